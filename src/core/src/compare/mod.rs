@@ -1,0 +1,128 @@
+//! Two films side by side: differences of their figures, and findings in sentences made from them.
+
+use serde::Serialize;
+
+use crate::figures::{FigureId, Figures};
+use crate::measured::Value;
+use crate::patch::PatchSample;
+
+/// One row of the table that every page and report shows.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Row {
+    /// The figure.
+    pub figure: FigureId,
+    /// Of the reference.
+    pub reference: Value,
+    /// Of the candidate.
+    pub candidate: Value,
+    /// Candidate against reference by the figure's rule, with its uncertainty.
+    pub difference: Value,
+    /// Unit of the difference.
+    pub difference_unit: String,
+    /// Whether the difference exceeds its uncertainty; `None` where there is none.
+    pub distinguishable: Option<bool>,
+}
+
+/// A question of the trade that a finding answers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub enum Question {
+    /// How fast is it really?
+    Speed,
+    /// What happens in the shadows?
+    Shadows,
+    /// How straight is the middle?
+    Middle,
+    /// What happens in the highlights?
+    Highlights,
+    /// Is it developed to the same contrast?
+    Contrast,
+    /// How does it turn colours into greys?
+    Greys,
+    /// How grainy is it?
+    Grain,
+    /// What detail survives?
+    Detail,
+    /// Rated alike, which keeps more?
+    RatedAlike,
+    /// Is it worth using?
+    Worth,
+}
+
+/// What a finding says about a difference.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum Verdict {
+    /// A difference beyond its uncertainty.
+    Differs,
+    /// A difference within its uncertainty.
+    NotDistinguishable,
+    /// The data do not tell, and why.
+    NotMeasured,
+}
+
+/// One sentence made from the numbers, with the numbers it was made from.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Finding {
+    /// Stable name, e.g. 'speed.relative'; the tester's choices refer to it.
+    pub key: String,
+    /// The question it answers.
+    pub question: Question,
+    /// What it says.
+    pub verdict: Verdict,
+    /// The sentence.
+    pub sentence: String,
+    /// The figures it was made from.
+    pub evidence: Vec<FigureId>,
+}
+
+/// One patch or spot in both prints.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PatchRow {
+    /// Its name.
+    pub name: String,
+    /// Density in the reference print.
+    pub reference: Value,
+    /// Density in the candidate print.
+    pub candidate: Value,
+    /// Candidate minus reference.
+    pub difference: Value,
+    /// Whether the difference exceeds its uncertainty.
+    pub distinguishable: Option<bool>,
+}
+
+/// One film as it enters a comparison.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FilmFigures {
+    /// Its label.
+    pub label: String,
+    /// Speed printed on its box.
+    pub box_speed: Option<f64>,
+    /// Its figures.
+    pub figures: Figures,
+    /// Its print's patches, if sampled.
+    pub patches: Vec<PatchSample>,
+    /// Its print's spots, if sampled.
+    pub spots: Vec<PatchSample>,
+}
+
+/// A candidate against the reference.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Comparison {
+    /// Label of the reference.
+    pub reference: String,
+    /// Label of the candidate.
+    pub candidate: String,
+    /// All figures.
+    pub rows: Vec<Row>,
+    /// All patches of the layout.
+    pub patches: Vec<PatchRow>,
+    /// All spots.
+    pub spots: Vec<PatchRow>,
+    /// Findings, in order of their questions.
+    pub findings: Vec<Finding>,
+}
+
+/// Compares a candidate with the reference.
+#[must_use]
+pub fn compare(reference: &FilmFigures, candidate: &FilmFigures) -> Comparison {
+    todo!("{reference:?} {candidate:?}")
+}

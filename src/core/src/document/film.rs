@@ -1,0 +1,191 @@
+//! One film: its box, its process, and where its readings, print and grain come from.
+
+use serde::{Deserialize, Serialize};
+
+use super::{FilmId, GridShape, ScanId, StripShape, TabletId};
+use crate::geometry::{Point, Rect};
+
+/// One film of the series.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Film {
+    /// Its name within the series; never changes.
+    pub id: FilmId,
+    /// The label as it is shown.
+    pub label: String,
+    /// Emulsion batch.
+    #[serde(default)]
+    pub batch: String,
+    /// Format, e.g. '135', '120'.
+    #[serde(default)]
+    pub format: String,
+    /// Speed printed on the box, arithmetic.
+    #[serde(default)]
+    pub box_speed: Option<f64>,
+    /// Price of a roll, with its currency, as typed.
+    #[serde(default)]
+    pub price: String,
+    /// How it was developed.
+    #[serde(default)]
+    pub process: Process,
+    /// How the tablet was exposed onto it.
+    #[serde(default)]
+    pub tablet_exposure: Option<TabletExposure>,
+    /// Where its step densities come from.
+    #[serde(default)]
+    pub readings: Option<ReadingsSource>,
+    /// Its base+fog, when an unexposed area was read: density and standard uncertainty.
+    #[serde(default)]
+    pub base_fog: Option<TypedReading>,
+    /// Its print of the target.
+    #[serde(default)]
+    pub print: Option<PrintChoice>,
+    /// The plain area in which its grain is measured.
+    #[serde(default)]
+    pub grain: Option<GrainArea>,
+    /// Its bracket of the target.
+    #[serde(default)]
+    pub bracket: Option<Bracket>,
+    /// Notes.
+    #[serde(default)]
+    pub notes: String,
+}
+
+impl Film {
+    /// A film of which only the label is known.
+    #[must_use]
+    pub fn named(id: FilmId, label: impl Into<String>) -> Self {
+        Self {
+            id,
+            label: label.into(),
+            batch: String::new(),
+            format: String::new(),
+            box_speed: None,
+            price: String::new(),
+            process: Process::default(),
+            tablet_exposure: None,
+            readings: None,
+            base_fog: None,
+            print: None,
+            grain: None,
+            bracket: None,
+            notes: String::new(),
+        }
+    }
+}
+
+/// How a film was developed.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Process {
+    /// Developer.
+    pub developer: String,
+    /// Dilution, e.g. '1+9'.
+    pub dilution: String,
+    /// Temperature in degrees Celsius.
+    pub temperature_c: Option<f64>,
+    /// Time in minutes.
+    pub minutes: Option<f64>,
+    /// Agitation in words.
+    pub agitation: String,
+}
+
+/// How the tablet was exposed onto a film.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TabletExposure {
+    /// The tablet between light and film.
+    pub tablet: TabletId,
+    /// What is known about the light.
+    pub exposure: Exposure,
+}
+
+/// What is known about the exposure in front of the tablet.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub enum Exposure {
+    /// A calibrated light: lg of lux seconds without the tablet, and its standard uncertainty.
+    Absolute {
+        /// lg(E t), E in lux, t in seconds.
+        log_h: f64,
+        /// Standard uncertainty in lg H.
+        u: f64,
+    },
+    /// The same unknown light for all films of the series, weakened for this film by so many stops (neutral density or
+    /// a shorter time); 0 for the series' full exposure, positive for less light.
+    Relative {
+        /// Stops less than the series' full exposure.
+        stops_less: f64,
+    },
+}
+
+/// Where step densities come from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub enum ReadingsSource {
+    /// Read with a densitometer, step 1 of the tablet first.
+    Typed(Vec<TypedReading>),
+    /// Sampled from a scan of the strip.
+    Strip {
+        /// The scan.
+        scan: ScanId,
+        /// Where the strip lies in it.
+        shape: StripShape,
+    },
+}
+
+/// A densitometer reading.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TypedReading {
+    /// Density.
+    pub density: f64,
+    /// Standard uncertainty where known; else the series' setting.
+    #[serde(default)]
+    pub u: Option<f64>,
+    /// Set aside by the tester: shown, not fitted.
+    #[serde(default)]
+    pub set_aside: bool,
+}
+
+/// A film's print of the target.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PrintChoice {
+    /// The scan of the print.
+    pub scan: ScanId,
+    /// Print exposure in seconds.
+    #[serde(default)]
+    pub exposure_s: Option<f64>,
+    /// The corners of the patch grid, when laid by hand on this print. The reference's grid serves the candidates
+    /// through the registration where they have none of their own.
+    #[serde(default)]
+    pub grid: Option<GridShape>,
+    /// Two pairs of points (reference print, this print) that override the found registration.
+    #[serde(default)]
+    pub pairs: Option<[(Point, Point); 2]>,
+}
+
+/// A plain area in which grain is measured.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct GrainArea {
+    /// The scan of film (or of a print, and then said so).
+    pub scan: ScanId,
+    /// The area, in its pixels.
+    pub area: Rect,
+}
+
+/// Frames of one subject, exposed in steps.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Bracket {
+    /// The frames, in any order.
+    pub frames: Vec<BracketFrame>,
+    /// Standard uncertainty of their shadow densities where known; else the series' setting.
+    #[serde(default)]
+    pub u: Option<f64>,
+}
+
+/// One frame of a bracket.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BracketFrame {
+    /// Frame number or name as the tester calls it.
+    pub name: String,
+    /// The exposure index it was metered at.
+    pub exposure_index: f64,
+    /// Density of the shadow patch on the negative.
+    pub shadow_density: f64,
+}

@@ -1,0 +1,246 @@
+//! The series document: what the tester entered and chose. Plain data, small, saved. Nothing here is derived: no reading
+//! of a scan, curve or figure is ever stored as truth.
+//!
+//! Maps are ordered and every choice has a default, so that the saved text is stable and readable line by line.
+
+mod film;
+mod scans;
+
+pub use film::{
+    Bracket, BracketFrame, Exposure, Film, GrainArea, PrintChoice, Process, ReadingsSource, TabletExposure,
+    TypedReading,
+};
+pub use scans::{
+    Calibration, Channel, FileDigest, GridShape, PatchLayout, PatchName, PatchRole, ScanEntry, ScanKind,
+    StripShape, Tablet, TabletStep,
+};
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::geometry::Point;
+
+/// The format version that this code writes.
+pub const FORMAT: u32 = 1;
+
+macro_rules! id {
+    ($(#[$doc:meta])* $name:ident) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[serde(transparent)]
+        pub struct $name(pub String);
+
+        impl From<&str> for $name {
+            fn from(text: &str) -> Self {
+                Self(text.to_owned())
+            }
+        }
+    };
+}
+
+id!(
+    /// Names a film within its series; the label as first entered, made unique. Never changes afterwards.
+    FilmId
+);
+id!(
+    /// Names a scan within its series.
+    ScanId
+);
+id!(
+    /// Names a tablet within its series.
+    TabletId
+);
+id!(
+    /// Names a scanner calibration within its series.
+    CalibrationId
+);
+
+/// A series: the reference film, its candidates, and the conditions they share.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Series {
+    /// Format version of the file.
+    pub format: u32,
+    /// What the series is called.
+    pub title: String,
+    /// Free text about the test: where the data come from, who made them, that they are invented.
+    pub about: String,
+    /// What all films share.
+    pub conditions: Conditions,
+    /// The film that all are compared with.
+    pub reference: Option<FilmId>,
+    /// Reference and candidates, in the tester's order.
+    pub films: Vec<Film>,
+    /// Step tablets used for exposing films and for calibrating.
+    pub tablets: BTreeMap<TabletId, Tablet>,
+    /// Scans by name.
+    pub scans: BTreeMap<ScanId, ScanEntry>,
+    /// Scanner calibrations.
+    pub calibrations: BTreeMap<CalibrationId, Calibration>,
+    /// The patch grid of the printed target.
+    pub layout: Option<PatchLayout>,
+    /// Places sampled in the prints, in the pixels of the reference's print.
+    pub spots: Vec<Spot>,
+    /// How curves are fitted and figures taken.
+    pub settings: Settings,
+    /// What the report says beyond the numbers.
+    pub report: ReportChoices,
+}
+
+impl Default for Series {
+    fn default() -> Self {
+        Self {
+            format: FORMAT,
+            title: String::new(),
+            about: String::new(),
+            conditions: Conditions::default(),
+            reference: None,
+            films: Vec::new(),
+            tablets: BTreeMap::new(),
+            scans: BTreeMap::new(),
+            calibrations: BTreeMap::new(),
+            layout: None,
+            spots: Vec::new(),
+            settings: Settings::default(),
+            report: ReportChoices::default(),
+        }
+    }
+}
+
+impl Series {
+    /// The film of that name.
+    #[must_use]
+    pub fn film(&self, id: &FilmId) -> Option<&Film> {
+        self.films.iter().find(|film| film.id == *id)
+    }
+
+    /// The film of that name, to change it.
+    pub fn film_mut(&mut self, id: &FilmId) -> Option<&mut Film> {
+        self.films.iter_mut().find(|film| film.id == *id)
+    }
+
+    /// The reference film, if one is chosen and present.
+    #[must_use]
+    pub fn reference_film(&self) -> Option<&Film> {
+        self.reference.as_ref().and_then(|id| self.film(id))
+    }
+
+    /// All films but the reference, in order.
+    pub fn candidates(&self) -> impl Iterator<Item = &Film> {
+        self.films.iter().filter(|film| self.reference.as_ref() != Some(&film.id))
+    }
+
+    /// `wanted`, or `wanted 2`, `wanted 3` ... : a film name that is still free.
+    #[must_use]
+    pub fn free_film_id(&self, wanted: &str) -> FilmId {
+        FilmId(free_name(wanted, "film", |name| self.films.iter().any(|film| film.id.0 == name)))
+    }
+
+    /// A scan name that is still free.
+    #[must_use]
+    pub fn free_scan_id(&self, wanted: &str) -> ScanId {
+        ScanId(free_name(wanted, "scan", |name| self.scans.contains_key(&ScanId::from(name))))
+    }
+}
+
+fn free_name(wanted: &str, empty: &str, taken: impl Fn(&str) -> bool) -> String {
+    let wanted = wanted.trim();
+    let base = if wanted.is_empty() { empty } else { wanted };
+    let mut name = base.to_owned();
+    let mut number = 2;
+    while taken(&name) {
+        name = format!("{base} {number}");
+        number += 1;
+    }
+    name
+}
+
+/// What all films of the series share. Free text where the trade has no unit.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Conditions {
+    /// Light that exposed tablet and target, e.g. 'daylight, 5500 K'.
+    pub light_source: String,
+    /// Camera and lens used for the target.
+    pub camera: String,
+    /// What the target is.
+    pub target: String,
+    /// Printing paper and its grade.
+    pub paper: String,
+    /// Paper developer and time.
+    pub paper_process: String,
+    /// Enlarger: lens, aperture, enlargement.
+    pub enlarger: String,
+    /// Enlargement of the prints from the negative, linear; needed to carry lengths between print and film.
+    pub enlargement: Option<f64>,
+    /// Scanner and the settings it ran with.
+    pub scanner: String,
+    /// Instrument that read typed densities, and its standard uncertainty in density.
+    pub densitometer: String,
+}
+
+/// How curves are fitted and figures taken.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Settings {
+    /// Standard uncertainty of a typed density reading where none stands beside it.
+    pub reading_u: f64,
+    /// Range in log H above the speed point over which the average gradient is taken.
+    pub gradient_range: f64,
+    /// Half window allowed on the ISO 6 density difference of 0.80.
+    pub iso_window: f64,
+    /// Diameter of the granularity aperture in micrometres.
+    pub aperture_um: f64,
+    /// Resamplings for uncertainties.
+    pub resamplings: u32,
+    /// Seed of the resamplings.
+    pub seed: u64,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            reading_u: 0.01,
+            gradient_range: 1.5,
+            iso_window: 0.05,
+            aperture_um: 48.0,
+            resamplings: 400,
+            seed: 1,
+        }
+    }
+}
+
+/// A named place sampled in all prints, in the pixels of the reference's print.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Spot {
+    /// What the tester calls it.
+    pub name: String,
+    /// Centre, in the reference print's pixels.
+    pub at: Point,
+    /// Radius of the sampled disc, in the reference print's pixels.
+    pub radius: f64,
+}
+
+/// What the report says beyond the numbers.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct ReportChoices {
+    /// The tester's name or body, as it shall stand on the report.
+    pub tester: String,
+    /// Date as it shall stand on the report.
+    pub date: String,
+    /// Per film and finding: the finding is dropped or reworded. A finding not named here is kept as computed.
+    pub findings: BTreeMap<FilmId, BTreeMap<String, FindingChoice>>,
+    /// The tester's verdict per film.
+    pub verdicts: BTreeMap<FilmId, String>,
+}
+
+/// What the tester did with a computed finding.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub enum FindingChoice {
+    /// Left out of the report.
+    Dropped,
+    /// Said in the tester's words; the computed sentence stays available.
+    Reworded(String),
+}

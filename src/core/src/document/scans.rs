@@ -1,0 +1,196 @@
+//! Scans, tablets, calibrations and the patch layout.
+
+use serde::{Deserialize, Serialize};
+
+use super::{ScanId, TabletId};
+use crate::geometry::Quad;
+
+/// A scan file and how it is to be read.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ScanEntry {
+    /// Path relative to the series file, with '/' between folders.
+    pub path: String,
+    /// What the file held when it was taken in.
+    pub digest: Option<FileDigest>,
+    /// Seen through or seen by reflection.
+    pub kind: ScanKind,
+    /// Resolution in dots per inch where the file does not say or says it wrongly.
+    #[serde(default)]
+    pub dpi: Option<f64>,
+    /// Which channel of a colour scan is measured.
+    #[serde(default)]
+    pub channel: Channel,
+    /// The calibration that turns its codes into densities; none means its profile or the sRGB curve, marked so.
+    #[serde(default)]
+    pub calibration: Option<super::CalibrationId>,
+}
+
+/// Size and digest of a file.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FileDigest {
+    /// Bytes.
+    pub bytes: u64,
+    /// BLAKE3, in hexadecimal.
+    pub blake3: String,
+}
+
+/// What a scan shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum ScanKind {
+    /// Film, seen through: codes stand for transmittance.
+    Film,
+    /// A print, seen by reflection: codes stand for reflectance.
+    Print,
+}
+
+/// Which channel of a colour scan is measured. A grey scan has but one and ignores this.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+pub enum Channel {
+    /// Red.
+    Red,
+    /// Green, nearest to visual density for a neutral image.
+    #[default]
+    Green,
+    /// Blue.
+    Blue,
+}
+
+/// A step tablet.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Tablet {
+    /// The label as it is shown.
+    pub label: String,
+    /// The densities are the catalogue's, not measured on this tablet.
+    pub nominal: bool,
+    /// Step 1 first.
+    pub steps: Vec<TabletStep>,
+}
+
+impl Tablet {
+    /// The trade's series of `steps` steps from 0.05: 11 of 0.30, 21 of 0.15, 31 of 0.10, 41 of 0.05, marked nominal.
+    /// `None` for another number. Source: common practice.
+    ///
+    /// ```
+    /// # use twinwedge_core::document::Tablet;
+    /// let tablet = Tablet::nominal(21).unwrap();
+    /// assert!((tablet.steps[20].density - 3.05).abs() < 1e-12 && tablet.nominal);
+    /// ```
+    #[must_use]
+    pub fn nominal(steps: u32) -> Option<Self> {
+        let hundredths = match steps {
+            11 => 30,
+            21 => 15,
+            31 => 10,
+            41 => 5,
+            _ => return None,
+        };
+        let step = |i: u32| TabletStep { density: f64::from(5 + i * hundredths) / 100.0, u: None };
+        Some(Self {
+            label: format!("{steps} steps of {:.2}, nominal", f64::from(hundredths) / 100.0),
+            nominal: true,
+            steps: (0..steps).map(step).collect(),
+        })
+    }
+}
+
+/// One step of a tablet.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TabletStep {
+    /// Diffuse visual density.
+    pub density: f64,
+    /// Standard uncertainty where known.
+    #[serde(default)]
+    pub u: Option<f64>,
+}
+
+/// A scanner calibration: a scan of a tablet of known densities.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Calibration {
+    /// The label as it is shown.
+    pub label: String,
+    /// The scan of the tablet.
+    pub scan: ScanId,
+    /// Where it lies in it.
+    pub shape: StripShape,
+    /// Its known densities.
+    pub tablet: TabletId,
+}
+
+/// Where a strip of steps lies in a scan.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct StripShape {
+    /// Corners: u from the outer edge of step 1 to the outer edge of the last step.
+    pub quad: Quad,
+    /// Number of steps between them, of equal length.
+    pub steps: u32,
+    /// Share of each step's length and width that is sampled, centred; 0 < inner <= 1.
+    #[serde(default = "default_inner")]
+    pub inner: f64,
+}
+
+fn default_inner() -> f64 {
+    0.6
+}
+
+impl StripShape {
+    /// A strip with the usual inner share of 0.6.
+    #[must_use]
+    pub fn new(quad: Quad, steps: u32) -> Self {
+        Self { quad, steps, inner: default_inner() }
+    }
+}
+
+/// A patch layout: rows by columns, row by row.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PatchLayout {
+    /// Number of rows.
+    pub rows: u32,
+    /// Number of columns.
+    pub columns: u32,
+    /// `rows * columns` patches, row by row from the upper left.
+    pub patches: Vec<PatchName>,
+}
+
+/// One patch of a layout.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PatchName {
+    /// What it is called.
+    pub name: String,
+    /// What it is for.
+    pub role: PatchRole,
+}
+
+/// What a patch is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum PatchRole {
+    /// A step of a grey scale.
+    Grey,
+    /// The grey card that others are compared with.
+    GreyCard,
+    /// White.
+    White,
+    /// The shadow patch.
+    Shadow,
+    /// A colour.
+    Colour,
+    /// A skin tone.
+    Skin,
+}
+
+/// Where a patch grid lies in a scan.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct GridShape {
+    /// Outer corners of the grid: u along the rows, v down the columns.
+    pub quad: Quad,
+    /// Share of each patch that is sampled, centred; 0 < inner <= 1.
+    #[serde(default = "default_inner")]
+    pub inner: f64,
+}
+
+impl GridShape {
+    /// A grid with the usual inner share of 0.6.
+    #[must_use]
+    pub fn new(quad: Quad) -> Self {
+        Self { quad, inner: default_inner() }
+    }
+}

@@ -1,0 +1,105 @@
+//! Figures as data: what is drawn, in data coordinates, for every painter (screen, SVG, later PDF and picture).
+
+mod curves;
+
+pub use curves::{Alignment, CurvePlots, ExposureAxis, FilmCurve, LowerPlot, curve_plots};
+
+/// Which film a mark belongs to; painters choose line, mark and tone by it, never by hue alone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Role {
+    /// Solid line in ink, filled round marks.
+    Reference,
+    /// Dashed line in the one accent, open square marks.
+    Candidate,
+    /// Thin pale line, labelled at the line.
+    Other,
+    /// Neutral helper: zero lines, limits.
+    Guide,
+}
+
+/// One thing drawn on a plot.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Layer {
+    /// A line through points.
+    Line {
+        /// Whose.
+        role: Role,
+        /// Name for legends and readers.
+        name: String,
+        /// x, y.
+        points: Vec<[f64; 2]>,
+    },
+    /// An uncertainty band: x, low, high.
+    Band {
+        /// Whose.
+        role: Role,
+        /// x, low, high.
+        points: Vec<[f64; 3]>,
+    },
+    /// Measured points.
+    Marks {
+        /// Whose.
+        role: Role,
+        /// Name for legends and readers.
+        name: String,
+        /// x, y.
+        points: Vec<[f64; 2]>,
+        /// Drawn crossed out: set aside.
+        set_aside: bool,
+    },
+    /// A single point with a text: a speed point.
+    Note {
+        /// Whose.
+        role: Role,
+        /// x, y.
+        at: [f64; 2],
+        /// The text.
+        text: String,
+    },
+    /// A line across the plot at an x.
+    Upright {
+        /// Whose.
+        role: Role,
+        /// x.
+        x: f64,
+        /// The text.
+        text: String,
+    },
+    /// A line across the plot at a y.
+    Level {
+        /// Whose.
+        role: Role,
+        /// y.
+        y: f64,
+        /// The text.
+        text: String,
+    },
+}
+
+/// An axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Axis {
+    /// Label with unit.
+    pub label: String,
+    /// Lowest and highest value shown.
+    pub range: (f64, f64),
+    /// Distance of heavy grid lines.
+    pub major: f64,
+    /// Distance of fine grid lines.
+    pub minor: f64,
+}
+
+/// A plot.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plot {
+    /// What it shows, for readers and captions.
+    pub title: String,
+    /// Across.
+    pub x: Axis,
+    /// Up.
+    pub y: Axis,
+    /// Both axes have one scale: a slope of 1 rises at 45 degrees.
+    pub equal_scale: bool,
+    /// What is drawn, back to front.
+    pub layers: Vec<Layer>,
+}

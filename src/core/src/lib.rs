@@ -1,0 +1,23 @@
+//! Sensitometry, grain and comparison of black-and-white films as pure values and functions.
+//!
+//! Nothing here opens a file, draws a window, starts a thread of its own, reads a clock or writes a log, and chance
+//! comes only from a seed that the caller gives: the same arguments give the same bits on every platform.
+//! `DEVELOPERS.md` at the top of the repository is the map.
+#![deny(missing_docs)]
+
+pub mod citation;
+pub mod compare;
+pub mod curve;
+pub mod document;
+pub mod drawing;
+pub mod figures;
+pub mod geometry;
+pub mod grain;
+pub mod measured;
+pub mod numeric;
+pub mod patch;
+pub mod problem;
+pub mod register;
+pub mod scan;
+pub mod tablet;
+pub mod units;

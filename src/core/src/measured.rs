@@ -1,0 +1,177 @@
+//! A measured number: its value, how sure it is, and what must be known about it.
+
+use bitflags::bitflags;
+use serde::{Deserialize, Serialize};
+
+use crate::numeric::math;
+use crate::units::Quantity;
+
+bitflags! {
+    /// What a reader must know about a measurement. The one registry: every flag that any room sets stands here.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+    #[serde(transparent)]
+    pub struct Flags: u32 {
+        /// From a scan without a density calibration: the profile's or the sRGB tone curve stood in.
+        const UNCALIBRATED = 1;
+        /// A tablet whose densities are nominal, not measured.
+        const NOMINAL_TABLET = 1 << 1;
+        /// Samples at the lowest or highest code of the scan.
+        const CLIPPED = 1 << 2;
+        /// Outside the range of densities in which the calibration may be trusted.
+        const OUTSIDE_CALIBRATION = 1 << 3;
+        /// Fewer samples than the method wants.
+        const FEW_SAMPLES = 1 << 4;
+        /// Dust or scratches were found and left out.
+        const DEFECTS_LEFT_OUT = 1 << 5;
+        /// Exposure is known only relative to the other films of the series.
+        const RELATIVE_EXPOSURE = 1 << 6;
+        /// Measured on a print, so the paper and the enlarger are in it.
+        const FROM_PRINT = 1 << 7;
+        /// The true value is at least this.
+        const LOWER_BOUND = 1 << 8;
+        /// The true value is at most this.
+        const UPPER_BOUND = 1 << 9;
+        /// The tablet did not reach the toe: base+fog or the speed point was not measured.
+        const TOE_NOT_REACHED = 1 << 10;
+        /// The tablet did not reach the shoulder.
+        const SHOULDER_NOT_REACHED = 1 << 11;
+        /// Rests on an assumption about typical behaviour, not on this film's own data.
+        const ASSUMED = 1 << 12;
+        /// A prediction, not a measurement.
+        const PREDICTED = 1 << 13;
+        /// The resolution was not in the file and was typed in, or is missing.
+        const RESOLUTION_TYPED = 1 << 14;
+        /// Uneven beyond what the method can remove.
+        const UNEVEN = 1 << 15;
+    }
+}
+
+impl Flags {
+    /// Each flag in words, for a table cell or a hover text.
+    ///
+    /// ```
+    /// # use twinwedge_core::measured::Flags;
+    /// assert_eq!((Flags::UNCALIBRATED | Flags::CLIPPED).words(), ["uncalibrated", "clipped in the scan"]);
+    /// ```
+    #[must_use]
+    pub fn words(self) -> Vec<&'static str> {
+        const WORDS: [(Flags, &str); 16] = [
+            (Flags::UNCALIBRATED, "uncalibrated"),
+            (Flags::NOMINAL_TABLET, "nominal tablet densities"),
+            (Flags::CLIPPED, "clipped in the scan"),
+            (Flags::OUTSIDE_CALIBRATION, "outside the calibrated range"),
+            (Flags::FEW_SAMPLES, "few samples"),
+            (Flags::DEFECTS_LEFT_OUT, "dust or scratches left out"),
+            (Flags::RELATIVE_EXPOSURE, "relative exposure"),
+            (Flags::FROM_PRINT, "measured on a print"),
+            (Flags::LOWER_BOUND, "lower bound"),
+            (Flags::UPPER_BOUND, "upper bound"),
+            (Flags::TOE_NOT_REACHED, "toe not reached"),
+            (Flags::SHOULDER_NOT_REACHED, "shoulder not reached"),
+            (Flags::ASSUMED, "assumed"),
+            (Flags::PREDICTED, "prediction"),
+            (Flags::RESOLUTION_TYPED, "resolution typed in"),
+            (Flags::UNEVEN, "uneven area"),
+        ];
+        WORDS.iter().filter(|(flag, _)| self.contains(*flag)).map(|(_, word)| *word).collect()
+    }
+}
+
+/// A value with its uncertainty: standard uncertainty `u` (JCGM 100:2008) and a 95 % interval, all in the unit of `Q`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Measured<Q = f64> {
+    /// The best estimate.
+    pub value: Q,
+    /// Standard uncertainty, same unit, at least zero.
+    pub u: f64,
+    /// Lower end of the 95 % interval.
+    pub low: f64,
+    /// Upper end of the 95 % interval.
+    pub high: f64,
+    /// What must be known about it.
+    pub flags: Flags,
+}
+
+/// The normal quantile for two-sided 95 %.
+pub const Z95: f64 = 1.959_963_984_540_054;
+
+impl<Q: Quantity> Measured<Q> {
+    /// A value whose errors are taken as normal: the 95 % interval is ± 1.96 u.
+    ///
+    /// ```
+    /// # use twinwedge_core::measured::Measured;
+    /// let m = Measured::<f64>::normal(1.0, 0.1);
+    /// assert!((m.high - 1.196).abs() < 1e-3);
+    /// ```
+    #[must_use]
+    pub fn normal(value: Q, u: f64) -> Self {
+        let v: f64 = value.into();
+        Self { value, u, low: v - Z95 * u, high: v + Z95 * u, flags: Flags::empty() }
+    }
+
+    /// A value with an interval of its own, for estimates that are not symmetric.
+    #[must_use]
+    pub fn with_interval(value: Q, u: f64, low: f64, high: f64) -> Self {
+        Self { value, u, low, high, flags: Flags::empty() }
+    }
+
+    /// The same with more flags.
+    #[must_use]
+    pub fn flagged(mut self, flags: Flags) -> Self {
+        self.flags |= flags;
+        self
+    }
+
+    /// The plain number.
+    #[must_use]
+    pub fn number(&self) -> f64 {
+        self.value.into()
+    }
+
+    /// `self - other` for independent measurements: variances add (JCGM 100:2008, 5.1.2), flags join, and the two half
+    /// intervals add in squares on each side.
+    #[must_use]
+    pub fn minus(&self, other: &Self) -> Self {
+        let (a, b) = (self.number(), other.number());
+        let value = a - b;
+        Self {
+            value: Q::from(value),
+            u: math::hypot(self.u, other.u),
+            low: value - math::hypot(a - self.low, other.high - b),
+            high: value + math::hypot(self.high - a, b - other.low),
+            flags: self.flags | other.flags,
+        }
+    }
+
+    /// Whether zero lies outside the 95 % interval: for a difference, whether it is distinguishable.
+    #[must_use]
+    pub fn excludes_zero(&self) -> bool {
+        self.low > 0.0 || self.high < 0.0
+    }
+
+    /// The same numbers without their type, for tables that hold many kinds.
+    #[must_use]
+    pub fn plain(&self) -> Measured {
+        Measured { value: self.number(), u: self.u, low: self.low, high: self.high, flags: self.flags }
+    }
+}
+
+/// A figure that was measured, or the reason why it is not to be had.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub enum Value {
+    /// Measured, in the unit of its figure.
+    Known(Measured),
+    /// Not defined for these data, and why, in one sentence.
+    Undefined(String),
+}
+
+impl Value {
+    /// The measurement, if there is one.
+    #[must_use]
+    pub fn known(&self) -> Option<&Measured> {
+        match self {
+            Self::Known(measured) => Some(measured),
+            Self::Undefined(_) => None,
+        }
+    }
+}

@@ -1,0 +1,3 @@
+//! Numerical methods under the measurements: elementary functions, roots, splines, robust statistics.
+
+pub mod math;

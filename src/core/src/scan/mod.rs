@@ -1,0 +1,136 @@
+//! Scans as decoded, and the tables that turn their codes into light and density.
+//!
+//! A scan stays as its decoder gave it; a tone table over its codes is all that calibration changes, so calibrating anew
+//! touches no pixel.
+
+mod calibration;
+mod pyramid;
+mod tone;
+
+pub use calibration::{CalibrationFit, CalibrationPoint, calibrate};
+pub use pyramid::{Level, Pyramid};
+pub use tone::{ToneSource, ToneTable, srgb_to_linear};
+
+use crate::document::Channel;
+
+/// The samples of a scan, row by row, channels interleaved.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Samples {
+    /// 8 bits a sample.
+    U8(Vec<u8>),
+    /// 16 bits a sample.
+    U16(Vec<u16>),
+}
+
+/// A decoded scan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scan {
+    /// Pixels across.
+    pub width: usize,
+    /// Pixels down.
+    pub height: usize,
+    /// 1 (grey) or 3 (red, green, blue).
+    pub channels: usize,
+    /// `width * height * channels` samples.
+    pub samples: Samples,
+    /// What the file says about itself.
+    pub meta: ScanMeta,
+}
+
+/// What a scan file says about itself.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ScanMeta {
+    /// Dots per inch, across and down, where it stands in the file.
+    pub dpi: Option<(f64, f64)>,
+    /// Name of the embedded colour profile.
+    pub profile: Option<String>,
+    /// Tone curve of the profile: linear light 0..=1 for each of 256 or 65536 codes, where there is one.
+    pub profile_curve: Option<Vec<f32>>,
+    /// The codes stand for the square root of linear light (how 32-bit float files are kept: `v = (code / 65535)^2`).
+    pub square_root: bool,
+    /// Things worth telling: an alpha channel dropped, white-is-zero turned round.
+    pub notes: Vec<String>,
+}
+
+impl Scan {
+    /// Number of codes: 256 or 65536.
+    #[must_use]
+    pub fn levels(&self) -> usize {
+        match self.samples {
+            Samples::U8(_) => 256,
+            Samples::U16(_) => 65_536,
+        }
+    }
+
+    /// Bytes that the samples take.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        match &self.samples {
+            Samples::U8(samples) => samples.len(),
+            Samples::U16(samples) => samples.len() * 2,
+        }
+    }
+
+    /// One channel to measure in. A grey scan has one, whatever is asked.
+    #[must_use]
+    pub fn plane(&self, channel: Channel) -> Plane<'_> {
+        let offset = match (self.channels, channel) {
+            (1, _) | (_, Channel::Red) => 0,
+            (_, Channel::Green) => 1,
+            (_, Channel::Blue) => 2,
+        };
+        Plane { scan: self, offset }
+    }
+}
+
+/// One channel of a scan, read in place.
+#[derive(Debug, Clone, Copy)]
+pub struct Plane<'a> {
+    scan: &'a Scan,
+    offset: usize,
+}
+
+impl<'a> Plane<'a> {
+    /// Pixels across.
+    #[must_use]
+    pub fn width(&self) -> usize {
+        self.scan.width
+    }
+
+    /// Pixels down.
+    #[must_use]
+    pub fn height(&self) -> usize {
+        self.scan.height
+    }
+
+    /// Number of codes: 256 or 65536.
+    #[must_use]
+    pub fn levels(&self) -> usize {
+        self.scan.levels()
+    }
+
+    /// The scan it is a channel of.
+    #[must_use]
+    pub fn scan(&self) -> &'a Scan {
+        self.scan
+    }
+
+    /// The code at a pixel, or `None` outside the scan.
+    #[must_use]
+    pub fn code(&self, x: usize, y: usize) -> Option<u16> {
+        if x >= self.scan.width || y >= self.scan.height {
+            return None;
+        }
+        let index = (y * self.scan.width + x) * self.scan.channels + self.offset;
+        match &self.scan.samples {
+            Samples::U8(samples) => samples.get(index).map(|code| u16::from(*code)),
+            Samples::U16(samples) => samples.get(index).copied(),
+        }
+    }
+
+    /// The codes of row `y` from column `x0` to before `x1` (clipped to the scan).
+    pub fn row(&self, y: usize, x0: usize, x1: usize) -> impl Iterator<Item = u16> + 'a {
+        let plane = *self;
+        (x0..x1.min(self.scan.width)).filter_map(move |x| plane.code(x, y))
+    }
+}

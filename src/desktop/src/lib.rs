@@ -1,0 +1,1 @@
+//! The window of Twinwedge: the only crate that names egui.

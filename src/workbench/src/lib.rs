@@ -1,0 +1,12 @@
+//! The engine of Twinwedge without a window: the session that window, verbs and tests all hold; files in and out.
+#![deny(missing_docs)]
+
+pub mod engine;
+pub mod export;
+pub mod import;
+pub mod load;
+pub mod sample;
+pub mod session;
+pub mod store;
+
+pub use twinwedge_core as core;

@@ -1,0 +1,9 @@
+//! Values that are published elsewhere, or follow from a published definition; `check-values.json` gives the source of
+//! each and says what kind of evidence it is.
+
+mod check_values;
+mod curve;
+mod grain;
+mod register;
+mod scan;
+mod units;

@@ -1,0 +1,1 @@
+//! Published values of this room.
