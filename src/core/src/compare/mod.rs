@@ -1,7 +1,10 @@
 //! Two films side by side: differences of their figures, and findings in sentences made from them.
 
+pub mod format;
+
 use serde::Serialize;
 
+use crate::document::{PatchLayout, PatchRole};
 use crate::figures::{FigureId, Figures};
 use crate::measured::Value;
 use crate::patch::PatchSample;
@@ -79,12 +82,17 @@ pub struct Finding {
 pub struct PatchRow {
     /// Its name.
     pub name: String,
+    /// What the layout says it is for; `None` for spots.
+    pub role: Option<PatchRole>,
     /// Density in the reference print.
     pub reference: Value,
     /// Density in the candidate print.
     pub candidate: Value,
     /// Candidate minus reference.
     pub difference: Value,
+    /// The same, each density first taken against the grey card of its own print: how the film turns this colour into a
+    /// grey, apart from how dark the print as a whole is. Positive: darker than the reference renders it.
+    pub against_grey: Value,
     /// Whether the difference exceeds its uncertainty.
     pub distinguishable: Option<bool>,
 }
@@ -98,6 +106,11 @@ pub struct FilmFigures {
     pub box_speed: Option<f64>,
     /// Its figures.
     pub figures: Figures,
+    /// Standard uncertainty in lg H of the calibrated light that exposed its tablet (zero when relative). It is part of
+    /// the uncertainty of its speed figures and common to all films of a series.
+    pub light_u: f64,
+    /// The patch grid of the series, which says which patch is the grey card.
+    pub layout: Option<PatchLayout>,
     /// Its print's patches, if sampled.
     pub patches: Vec<PatchSample>,
     /// Its print's spots, if sampled.

@@ -56,6 +56,17 @@ pub enum Layer {
         /// The text.
         text: String,
     },
+    /// A straight piece with its ends marked: a straight-line range.
+    Segment {
+        /// Whose.
+        role: Role,
+        /// x, y.
+        from: [f64; 2],
+        /// x, y.
+        to: [f64; 2],
+        /// The text.
+        text: String,
+    },
     /// A line across the plot at an x.
     Upright {
         /// Whose.
@@ -98,8 +109,9 @@ pub struct Plot {
     pub x: Axis,
     /// Up.
     pub y: Axis,
-    /// Both axes have one scale: a slope of 1 rises at 45 degrees.
-    pub equal_scale: bool,
+    /// Length of one x unit on paper over that of one y unit; `None` leaves the axes free. Density over log H at one
+    /// scale (a gradient of 1 rises at 45 degrees) is 1 in log H and lg 2 in stops.
+    pub x_per_y: Option<f64>,
     /// What is drawn, back to front.
     pub layers: Vec<Layer>,
 }
