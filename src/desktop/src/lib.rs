@@ -1,1 +1,46 @@
 //! The window of Twinwedge: the only crate that names egui.
+
+pub mod actions;
+pub mod app;
+pub mod appearance;
+pub mod canvas;
+pub mod outbox;
+pub mod pages;
+pub mod plot;
+pub mod shell;
+
+use twinwedge_workbench::session::Session;
+
+/// Opens the window on a session and returns when it is closed.
+///
+/// # Errors
+/// Why no window could be opened, in plain words: no display, or no OpenGL.
+pub fn run(session: Session) -> Result<(), String> {
+    let viewport = egui::ViewportBuilder::default()
+        .with_title("Twinwedge")
+        .with_app_id("twinwedge")
+        .with_inner_size([1280.0, 800.0])
+        .with_min_inner_size([960.0, 600.0]);
+    let options = eframe::NativeOptions {
+        viewport,
+        renderer: eframe::Renderer::Glow,
+        persist_window: false,
+        ..Default::default()
+    };
+    eframe::run_native(
+        "Twinwedge",
+        options,
+        Box::new(|cc| Ok(Box::new(app::App::new(&cc.egui_ctx, session, shell::settings::Settings::load())))),
+    )
+    .map_err(|error| no_window(&error))
+}
+
+fn no_window(error: &eframe::Error) -> String {
+    let text = error.to_string();
+    let missing = ["WAYLAND_DISPLAY", "DISPLAY", "XOpenDisplayFailed", "display"];
+    if missing.iter().any(|word| text.contains(word)) {
+        "There is no display to open a window on (neither Wayland nor X11 answers).".to_owned()
+    } else {
+        format!("The window could not be opened: {text}.")
+    }
+}

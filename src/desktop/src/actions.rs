@@ -1,0 +1,377 @@
+//! Every action of the window, declared once: name, label, hover text, key, where it can be done. Menus, keys, the search
+//! and the page of keys are all made from this table.
+
+use std::collections::BTreeMap;
+
+use egui::{Key, KeyboardShortcut, Modifiers};
+
+use crate::pages::{PageId, View};
+
+/// What can be done by menu, key or search.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Action {
+    /// An empty series.
+    New,
+    /// A series file.
+    Open,
+    /// A series made from a list of files.
+    OpenList,
+    /// The series that the program carries.
+    OpenSample,
+    /// Saves in its place.
+    Save,
+    /// Saves elsewhere.
+    SaveAs,
+    /// Another film in the series.
+    AddFilm,
+    /// Report, figures or table into a file.
+    Export,
+    /// Ends the program.
+    Quit,
+    /// Takes the last step back.
+    Undo,
+    /// Makes it again.
+    Redo,
+    /// The candidate after this one.
+    NextCandidate,
+    /// The candidate before this one.
+    PreviousCandidate,
+    /// A page.
+    Films,
+    /// A page.
+    Tablets,
+    /// A page.
+    Curves,
+    /// A page.
+    Frames,
+    /// A page.
+    Prints,
+    /// A page.
+    Greys,
+    /// A page.
+    Grain,
+    /// A page.
+    Report,
+    /// Nearer.
+    ZoomIn,
+    /// Farther.
+    ZoomOut,
+    /// The whole picture.
+    Fit,
+    /// One scan pixel is one screen pixel.
+    OneToOne,
+    /// Prints: the next way of laying them beside each other.
+    NextArrangement,
+    /// Prints: keeps the sampled place as a spot of the series.
+    KeepSpot,
+    /// Takes the selected spot out of the series.
+    DeleteSpot,
+    /// Light or dark surfaces.
+    Appearance,
+    /// Finds an action, page or film by its words.
+    Search,
+    /// The page of keys.
+    Keys,
+    /// Tries failed and cancelled work again.
+    Retry,
+}
+
+/// In which menu an action stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Menu {
+    /// Files.
+    Series,
+    /// History.
+    Edit,
+    /// What is looked at.
+    View,
+    /// Help.
+    Help,
+}
+
+impl Menu {
+    /// All menus, left to right.
+    pub const ALL: [Self; 4] = [Self::Series, Self::Edit, Self::View, Self::Help];
+
+    /// Its word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Series => "Series",
+            Self::Edit => "Edit",
+            Self::View => "View",
+            Self::Help => "Help",
+        }
+    }
+}
+
+/// The declaration of one action.
+#[derive(Debug)]
+pub struct Spec {
+    /// Which.
+    pub action: Action,
+    /// Its name in the settings file.
+    pub name: &'static str,
+    /// What it is called.
+    pub label: &'static str,
+    /// What it does.
+    pub hover: &'static str,
+    /// The key it has unless the settings say otherwise.
+    pub key: Option<KeyboardShortcut>,
+    /// Where it stands.
+    pub menu: Menu,
+    /// Whether it can be done now.
+    pub enabled: fn(&View<'_>) -> bool,
+}
+
+const fn key(key: Key) -> Option<KeyboardShortcut> {
+    Some(KeyboardShortcut::new(Modifiers::NONE, key))
+}
+
+const fn ctrl(key: Key) -> Option<KeyboardShortcut> {
+    Some(KeyboardShortcut::new(Modifiers::COMMAND, key))
+}
+
+const fn ctrl_shift(key: Key) -> Option<KeyboardShortcut> {
+    Some(KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), key))
+}
+
+fn always(_: &View<'_>) -> bool {
+    true
+}
+
+fn has_film(view: &View<'_>) -> bool {
+    !view.series.films.is_empty()
+}
+
+fn has_candidates(view: &View<'_>) -> bool {
+    view.series.candidates().nth(1).is_some()
+}
+
+fn spot_selected(view: &View<'_>) -> bool {
+    matches!(view.selected, crate::pages::Selected::Spot(_))
+}
+
+macro_rules! table {
+    ($($action:ident, $name:literal, $menu:ident, $key:expr, $enabled:expr, $label:literal, $hover:literal;)+) => {
+        /// All actions, in the order of their menus.
+        pub static ACTIONS: &[Spec] = &[$(Spec {
+            action: Action::$action,
+            name: $name,
+            label: $label,
+            hover: $hover,
+            key: $key,
+            menu: Menu::$menu,
+            enabled: $enabled,
+        }),+];
+    };
+}
+
+table! {
+    New, "new", Series, ctrl(Key::N), always, "New", "Begins an empty series; the one at hand stays on disk as last saved";
+    Open, "open", Series, ctrl(Key::O), always, "Open ...", "Opens a series file";
+    OpenList, "open_list", Series, None, always, "Make from a list ...", "Makes a series from a CSV that says what each file in its folder is";
+    OpenSample, "open_sample", Series, None, always, "Open the sample", "Opens the invented series that the program carries";
+    Save, "save", Series, ctrl(Key::S), always, "Save", "Saves the series in its place";
+    SaveAs, "save_as", Series, ctrl_shift(Key::S), always, "Save as ...", "Saves the series under another name";
+    AddFilm, "add_film", Series, ctrl(Key::J), always, "Add a film", "Adds a film to the series; the first one is the reference";
+    Export, "export", Series, ctrl(Key::E), has_film, "Export ...", "Writes the report (.html), all figures (.json) or the table (.csv)";
+    Quit, "quit", Series, ctrl(Key::Q), always, "Quit", "Ends the program; an unsaved series asks first";
+    Undo, "undo", Edit, ctrl(Key::Z), |view| view.session.undo_label().is_some(), "Undo", "Takes the last step back";
+    Redo, "redo", Edit, ctrl_shift(Key::Z), |view| view.session.redo_label().is_some(), "Redo", "Makes the step taken back again";
+    KeepSpot, "keep_spot", Edit, key(Key::K), always, "Keep the spot", "Prints: keeps the sampled place as a named spot of the series";
+    DeleteSpot, "delete_spot", Edit, key(Key::Delete), spot_selected, "Delete the spot", "Takes the selected spot out of the series";
+    NextCandidate, "next_candidate", View, key(Key::PageDown), has_candidates, "Next candidate", "Lays the next candidate on the bench; page, zoom and spot stay";
+    PreviousCandidate, "previous_candidate", View, key(Key::PageUp), has_candidates, "Previous candidate", "Lays the candidate before on the bench; page, zoom and spot stay";
+    Films, "films", View, ctrl(Key::Num1), always, "Films", "The series as a table: records, measured figures, what is missing";
+    Tablets, "tablets", View, ctrl(Key::Num2), always, "Tablets", "Step densities of both films, and the calibration of the scanner";
+    Curves, "curves", View, ctrl(Key::Num3), always, "Curves", "Both characteristic curves over each other";
+    Frames, "frames", View, ctrl(Key::Num4), always, "Frames", "Brackets: shadow match, exposure index, print exposure";
+    Prints, "prints", View, ctrl(Key::Num5), always, "Prints", "Both prints registered to each other; a click samples the same spot in both";
+    Greys, "greys", View, ctrl(Key::Num6), always, "Greys", "The colour patches of both prints as greys";
+    Grain, "grain", View, ctrl(Key::Num7), always, "Grain", "Granularity of both films, and crops at one scale";
+    Report, "report", View, ctrl(Key::Num8), always, "Report", "Findings with their evidence, verdict, export";
+    ZoomIn, "zoom_in", View, key(Key::Plus), always, "Nearer", "Enlarges the pictures";
+    ZoomOut, "zoom_out", View, key(Key::Minus), always, "Farther", "Shrinks the pictures";
+    Fit, "fit", View, key(Key::Num0), always, "Whole picture", "Shows the whole picture";
+    OneToOne, "one_to_one", View, key(Key::Num1), always, "Pixel for pixel", "Shows one pixel of the scan as one pixel of the screen";
+    NextArrangement, "next_arrangement", View, key(Key::V), always, "Next arrangement", "Prints: side by side, divided, alternating, difference";
+    Appearance, "appearance", View, None, always, "Light or dark", "Changes between light and dark surfaces";
+    Search, "search", Help, ctrl(Key::K), always, "Search", "Finds an action, a page or a film by its words";
+    Keys, "keys", Help, key(Key::F1), always, "Keys", "Lists all keys and how to change them";
+    Retry, "retry", Help, key(Key::F5), always, "Try again", "Tries failed and cancelled work again, and looks for missing files";
+}
+
+impl Action {
+    /// Its declaration.
+    #[must_use]
+    pub fn spec(self) -> &'static Spec {
+        // The table has a line for every action; a test holds that.
+        ACTIONS.iter().find(|spec| spec.action == self).unwrap_or(&ACTIONS[0])
+    }
+
+    /// The action that shows a page.
+    #[must_use]
+    pub fn page(page: PageId) -> Self {
+        match page {
+            PageId::Films => Self::Films,
+            PageId::Tablets => Self::Tablets,
+            PageId::Curves => Self::Curves,
+            PageId::Frames => Self::Frames,
+            PageId::Prints => Self::Prints,
+            PageId::Greys => Self::Greys,
+            PageId::Grain => Self::Grain,
+            PageId::Report => Self::Report,
+        }
+    }
+
+    /// The page that it shows, if it is such an action.
+    #[must_use]
+    pub fn shows(self) -> Option<PageId> {
+        PageId::ALL.into_iter().find(|page| Self::page(*page) == self)
+    }
+}
+
+/// Which key does what.
+#[derive(Debug, Clone)]
+pub struct Keys {
+    by_action: BTreeMap<Action, KeyboardShortcut>,
+    /// Lines of the settings file that name no action or no key, in words.
+    pub complaints: Vec<String>,
+}
+
+impl Keys {
+    /// The keys of the table, changed as the settings say: action name to key in words, e.g. `"undo": "Ctrl+Z"`; an empty
+    /// text takes the key away.
+    #[must_use]
+    pub fn with(changes: &BTreeMap<String, String>) -> Self {
+        let mut by_action: BTreeMap<_, _> =
+            ACTIONS.iter().filter_map(|spec| Some((spec.action, spec.key?))).collect();
+        let mut complaints = Vec::new();
+        for (name, text) in changes {
+            let Some(spec) = ACTIONS.iter().find(|spec| spec.name == name) else {
+                complaints.push(format!("The settings give a key to '{name}', which is no action."));
+                continue;
+            };
+            if text.trim().is_empty() {
+                by_action.remove(&spec.action);
+            } else if let Some(shortcut) = parse(text) {
+                by_action.insert(spec.action, shortcut);
+            } else {
+                complaints.push(format!("The settings give '{name}' the key '{text}', which is no key."));
+            }
+        }
+        Self { by_action, complaints }
+    }
+
+    /// The key of an action.
+    #[must_use]
+    pub fn of(&self, action: Action) -> Option<KeyboardShortcut> {
+        self.by_action.get(&action).copied()
+    }
+
+    /// The key of an action in words; empty if it has none.
+    #[must_use]
+    pub fn words(&self, action: Action) -> String {
+        self.of(action).map(words).unwrap_or_default()
+    }
+
+    /// What an action does and which key does it, for hover texts.
+    #[must_use]
+    pub fn hover(&self, action: Action) -> String {
+        let hover = action.spec().hover;
+        match self.of(action) {
+            Some(shortcut) => format!("{hover}\nKey: {}", words(shortcut)),
+            None => hover.to_owned(),
+        }
+    }
+
+    /// The actions whose keys were pressed in this frame. While text is typed, plain keys belong to the text.
+    #[must_use]
+    pub fn pressed(&self, ctx: &egui::Context) -> Vec<Action> {
+        let typing = ctx.text_edit_focused();
+        let mut shortcuts: Vec<_> = self.by_action.iter().map(|(action, key)| (*action, *key)).collect();
+        // Ctrl+Shift+Z before Ctrl+Z: a shorter combination would take the longer one's key.
+        shortcuts.sort_by_key(|(_, key)| {
+            std::cmp::Reverse(u8::from(key.modifiers.shift) + u8::from(key.modifiers.alt))
+        });
+        ctx.input_mut(|input| {
+            shortcuts
+                .into_iter()
+                .filter(|(_, key)| !(typing && key.conflicts_with_text_editing()))
+                .filter(|(_, key)| input.consume_shortcut(key))
+                .map(|(action, _)| action)
+                .collect()
+        })
+    }
+}
+
+/// A key in words: 'Ctrl+Shift+Z'.
+#[must_use]
+pub fn words(shortcut: KeyboardShortcut) -> String {
+    shortcut.format(&egui::ModifierNames::NAMES, cfg!(target_os = "macos"))
+}
+
+fn parse(text: &str) -> Option<KeyboardShortcut> {
+    // A plain '+' is a key of its own.
+    let (head, last) = match text.strip_suffix('+') {
+        Some(head) => (head.trim_end_matches('+'), "+"),
+        None => text.rsplit_once('+').unwrap_or(("", text)),
+    };
+    let mut modifiers = Modifiers::NONE;
+    for word in head.split('+').map(str::trim).filter(|word| !word.is_empty()) {
+        modifiers |= match word.to_ascii_lowercase().as_str() {
+            "ctrl" | "cmd" => Modifiers::COMMAND,
+            "shift" => Modifiers::SHIFT,
+            "alt" => Modifiers::ALT,
+            _ => return None,
+        };
+    }
+    Some(KeyboardShortcut::new(modifiers, Key::from_name(last.trim())?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_and_keys_are_each_used_once() {
+        for (i, spec) in ACTIONS.iter().enumerate() {
+            for other in &ACTIONS[i + 1..] {
+                assert_ne!(spec.name, other.name);
+                assert_ne!(spec.action, other.action);
+                assert!(spec.key.is_none() || spec.key != other.key, "{} and {}", spec.name, other.name);
+            }
+            assert_eq!(spec.action.spec().name, spec.name);
+        }
+    }
+
+    #[test]
+    fn every_page_has_its_action() {
+        for page in PageId::ALL {
+            assert_eq!(Action::page(page).shows(), Some(page));
+            assert_eq!(Action::page(page).spec().label, page.word());
+        }
+    }
+
+    #[test]
+    fn keys_can_be_changed_and_taken_away() {
+        let change = |name: &str, text: &str| (name.to_owned(), text.to_owned());
+        let keys = Keys::with(
+            &[
+                change("undo", "Alt+Shift+U"),
+                change("keep_spot", ""),
+                change("zoom_in", "Ctrl++"),
+                change("nonsense", "A"),
+                change("save", "Ctrl+Nokey"),
+            ]
+            .into(),
+        );
+        let undo = KeyboardShortcut::new(Modifiers::ALT | Modifiers::SHIFT, Key::U);
+        assert_eq!(keys.of(Action::Undo), Some(undo));
+        assert_eq!(keys.of(Action::KeepSpot), None);
+        assert_eq!(keys.of(Action::ZoomIn), Some(KeyboardShortcut::new(Modifiers::COMMAND, Key::Plus)));
+        assert_eq!(keys.of(Action::Save), Action::Save.spec().key);
+        assert_eq!(keys.complaints.len(), 2, "{:?}", keys.complaints);
+    }
+}

@@ -1,0 +1,170 @@
+//! The eight pages and what they are given.
+//!
+//! A page is a struct that owns what it shows and nothing else (zoom, which plot, text being typed). It reads a [`View`],
+//! asks the session with `peek` (which never blocks), and puts what it wants into the [`Outbox`]. It never changes the
+//! session.
+
+pub mod curves;
+pub mod films;
+pub mod frames;
+pub mod grain;
+pub mod greys;
+pub mod prints;
+pub mod report;
+pub mod tablets;
+
+use serde::{Deserialize, Serialize};
+use twinwedge_workbench::core::document::{Film, Series};
+use twinwedge_workbench::session::Session;
+
+use crate::actions::{Action, Keys};
+use crate::outbox::Outbox;
+
+/// What a page may read.
+#[derive(Debug, Clone, Copy)]
+pub struct View<'a> {
+    /// To `peek` into; its document is [`View::series`].
+    pub session: &'a Session,
+    /// The document as it stands, gesture included.
+    pub series: &'a Series,
+    /// The film that all are compared with.
+    pub reference: Option<&'a Film>,
+    /// The film that lies beside it.
+    pub candidate: Option<&'a Film>,
+    /// The step, spot or patch that is selected, whichever film lies on the bench.
+    pub selected: Selected,
+    /// Which key does what, for hover texts.
+    pub keys: &'a Keys,
+}
+
+impl<'a> View<'a> {
+    /// The films on the bench, reference first.
+    pub fn bench(&self) -> impl Iterator<Item = &'a Film> {
+        self.reference.into_iter().chain(self.candidate)
+    }
+}
+
+/// What is selected; kept when the candidate changes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Selected {
+    /// Nothing.
+    #[default]
+    Nothing,
+    /// A step of the tablet, from 1.
+    Step(u32),
+    /// A spot, by its index in the series.
+    Spot(usize),
+    /// A patch, by its index in the layout.
+    Patch(usize),
+}
+
+/// One page.
+pub trait Page {
+    /// Draws the page in the middle of the window.
+    fn ui(&mut self, ui: &mut egui::Ui, view: &View<'_>, outbox: &mut Outbox);
+
+    /// Draws the readout on the right, already in a scroll area: reference, candidate, difference, uncertainty, what it is
+    /// made of, cautions.
+    fn readout(&mut self, ui: &mut egui::Ui, view: &View<'_>, outbox: &mut Outbox);
+
+    /// Does an action of this page; `false` if it does not know it.
+    fn act(&mut self, action: Action, view: &View<'_>, outbox: &mut Outbox) -> bool {
+        let _ = (action, view, outbox);
+        false
+    }
+}
+
+/// Names a page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+pub enum PageId {
+    /// The series as a table.
+    Films,
+    /// Step tablets and scanner calibration.
+    Tablets,
+    /// Characteristic curves over each other.
+    #[default]
+    Curves,
+    /// Brackets and the shadow match.
+    Frames,
+    /// Prints registered to each other.
+    Prints,
+    /// Colour patches as greys.
+    Greys,
+    /// Granularity and crops.
+    Grain,
+    /// Findings, verdict, export.
+    Report,
+}
+
+impl PageId {
+    /// All pages, in the order of the top bar.
+    pub const ALL: [Self; 8] = [
+        Self::Films,
+        Self::Tablets,
+        Self::Curves,
+        Self::Frames,
+        Self::Prints,
+        Self::Greys,
+        Self::Grain,
+        Self::Report,
+    ];
+
+    /// Its word in the top bar.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Films => "Films",
+            Self::Tablets => "Tablets",
+            Self::Curves => "Curves",
+            Self::Frames => "Frames",
+            Self::Prints => "Prints",
+            Self::Greys => "Greys",
+            Self::Grain => "Grain",
+            Self::Report => "Report",
+        }
+    }
+
+    /// What is done there, for its hover text.
+    #[must_use]
+    pub fn hover(self) -> &'static str {
+        match self {
+            Self::Films => "The series as a table: records, measured figures, what is missing",
+            Self::Tablets => "Step densities of both films, and the calibration of the scanner",
+            Self::Curves => "Both characteristic curves over each other",
+            Self::Frames => "Brackets: shadow match, exposure index, print exposure",
+            Self::Prints => "Both prints registered to each other; a click samples the same spot in both",
+            Self::Greys => "The colour patches of both prints as greys",
+            Self::Grain => "Granularity of both films, and crops at one scale",
+            Self::Report => "Findings with their evidence, verdict, export",
+        }
+    }
+}
+
+/// All pages with what each keeps.
+#[derive(Debug, Default)]
+pub struct Pages {
+    films: films::Films,
+    tablets: tablets::Tablets,
+    curves: curves::Curves,
+    frames: frames::Frames,
+    prints: prints::Prints,
+    greys: greys::Greys,
+    grain: grain::Grain,
+    report: report::Report,
+}
+
+impl Pages {
+    /// One page.
+    pub fn page(&mut self, id: PageId) -> &mut dyn Page {
+        match id {
+            PageId::Films => &mut self.films,
+            PageId::Tablets => &mut self.tablets,
+            PageId::Curves => &mut self.curves,
+            PageId::Frames => &mut self.frames,
+            PageId::Prints => &mut self.prints,
+            PageId::Greys => &mut self.greys,
+            PageId::Grain => &mut self.grain,
+            PageId::Report => &mut self.report,
+        }
+    }
+}

@@ -1,0 +1,1 @@
+//! Draws the core's plots on the screen.

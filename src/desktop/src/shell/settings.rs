@@ -1,0 +1,93 @@
+//! What the program remembers of its own: appearance, keys, the last series. A RON file in its data folder.
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use serde::{Deserialize, Serialize};
+
+/// Surfaces.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub enum Appearance {
+    /// As the desktop says.
+    #[default]
+    AsSystem,
+    /// Light.
+    Light,
+    /// Dark.
+    Dark,
+}
+
+impl Appearance {
+    /// For the toolkit.
+    #[must_use]
+    pub fn theme(self) -> egui::ThemePreference {
+        match self {
+            Self::AsSystem => egui::ThemePreference::System,
+            Self::Light => egui::ThemePreference::Light,
+            Self::Dark => egui::ThemePreference::Dark,
+        }
+    }
+}
+
+/// What is remembered from one start to the next.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Settings {
+    /// Light or dark.
+    pub appearance: Appearance,
+    /// Keys that differ from the usual ones: action name to key in words.
+    pub keys: BTreeMap<String, String>,
+    /// The series that was open last.
+    pub last_series: Option<PathBuf>,
+    /// Where the settings are kept; nowhere in tests.
+    #[serde(skip)]
+    pub file: Option<PathBuf>,
+    /// What was wrong with the file, to be told once.
+    #[serde(skip)]
+    pub complaint: Option<String>,
+}
+
+impl Settings {
+    /// Where the settings file stands on this machine.
+    #[must_use]
+    pub fn usual_file() -> Option<PathBuf> {
+        Some(directories::ProjectDirs::from("", "", "twinwedge")?.config_dir().join("settings.ron"))
+    }
+
+    /// The settings as last kept; the usual ones where there is no file or a damaged one.
+    #[must_use]
+    pub fn load() -> Self {
+        Self::usual_file().map(Self::from_file).unwrap_or_default()
+    }
+
+    /// The settings of one file.
+    #[must_use]
+    pub fn from_file(file: PathBuf) -> Self {
+        let mut settings = match std::fs::read_to_string(&file) {
+            Ok(text) => ron::from_str(&text).unwrap_or_else(|error| Self {
+                complaint: Some(format!(
+                    "The settings in {} could not be read ({error}); the usual ones are used.",
+                    file.display()
+                )),
+                ..Self::default()
+            }),
+            Err(_) => Self::default(),
+        };
+        settings.file = Some(file);
+        settings
+    }
+
+    /// Keeps the settings. A damaged file is left for its owner to mend.
+    ///
+    /// # Errors
+    /// The file cannot be written.
+    pub fn keep(&self) -> Result<(), String> {
+        let Some(file) = self.file.as_ref().filter(|_| self.complaint.is_none()) else { return Ok(()) };
+        let text = ron::ser::to_string_pretty(self, ron::ser::PrettyConfig::new())
+            .map_err(|error| error.to_string())?;
+        if let Some(folder) = file.parent() {
+            std::fs::create_dir_all(folder).map_err(|error| error.to_string())?;
+        }
+        std::fs::write(file, text).map_err(|error| format!("{}: {error}", file.display()))
+    }
+}
