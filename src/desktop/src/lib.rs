@@ -35,6 +35,12 @@ pub fn run(session: Session) -> Result<(), String> {
     .map_err(|error| no_window(&error))
 }
 
+/// The series that was open when the window was last closed.
+#[must_use]
+pub fn last_series() -> Option<std::path::PathBuf> {
+    shell::settings::Settings::load().last_series
+}
+
 fn no_window(error: &eframe::Error) -> String {
     let text = error.to_string();
     let missing = ["WAYLAND_DISPLAY", "DISPLAY", "XOpenDisplayFailed", "display"];

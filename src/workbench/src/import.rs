@@ -1,14 +1,455 @@
 //! A series from a folder of files and a CSV that says what each is.
+//!
+//! One row a file. Columns, by their names in the first row, in any order; only `file` and `kind` are always needed:
+//!
+//! | column | what stands in it |
+//! |---|---|
+//! | `file` | path relative to the list, with `/` between folders |
+//! | `kind` | `tablet` (CSV of known densities), `calibration` (scan of a tablet), `readings` (CSV), `strip` (scan), `print` (scan), `grain` (scan of a plain field) |
+//! | `film` | the film's label; needed but for tablets and calibrations |
+//! | `role` | `reference` or `candidate`; once per film is enough, empty is candidate |
+//! | `tablet` | for readings, strips and calibrations: the file of a `tablet` row, or `nominal 11`, `21`, `31`, `41` |
+//! | `exposure` | `absolute LGH` or `absolute LGH U` (lg of lux seconds in front of the tablet and its standard uncertainty), or `less STOPS` than the series' full exposure; empty is `less 0` |
+//! | `calibration` | for scans: the file of a `calibration` row; empty is uncalibrated |
+//! | `resolution` | dots per inch, where the file does not say |
+//! | `place` | strips, calibrations, prints: four corners `x,y x,y x,y x,y` (first step or patch first, then along it); grain: `x,y x,y`, two opposite corners; empty: the whole picture |
+//! | `steps` | number of steps of a strip; empty: as many as its tablet has |
+//! | `seen` | for calibrations: `film` or `print`; empty is film |
+//! | `box_speed` | arithmetic, once per film |
 
-use std::path::Path;
+use std::collections::{BTreeMap, HashMap};
+use std::path::{Path, PathBuf};
 
-use twinwedge_core::document::Series;
-use twinwedge_core::problem::Problem;
+use twinwedge_core::document::{
+    Calibration, CalibrationId, Exposure, Film, FilmId, GrainArea, GridShape, PrintChoice, ReadingsSource,
+    ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId,
+};
+use twinwedge_core::geometry::{Point, Quad, Rect};
+use twinwedge_core::patch::default_layout;
+use twinwedge_core::problem::{Problem, Subject};
 
-/// Makes a series from `list`, a CSV beside the files it names. Nothing is copied or changed.
+use crate::load;
+use crate::store;
+
+/// The columns that a list may have.
+const COLUMNS: [&str; 12] = [
+    "file",
+    "kind",
+    "film",
+    "role",
+    "tablet",
+    "exposure",
+    "calibration",
+    "resolution",
+    "place",
+    "steps",
+    "seen",
+    "box_speed",
+];
+
+/// Makes a series from `list`, a CSV beside the files it names. Nothing is copied or changed. The second part is what is
+/// doubtful but did not hinder.
 ///
 /// # Errors
 /// Names file, line and column of what is wrong.
 pub fn series_from_list(list: &Path) -> Result<(Series, Vec<Problem>), Problem> {
-    todo!("{list:?}")
+    let rows = read_rows(list)?;
+    let folder = list.parent().map_or_else(|| PathBuf::from("."), Path::to_path_buf);
+    let title = list.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+    let mut maker = Maker {
+        folder,
+        series: Series { title, ..Series::default() },
+        tablets: HashMap::new(),
+        calibrations: HashMap::new(),
+        films: BTreeMap::new(),
+        notes: Vec::new(),
+    };
+    // Tablets before the calibrations that need them, both before the films that need either.
+    for kinds in [&["tablet"][..], &["calibration"], &["readings", "strip", "print", "grain"]] {
+        for row in rows.iter().filter(|row| kinds.contains(&row.get("kind"))) {
+            maker.take(row)?;
+        }
+    }
+    if maker.series.reference.is_none() {
+        maker.notes.push(Problem::doubt(
+            Subject::Series,
+            "no row says which film is the reference.",
+            "Write 'reference' into the column 'role' of one film, or choose it on the Films page.",
+        ));
+    }
+    Ok((maker.series, maker.notes))
+}
+
+/// One row of the list: values by column, and where it stands.
+struct Row {
+    list: String,
+    line: u64,
+    values: HashMap<String, String>,
+}
+
+impl Row {
+    fn get(&self, column: &str) -> &str {
+        self.values.get(column).map_or("", String::as_str)
+    }
+
+    fn wrong(&self, column: &str, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
+        let place = Some(format!("line {}, column '{column}'", self.line));
+        Problem::error(Subject::File { path: self.list.clone(), place }, cause, remedy)
+    }
+
+    fn number(&self, column: &str) -> Result<Option<f64>, Problem> {
+        let text = self.get(column);
+        if text.is_empty() {
+            return Ok(None);
+        }
+        match text.parse::<f64>() {
+            Ok(number) if number.is_finite() && number > 0.0 => Ok(Some(number)),
+            _ => Err(self.wrong(
+                column,
+                format!("'{text}' is not a number above zero."),
+                "Correct it or leave it empty.",
+            )),
+        }
+    }
+
+    fn points(&self, wanted: usize) -> Result<Option<Vec<Point>>, Problem> {
+        let text = self.get("place");
+        if text.is_empty() {
+            return Ok(None);
+        }
+        parse_points(text, wanted).map(Some).map_err(|cause| {
+            self.wrong(
+                "place",
+                cause,
+                format!("Give {wanted} points as 'x,y x,y ...' in pixels, or leave it empty."),
+            )
+        })
+    }
+}
+
+/// Points as `x,y x,y ...`, exactly `wanted` of them.
+///
+/// # Errors
+/// What is wrong, in a sentence.
+pub fn parse_points(text: &str, wanted: usize) -> Result<Vec<Point>, String> {
+    let point = |pair: &str| {
+        let (x, y) = pair.split_once(',')?;
+        let (x, y) = (x.trim().parse::<f64>().ok()?, y.trim().parse::<f64>().ok()?);
+        (x.is_finite() && y.is_finite()).then_some(Point::new(x, y))
+    };
+    let points: Option<Vec<Point>> = text.split_whitespace().map(point).collect();
+    match points {
+        Some(points) if points.len() == wanted => Ok(points),
+        Some(points) => Err(format!("'{text}' holds {} points where {wanted} belong.", points.len())),
+        None => Err(format!("'{text}' is not a list of points.")),
+    }
+}
+
+/// A step tablet by name: `nominal N`, else a file of densities.
+///
+/// # Errors
+/// No such nominal tablet, or what reading the file found.
+pub fn tablet_by_name(name: &str, folder: &Path) -> Result<Tablet, Problem> {
+    if let Some(steps) = name.strip_prefix("nominal ") {
+        return steps.trim().parse().ok().and_then(Tablet::nominal).ok_or_else(|| {
+            Problem::error(
+                Subject::File { path: name.to_owned(), place: None },
+                "there is no such nominal tablet.",
+                "Nominal tablets have 11, 21, 31 or 41 steps; for another give a CSV of its densities.",
+            )
+        });
+    }
+    let path = folder.join(name);
+    let mut tablet = load::tablet(&load::text(&path)?, name)?;
+    name.clone_into(&mut tablet.label);
+    Ok(tablet)
+}
+
+fn read_rows(list: &Path) -> Result<Vec<Row>, Problem> {
+    let name = list.display().to_string();
+    let text = load::text(list)?;
+    let at = |place: Option<String>, cause: String, remedy: &str| {
+        Problem::error(Subject::File { path: name.clone(), place }, cause, remedy)
+    };
+    let mut reader =
+        csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(false).from_reader(text.as_bytes());
+    let head: Vec<String> = match reader.headers() {
+        Ok(head) => head.iter().map(str::to_lowercase).collect(),
+        Err(error) => return Err(at(None, format!("it is no CSV: {error}."), "Save it as CSV with commas.")),
+    };
+    if let Some(unknown) = head.iter().find(|column| !COLUMNS.contains(&column.as_str())) {
+        return Err(at(
+            Some("line 1".to_owned()),
+            format!("'{unknown}' is no column of a list."),
+            &format!("Columns are {}.", COLUMNS.join(", ")),
+        ));
+    }
+    for needed in ["file", "kind"] {
+        if !head.iter().any(|column| column == needed) {
+            return Err(at(
+                Some("line 1".to_owned()),
+                format!("the column '{needed}' is missing."),
+                "Add it.",
+            ));
+        }
+    }
+    let mut rows = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|error| {
+            let place = error.position().map(|position| format!("line {}", position.line()));
+            at(
+                place,
+                format!("the row cannot be read: {error}."),
+                "Give every row as many values as the first.",
+            )
+        })?;
+        let line = record.position().map_or(0, csv::Position::line);
+        let values = head.iter().cloned().zip(record.iter().map(str::to_owned)).collect();
+        let row = Row { list: name.clone(), line, values };
+        let kind = row.get("kind");
+        if !["tablet", "calibration", "readings", "strip", "print", "grain"].contains(&kind) {
+            return Err(row.wrong(
+                "kind",
+                format!("'{kind}' is no kind of file."),
+                "Kinds are tablet, calibration, readings, strip, print, grain.",
+            ));
+        }
+        rows.push(row);
+    }
+    if rows.is_empty() {
+        return Err(at(None, "it has no rows.".to_owned(), "Give one row for each file."));
+    }
+    Ok(rows)
+}
+
+/// The series in the making.
+struct Maker {
+    folder: PathBuf,
+    series: Series,
+    tablets: HashMap<String, TabletId>,
+    calibrations: HashMap<String, CalibrationId>,
+    films: BTreeMap<String, FilmId>,
+    notes: Vec<Problem>,
+}
+
+impl Maker {
+    fn take(&mut self, row: &Row) -> Result<(), Problem> {
+        match row.get("kind") {
+            "tablet" => self.tablet(row, row.get("file")).map(drop),
+            "calibration" => self.calibration(row),
+            kind => self.film_file(row, kind),
+        }
+    }
+
+    fn tablet(&mut self, row: &Row, name: &str) -> Result<TabletId, Problem> {
+        if let Some(id) = self.tablets.get(name) {
+            return Ok(id.clone());
+        }
+        if name.is_empty() {
+            return Err(row.wrong(
+                "tablet",
+                "it is empty.",
+                "Name a tablet file of this list, or 'nominal 21'.",
+            ));
+        }
+        let tablet = tablet_by_name(name, &self.folder)?;
+        let id = TabletId(name.to_owned());
+        self.series.tablets.insert(id.clone(), tablet);
+        self.tablets.insert(name.to_owned(), id.clone());
+        Ok(id)
+    }
+
+    fn scan(&mut self, row: &Row, kind: ScanKind) -> Result<ScanId, Problem> {
+        let file = row.get("file");
+        let mut entry = store::scan_entry(&self.folder.join(file), kind, &self.folder)?;
+        entry.dpi = row.number("resolution")?;
+        let calibration = row.get("calibration");
+        if !calibration.is_empty() {
+            let id = self.calibrations.get(calibration).ok_or_else(|| {
+                row.wrong(
+                    "calibration",
+                    format!("no row of kind 'calibration' has the file '{calibration}'."),
+                    "Add that row, or leave this empty for an uncalibrated scan.",
+                )
+            })?;
+            entry.calibration = Some(id.clone());
+        }
+        let id = self.series.free_scan_id(file);
+        self.series.scans.insert(id.clone(), entry);
+        Ok(id)
+    }
+
+    fn strip_shape(&self, row: &Row, scan: &ScanId, tablet: &TabletId) -> Result<StripShape, Problem> {
+        let tablet_steps = self.series.tablets.get(tablet).map_or(0, |tablet| tablet.steps.len());
+        let steps = match row.get("steps") {
+            "" => u32::try_from(tablet_steps).unwrap_or(u32::MAX),
+            text => text.parse().map_err(|_| {
+                row.wrong(
+                    "steps",
+                    format!("'{text}' is not a number of steps."),
+                    "Give a whole number or nothing.",
+                )
+            })?,
+        };
+        Ok(StripShape::new(self.quad(row, scan)?, steps))
+    }
+
+    fn quad(&self, row: &Row, scan: &ScanId) -> Result<Quad, Problem> {
+        match row.points(4)? {
+            Some(corners) => Ok(Quad { corners: [corners[0], corners[1], corners[2], corners[3]] }),
+            None => self.whole(scan).map(Quad::upright),
+        }
+    }
+
+    /// The whole picture of a scan, by its header.
+    fn whole(&self, scan: &ScanId) -> Result<Rect, Problem> {
+        let path = self.folder.join(self.series.scans.get(scan).map_or("", |entry| entry.path.as_str()));
+        let (width, height) = load::size(&path)?;
+        Ok(Rect { min: Point::new(0.0, 0.0), max: Point::new(f64::from(width), f64::from(height)) })
+    }
+
+    fn calibration(&mut self, row: &Row) -> Result<(), Problem> {
+        let kind = match row.get("seen") {
+            "" | "film" => ScanKind::Film,
+            "print" => ScanKind::Print,
+            other => return Err(row.wrong("seen", format!("'{other}' is unknown."), "Write film or print.")),
+        };
+        let tablet = self.tablet(row, row.get("tablet"))?;
+        let scan = self.scan(row, kind)?;
+        let shape = self.strip_shape(row, &scan, &tablet)?;
+        let file = row.get("file").to_owned();
+        let id = CalibrationId(file.clone());
+        self.series.calibrations.insert(id.clone(), Calibration { label: file.clone(), scan, shape, tablet });
+        self.calibrations.insert(file, id);
+        Ok(())
+    }
+
+    /// The film a row speaks of, made when it is new, with what the row says about it.
+    fn film(&mut self, row: &Row) -> Result<FilmId, Problem> {
+        let label = row.get("film");
+        if label.is_empty() {
+            return Err(row.wrong("film", "it is empty.", "Say which film the file belongs to."));
+        }
+        let id = if let Some(id) = self.films.get(label) {
+            id.clone()
+        } else {
+            let id = self.series.free_film_id(label);
+            self.series.films.push(Film::named(id.clone(), label));
+            self.films.insert(label.to_owned(), id.clone());
+            id
+        };
+        match row.get("role") {
+            "" | "candidate" => {}
+            "reference" if self.series.reference.as_ref().is_none_or(|reference| *reference == id) => {
+                self.series.reference = Some(id.clone());
+            }
+            "reference" => {
+                return Err(row.wrong(
+                    "role",
+                    "another film is the reference already.",
+                    "A series has one reference.",
+                ));
+            }
+            other => {
+                return Err(row.wrong(
+                    "role",
+                    format!("'{other}' is unknown."),
+                    "Write reference or candidate.",
+                ));
+            }
+        }
+        if let Some(speed) = row.number("box_speed")?
+            && let Some(film) = self.series.film_mut(&id)
+        {
+            film.box_speed = Some(speed);
+        }
+        Ok(id)
+    }
+
+    fn film_file(&mut self, row: &Row, kind: &str) -> Result<(), Problem> {
+        let id = self.film(row)?;
+        match kind {
+            "readings" => {
+                let file = row.get("file");
+                let readings = load::readings(&load::text(&self.folder.join(file))?, file)?;
+                self.readings(row, &id, |_, _| Ok(ReadingsSource::Typed(readings)))
+            }
+            "strip" => {
+                let scan = self.scan(row, ScanKind::Film)?;
+                self.readings(row, &id, |maker, tablet| {
+                    let shape = maker.strip_shape(row, &scan, tablet)?;
+                    Ok(ReadingsSource::Strip { scan, shape })
+                })
+            }
+            "print" => {
+                let scan = self.scan(row, ScanKind::Print)?;
+                let grid = row.points(4)?.map(|c| GridShape::new(Quad { corners: [c[0], c[1], c[2], c[3]] }));
+                if grid.is_some() && self.series.layout.is_none() {
+                    self.series.layout = Some(default_layout());
+                }
+                self.change(&id, |film| {
+                    film.print = Some(PrintChoice { scan, exposure_s: None, grid, pairs: None })
+                });
+                Ok(())
+            }
+            _ => {
+                let scan = self.scan(row, ScanKind::Film)?;
+                let area = match row.points(2)? {
+                    Some(corners) => Rect::between(corners[0], corners[1]),
+                    None => self.whole(&scan)?,
+                };
+                self.change(&id, |film| film.grain = Some(GrainArea { scan, area }));
+                Ok(())
+            }
+        }
+    }
+
+    fn readings(
+        &mut self,
+        row: &Row,
+        id: &FilmId,
+        source: impl FnOnce(&Self, &TabletId) -> Result<ReadingsSource, Problem>,
+    ) -> Result<(), Problem> {
+        let tablet = self.tablet(row, row.get("tablet"))?;
+        let source = source(self, &tablet)?;
+        let exposure = parse_exposure(row.get("exposure")).ok_or_else(|| {
+            row.wrong(
+                "exposure",
+                format!("'{}' is no exposure.", row.get("exposure")),
+                "Write 'absolute LGH', 'absolute LGH U', 'less STOPS', or nothing.",
+            )
+        })?;
+        if self.series.film(id).is_some_and(|film| film.readings.is_some()) {
+            let cause = format!("{} has readings already.", row.get("film"));
+            return Err(row.wrong("film", cause, "One row of readings or strip for each film."));
+        }
+        self.change(id, |film| {
+            film.readings = Some(source);
+            film.tablet_exposure = Some(TabletExposure { tablet, exposure });
+        });
+        Ok(())
+    }
+
+    fn change(&mut self, id: &FilmId, change: impl FnOnce(&mut Film)) {
+        if let Some(film) = self.series.film_mut(id) {
+            change(film);
+        }
+    }
+}
+
+/// An exposure as lists and verbs write it: `absolute LGH`, `absolute LGH U`, `less STOPS`, or nothing for `less 0`.
+#[must_use]
+pub fn parse_exposure(text: &str) -> Option<Exposure> {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let number = |text: &str| text.parse::<f64>().ok().filter(|number| number.is_finite());
+    match words.as_slice() {
+        [] => Some(Exposure::Relative { stops_less: 0.0 }),
+        ["less", stops] => number(stops).map(|stops_less| Exposure::Relative { stops_less }),
+        ["absolute", log_h] => number(log_h).map(|log_h| Exposure::Absolute { log_h, u: 0.0 }),
+        ["absolute", log_h, u] => {
+            let u = number(u).filter(|u| *u >= 0.0)?;
+            number(log_h).map(|log_h| Exposure::Absolute { log_h, u })
+        }
+        _ => None,
+    }
 }

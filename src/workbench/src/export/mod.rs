@@ -4,7 +4,10 @@ use std::path::Path;
 
 use twinwedge_core::document::FilmId;
 use twinwedge_core::drawing::Plot;
+use twinwedge_core::grain::Granularity;
+use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::Problem;
+use twinwedge_core::tablet::StepSample;
 
 use crate::session::Session;
 
@@ -44,4 +47,22 @@ pub fn svg(plot: &Plot, width_mm: f64) -> String {
 /// An unknown ending, or what the writer found.
 pub fn to_file(session: &Session, candidate: Option<&FilmId>, path: &Path) -> Result<(), Problem> {
     todo!("{session:?} {candidate:?} {path:?}")
+}
+
+/// One sampled step as JSON, measured numbers in the form of [`figures_json`].
+#[must_use]
+pub fn step_json(step: &StepSample) -> serde_json::Value {
+    todo!("{step:?}")
+}
+
+/// One sampled patch as JSON, measured numbers in the form of [`figures_json`].
+#[must_use]
+pub fn patch_json(patch: &PatchSample) -> serde_json::Value {
+    todo!("{patch:?}")
+}
+
+/// A granularity as JSON, measured numbers in the form of [`figures_json`].
+#[must_use]
+pub fn grain_json(grain: &Granularity) -> serde_json::Value {
+    todo!("{grain:?}")
 }

@@ -56,3 +56,11 @@ pub fn tablet(text: &str, name: &str) -> Result<Tablet, Problem> {
 pub fn text(path: &Path) -> Result<String, Problem> {
     todo!("{path:?}")
 }
+
+/// Width and height of a scan file in pixels, from its header alone.
+///
+/// # Errors
+/// As [`scan`], as far as the header shows it.
+pub fn size(path: &Path) -> Result<(u32, u32), Problem> {
+    todo!("{path:?}")
+}

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use twinwedge_core::document::Series;
+use twinwedge_core::document::{ScanEntry, ScanKind, Series};
 use twinwedge_core::problem::Problem;
 
 /// Ending of series files.
@@ -28,4 +28,12 @@ pub fn write(series: &Series) -> String {
 /// The folder cannot be written; the old file is whole.
 pub fn save(path: &Path, bytes: &[u8]) -> Result<(), Problem> {
     todo!("{path:?} {}", bytes.len())
+}
+
+/// The entry of a scan file that is taken into a series kept in `folder`: its relative path, size and digest.
+///
+/// # Errors
+/// The file cannot be read.
+pub fn scan_entry(path: &Path, kind: ScanKind, folder: &Path) -> Result<ScanEntry, Problem> {
+    todo!("{path:?} {kind:?} {folder:?}")
 }

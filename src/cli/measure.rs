@@ -1,0 +1,230 @@
+//! Verbs on files alone. Each lays its files into a small series of its own and asks the same session as the window.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use serde_json::{Value, json};
+use twinwedge_workbench::core::document::{
+    Calibration, CalibrationId, Film, FilmId, GrainArea, PrintChoice, ReadingsSource, ScanId, ScanKind,
+    Series, StripShape, Tablet, TabletExposure, TabletId,
+};
+use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
+use twinwedge_workbench::core::problem::{Problem, Subject};
+use twinwedge_workbench::engine::ask::{GrainOf, PatchesOf, RegistrationOf, StripOf};
+use twinwedge_workbench::session::Session;
+use twinwedge_workbench::{export, import, load, store};
+
+use super::files::{self, CalibrationFile, LayoutFile};
+use super::{Done, print_json};
+
+/// Readings to figures.
+#[derive(Debug, Args)]
+pub(crate) struct CurveArguments {
+    /// Readings: CSV of density, or step and density, or step, density and uncertainty.
+    readings: PathBuf,
+    /// Densities of the tablet: a CSV, or 'nominal 21'.
+    #[arg(long)]
+    tablet: String,
+    /// What is known of the light: 'absolute LGH', 'absolute LGH U', or 'less STOPS'.
+    #[arg(long, default_value = "less 0")]
+    exposure: String,
+}
+
+/// A strip to step densities.
+#[derive(Debug, Args)]
+pub(crate) struct StripArguments {
+    /// The scan.
+    scan: PathBuf,
+    /// Four corners of the strip 'x,y x,y x,y x,y', along it from the first step to the last, then back.
+    #[arg(long)]
+    corners: String,
+    /// Number of steps.
+    #[arg(long)]
+    steps: u32,
+    /// A calibration file (see below); without it the densities are marked uncalibrated.
+    #[arg(long)]
+    calibration: Option<PathBuf>,
+}
+
+/// Two prints to transform and patches.
+#[derive(Debug, Args)]
+pub(crate) struct PatchesArguments {
+    /// Scan of the reference's print.
+    reference: PathBuf,
+    /// Scan of the candidate's print.
+    candidate: PathBuf,
+    /// The patch layout file (see below).
+    #[arg(long)]
+    layout: PathBuf,
+    /// A calibration file of the scanner for prints; without it the densities are marked uncalibrated.
+    #[arg(long)]
+    calibration: Option<PathBuf>,
+}
+
+/// A plain field to granularity.
+#[derive(Debug, Args)]
+pub(crate) struct GrainArguments {
+    /// The scan of film.
+    scan: PathBuf,
+    /// Two opposite corners 'x,y x,y'; the whole picture otherwise.
+    #[arg(long)]
+    area: Option<String>,
+    /// Resolution in dots per inch, where the file does not say.
+    #[arg(long)]
+    dpi: Option<f64>,
+    /// Diameter of the aperture in micrometres.
+    #[arg(long, default_value_t = 48.0)]
+    aperture: f64,
+    /// A calibration file (see 'twinwedge strip --help'); without it the result is marked uncalibrated.
+    #[arg(long)]
+    calibration: Option<PathBuf>,
+}
+
+/// Readings to figures.
+pub(crate) fn curve(arguments: &CurveArguments) -> Done {
+    let name = arguments.readings.display().to_string();
+    let readings = load::readings(&load::text(&arguments.readings)?, &name)?;
+    let tablet = import::tablet_by_name(&arguments.tablet, Path::new(""))?;
+    let exposure = import::parse_exposure(&arguments.exposure).ok_or_else(|| {
+        let cause = format!("'{}' is no exposure.", arguments.exposure);
+        usage("--exposure", cause, "Write 'absolute LGH', 'absolute LGH U' or 'less STOPS'.")
+    })?;
+    let mut bench = Bench::new();
+    let tablet = bench.tablet(&arguments.tablet, tablet);
+    let label = arguments.readings.file_stem().map_or(name, |stem| stem.to_string_lossy().into_owned());
+    bench.film(&label, |film| {
+        film.readings = Some(ReadingsSource::Typed(readings));
+        film.tablet_exposure = Some(TabletExposure { tablet, exposure });
+    });
+    print_json(&export::figures_json(&bench.session())?["films"][0]);
+    Ok(Vec::new())
+}
+
+/// A strip to step densities.
+pub(crate) fn strip(arguments: &StripArguments) -> Done {
+    let quad = corners("--corners", &arguments.corners)?;
+    let mut bench = Bench::new();
+    let scan = bench.scan(&arguments.scan, ScanKind::Film, None, arguments.calibration.as_deref())?;
+    let shape = StripShape::new(quad, arguments.steps);
+    let film = bench.film("strip", |film| film.readings = Some(ReadingsSource::Strip { scan, shape }));
+    let steps = bench.session().wait(&StripOf { film })?;
+    print_json(&json!({ "steps": steps.iter().map(export::step_json).collect::<Vec<Value>>() }));
+    Ok(Vec::new())
+}
+
+/// Two prints to transform and patches.
+pub(crate) fn patches(arguments: &PatchesArguments) -> Done {
+    let (layout, grid) = files::read::<LayoutFile>(&arguments.layout)?.grid(&arguments.layout)?;
+    let mut bench = Bench::new();
+    let calibration = arguments.calibration.as_deref();
+    let mut print = |label: &str, path: &Path, grid| -> Result<FilmId, Problem> {
+        let scan = bench.scan(path, ScanKind::Print, None, calibration)?;
+        Ok(bench
+            .film(label, |film| film.print = Some(PrintChoice { scan, exposure_s: None, grid, pairs: None })))
+    };
+    let reference = print("reference", &arguments.reference, Some(grid))?;
+    let candidate = print("candidate", &arguments.candidate, None)?;
+    bench.series.reference = Some(reference.clone());
+    bench.series.layout = Some(layout);
+    let session = bench.session();
+    let patches = |film: &FilmId| -> Result<Value, Problem> {
+        Ok(session.wait(&PatchesOf { film: film.clone() })?.iter().map(export::patch_json).collect())
+    };
+    print_json(&json!({
+        "registration": *session.wait(&RegistrationOf { film: candidate.clone() })?,
+        "reference": patches(&reference)?,
+        "candidate": patches(&candidate)?,
+    }));
+    Ok(Vec::new())
+}
+
+/// A plain field to granularity.
+pub(crate) fn grain(arguments: &GrainArguments) -> Done {
+    let area = if let Some(text) = &arguments.area {
+        let points =
+            import::parse_points(text, 2).map_err(|cause| usage("--area", cause, "Give 'x,y x,y'."))?;
+        Rect::between(points[0], points[1])
+    } else {
+        let (width, height) = load::size(&arguments.scan)?;
+        Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height)))
+    };
+    let mut bench = Bench::new();
+    bench.series.settings.aperture_um = arguments.aperture;
+    let scan =
+        bench.scan(&arguments.scan, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref())?;
+    let film = bench.film("field", |film| film.grain = Some(GrainArea { scan, area }));
+    let grain = bench.session().wait(&GrainOf { film })?;
+    print_json(&export::grain_json(&grain));
+    Ok(Vec::new())
+}
+
+/// A series in the making, with scan paths as they were given.
+struct Bench {
+    series: Series,
+}
+
+impl Bench {
+    fn new() -> Self {
+        Self { series: Series::default() }
+    }
+
+    fn session(self) -> Session {
+        Session::of(self.series, PathBuf::new())
+    }
+
+    fn tablet(&mut self, name: &str, tablet: Tablet) -> TabletId {
+        let id = TabletId(name.to_owned());
+        self.series.tablets.insert(id.clone(), tablet);
+        id
+    }
+
+    fn film(&mut self, label: &str, change: impl FnOnce(&mut Film)) -> FilmId {
+        let id = self.series.free_film_id(label);
+        let mut film = Film::named(id.clone(), label);
+        change(&mut film);
+        self.series.films.push(film);
+        id
+    }
+
+    fn scan(
+        &mut self,
+        path: &Path,
+        kind: ScanKind,
+        dpi: Option<f64>,
+        calibration: Option<&Path>,
+    ) -> Result<ScanId, Problem> {
+        let calibration = calibration.map(|file| self.calibration(file, kind)).transpose()?;
+        let mut entry = store::scan_entry(path, kind, Path::new(""))?;
+        entry.dpi = dpi;
+        entry.calibration = calibration;
+        let id = self.series.free_scan_id(&path.display().to_string());
+        self.series.scans.insert(id.clone(), entry);
+        Ok(id)
+    }
+
+    fn calibration(&mut self, file: &Path, kind: ScanKind) -> Result<CalibrationId, Problem> {
+        let id = CalibrationId(file.display().to_string());
+        if self.series.calibrations.contains_key(&id) {
+            return Ok(id);
+        }
+        let read: CalibrationFile = files::read(file)?;
+        let folder = file.parent().unwrap_or(Path::new(""));
+        let tablet = import::tablet_by_name(&read.tablet, folder)?;
+        let steps = u32::try_from(tablet.steps.len()).unwrap_or(u32::MAX);
+        let tablet = self.tablet(&read.tablet, tablet);
+        let scan = self.scan(&folder.join(&read.scan), kind, None, None)?;
+        let shape = StripShape::new(read.quad(), steps);
+        self.series.calibrations.insert(id.clone(), Calibration { label: id.0.clone(), scan, shape, tablet });
+        Ok(id)
+    }
+}
+
+fn corners(option: &str, text: &str) -> Result<Quad, Problem> {
+    let points = import::parse_points(text, 4)
+        .map_err(|cause| usage(option, cause, "Give four points 'x,y x,y x,y x,y'."))?;
+    Ok(Quad { corners: [points[0], points[1], points[2], points[3]] })
+}
+
+fn usage(option: &str, cause: String, remedy: &str) -> Problem {
+    Problem::error(Subject::File { path: option.to_owned(), place: None }, cause, remedy)
+}

@@ -1,0 +1,139 @@
+//! The verbs: the same work as in the window, without one. Results go to stdout, progress to stderr.
+
+mod files;
+mod measure;
+mod series;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+use twinwedge_workbench::core::problem::{Problem, Severity};
+
+/// Finished, and nothing is in doubt.
+const FINE: u8 = 0;
+/// Finished; some results could not be had or are in doubt.
+const DOUBTS: u8 = 1;
+/// Could not be done.
+pub(crate) const COULD_NOT: u8 = 2;
+
+const EXIT_CODES: &str = "Exit codes: 0 done; 1 done, but something could not be had or is in doubt (said on stderr); \
+                          2 could not be done.";
+
+/// Puts a black-and-white film beside a reference film and says, with numbers and pictures, how they differ.
+///
+/// Without a verb it opens the window: on SERIES, else on the series that was open last, else on the sample.
+#[derive(Debug, Parser)]
+#[command(name = "twinwedge", version, args_conflicts_with_subcommands = true, after_help = EXIT_CODES)]
+pub(crate) struct Arguments {
+    /// Series to open in the window.
+    pub(crate) series: Option<PathBuf>,
+    /// Work without a window.
+    #[command(subcommand)]
+    pub(crate) verb: Option<Verb>,
+}
+
+/// Everything that is done without a window.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Verb {
+    /// Write the comparison report of a series.
+    ///
+    /// The ending of the output says what is written: .html the report, .json all figures, .csv the table.
+    #[command(after_help = "Example: twinwedge report sample --film 'Plover 640' --out plover.html")]
+    Report(series::ReportArguments),
+    /// Print all measured figures of a series as JSON; an undefined figure is null with its reason.
+    #[command(after_help = "Example: twinwedge figures sample > figures.json")]
+    Figures(series::SeriesArguments),
+    /// Say what is missing or doubtful in a series.
+    #[command(after_help = "Example: twinwedge check house-films.twinwedge")]
+    Check(series::SeriesArguments),
+    /// Make a series from files and a CSV that says what each of them is.
+    #[command(after_help = GATHER_HELP)]
+    Gather(series::GatherArguments),
+    /// Tablet readings to the figures of their characteristic curve, as JSON.
+    #[command(
+        after_help = "Example: twinwedge curve tern.csv --tablet tablet.csv --exposure 'absolute 0.5 0.02'"
+    )]
+    Curve(measure::CurveArguments),
+    /// A scan of a step strip to the densities of its steps, as JSON.
+    #[command(after_help = STRIP_HELP)]
+    Strip(measure::StripArguments),
+    /// Two prints to their transform and the densities of a patch layout, as JSON.
+    #[command(after_help = PATCHES_HELP)]
+    Patches(measure::PatchesArguments),
+    /// A scan of a plain field to its RMS granularity, as JSON.
+    #[command(after_help = "Example: twinwedge grain field.tif --dpi 4000 --area '100,100 1100,1100'")]
+    Grain(measure::GrainArguments),
+}
+
+const GATHER_HELP: &str = "Example: twinwedge gather scans/list.csv --out scans/house-films.twinwedge
+
+Columns of the list, named in its first row, in any order; only file and kind are always needed:
+  file         path relative to the list
+  kind         tablet (CSV of known densities), calibration (scan of a tablet), readings (CSV), strip, print, grain
+  film         label of the film the file belongs to
+  role         reference or candidate
+  tablet       file of a tablet row, or 'nominal 21' (11, 31, 41)
+  exposure     'absolute LGH', 'absolute LGH U' (lg of lux seconds before the tablet), or 'less STOPS'
+  calibration  file of a calibration row
+  resolution   dots per inch, where the file does not say
+  place        corners 'x,y x,y x,y x,y' in pixels; for grain 'x,y x,y'; empty: the whole picture
+  steps        number of steps, where the strip does not show the whole tablet
+  seen         of a calibration: film or print
+  box_speed    arithmetic";
+
+const STRIP_HELP: &str =
+    "Example: twinwedge strip tern.tif --corners '80,60 2010,64 2008,190 78,186' --steps 21 \
+--calibration scanner.ron
+
+A calibration file is RON; paths in it are relative to it, and the tablet may also be \"nominal 21\":
+  (scan: \"tablet.tif\", tablet: \"tablet.csv\", corners: ((80, 60), (2010, 64), (2008, 190), (78, 186)))";
+
+const PATCHES_HELP: &str = "Example: twinwedge patches tern.tif plover.tif --layout target.ron
+
+A layout file is RON, corners in the first print's pixels, patches row by row:
+  (rows: 1, columns: 3, corners: ((100, 100), (400, 100), (400, 200), (100, 200)),
+   patches: [\"white\", \"grey card\", \"shadow\"])";
+
+/// Does what a verb says.
+pub(crate) fn run(verb: Verb) -> ExitCode {
+    let done = match verb {
+        Verb::Report(arguments) => series::report(&arguments),
+        Verb::Figures(arguments) => series::figures(&arguments),
+        Verb::Check(arguments) => series::check(&arguments),
+        Verb::Gather(arguments) => series::gather(&arguments),
+        Verb::Curve(arguments) => measure::curve(&arguments),
+        Verb::Strip(arguments) => measure::strip(&arguments),
+        Verb::Patches(arguments) => measure::patches(&arguments),
+        Verb::Grain(arguments) => measure::grain(&arguments),
+    };
+    match done {
+        Ok(problems) => {
+            for problem in &problems {
+                eprintln!("{}: {problem}", word(problem.severity));
+            }
+            let doubtful = problems.iter().any(|problem| problem.severity != Severity::Note);
+            ExitCode::from(if doubtful { DOUBTS } else { FINE })
+        }
+        Err(problem) => {
+            eprintln!("{}: {problem}", word(problem.severity));
+            ExitCode::from(COULD_NOT)
+        }
+    }
+}
+
+/// What a verb that finished has to tell beside its result.
+type Done = Result<Vec<Problem>, Problem>;
+
+fn word(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Note => "note",
+        Severity::Doubt => "doubt",
+        Severity::Error => "error",
+    }
+}
+
+/// Prints a result.
+fn print_json(value: &serde_json::Value) {
+    println!("{value:#}");
+}

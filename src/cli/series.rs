@@ -1,0 +1,110 @@
+//! Verbs on a series.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use twinwedge_workbench::core::document::FilmId;
+use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
+use twinwedge_workbench::session::Session;
+use twinwedge_workbench::{export, import, sample};
+
+use super::{Done, print_json};
+
+/// A series to work on.
+#[derive(Debug, Args)]
+pub(crate) struct SeriesArguments {
+    /// The series file, or the word 'sample' for the sample series.
+    series: PathBuf,
+}
+
+/// What to report, and where to.
+#[derive(Debug, Args)]
+pub(crate) struct ReportArguments {
+    /// The series file, or the word 'sample' for the sample series.
+    series: PathBuf,
+    /// Only this candidate, by its label; all of them otherwise.
+    #[arg(long)]
+    film: Option<String>,
+    /// Where to; the ending says what: .html, .json or .csv.
+    #[arg(long)]
+    out: PathBuf,
+}
+
+/// What to gather, and where to.
+#[derive(Debug, Args)]
+pub(crate) struct GatherArguments {
+    /// The CSV that says what each file is.
+    list: PathBuf,
+    /// The series file to write; it must not exist yet.
+    #[arg(long)]
+    out: PathBuf,
+}
+
+fn open(series: &Path) -> Result<Session, Problem> {
+    let path = if series == Path::new("sample") { sample::lay_out()? } else { series.to_path_buf() };
+    let session = Session::open(&path)?;
+    eprintln!("measuring {} films", session.series().films.len());
+    Ok(session)
+}
+
+/// Writes the report.
+pub(crate) fn report(arguments: &ReportArguments) -> Done {
+    let session = open(&arguments.series)?;
+    let film = arguments.film.as_deref().map(|label| find(&session, label)).transpose()?;
+    export::to_file(&session, film.as_ref(), &arguments.out)?;
+    println!("{}", arguments.out.display());
+    Ok(errors(&session))
+}
+
+/// Results of the series that could not be had.
+fn errors(session: &Session) -> Vec<Problem> {
+    session.check().into_iter().filter(|problem| problem.severity == Severity::Error).collect()
+}
+
+fn find(session: &Session, label: &str) -> Result<FilmId, Problem> {
+    let films = &session.series().films;
+    films
+        .iter()
+        .find(|film| film.label == label || film.id.0 == label)
+        .map(|film| film.id.clone())
+        .ok_or_else(|| {
+            let labels: Vec<&str> = films.iter().map(|film| film.label.as_str()).collect();
+            let remedy = format!("Its films are {}.", labels.join(", "));
+            Problem::error(Subject::Series, format!("no film is called '{label}'."), remedy)
+        })
+}
+
+/// Prints all figures.
+pub(crate) fn figures(arguments: &SeriesArguments) -> Done {
+    let session = open(&arguments.series)?;
+    print_json(&export::figures_json(&session)?);
+    Ok(errors(&session))
+}
+
+/// Says what is missing or doubtful: the list itself on stdout, and by the exit code whether anything is.
+pub(crate) fn check(arguments: &SeriesArguments) -> Done {
+    let session = open(&arguments.series)?;
+    let problems = session.check();
+    for problem in &problems {
+        println!("{}: {problem}", super::word(problem.severity));
+    }
+    if problems.is_empty() {
+        println!("nothing is missing or in doubt");
+    }
+    Ok(problems.into_iter().max_by_key(|problem| problem.severity).into_iter().collect())
+}
+
+/// Makes a series.
+pub(crate) fn gather(arguments: &GatherArguments) -> Done {
+    let out = &arguments.out;
+    if out.exists() {
+        let subject = Subject::File { path: out.display().to_string(), place: None };
+        return Err(Problem::error(subject, "it exists already and was kept.", "Choose another name."));
+    }
+    let (series, problems) = import::series_from_list(&arguments.list)?;
+    let folder = arguments.list.parent().map(Path::to_path_buf).unwrap_or_default();
+    let films = series.films.len();
+    Session::of(series, folder).save_as(out)?;
+    println!("{}: {films} films", out.display());
+    Ok(problems)
+}
