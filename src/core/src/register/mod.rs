@@ -1,8 +1,12 @@
 //! Registration: which point of one print is which point of another.
 
+mod similarity;
+
+pub use similarity::from_pairs;
+
 use serde::Serialize;
 
-use crate::geometry::{Point, Similarity};
+use crate::geometry::Similarity;
 use crate::measured::Flags;
 use crate::problem::Problem;
 
@@ -44,12 +48,4 @@ pub struct Registration {
 pub fn register(a: &Picture, b: &Picture, stop: &(dyn Fn() -> bool + Sync)) -> Result<Registration, Problem> {
     let _ = stop();
     todo!("{} {}", a.width, b.width)
-}
-
-/// The similarity transform through two pairs of points.
-///
-/// # Errors
-/// Two points of one print coincide.
-pub fn from_pairs(pairs: &[(Point, Point); 2]) -> Result<Similarity, Problem> {
-    todo!("{pairs:?}")
 }

@@ -128,9 +128,47 @@ impl<'a> Plane<'a> {
         }
     }
 
+    /// Writes `table[code]` for the pixels of row `y` from column `x0` on into `out`, as many as both hold; a tight loop,
+    /// for passes over many pixels. `table` has [`Plane::levels`] entries. Returns how many were written.
+    pub fn look_up<T: Copy>(&self, table: &[T], y: usize, x0: usize, out: &mut [T]) -> usize {
+        let Scan { width, height, channels, ref samples, .. } = *self.scan;
+        if y >= height || x0 >= width {
+            return 0;
+        }
+        let count = out.len().min(width - x0);
+        let range = (y * width + x0) * channels + self.offset..(y * width + x0 + count) * channels;
+        match samples {
+            Samples::U8(codes) => fill(table, codes.get(range), channels, out),
+            Samples::U16(codes) => fill(table, codes.get(range), channels, out),
+        }
+    }
+
     /// The codes of row `y` from column `x0` to before `x1` (clipped to the scan).
     pub fn row(&self, y: usize, x0: usize, x1: usize) -> impl Iterator<Item = u16> + 'a {
         let plane = *self;
         (x0..x1.min(self.scan.width)).filter_map(move |x| plane.code(x, y))
     }
+}
+
+fn fill<T: Copy, C: Copy + Into<usize>>(
+    table: &[T],
+    codes: Option<&[C]>,
+    channels: usize,
+    out: &mut [T],
+) -> usize {
+    let codes = codes.unwrap_or_default();
+    let mut written = 0;
+    // One channel is the common case and the one that is worth a loop without steps.
+    if channels == 1 {
+        for (out, code) in out.iter_mut().zip(codes) {
+            *out = table[(*code).into()];
+            written += 1;
+        }
+    } else {
+        for (out, code) in out.iter_mut().zip(codes.iter().step_by(channels)) {
+            *out = table[(*code).into()];
+            written += 1;
+        }
+    }
+    written
 }
