@@ -145,8 +145,18 @@ impl<'a> Plane<'a> {
 
     /// The codes of row `y` from column `x0` to before `x1` (clipped to the scan).
     pub fn row(&self, y: usize, x0: usize, x1: usize) -> impl Iterator<Item = u16> + 'a {
-        let plane = *self;
-        (x0..x1.min(self.scan.width)).filter_map(move |x| plane.code(x, y))
+        let Scan { width, height, channels, ref samples, .. } = *self.scan;
+        let x1 = x1.min(width);
+        let empty = y >= height || x0 >= x1;
+        let start = if empty { 0 } else { (y * width + x0) * channels + self.offset };
+        let end = if empty { 0 } else { (y * width + x1) * channels };
+        // One of the two is empty; a chain of slices is faster than a look at the kind of samples for every pixel.
+        let (bytes, words): (&[u8], &[u16]) = match samples {
+            Samples::U8(samples) => (samples.get(start..end).unwrap_or_default(), &[]),
+            Samples::U16(samples) => (&[], samples.get(start..end).unwrap_or_default()),
+        };
+        let bytes = bytes.iter().step_by(channels).map(|code| u16::from(*code));
+        bytes.chain(words.iter().step_by(channels).copied())
     }
 }
 

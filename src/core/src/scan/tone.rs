@@ -1,6 +1,8 @@
 //! Tone tables: linear light and density for every code of a scan.
 
+use super::Scan;
 use crate::measured::Flags;
+use crate::numeric::math;
 
 /// Where a tone table comes from.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,8 +20,8 @@ pub enum ToneSource {
 /// Light and density by code.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ToneTable {
-    /// Transmittance or reflectance factor by code, 256 or 65536 entries, above zero, never decreasing nor increasing
-    /// against the direction of the scan.
+    /// Transmittance or reflectance factor by code, 256 or 65536 entries, above zero, never turning back: it rises or
+    /// falls from the first code to the last, or stays.
     pub light: Vec<f64>,
     /// Density by code: -lg light.
     pub density: Vec<f64>,
@@ -42,14 +44,67 @@ pub struct ToneTable {
 /// ```
 #[must_use]
 pub fn srgb_to_linear(v: f64) -> f64 {
-    if v <= 0.04045 { v / 12.92 } else { crate::numeric::math::pow((v + 0.055) / 1.055, 2.4) }
+    if v <= 0.04045 { v / 12.92 } else { math::pow((v + 0.055) / 1.055, 2.4) }
 }
 
 impl ToneTable {
-    /// The table of a scan that has no calibration: its profile's curve, else linear for float files, else sRGB.
+    /// The table of a scan that has no calibration: linear for float files, else its profile's curve, else sRGB.
     /// Flags it uncalibrated.
+    ///
+    /// A code that stands for no light at all gets half the least light that any code stands for, so that its density
+    /// is finite; what is measured there is clipped anyway.
+    ///
+    /// ```
+    /// # use twinwedge_core::scan::{Samples, Scan, ScanMeta, ToneTable};
+    /// let scan = Scan { width: 1, height: 1, channels: 1, samples: Samples::U8(vec![128]), meta: ScanMeta::default() };
+    /// let table = ToneTable::uncalibrated(&scan);
+    /// assert!((table.density[128] - 0.66583).abs() < 1e-5);
+    /// ```
     #[must_use]
-    pub fn uncalibrated(scan: &super::Scan) -> Self {
-        todo!("{}", scan.width)
+    pub fn uncalibrated(scan: &Scan) -> Self {
+        let levels = scan.levels();
+        let top = (levels - 1) as f64;
+        let meta = &scan.meta;
+        let curve = meta.profile_curve.as_ref().filter(|curve| curve.len() == levels);
+        let (light, source): (Vec<f64>, ToneSource) = if meta.square_root {
+            ((0..levels).map(|code| (code as f64 / top) * (code as f64 / top)).collect(), ToneSource::Linear)
+        } else if let Some(curve) = curve {
+            let name = meta.profile.clone().unwrap_or_else(|| "embedded profile".to_owned());
+            (never_turning_back(curve), ToneSource::Profile(name))
+        } else {
+            ((0..levels).map(|code| srgb_to_linear(code as f64 / top)).collect(), ToneSource::Srgb)
+        };
+        Self::of_light(light, source)
     }
+
+    fn of_light(mut light: Vec<f64>, source: ToneSource) -> Self {
+        let least = light.iter().copied().filter(|v| *v > 0.0).fold(f64::INFINITY, f64::min);
+        let floor = if least.is_finite() { least / 2.0 } else { f64::MIN_POSITIVE };
+        for value in &mut light {
+            *value = value.max(floor);
+        }
+        let density: Vec<f64> = light.iter().map(|v| -math::log10(*v)).collect();
+        let trusted = density.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), d| {
+            (low.min(*d), high.max(*d))
+        });
+        Self { density_u: vec![0.0; light.len()], light, density, trusted, source, flags: Flags::UNCALIBRATED }
+    }
+
+    /// Whether more light gives a higher code, as in a positive scan.
+    #[must_use]
+    pub fn rises_with_light(&self) -> bool {
+        self.light.last() >= self.light.first()
+    }
+}
+
+/// The curve as light, with places where it turns back levelled out: a table must have one density for one order of codes.
+fn never_turning_back(curve: &[f32]) -> Vec<f64> {
+    let rising = curve.last() >= curve.first();
+    let mut reached = if rising { f64::NEG_INFINITY } else { f64::INFINITY };
+    let step = |value: &f32| {
+        let value = if value.is_finite() { f64::from(*value) } else { reached };
+        reached = if rising { reached.max(value) } else { reached.min(value) };
+        if reached.is_finite() { reached } else { 0.0 }
+    };
+    curve.iter().map(step).collect()
 }

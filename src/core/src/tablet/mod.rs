@@ -1,13 +1,21 @@
 //! Step tablets on scans: where the steps lie, and what each reads.
 
+mod reading;
+mod region;
+
+use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::document::StripShape;
-use crate::geometry::{Point, Quad};
+use crate::geometry::{Point, Quad, Rect};
 use crate::measured::{Flags, Measured};
-use crate::problem::Problem;
+use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
 use crate::units::Density;
+use region::Region;
+
+/// Fewer pixels than this in an area are no reading.
+const LEAST_PIXELS: usize = 9;
 
 /// One sampled step.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -37,14 +45,25 @@ impl StepSample {
 }
 
 /// The inner area of each step of a strip, first to last, in the scan's pixels. The strip is mapped by the homography of
-/// its corners, so it may be turned or in perspective.
+/// its corners, so it may be turned or in perspective. Empty if the corners are not those of a convex quadrilateral or
+/// the inner share is not within 0..=1.
 #[must_use]
 pub fn step_areas(shape: &StripShape) -> Vec<Quad> {
-    todo!("{shape:?}")
+    if !(shape.inner > 0.0 && shape.inner <= 1.0) {
+        return Vec::new();
+    }
+    let steps = f64::from(shape.steps);
+    let half = shape.inner / 2.0;
+    let area = |step: u32| {
+        let middle = (f64::from(step) + 0.5) / steps;
+        shape.quad.part((middle - half / steps, middle + half / steps), (0.5 - half, 0.5 + half))
+    };
+    (0..shape.steps).filter_map(area).collect()
 }
 
-/// Samples every step of a strip: mean light over the inner area, dust and scratches left out robustly, density of the
-/// mean (a densitometer averages light), standard error from blocks so that correlated grain does not fool it.
+/// Samples every step of a strip: mean light over the pixels whose centres lie in its inner area, dust and scratches left
+/// out robustly, density of the mean (a densitometer averages light), standard error from blocks so that correlated grain
+/// does not fool it.
 ///
 /// # Errors
 /// The strip lies outside the scan, its corners are not those of a convex quadrilateral, or steps are too small to hold
@@ -54,20 +73,34 @@ pub fn sample_strip(
     table: &ToneTable,
     shape: &StripShape,
 ) -> Result<Vec<StepSample>, Problem> {
-    todo!("{} {} {shape:?}", plane.width(), table.light.len())
+    if shape.steps == 0 {
+        return Err(Problem::error(
+            Subject::Series,
+            "The strip has no steps.",
+            "Give the number of steps between its corners.",
+        ));
+    }
+    let areas = step_areas(shape);
+    if areas.len() != shape.steps as usize {
+        return Err(not_convex("strip"));
+    }
+    sample_areas(plane, table, &areas, "step")
 }
 
-/// What a pointer at `at` would read: mean density over a disc of `radius` pixels.
+/// What a pointer at `at` would read: mean density over a disc of `radius` pixels, dust left out as in
+/// [`sample_strip`].
 ///
 /// # Errors
-/// The disc lies outside the scan or holds no pixel.
+/// The disc lies outside the scan or holds fewer than nine pixels.
 pub fn sample_disc(
     plane: Plane<'_>,
     table: &ToneTable,
     at: Point,
     radius: f64,
 ) -> Result<StepSample, Problem> {
-    todo!("{} {} {at:?} {radius}", plane.width(), table.light.len())
+    let around = Rect::between(Point::new(at.x - radius, at.y - radius), Point::new(at.x + radius, at.y + radius));
+    let region = Region::disc(at, radius);
+    sample_region(plane, table, &region, Quad::upright(around), "spot", 1)
 }
 
 /// Samples one quadrilateral as [`sample_strip`] samples a step.
@@ -75,5 +108,70 @@ pub fn sample_disc(
 /// # Errors
 /// As [`sample_strip`].
 pub fn sample_quad(plane: Plane<'_>, table: &ToneTable, area: &Quad) -> Result<StepSample, Problem> {
-    todo!("{} {} {area:?}", plane.width(), table.light.len())
+    if !area.is_convex() {
+        return Err(not_convex("area"));
+    }
+    sample_region(plane, table, &Region::quad(area), *area, "area", 1)
+}
+
+/// Samples several areas, numbered from 1; `what` names one of them in problems.
+pub(crate) fn sample_areas(
+    plane: Plane<'_>,
+    table: &ToneTable,
+    areas: &[Quad],
+    what: &str,
+) -> Result<Vec<StepSample>, Problem> {
+    let numbered: Vec<(u32, &Quad)> = (1..).zip(areas).collect();
+    let read = |(number, area): &(u32, &Quad)| {
+        let name = format!("{what} {number}");
+        sample_region(plane, table, &Region::quad(area), **area, &name, *number)
+    };
+    // Collected before the first problem is picked, so that the same one is told whatever finishes first.
+    let read: Vec<Result<StepSample, Problem>> = numbered.par_iter().map(read).collect();
+    read.into_iter().collect()
+}
+
+/// The problem of corners that cross or fold over.
+pub(crate) fn not_convex(what: &str) -> Problem {
+    Problem::error(
+        Subject::Series,
+        format!("The corners of the {what} cross over, or it is folded or without area."),
+        "Put the four corners in order round it, and sample a share of it above 0 and up to 1.",
+    )
+}
+
+fn sample_region(
+    plane: Plane<'_>,
+    table: &ToneTable,
+    region: &Region,
+    area: Quad,
+    what: &str,
+    step: u32,
+) -> Result<StepSample, Problem> {
+    if table.light.len() != plane.levels() {
+        return Err(Problem::error(
+            Subject::Series,
+            format!(
+                "The calibration has {} codes and the scan has {}.",
+                table.light.len(),
+                plane.levels()
+            ),
+            "Use a calibration scanned with the same number of bits.",
+        ));
+    }
+    if !region.fits(plane.width(), plane.height()) {
+        return Err(Problem::error(
+            Subject::Series,
+            format!("The {what} lies outside the scan ({} x {} pixels).", plane.width(), plane.height()),
+            "Drag it inside the picture.",
+        ));
+    }
+    if region.pixels() < LEAST_PIXELS {
+        return Err(Problem::error(
+            Subject::Series,
+            format!("The {what} holds {} pixels; a reading needs at least {LEAST_PIXELS}.", region.pixels()),
+            "Mark a larger area, or scan at a higher resolution.",
+        ));
+    }
+    Ok(reading::read(plane, table, region, area, step))
 }
