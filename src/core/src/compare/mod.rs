@@ -1,11 +1,14 @@
 //! Two films side by side: differences of their figures, and findings in sentences made from them.
 
+pub mod difference;
+mod findings;
 pub mod format;
+mod patches;
 
 use serde::Serialize;
 
 use crate::document::{PatchLayout, PatchRole};
-use crate::figures::{FigureId, Figures};
+use crate::figures::{self, Difference, FigureId, FigureSpec, Figures};
 use crate::measured::Value;
 use crate::patch::PatchSample;
 
@@ -50,6 +53,44 @@ pub enum Question {
     /// Is it worth using?
     Worth,
 }
+
+impl Question {
+    /// All questions, in order.
+    pub const ALL: [Self; 10] = [
+        Self::Speed,
+        Self::Shadows,
+        Self::Middle,
+        Self::Highlights,
+        Self::Contrast,
+        Self::Greys,
+        Self::Grain,
+        Self::Detail,
+        Self::RatedAlike,
+        Self::Worth,
+    ];
+
+    /// The question as a reader asks it.
+    #[must_use]
+    pub fn text(self) -> &'static str {
+        match self {
+            Self::Speed => "How fast is it really?",
+            Self::Shadows => "What happens in the shadows?",
+            Self::Middle => "How straight is the middle?",
+            Self::Highlights => "What happens in the highlights?",
+            Self::Contrast => "Is it developed to the same contrast?",
+            Self::Greys => "How does it turn colours into greys?",
+            Self::Grain => "How grainy is it?",
+            Self::Detail => "What detail survives?",
+            Self::RatedAlike => "Rated alike, which keeps more?",
+            Self::Worth => "Is it worth using?",
+        }
+    }
+}
+
+/// What stands beside every piece of development advice.
+pub const DARKROOM_CAUTION: &str = "Advice on development is a starting point for a test, not a promise. Wear gloves and \
+    eye protection, ventilate the darkroom, follow the safety data sheets of the chemicals' makers, and dispose of \
+    spent solutions by local rules.";
 
 /// What a finding says about a difference.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -134,8 +175,44 @@ pub struct Comparison {
     pub findings: Vec<Finding>,
 }
 
-/// Compares a candidate with the reference.
+/// Compares a candidate with the reference: a row for every figure of the registry, whether measured or not, patches,
+/// spots, and the findings that the numbers carry.
 #[must_use]
 pub fn compare(reference: &FilmFigures, candidate: &FilmFigures) -> Comparison {
-    todo!("{reference:?} {candidate:?}")
+    let rows: Vec<Row> = figures::registry().iter().map(|spec| row(spec, reference, candidate)).collect();
+    let mut comparison = Comparison {
+        reference: reference.label.clone(),
+        candidate: candidate.label.clone(),
+        rows,
+        patches: patches::patch_rows(reference, candidate),
+        spots: patches::spot_rows(reference, candidate),
+        findings: Vec::new(),
+    };
+    comparison.findings = findings::findings(reference, candidate, &comparison);
+    comparison
+}
+
+fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> Row {
+    let of = |film: &FilmFigures| {
+        film.figures
+            .get(&spec.id)
+            .cloned()
+            .unwrap_or_else(|| Value::Undefined("The test holds no data for it.".to_owned()))
+    };
+    let (of_reference, of_candidate) = (of(reference), of(candidate));
+    // Only figures in log exposure carry the light's own error, and only as such does it cancel.
+    let shared_u = if spec.difference == Difference::SpeedStops {
+        reference.light_u.min(candidate.light_u)
+    } else {
+        0.0
+    };
+    let difference = difference::difference(spec.difference, &of_reference, &of_candidate, shared_u);
+    Row {
+        figure: spec.id,
+        distinguishable: difference::distinguishable(&difference),
+        difference_unit: difference::unit(spec.difference, spec.unit).to_owned(),
+        reference: of_reference,
+        candidate: of_candidate,
+        difference,
+    }
 }

@@ -1,0 +1,234 @@
+//! The difference of one figure between two films, by the rule of the figure.
+
+use crate::figures::Difference;
+use crate::measured::{Flags, Measured, Value};
+use crate::numeric::math;
+use crate::units::STOP;
+
+/// Unit of a difference taken by `rule`; `unit` is the figure's own.
+#[must_use]
+pub fn unit(rule: Difference, unit: &str) -> &str {
+    match rule {
+        Difference::Subtract => unit,
+        Difference::Stops | Difference::SpeedStops => "stops",
+        Difference::Percent => "%",
+    }
+}
+
+/// Decimals of a difference where its interval does not say; `decimals` are the figure's own.
+#[must_use]
+pub fn decimals(rule: Difference, decimals: usize) -> usize {
+    match rule {
+        Difference::Subtract => decimals,
+        Difference::Stops | Difference::SpeedStops => 2,
+        Difference::Percent => 1,
+    }
+}
+
+/// Candidate against reference by `rule`. `shared_u` is the standard uncertainty (same unit as the figures) of an error
+/// that both figures have in common, which cancels from a subtraction.
+///
+/// Uncertainties propagate to first order (JCGM 100:2008, 5.1.2; with a shared error 5.2.2): for `y = f(r, c)`,
+/// `u(y)^2 = (df/dr)^2 u(r)^2 + (df/dc)^2 u(c)^2 + 2 (df/dr)(df/dc) u(r, c)`. Each side of the interval is propagated
+/// alike from the half intervals that push `y` to that side.
+#[must_use]
+pub fn difference(rule: Difference, reference: &Value, candidate: &Value, shared_u: f64) -> Value {
+    match (reference, candidate) {
+        (Value::Known(reference), Value::Known(candidate)) => {
+            match known(rule, reference, candidate, shared_u) {
+                Ok(measured) => Value::Known(measured),
+                Err(reason) => Value::Undefined(reason),
+            }
+        }
+        (Value::Undefined(_), Value::Undefined(_)) => {
+            Value::Undefined("Neither film has this figure.".to_owned())
+        }
+        (Value::Undefined(_), _) => Value::Undefined("The reference does not have this figure.".to_owned()),
+        (_, Value::Undefined(_)) => Value::Undefined("The candidate does not have this figure.".to_owned()),
+    }
+}
+
+/// Whether a difference exceeds its uncertainty: zero lies outside its 95 % interval. Where the difference is only a
+/// bound, the bound itself must lie beyond zero in its own direction.
+#[must_use]
+pub fn distinguishable(difference: &Value) -> Option<bool> {
+    difference.known().map(|measured| {
+        if measured.flags.contains(Flags::LOWER_BOUND) {
+            measured.low > 0.0
+        } else if measured.flags.contains(Flags::UPPER_BOUND) {
+            measured.high < 0.0
+        } else {
+            measured.excludes_zero()
+        }
+    })
+}
+
+fn known(rule: Difference, r: &Measured, c: &Measured, shared_u: f64) -> Result<Measured, String> {
+    let (rv, cv) = (r.number(), c.number());
+    let ratio = matches!(rule, Difference::Stops | Difference::Percent);
+    if ratio && (rv <= 0.0 || cv <= 0.0) {
+        return Err("A ratio needs two values above zero.".to_owned());
+    }
+    // value, and its derivatives by reference and candidate
+    let (value, by_r, by_c) = match rule {
+        Difference::Subtract => (cv - rv, -1.0, 1.0),
+        Difference::SpeedStops => ((rv - cv) / STOP, 1.0 / STOP, -1.0 / STOP),
+        Difference::Stops => {
+            let ln2 = core::f64::consts::LN_2;
+            (math::log2(cv / rv), -1.0 / (rv * ln2), 1.0 / (cv * ln2))
+        }
+        Difference::Percent => (100.0 * (cv / rv - 1.0), -100.0 * cv / (rv * rv), 100.0 / rv),
+    };
+    // An error that both share cannot be larger than either.
+    let shared = shared_u.min(r.u).min(c.u);
+    let joined = |from_r: f64, from_c: f64, shared: f64| {
+        let square = (by_r * from_r) * (by_r * from_r)
+            + (by_c * from_c) * (by_c * from_c)
+            + 2.0 * by_r * by_c * shared * shared;
+        math::sqrt(square.max(0.0))
+    };
+    let (r_below, r_above) = (rv - r.low, r.high - rv);
+    let (c_below, c_above) = (cv - c.low, c.high - cv);
+    // The side of each input that pushes the result down, and its shared part scaled alike.
+    let (r_down, r_up) = if by_r < 0.0 { (r_above, r_below) } else { (r_below, r_above) };
+    let (c_down, c_up) = if by_c < 0.0 { (c_above, c_below) } else { (c_below, c_above) };
+    let z = crate::measured::Z95;
+    let side = |from_r: f64, from_c: f64| joined(from_r, from_c, (z * shared).min(from_r).min(from_c));
+    let flags = bounds(rule, r.flags, c.flags)?;
+    Ok(Measured {
+        value,
+        u: joined(r.u, c.u, shared),
+        low: value - side(r_down, c_down),
+        high: value + side(r_up, c_up),
+        flags,
+    })
+}
+
+/// Flags of a difference. Two bounds can pull to opposite sides, and then nothing is known of the difference.
+fn bounds(rule: Difference, r: Flags, c: Flags) -> Result<Flags, String> {
+    let both = Flags::LOWER_BOUND | Flags::UPPER_BOUND;
+    let turned = rule == Difference::SpeedStops;
+    let (upward, downward) = if turned { (r, c) } else { (c, r) };
+    let at_least = upward.contains(Flags::LOWER_BOUND) || downward.contains(Flags::UPPER_BOUND);
+    let at_most = upward.contains(Flags::UPPER_BOUND) || downward.contains(Flags::LOWER_BOUND);
+    let rest = (r | c).difference(both);
+    match (at_least, at_most) {
+        (true, true) => Err("Both values are only bounds, so their difference can be anything.".to_owned()),
+        (true, false) => Ok(rest | Flags::LOWER_BOUND),
+        (false, true) => Ok(rest | Flags::UPPER_BOUND),
+        (false, false) => Ok(rest),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measured::Z95;
+
+    fn known_of(value: &Value) -> Measured {
+        *value.known().unwrap()
+    }
+
+    fn pair(rule: Difference, r: (f64, f64), c: (f64, f64), shared: f64) -> Measured {
+        let value = |(v, u)| Value::Known(Measured::normal(v, u));
+        known_of(&difference(rule, &value(r), &value(c), shared))
+    }
+
+    fn near(a: f64, b: f64) {
+        assert!((a - b).abs() < 1e-9 * b.abs().max(1.0), "{a} against {b}");
+    }
+
+    // JCGM 100:2008, 5.1.2: a sum or difference adds variances; 3-4-5 makes the arithmetic plain.
+    #[test]
+    fn subtraction_adds_variances() {
+        let d = pair(Difference::Subtract, (0.20, 0.003), (0.27, 0.004), 0.0);
+        near(d.value, 0.07);
+        near(d.u, 0.005);
+        near(d.low, 0.07 - Z95 * 0.005);
+        near(d.high, 0.07 + Z95 * 0.005);
+    }
+
+    // JCGM 100:2008, 5.1.6 (equation 12): relative variances of a quotient add. 3 % and 4 % make 5 %.
+    #[test]
+    fn quotients_add_relative_variances() {
+        let d = pair(Difference::Percent, (10.0, 0.3), (15.0, 0.6), 0.0);
+        near(d.value, 50.0);
+        near(d.u, 150.0 * 0.05);
+        let d = pair(Difference::Stops, (100.0, 3.0), (400.0, 16.0), 0.0);
+        near(d.value, 2.0);
+        near(d.u, 0.05 * std::f64::consts::LOG2_E);
+    }
+
+    #[test]
+    fn more_speed_is_positive() {
+        let d = pair(Difference::SpeedStops, (-2.0, 0.0), (-2.602_059_991_327_962, 0.0), 0.0);
+        near(d.value, 2.0);
+    }
+
+    // JCGM 100:2008, 5.2.2 (equation 16): u^2 = 0.05^2 + 0.04^2 - 2 * 0.03^2 = 0.0023.
+    #[test]
+    fn an_error_in_common_cancels() {
+        let d = pair(Difference::Subtract, (1.0, 0.05), (1.2, 0.04), 0.03);
+        near(d.u * d.u, 0.0023);
+        near((d.high - d.value) / Z95, d.u);
+        let alike = pair(Difference::Subtract, (1.0, 0.03), (1.2, 0.03), 0.03);
+        near(alike.u, 0.0);
+    }
+
+    #[test]
+    fn lopsided_sides_go_where_they_push() {
+        let r = Value::Known(Measured::with_interval(1.0, 0.1, 0.9, 1.3));
+        let c = Value::Known(Measured::with_interval(2.0, 0.1, 1.6, 2.0));
+        let d = known_of(&difference(Difference::Subtract, &r, &c, 0.0));
+        near(d.low, 1.0 - 0.5);
+        near(d.high, 1.0 + 0.1);
+        let d = known_of(&difference(Difference::SpeedStops, &r, &c, 0.0));
+        near(d.low, (-1.0 - 0.1) / STOP);
+        near(d.high, (-1.0 + 0.5) / STOP);
+    }
+
+    #[test]
+    fn distinguishable_only_beyond_the_interval() {
+        let at = |value: f64| pair(Difference::Subtract, (0.0, 0.3), (value, 0.4), 0.0);
+        let edge = Z95 * 0.5;
+        for (value, expected) in
+            [(edge * 0.999, false), (edge * 1.001, true), (-edge * 1.001, true), (0.0, false)]
+        {
+            assert_eq!(distinguishable(&Value::Known(at(value))), Some(expected), "{value}");
+        }
+        assert_eq!(distinguishable(&Value::Undefined(String::new())), None);
+    }
+
+    #[test]
+    fn bounds_keep_their_direction() {
+        let plain = Value::Known(Measured::normal(2.0, 0.01));
+        let at_least = |v| Value::Known(Measured::normal(v, 0.01).flagged(Flags::LOWER_BOUND));
+        let more = difference(Difference::Subtract, &plain, &at_least(2.5), 0.0);
+        assert!(known_of(&more).flags.contains(Flags::LOWER_BOUND));
+        assert_eq!(distinguishable(&more), Some(true));
+        let unclear = difference(Difference::Subtract, &plain, &at_least(1.5), 0.0);
+        assert_eq!(distinguishable(&unclear), Some(false));
+        let less = difference(Difference::Subtract, &at_least(2.5), &plain, 0.0);
+        assert!(known_of(&less).flags.contains(Flags::UPPER_BOUND));
+        assert!(difference(Difference::Subtract, &at_least(2.5), &at_least(2.0), 0.0).known().is_none());
+        let slower = difference(Difference::SpeedStops, &plain, &at_least(2.5), 0.0);
+        assert!(known_of(&slower).flags.contains(Flags::UPPER_BOUND));
+    }
+
+    #[test]
+    fn a_missing_side_says_which() {
+        let known = Value::Known(Measured::normal(1.0, 0.1));
+        let missing = Value::Undefined("why".to_owned());
+        let reason = |r: &Value, c: &Value| match difference(Difference::Subtract, r, c, 0.0) {
+            Value::Undefined(reason) => reason,
+            Value::Known(_) => panic!("defined"),
+        };
+        assert!(reason(&missing, &known).contains("reference"));
+        assert!(reason(&known, &missing).contains("candidate"));
+        assert!(
+            difference(Difference::Stops, &Value::Known(Measured::normal(-1.0, 0.1)), &known, 0.0)
+                .known()
+                .is_none()
+        );
+    }
+}

@@ -1,0 +1,126 @@
+//! How grainy is it, what detail survives, and is it worth using?
+
+use super::{Pair, figure_in_words, finding, in_words};
+use crate::compare::difference::{difference, distinguishable};
+use crate::compare::{Finding, Question, Verdict, format};
+use crate::figures::{Difference, FigureId};
+use crate::measured::{Flags, Measured, Value};
+
+/// Densities further apart than this are said to be different when granularities are compared. Granularity rises about
+/// as the square root of density (H. Siedentopf, Phys. Z. 38, 1937), so at density 1 this is 5 % in the ratio.
+const SAME_DENSITY: f64 = 0.10;
+
+pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
+    list.push(granularity(pair));
+    list.push(finding(
+        "detail.edges",
+        Question::Detail,
+        Verdict::NotMeasured,
+        "What detail survives was not measured: this comparison holds no figure of edge sharpness."
+            .to_owned(),
+        &[],
+    ));
+    list.push(finding(
+        "alike.zones",
+        Question::RatedAlike,
+        Verdict::NotMeasured,
+        "Both films at one exposure index were not compared: this comparison holds no figures zone by zone."
+            .to_owned(),
+        &[],
+    ));
+}
+
+/// Candidate's granularity over the reference's.
+fn ratio(pair: &Pair<'_>) -> Option<Measured> {
+    let percent = pair.percent(FigureId::Granularity)?;
+    let part = |number: f64| 1.0 + number / 100.0;
+    Some(Measured {
+        value: part(percent.value),
+        u: percent.u / 100.0,
+        low: part(percent.low),
+        high: part(percent.high),
+        flags: percent.flags,
+    })
+}
+
+fn excludes_one(ratio: &Measured) -> bool {
+    ratio.low > 1.0 || ratio.high < 1.0
+}
+
+fn granularity(pair: &Pair<'_>) -> Finding {
+    let (r, c) = (&pair.reference.label, &pair.candidate.label);
+    let ids = [FigureId::Granularity, FigureId::GranularityDensity];
+    let of = |verdict, sentence| finding("grain.rms", Question::Grain, verdict, sentence, &ids);
+    let (Some(ratio), Some((reference, candidate))) = (ratio(pair), pair.both(FigureId::Granularity)) else {
+        let sentence = format!("Their graininess was not compared. {}", pair.why(FigureId::Granularity));
+        return of(Verdict::NotMeasured, sentence);
+    };
+    let densities = pair.both(FigureId::GranularityDensity);
+    let at = |film: usize| {
+        densities.map_or(String::new(), |(r, c)| {
+            format!(" at density {}", format::number([r, c][film].number(), 2))
+        })
+    };
+    let values = format!(
+        "{}{} against {}{}",
+        figure_in_words(FigureId::Granularity, &candidate),
+        at(1),
+        figure_in_words(FigureId::Granularity, &reference),
+        at(0)
+    );
+    let mut sentence = if excludes_one(&ratio) {
+        format!("RMS granularity of {c} is {} times that of {r} ({values}).", in_words(&ratio, 2))
+    } else {
+        format!("RMS granularity of {c} and {r} is not distinguishable ({values}).")
+    };
+    if let Some((r, c)) = densities
+        && (r.number() - c.number()).abs() > SAME_DENSITY
+    {
+        sentence.push_str(
+            " The two were measured at different densities; granularity rises with density, so the ratio mixes film and \
+             density.",
+        );
+    }
+    if ratio.flags.contains(Flags::FROM_PRINT) {
+        sentence.push_str(" Measured on prints: paper and enlarger are part of it.");
+    }
+    of(if excludes_one(&ratio) { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence)
+}
+
+/// Is it worth using? Only what both figures carry: speed against grain, measured alike.
+pub(super) fn worth(pair: &Pair<'_>, list: &mut Vec<Finding>) {
+    let c = &pair.candidate.label;
+    let ids = [FigureId::SpeedPoint, FigureId::Granularity];
+    let of = |verdict, sentence| finding("worth.speed_for_grain", Question::Worth, verdict, sentence, &ids);
+    let shared = pair.reference.light_u.min(pair.candidate.light_u);
+    let stops = pair
+        .row(FigureId::SpeedPoint)
+        .map(|row| difference(Difference::SpeedStops, &row.reference, &row.candidate, shared));
+    let (Some(Value::Known(stops)), Some(ratio)) = (stops, ratio(pair)) else {
+        list.push(of(
+            Verdict::NotMeasured,
+            "Speed against grain cannot be weighed: one of the two was not measured in both films."
+                .to_owned(),
+        ));
+        return;
+    };
+    let faster = distinguishable(&Value::Known(stops)) == Some(true);
+    let grainier = excludes_one(&ratio);
+    let speed = format!("{} stops of speed", format::difference(&stops, 2));
+    let grain = format!("a granularity {} times the reference's", in_words(&ratio, 2));
+    let (verdict, sentence) = match (faster, grainier) {
+        (true, true) => (Verdict::Differs, format!("{c} stands for {speed} at {grain}.")),
+        (true, false) => (
+            Verdict::Differs,
+            format!("{c} stands for {speed}; in granularity the two are not distinguishable."),
+        ),
+        (false, true) => {
+            (Verdict::Differs, format!("{c} has {grain}; in speed the two are not distinguishable."))
+        }
+        (false, false) => (
+            Verdict::NotDistinguishable,
+            format!("Neither in speed nor in granularity are {c} and the reference distinguishable."),
+        ),
+    };
+    list.push(of(verdict, sentence));
+}

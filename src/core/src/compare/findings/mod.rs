@@ -1,0 +1,120 @@
+//! Findings: sentences made from the numbers of a comparison.
+//!
+//! A difference within its uncertainty is said to be not distinguishable and nothing follows from it; a figure that is
+//! missing says why.
+
+mod grain;
+mod greys;
+mod speed;
+mod tone;
+
+use super::difference::difference;
+use super::{Comparison, FilmFigures, Finding, Question, Row, Verdict, format};
+use crate::figures::{Difference, FigureId, spec};
+use crate::measured::{Flags, Measured, Value};
+
+/// All findings of a comparison whose rows and patches are filled, in the order of their questions.
+pub(super) fn findings(
+    reference: &FilmFigures,
+    candidate: &FilmFigures,
+    comparison: &Comparison,
+) -> Vec<Finding> {
+    let pair = Pair { reference, candidate, comparison };
+    let mut list = Vec::new();
+    speed::findings(&pair, &mut list);
+    tone::shadows(&pair, &mut list);
+    tone::middle(&pair, &mut list);
+    tone::highlights(&pair, &mut list);
+    tone::contrast(&pair, &mut list);
+    greys::findings(&pair, &mut list);
+    grain::findings(&pair, &mut list);
+    grain::worth(&pair, &mut list);
+    list
+}
+
+/// Two films and what is known of their differences.
+struct Pair<'a> {
+    reference: &'a FilmFigures,
+    candidate: &'a FilmFigures,
+    comparison: &'a Comparison,
+}
+
+impl Pair<'_> {
+    fn row(&self, id: FigureId) -> Option<&Row> {
+        self.comparison.rows.iter().find(|row| row.figure == id)
+    }
+
+    /// The figure of both films, where both have it.
+    fn both(&self, id: FigureId) -> Option<(Measured, Measured)> {
+        let row = self.row(id)?;
+        Some((*row.reference.known()?, *row.candidate.known()?))
+    }
+
+    /// Candidate over reference minus one in per cent, whatever rule the figure's table row has.
+    fn percent(&self, id: FigureId) -> Option<Measured> {
+        let row = self.row(id)?;
+        difference(Difference::Percent, &row.reference, &row.candidate, 0.0).known().copied()
+    }
+
+    /// Why a figure, and with it its difference, is missing.
+    fn why(&self, id: FigureId) -> String {
+        let Some(row) = self.row(id) else { return "It is not among the figures.".to_owned() };
+        match (&row.reference, &row.candidate, &row.difference) {
+            (Value::Undefined(r), Value::Undefined(c), _) if r == c => format!("Both films: {}", sentence(r)),
+            (Value::Undefined(r), Value::Undefined(c), _) => {
+                format!("{}: {} {}: {}", self.reference.label, sentence(r), self.candidate.label, sentence(c))
+            }
+            (Value::Undefined(r), _, _) => format!("{}: {}", self.reference.label, sentence(r)),
+            (_, Value::Undefined(c), _) => format!("{}: {}", self.candidate.label, sentence(c)),
+            (_, _, Value::Undefined(reason)) => sentence(reason),
+            _ => String::new(),
+        }
+    }
+}
+
+/// A reason as a sentence: it ends in a full stop.
+fn sentence(reason: &str) -> String {
+    let reason = reason.trim();
+    if reason.ends_with(['.', '!', '?']) { reason.to_owned() } else { format!("{reason}.") }
+}
+
+fn finding(
+    key: &str,
+    question: Question,
+    verdict: Verdict,
+    sentence: String,
+    evidence: &[FigureId],
+) -> Finding {
+    Finding { key: key.to_owned(), question, verdict, sentence, evidence: evidence.to_vec() }
+}
+
+/// The size of a difference, for sentences that say its direction in words.
+fn magnitude(measured: &Measured) -> Measured {
+    if measured.number() >= 0.0 {
+        return *measured;
+    }
+    let mut flags = measured.flags.difference(Flags::LOWER_BOUND | Flags::UPPER_BOUND);
+    if measured.flags.contains(Flags::LOWER_BOUND) {
+        flags |= Flags::UPPER_BOUND;
+    }
+    if measured.flags.contains(Flags::UPPER_BOUND) {
+        flags |= Flags::LOWER_BOUND;
+    }
+    Measured { value: -measured.value, u: measured.u, low: -measured.high, high: -measured.low, flags }
+}
+
+/// A measurement within a sentence: bounds in words.
+fn in_words(measured: &Measured, decimals: usize) -> String {
+    format::measured(measured, decimals).replace("≥ ", "at least ").replace("≤ ", "at most ")
+}
+
+/// A figure of one film within a sentence, with its unit.
+fn figure_in_words(id: FigureId, measured: &Measured) -> String {
+    let spec = spec(id);
+    format::with_unit(&in_words(measured, spec.decimals), spec.unit)
+}
+
+/// One word or the other by the sign of a difference.
+fn by_sign(measured: &Measured, above: &'static str, below: &'static str) -> &'static str {
+    if measured.number() > 0.0 { above } else { below }
+}

@@ -1,0 +1,157 @@
+//! How fast is it really?
+
+use super::{Pair, by_sign, figure_in_words, finding, in_words, magnitude};
+use crate::compare::difference::{difference, distinguishable};
+use crate::compare::{Finding, Question, Verdict, format};
+use crate::figures::{Difference, FigureId};
+use crate::measured::{Flags, Measured, Value};
+use crate::numeric::math;
+
+pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
+    list.push(relative(pair));
+    list.extend(against_box(pair));
+    list.extend(shadow_match(pair));
+}
+
+fn relative(pair: &Pair<'_>) -> Finding {
+    let (r, c) = (&pair.reference.label, &pair.candidate.label);
+    let evidence = [FigureId::SpeedPoint];
+    let of = |verdict, sentence| finding("speed.relative", Question::Speed, verdict, sentence, &evidence);
+    let Some((reference, candidate, shared)) =
+        pair.both(FigureId::SpeedPoint).map(|(reference, candidate)| {
+            (reference, candidate, pair.reference.light_u.min(pair.candidate.light_u))
+        })
+    else {
+        let sentence =
+            format!("How fast {c} is against {r} was not measured. {}", pair.why(FigureId::SpeedPoint));
+        return of(Verdict::NotMeasured, sentence);
+    };
+    let value =
+        difference(Difference::SpeedStops, &Value::Known(reference), &Value::Known(candidate), shared);
+    match (value.known(), distinguishable(&value)) {
+        (Some(stops), Some(true)) => of(
+            Verdict::Differs,
+            format!(
+                "{c} is {} stops {} than {r} at the speed point: {}.",
+                in_words(&magnitude(stops), 2),
+                by_sign(stops, "faster", "slower"),
+                about_thirds(stops.number()),
+            ),
+        ),
+        (Some(stops), _) => of(
+            Verdict::NotDistinguishable,
+            format!(
+                "The speeds of {c} and {r} at the speed point are not distinguishable ({} stops).",
+                format::difference(stops, 2)
+            ),
+        ),
+        (None, _) => of(
+            Verdict::NotMeasured,
+            format!(
+                "How fast {c} is against {r} cannot be told: both speed points are only bounds on opposite sides."
+            ),
+        ),
+    }
+}
+
+fn about_thirds(stops: f64) -> String {
+    match format::thirds(stops).as_str() {
+        "0" => "less than a sixth of a stop".to_owned(),
+        "1" => "about 1 stop".to_owned(),
+        part @ ("⅓" | "⅔") => format!("about {part} of a stop"),
+        many => format!("about {many} stops"),
+    }
+}
+
+/// Distance from the speed on the box: from the ISO speed where there is one, else from the speed against the
+/// reference, that one taken at its own box speed.
+fn against_box(pair: &Pair<'_>) -> Option<Finding> {
+    let c = &pair.candidate.label;
+    let box_speed = pair.candidate.box_speed.filter(|speed| *speed > 0.0)?;
+    let boxed = Value::Known(Measured::normal(box_speed, 0.0));
+    let iso = pair.row(FigureId::IsoSpeed)?.candidate.clone();
+    if let Some(measured) = iso.known() {
+        let lead = format!(
+            "The ISO 6 speed of {c} in this process is {}",
+            figure_in_words(FigureId::IsoSpeed, measured)
+        );
+        let stops = difference(Difference::Stops, &boxed, &iso, 0.0);
+        let evidence = [FigureId::IsoSpeed];
+        return Some(box_sentence(&lead, "speed.iso", box_speed, stops.known()?, &evidence));
+    }
+    let reference_box = pair.reference.box_speed.filter(|speed| *speed > 0.0)?;
+    let row = pair.row(FigureId::SpeedPoint)?;
+    let shared = pair.reference.light_u.min(pair.candidate.light_u);
+    let Value::Known(gain) = difference(Difference::SpeedStops, &row.reference, &row.candidate, shared)
+    else {
+        return None;
+    };
+    let expected = math::log2(box_speed / reference_box);
+    let distance = Measured {
+        value: gain.value - expected,
+        low: gain.low - expected,
+        high: gain.high - expected,
+        ..gain.flagged(Flags::ASSUMED)
+    };
+    let speed = reference_box * math::pow(2.0, gain.number());
+    let digits = if speed < 20.0 { 0 } else { math::log10(speed).floor() as i32 - 1 };
+    let unit = math::pow(10.0, f64::from(digits));
+    let lead = format!(
+        "Taking {} at its box speed of {reference_box:.0}, {c} works out at {:.0}",
+        pair.reference.label,
+        (speed / unit).round() * unit
+    );
+    Some(box_sentence(&lead, "speed.box", box_speed, &distance, &[FigureId::SpeedPoint]))
+}
+
+fn box_sentence(lead: &str, key: &str, box_speed: f64, stops: &Measured, evidence: &[FigureId]) -> Finding {
+    let text = format::difference(stops, 2);
+    let (verdict, sentence) = if distinguishable(&Value::Known(*stops)) == Some(true) {
+        let side = by_sign(stops, "above", "below");
+        let thirds = about_thirds(stops.number());
+        (Verdict::Differs, format!("{lead}, {thirds} {side} the {box_speed:.0} on its box ({text} stops)."))
+    } else {
+        (
+            Verdict::NotDistinguishable,
+            format!("{lead}, not distinguishable from the {box_speed:.0} on its box ({text} stops)."),
+        )
+    };
+    finding(key, Question::Speed, verdict, sentence, evidence)
+}
+
+fn shadow_match(pair: &Pair<'_>) -> Option<Finding> {
+    let (r, c) = (&pair.reference.label, &pair.candidate.label);
+    let evidence = [FigureId::ShadowMatchIndex];
+    let of = |verdict, sentence| {
+        Some(finding("speed.shadow_match", Question::Speed, verdict, sentence, &evidence))
+    };
+    let row = pair.row(FigureId::ShadowMatchIndex)?;
+    let Some((reference, candidate)) = pair.both(FigureId::ShadowMatchIndex) else {
+        let sentence = format!("No exposure index by shadow match. {}", pair.why(FigureId::ShadowMatchIndex));
+        return of(Verdict::NotMeasured, sentence);
+    };
+    let stops = difference(Difference::Stops, &row.reference, &row.candidate, 0.0);
+    let stops = stops.known()?;
+    let index = figure_in_words(FigureId::ShadowMatchIndex, &candidate);
+    let reference = figure_in_words(FigureId::ShadowMatchIndex, &reference);
+    if distinguishable(&Value::Known(*stops)) == Some(true) {
+        of(
+            Verdict::Differs,
+            format!(
+                "For the same shadow density, {c} is to be rated at an exposure index of {index} where {r} is at \
+                 {reference}: {} stops, {}.",
+                format::difference(stops, 2),
+                about_thirds(stops.number())
+            ),
+        )
+    } else {
+        of(
+            Verdict::NotDistinguishable,
+            format!(
+                "By the matched shadow, the exposure indices of {c} ({index}) and {r} ({reference}) are not \
+                 distinguishable ({} stops).",
+                format::difference(stops, 2)
+            ),
+        )
+    }
+}

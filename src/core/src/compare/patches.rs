@@ -1,0 +1,95 @@
+//! Patches and spots of two prints beside each other.
+
+use crate::compare::{FilmFigures, PatchRow};
+use crate::document::PatchRole;
+use crate::measured::{Measured, Value};
+use crate::patch::PatchSample;
+
+use super::difference::distinguishable;
+
+/// The patches of both prints, in the order of the layout (or of the reference's samples without one).
+pub(super) fn patch_rows(reference: &FilmFigures, candidate: &FilmFigures) -> Vec<PatchRow> {
+    let layout = reference.layout.as_ref().or(candidate.layout.as_ref());
+    let names: Vec<(String, Option<PatchRole>)> = match layout {
+        Some(layout) => layout.patches.iter().map(|patch| (patch.name.clone(), Some(patch.role))).collect(),
+        None => names_of(&reference.patches, &candidate.patches).map(|name| (name, None)).collect(),
+    };
+    if reference.patches.is_empty() && candidate.patches.is_empty() {
+        return Vec::new();
+    }
+    let card =
+        names.iter().find(|(_, role)| *role == Some(PatchRole::GreyCard)).map(|(name, _)| name.as_str());
+    let cards = card.map(|name| (density(&reference.patches, name), density(&candidate.patches, name)));
+    let row = |(name, role): (String, Option<PatchRole>)| {
+        row(name, role, (&reference.patches, &candidate.patches), cards)
+    };
+    names.into_iter().map(row).collect()
+}
+
+/// The spots of both prints, in the order of the reference's.
+pub(super) fn spot_rows(reference: &FilmFigures, candidate: &FilmFigures) -> Vec<PatchRow> {
+    let layout = reference.layout.as_ref().or(candidate.layout.as_ref());
+    let card = layout.and_then(|layout| {
+        layout.patches.iter().find(|patch| patch.role == PatchRole::GreyCard).map(|patch| patch.name.as_str())
+    });
+    let cards = card.map(|name| (density(&reference.patches, name), density(&candidate.patches, name)));
+    names_of(&reference.spots, &candidate.spots)
+        .map(|name| row(name, None, (&reference.spots, &candidate.spots), cards))
+        .collect()
+}
+
+fn names_of<'a>(
+    reference: &'a [PatchSample],
+    candidate: &'a [PatchSample],
+) -> impl Iterator<Item = String> + use<'a> {
+    let only_candidate =
+        candidate.iter().filter(|patch| !reference.iter().any(|other| other.name == patch.name));
+    reference.iter().chain(only_candidate).map(|patch| patch.name.clone())
+}
+
+fn density(samples: &[PatchSample], name: &str) -> Option<Measured> {
+    samples.iter().find(|patch| patch.name == name).map(|patch| patch.sample.density.plain())
+}
+
+type Cards = (Option<Measured>, Option<Measured>);
+
+fn row(
+    name: String,
+    role: Option<PatchRole>,
+    (reference, candidate): (&[PatchSample], &[PatchSample]),
+    cards: Option<Cards>,
+) -> PatchRow {
+    let (r, c) = (density(reference, &name), density(candidate, &name));
+    let value = |sample: Option<Measured>, whose: &str| match sample {
+        Some(measured) => Value::Known(measured),
+        None => Value::Undefined(format!("It was not sampled in the print of the {whose}.")),
+    };
+    let difference = match (r, c) {
+        (Some(r), Some(c)) => Value::Known(c.minus(&r)),
+        _ => Value::Undefined("It was not sampled in both prints.".to_owned()),
+    };
+    let against_grey = match (r, c, cards, role) {
+        (_, _, _, Some(PatchRole::GreyCard)) => {
+            Value::Undefined("The grey card is what the others are taken against.".to_owned())
+        }
+        (Some(r), Some(c), Some((Some(card_r), Some(card_c))), _) => {
+            // (c - card_c) - (r - card_r), four independent readings.
+            Value::Known(c.minus(&card_c).minus(&r.minus(&card_r)))
+        }
+        (Some(_), Some(_), None, _) => Value::Undefined("The patch layout names no grey card.".to_owned()),
+        (Some(_), Some(_), _, _) => {
+            Value::Undefined("The grey card was not sampled in both prints.".to_owned())
+        }
+        _ => Value::Undefined("It was not sampled in both prints.".to_owned()),
+    };
+    let distinguishable = distinguishable(&difference);
+    PatchRow {
+        reference: value(r, "reference"),
+        candidate: value(c, "candidate"),
+        name,
+        role,
+        difference,
+        against_grey,
+        distinguishable,
+    }
+}
