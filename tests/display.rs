@@ -1,0 +1,151 @@
+//! The real window on a virtual display: it opens on the sample, every page shows something of its own, at both sizes, and
+//! it ends when told to. Pictures of every page are left in `artefacts/`, for people to look at.
+#![cfg(feature = "window")]
+
+use std::collections::HashSet;
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+/// A virtual display of its own, ended when dropped.
+struct Display {
+    server: Child,
+    name: String,
+}
+
+impl Display {
+    fn start(size: &str) -> Self {
+        let mut server = Command::new("Xvfb")
+            .args(["-displayfd", "1", "-screen", "0", &format!("{size}x24"), "+extension", "GLX", "-nolisten", "tcp"])
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("Xvfb is installed (.ci/set-up installs it)");
+        let mut line = String::new();
+        let stdout = server.stdout.take().expect("its output");
+        BufReader::new(stdout).read_line(&mut line).expect("the display says its number");
+        Self { server, name: format!(":{}", line.trim()) }
+    }
+
+    fn command(&self, program: impl AsRef<std::ffi::OsStr>) -> Command {
+        let mut command = Command::new(program);
+        command.env("DISPLAY", &self.name).env_remove("WAYLAND_DISPLAY");
+        command
+    }
+
+    fn xdotool(&self, arguments: &[&str]) -> String {
+        let output = self.command("xdotool").args(arguments).output().expect("xdotool is installed");
+        String::from_utf8_lossy(&output.stdout).trim().to_owned()
+    }
+
+    /// The picture of the whole screen as a PNG file.
+    fn picture(&self, path: &Path) {
+        let done = self.command("import").args(["-window", "root"]).arg(path).status();
+        assert!(done.expect("import (imagemagick) is installed").success(), "a picture is taken");
+    }
+}
+
+impl Drop for Display {
+    fn drop(&mut self) {
+        let _ = self.server.kill();
+        let _ = self.server.wait();
+    }
+}
+
+/// Waits until `done` gives something; fails with `what` after a minute.
+fn until<T>(what: &str, mut done: impl FnMut() -> Option<T>) -> T {
+    let begin = Instant::now();
+    loop {
+        if let Some(found) = done() {
+            return found;
+        }
+        assert!(begin.elapsed() < Duration::from_secs(60), "{what} within a minute");
+        std::thread::sleep(Duration::from_millis(100));
+    }
+}
+
+/// Decoded rows of a PNG as bytes.
+fn pixels(path: &Path) -> Vec<u8> {
+    let decoder = png::Decoder::new(BufReader::new(std::fs::File::open(path).expect("the picture")));
+    let mut reader = decoder.read_info().expect("a PNG");
+    let mut bytes = vec![0; reader.output_buffer_size().expect("a size")];
+    reader.next_frame(&mut bytes).expect("a whole PNG");
+    bytes
+}
+
+/// Two pictures that are alike but for a still moment: the page has settled.
+fn settled(display: &Display, path: &Path) -> Vec<u8> {
+    let mut last = Vec::new();
+    until("the page comes to rest", || {
+        display.picture(path);
+        let now = pixels(path);
+        let same = now == last;
+        last = now;
+        std::thread::sleep(Duration::from_millis(300));
+        same.then(|| last.clone())
+    })
+}
+
+fn every_page(size: &str) {
+    const PAGES: [&str; 8] = ["films", "tablets", "curves", "frames", "prints", "greys", "grain", "report"];
+    let artefacts = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("artefacts");
+    std::fs::create_dir_all(&artefacts).expect("artefacts can be written");
+    let home = tempfile::tempdir().expect("a folder");
+    let display = Display::start(size);
+    let mut window = display
+        .command(env!("CARGO_BIN_EXE_twinwedge"))
+        .env("HOME", home.path())
+        .env("XDG_DATA_HOME", home.path().join("data"))
+        .env("XDG_CONFIG_HOME", home.path().join("config"))
+        .spawn()
+        .expect("the program starts");
+    let id = until("a window shows", || {
+        assert!(window.try_wait().expect("its state").is_none(), "the program still runs");
+        let found = display.xdotool(&["search", "--onlyvisible", "--name", "Twinwedge"]);
+        found.lines().last().filter(|id| !id.is_empty()).map(str::to_owned)
+    });
+    let (width, height) = size.split_once('x').expect("WIDTHxHEIGHT");
+    display.xdotool(&["windowsize", &id, width, height]);
+    display.xdotool(&["windowmove", &id, "0", "0"]);
+    display.xdotool(&["windowfocus", &id]);
+    std::thread::sleep(Duration::from_secs(1));
+
+    let mut seen = Vec::new();
+    for (number, page) in PAGES.iter().enumerate() {
+        display.xdotool(&["key", &format!("ctrl+{}", number + 1)]);
+        std::thread::sleep(Duration::from_millis(400));
+        let picture = settled(&display, &artefacts.join(format!("{page}-{size}.png")));
+        let tones: HashSet<u8> = picture.iter().copied().collect();
+        assert!(tones.len() > 20, "the {page} page shows more than a plain surface");
+        assert!(!seen.contains(&picture), "the {page} page differs from those before it");
+        seen.push(picture);
+    }
+
+    display.xdotool(&["key", "ctrl+q"]);
+    let status = until("the program ends on Ctrl+Q", || window.try_wait().expect("its state"));
+    assert!(status.success(), "it ends well");
+}
+
+#[test]
+fn every_page_on_a_small_screen() {
+    every_page("1280x800");
+}
+
+#[test]
+fn every_page_on_a_large_screen() {
+    every_page("2560x1440");
+}
+
+#[test]
+fn without_a_display_it_names_the_verb() {
+    let output = Command::new(env!("CARGO_BIN_EXE_twinwedge"))
+        .env_remove("DISPLAY")
+        .env_remove("WAYLAND_DISPLAY")
+        .env("XDG_DATA_HOME", tempfile::tempdir().expect("a folder").path())
+        .output()
+        .expect("the program runs");
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    assert!(said.contains("no display") && said.contains("twinwedge report sample"), "{said}");
+}
