@@ -1,9 +1,22 @@
 //! Characteristic curves: density over log exposure, fitted smooth and monotone, with an uncertainty band.
+//!
+//! - [`Readings`] are what is known about one film: densities, exposures and how sure they are.
+//! - [`fit()`] makes a [`Curve`] of them: the best [`Spline`], and one for each resampling.
+//! - `figures` reads speeds and gradients off it.
+
+mod fit;
+pub mod model;
+mod resample;
+mod spline;
+
+pub use fit::fit;
+pub use resample::Resampling;
+pub use spline::Spline;
 
 use serde::Serialize;
 
 use crate::measured::Flags;
-use crate::problem::Problem;
+use crate::numeric::robust;
 
 /// One point of a curve's data.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -39,6 +52,15 @@ pub struct Readings {
     pub flags: Flags,
 }
 
+impl Readings {
+    /// Flags of the readings as a whole and of every fitted point.
+    #[must_use]
+    pub fn all_flags(&self) -> Flags {
+        let fitted = self.points.iter().filter(|point| !point.set_aside);
+        fitted.fold(self.flags, |flags, point| flags | point.flags)
+    }
+}
+
 /// How to fit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct FitSettings {
@@ -48,74 +70,88 @@ pub struct FitSettings {
     pub seed: u64,
 }
 
-/// A fitted curve. Defined from its lowest to its highest log exposure, never beyond.
+/// A fitted curve. Defined from its lowest to its highest fitted log exposure, never beyond.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Curve {
     /// What it was fitted to, in order of log exposure.
     pub readings: Readings,
-    /// Fitted density minus reading, in the order of `readings`, also for points set aside.
-    pub residuals: Vec<f64>,
-    /// Root mean square of residuals over reading uncertainties, of the fitted points; near 1 when errors are as stated.
+    /// Fitted density minus reading, in the order of `readings`, also for points set aside; `None` for a point set aside
+    /// that lies outside the fitted range.
+    pub residuals: Vec<Option<f64>>,
+    /// Root of chi-square over its degrees of freedom, of the fitted points; near 1 when errors are as stated.
     pub misfit: f64,
+    /// By what the stated errors were multiplied because the residuals contradict them (chi-square above its 95 %
+    /// quantile); 1 when they do not.
+    pub error_scale: f64,
+    /// Steps whose reading the others contradict: fitted, but worth reading again.
+    pub doubtful: Vec<u32>,
     /// The spline of the best fit.
     pub best: Spline,
-    /// One spline for each resampling.
-    pub resampled: Vec<Spline>,
+    /// What the fit might as well have been.
+    pub resampled: Vec<Resampling>,
 }
 
-/// A monotone smooth function of log exposure.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Spline {
-    /// Knots, strictly rising.
-    pub knots: Vec<f64>,
-    /// B-spline coefficients, never falling.
-    pub coefficients: Vec<f64>,
-}
-
-impl Spline {
-    /// Density at `log_h`; `None` outside the knots.
-    #[must_use]
-    pub fn density(&self, log_h: f64) -> Option<f64> {
-        todo!("{log_h}")
-    }
-
-    /// Local gradient at `log_h`; `None` outside the knots.
-    #[must_use]
-    pub fn gradient(&self, log_h: f64) -> Option<f64> {
-        todo!("{log_h}")
-    }
-
-    /// The lowest log exposure at which the curve reaches `density`; `None` where it does not.
-    #[must_use]
-    pub fn log_h_at(&self, density: f64) -> Option<f64> {
-        todo!("{density}")
-    }
+/// A point of the 95 % band.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BandPoint {
+    /// lg H.
+    pub log_h: f64,
+    /// Density of the best fit.
+    pub density: f64,
+    /// Lower end of the 95 % interval.
+    pub low: f64,
+    /// Upper end of the 95 % interval.
+    pub high: f64,
 }
 
 impl Curve {
-    /// Lowest and highest log exposure of the data.
+    /// Lowest and highest log exposure of the fitted data.
     #[must_use]
     pub fn range(&self) -> (f64, f64) {
-        todo!()
+        (self.best.from, self.best.to)
     }
 
-    /// Density and its standard uncertainty at `log_h`; `None` outside the range.
+    /// Density and its standard uncertainty at `log_h`; `None` outside the range. The uncertainty of the light itself,
+    /// which moves the curve as a whole, is not in it.
     #[must_use]
     pub fn density(&self, log_h: f64) -> Option<(f64, f64)> {
-        todo!("{log_h}")
+        self.with_uncertainty(|spline| spline.density(log_h))
     }
 
     /// Local gradient and its standard uncertainty at `log_h`; `None` outside the range.
     #[must_use]
     pub fn gradient(&self, log_h: f64) -> Option<(f64, f64)> {
-        todo!("{log_h}")
+        self.with_uncertainty(|spline| spline.gradient(log_h))
     }
-}
 
-/// Fits a monotone smoothing spline to the readings, and once more to each resampling of them.
-///
-/// # Errors
-/// Fewer than four fitted points, no range of exposure, densities that fall with exposure beyond their errors.
-pub fn fit(readings: Readings, settings: FitSettings) -> Result<Curve, Problem> {
-    todo!("{readings:?} {settings:?}")
+    /// The lowest log exposure at which `density` is reached, and its standard uncertainty without that of the light
+    /// itself; `None` where it is not reached, or not in nine out of ten resamplings.
+    #[must_use]
+    pub fn log_h_at(&self, density: f64) -> Option<(f64, f64)> {
+        self.with_uncertainty(|spline| spline.log_h_at(density))
+    }
+
+    /// The 95 % band of density at `count` evenly spaced log exposures over the whole range, at least two.
+    #[must_use]
+    pub fn band(&self, count: usize) -> Vec<BandPoint> {
+        let (from, to) = self.range();
+        let last = count.max(2) - 1;
+        let point = |i: usize| {
+            let log_h = (from + (to - from) * i as f64 / last as f64).min(to);
+            let density = self.best.density(log_h)?;
+            let draws: Vec<f64> = self.resampled.iter().filter_map(|r| r.spline.density(log_h)).collect();
+            let draws = robust::sorted(&draws);
+            let low = robust::quantile_of_sorted(&draws, 0.025).unwrap_or(density).min(density);
+            let high = robust::quantile_of_sorted(&draws, 0.975).unwrap_or(density).max(density);
+            Some(BandPoint { log_h, density, low, high })
+        };
+        (0..=last).filter_map(point).collect()
+    }
+
+    fn with_uncertainty(&self, of: impl Fn(&Spline) -> Option<f64>) -> Option<(f64, f64)> {
+        let best = of(&self.best)?;
+        let draws: Vec<f64> = self.resampled.iter().filter_map(|r| of(&r.spline)).collect();
+        let enough = draws.len() * 10 >= self.resampled.len() * 9;
+        Some((best, robust::standard_deviation(&draws).filter(|_| enough)?))
+    }
 }

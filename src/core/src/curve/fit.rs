@@ -1,0 +1,353 @@
+//! Fitting a monotone smoothing spline.
+//!
+//! *The curve* is a penalised B-spline with never-falling coefficients (P. H. C. Eilers and B. D. Marx, Statistical
+//! Science 11 (1996)): weighted least squares plus `lambda` times the sum of squared third differences of the
+//! coefficients. The penalty leaves parabolas alone, so that toe and shoulder are not pulled straight.
+//!
+//! *Weights* are the inverse variances of the readings. An error of the tablet's density moves a point along log H; it
+//! counts in density through the local gradient, `u² = u_D² + (D' u_logH)²` (JCGM 100:2008, 5.1), with the gradient of the
+//! fit before.
+//!
+//! *Stiffness* follows from the stated errors by restricted maximum likelihood with known variances: the penalty is
+//! read as a normal prior on the third differences, and `lambda` maximises the probability of the readings (G. Wahba, Ann.
+//! Statist. 13 (1985); H. D. Patterson and R. Thompson, Biometrika 58 (1971)). Among the ways to choose it this one needs
+//! no count of its own for degrees of freedom, does not undersmooth as cross-validation does with twenty points, and
+//! gives how likely every other stiffness is, which the resamplings use.
+//!
+//! Where residuals exceed what the stated errors allow (chi-square above its 95 % quantile) all errors are multiplied by
+//! the same factor and the fit repeated (R. T. Birge, Phys. Rev. 40 (1932)), so that uncertainties stay honest.
+
+use super::resample;
+use super::spline::{locate, value_weights};
+use super::{Curve, FitSettings, Reading, Readings, Spline};
+use crate::numeric::banded::{BAND, Banded, Factor};
+use crate::numeric::{math, monotone, quantiles};
+use crate::problem::{Problem, Subject};
+
+/// Width of a spline cell in log H that resolves a toe: half a stop.
+const CELL: f64 = 0.15;
+/// Bounds on the number of cells.
+const CELLS: (usize, usize) = (8, 64);
+/// Powers of ten of the stiffness, relative to the readings' own weight, and their spacing.
+const STIFFNESS: (f64, f64, f64) = (-5.0, 7.0, 0.25);
+/// A reading is never taken as surer than this.
+const LEAST_U: f64 = 5e-4;
+/// A fall of density counts as one beyond errors from so many combined standard uncertainties ...
+const FALL_SIGMAS: f64 = 5.0;
+/// ... and from so much density.
+const FALL: f64 = 0.05;
+/// A reading is doubtful when its residual, in units of what the others allow it, exceeds this.
+const DOUBTFUL: f64 = 3.5;
+
+/// Fits a monotone smoothing spline to the readings, and once more to each resampling of them.
+///
+/// Points set aside get a residual and no say. The result does not depend on the number of threads.
+///
+/// # Errors
+/// A number that is not finite, fewer than four fitted exposures, densities that do not rise with exposure, or that fall
+/// with exposure by more than 0.05 and five times their errors.
+///
+/// ```
+/// # use twinwedge_core::curve::{fit, FitSettings, Reading, Readings};
+/// # use twinwedge_core::measured::Flags;
+/// let point = |i: u32| Reading {
+///     step: i + 1,
+///     log_h: 0.15 * f64::from(i),
+///     log_h_u: 0.0,
+///     density: 0.20 + 0.09 * f64::from(i),
+///     density_u: 0.01,
+///     set_aside: false,
+///     flags: Flags::empty(),
+/// };
+/// let readings = Readings {
+///     points: (0..21).map(point).collect(),
+///     absolute: false,
+///     log_h_shared_u: 0.0,
+///     base_fog: None,
+///     flags: Flags::empty(),
+/// };
+/// let curve = fit(readings, FitSettings { resamplings: 100, seed: 1 }).unwrap();
+/// let (gradient, u) = curve.gradient(1.5).unwrap();
+/// assert!((gradient - 0.6).abs() < 1e-6 && u < 0.05);
+/// ```
+pub fn fit(mut readings: Readings, settings: FitSettings) -> Result<Curve, Problem> {
+    readings.points.sort_by(|a, b| a.log_h.total_cmp(&b.log_h).then(a.step.cmp(&b.step)));
+    check(&readings)?;
+    let fitted: Vec<Reading> = readings.points.iter().filter(|point| !point.set_aside).copied().collect();
+    let solution = solve(&fitted).ok_or_else(undetermined)?;
+    let best = solution.spline();
+    let residuals =
+        readings.points.iter().map(|point| Some(best.density(point.log_h)? - point.density)).collect();
+    let resampled = resample::resample(&solution, &readings, settings);
+    Ok(Curve {
+        residuals,
+        misfit: solution.misfit,
+        error_scale: solution.error_scale,
+        doubtful: solution.doubtful(&fitted),
+        best,
+        resampled,
+        readings,
+    })
+}
+
+fn undetermined() -> Problem {
+    Problem::error(
+        Subject::Series,
+        "The readings do not determine a curve.",
+        "Check their exposures and uncertainties.",
+    )
+}
+
+fn check(readings: &Readings) -> Result<(), Problem> {
+    let finite = |point: &Reading| {
+        let numbers = [point.log_h, point.log_h_u, point.density, point.density_u];
+        numbers.iter().all(|number| number.is_finite()) && point.log_h_u >= 0.0 && point.density_u >= 0.0
+    };
+    if let Some(point) = readings.points.iter().find(|point| !finite(point)) {
+        let cause =
+            format!("Step {} holds a number that is not finite, or a negative uncertainty.", point.step);
+        return Err(Problem::error(Subject::Series, cause, "Correct the reading or set it aside."));
+    }
+    let mut fitted: Vec<&Reading> = readings.points.iter().filter(|point| !point.set_aside).collect();
+    let points = fitted.len();
+    fitted.dedup_by(|a, b| (a.log_h - b.log_h).abs() < 1e-6);
+    if fitted.len() < 4 {
+        let cause = format!(
+            "A curve needs readings at four exposures or more; there are {points} readings at {}.",
+            fitted.len()
+        );
+        return Err(Problem::error(Subject::Series, cause, "Add readings, or take back points set aside."));
+    }
+    check_order(readings)
+}
+
+/// Densities must rise with exposure, give or take their errors.
+fn check_order(readings: &Readings) -> Result<(), Problem> {
+    let fitted: Vec<&Reading> = readings.points.iter().filter(|point| !point.set_aside).collect();
+    let sigmas = |a: &Reading, b: &Reading| math::hypot(a.density_u.max(LEAST_U), b.density_u.max(LEAST_U));
+    let (mut highest, mut rises) = (fitted[0], false);
+    let (mut lowest, mut worst) = (fitted[0], None::<(f64, &Reading, &Reading)>);
+    for &point in &fitted[1..] {
+        rises |= point.density - lowest.density > FALL_SIGMAS * sigmas(point, lowest);
+        let fall = highest.density - point.density;
+        let counts = fall > FALL.max(FALL_SIGMAS * sigmas(highest, point));
+        if counts && worst.is_none_or(|(largest, ..)| fall > largest) {
+            worst = Some((fall, highest, point));
+        }
+        if point.density > highest.density {
+            highest = point;
+        }
+        if point.density < lowest.density {
+            lowest = point;
+        }
+    }
+    if let Some((fall, from, to)) = worst {
+        let cause = format!(
+            "Density falls by {fall:.2} from step {} to step {}, although step {} had more exposure.",
+            from.step, to.step, to.step
+        );
+        let remedy = "Read both steps again, set the wrong one aside, or check that the strip is not the other way round.";
+        return Err(Problem::error(Subject::Series, cause, remedy));
+    }
+    if !rises {
+        let cause = "Densities do not rise with exposure beyond their errors.";
+        return Err(Problem::error(
+            Subject::Series,
+            cause,
+            "Check that these are the readings of an exposed strip.",
+        ));
+    }
+    Ok(())
+}
+
+/// A reading as the equations see it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Row {
+    /// First of its four coefficients.
+    pub(super) first: usize,
+    /// Their weights in its density.
+    pub(super) basis: [f64; 4],
+    /// Its density.
+    pub(super) density: f64,
+    /// Its standard uncertainty in density, tablet and scale included.
+    pub(super) u: f64,
+}
+
+impl Row {
+    fn dot(&self, c: &[f64]) -> f64 {
+        self.basis.iter().zip(&c[self.first..]).map(|(b, c)| b * c).sum()
+    }
+}
+
+/// One stiffness, ready to be solved with.
+#[derive(Debug, Clone)]
+pub(super) struct Stiffness {
+    pub(super) lambda: f64,
+    pub(super) matrix: Banded,
+    pub(super) factor: Factor,
+    /// How likely it is given the readings; all stiffnesses sum to 1.
+    pub(super) share: f64,
+}
+
+/// A fit and everything that resampling it needs.
+#[derive(Debug, Clone)]
+pub(super) struct Solution {
+    pub(super) from: f64,
+    pub(super) to: f64,
+    pub(super) rows: Vec<Row>,
+    pub(super) stiffnesses: Vec<Stiffness>,
+    pub(super) coefficients: Vec<f64>,
+    best: usize,
+    misfit: f64,
+    error_scale: f64,
+}
+
+impl Solution {
+    fn spline(&self) -> Spline {
+        Spline { from: self.from, to: self.to, coefficients: self.coefficients.clone() }
+    }
+
+    /// Density of the best fit at a row.
+    pub(super) fn fitted(&self, row: &Row) -> f64 {
+        row.dot(&self.coefficients)
+    }
+
+    /// How much of its own fitted density each reading decides (diagonal of the smoother matrix).
+    fn leverages(&self) -> Vec<f64> {
+        let factor = &self.stiffnesses[self.best].factor;
+        let mut column = vec![0.0; self.coefficients.len()];
+        let leverage = |row: &Row| {
+            column.fill(0.0);
+            column[row.first..row.first + 4].copy_from_slice(&row.basis);
+            factor.solve(&mut column);
+            row.dot(&column) / (row.u * row.u)
+        };
+        self.rows.iter().map(leverage).collect()
+    }
+
+    fn chi_square(&self) -> f64 {
+        let squares = self.rows.iter().map(|row| (row.density - self.fitted(row)) / row.u);
+        squares.map(|z| z * z).sum()
+    }
+
+    /// Residual over what its own error and the fit without it allow (R. D. Cook and S. Weisberg, "Residuals and
+    /// Influence in Regression", 1982), before errors were scaled.
+    fn doubtful(&self, fitted: &[Reading]) -> Vec<u32> {
+        let rows = self.rows.iter().zip(self.leverages()).zip(fitted);
+        let beyond = rows.filter(|((row, leverage), _)| {
+            let allowed = row.u / self.error_scale * (1.0 - leverage).max(1e-6).sqrt();
+            (row.density - self.fitted(row)).abs() > DOUBTFUL * allowed
+        });
+        beyond.map(|(_, reading)| reading.step).collect()
+    }
+}
+
+/// The fit of readings in order of log exposure.
+fn solve(points: &[Reading]) -> Option<Solution> {
+    let (from, to) = (points.first()?.log_h, points.last()?.log_h);
+    let wanted = ((to - from) / CELL).ceil().min(CELLS.1 as f64) as usize;
+    let cells = wanted.max(points.len() - 1).clamp(CELLS.0, CELLS.1);
+    let mut scale = 1.0;
+    let mut solution: Option<Solution> = None;
+    // Gradients settle in two rounds; a scale, where one is needed, in two more.
+    for round in 0..6 {
+        let slopes = |i: usize| {
+            let spline = solution.as_ref().map(Solution::spline);
+            spline.and_then(|spline| spline.gradient(points[i].log_h)).unwrap_or(0.0)
+        };
+        let row = |(i, point): (usize, &Reading)| {
+            let (first, t) = locate(from, to, cells, point.log_h)?;
+            let u = scale * math::hypot(point.density_u, slopes(i) * point.log_h_u).max(LEAST_U);
+            Some(Row { first, basis: value_weights(t), density: point.density, u })
+        };
+        let rows: Option<Vec<Row>> = points.iter().enumerate().map(row).collect();
+        let mut next = solve_rows(from, to, cells, rows?)?;
+        next.error_scale = scale;
+        let freedom = points.len() as f64 - next.leverages().iter().sum::<f64>();
+        let chi_square = next.chi_square();
+        next.misfit = scale * (chi_square / freedom.max(1.0)).sqrt();
+        let contradicted = freedom >= 1.0 && chi_square > quantiles::chi_square(0.95, freedom);
+        if round >= 2 && !contradicted {
+            return Some(next);
+        }
+        if round >= 2 {
+            scale = next.misfit.max(scale);
+        }
+        solution = Some(next);
+    }
+    solution
+}
+
+/// The penalty: sum of squared third differences.
+fn penalty(size: usize) -> Banded {
+    const DIFFERENCE: [f64; 4] = [-1.0, 3.0, -3.0, 1.0];
+    let mut penalty = Banded::zero(size);
+    for start in 0..size - BAND {
+        for i in 0..=BAND {
+            for j in 0..=i {
+                penalty.add(start + i, start + j, DIFFERENCE[i] * DIFFERENCE[j]);
+            }
+        }
+    }
+    penalty
+}
+
+/// `B'W z` for values `z` at the rows, into `out`.
+pub(super) fn right_side(rows: &[Row], values: impl Iterator<Item = f64>, out: &mut [f64]) {
+    out.fill(0.0);
+    for (row, value) in rows.iter().zip(values) {
+        let weighted = value / (row.u * row.u);
+        for (slot, basis) in out[row.first..].iter_mut().zip(&row.basis) {
+            *slot += basis * weighted;
+        }
+    }
+}
+
+fn solve_rows(from: f64, to: f64, cells: usize, rows: Vec<Row>) -> Option<Solution> {
+    let size = cells + 3;
+    let mut gram = Banded::zero(size);
+    for row in &rows {
+        for i in 0..4 {
+            for j in 0..=i {
+                gram.add(row.first + i, row.first + j, row.basis[i] * row.basis[j] / (row.u * row.u));
+            }
+        }
+    }
+    let penalty = penalty(size);
+    let unit = gram.trace() / penalty.trace();
+    let mut right = vec![0.0; size];
+    right_side(&rows, rows.iter().map(|row| row.density), &mut right);
+    let steps = ((STIFFNESS.1 - STIFFNESS.0) / STIFFNESS.2).round() as u32;
+    let stiffness = |step: u32| {
+        let lambda = unit * math::pow(10.0, STIFFNESS.0 + STIFFNESS.2 * f64::from(step));
+        let matrix = gram.plus(lambda, &penalty);
+        let factor = matrix.cholesky()?;
+        let mut c = right.clone();
+        factor.solve(&mut c);
+        // Twice the negative logarithm of the restricted likelihood, but for a constant.
+        let explained: f64 = right.iter().zip(&c).map(|(b, c)| b * c).sum();
+        let score = factor.ln_determinant() - (size - BAND) as f64 * math::ln(lambda) - explained;
+        Some(Stiffness { lambda, matrix, factor, share: score })
+    };
+    let mut stiffnesses: Vec<Stiffness> = (0..=steps).filter_map(stiffness).collect();
+    let best =
+        (0..stiffnesses.len()).min_by(|a, b| stiffnesses[*a].share.total_cmp(&stiffnesses[*b].share))?;
+    let lowest = stiffnesses[best].share;
+    for candidate in &mut stiffnesses {
+        candidate.share = math::exp((lowest - candidate.share) / 2.0);
+    }
+    let sum: f64 = stiffnesses.iter().map(|candidate| candidate.share).sum();
+    for candidate in &mut stiffnesses {
+        candidate.share /= sum;
+    }
+    let mut coefficients = Vec::new();
+    let chosen = &stiffnesses[best];
+    monotone::solve(
+        &chosen.matrix,
+        &chosen.factor,
+        &right,
+        &mut coefficients,
+        &mut monotone::Workspace::default(),
+    );
+    Some(Solution { from, to, rows, stiffnesses, coefficients, best, misfit: 0.0, error_scale: 1.0 })
+}
