@@ -59,6 +59,9 @@ pub(super) fn layout() -> PatchLayout {
     PatchLayout {
         rows: super::scene::ROWS,
         columns: super::scene::COLUMNS,
-        patches: PATCHES.iter().map(|patch| PatchName { name: patch.name.to_owned(), role: patch.role }).collect(),
+        patches: PATCHES
+            .iter()
+            .map(|patch| PatchName { name: patch.name.to_owned(), role: patch.role })
+            .collect(),
     }
 }

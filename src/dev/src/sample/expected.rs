@@ -41,7 +41,8 @@ fn of_film(film: &FilmTruth, reference: &FilmTruth, print: &Print<'_>, tablet: &
     let figures = film.curve.figures(from, to);
     let speed = 0.80 / math::pow(10.0, figures.speed_point);
     let iso_holds = (figures.contrast - 0.80).abs() <= ISO_WINDOW;
-    let strip_densities: Vec<f64> = tablet.iter().map(|density| film.curve.density(log_h(*density))).collect();
+    let strip_densities: Vec<f64> =
+        tablet.iter().map(|density| film.curve.density(log_h(*density))).collect();
     let shadow = shadow_density(reference, reference.box_speed);
     let net_shadow = shadow - reference.curve.base + film.curve.base;
     let patches: Map<String, Value> = PATCHES

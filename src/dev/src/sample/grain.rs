@@ -80,7 +80,9 @@ fn through_aperture(sigma: f64, blur_px: f64, aperture: &[Vec<f64>]) -> f64 {
             let common: f64 = (0..side)
                 .flat_map(|j| (0..side).map(move |i| (i, j)))
                 .filter(|(i, j)| (0..side).contains(&(i + dx)) && (0..side).contains(&(j + dy)))
-                .map(|(i, j)| aperture[j as usize][i as usize] * aperture[(j + dy) as usize][(i + dx) as usize])
+                .map(|(i, j)| {
+                    aperture[j as usize][i as usize] * aperture[(j + dy) as usize][(i + dx) as usize]
+                })
                 .sum();
             variance += common * (math::exp(k * k * sigma * sigma * correlation(dx) * correlation(dy)) - 1.0);
         }

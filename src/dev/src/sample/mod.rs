@@ -22,7 +22,7 @@ use std::error::Error;
 use std::path::Path;
 
 use rayon::prelude::*;
-use twinwedge_core::document::FileDigest;
+use twinwedge_core::document::{FileDigest, Series};
 use twinwedge_core::numeric::math;
 use twinwedge_workbench::store;
 
@@ -79,14 +79,15 @@ fn texts(
     films: &[FilmTruth],
     digests: &BTreeMap<String, FileDigest>,
 ) -> Result<BTreeMap<String, String>, Failure> {
-    let expected = expected::truth(films, &Print::of_all(films));
+    let prints = Print::of_all(films);
+    let expected = expected::truth(films, &prints);
     let mut texts = BTreeMap::from([
         ("README.md".to_owned(), texts::readme()),
         ("expected.json".to_owned(), serde_json::to_string_pretty(&expected)? + "\n"),
         ("list.csv".to_owned(), texts::list(films)),
         ("step-tablet.csv".to_owned(), texts::certificate(&tablets::film().certificate)),
         ("reflection-tablet.csv".to_owned(), texts::certificate(&tablets::reflection().certificate)),
-        (format!("saltmarsh.{}", store::EXTENSION), store::write(&series::document(films, digests))),
+        (format!("saltmarsh.{}", store::EXTENSION), series_text(&series::document(films, &prints, digests))?),
     ]);
     for (hand, film) in films.iter().enumerate() {
         texts.insert(format!("readings/{}.csv", film.slug), texts::readings(film, hand));
@@ -94,11 +95,17 @@ fn texts(
     Ok(texts)
 }
 
+fn series_text(series: &Series) -> Result<String, Failure> {
+    let pretty = ron::ser::PrettyConfig::new().struct_names(false);
+    Ok(ron::ser::to_string_pretty(series, pretty)? + "\n")
+}
+
 const FILM_TABLET_SCAN: &str = "scans/film-scanner-tablet.tif";
 const PRINT_TABLET_SCAN: &str = "scans/print-scanner-tablet.tif";
 
 fn scan_names(films: &[FilmTruth]) -> Vec<String> {
-    let of_film = |film: &FilmTruth| ["print", "strip", "grain"].map(|what| format!("scans/{}-{what}.tif", film.slug));
+    let of_film =
+        |film: &FilmTruth| ["print", "strip", "grain"].map(|what| format!("scans/{}-{what}.tif", film.slug));
     let mut names: Vec<String> = films.iter().flat_map(of_film).collect();
     names.extend([FILM_TABLET_SCAN, PRINT_TABLET_SCAN].map(str::to_owned));
     names
@@ -189,8 +196,13 @@ mod tests {
     fn the_sample_is_what_the_simulator_writes() {
         let films = film::films();
         let read = |name: &String| std::fs::read(folder().join(name)).unwrap();
-        let digests =
-            scan_names(&films).into_iter().map(|name| { let bytes = read(&name); (name, digest(&bytes)) }).collect();
+        let digests = scan_names(&films)
+            .into_iter()
+            .map(|name| {
+                let bytes = read(&name);
+                (name, digest(&bytes))
+            })
+            .collect();
         for (name, text) in texts(&films, &digests).unwrap() {
             assert!(read(&name) == text.as_bytes(), "{name} differs: run cargo dev sample");
         }

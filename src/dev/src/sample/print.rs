@@ -26,6 +26,8 @@ pub(super) const ENLARGEMENT: f64 = 6.5;
 const CAMERA_FLARE: f64 = 0.004;
 /// Density at which the reference's grey card is printed.
 const GREY_CARD_PRINT: f64 = 0.75;
+/// Exposure of the reference's print.
+const REFERENCE_SECONDS: f64 = 14.0;
 const PAPER: PaperCurve = PaperCurve { white: 0.06, black: 2.10, gamma: 2.4 };
 
 /// lg H in the camera of a perfect white, metered from a grey card at exposure index `ei`: the meter gives 8.125 / ei lux
@@ -66,6 +68,8 @@ pub(super) struct Print<'a> {
     pub(super) ei: f64,
     /// Log exposure of the paper without a negative, from where the paper's curve is steepest.
     light: f64,
+    /// The same in seconds, as the darkroom's clock was set.
+    seconds: f64,
 }
 
 impl<'a> Print<'a> {
@@ -80,9 +84,16 @@ impl<'a> Print<'a> {
             let miss = |ei: f64| (shadow_density(film, ei) - film.curve.base - shadow).abs();
             let nearest = |best: f64, ei: f64| if miss(ei) < miss(best) { ei } else { best };
             let ei = film.bracket.into_iter().fold(film.bracket[0], nearest);
-            Self { film, ei, light: light + film.curve.base - reference.curve.base }
+            let change = film.curve.base - reference.curve.base;
+            let seconds = REFERENCE_SECONDS * math::pow(10.0, change);
+            Self { film, ei, light: light + change, seconds }
         };
         films.iter().map(print).collect()
+    }
+
+    /// Exposure of the paper, to a tenth of a second.
+    pub(super) fn seconds(&self) -> f64 {
+        (self.seconds * 10.0).round() / 10.0
     }
 
     /// From the reference's print to this one.
@@ -168,7 +179,9 @@ impl Exposures {
     fn get(&self, material: Material) -> f64 {
         match material {
             Material::Patch(index) => self.patches[index],
-            other => Material::OTHERS.iter().position(|m| *m == other).map_or(0.0, |index| self.others[index]),
+            other => {
+                Material::OTHERS.iter().position(|m| *m == other).map_or(0.0, |index| self.others[index])
+            }
         }
     }
 }

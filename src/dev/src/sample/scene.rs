@@ -4,7 +4,7 @@ use twinwedge_core::geometry::Point;
 use twinwedge_core::numeric::math;
 
 use super::spectra::Reflectance;
-use super::texture::{cell, octaves, weave};
+use super::texture::{cell, leaf, octaves, weave};
 
 /// Rows and columns of the patch chart.
 pub(super) const ROWS: u32 = 4;
@@ -30,7 +30,14 @@ pub(super) enum Material {
 impl Material {
     /// Every material but the patches.
     pub(super) const OTHERS: [Self; 9] = [
-        Self::Black, Self::White, Self::GreyCard, Self::Plaster, Self::Glaze, Self::Cloth, Self::Wood, Self::Stone,
+        Self::Black,
+        Self::White,
+        Self::GreyCard,
+        Self::Plaster,
+        Self::Glaze,
+        Self::Cloth,
+        Self::Wood,
+        Self::Stone,
         Self::Leaf,
     ];
 
@@ -104,9 +111,8 @@ fn cards(x: f64, y: f64) -> Option<(Material, f64)> {
         return Some((Material::GreyCard, 1.0));
     }
     let place = EDGE.frame(x, y);
-    EDGE.holds(place, 0.0).then(|| {
-        (if place.0 < 0.5 * EDGE.size.0 { Material::Black } else { Material::White }, 1.0)
-    })
+    EDGE.holds(place, 0.0)
+        .then_some((if place.0 < 0.5 * EDGE.size.0 { Material::Black } else { Material::White }, 1.0))
 }
 
 /// Spheres and a jar, lit from the upper left.
@@ -118,7 +124,8 @@ fn solids(x: f64, y: f64) -> Option<(Material, f64)> {
         let square = dx * dx + dy * dy;
         if square < 1.0 {
             let towards = -0.52 * dx - 0.58 * dy + 0.62 * math::sqrt(1.0 - square);
-            let shine = if material == Material::Glaze { 6.0 * math::pow(towards.max(0.0), 60.0) } else { 0.0 };
+            let shine =
+                if material == Material::Glaze { 6.0 * math::pow(towards.max(0.0), 60.0) } else { 0.0 };
             return Some((material, 0.07 + 0.95 * towards.max(0.0) + shine));
         }
     }
@@ -138,23 +145,40 @@ fn ground(x: f64, y: f64) -> (Material, f64) {
         let lit = 0.75 - 0.55 * (pebble.offset.0 + pebble.offset.1);
         let grit = 1.0 + 0.22 * octaves(19, x, y, 9.0, 4);
         let round = (pebble.inside * 4.0).clamp(0.10, 1.0);
-        return (Material::Stone, (0.35 + 0.9 * pebble.chance) * lit.max(0.1) * grit * round);
+        return (Material::Stone, (0.5 + 1.1 * pebble.chance) * lit.max(0.1) * grit * round);
     }
-    let edge = 330.0 + 60.0 * octaves(3, x, y, 120.0, 3);
-    if x < 560.0 && y < edge {
-        let leaf = cell(43, x + 0.45 * y, 1.5 * y, 34.0);
-        if leaf.inside > 0.10 {
-            let vein = 1.0 - 0.35 * math::exp(-80.0 * leaf.offset.0 * leaf.offset.0);
-            let lit = 0.45 + 1.3 * leaf.chance - 0.5 * leaf.offset.1;
-            return (Material::Leaf, lit.max(0.05) * vein * (1.0 + 0.18 * octaves(47, x, y, 7.0, 3)));
-        }
-        return (Material::Leaf, 0.10 + 0.06 * leaf.chance);
+    if let Some(seen) = foliage(x, y) {
+        return seen;
     }
     if y > 640.0 {
         let grain = octaves(61, 0.06 * x, y, 7.0, 4) + 0.6 * octaves(67, x, y, 5.0, 3);
         return (Material::Wood, 0.62 * (1.0 + 0.33 * grain).max(0.05));
     }
-    let fold = 0.62 + 0.30 * octaves(71, x, 0.25 * y, 210.0, 3);
+    let fold = 0.80 + 0.36 * octaves(71, x, 0.25 * y, 210.0, 3);
     let (warped_x, warped_y) = (x + 5.0 * octaves(73, x, y, 150.0, 2), y + 5.0 * octaves(79, x, y, 150.0, 2));
-    (Material::Cloth, fold.max(0.08) * weave(warped_x, warped_y, 5.3) * (1.0 + 0.12 * octaves(83, x, y, 3.5, 2)))
+    (
+        Material::Cloth,
+        fold.max(0.08) * weave(warped_x, warped_y, 5.3) * (1.0 + 0.12 * octaves(83, x, y, 3.5, 2)),
+    )
+}
+
+/// Leaves in the upper left, layer over layer, thinning out towards the cloth.
+fn foliage(x: f64, y: f64) -> Option<(Material, f64)> {
+    let reach =
+        1.0 - (x / 560.0) * (x / 560.0) - (y / 400.0) * (y / 400.0) + 0.22 * octaves(3, x, y, 110.0, 3);
+    for layer in 0..3_u32 {
+        // Lower layers reach less far and lie in the shade of the upper ones.
+        if reach < 0.07 * f64::from(layer) {
+            break;
+        }
+        let shade = 1.0 - 0.3 * f64::from(layer);
+        if let Some(leaf) = leaf(43 + 7 * layer, x + 11.0 * f64::from(layer), y, 31.0) {
+            let vein = 1.0 - 0.4 * math::exp(-60.0 * leaf.across * leaf.across);
+            let ribs = 1.0 + 0.16 * math::sin(26.0 * (leaf.along + 0.35 * leaf.across.abs()));
+            let lit = 0.55 + 1.5 * leaf.chance - 0.45 * leaf.across;
+            let skin = 1.0 + 0.18 * octaves(47, x, y, 7.0, 3);
+            return Some((Material::Leaf, shade * lit.max(0.1) * vein * ribs * skin));
+        }
+    }
+    (reach > 0.14).then_some((Material::Leaf, 0.08))
 }

@@ -3,14 +3,15 @@
 use std::collections::BTreeMap;
 
 use twinwedge_core::document::{
-    Bracket, BracketFrame, Calibration, CalibrationId, Channel, Conditions, Exposure, FileDigest, Film, FilmId,
-    GrainArea, GridShape, PrintChoice, Process, ReadingsSource, ReportChoices, ScanEntry, ScanId, ScanKind, Series,
-    Spot, StripShape, TabletExposure, TabletId, TypedReading,
+    Bracket, BracketFrame, Calibration, CalibrationId, Channel, Conditions, Exposure, FileDigest, Film,
+    FilmId, GrainArea, GridShape, PrintChoice, Process, ReadingsSource, ReportChoices, ScanEntry, ScanId,
+    ScanKind, Series, Spot, StripShape, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 
 use super::chance::Chance;
 use super::film::FilmTruth;
+use super::print::Print;
 use super::scene::{CHART, EDGE, GREY_CARD};
 use super::{ABOUT, chart, print, strip, tablets};
 
@@ -52,7 +53,11 @@ pub(super) fn marked_chart() -> Quad {
 }
 
 /// The series; `digests` by path of the scans.
-pub(super) fn document(films: &[FilmTruth], digests: &BTreeMap<String, FileDigest>) -> Series {
+pub(super) fn document(
+    films: &[FilmTruth],
+    prints: &[Print<'_>],
+    digests: &BTreeMap<String, FileDigest>,
+) -> Series {
     let mut series = Series {
         title: "Saltmarsh Darkroom Cooperative: a new house film".to_owned(),
         about: ABOUT.to_owned(),
@@ -78,7 +83,7 @@ pub(super) fn document(films: &[FilmTruth], digests: &BTreeMap<String, FileDiges
         let shape = marked_strip(name, pose);
         series.calibrations.insert(CalibrationId::from(name), Calibration { label, scan, shape, tablet });
     }
-    for (index, truth) in films.iter().enumerate() {
+    for (index, (truth, print)) in films.iter().zip(prints).enumerate() {
         for (what, kind, calibration) in [
             ("strip", ScanKind::Film, FILM_CALIBRATION),
             ("print", ScanKind::Print, PRINT_CALIBRATION),
@@ -88,9 +93,10 @@ pub(super) fn document(films: &[FilmTruth], digests: &BTreeMap<String, FileDiges
             let scan = ScanId(format!("{} {what}", truth.label));
             series.scans.insert(scan, entry(path, kind, Some(CalibrationId::from(calibration)), digests));
         }
-        series.films.push(film(truth, index == 0));
+        series.films.push(film(truth, print, index == 0));
     }
-    let spot = |(name, at): (&str, Point)| Spot { name: name.to_owned(), at: rounded(at), radius: SPOT_RADIUS };
+    let spot =
+        |(name, at): (&str, Point)| Spot { name: name.to_owned(), at: rounded(at), radius: SPOT_RADIUS };
     series.spots = spots().into_iter().map(spot).collect();
     series
 }
@@ -109,7 +115,7 @@ fn entry(
     ScanEntry { path, digest, kind, dpi: None, channel: Channel::default(), calibration }
 }
 
-fn film(truth: &FilmTruth, is_reference: bool) -> Film {
+fn film(truth: &FilmTruth, print: &Print<'_>, is_reference: bool) -> Film {
     let scan = |what: &str| ScanId(format!("{} {what}", truth.label));
     let mut film = Film::named(FilmId::from(truth.label), truth.label);
     truth.batch.clone_into(&mut film.batch);
@@ -127,15 +133,18 @@ fn film(truth: &FilmTruth, is_reference: bool) -> Film {
         tablet: TabletId::from("step tablet 7"),
         exposure: Exposure::Absolute { log_h: truth.tablet_light, u: 0.01 },
     });
-    film.readings =
-        Some(ReadingsSource::Strip { scan: scan("strip"), shape: marked_strip(truth.slug, truth.strip_pose) });
+    film.readings = Some(ReadingsSource::Strip {
+        scan: scan("strip"),
+        shape: marked_strip(truth.slug, truth.strip_pose),
+    });
     if truth.base_read {
         let error = 0.003 * Chance::of(&format!("{} base", truth.slug)).normal();
         let density = ((truth.curve.base + error) * 1000.0).round() / 1000.0;
-        film.base_fog = Some(TypedReading { density, u: Some(0.003) });
+        film.base_fog = Some(TypedReading { density, u: Some(0.003), set_aside: false });
     }
     let grid = is_reference.then(|| GridShape::new(marked_chart()));
-    film.print = Some(PrintChoice { scan: scan("print"), grid, pairs: None });
+    film.print =
+        Some(PrintChoice { scan: scan("print"), exposure_s: Some(print.seconds()), grid, pairs: None });
     film.grain = Some(GrainArea { scan: scan("grain"), area: grain_area() });
     film.bracket = Some(Bracket { frames: frames(truth), u: Some(0.01) });
     "Invented film.".clone_into(&mut film.notes);
@@ -158,7 +167,8 @@ fn frames(truth: &FilmTruth) -> Vec<BracketFrame> {
 
 fn conditions() -> Conditions {
     Conditions {
-        light_source: "invented daylight through the north window, and a calibrated lamp behind the tablet".to_owned(),
+        light_source: "invented daylight through the north window, and a calibrated lamp behind the tablet"
+            .to_owned(),
         camera: "one camera and lens on a stand, f/8".to_owned(),
         target: "still life with patch chart, grey card and slanted edge".to_owned(),
         paper: "Marram gloss, grade 3 (invented)".to_owned(),

@@ -31,7 +31,8 @@ impl Reflectance {
     }
 
     fn at(&self, wavelength: f64) -> f64 {
-        let bells: f64 = self.bells.iter().map(|(height, centre, width)| height * bell(wavelength, *centre, *width)).sum();
+        let bells: f64 =
+            self.bells.iter().map(|(height, centre, width)| height * bell(wavelength, *centre, *width)).sum();
         (self.floor + bells).min(0.95)
     }
 }

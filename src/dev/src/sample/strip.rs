@@ -71,9 +71,15 @@ impl Frame {
         let (a, b, c) = (p1.x - p0.x + g * p1.x, p3.x - p0.x + h * p3.x, p0.x);
         let (d, e, f) = (p1.y - p0.y + g * p1.y, p3.y - p0.y + h * p3.y, p0.y);
         Self([
-            e - f * h, c * h - b, b * f - c * e,
-            f * g - d, a - c * g, c * d - a * f,
-            d * h - e * g, b * g - a * h, a * e - b * d,
+            e - f * h,
+            c * h - b,
+            b * f - c * e,
+            f * g - d,
+            a - c * g,
+            c * d - a * f,
+            d * h - e * g,
+            b * g - a * h,
+            a * e - b * d,
         ])
     }
 

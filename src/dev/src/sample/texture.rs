@@ -70,6 +70,38 @@ pub(super) fn cell(seed: u32, x: f64, y: f64, size: f64) -> Cell {
     Cell { inside: second - nearest.0, offset: nearest.1, chance: nearest.2 }
 }
 
+/// A leaf among leaves.
+pub(super) struct Leaf {
+    /// -1..1 from stalk to tip.
+    pub(super) along: f64,
+    /// -1..1 from rim to rim.
+    pub(super) across: f64,
+    /// Chance of the leaf, 0..1.
+    pub(super) chance: f64,
+}
+
+/// The topmost of scattered leaves that covers a place; `size` is their spacing.
+pub(super) fn leaf(seed: u32, x: f64, y: f64, size: f64) -> Option<Leaf> {
+    let (x, y) = (x / size, y / size);
+    let (i, j) = (x.floor() as i32, y.floor() as i32);
+    let mut top: Option<Leaf> = None;
+    for b in j - 1..=j + 1 {
+        for a in i - 1..=i + 1 {
+            let dx = x - f64::from(a) - 0.15 - 0.7 * lattice(seed, a, b);
+            let dy = y - f64::from(b) - 0.15 - 0.7 * lattice(seed ^ 0x55, a, b);
+            let (sin, cos) = math::sincos(0.9 + 2.4 * (lattice(seed ^ 0x33, a, b) - 0.5));
+            let along = (cos * dx + sin * dy) / 0.95;
+            let across = (cos * dy - sin * dx) / (0.42 * (1.0 - along * along).max(1e-3));
+            let chance = lattice(seed ^ 0xaa, a, b);
+            let covers = along.abs() < 1.0 && across.abs() < 1.0;
+            if covers && top.as_ref().is_none_or(|leaf| leaf.chance < chance) {
+                top = Some(Leaf { along, across, chance });
+            }
+        }
+    }
+    top
+}
+
 /// A plain weave of threads, `pitch` apart: brightness around 1.
 pub(super) fn weave(x: f64, y: f64, pitch: f64) -> f64 {
     let (u, v) = (x / pitch, y / pitch);
