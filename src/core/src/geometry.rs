@@ -5,8 +5,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::numeric::math;
-
 /// A place in a scan, in pixels.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Point {
@@ -178,16 +176,4 @@ pub struct Similarity {
     pub angle: f64,
     /// Pixels of the second picture.
     pub shift: Point,
-}
-
-impl Similarity {
-    /// Where a point of the first picture lies in the second.
-    #[must_use]
-    pub fn apply(&self, point: Point) -> Point {
-        let (sin, cos) = math::sincos(self.angle);
-        Point::new(
-            self.scale * (cos * point.x - sin * point.y) + self.shift.x,
-            self.scale * (sin * point.x + cos * point.y) + self.shift.y,
-        )
-    }
 }

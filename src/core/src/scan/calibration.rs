@@ -1,8 +1,24 @@
 //! From a tablet of known densities to a tone table.
 
-use super::ToneTable;
+use super::smooth::Smooth;
+use super::{ToneSource, ToneTable};
 use crate::measured::Flags;
-use crate::problem::Problem;
+use crate::numeric::interpolate::{MonotoneCubic, SlopeRule};
+use crate::numeric::isotonic::pool_adjacent_violators;
+use crate::numeric::{math, robust};
+use crate::problem::{Problem, Subject};
+
+/// Fewer usable steps make no table.
+const LEAST_STEPS: usize = 4;
+/// Least share of pairs of steps, agreeing less disagreeing (Kendall's tau), whose codes follow their densities.
+const AGREEMENT: f64 = 0.8;
+/// An end step is left out where lg code changes with density by less than this share of the usual.
+const LEAST_GRADIENT: f64 = 0.1;
+/// How far past the end steps the table goes on at their slope before it stays: so that the noise of an area that is as
+/// dark or as light as an end step averages out. Results there are flagged all the same.
+const MARGIN: f64 = 0.15;
+/// Least standard uncertainty of a known density, where a smaller one or none is stated.
+const LEAST_U: f64 = 0.002;
 
 /// One step of the calibration tablet as the scanner saw it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,7 +33,7 @@ pub struct CalibrationPoint {
     pub density: f64,
     /// Its standard uncertainty.
     pub density_u: f64,
-    /// Clipped or not; clipped steps are not used.
+    /// Clipped or not; clipped steps are not used. A nominal tablet makes the table nominal.
     pub flags: Flags,
 }
 
@@ -38,11 +54,198 @@ pub struct CalibrationFit {
 
 /// Fits a monotone table from code to density through the steps of a tablet.
 ///
+/// Density is a smooth function of lg code: a natural cubic smoothing spline at the steps, weighted by their uncertainties
+/// and as smooth as generalised cross-validation finds right, made monotone, with monotone cubic pieces between.
+///
 /// `levels` is 256 or 65536. Codes may rise or fall with density; steps that are clipped, out of order or
 /// indistinguishable are left out with a note. No trust beyond the darkest and lightest usable step.
 ///
 /// # Errors
 /// Fewer than four usable steps, or codes that do not follow the densities.
 pub fn calibrate(points: &[CalibrationPoint], levels: usize, name: &str) -> Result<CalibrationFit, Problem> {
-    todo!("{} {levels} {name}", points.len())
+    let mut notes = Vec::new();
+    let seen = seen(points, levels, &mut notes);
+    if seen.len() < LEAST_STEPS {
+        return Err(too_few(name, seen.len()));
+    }
+    let agreement = agreement(&seen);
+    if agreement.abs() < AGREEMENT {
+        return Err(Problem::error(
+            Subject::Series,
+            format!("The codes of the calibration '{name}' do not follow the densities of its tablet."),
+            "Check that the strip is marked from step 1 to the last, with the right number of steps, and that the \
+             densities belong to this tablet.",
+        ));
+    }
+    if agreement > 0.0 {
+        notes.push("Codes rise with density: a negative scan, or a strip marked from its other end.".to_owned());
+    }
+    let used = usable(&seen, agreement.signum(), &mut notes);
+    if used.len() < LEAST_STEPS {
+        return Err(too_few(name, used.len()));
+    }
+    let table = fit(&used, levels, name).ok_or_else(|| too_few(name, 0))?;
+    let at = |code: f64| {
+        let low = (code.floor() as usize).min(levels - 2);
+        table.density[low] + (code - low as f64) * (table.density[low + 1] - table.density[low])
+    };
+    let residual = |point: &CalibrationPoint| {
+        used.iter().any(|u| u.step == point.step && u == point).then(|| at(point.code) - point.density)
+    };
+    let residuals: Vec<Option<f64>> = points.iter().map(residual).collect();
+    let squares: f64 = residuals.iter().flatten().map(|r| r * r).sum();
+    let rms = math::sqrt(squares / used.len() as f64);
+    Ok(CalibrationFit { table, points: points.to_vec(), residuals, rms, notes })
+}
+
+fn too_few(name: &str, steps: usize) -> Problem {
+    Problem::error(
+        Subject::Series,
+        format!("The calibration '{name}' has {steps} usable steps; it needs at least {LEAST_STEPS}."),
+        "Scan a tablet with more steps, without clipping, at 16 bits and with automatic corrections off.",
+    )
+}
+
+/// The steps that the scanner saw within its range, from the lowest density to the highest.
+fn seen(points: &[CalibrationPoint], levels: usize, notes: &mut Vec<String>) -> Vec<CalibrationPoint> {
+    let mut seen = Vec::with_capacity(points.len());
+    for point in points {
+        let within = point.code > 0.0 && point.code < (levels - 1) as f64 && point.density.is_finite();
+        if within && !point.flags.contains(Flags::CLIPPED) {
+            seen.push(*point);
+        } else {
+            notes.push(format!("Step {} is clipped and left out.", point.step));
+        }
+    }
+    seen.sort_by(|a, b| a.density.total_cmp(&b.density).then(a.step.cmp(&b.step)));
+    seen
+}
+
+/// Kendall's tau between code and density: 1 if codes rise with density throughout, -1 if they fall.
+fn agreement(seen: &[CalibrationPoint]) -> f64 {
+    let mut sum = 0.0;
+    let mut pairs = 0.0;
+    for (i, a) in seen.iter().enumerate() {
+        for b in seen[i + 1..].iter().filter(|b| b.density > a.density) {
+            pairs += 1.0;
+            sum += if b.code > a.code { 1.0 } else { -1.0 };
+        }
+    }
+    if pairs > 0.0 { sum / pairs } else { 0.0 }
+}
+
+/// The longest run of steps of which each is told apart from the one before, without ends that hardly differ.
+fn usable(seen: &[CalibrationPoint], direction: f64, notes: &mut Vec<String>) -> Vec<CalibrationPoint> {
+    let follows = |a: &CalibrationPoint, b: &CalibrationPoint| {
+        let gap = (b.code - a.code) * direction;
+        b.density > a.density && gap > 0.0 && gap > 2.0 * math::hypot(a.code_u, b.code_u)
+    };
+    let mut best: Vec<(usize, Option<usize>)> = Vec::with_capacity(seen.len());
+    for (j, b) in seen.iter().enumerate() {
+        let before = (0..j).filter(|i| follows(&seen[*i], b)).max_by_key(|i| (best[*i].0, *i));
+        best.push((before.map_or(1, |i| best[i].0 + 1), before));
+    }
+    let mut chain = Vec::new();
+    let mut at = (0..best.len()).max_by_key(|i| (best[*i].0, std::cmp::Reverse(*i)));
+    while let Some(i) = at {
+        chain.push(i);
+        at = best[i].1;
+    }
+    chain.reverse();
+    for (i, point) in seen.iter().enumerate().filter(|(i, _)| !chain.contains(i)) {
+        let near = |other: &CalibrationPoint| {
+            (other.code - point.code).abs() <= 2.0 * math::hypot(other.code_u, point.code_u)
+        };
+        let alike = seen.iter().enumerate().any(|(other, p)| other != i && near(p));
+        let why = if alike { "cannot be told from its neighbour" } else { "is out of order" };
+        notes.push(format!("Step {} {why} in the scan and is left out.", point.step));
+    }
+    let mut used: Vec<CalibrationPoint> = chain.into_iter().map(|i| seen[i]).collect();
+    trim(&mut used, notes);
+    used
+}
+
+/// Leaves out ends where the scanner hardly tells densities apart any more.
+fn trim(used: &mut Vec<CalibrationPoint>, notes: &mut Vec<String>) {
+    let gradient = |pair: &[CalibrationPoint]| {
+        (math::log10(pair[1].code / pair[0].code) / (pair[1].density - pair[0].density)).abs()
+    };
+    let gradients: Vec<f64> = used.windows(2).map(gradient).collect();
+    let least = LEAST_GRADIENT * robust::median(&gradients).unwrap_or(0.0);
+    let mut tell = |point: CalibrationPoint| {
+        notes.push(format!("Step {} hardly differs from the one before in the scan; left out.", point.step));
+    };
+    while used.len() > LEAST_STEPS && gradient(&used[used.len() - 2..]) < least {
+        used.pop().into_iter().for_each(&mut tell);
+    }
+    while used.len() > LEAST_STEPS && gradient(&used[..2]) < least {
+        tell(used.remove(0));
+    }
+}
+
+fn fit(used: &[CalibrationPoint], levels: usize, name: &str) -> Option<ToneTable> {
+    let mut points = used.to_vec();
+    points.sort_by(|a, b| a.code.total_cmp(&b.code));
+    let x: Vec<f64> = points.iter().map(|point| math::log10(point.code)).collect();
+    let known: Vec<f64> = points.iter().map(|point| point.density).collect();
+    let falling = known.last() < known.first();
+    let sigma: Vec<f64> = (0..points.len()).map(|i| sigma(&points, &x, i)).collect();
+    let smooth = Smooth::fit(&x, &known, &sigma)?;
+    let sign = if falling { -1.0 } else { 1.0 };
+    let weights: Vec<f64> = sigma.iter().map(|s| 1.0 / (s * s)).collect();
+    let rising: Vec<f64> = smooth.values.iter().map(|value| sign * value).collect();
+    let fitted: Vec<f64> =
+        pool_adjacent_violators(&rising, &weights).iter().map(|value| sign * value).collect();
+    let curve = MonotoneCubic::new(&x, &fitted, SlopeRule::FritschButland)?;
+    let error = MonotoneCubic::new(&x, &smooth.errors, SlopeRule::Steffen)?;
+    let ends = Ends { x: &x, fitted: &fitted };
+    let mut density = Vec::with_capacity(levels);
+    let mut density_u = Vec::with_capacity(levels);
+    for code in 0..levels {
+        let x = math::log10(code as f64);
+        if let (Some(value), Some(u)) = (curve.value(x), error.value(x)) {
+            density.push(value);
+            density_u.push(u);
+        } else {
+            let (value, beyond) = ends.beyond(x);
+            density.push(value);
+            density_u.push(smooth.errors[if x < ends.x[0] { 0 } else { points.len() - 1 }] + beyond);
+        }
+    }
+    let (first, last) = (fitted[0], fitted[fitted.len() - 1]);
+    let flags = used.iter().fold(Flags::empty(), |sum, point| sum | point.flags) & Flags::NOMINAL_TABLET;
+    Some(ToneTable {
+        light: density.iter().map(|d| math::pow(10.0, -d)).collect(),
+        density,
+        density_u,
+        trusted: (first.min(last), first.max(last)),
+        source: ToneSource::Calibration(name.to_owned()),
+        flags,
+    })
+}
+
+/// Standard uncertainty of a step's density against the curve: its own, and that of its code seen through the slope.
+fn sigma(points: &[CalibrationPoint], x: &[f64], i: usize) -> f64 {
+    let (before, after) = (i.saturating_sub(1), (i + 1).min(points.len() - 1));
+    let slope = (points[after].density - points[before].density) / (x[after] - x[before]);
+    let of_code = slope * core::f64::consts::LOG10_E * points[i].code_u / points[i].code;
+    math::hypot(points[i].density_u.max(LEAST_U), of_code)
+}
+
+/// The table past its first and last step.
+struct Ends<'a> {
+    x: &'a [f64],
+    fitted: &'a [f64],
+}
+
+impl Ends<'_> {
+    /// Density at `x` outside the steps, and how far it is from the end step's.
+    fn beyond(&self, x: f64) -> (f64, f64) {
+        let last = self.x.len() - 1;
+        let (end, inner) = if x < self.x[0] { (0, 1) } else { (last, last - 1) };
+        let slope = (self.fitted[end] - self.fitted[inner]) / (self.x[end] - self.x[inner]);
+        let way = slope * (x - self.x[end]);
+        let step = if way.is_nan() { 0.0 } else { way.clamp(-MARGIN, MARGIN) };
+        (self.fitted[end] + step, step.abs())
+    }
 }

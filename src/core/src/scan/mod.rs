@@ -5,6 +5,7 @@
 
 mod calibration;
 mod pyramid;
+mod smooth;
 mod tone;
 
 pub use calibration::{CalibrationFit, CalibrationPoint, calibrate};

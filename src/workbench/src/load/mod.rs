@@ -1,10 +1,23 @@
 //! Files into values: scans to codes, text to readings. Limits are checked before anything is decoded.
 
+mod damage;
+mod from_jpeg;
+mod from_png;
+mod from_tiff;
+mod profile;
+mod table;
+mod tiff_pixels;
+
+use std::fs::File;
+use std::io::Read as _;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
-use twinwedge_core::document::{Tablet, TypedReading};
-use twinwedge_core::problem::Problem;
+use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::Scan;
+
+use damage::Source;
+pub use table::{readings, tablet};
 
 /// Limits on what is decoded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,32 +34,35 @@ impl Default for Limits {
     }
 }
 
-/// Decodes a TIFF, PNG or JPEG file. `progress` is told the share done and answers whether to go on.
+/// Most bytes of a text file.
+const TEXT_LIMIT: u64 = 16 << 20;
+
+/// Decodes a TIFF, PNG or JPEG file; which of them it is, its first bytes say, not its name. `progress` is told the share
+/// done and answers whether to go on; it is asked for every strip, tile or band of rows (a JPEG is decoded in one piece).
+///
+/// Codes stay as they are in the file, but for three things that `meta.notes` tells of: white-is-zero is turned round, an
+/// alpha channel is dropped, and floating point light `v` is kept as the 16-bit code of its square root. Pictures with a
+/// palette are refused: at most 256 tones, chosen by a program that did not know that they would be measured.
 ///
 /// # Errors
 /// The file is missing, unreadable, of an unknown or unsupported kind, damaged, or larger than the limits; or `progress`
 /// said no.
 pub fn scan(path: &Path, limits: Limits, progress: &(dyn Fn(f32) -> bool + Sync)) -> Result<Scan, Problem> {
-    let _ = progress;
-    todo!("{path:?} {limits:?}")
-}
-
-/// Reads densitometer readings from text: CSV, TSV, semicolons or blanks; decimal point or comma; header or none; byte
-/// order mark; one column (density), or step and density, or step, density and uncertainty; in either direction of steps.
-/// `name` stands in problems.
-///
-/// # Errors
-/// Names line and column: text where numbers belong, a step twice or missing, a density outside -0.5..=6, no reading.
-pub fn readings(text: &str, name: &str) -> Result<Vec<TypedReading>, Problem> {
-    todo!("{text} {name}")
-}
-
-/// Reads a tablet's known densities in the same forms.
-///
-/// # Errors
-/// As [`readings`], and densities that do not rise from step to step.
-pub fn tablet(text: &str, name: &str) -> Result<Tablet, Problem> {
-    todo!("{text} {name}")
+    let source = Source::new(path);
+    let mut start = Vec::with_capacity(16);
+    open(&source)?.take(16).read_to_end(&mut start).map_err(|error| source.unreadable(&error))?;
+    let decode = || match start.as_slice() {
+        [] => Err(source.problem("The file is empty.", "Scan or copy it again.")),
+        [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => {
+            from_tiff::load(&source, limits, progress)
+        }
+        [0x89, b'P', b'N', b'G', ..] => from_png::load(&source, limits, progress),
+        [0xFF, 0xD8, 0xFF, ..] => from_jpeg::load(&source, limits, progress),
+        other => Err(unknown_kind(&source, other)),
+    };
+    // Decoders meet damage that their authors did not foresee; whatever happens there is this file's problem alone.
+    catch_unwind(AssertUnwindSafe(decode))
+        .unwrap_or_else(|_| Err(source.damaged("the decoder could make nothing of it")))
 }
 
 /// Reads a text file as UTF-8 (byte order mark allowed).
@@ -54,13 +70,56 @@ pub fn tablet(text: &str, name: &str) -> Result<Tablet, Problem> {
 /// # Errors
 /// It cannot be read, is not UTF-8 (says at which byte), or is larger than 16 MiB.
 pub fn text(path: &Path) -> Result<String, Problem> {
-    todo!("{path:?}")
+    let source = Source::new(path);
+    let mut bytes = Vec::new();
+    open(&source)?
+        .take(TEXT_LIMIT + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|error| source.unreadable(&error))?;
+    if bytes.len() as u64 > TEXT_LIMIT {
+        return Err(source.problem(
+            "The file is larger than 16 MiB, which no table of readings is.",
+            "Check that it is the right file.",
+        ));
+    }
+    let text = String::from_utf8(bytes).map_err(|error| not_utf8(path, &error))?;
+    Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
 }
 
-/// Width and height of a scan file in pixels, from its header alone.
-///
-/// # Errors
-/// As [`scan`], as far as the header shows it.
-pub fn size(path: &Path) -> Result<(u32, u32), Problem> {
-    todo!("{path:?}")
+fn open(source: &Source<'_>) -> Result<File, Problem> {
+    let file = File::open(source.path()).map_err(|error| source.unreadable(&error))?;
+    let meta = file.metadata().map_err(|error| source.unreadable(&error))?;
+    if meta.is_dir() {
+        return Err(source.problem("This is a folder, not a file.", "Choose a file in it."));
+    }
+    Ok(file)
+}
+
+fn unknown_kind(source: &Source<'_>, start: &[u8]) -> Problem {
+    let kind = match start {
+        [b'%', b'P', b'D', b'F', ..] => "a PDF document",
+        [b'G', b'I', b'F', b'8', ..] => "a GIF picture",
+        [b'B', b'M', ..] => "a BMP picture",
+        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => "a WebP picture",
+        [0, 0, 0, 12, b'j', b'P', ..] => "a JPEG 2000 picture",
+        [_, _, _, _, b'f', b't', b'y', b'p', ..] => "a HEIF or AVIF picture or a film clip",
+        [b'P', b'K', 3, 4, ..] => "a ZIP archive",
+        text if text.iter().all(|byte| byte.is_ascii_graphic() || byte.is_ascii_whitespace()) => "text",
+        _ => "of no kind that is known here",
+    };
+    source.problem(
+        format!("The file is not a TIFF, PNG or JPEG picture: by its first bytes it is {kind}."),
+        "Scan to TIFF, 16 bits, grey, or convert the original to that.",
+    )
+}
+
+fn not_utf8(path: &Path, error: &std::string::FromUtf8Error) -> Problem {
+    let byte = error.utf8_error().valid_up_to();
+    let line = error.as_bytes()[..byte].iter().filter(|b| **b == b'\n').count() + 1;
+    let place = Some(format!("line {line}, byte {}", byte + 1));
+    Problem::error(
+        Subject::File { path: path.display().to_string(), place },
+        format!("The text is not UTF-8: byte {} ({:#04x}) does not belong there.", byte + 1, error.as_bytes()[byte]),
+        "Save it as UTF-8 in the program that wrote it.",
+    )
 }

@@ -1,0 +1,106 @@
+//! JPEG files, 8 bits, grey and RGB.
+
+use exif::{In, Tag, Value};
+use twinwedge_core::problem::Problem;
+use twinwedge_core::scan::{Samples, Scan, ScanMeta};
+use zune_jpeg::JpegDecoder;
+use zune_jpeg::errors::DecodeErrors;
+use zune_jpeg::zune_core::bytestream::ZCursor;
+use zune_jpeg::zune_core::colorspace::ColorSpace;
+use zune_jpeg::zune_core::options::DecoderOptions;
+
+use super::damage::{Progress, Size, Source};
+use super::{Limits, profile};
+
+pub(super) fn load(
+    source: &Source<'_>,
+    limits: Limits,
+    tell: &(dyn Fn(f32) -> bool + Sync),
+) -> Result<Scan, Problem> {
+    let bytes = std::fs::read(source.path()).map_err(|error| source.unreadable(&error))?;
+    // Strict: a browser shows the rest of a damaged picture as even grey, which here would be measured.
+    let options = DecoderOptions::default()
+        .set_strict_mode(true)
+        .set_max_width(usize::from(u16::MAX))
+        .set_max_height(usize::from(u16::MAX));
+    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(&bytes), options);
+    decoder.decode_headers().map_err(|error| fault(source, &error))?;
+    let unreadable = || source.damaged("its header cannot be read");
+    let info = decoder.info().ok_or_else(unreadable)?;
+    let (channels, space) = match decoder.input_colorspace().ok_or_else(unreadable)? {
+        ColorSpace::Luma => (1, ColorSpace::Luma),
+        ColorSpace::YCbCr | ColorSpace::RGB => (3, ColorSpace::RGB),
+        ColorSpace::CMYK | ColorSpace::YCCK => return Err(source.unsupported("a CMYK picture, made for printing")),
+        other => return Err(source.unsupported(format_args!("a picture in {other:?} colours"))),
+    };
+    let size = Size { width: info.width.into(), height: info.height.into(), channels, bytes: 1 };
+    let count = source.samples(size, limits)?;
+    let mut meta = ScanMeta::default();
+    let (jfif, by_exif) = (of_jfif(&info), decoder.exif().and_then(|exif| of_exif(exif)));
+    meta.dpi = jfif.or(by_exif);
+    if let (Some(a), Some(b)) = (jfif, by_exif)
+        && ((a.0 - b.0).abs() > 0.5 || (a.1 - b.1).abs() > 0.5)
+    {
+        meta.notes.push(format!(
+            "The file states two resolutions: {:.0} dpi (JFIF) and {:.0} dpi (Exif); the first is used.",
+            a.0, b.0
+        ));
+    }
+    if let Some(icc) = decoder.icc_profile() {
+        profile::note(&mut meta, &icc, channels, 256);
+    }
+    meta.notes.push("JPEG is 8 bits and compressed with loss: fine detail and grain are not to be trusted.".to_owned());
+    let progress = Progress::new(tell, 2);
+    progress.step(source)?;
+    decoder.set_options(options.jpeg_set_out_colorspace(space));
+    let samples = decoder.decode().map_err(|error| fault(source, &error))?;
+    if samples.len() != count {
+        return Err(source.damaged("it holds fewer pixels than it says"));
+    }
+    progress.step(source)?;
+    Ok(Scan {
+        width: size.width as usize,
+        height: size.height as usize,
+        channels,
+        samples: Samples::U8(samples),
+        meta,
+    })
+}
+
+/// Dots per inch from the JFIF header; none where it states only an aspect ratio.
+fn of_jfif(info: &zune_jpeg::ImageInfo) -> Option<(f64, f64)> {
+    let unit = match info.pixel_density {
+        1 => 1.0,
+        2 => 2.54,
+        _ => return None,
+    };
+    let (x, y) = (f64::from(info.x_density) * unit, f64::from(info.y_density) * unit);
+    (x > 0.0 && y > 0.0).then_some((x, y))
+}
+
+fn of_exif(bytes: &[u8]) -> Option<(f64, f64)> {
+    let exif = exif::Reader::new().read_raw(bytes.to_vec()).ok()?;
+    let number = |tag| match &exif.get_field(tag, In::PRIMARY)?.value {
+        Value::Rational(list) => list.first().map(exif::Rational::to_f64),
+        other => other.get_uint(0).map(f64::from),
+    };
+    let unit = match number(Tag::ResolutionUnit) {
+        Some(unit) if (unit - 3.0).abs() < 0.1 => 2.54,
+        Some(unit) if (unit - 1.0).abs() < 0.1 => return None,
+        _ => 1.0,
+    };
+    let (x, y) = (number(Tag::XResolution)? * unit, number(Tag::YResolution)? * unit);
+    (x.is_finite() && y.is_finite() && x > 0.0 && y > 0.0).then_some((x, y))
+}
+
+fn fault(source: &Source<'_>, error: &DecodeErrors) -> Problem {
+    let told = error.to_string();
+    match error {
+        DecodeErrors::IoErrors(_) | DecodeErrors::ExhaustedData => source.truncated(),
+        _ if told.contains("remature end") || told.contains("o more bytes") => source.truncated(),
+        DecodeErrors::Unsupported(scheme) => {
+            source.unsupported(format_args!("a JPEG of an uncommon kind ({scheme:?})"))
+        }
+        _ => source.damaged(told.trim_end_matches('.')),
+    }
+}

@@ -1,0 +1,146 @@
+//! PNG files, 8 and 16 bits, grey and RGB.
+
+use std::fs::File;
+use std::io::{BufReader, ErrorKind};
+
+use png::{BitDepth, ColorType, DecodingError, Info, Reader, Unit};
+use twinwedge_core::problem::Problem;
+use twinwedge_core::scan::{Samples, Scan, ScanMeta};
+
+use super::damage::{Progress, Size, Source};
+use super::{Limits, profile};
+
+/// Rows decoded between two looks at whether to go on.
+const ROWS: usize = 64;
+
+pub(super) fn load(
+    source: &Source<'_>,
+    limits: Limits,
+    tell: &(dyn Fn(f32) -> bool + Sync),
+) -> Result<Scan, Problem> {
+    let file = File::open(source.path()).map_err(|error| source.unreadable(&error))?;
+    // The whole of the limit: what the header claims is checked below, before any pixel is decoded.
+    let allowed = png::Limits { bytes: usize::try_from(limits.bytes).unwrap_or(usize::MAX) };
+    let decoder = png::Decoder::new_with_limits(BufReader::new(file), allowed);
+    let mut reader = decoder.read_info().map_err(|error| fault(source, &error))?;
+    let info = reader.info();
+    let (in_file, channels) = match info.color_type {
+        ColorType::Grayscale => (1, 1),
+        ColorType::GrayscaleAlpha => (2, 1),
+        ColorType::Rgb => (3, 3),
+        ColorType::Rgba => (4, 3),
+        ColorType::Indexed => return Err(source.unsupported("a palette picture of at most 256 tones")),
+    };
+    let bytes = match info.bit_depth {
+        BitDepth::Eight => 1,
+        BitDepth::Sixteen => 2,
+        few => return Err(source.unsupported(format_args!("a picture of {} bits a sample", few as u8))),
+    };
+    let size = Size { width: info.width, height: info.height, channels, bytes };
+    let count = source.samples(size, limits)?;
+    let meta = meta(info, channels, if bytes == 1 { 256 } else { 65_536 });
+    let shape = Shape { width: size.width as usize, height: size.height as usize, in_file, channels };
+    let samples = if bytes == 1 {
+        Samples::U8(decode(&mut reader, source, shape, count, tell)?)
+    } else {
+        Samples::U16(decode(&mut reader, source, shape, count, tell)?)
+    };
+    Ok(Scan { width: shape.width, height: shape.height, channels, samples, meta })
+}
+
+fn meta(info: &Info<'_>, channels: usize, levels: usize) -> ScanMeta {
+    let mut meta = ScanMeta::default();
+    let per_metre = info.pixel_dims.filter(|dims| dims.unit == Unit::Meter && dims.xppu > 0 && dims.yppu > 0);
+    meta.dpi = per_metre.map(|dims| (f64::from(dims.xppu) * 0.0254, f64::from(dims.yppu) * 0.0254));
+    if matches!(info.color_type, ColorType::GrayscaleAlpha | ColorType::Rgba) || info.trns.is_some() {
+        meta.notes.push("The alpha channel was dropped.".to_owned());
+    }
+    if let Some(icc) = &info.icc_profile {
+        profile::note(&mut meta, icc, channels, levels);
+    } else if let (None, Some(gamma)) = (info.srgb, info.gama_chunk) {
+        let gamma = f64::from(gamma.into_value());
+        if gamma > 0.05 && gamma < 20.0 {
+            meta.profile = Some(format!("power law, exponent {:.2}", 1.0 / gamma));
+            meta.profile_curve = Some(profile::power(levels, 1.0 / gamma));
+        }
+    }
+    meta
+}
+
+#[derive(Clone, Copy)]
+struct Shape {
+    width: usize,
+    height: usize,
+    /// Channels of the file, alpha included.
+    in_file: usize,
+    channels: usize,
+}
+
+trait Sample: Copy + Default {
+    const BYTES: usize;
+    fn big_endian(bytes: &[u8]) -> Self;
+}
+
+impl Sample for u8 {
+    const BYTES: usize = 1;
+    fn big_endian(bytes: &[u8]) -> Self {
+        bytes[0]
+    }
+}
+
+impl Sample for u16 {
+    const BYTES: usize = 2;
+    fn big_endian(bytes: &[u8]) -> Self {
+        Self::from_be_bytes([bytes[0], bytes[1]])
+    }
+}
+
+fn decode<T: Sample>(
+    reader: &mut Reader<BufReader<File>>,
+    source: &Source<'_>,
+    shape: Shape,
+    count: usize,
+    tell: &(dyn Fn(f32) -> bool + Sync),
+) -> Result<Vec<T>, Problem> {
+    let progress = Progress::new(tell, shape.height.div_ceil(ROWS));
+    let line = shape.width * shape.in_file * T::BYTES;
+    let mut samples = vec![T::default(); count];
+    let rows = samples.chunks_mut(shape.width * shape.channels);
+    let take = |row: &mut [T], bytes: &[u8]| {
+        let pixels = bytes.chunks_exact(shape.in_file * T::BYTES);
+        for (to, from) in row.chunks_exact_mut(shape.channels).zip(pixels) {
+            for (to, from) in to.iter_mut().zip(from.chunks_exact(T::BYTES)) {
+                *to = T::big_endian(from);
+            }
+        }
+    };
+    if reader.info().interlaced {
+        let mut whole = vec![0; line * shape.height];
+        reader.next_frame(&mut whole).map_err(|error| fault(source, &error))?;
+        rows.zip(whole.chunks(line)).for_each(|(row, bytes)| take(row, bytes));
+        progress.step(source)?;
+        return Ok(samples);
+    }
+    for (y, row) in rows.enumerate() {
+        let found = reader.next_row().map_err(|error| fault(source, &error))?;
+        let found = found.ok_or_else(|| source.truncated())?;
+        take(row, found.data());
+        if y % ROWS == 0 {
+            progress.step(source)?;
+        }
+    }
+    Ok(samples)
+}
+
+fn fault(source: &Source<'_>, error: &DecodingError) -> Problem {
+    match error {
+        DecodingError::IoError(error) if error.kind() == ErrorKind::UnexpectedEof => source.truncated(),
+        DecodingError::IoError(error) => source.unreadable(error),
+        DecodingError::LimitsExceeded => source.problem(
+            "The picture needs more memory than the limit allows.",
+            "Cut it into smaller pieces, or scan at a lower resolution.",
+        ),
+        DecodingError::Format(error) => source.damaged(error),
+        DecodingError::Parameter(error) => source.damaged(error),
+    }
+}

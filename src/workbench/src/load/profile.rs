@@ -1,0 +1,61 @@
+//! Name and tone curve of an embedded colour profile.
+
+use moxcms::{ColorProfile, DataColorSpace, ProfileText, ToneReprCurve};
+use twinwedge_core::scan::ScanMeta;
+
+/// Notes what the profile says; a profile that cannot be read is noted and otherwise ignored.
+pub(super) fn note(meta: &mut ScanMeta, icc: &[u8], channels: usize, levels: usize) {
+    let Ok(profile) = ColorProfile::new_from_slice(icc) else {
+        meta.notes.push("The embedded colour profile cannot be read and is ignored.".to_owned());
+        return;
+    };
+    let name = profile.description.as_ref().and_then(text).unwrap_or_else(|| "unnamed profile".to_owned());
+    let curve = curve(&profile, channels).and_then(|curve| sampled(curve, levels));
+    if curve.is_none() {
+        meta.notes.push(format!(
+            "The embedded profile '{name}' has no tone curve of its own; the sRGB curve stands in for it."
+        ));
+    }
+    let same = profile.red_trc == profile.green_trc && profile.blue_trc == profile.green_trc;
+    if channels == 3 && curve.is_some() && !same {
+        meta.notes.push(format!("The tone curves of '{name}' differ by channel; that of green is used."));
+    }
+    meta.profile = Some(name);
+    meta.profile_curve = curve;
+}
+
+/// The curve of the grey or green channel. A grey profile whose curve leads to lightness instead of light has none that
+/// can be used.
+fn curve(profile: &ColorProfile, channels: usize) -> Option<&ToneReprCurve> {
+    let grey = profile.gray_trc.as_ref().filter(|_| profile.pcs == DataColorSpace::Xyz);
+    if channels == 1 { grey.or(profile.green_trc.as_ref()) } else { profile.green_trc.as_ref() }
+}
+
+/// Linear light of every code. Evaluated in floating point: transforms built for pictures round too coarsely to measure by.
+fn sampled(curve: &ToneReprCurve, levels: usize) -> Option<Vec<f32>> {
+    let evaluator = curve.make_linear_evaluator().ok()?;
+    let top = (levels - 1) as f32;
+    let values: Vec<f32> =
+        (0..levels).map(|code| evaluator.evaluate_value(code as f32 / top).clamp(0.0, 1.0)).collect();
+    let (first, last) = (*values.first()?, *values.last()?);
+    (values.iter().all(|v| v.is_finite()) && first < last).then_some(values)
+}
+
+/// Power-law light of every code, as a PNG file may state without a profile.
+pub(super) fn power(levels: usize, exponent: f64) -> Vec<f32> {
+    let top = (levels - 1) as f64;
+    (0..levels).map(|code| (code as f64 / top).powf(exponent) as f32).collect()
+}
+
+fn text(text: &ProfileText) -> Option<String> {
+    let found = match text {
+        ProfileText::PlainString(text) => text,
+        ProfileText::Localizable(all) => {
+            &all.iter().find(|one| one.language == "en").or_else(|| all.first())?.value
+        }
+        ProfileText::Description(text) if text.ascii_string.is_empty() => &text.unicode_string,
+        ProfileText::Description(text) => &text.ascii_string,
+    };
+    let trimmed = found.trim_matches(|c: char| c == '\0' || c.is_whitespace());
+    (!trimmed.is_empty()).then(|| trimmed.to_owned())
+}
