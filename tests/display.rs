@@ -17,7 +17,17 @@ struct Display {
 impl Display {
     fn start(size: &str) -> Self {
         let mut server = Command::new("Xvfb")
-            .args(["-displayfd", "1", "-screen", "0", &format!("{size}x24"), "+extension", "GLX", "-nolisten", "tcp"])
+            .args([
+                "-displayfd",
+                "1",
+                "-screen",
+                "0",
+                &format!("{size}x24"),
+                "+extension",
+                "GLX",
+                "-nolisten",
+                "tcp",
+            ])
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()

@@ -63,8 +63,9 @@ fn edges_between_crates_run_one_way() {
 
 #[test]
 fn the_core_depends_on_numeric_crates_alone() {
-    let allowed =
-        ["bitflags", "libm", "nalgebra", "rand", "rand_pcg", "rayon", "realfft", "rustfft", "serde", "statrs"];
+    let allowed = [
+        "bitflags", "libm", "nalgebra", "rand", "rand_pcg", "rayon", "realfft", "rustfft", "serde", "statrs",
+    ];
     for name in &dependencies()["twinwedge-core"] {
         assert!(allowed.contains(&name.as_str()), "{name} is not among the numeric crates of the core");
     }
@@ -72,7 +73,8 @@ fn the_core_depends_on_numeric_crates_alone() {
 
 #[test]
 fn the_core_touches_no_file_clock_thread_or_terminal() {
-    let banned = ["std::fs", "std::io", "std::net", "std::env", "std::thread", "std::time", "println!", "eprintln!"];
+    let banned =
+        ["std::fs", "std::io", "std::net", "std::env", "std::thread", "std::time", "println!", "eprintln!"];
     for (path, text) in sources("src/core/src") {
         let code = text.split("#[cfg(test)]").next().unwrap_or_default();
         for word in banned {
@@ -92,7 +94,8 @@ fn only_the_desktop_names_the_window_toolkit() {
 
 #[test]
 fn colours_stand_in_the_appearance_room_alone() {
-    let literals = ["Color32::from_rgb", "Color32::from_gray", "Color32::from_rgba", "Color32::WHITE", "Color32::BLACK"];
+    let literals =
+        ["Color32::from_rgb", "Color32::from_gray", "Color32::from_rgba", "Color32::WHITE", "Color32::BLACK"];
     for (path, text) in sources("src/desktop/src") {
         if path.components().any(|part| part.as_os_str() == "appearance") {
             continue;
@@ -175,7 +178,9 @@ fn the_top_level_holds_the_agreed_names() {
 
 #[test]
 fn every_dependency_is_pinned_in_one_table() {
-    for manifest in ["Cargo.toml", "src/core/Cargo.toml", "src/workbench/Cargo.toml", "src/desktop/Cargo.toml"] {
+    for manifest in
+        ["Cargo.toml", "src/core/Cargo.toml", "src/workbench/Cargo.toml", "src/desktop/Cargo.toml"]
+    {
         let text = std::fs::read_to_string(top().join(manifest)).expect("a manifest");
         let mut inside = false;
         for line in text.lines() {

@@ -78,7 +78,9 @@ pub fn calibrate(points: &[CalibrationPoint], levels: usize, name: &str) -> Resu
         ));
     }
     if agreement > 0.0 {
-        notes.push("Codes rise with density: a negative scan, or a strip marked from its other end.".to_owned());
+        notes.push(
+            "Codes rise with density: a negative scan, or a strip marked from its other end.".to_owned(),
+        );
     }
     let used = usable(&seen, agreement.signum(), &mut notes);
     if used.len() < LEAST_STEPS {

@@ -84,10 +84,17 @@ impl ToneTable {
             *value = value.max(floor);
         }
         let density: Vec<f64> = light.iter().map(|v| -math::log10(*v)).collect();
-        let trusted = density.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), d| {
-            (low.min(*d), high.max(*d))
-        });
-        Self { density_u: vec![0.0; light.len()], light, density, trusted, source, flags: Flags::UNCALIBRATED }
+        let trusted = density
+            .iter()
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), d| (low.min(*d), high.max(*d)));
+        Self {
+            density_u: vec![0.0; light.len()],
+            light,
+            density,
+            trusted,
+            source,
+            flags: Flags::UNCALIBRATED,
+        }
     }
 
     /// Whether more light gives a higher code, as in a positive scan.

@@ -98,7 +98,8 @@ pub fn sample_disc(
     at: Point,
     radius: f64,
 ) -> Result<StepSample, Problem> {
-    let around = Rect::between(Point::new(at.x - radius, at.y - radius), Point::new(at.x + radius, at.y + radius));
+    let around =
+        Rect::between(Point::new(at.x - radius, at.y - radius), Point::new(at.x + radius, at.y + radius));
     let region = Region::disc(at, radius);
     sample_region(plane, table, &region, Quad::upright(around), "spot", 1)
 }
@@ -151,11 +152,7 @@ fn sample_region(
     if table.light.len() != plane.levels() {
         return Err(Problem::error(
             Subject::Series,
-            format!(
-                "The calibration has {} codes and the scan has {}.",
-                table.light.len(),
-                plane.levels()
-            ),
+            format!("The calibration has {} codes and the scan has {}.", table.light.len(), plane.levels()),
             "Use a calibration scanned with the same number of bits.",
         ));
     }

@@ -7,13 +7,11 @@
 //! can be measured. Quartiles are those of F. R. Hampel, *J. Am. Stat. Assoc.* 69 (1974), 383: their distance from the
 //! median is 0.6745 sigma for a normal distribution.
 
-use statrs::distribution::{ContinuousCDF, StudentsT};
-
 use super::StepSample;
 use super::region::{Region, Span};
 use crate::geometry::Quad;
 use crate::measured::{Flags, Measured, Z95};
-use crate::numeric::math;
+use crate::numeric::{math, quantiles, robust};
 use crate::scan::{Plane, ToneTable};
 use crate::units::Density;
 
@@ -231,7 +229,8 @@ impl Scale {
         };
         let codes = [quantile(0.25), quantile(0.5), quantile(0.75)];
         let around = (codes[1].saturating_sub(1), (codes[1] + 1).min(grid.levels - 1));
-        let step = |values: &[f64]| (values[around.1] - values[around.0]).abs() / (around.1 - around.0) as f64;
+        let step =
+            |values: &[f64]| (values[around.1] - values[around.0]).abs() / (around.1 - around.0) as f64;
         let quartiles = |values: &[f64], step: f64| {
             let [a, median, b] = codes.map(|code| values[code]);
             // Noise of less than a code leaves both quartiles on the median's own code.
@@ -257,10 +256,9 @@ impl Scale {
         if values.len() < 2 * LEAST_BLOCKS as usize {
             return None;
         }
-        let mut sorted = values.to_vec();
-        sorted.sort_by(f64::total_cmp);
-        let at = |share: f64| sorted[((sorted.len() - 1) as f64 * share + 0.5) as usize];
-        let [low, median, high] = [at(0.25), at(0.5), at(0.75)];
+        let sorted = robust::sorted(values);
+        let [low, median, high] = [0.25, 0.5, 0.75].map(|p| robust::quantile_of_sorted(&sorted, p));
+        let (low, median, high) = (low?, median?, high?);
         let [thick, middle, thin] = [low, median, high].map(|light| -math::log10(light));
         let least = |step: f64| (0.5 * step).max(f64::MIN_POSITIVE);
         Some(Self {
@@ -413,15 +411,14 @@ fn share_independent(grid: &Grid, table: &ToneTable, mean: f64) -> f64 {
         let both = pairs.filter_map(|place| {
             (place + step < grid.codes.len()).then(|| deviation(place).zip(deviation(place + step))).flatten()
         });
-        let (product, square) = both.fold((0.0, 0.0), |(product, square), (a, b)| {
-            (product + a * b, square + (a * a + b * b) / 2.0)
-        });
+        let (product, square) = both
+            .fold((0.0, 0.0), |(product, square), (a, b)| (product + a * b, square + (a * a + b * b) / 2.0));
         let r = if square > 0.0 { (product / square).clamp(0.0, 0.95) } else { 0.0 };
-        (1.0 - r) / (1.0 + r)
+        robust::effective_count(1.0, r)
     };
     along(1, grid.width - 1) * along(grid.width, grid.width)
 }
 
 fn student(freedom: f64) -> f64 {
-    StudentsT::new(0.0, 1.0, freedom.max(1.0)).map_or(Z95, |t| t.inverse_cdf(0.975))
+    quantiles::student_t(0.975, freedom.max(1.0))
 }

@@ -3,14 +3,21 @@
 use exif::{In, Tag, Value};
 use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::{Samples, Scan, ScanMeta};
-use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;
 use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
+use zune_jpeg::{ImageInfo, JpegDecoder};
 
 use super::damage::{Progress, Size, Source};
 use super::{Limits, profile};
+
+/// Width and height.
+pub(super) fn size(source: &Source<'_>, limits: Limits) -> Result<(u32, u32), Problem> {
+    let bytes = std::fs::read(source.path()).map_err(|error| source.unreadable(&error))?;
+    let size = header(source, &mut decoder(&bytes), limits)?.size;
+    Ok((size.width, size.height))
+}
 
 pub(super) fn load(
     source: &Source<'_>,
@@ -18,26 +25,66 @@ pub(super) fn load(
     tell: &(dyn Fn(f32) -> bool + Sync),
 ) -> Result<Scan, Problem> {
     let bytes = std::fs::read(source.path()).map_err(|error| source.unreadable(&error))?;
+    let mut decoder = decoder(&bytes);
+    let Header { size, space, count, info } = header(source, &mut decoder, limits)?;
+    let meta = meta(&decoder, &info, size.channels);
+    let progress = Progress::new(tell, 2);
+    progress.step(source)?;
+    decoder.set_options(decoder.options().jpeg_set_out_colorspace(space));
+    let samples = decoder.decode().map_err(|error| fault(source, &error))?;
+    if samples.len() != count {
+        return Err(source.damaged("it holds fewer pixels than it says"));
+    }
+    progress.step(source)?;
+    Ok(Scan {
+        width: size.width as usize,
+        height: size.height as usize,
+        channels: size.channels,
+        samples: Samples::U8(samples),
+        meta,
+    })
+}
+
+type Jpeg<'a> = JpegDecoder<ZCursor<&'a [u8]>>;
+
+fn decoder(bytes: &[u8]) -> Jpeg<'_> {
     // Strict: a browser shows the rest of a damaged picture as even grey, which here would be measured.
     let options = DecoderOptions::default()
         .set_strict_mode(true)
         .set_max_width(usize::from(u16::MAX))
         .set_max_height(usize::from(u16::MAX));
-    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(&bytes), options);
+    JpegDecoder::new_with_options(ZCursor::new(bytes), options)
+}
+
+struct Header {
+    size: Size,
+    /// Colours to decode to.
+    space: ColorSpace,
+    /// Number of samples.
+    count: usize,
+    info: ImageInfo,
+}
+
+fn header(source: &Source<'_>, decoder: &mut Jpeg<'_>, limits: Limits) -> Result<Header, Problem> {
     decoder.decode_headers().map_err(|error| fault(source, &error))?;
     let unreadable = || source.damaged("its header cannot be read");
     let info = decoder.info().ok_or_else(unreadable)?;
     let (channels, space) = match decoder.input_colorspace().ok_or_else(unreadable)? {
         ColorSpace::Luma => (1, ColorSpace::Luma),
         ColorSpace::YCbCr | ColorSpace::RGB => (3, ColorSpace::RGB),
-        ColorSpace::CMYK | ColorSpace::YCCK => return Err(source.unsupported("a CMYK picture, made for printing")),
+        ColorSpace::CMYK | ColorSpace::YCCK => {
+            return Err(source.unsupported("a CMYK picture, made for printing"));
+        }
         other => return Err(source.unsupported(format_args!("a picture in {other:?} colours"))),
     };
     let size = Size { width: info.width.into(), height: info.height.into(), channels, bytes: 1 };
     let count = source.samples(size, limits)?;
-    let mut meta = ScanMeta::default();
-    let (jfif, by_exif) = (of_jfif(&info), decoder.exif().and_then(|exif| of_exif(exif)));
-    meta.dpi = jfif.or(by_exif);
+    Ok(Header { size, space, count, info })
+}
+
+fn meta(decoder: &Jpeg<'_>, info: &ImageInfo, channels: usize) -> ScanMeta {
+    let (jfif, by_exif) = (of_jfif(info), decoder.exif().and_then(|exif| of_exif(exif)));
+    let mut meta = ScanMeta { dpi: jfif.or(by_exif), ..ScanMeta::default() };
     if let (Some(a), Some(b)) = (jfif, by_exif)
         && ((a.0 - b.0).abs() > 0.5 || (a.1 - b.1).abs() > 0.5)
     {
@@ -49,26 +96,13 @@ pub(super) fn load(
     if let Some(icc) = decoder.icc_profile() {
         profile::note(&mut meta, &icc, channels, 256);
     }
-    meta.notes.push("JPEG is 8 bits and compressed with loss: fine detail and grain are not to be trusted.".to_owned());
-    let progress = Progress::new(tell, 2);
-    progress.step(source)?;
-    decoder.set_options(options.jpeg_set_out_colorspace(space));
-    let samples = decoder.decode().map_err(|error| fault(source, &error))?;
-    if samples.len() != count {
-        return Err(source.damaged("it holds fewer pixels than it says"));
-    }
-    progress.step(source)?;
-    Ok(Scan {
-        width: size.width as usize,
-        height: size.height as usize,
-        channels,
-        samples: Samples::U8(samples),
-        meta,
-    })
+    let lossy = "JPEG is 8 bits and compressed with loss: fine detail and grain are not to be trusted.";
+    meta.notes.push(lossy.to_owned());
+    meta
 }
 
 /// Dots per inch from the JFIF header; none where it states only an aspect ratio.
-fn of_jfif(info: &zune_jpeg::ImageInfo) -> Option<(f64, f64)> {
+fn of_jfif(info: &ImageInfo) -> Option<(f64, f64)> {
     let unit = match info.pixel_density {
         1 => 1.0,
         2 => 2.54,

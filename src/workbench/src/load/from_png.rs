@@ -13,16 +13,42 @@ use super::{Limits, profile};
 /// Rows decoded between two looks at whether to go on.
 const ROWS: usize = 64;
 
+/// Width and height.
+pub(super) fn size(source: &Source<'_>, limits: Limits) -> Result<(u32, u32), Problem> {
+    let header = header(source, limits)?;
+    Ok((header.shape.width as u32, header.shape.height as u32))
+}
+
 pub(super) fn load(
     source: &Source<'_>,
     limits: Limits,
     tell: &(dyn Fn(f32) -> bool + Sync),
 ) -> Result<Scan, Problem> {
+    let Header { mut reader, shape, bytes, count } = header(source, limits)?;
+    let meta = meta(reader.info(), shape.channels, if bytes == 1 { 256 } else { 65_536 });
+    let samples = if bytes == 1 {
+        Samples::U8(decode(&mut reader, source, shape, count, tell)?)
+    } else {
+        Samples::U16(decode(&mut reader, source, shape, count, tell)?)
+    };
+    Ok(Scan { width: shape.width, height: shape.height, channels: shape.channels, samples, meta })
+}
+
+struct Header {
+    reader: Reader<BufReader<File>>,
+    shape: Shape,
+    /// Bytes of a sample.
+    bytes: usize,
+    /// Number of samples kept.
+    count: usize,
+}
+
+fn header(source: &Source<'_>, limits: Limits) -> Result<Header, Problem> {
     let file = File::open(source.path()).map_err(|error| source.unreadable(&error))?;
     // The whole of the limit: what the header claims is checked below, before any pixel is decoded.
     let allowed = png::Limits { bytes: usize::try_from(limits.bytes).unwrap_or(usize::MAX) };
     let decoder = png::Decoder::new_with_limits(BufReader::new(file), allowed);
-    let mut reader = decoder.read_info().map_err(|error| fault(source, &error))?;
+    let reader = decoder.read_info().map_err(|error| fault(source, &error))?;
     let info = reader.info();
     let (in_file, channels) = match info.color_type {
         ColorType::Grayscale => (1, 1),
@@ -38,14 +64,8 @@ pub(super) fn load(
     };
     let size = Size { width: info.width, height: info.height, channels, bytes };
     let count = source.samples(size, limits)?;
-    let meta = meta(info, channels, if bytes == 1 { 256 } else { 65_536 });
     let shape = Shape { width: size.width as usize, height: size.height as usize, in_file, channels };
-    let samples = if bytes == 1 {
-        Samples::U8(decode(&mut reader, source, shape, count, tell)?)
-    } else {
-        Samples::U16(decode(&mut reader, source, shape, count, tell)?)
-    };
-    Ok(Scan { width: shape.width, height: shape.height, channels, samples, meta })
+    Ok(Header { reader, shape, bytes, count })
 }
 
 fn meta(info: &Info<'_>, channels: usize, levels: usize) -> ScanMeta {

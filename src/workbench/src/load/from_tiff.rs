@@ -23,7 +23,8 @@ pub(super) fn open(source: &Source<'_>) -> Result<Tiff, Problem> {
     let file = File::open(source.path()).map_err(|error| source.unreadable(&error))?;
     let mut limits = DecoderLimits::unlimited();
     limits.ifd_value_size = ENTRY_LIMIT;
-    let decoder = Decoder::new(BufReader::with_capacity(1 << 16, file)).map_err(|error| fault(source, &error))?;
+    let decoder =
+        Decoder::new(BufReader::with_capacity(1 << 16, file)).map_err(|error| fault(source, &error))?;
     Ok(decoder.with_limits(limits))
 }
 
@@ -56,6 +57,12 @@ pub(super) struct Layout {
     pub(super) white_is_zero: bool,
     /// Samples stand in the file as they are: no compression, no predictor.
     pub(super) plain: bool,
+}
+
+/// Width and height.
+pub(super) fn size(source: &Source<'_>, limits: Limits) -> Result<(u32, u32), Problem> {
+    let layout = layout(source, &mut open(source)?, limits)?;
+    Ok((layout.width as u32, layout.height as u32))
 }
 
 pub(super) fn load(
@@ -97,8 +104,8 @@ fn layout(source: &Source<'_>, decoder: &mut Tiff, limits: Limits) -> Result<Lay
     let photometric = u16::try_from(photometric).ok().and_then(Photometric::from_u16);
     supported(source, photometric)?;
     let in_file = number(decoder, Tag::SamplesPerPixel, 1)? as usize;
-    let planar = number(decoder, Tag::PlanarConfiguration, 1)?
-        == u64::from(PlanarConfiguration::Planar.to_u16());
+    let planar =
+        number(decoder, Tag::PlanarConfiguration, 1)? == u64::from(PlanarConfiguration::Planar.to_u16());
     let (given, channels, bits) = match decoder.colortype().map_err(fault)? {
         ColorType::Gray(bits) => (1, 1, bits),
         ColorType::RGB(bits) => (3, 3, bits),
@@ -122,7 +129,9 @@ fn layout(source: &Source<'_>, decoder: &mut Tiff, limits: Limits) -> Result<Lay
     source.samples(size, limits)?;
     let (across, down) = decoder.chunk_dimensions();
     if u64::from(across) * u64::from(down.min(height)) * given as u64 > limits.bytes {
-        return Err(source.problem("A tile of the picture is larger than the limit.", "Save it without tiles."));
+        return Err(
+            source.problem("A tile of the picture is larger than the limit.", "Save it without tiles.")
+        );
     }
     Ok(Layout {
         width: width as usize,
@@ -198,7 +207,8 @@ fn notes(decoder: &mut Tiff, layout: &Layout, meta: &mut ScanMeta) -> TiffResult
         meta.notes.push("The file holds more than one picture; the first is used.".to_owned());
     }
     if decoder.find_tag_unsigned::<u16>(Tag::Orientation)?.is_some_and(|way| way > 1) {
-        meta.notes.push("The file asks to be shown turned or mirrored; it is shown as it was scanned.".to_owned());
+        meta.notes
+            .push("The file asks to be shown turned or mirrored; it is shown as it was scanned.".to_owned());
     }
     Ok(())
 }
@@ -223,8 +233,12 @@ pub(super) fn fault(source: &Source<'_>, error: &TiffError) -> Problem {
             source.damaged(error)
         }
         TiffError::IoError(error) => source.unreadable(error),
-        TiffError::UnsupportedError(error) => source.unsupported(format_args!("a TIFF of an uncommon kind ({error})")),
-        TiffError::LimitsExceeded | TiffError::IntSizeError => source.damaged("its header states impossible sizes"),
+        TiffError::UnsupportedError(error) => {
+            source.unsupported(format_args!("a TIFF of an uncommon kind ({error})"))
+        }
+        TiffError::LimitsExceeded | TiffError::IntSizeError => {
+            source.damaged("its header states impossible sizes")
+        }
         TiffError::FormatError(error) => source.damaged(error),
         TiffError::UsageError(error) => source.damaged(error),
     }

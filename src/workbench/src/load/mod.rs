@@ -48,20 +48,47 @@ const TEXT_LIMIT: u64 = 16 << 20;
 /// The file is missing, unreadable, of an unknown or unsupported kind, damaged, or larger than the limits; or `progress`
 /// said no.
 pub fn scan(path: &Path, limits: Limits, progress: &(dyn Fn(f32) -> bool + Sync)) -> Result<Scan, Problem> {
+    guarded(path, |source, kind| match kind {
+        Kind::Tiff => from_tiff::load(source, limits, progress),
+        Kind::Png => from_png::load(source, limits, progress),
+        Kind::Jpeg => from_jpeg::load(source, limits, progress),
+    })
+}
+
+/// Width and height of a scan file in pixels, from its header alone.
+///
+/// # Errors
+/// As [`scan`], as far as the header shows it.
+pub fn size(path: &Path) -> Result<(u32, u32), Problem> {
+    guarded(path, |source, kind| match kind {
+        Kind::Tiff => from_tiff::size(source, Limits::default()),
+        Kind::Png => from_png::size(source, Limits::default()),
+        Kind::Jpeg => from_jpeg::size(source, Limits::default()),
+    })
+}
+
+/// The formats that are read.
+#[derive(Debug, Clone, Copy)]
+enum Kind {
+    Tiff,
+    Png,
+    Jpeg,
+}
+
+/// Looks which format a file has and reads it.
+fn guarded<T>(path: &Path, read: impl FnOnce(&Source<'_>, Kind) -> Result<T, Problem>) -> Result<T, Problem> {
     let source = Source::new(path);
     let mut start = Vec::with_capacity(16);
     open(&source)?.take(16).read_to_end(&mut start).map_err(|error| source.unreadable(&error))?;
-    let decode = || match start.as_slice() {
-        [] => Err(source.problem("The file is empty.", "Scan or copy it again.")),
-        [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => {
-            from_tiff::load(&source, limits, progress)
-        }
-        [0x89, b'P', b'N', b'G', ..] => from_png::load(&source, limits, progress),
-        [0xFF, 0xD8, 0xFF, ..] => from_jpeg::load(&source, limits, progress),
-        other => Err(unknown_kind(&source, other)),
+    let kind = match start.as_slice() {
+        [] => return Err(source.problem("The file is empty.", "Scan or copy it again.")),
+        [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => Kind::Tiff,
+        [0x89, b'P', b'N', b'G', ..] => Kind::Png,
+        [0xFF, 0xD8, 0xFF, ..] => Kind::Jpeg,
+        other => return Err(unknown_kind(&source, other)),
     };
     // Decoders meet damage that their authors did not foresee; whatever happens there is this file's problem alone.
-    catch_unwind(AssertUnwindSafe(decode))
+    catch_unwind(AssertUnwindSafe(|| read(&source, kind)))
         .unwrap_or_else(|_| Err(source.damaged("the decoder could make nothing of it")))
 }
 
@@ -72,10 +99,7 @@ pub fn scan(path: &Path, limits: Limits, progress: &(dyn Fn(f32) -> bool + Sync)
 pub fn text(path: &Path) -> Result<String, Problem> {
     let source = Source::new(path);
     let mut bytes = Vec::new();
-    open(&source)?
-        .take(TEXT_LIMIT + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|error| source.unreadable(&error))?;
+    open(&source)?.take(TEXT_LIMIT + 1).read_to_end(&mut bytes).map_err(|error| source.unreadable(&error))?;
     if bytes.len() as u64 > TEXT_LIMIT {
         return Err(source.problem(
             "The file is larger than 16 MiB, which no table of readings is.",
@@ -119,7 +143,11 @@ fn not_utf8(path: &Path, error: &std::string::FromUtf8Error) -> Problem {
     let place = Some(format!("line {line}, byte {}", byte + 1));
     Problem::error(
         Subject::File { path: path.display().to_string(), place },
-        format!("The text is not UTF-8: byte {} ({:#04x}) does not belong there.", byte + 1, error.as_bytes()[byte]),
+        format!(
+            "The text is not UTF-8: byte {} ({:#04x}) does not belong there.",
+            byte + 1,
+            error.as_bytes()[byte]
+        ),
         "Save it as UTF-8 in the program that wrote it.",
     )
 }

@@ -22,7 +22,11 @@ pub fn readings(text: &str, name: &str) -> Result<Vec<TypedReading>, Problem> {
     if !table.stepped && table.rises() {
         table.rows.reverse();
     }
-    Ok(table.rows.iter().map(|row| TypedReading { density: row.density, u: row.u, set_aside: false }).collect())
+    Ok(table
+        .rows
+        .iter()
+        .map(|row| TypedReading { density: row.density, u: row.u, set_aside: false })
+        .collect())
 }
 
 /// Reads a tablet's known densities in the same forms. A single column whose densities fall is turned round.
@@ -124,7 +128,8 @@ fn lines(text: &str, name: &str) -> Result<Vec<Line>, Problem> {
         }
     };
     let Some(delimiter) = delimiter else {
-        for (number, line) in (1..).zip(text.lines()).filter(|(_, line)| !line.trim_start().starts_with('#')) {
+        for (number, line) in (1..).zip(text.lines()).filter(|(_, line)| !line.trim_start().starts_with('#'))
+        {
             push(number, line.split_whitespace().map(str::to_owned).collect());
         }
         return Ok(found);
@@ -156,7 +161,8 @@ fn delimiter(text: &str) -> Option<u8> {
         return Some(b'\t');
     }
     let lines = || text.lines().map(str::trim).filter(|line| !line.is_empty() && !line.starts_with('#'));
-    let numbers = || lines().filter(|line| line.starts_with(|c: char| c.is_ascii_digit() || "+-.,".contains(c)));
+    let numbers =
+        || lines().filter(|line| line.starts_with(|c: char| c.is_ascii_digit() || "+-.,".contains(c)));
     let commas = |line: &str| line.matches(',').count();
     if !numbers().any(|line| line.contains(',')) {
         return lines().any(|line| line.contains(',')).then_some(b',');
@@ -172,9 +178,8 @@ fn delimiter(text: &str) -> Option<u8> {
 fn counts<'a>(lines: impl Iterator<Item = &'a str>) -> bool {
     let before: Vec<Option<i64>> =
         lines.map(|line| line.split(',').next().and_then(|cell| cell.trim().parse().ok())).collect();
-    let by = |step: i64| {
-        before.windows(2).all(|pair| pair[0].zip(pair[1]).is_some_and(|(a, b)| b - a == step))
-    };
+    let by =
+        |step: i64| before.windows(2).all(|pair| pair[0].zip(pair[1]).is_some_and(|(a, b)| b - a == step));
     before.len() > 1 && (by(1) || by(-1))
 }
 
@@ -211,7 +216,9 @@ fn by_place(line: &Line, name: &str) -> Result<Columns, Problem> {
         more => Err(at(
             name,
             Some(format!("line {}", line.number)),
-            format!("There are {more} columns; expected are density, or step and density, or step, density and uncertainty."),
+            format!(
+                "There are {more} columns; expected are density, or step and density, or step, density and uncertainty."
+            ),
             "Leave the others out, or name the columns in a first line: step, density, uncertainty.",
         )),
     }

@@ -85,7 +85,8 @@ impl Floats {
         let mut codes = Vec::with_capacity(light.size_hint().0);
         for (i, v) in light.enumerate() {
             if !v.is_finite() || v < 0.0 {
-                let (x, y) = (place.x + i / place.given % place.width, place.y + i / place.given / place.width);
+                let (x, y) =
+                    (place.x + i / place.given % place.width, place.y + i / place.given / place.width);
                 return Err(format!("light is {v} at pixel ({x}, {y}), where only 0 to 1 can be"));
             }
             if v > 1.0 {
@@ -162,9 +163,7 @@ impl Chunks<'_> {
         let layout = self.layout;
         if self.direct {
             let bytes = bytemuck::cast_slice_mut(samples);
-            return decoder
-                .read_chunk_bytes(band as u32, bytes)
-                .map_err(|error| fault(self.source, &error));
+            return decoder.read_chunk_bytes(band as u32, bytes).map_err(|error| fault(self.source, &error));
         }
         let bands = layout.height.div_ceil(layout.chunk.1);
         let planes = if layout.planar { layout.channels } else { 1 };
