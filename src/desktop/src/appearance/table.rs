@@ -1,0 +1,399 @@
+//! Tables: a head row that stays, rows that scroll inside their place, a first column that stays when scrolled sideways.
+//! Only the rows in sight are built, so 500 films cost what 25 do.
+
+use std::borrow::Cow;
+
+use egui::{Align2, CursorIcon, Id, Layout, Rect, Response, Role, ScrollArea, Sense, Stroke, Ui, UiBuilder, WidgetInfo};
+use egui::{pos2, vec2};
+
+use super::{ROW, STEP, Tokens, fonts, numbers};
+
+/// Room at the left and right of a cell.
+const PAD: f32 = 2.0 * STEP;
+
+/// What stands in a column, for the place of its title.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Text, from the left.
+    Text,
+    /// Numbers, to the right.
+    Number,
+}
+
+/// One column.
+#[derive(Debug, Clone)]
+pub struct Column<'a> {
+    /// Head of the column.
+    pub title: Cow<'a, str>,
+    /// What the column shows, for the hover text of the head.
+    pub hover: Cow<'a, str>,
+    /// Least width.
+    pub width: f32,
+    /// Share of the width that is left over.
+    pub grow: f32,
+    /// What stands in it.
+    pub kind: Kind,
+    /// A press on the head sorts by it.
+    pub sortable: bool,
+}
+
+impl<'a> Column<'a> {
+    /// A column of text.
+    pub fn text(title: impl Into<Cow<'a, str>>, width: f32) -> Self {
+        Self { title: title.into(), hover: "".into(), width, grow: 0.0, kind: Kind::Text, sortable: false }
+    }
+
+    /// A column of numbers.
+    pub fn number(title: impl Into<Cow<'a, str>>, width: f32) -> Self {
+        Self { kind: Kind::Number, ..Self::text(title, width) }
+    }
+
+    /// The same with a hover text on its head.
+    #[must_use]
+    pub fn hover(mut self, hover: impl Into<Cow<'a, str>>) -> Self {
+        self.hover = hover.into();
+        self
+    }
+
+    /// The same, taking a share of the width that is left over.
+    #[must_use]
+    pub fn growing(mut self, grow: f32) -> Self {
+        self.grow = grow;
+        self
+    }
+
+    /// The same, sorted by a press on its head.
+    #[must_use]
+    pub fn sortable(mut self) -> Self {
+        self.sortable = true;
+        self
+    }
+}
+
+/// Which way a column is sorted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Sort {
+    /// The column.
+    pub column: usize,
+    /// Largest or last first.
+    pub falling: bool,
+}
+
+/// A table to be shown.
+#[derive(Debug)]
+pub struct Table<'a> {
+    /// Its name for screen readers and for remembering where it was scrolled to.
+    pub name: &'a str,
+    /// Its columns.
+    pub columns: &'a [Column<'a>],
+    /// Number of rows.
+    pub rows: usize,
+    /// The row that is selected.
+    pub selected: Option<usize>,
+    /// How it is sorted.
+    pub sort: Option<Sort>,
+    /// Rows can be pressed.
+    pub press: bool,
+    /// A row that shall come into sight.
+    pub reveal: Option<usize>,
+    /// Height it may take; beyond that it scrolls.
+    pub height: f32,
+}
+
+/// What was pressed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Pressed {
+    /// A row.
+    pub row: Option<usize>,
+    /// The head of a column.
+    pub head: Option<usize>,
+}
+
+impl<'a> Table<'a> {
+    /// A table that takes the height that is there.
+    #[must_use]
+    pub fn new(name: &'a str, columns: &'a [Column<'a>], rows: usize) -> Self {
+        Self { name, columns, rows, selected: None, sort: None, press: false, reveal: None, height: f32::INFINITY }
+    }
+
+    /// Shows it. `row_name` names a row for screen readers; `cell` fills one cell of a row.
+    pub fn show(
+        self,
+        ui: &mut Ui,
+        row_name: impl Fn(usize) -> String,
+        mut cell: impl FnMut(&mut Ui, usize, usize),
+    ) -> Pressed {
+        let mut pressed = Pressed::default();
+        #[expect(clippy::cast_precision_loss, reason = "rows on a screen")]
+        let content = ROW * (self.rows as f32 + 1.0);
+        let height = self.height.min(ui.available_height()).min(content + 2.0 * STEP + 8.0);
+        let area = ScrollArea::both().id_salt(self.name).auto_shrink([false, false]).max_height(height);
+        area.show_viewport(ui, |ui, viewport| {
+            let lefts = self.place(ui.available_width());
+            let width = lefts.last().copied().unwrap_or_default();
+            let (rect, _) = ui.allocate_exact_size(vec2(width, content), Sense::hover());
+            let frame = Frame { rect, clip: ui.clip_rect(), lefts, frozen: viewport.min.x > 0.5 };
+            if let Some(row) = self.reveal {
+                // The head covers the first row's worth of what is in sight.
+                ui.scroll_to_rect(frame.row(row).expand2(vec2(0.0, ROW)), None);
+            }
+            pressed.row = self.body(ui, &frame, viewport, &row_name, &mut cell);
+            pressed.head = self.head(ui, &frame);
+        });
+        pressed
+    }
+
+    /// Left edge of each column, and the right edge of the last.
+    fn place(&self, available: f32) -> Vec<f32> {
+        let least: f32 = self.columns.iter().map(|column| column.width).sum();
+        let shares: f32 = self.columns.iter().map(|column| column.grow).sum();
+        let spare = (available - least).max(0.0);
+        let mut x = 0.0;
+        let mut lefts = vec![x];
+        for column in self.columns {
+            x += column.width + if shares > 0.0 { spare * column.grow / shares } else { 0.0 };
+            lefts.push(x);
+        }
+        lefts
+    }
+
+    fn body(
+        &self,
+        ui: &mut Ui,
+        frame: &Frame,
+        viewport: Rect,
+        row_name: &impl Fn(usize) -> String,
+        cell: &mut impl FnMut(&mut Ui, usize, usize),
+    ) -> Option<usize> {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a row on a screen")]
+        let row_at = |y: f32| (y.max(0.0) / ROW) as usize;
+        let tokens = Tokens::get(ui);
+        let mut pressed = None;
+        let clip = frame.below_head();
+        for row in row_at(viewport.min.y)..self.rows.min(row_at(viewport.max.y) + 1) {
+            let place = frame.row(row);
+            let mut line = child(ui, place, clip);
+            let sense = if self.press { Sense::click() } else { Sense::hover() };
+            let response = line.interact(place.intersect(clip), ui.id().with((self.name, row)), sense);
+            let selected = self.selected == Some(row);
+            response
+                .widget_info(|| WidgetInfo::selected(Role::Row, true, selected, row_name(row)));
+            let ground = self.ground(ui, tokens, &response, selected);
+            line.painter().rect_filled(place, 0.0, ground);
+            line.painter().hline(place.x_range(), place.bottom(), Stroke::new(1.0, tokens.line));
+            for column in 1..self.columns.len() {
+                self.cell(ui, frame, frame.cell(row, column), clip, (row, column), cell);
+            }
+            let first = frame.cell(row, 0);
+            if frame.frozen {
+                ui.painter().with_clip_rect(clip).rect_filled(first, 0.0, ground);
+                let edge = Stroke::new(1.0, tokens.edge);
+                ui.painter().with_clip_rect(clip).vline(first.right(), first.y_range(), edge);
+            }
+            self.cell(ui, frame, first, clip, (row, 0), cell);
+            if response.has_focus() {
+                let mark = Stroke::new(1.0, tokens.ink);
+                line.painter().rect_stroke(place.intersect(clip), 0.0, mark, egui::StrokeKind::Inside);
+            }
+            if response.clicked() {
+                pressed = Some(row);
+            }
+        }
+        pressed
+    }
+
+    fn ground(&self, ui: &Ui, tokens: &Tokens, response: &Response, selected: bool) -> egui::Color32 {
+        if selected {
+            tokens.accent_fill
+        } else if self.press && response.hovered() {
+            tokens.hover
+        } else {
+            ui.visuals().panel_fill
+        }
+    }
+
+    fn cell(
+        &self,
+        ui: &mut Ui,
+        frame: &Frame,
+        place: Rect,
+        clip: Rect,
+        (row, column): (usize, usize),
+        cell: &mut impl FnMut(&mut Ui, usize, usize),
+    ) {
+        let clip = if column > 0 && frame.frozen { frame.right_of_frozen(clip) } else { clip };
+        if !clip.intersects(place) {
+            return;
+        }
+        let inner = place.shrink2(vec2(PAD, 0.0));
+        let builder = UiBuilder::new()
+            .id_salt((self.name, row, column))
+            .max_rect(inner)
+            .layout(Layout::left_to_right(egui::Align::Center));
+        let mut ui = ui.new_child(builder);
+        ui.set_clip_rect(clip.intersect(place));
+        cell(&mut ui, row, column);
+    }
+
+    fn head(&self, ui: &mut Ui, frame: &Frame) -> Option<usize> {
+        let tokens = Tokens::get(ui);
+        let whole = frame.head();
+        ui.painter().rect_filled(whole, 0.0, tokens.raised);
+        ui.painter().hline(whole.x_range(), whole.bottom(), Stroke::new(1.0, tokens.edge));
+        let mut pressed = None;
+        for index in (1..self.columns.len()).chain([0]) {
+            let column = &self.columns[index];
+            let mut place = frame.cell(0, index);
+            place = Rect::from_min_size(pos2(place.left(), whole.top()), vec2(place.width(), ROW));
+            let clip = if index > 0 && frame.frozen { frame.right_of_frozen(whole) } else { whole };
+            let mut ui = child(ui, place, clip);
+            if index == 0 && frame.frozen {
+                ui.painter().rect_filled(place, 0.0, tokens.raised);
+            }
+            if self.head_cell(&mut ui, tokens, column, index, place, clip).clicked() {
+                pressed = Some(index);
+            }
+        }
+        pressed
+    }
+
+    fn head_cell(
+        &self,
+        ui: &mut Ui,
+        tokens: &Tokens,
+        column: &Column<'_>,
+        index: usize,
+        place: Rect,
+        clip: Rect,
+    ) -> Response {
+        let sense = if column.sortable { Sense::click() } else { Sense::hover() };
+        let response = ui.interact(place.intersect(clip), Id::new((self.name, "head", index)), sense);
+        response.widget_info(|| {
+            let role = if column.sortable { Role::Button } else { Role::ColumnHeader };
+            let verb = if column.sortable { "Sort by " } else { "" };
+            WidgetInfo::labeled(role, true, format!("{verb}{}", column.title))
+        });
+        if column.sortable && (response.hovered() || response.has_focus()) {
+            ui.painter().rect_filled(place, 0.0, tokens.hover);
+        }
+        let arrow = match self.sort {
+            Some(sort) if sort.column == index => if sort.falling { " ↓" } else { " ↑" },
+            _ => "",
+        };
+        let text = format!("{}{arrow}", column.title);
+        let color = if arrow.is_empty() { tokens.muted } else { tokens.ink };
+        let inner = place.shrink2(vec2(PAD, 0.0));
+        let mut job = egui::text::LayoutJob::simple_singleline(text, fonts::small(), color);
+        job.wrap = egui::text::TextWrapping::truncate_at_width(inner.width());
+        let galley = ui.painter().layout_job(job);
+        let (align, at) = match column.kind {
+            Kind::Text => (Align2::LEFT_CENTER, inner.left_center()),
+            Kind::Number => (Align2::RIGHT_CENTER, inner.right_center()),
+        };
+        let corner = align.anchor_size(at, galley.size()).min;
+        ui.painter().galley(corner, galley, color);
+        let hover = match (column.hover.is_empty(), column.sortable) {
+            (true, false) => return response,
+            (true, true) => "Sorts by this column; again turns it round".to_owned(),
+            (false, false) => column.hover.to_string(),
+            (false, true) => format!("{}\nPress to sort; again turns it round", column.hover),
+        };
+        let response = response.on_hover_text(hover);
+        if column.sortable { response.on_hover_cursor(CursorIcon::PointingHand) } else { response }
+    }
+}
+
+/// Where things are while a table is drawn.
+struct Frame {
+    rect: Rect,
+    clip: Rect,
+    lefts: Vec<f32>,
+    /// Scrolled sideways: the first column stays.
+    frozen: bool,
+}
+
+impl Frame {
+    fn head(&self) -> Rect {
+        Rect::from_min_max(self.clip.min, pos2(self.clip.right(), self.clip.top() + ROW))
+    }
+
+    fn below_head(&self) -> Rect {
+        Rect::from_min_max(pos2(self.clip.left(), self.clip.top() + ROW), self.clip.max)
+    }
+
+    fn right_of_frozen(&self, clip: Rect) -> Rect {
+        Rect::from_min_max(pos2(clip.left() + self.lefts[1], clip.top()), clip.max)
+    }
+
+    fn row(&self, row: usize) -> Rect {
+        #[expect(clippy::cast_precision_loss, reason = "rows on a screen")]
+        let top = self.rect.top() + ROW * (row as f32 + 1.0);
+        Rect::from_min_max(pos2(self.clip.left(), top), pos2(self.clip.right(), top + ROW))
+    }
+
+    fn cell(&self, row: usize, column: usize) -> Rect {
+        let origin = if column == 0 { self.clip.left() } else { self.rect.left() };
+        let line = self.row(row);
+        Rect::from_min_max(
+            pos2(origin + self.lefts[column], line.top()),
+            pos2(origin + self.lefts[column + 1], line.bottom()),
+        )
+    }
+}
+
+fn child(ui: &mut Ui, place: Rect, clip: Rect) -> Ui {
+    let mut child = ui.new_child(UiBuilder::new().max_rect(place));
+    child.set_clip_rect(clip);
+    child
+}
+
+/// A cell of text; cut with an ellipsis where it is too long, whole on hover.
+pub fn text_cell(ui: &mut Ui, text: &str) -> Response {
+    let color = Tokens::get(ui).ink;
+    toned_cell(ui, text, color)
+}
+
+/// A cell of secondary text.
+pub fn muted_cell(ui: &mut Ui, text: &str) -> Response {
+    let color = Tokens::get(ui).muted;
+    toned_cell(ui, text, color)
+}
+
+fn toned_cell(ui: &mut Ui, text: &str, color: egui::Color32) -> Response {
+    let place = ui.max_rect();
+    let response = ui.interact(place, ui.id().with("text"), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, text));
+    let mut job = egui::text::LayoutJob::simple_singleline(text.to_owned(), fonts::body(), color);
+    job.wrap = egui::text::TextWrapping::truncate_at_width(place.width());
+    let galley = ui.painter().layout_job(job);
+    let cut = galley.elided;
+    let corner = Align2::LEFT_CENTER.anchor_size(place.left_center(), galley.size()).min;
+    ui.painter().galley(corner, galley, color);
+    if cut { response.on_hover_text(text) } else { response }
+}
+
+/// A number as a cell shows it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NumberCell<'a> {
+    /// What it is, for screen readers: 'Gamma of Tern 160'.
+    pub name: Cow<'a, str>,
+    /// The number, or a dash.
+    pub text: Cow<'a, str>,
+    /// How it was got, or why it is not there.
+    pub hover: Cow<'a, str>,
+    /// Set in grey: not distinguishable, or not there.
+    pub grey: bool,
+    /// Decimals that the column keeps room for.
+    pub decimals: usize,
+}
+
+/// A cell of a number, its point under the points above it.
+pub fn number_cell(ui: &mut Ui, cell: &NumberCell<'_>) -> Response {
+    let tokens = Tokens::get(ui);
+    let place = ui.max_rect();
+    let response = ui.interact(place, ui.id().with("number"), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{}: {}", cell.name, cell.text)));
+    let color = if cell.grey { tokens.muted } else { tokens.ink };
+    numbers::paint(ui.painter(), place, cell.decimals, &cell.text, color);
+    if cell.hover.is_empty() { response } else { response.on_hover_text(cell.hover.as_ref()) }
+}
