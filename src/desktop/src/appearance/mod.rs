@@ -20,8 +20,7 @@ pub fn install(ctx: &egui::Context) {
 }
 
 fn style(dark: bool) -> Style {
-    let mut style =
-        Style { visuals: visuals(dark), text_styles: fonts::text_styles(), ..Style::default() };
+    let mut style = Style { visuals: visuals(dark), text_styles: fonts::text_styles(), ..Style::default() };
     let spacing = &mut style.spacing;
     spacing.item_spacing = vec2(2.0 * STEP, STEP);
     spacing.window_margin = Margin::same(12);

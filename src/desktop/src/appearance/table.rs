@@ -3,7 +3,9 @@
 
 use std::borrow::Cow;
 
-use egui::{Align2, CursorIcon, Id, Layout, Rect, Response, Role, ScrollArea, Sense, Stroke, Ui, UiBuilder, WidgetInfo};
+use egui::{
+    Align2, CursorIcon, Layout, Rect, Response, Role, ScrollArea, Sense, Stroke, Ui, UiBuilder, WidgetInfo,
+};
 use egui::{pos2, vec2};
 
 use super::{ROW, STEP, Tokens, fonts, numbers};
@@ -113,7 +115,16 @@ impl<'a> Table<'a> {
     /// A table that takes the height that is there.
     #[must_use]
     pub fn new(name: &'a str, columns: &'a [Column<'a>], rows: usize) -> Self {
-        Self { name, columns, rows, selected: None, sort: None, press: false, reveal: None, height: f32::INFINITY }
+        Self {
+            name,
+            columns,
+            rows,
+            selected: None,
+            sort: None,
+            press: false,
+            reveal: None,
+            height: f32::INFINITY,
+        }
     }
 
     /// Shows it. `row_name` names a row for screen readers; `cell` fills one cell of a row.
@@ -172,12 +183,11 @@ impl<'a> Table<'a> {
         let clip = frame.below_head();
         for row in row_at(viewport.min.y)..self.rows.min(row_at(viewport.max.y) + 1) {
             let place = frame.row(row);
-            let mut line = child(ui, place, clip);
+            let line = child(ui, place, clip);
             let sense = if self.press { Sense::click() } else { Sense::hover() };
-            let response = line.interact(place.intersect(clip), ui.id().with((self.name, row)), sense);
+            let response = line.interact(place.intersect(clip), ui.scope_id().with((self.name, row)), sense);
             let selected = self.selected == Some(row);
-            response
-                .widget_info(|| WidgetInfo::selected(Role::Row, true, selected, row_name(row)));
+            response.widget_info(|| WidgetInfo::selected(Role::Row, true, selected, row_name(row)));
             let ground = self.ground(ui, tokens, &response, selected);
             line.painter().rect_filled(place, 0.0, ground);
             line.painter().hline(place.x_range(), place.bottom(), Stroke::new(1.0, tokens.line));
@@ -267,7 +277,8 @@ impl<'a> Table<'a> {
         clip: Rect,
     ) -> Response {
         let sense = if column.sortable { Sense::click() } else { Sense::hover() };
-        let response = ui.interact(place.intersect(clip), Id::new((self.name, "head", index)), sense);
+        let response =
+            ui.interact(place.intersect(clip), ui.scope_id().with((self.name, "head", index)), sense);
         response.widget_info(|| {
             let role = if column.sortable { Role::Button } else { Role::ColumnHeader };
             let verb = if column.sortable { "Sort by " } else { "" };
@@ -277,7 +288,13 @@ impl<'a> Table<'a> {
             ui.painter().rect_filled(place, 0.0, tokens.hover);
         }
         let arrow = match self.sort {
-            Some(sort) if sort.column == index => if sort.falling { " ↓" } else { " ↑" },
+            Some(sort) if sort.column == index => {
+                if sort.falling {
+                    " ↓"
+                } else {
+                    " ↑"
+                }
+            }
             _ => "",
         };
         let text = format!("{}{arrow}", column.title);
@@ -361,7 +378,7 @@ pub fn muted_cell(ui: &mut Ui, text: &str) -> Response {
 
 fn toned_cell(ui: &mut Ui, text: &str, color: egui::Color32) -> Response {
     let place = ui.max_rect();
-    let response = ui.interact(place, ui.id().with("text"), Sense::hover());
+    let response = ui.interact(place, ui.scope_id().with("text"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, text));
     let mut job = egui::text::LayoutJob::simple_singleline(text.to_owned(), fonts::body(), color);
     job.wrap = egui::text::TextWrapping::truncate_at_width(place.width());
@@ -391,7 +408,7 @@ pub struct NumberCell<'a> {
 pub fn number_cell(ui: &mut Ui, cell: &NumberCell<'_>) -> Response {
     let tokens = Tokens::get(ui);
     let place = ui.max_rect();
-    let response = ui.interact(place, ui.id().with("number"), Sense::hover());
+    let response = ui.interact(place, ui.scope_id().with("number"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{}: {}", cell.name, cell.text)));
     let color = if cell.grey { tokens.muted } else { tokens.ink };
     numbers::paint(ui.painter(), place, cell.decimals, &cell.text, color);

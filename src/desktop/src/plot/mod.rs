@@ -1,1 +1,210 @@
-//! Draws the core's plots on the screen.
+//! Draws the core's plots on the screen: films told apart by line, mark and tone; graph paper; zoom, pan and reset.
+
+mod grid;
+mod layers;
+
+use egui::{Id, Key, Response, Role as Reader, Ui, Vec2, Vec2b, WidgetInfo, vec2};
+use egui_plot::{PlotBounds, PlotTransform};
+
+use twinwedge_workbench::core::drawing::{Axis, Plot, Role};
+
+use crate::appearance::Tokens;
+
+/// Room for the figures at the left, the same in all plots so that plots under each other line up.
+const LEFT: f32 = 52.0;
+/// Room for the figures and the label below.
+const BELOW: f32 = 40.0;
+/// How near to a mark a press must be, in points.
+const REACH: f32 = 10.0;
+
+/// How a plot is shown.
+#[derive(Debug, Clone, Copy)]
+pub struct Look {
+    /// Names it among all plots.
+    pub id: Id,
+    /// Plots with the same link share what they show of the exposure axis.
+    pub link: Option<Id>,
+    /// What it shows of the x axis before it is zoomed; the axis' own range where there is none.
+    pub x_range: Option<(f64, f64)>,
+    /// The tester freed the axes: each fills its room.
+    pub free: bool,
+    /// Shows everything again.
+    pub reset: bool,
+    /// Whole height with axis.
+    pub height: f32,
+    /// Where the pointer is in the linked plot.
+    pub hair: Option<f64>,
+}
+
+impl Look {
+    /// A plot on its own.
+    #[must_use]
+    pub fn new(id: Id, height: f32) -> Self {
+        Self { id, link: None, x_range: None, free: false, reset: false, height, hair: None }
+    }
+}
+
+/// A mark that was pressed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// Whose.
+    pub role: Role,
+    /// x, y.
+    pub at: [f64; 2],
+}
+
+/// What came of showing a plot.
+#[derive(Debug)]
+pub struct Shown {
+    /// The plot's own response.
+    pub response: Response,
+    /// Where the pointer is.
+    pub pointer: Option<[f64; 2]>,
+    /// The mark that was pressed.
+    pub pressed: Option<Mark>,
+    /// What is shown of the x axis before it is zoomed, for the plot below.
+    pub x_range: (f64, f64),
+}
+
+/// Shows a plot.
+pub fn show(ui: &mut Ui, plot: &Plot, look: &Look) -> Shown {
+    let tokens = Tokens::get(ui);
+    let size = vec2(ui.available_width().max(120.0), look.height);
+    let aspect = plot.x_per_y.filter(|_| !look.free);
+    let (x, y) = fitted(plot, look, size, aspect);
+    // Graph paper lies below everything, but its place on the screen is known only when the plot is laid out.
+    let paper = ui.painter().add(egui::Shape::Noop);
+    let first = ui.data(|data| data.get_temp::<bool>(look.id)).is_none();
+    let shape = ui.data(|data| data.get_temp::<Fit>(look.id.with("fit")));
+    let fit = Fit { size, free: look.free, x, y };
+    let refit =
+        first || look.reset || shape.is_some_and(|last| last.free != fit.free || last.axes() != fit.axes());
+    let mut builder = egui_plot::Plot::new("plot")
+        .id(look.id)
+        .width(size.x)
+        .height(size.y)
+        .show_background(false)
+        .show_grid(false)
+        .show_x(false)
+        .show_y(false)
+        .allow_boxed_zoom(false)
+        .allow_axis_zoom_drag(false)
+        .allow_scroll(false)
+        .default_x_bounds(x.0, x.1)
+        .default_y_bounds(y.0, y.1)
+        .custom_x_axes(vec![grid::hints(&plot.x, true)])
+        .custom_y_axes(vec![grid::hints(&plot.y, false).min_thickness(LEFT)])
+        .x_grid_spacer(grid::spacer(&plot.x))
+        .y_grid_spacer(grid::spacer(&plot.y));
+    if let Some(aspect) = aspect {
+        #[expect(clippy::cast_possible_truncation, reason = "an aspect on the screen")]
+        let aspect = aspect as f32;
+        builder = builder.data_aspect(aspect);
+    }
+    if let Some(link) = look.link {
+        builder = builder.link_axis(link, Vec2b::new(true, false));
+    }
+    let shown = builder.show(ui, |plot_ui| {
+        if refit {
+            plot_ui.set_auto_bounds(true);
+        }
+        keys(plot_ui);
+        layers::items(plot_ui, plot, tokens);
+    });
+    ui.data_mut(|data| {
+        data.insert_temp(look.id, true);
+        data.insert_temp(look.id.with("fit"), fit);
+    });
+    let (response, transform) = (shown.response, shown.transform);
+    response.widget_info(|| WidgetInfo::labeled(Reader::Figure, true, &plot.title));
+    let heavy = grid::paper(plot, &transform, tokens);
+    ui.painter().set(paper, heavy);
+    layers::texts(ui, plot, &transform, tokens);
+    let pointer = response.hover_pos().map(|at| transform.value_from_position(at)).map(|at| [at.x, at.y]);
+    layers::hair(ui, &transform, pointer.map(|at| at[0]).or(look.hair), tokens);
+    focus_mark(ui, &response, &transform, tokens);
+    let pressed = response
+        .clicked()
+        .then(|| response.interact_pointer_pos())
+        .flatten()
+        .and_then(|at| layers::nearest(plot, &transform, at, REACH));
+    Shown { response, pointer, pressed, x_range: x }
+}
+
+/// What the plot was fitted to: when it changes, everything is shown again.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Fit {
+    size: Vec2,
+    free: bool,
+    x: (f64, f64),
+    y: (f64, f64),
+}
+
+impl Fit {
+    /// The ranges, for a change of series or alignment; a change of the window's size alone keeps what is looked at.
+    fn axes(&self) -> [i64; 2] {
+        #[expect(clippy::cast_possible_truncation, reason = "thousandths of a range on a screen")]
+        let middle = |range: (f64, f64)| ((range.0 + range.1) * 500.0).round() as i64;
+        [middle(self.x), middle(self.y)]
+    }
+}
+
+/// What is shown of both axes so that their ranges fit and, where asked, both have one scale.
+fn fitted(plot: &Plot, look: &Look, size: Vec2, aspect: Option<f64>) -> ((f64, f64), (f64, f64)) {
+    let x = look.x_range.unwrap_or_else(|| sound(&plot.x));
+    let y = sound(&plot.y);
+    let Some(aspect) = aspect else { return (x, y) };
+    let (width, height) = (f64::from((size.x - LEFT).max(1.0)), f64::from((size.y - BELOW).max(1.0)));
+    // Points on the screen per unit of y: the smaller of what the two axes allow.
+    let scale = (width / ((x.1 - x.0) * aspect)).min(height / (y.1 - y.0));
+    (widened(x, width / (scale * aspect)), widened(y, height / scale))
+}
+
+fn sound(axis: &Axis) -> (f64, f64) {
+    let (low, high) = axis.range;
+    if low.is_finite() && high.is_finite() && high > low { (low, high) } else { (0.0, 1.0) }
+}
+
+fn widened((low, high): (f64, f64), length: f64) -> (f64, f64) {
+    let more = (length - (high - low)).max(0.0) / 2.0;
+    (low - more, high + more)
+}
+
+/// Arrow keys move, plus and minus zoom, zero shows everything, while the plot has the keyboard.
+fn keys(plot_ui: &mut egui_plot::PlotUi<'_>) {
+    let response = plot_ui.response().clone();
+    if !response.has_focus() {
+        return;
+    }
+    let filter = egui::EventFilter { horizontal_arrows: true, vertical_arrows: true, ..Default::default() };
+    response.ctx.memory_mut(|memory| memory.set_focus_lock_filter(response.id, filter));
+    let bounds: PlotBounds = plot_ui.plot_bounds();
+    #[expect(clippy::cast_possible_truncation, reason = "a step on the screen")]
+    let step = vec2(bounds.width() as f32 / 12.0, bounds.height() as f32 / 12.0);
+    let pressed = |key| response.ctx.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
+    for (key, direction) in [
+        (Key::ArrowLeft, vec2(-step.x, 0.0)),
+        (Key::ArrowRight, vec2(step.x, 0.0)),
+        (Key::ArrowDown, vec2(0.0, -step.y)),
+        (Key::ArrowUp, vec2(0.0, step.y)),
+    ] {
+        if pressed(key) {
+            plot_ui.translate_bounds(direction);
+        }
+    }
+    for (key, factor) in [(Key::Plus, 1.25), (Key::Equals, 1.25), (Key::Minus, 0.8)] {
+        if pressed(key) {
+            plot_ui.zoom_bounds(Vec2::splat(factor), bounds.center());
+        }
+    }
+    if pressed(Key::Num0) {
+        plot_ui.set_auto_bounds(true);
+    }
+}
+
+fn focus_mark(ui: &Ui, response: &Response, transform: &PlotTransform, tokens: &Tokens) {
+    if response.has_focus() {
+        let stroke = egui::Stroke::new(1.0, tokens.ink);
+        ui.painter().rect_stroke(*transform.frame(), 0.0, stroke, egui::StrokeKind::Inside);
+    }
+}

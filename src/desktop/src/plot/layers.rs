@@ -1,0 +1,220 @@
+//! The layers of a plot: lines, bands and marks by role, and the texts that stand at them.
+
+use egui::{Align2, Color32, Pos2, Rect, Shape, Stroke, Ui, pos2, vec2};
+use egui_plot::{
+    FilledArea, HLine, Line, LineStyle, MarkerShape, PlotPoint, PlotPoints, PlotTransform, PlotUi, Points,
+    VLine,
+};
+
+use twinwedge_workbench::core::drawing::{Layer, Plot, Role};
+
+use super::Mark;
+use crate::appearance::{Tokens, fonts};
+
+/// Width of a film's line.
+fn width(role: Role) -> f32 {
+    match role {
+        Role::Reference | Role::Candidate => 2.0,
+        Role::Other | Role::Guide => 1.0,
+    }
+}
+
+fn style(role: Role) -> LineStyle {
+    match role {
+        Role::Reference | Role::Other => LineStyle::Solid,
+        Role::Candidate => LineStyle::Dashed { length: 9.0 },
+        Role::Guide => LineStyle::Dotted { spacing: 5.0 },
+    }
+}
+
+/// Adds what egui_plot draws.
+pub(super) fn items(plot_ui: &mut PlotUi<'_>, plot: &Plot, tokens: &Tokens) {
+    for layer in &plot.layers {
+        match layer {
+            Layer::Line { role, name, points } => {
+                let line = Line::new(name.clone(), PlotPoints::from(points.clone()))
+                    .color(tokens.role(*role))
+                    .width(width(*role))
+                    .style(style(*role));
+                plot_ui.line(line.allow_hover(false));
+            }
+            Layer::Band { role, points } => {
+                let column = |index: usize| points.iter().map(|point| point[index]).collect::<Vec<_>>();
+                let area = FilledArea::new("", &column(0), &column(1), &column(2));
+                plot_ui.add(area.fill_color(tokens.band(*role)).allow_hover(false));
+            }
+            Layer::Marks { role, name, points, set_aside } => {
+                marks(plot_ui, *role, name, points, *set_aside, tokens);
+            }
+            Layer::Segment { role, from, to, .. } => {
+                // A straight-line range: a hair beside the curve with a tick at each end, painted with the texts.
+                let points = PlotPoints::from(vec![*from, *to]);
+                plot_ui.line(Line::new("", points).color(tokens.role(*role)).width(1.0).allow_hover(false));
+            }
+            Layer::Upright { role, x, .. } => {
+                plot_ui.vline(
+                    VLine::new("", *x)
+                        .color(tokens.role(*role))
+                        .width(1.0)
+                        .style(style(Role::Guide))
+                        .allow_hover(false),
+                );
+            }
+            Layer::Level { role, y, .. } => {
+                plot_ui.hline(
+                    HLine::new("", *y)
+                        .color(tokens.role(*role))
+                        .width(1.0)
+                        .style(style(Role::Guide))
+                        .allow_hover(false),
+                );
+            }
+            Layer::Note { .. } => {}
+        }
+    }
+}
+
+fn marks(
+    plot_ui: &mut PlotUi<'_>,
+    role: Role,
+    name: &str,
+    points: &[[f64; 2]],
+    set_aside: bool,
+    tokens: &Tokens,
+) {
+    let color = tokens.role(role);
+    let series = PlotPoints::from(points.to_vec());
+    let base = Points::new(name.to_owned(), series).allow_hover(false);
+    let points = match (role, set_aside) {
+        (_, true) => base.shape(MarkerShape::Cross).radius(5.0).color(tokens.muted),
+        (Role::Reference, false) => base.shape(MarkerShape::Circle).filled(true).radius(3.0).color(color),
+        (Role::Candidate, false) => base.shape(MarkerShape::Square).filled(false).radius(4.0).color(color),
+        (Role::Other | Role::Guide, false) => {
+            base.shape(MarkerShape::Circle).filled(true).radius(1.5).color(color)
+        }
+    };
+    plot_ui.points(points);
+}
+
+/// Writes texts: notes at their points, names at the ends of further films, what guides mean.
+pub(super) fn texts(ui: &Ui, plot: &Plot, transform: &PlotTransform, tokens: &Tokens) {
+    let frame = *transform.frame();
+    let painter = ui.painter().with_clip_rect(frame.intersect(ui.clip_rect()));
+    let at = |point: [f64; 2]| transform.position_from_point(&PlotPoint::new(point[0], point[1]));
+    let mut taken: Vec<Rect> = Vec::new();
+    let mut write = |corner: Pos2, align: Align2, text: &str, color: Color32, must: bool| {
+        let galley = painter.layout_no_wrap(text.to_owned(), fonts::small(), color);
+        let rect = align.anchor_size(corner, galley.size());
+        let inside = rect.translate(push_in(rect, frame));
+        if !must && taken.iter().any(|other| other.intersects(inside)) {
+            return;
+        }
+        let free = clear_of(inside, &taken, frame);
+        painter.rect_filled(free.expand2(vec2(2.0, 0.0)), 2.0, tokens.paper.gamma_multiply(0.85));
+        painter.galley(free.min, galley, color);
+        taken.push(free.expand(1.0));
+    };
+    for layer in &plot.layers {
+        match layer {
+            Layer::Note { role, at: point, text } => {
+                let color = tokens.role(*role);
+                let place = at(*point);
+                painter.add(note_mark(place, *role, color, tokens.paper));
+                let (offset, align) = match role {
+                    Role::Reference => (vec2(-10.0, -8.0), Align2::RIGHT_BOTTOM),
+                    _ => (vec2(10.0, 8.0), Align2::LEFT_TOP),
+                };
+                write(place + offset, align, text, color, true);
+            }
+            Layer::Segment { role, from, to, text } => {
+                let color = tokens.role(*role);
+                let (from, to) = (at(*from), at(*to));
+                for end in [from, to] {
+                    let across = (to - from).normalized().rot90() * 7.0;
+                    painter.line_segment([end - across, end + across], Stroke::new(1.5, color));
+                }
+                let side = if *role == Role::Reference { Align2::RIGHT_BOTTOM } else { Align2::LEFT_TOP };
+                let off = if *role == Role::Reference { vec2(-10.0, -2.0) } else { vec2(10.0, 2.0) };
+                write(to + off, side, text, color, false);
+            }
+            Layer::Upright { role, x, text } => {
+                let place = pos2(at([*x, 0.0]).x + 4.0, frame.top() + 4.0);
+                write(place, Align2::LEFT_TOP, text, tokens.role(*role), true);
+            }
+            Layer::Level { role, y, text } => {
+                let place = pos2(frame.right() - 4.0, at([0.0, *y]).y - 2.0);
+                write(place, Align2::RIGHT_BOTTOM, text, tokens.role(*role), true);
+            }
+            Layer::Line { .. } | Layer::Band { .. } | Layer::Marks { .. } => {}
+        }
+    }
+    for layer in &plot.layers {
+        if let Layer::Line { role: Role::Other, name, points } = layer
+            && let Some(end) =
+                points.iter().rev().map(|point| at(*point)).find(|place| frame.contains(*place))
+        {
+            write(end + vec2(4.0, 0.0), Align2::LEFT_CENTER, name, tokens.muted, false);
+        }
+    }
+}
+
+/// How far a text must move to lie inside.
+fn push_in(rect: Rect, frame: Rect) -> egui::Vec2 {
+    let inner = frame.shrink(4.0);
+    let x = (inner.right() - rect.right()).min(0.0) + (inner.left() - rect.left()).max(0.0);
+    let y = (inner.bottom() - rect.bottom()).min(0.0) + (inner.top() - rect.top()).max(0.0);
+    vec2(x, y)
+}
+
+/// The same text moved down, then up, until it covers no other.
+fn clear_of(rect: Rect, taken: &[Rect], frame: Rect) -> Rect {
+    let step = rect.height() + 2.0;
+    [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0]
+        .into_iter()
+        .map(|steps| rect.translate(vec2(0.0, steps * step)))
+        .find(|place| frame.contains_rect(*place) && !taken.iter().any(|other| other.intersects(*place)))
+        .unwrap_or(rect)
+}
+
+/// A ring at a note's point, of the film's own kind.
+fn note_mark(at: Pos2, role: Role, color: Color32, paper: Color32) -> Shape {
+    let stroke = Stroke::new(2.0, color);
+    match role {
+        Role::Candidate => {
+            let rect = Rect::from_center_size(at, vec2(12.0, 12.0));
+            Shape::Rect(egui::epaint::RectShape::new(rect, 0.0, paper, stroke, egui::StrokeKind::Middle))
+        }
+        Role::Reference | Role::Other | Role::Guide => {
+            Shape::Circle(egui::epaint::CircleShape { center: at, radius: 6.0, fill: paper, stroke })
+        }
+    }
+}
+
+/// A hair line through the pointer.
+pub(super) fn hair(ui: &Ui, transform: &PlotTransform, x: Option<f64>, tokens: &Tokens) {
+    let Some(x) = x else { return };
+    let place = transform.position_from_point(&PlotPoint::new(x, 0.0)).x;
+    let frame = *transform.frame();
+    if frame.x_range().contains(place) {
+        ui.painter().vline(place, frame.y_range(), Stroke::new(1.0, tokens.muted));
+    }
+}
+
+/// The mark of reference or candidate nearest to a place on the screen.
+pub(super) fn nearest(plot: &Plot, transform: &PlotTransform, place: Pos2, reach: f32) -> Option<Mark> {
+    let films = plot.layers.iter().filter_map(|layer| match layer {
+        Layer::Marks { role: role @ (Role::Reference | Role::Candidate), points, .. } => {
+            Some((*role, points))
+        }
+        _ => None,
+    });
+    films
+        .flat_map(|(role, points)| points.iter().map(move |at| Mark { role, at: *at }))
+        .map(|mark| {
+            let at = transform.position_from_point(&PlotPoint::new(mark.at[0], mark.at[1]));
+            (at.distance(place), mark)
+        })
+        .filter(|(distance, _)| *distance <= reach)
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, mark)| mark)
+}
