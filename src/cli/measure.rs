@@ -28,6 +28,9 @@ pub(crate) struct CurveArguments {
     /// What is known of the light: 'absolute LGH', 'absolute LGH U', or 'less STOPS'.
     #[arg(long, default_value = "less 0")]
     exposure: String,
+    /// Density read on an unexposed area, 'DENSITY' or 'DENSITY U'.
+    #[arg(long)]
+    base_fog: Option<String>,
 }
 
 /// A strip to step densities.
@@ -89,11 +92,18 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
         let cause = format!("'{}' is no exposure.", arguments.exposure);
         usage("--exposure", cause, "Write 'absolute LGH', 'absolute LGH U' or 'less STOPS'.")
     })?;
+    let base_fog = arguments.base_fog.as_deref().map(|text| {
+        import::parse_reading(text).ok_or_else(|| {
+            usage("--base-fog", format!("'{text}' is no density."), "Write 'DENSITY' or 'DENSITY U'.")
+        })
+    });
+    let base_fog = base_fog.transpose()?;
     let mut bench = Bench::new();
     let tablet = bench.tablet(&arguments.tablet, tablet);
     let label = arguments.readings.file_stem().map_or(name, |stem| stem.to_string_lossy().into_owned());
     bench.film(&label, |film| {
         film.readings = Some(ReadingsSource::Typed(readings));
+        film.base_fog = base_fog;
         film.tablet_exposure = Some(TabletExposure { tablet, exposure });
     });
     print_json(&export::figures_json(&bench.session())?["films"][0]);

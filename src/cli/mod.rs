@@ -80,7 +80,8 @@ Columns of the list, named in its first row, in any order; only file and kind ar
   place        corners 'x,y x,y x,y x,y' in pixels; for grain 'x,y x,y'; empty: the whole picture
   steps        number of steps, where the strip does not show the whole tablet
   seen         of a calibration: film or print
-  box_speed    arithmetic";
+  box_speed    arithmetic
+  base_fog     density of an unexposed area, 'DENSITY' or 'DENSITY U'";
 
 const STRIP_HELP: &str =
     "Example: twinwedge strip tern.tif --corners '80,60 2010,64 2008,190 78,186' --steps 21 \

@@ -16,13 +16,14 @@
 //! | `steps` | number of steps of a strip; empty: as many as its tablet has |
 //! | `seen` | for calibrations: `film` or `print`; empty is film |
 //! | `box_speed` | arithmetic, once per film |
+//! | `base_fog` | density read on an unexposed area, or `DENSITY U` with its standard uncertainty, once per film |
 
 use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
     Calibration, CalibrationId, Exposure, Film, FilmId, GrainArea, GridShape, PrintChoice, ReadingsSource,
-    ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId,
+    ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -32,7 +33,7 @@ use crate::load;
 use crate::store;
 
 /// The columns that a list may have.
-const COLUMNS: [&str; 12] = [
+const COLUMNS: [&str; 13] = [
     "file",
     "kind",
     "film",
@@ -45,6 +46,7 @@ const COLUMNS: [&str; 12] = [
     "steps",
     "seen",
     "box_speed",
+    "base_fog",
 ];
 
 /// Makes a series from `list`, a CSV beside the files it names. Nothing is copied or changed. The second part is what is
@@ -358,10 +360,15 @@ impl Maker {
                 ));
             }
         }
-        if let Some(speed) = row.number("box_speed")?
-            && let Some(film) = self.series.film_mut(&id)
-        {
-            film.box_speed = Some(speed);
+        if let Some(speed) = row.number("box_speed")? {
+            self.change(&id, |film| film.box_speed = Some(speed));
+        }
+        if !row.get("base_fog").is_empty() {
+            let reading = parse_reading(row.get("base_fog")).ok_or_else(|| {
+                let cause = format!("'{}' is no density.", row.get("base_fog"));
+                row.wrong("base_fog", cause, "Write 'DENSITY', 'DENSITY U', or nothing.")
+            })?;
+            self.change(&id, |film| film.base_fog = Some(reading));
         }
         Ok(id)
     }
@@ -434,6 +441,21 @@ impl Maker {
         if let Some(film) = self.series.film_mut(id) {
             change(film);
         }
+    }
+}
+
+/// A density as lists and verbs write it: `DENSITY`, or `DENSITY U` with its standard uncertainty.
+#[must_use]
+pub fn parse_reading(text: &str) -> Option<TypedReading> {
+    let numbers: Option<Vec<f64>> = text.split_whitespace().map(|word| word.parse().ok()).collect();
+    match numbers?.as_slice() {
+        [density] if density.is_finite() => {
+            Some(TypedReading { density: *density, u: None, set_aside: false })
+        }
+        [density, u] if density.is_finite() && *u >= 0.0 => {
+            Some(TypedReading { density: *density, u: Some(*u), set_aside: false })
+        }
+        _ => None,
     }
 }
 

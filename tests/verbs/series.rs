@@ -1,0 +1,71 @@
+//! The verbs on a series.
+
+use crate::{json, number, sample, truth, twinwedge};
+
+#[test]
+fn figures_of_the_sample() {
+    let figures = json(&["figures", "sample"]);
+    let films = figures["films"].as_array().expect("films");
+    assert_eq!(films.len(), 3);
+    for film in films {
+        let label = film["label"].as_str().expect("a label");
+        let truth = &truth()["films"][label];
+        let point = number(&film["figures"]["speed_point"]["value"]);
+        assert!((point - number(&truth["speed_point"])).abs() < 0.03, "{label}: {point}");
+        let gradient = number(&film["figures"]["average_gradient"]["value"]);
+        let expected = number(&truth["average_gradient"]);
+        assert!((gradient / expected - 1.0).abs() < 0.02, "{label}: {gradient} for {expected}");
+        for (key, figure) in film["figures"].as_object().expect("figures") {
+            let undefined = figure["value"].is_null();
+            let reason = figure["reason"].as_str().is_some_and(|reason| !reason.is_empty());
+            assert_eq!(undefined, reason, "{label}, {key}: null and only null has a reason");
+        }
+    }
+}
+
+#[test]
+fn a_series_from_a_list_measures_as_the_sample_does() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let made = folder.path().join("made.twinwedge").display().to_string();
+    let output = twinwedge(&["gather", &sample("list.csv").display().to_string(), "--out", &made]);
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    let (made, sample) = (json(&["figures", &made]), json(&["figures", "sample"]));
+    for (a, b) in
+        made["films"].as_array().expect("films").iter().zip(sample["films"].as_array().expect("films"))
+    {
+        assert_eq!(a["label"], b["label"]);
+        assert_eq!(a["figures"]["gamma"], b["figures"]["gamma"], "the same scans give the same numbers");
+        assert_eq!(a["figures"]["granularity"], b["figures"]["granularity"]);
+    }
+}
+
+#[test]
+fn the_report_in_all_its_forms() {
+    let folder = tempfile::tempdir().expect("a folder");
+    for (ending, begins) in [("html", "<!DOCTYPE html>"), ("json", "{"), ("csv", "film,")] {
+        let path = folder.path().join(format!("report.{ending}"));
+        let path_text = path.display().to_string();
+        let output = twinwedge(&["report", "sample", "--film", "Plover 640", "--out", &path_text]);
+        assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+        assert_eq!(String::from_utf8_lossy(&output.stdout).trim(), path_text, "stdout names the file");
+        let text = std::fs::read_to_string(&path).expect("the file is there");
+        assert!(text.to_lowercase().starts_with(&begins.to_lowercase()), "{ending} begins {:?}", &text[..40]);
+        assert!(text.contains("Plover 640"), "{ending} speaks of the film");
+    }
+}
+
+#[test]
+fn check_says_what_is_missing() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let list = folder.path().join("list.csv");
+    let readings = sample("readings/tern-160.csv");
+    std::fs::copy(&readings, folder.path().join("tern.csv")).expect("a copy");
+    std::fs::write(&list, "file,kind,film,role,tablet\ntern.csv,readings,Tern 160,reference,nominal 21\n")
+        .expect("a list");
+    let series = folder.path().join("thin.twinwedge").display().to_string();
+    assert_eq!(twinwedge(&["gather", &list.display().to_string(), "--out", &series]).status.code(), Some(0));
+    let output = twinwedge(&["check", &series]);
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert_eq!(output.status.code(), Some(1), "a nominal tablet and a film alone are worth a doubt: {said}");
+    assert!(said.contains("nominal"), "{said}");
+}
