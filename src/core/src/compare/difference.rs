@@ -25,17 +25,17 @@ pub fn decimals(rule: Difference, decimals: usize) -> usize {
     }
 }
 
-/// Candidate against reference by `rule`. `shared_u` is the standard uncertainty (same unit as the figures) of an error
-/// that both figures have in common, which cancels from a subtraction.
+/// Candidate against reference by `rule`. `shared` are the standard uncertainties (each in the unit of the figures) that one
+/// error common to both figures puts into reference and candidate; where it moves both alike it cancels.
 ///
 /// Uncertainties propagate to first order (JCGM 100:2008, 5.1.2; with a shared error 5.2.2): for `y = f(r, c)`,
 /// `u(y)^2 = (df/dr)^2 u(r)^2 + (df/dc)^2 u(c)^2 + 2 (df/dr)(df/dc) u(r, c)`. Each side of the interval is propagated
 /// alike from the half intervals that push `y` to that side.
 #[must_use]
-pub fn difference(rule: Difference, reference: &Value, candidate: &Value, shared_u: f64) -> Value {
+pub fn difference(rule: Difference, reference: &Value, candidate: &Value, shared: [f64; 2]) -> Value {
     match (reference, candidate) {
         (Value::Known(reference), Value::Known(candidate)) => {
-            match known(rule, reference, candidate, shared_u) {
+            match known(rule, reference, candidate, shared) {
                 Ok(measured) => Value::Known(measured),
                 Err(reason) => Value::Undefined(reason),
             }
@@ -63,7 +63,7 @@ pub fn distinguishable(difference: &Value) -> Option<bool> {
     })
 }
 
-fn known(rule: Difference, r: &Measured, c: &Measured, shared_u: f64) -> Result<Measured, String> {
+fn known(rule: Difference, r: &Measured, c: &Measured, shared: [f64; 2]) -> Result<Measured, String> {
     let (rv, cv) = (r.number(), c.number());
     let ratio = matches!(rule, Difference::Stops | Difference::Percent);
     if ratio && (rv <= 0.0 || cv <= 0.0) {
@@ -79,27 +79,26 @@ fn known(rule: Difference, r: &Measured, c: &Measured, shared_u: f64) -> Result<
         }
         Difference::Percent => (100.0 * (cv / rv - 1.0), -100.0 * cv / (rv * rv), 100.0 / rv),
     };
-    // An error that both share cannot be larger than either.
-    let shared = shared_u.min(r.u).min(c.u);
-    let joined = |from_r: f64, from_c: f64, shared: f64| {
+    let joined = |from_r: f64, from_c: f64, [shared_r, shared_c]: [f64; 2]| {
+        // A part cannot be larger than the whole.
+        let covariance = shared_r.min(from_r) * shared_c.min(from_c);
         let square = (by_r * from_r) * (by_r * from_r)
             + (by_c * from_c) * (by_c * from_c)
-            + 2.0 * by_r * by_c * shared * shared;
+            + 2.0 * by_r * by_c * covariance;
         math::sqrt(square.max(0.0))
     };
     let (r_below, r_above) = (rv - r.low, r.high - rv);
     let (c_below, c_above) = (cv - c.low, c.high - cv);
-    // The side of each input that pushes the result down, and its shared part scaled alike.
+    // The side of each input that pushes the result down.
     let (r_down, r_up) = if by_r < 0.0 { (r_above, r_below) } else { (r_below, r_above) };
     let (c_down, c_up) = if by_c < 0.0 { (c_above, c_below) } else { (c_below, c_above) };
-    let z = crate::measured::Z95;
-    let side = |from_r: f64, from_c: f64| joined(from_r, from_c, (z * shared).min(from_r).min(from_c));
+    let wide = shared.map(|part| part * crate::measured::Z95);
     let flags = bounds(rule, r.flags, c.flags)?;
     Ok(Measured {
         value,
         u: joined(r.u, c.u, shared),
-        low: value - side(r_down, c_down),
-        high: value + side(r_up, c_up),
+        low: value - joined(r_down, c_down, wide),
+        high: value + joined(r_up, c_up, wide),
         flags,
     })
 }
@@ -131,7 +130,7 @@ mod tests {
 
     fn pair(rule: Difference, r: (f64, f64), c: (f64, f64), shared: f64) -> Measured {
         let value = |(v, u)| Value::Known(Measured::normal(v, u));
-        known_of(&difference(rule, &value(r), &value(c), shared))
+        known_of(&difference(rule, &value(r), &value(c), [shared; 2]))
     }
 
     fn near(a: f64, b: f64) {
@@ -179,10 +178,10 @@ mod tests {
     fn lopsided_sides_go_where_they_push() {
         let r = Value::Known(Measured::with_interval(1.0, 0.1, 0.9, 1.3));
         let c = Value::Known(Measured::with_interval(2.0, 0.1, 1.6, 2.0));
-        let d = known_of(&difference(Difference::Subtract, &r, &c, 0.0));
+        let d = known_of(&difference(Difference::Subtract, &r, &c, [0.0; 2]));
         near(d.low, 1.0 - 0.5);
         near(d.high, 1.0 + 0.1);
-        let d = known_of(&difference(Difference::SpeedStops, &r, &c, 0.0));
+        let d = known_of(&difference(Difference::SpeedStops, &r, &c, [0.0; 2]));
         near(d.low, (-1.0 - 0.1) / STOP);
         near(d.high, (-1.0 + 0.5) / STOP);
     }
@@ -203,15 +202,15 @@ mod tests {
     fn bounds_keep_their_direction() {
         let plain = Value::Known(Measured::normal(2.0, 0.01));
         let at_least = |v| Value::Known(Measured::normal(v, 0.01).flagged(Flags::LOWER_BOUND));
-        let more = difference(Difference::Subtract, &plain, &at_least(2.5), 0.0);
+        let more = difference(Difference::Subtract, &plain, &at_least(2.5), [0.0; 2]);
         assert!(known_of(&more).flags.contains(Flags::LOWER_BOUND));
         assert_eq!(distinguishable(&more), Some(true));
-        let unclear = difference(Difference::Subtract, &plain, &at_least(1.5), 0.0);
+        let unclear = difference(Difference::Subtract, &plain, &at_least(1.5), [0.0; 2]);
         assert_eq!(distinguishable(&unclear), Some(false));
-        let less = difference(Difference::Subtract, &at_least(2.5), &plain, 0.0);
+        let less = difference(Difference::Subtract, &at_least(2.5), &plain, [0.0; 2]);
         assert!(known_of(&less).flags.contains(Flags::UPPER_BOUND));
-        assert!(difference(Difference::Subtract, &at_least(2.5), &at_least(2.0), 0.0).known().is_none());
-        let slower = difference(Difference::SpeedStops, &plain, &at_least(2.5), 0.0);
+        assert!(difference(Difference::Subtract, &at_least(2.5), &at_least(2.0), [0.0; 2]).known().is_none());
+        let slower = difference(Difference::SpeedStops, &plain, &at_least(2.5), [0.0; 2]);
         assert!(known_of(&slower).flags.contains(Flags::UPPER_BOUND));
     }
 
@@ -219,14 +218,14 @@ mod tests {
     fn a_missing_side_says_which() {
         let known = Value::Known(Measured::normal(1.0, 0.1));
         let missing = Value::Undefined("why".to_owned());
-        let reason = |r: &Value, c: &Value| match difference(Difference::Subtract, r, c, 0.0) {
+        let reason = |r: &Value, c: &Value| match difference(Difference::Subtract, r, c, [0.0; 2]) {
             Value::Undefined(reason) => reason,
             Value::Known(_) => panic!("defined"),
         };
         assert!(reason(&missing, &known).contains("reference"));
         assert!(reason(&known, &missing).contains("candidate"));
         assert!(
-            difference(Difference::Stops, &Value::Known(Measured::normal(-1.0, 0.1)), &known, 0.0)
+            difference(Difference::Stops, &Value::Known(Measured::normal(-1.0, 0.1)), &known, [0.0; 2])
                 .known()
                 .is_none()
         );

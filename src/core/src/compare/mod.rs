@@ -8,8 +8,8 @@ mod patches;
 use serde::Serialize;
 
 use crate::document::{PatchLayout, PatchRole};
-use crate::figures::{self, Difference, FigureId, FigureSpec, Figures};
-use crate::measured::Value;
+use crate::figures::{self, FigureId, FigureSpec, Figures};
+use crate::measured::{Measured, Value};
 use crate::patch::PatchSample;
 
 /// One row of the table that every page and report shows.
@@ -200,13 +200,8 @@ fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> R
             .unwrap_or_else(|| Value::Undefined("The test holds no data for it.".to_owned()))
     };
     let (of_reference, of_candidate) = (of(reference), of(candidate));
-    // Only figures in log exposure carry the light's own error, and only as such does it cancel.
-    let shared_u = if spec.difference == Difference::SpeedStops {
-        reference.light_u.min(candidate.light_u)
-    } else {
-        0.0
-    };
-    let difference = difference::difference(spec.difference, &of_reference, &of_candidate, shared_u);
+    let shared = shared(spec.id, reference, candidate);
+    let difference = difference::difference(spec.difference, &of_reference, &of_candidate, shared);
     Row {
         figure: spec.id,
         distinguishable: difference::distinguishable(&difference),
@@ -214,5 +209,20 @@ fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> R
         reference: of_reference,
         candidate: of_candidate,
         difference,
+    }
+}
+
+/// How much of a figure's uncertainty in reference and candidate is the light's own, which exposed both.
+pub(crate) fn shared(id: FigureId, reference: &FilmFigures, candidate: &FilmFigures) -> [f64; 2] {
+    let light_u = reference.light_u.min(candidate.light_u);
+    let films = [reference, candidate];
+    match id {
+        FigureId::SpeedPoint | FigureId::StraightFrom | FigureId::StraightTo => [light_u; 2],
+        // Speed is 0.80 over exposure: an error in lg H is a relative one in speed.
+        FigureId::IsoSpeed | FigureId::FixedDensitySpeed => films.map(|film| {
+            let speed = film.figures.get(&id).and_then(Value::known).map_or(0.0, Measured::number);
+            speed * core::f64::consts::LN_10 * light_u
+        }),
+        _ => [0.0; 2],
     }
 }

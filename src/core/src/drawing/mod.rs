@@ -1,8 +1,10 @@
 //! Figures as data: what is drawn, in data coordinates, for every painter (screen, SVG, later PDF and picture).
 
 mod curves;
+mod ladder;
 
-pub use curves::{Alignment, CurvePlots, ExposureAxis, FilmCurve, LowerPlot, curve_plots};
+pub use curves::{Alignment, CurvePlots, ExposureAxis, FilmCurve, LowerPlot, Readout, curve_plots, readout};
+pub use ladder::{LADDER_NOTE, LadderStep, grey_ladder, screen_grey};
 
 /// Which film a mark belongs to; painters choose line, mark and tone by it, never by hue alone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

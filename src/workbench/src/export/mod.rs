@@ -1,68 +1,68 @@
 //! Results out: report, figures, tables, drawings.
 
+mod gather;
+mod html;
+mod markup;
+mod picture;
+mod svg;
+mod tables;
+
 use std::path::Path;
 
 use twinwedge_core::document::FilmId;
-use twinwedge_core::drawing::Plot;
-use twinwedge_core::grain::Granularity;
-use twinwedge_core::patch::PatchSample;
-use twinwedge_core::problem::Problem;
-use twinwedge_core::tablet::StepSample;
+use twinwedge_core::problem::{Problem, Subject};
 
 use crate::session::Session;
+use crate::store;
+
+pub use svg::svg;
+pub use tables::{figures_csv, figures_json, grain_json, patch_json, step_json};
 
 /// The report of one candidate against the reference (or of all candidates) as one self-contained HTML file.
 ///
 /// # Errors
 /// There is no reference or no candidate. Figures that cannot be had stand in the report with their reason.
 pub fn report_html(session: &Session, candidate: Option<&FilmId>) -> Result<String, Problem> {
-    todo!("{session:?} {candidate:?}")
+    Ok(html::page(&gather::gather(session, candidate)?))
 }
 
-/// All measured figures of the series as JSON. An undefined figure is null with its reason beside it.
-///
-/// # Errors
-/// There is no film.
-pub fn figures_json(session: &Session) -> Result<serde_json::Value, Problem> {
-    todo!("{session:?}")
-}
-
-/// The table of figures and differences as CSV, a row per film and figure.
-///
-/// # Errors
-/// There is no film.
-pub fn figures_csv(session: &Session) -> Result<String, Problem> {
-    todo!("{session:?}")
-}
-
-/// A plot as SVG, `width_mm` wide; true scale in millimetres. Colours are fixed greys and the one accent.
-#[must_use]
-pub fn svg(plot: &Plot, width_mm: f64) -> String {
-    todo!("{plot:?} {width_mm}")
-}
-
-/// Writes report (.html), figures (.json) or table (.csv) of the series to `path`, by its ending.
+/// Writes report (.html), figures (.json) or table (.csv) of the series to `path`, by its ending; a file that is there
+/// is replaced whole or not at all.
 ///
 /// # Errors
 /// An unknown ending, or what the writer found.
 pub fn to_file(session: &Session, candidate: Option<&FilmId>, path: &Path) -> Result<(), Problem> {
-    todo!("{session:?} {candidate:?} {path:?}")
+    let ending = path.extension().and_then(|ending| ending.to_str()).map(str::to_ascii_lowercase);
+    let text = match ending.as_deref() {
+        Some("html" | "htm") => report_html(session, candidate)?,
+        Some("json") => {
+            let figures = figures_json(session)?;
+            serde_json::to_string_pretty(&figures).map_err(|error| {
+                let cause = format!("The figures could not be written as JSON: {error}.");
+                Problem::error(Subject::Series, cause, "Write them as CSV instead.")
+            })? + "\n"
+        }
+        Some("csv") => figures_csv(session)?,
+        _ => {
+            return Err(Problem::error(
+                Subject::File { path: path.display().to_string(), place: None },
+                "Nothing is written to a file with this ending.",
+                "End the name in .html for the report, .json for all figures, or .csv for the table of figures.",
+            ));
+        }
+    };
+    store::save(path, text.as_bytes())
 }
 
-/// One sampled step as JSON, measured numbers in the form of [`figures_json`].
-#[must_use]
-pub fn step_json(step: &StepSample) -> serde_json::Value {
-    todo!("{step:?}")
-}
-
-/// One sampled patch as JSON, measured numbers in the form of [`figures_json`].
-#[must_use]
-pub fn patch_json(patch: &PatchSample) -> serde_json::Value {
-    todo!("{patch:?}")
-}
-
-/// A granularity as JSON, measured numbers in the form of [`figures_json`].
-#[must_use]
-pub fn grain_json(grain: &Granularity) -> serde_json::Value {
-    todo!("{grain:?}")
+/// What a problem is about, in words.
+fn subject_words(subject: &Subject) -> String {
+    match subject {
+        Subject::Series => "series".to_owned(),
+        Subject::Film(id) => format!("film {}", id.0),
+        Subject::Scan(id) => format!("scan {}", id.0),
+        Subject::Tablet(id) => format!("tablet {}", id.0),
+        Subject::Calibration(id) => format!("calibration {}", id.0),
+        Subject::File { path, place: None } => path.clone(),
+        Subject::File { path, place: Some(place) } => format!("{path}, {place}"),
+    }
 }

@@ -2,6 +2,7 @@
 
 use super::{Pair, figure_in_words, finding, in_words};
 use crate::compare::difference::{difference, distinguishable};
+use crate::compare::shared;
 use crate::compare::{Finding, Question, Verdict, format};
 use crate::figures::{Difference, FigureId};
 use crate::measured::{Flags, Measured, Value};
@@ -92,7 +93,7 @@ pub(super) fn worth(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     let c = &pair.candidate.label;
     let ids = [FigureId::SpeedPoint, FigureId::Granularity];
     let of = |verdict, sentence| finding("worth.speed_for_grain", Question::Worth, verdict, sentence, &ids);
-    let shared = pair.reference.light_u.min(pair.candidate.light_u);
+    let shared = shared(FigureId::SpeedPoint, pair.reference, pair.candidate);
     let stops = pair
         .row(FigureId::SpeedPoint)
         .map(|row| difference(Difference::SpeedStops, &row.reference, &row.candidate, shared));

@@ -53,7 +53,7 @@ impl Pair<'_> {
     /// Candidate over reference minus one in per cent, whatever rule the figure's table row has.
     fn percent(&self, id: FigureId) -> Option<Measured> {
         let row = self.row(id)?;
-        difference(Difference::Percent, &row.reference, &row.candidate, 0.0).known().copied()
+        difference(Difference::Percent, &row.reference, &row.candidate, [0.0; 2]).known().copied()
     }
 
     /// Why a figure, and with it its difference, is missing.

@@ -2,6 +2,7 @@
 
 use super::{Pair, by_sign, figure_in_words, finding, in_words, magnitude};
 use crate::compare::difference::{difference, distinguishable};
+use crate::compare::shared;
 use crate::compare::{Finding, Question, Verdict, format};
 use crate::figures::{Difference, FigureId};
 use crate::measured::{Flags, Measured, Value};
@@ -19,7 +20,7 @@ fn relative(pair: &Pair<'_>) -> Finding {
     let of = |verdict, sentence| finding("speed.relative", Question::Speed, verdict, sentence, &evidence);
     let Some((reference, candidate, shared)) =
         pair.both(FigureId::SpeedPoint).map(|(reference, candidate)| {
-            (reference, candidate, pair.reference.light_u.min(pair.candidate.light_u))
+            (reference, candidate, shared(FigureId::SpeedPoint, pair.reference, pair.candidate))
         })
     else {
         let sentence =
@@ -75,13 +76,13 @@ fn against_box(pair: &Pair<'_>) -> Option<Finding> {
             "The ISO 6 speed of {c} in this process is {}",
             figure_in_words(FigureId::IsoSpeed, measured)
         );
-        let stops = difference(Difference::Stops, &boxed, &iso, 0.0);
+        let stops = difference(Difference::Stops, &boxed, &iso, [0.0; 2]);
         let evidence = [FigureId::IsoSpeed];
         return Some(box_sentence(&lead, "speed.iso", box_speed, stops.known()?, &evidence));
     }
     let reference_box = pair.reference.box_speed.filter(|speed| *speed > 0.0)?;
     let row = pair.row(FigureId::SpeedPoint)?;
-    let shared = pair.reference.light_u.min(pair.candidate.light_u);
+    let shared = shared(FigureId::SpeedPoint, pair.reference, pair.candidate);
     let Value::Known(gain) = difference(Difference::SpeedStops, &row.reference, &row.candidate, shared)
     else {
         return None;
@@ -130,7 +131,7 @@ fn shadow_match(pair: &Pair<'_>) -> Option<Finding> {
         let sentence = format!("No exposure index by shadow match. {}", pair.why(FigureId::ShadowMatchIndex));
         return of(Verdict::NotMeasured, sentence);
     };
-    let stops = difference(Difference::Stops, &row.reference, &row.candidate, 0.0);
+    let stops = difference(Difference::Stops, &row.reference, &row.candidate, [0.0; 2]);
     let stops = stops.known()?;
     let index = figure_in_words(FigureId::ShadowMatchIndex, &candidate);
     let reference = figure_in_words(FigureId::ShadowMatchIndex, &reference);

@@ -1,0 +1,88 @@
+//! Everything a report needs, asked of the session once, so that its writers are plain functions of values.
+
+use std::sync::Arc;
+
+use twinwedge_core::compare::Comparison;
+use twinwedge_core::document::{Film, FilmId, Series};
+use twinwedge_core::grain::Granularity;
+use twinwedge_core::problem::{Problem, Subject};
+
+use super::picture::{GrainCrop, PrintPictures, grain_crops, print_pictures};
+use crate::engine::ask::{ComparisonOf, CurveOf, FilmCurve, GrainOf};
+use crate::session::Session;
+
+/// One film with what was derived from it.
+#[derive(Debug)]
+pub(super) struct FilmPart {
+    pub(super) film: Film,
+    pub(super) curve: Result<Arc<FilmCurve>, Problem>,
+    /// `None` where the film has no grain area.
+    pub(super) grain: Option<Result<Arc<Granularity>, Problem>>,
+    pub(super) crop: Option<Result<GrainCrop, Problem>>,
+}
+
+/// A candidate, its comparison with the reference and its print.
+#[derive(Debug)]
+pub(super) struct CandidatePart {
+    pub(super) part: FilmPart,
+    pub(super) comparison: Result<Arc<Comparison>, Problem>,
+    /// Reference frame and candidate registered to it; `None` where one of the two has no print.
+    pub(super) print: Option<Result<String, Problem>>,
+}
+
+/// All that a report shows.
+#[derive(Debug)]
+pub(super) struct Gathered {
+    pub(super) series: Arc<Series>,
+    pub(super) reference: FilmPart,
+    pub(super) candidates: Vec<CandidatePart>,
+    /// The reference's print as data, in whose frame all prints are shown.
+    pub(super) prints: Option<PrintPictures>,
+    pub(super) problems: Vec<Problem>,
+}
+
+/// Asks the session for one candidate, or for all.
+pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Gathered, Problem> {
+    let series = Arc::clone(session.series());
+    let Some(reference) = series.reference_film() else {
+        return Err(Problem::error(
+            Subject::Series,
+            "There is no reference film to compare with.",
+            "Choose one film of the series as the reference.",
+        ));
+    };
+    let films: Vec<&Film> = match candidate {
+        Some(id) => series.candidates().filter(|film| film.id == *id).collect(),
+        None => series.candidates().collect(),
+    };
+    if films.is_empty() {
+        let cause = match candidate {
+            Some(id) => format!("The series has no candidate film called '{}'.", id.0),
+            None => "The series has no candidate film.".to_owned(),
+        };
+        let remedy = "Add a film beside the reference, or name one of the series.";
+        return Err(Problem::error(Subject::Series, cause, remedy));
+    }
+    let (prints, mut candidate_prints) = print_pictures(session, reference, &films);
+    let mut reference = film_part(session, reference);
+    let mut parts: Vec<FilmPart> = films.iter().map(|film| film_part(session, film)).collect();
+    grain_crops(session, std::iter::once(&mut reference).chain(&mut parts).collect());
+    let candidates = parts
+        .into_iter()
+        .map(|part| CandidatePart {
+            comparison: session.wait(&ComparisonOf { film: part.film.id.clone() }),
+            print: candidate_prints.remove(&part.film.id),
+            part,
+        })
+        .collect();
+    Ok(Gathered { reference, candidates, prints, problems: session.check(), series })
+}
+
+fn film_part(session: &Session, film: &Film) -> FilmPart {
+    FilmPart {
+        curve: session.wait(&CurveOf { film: film.id.clone() }),
+        grain: film.grain.as_ref().map(|_| session.wait(&GrainOf { film: film.id.clone() })),
+        crop: None,
+        film: film.clone(),
+    }
+}

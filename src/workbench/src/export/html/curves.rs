@@ -1,0 +1,80 @@
+//! The characteristic curves of the report.
+
+use std::fmt::Write;
+
+use twinwedge_core::drawing::{Alignment, ExposureAxis, FilmCurve, LowerPlot, Role, curve_plots};
+
+use crate::export::gather::{CandidatePart, FilmPart, Gathered};
+use crate::export::markup::escape;
+use crate::export::svg::inline;
+
+/// Width of plots on an A4 sheet, millimetres.
+const WIDTH: f64 = 178.0;
+
+fn drawn(part: &FilmPart, role: Role) -> Option<FilmCurve<'_>> {
+    let curve = part.curve.as_ref().ok()?;
+    Some(FilmCurve {
+        label: &part.film.label,
+        role,
+        curve: &curve.curve,
+        figures: &curve.figures,
+        straight: curve.straight.as_ref().ok(),
+    })
+}
+
+/// Reference and candidate over each other, and the local gradient below.
+pub(super) fn curves(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
+    out.push_str("<h2>Curves</h2>\n");
+    let parts = [(&gathered.reference, Role::Reference), (&candidate.part, Role::Candidate)];
+    for (part, _) in parts {
+        if let Err(problem) = &part.curve {
+            let _ = writeln!(
+                out,
+                "<p class=\"small\">{} has no curve. {}</p>",
+                escape(&part.film.label),
+                escape(&problem.to_string())
+            );
+        }
+    }
+    let films: Vec<FilmCurve<'_>> = parts.into_iter().filter_map(|(part, role)| drawn(part, role)).collect();
+    if films.is_empty() {
+        return;
+    }
+    let plots = curve_plots(&films, Alignment::AsExposed, ExposureAxis::LogH, LowerPlot::Gradient);
+    let _ = write!(
+        out,
+        "<figure>\n{}\n<figcaption>As exposed. One scale on both axes; heavy upright lines are a stop apart. Bands: 95 % \
+         interval of the fit. Rings: speed points, 0.10 above base+fog. Wide pale lines between ticks: straight-line \
+         ranges. Crossed marks were set aside and are not part of the fit.</figcaption>\n</figure>\n",
+        inline(&plots.upper, WIDTH)
+    );
+    let aligned = curve_plots(&films, Alignment::SpeedPoint, ExposureAxis::LogH, LowerPlot::Gradient);
+    let notes: String = aligned.notes.iter().map(|note| format!(" {}", escape(note))).collect();
+    let caption = if notes.is_empty() {
+        "Local gradient, the candidate moved until its speed point lies on the reference's: equal shadows, unequal \
+         separation."
+    } else {
+        "Local gradient."
+    };
+    let _ = write!(
+        out,
+        "<figure>\n{}\n<figcaption>{caption}{notes}</figcaption>\n</figure>\n",
+        inline(&aligned.lower, WIDTH)
+    );
+}
+
+/// All films of the series over each other.
+pub(super) fn all(out: &mut String, gathered: &Gathered) {
+    let others = gathered.candidates.iter().filter_map(|candidate| drawn(&candidate.part, Role::Other));
+    let films: Vec<FilmCurve<'_>> =
+        drawn(&gathered.reference, Role::Reference).into_iter().chain(others).collect();
+    if films.len() < 2 {
+        return;
+    }
+    let plots = curve_plots(&films, Alignment::AsExposed, ExposureAxis::LogH, LowerPlot::Gradient);
+    let _ = write!(
+        out,
+        "<figure>\n{}\n<figcaption>All curves as exposed, the reference in ink.</figcaption>\n</figure>\n",
+        inline(&plots.upper, WIDTH)
+    );
+}

@@ -1,0 +1,201 @@
+//! The report as one HTML file that needs nothing but itself: no script, no font, no picture from elsewhere.
+
+mod curves;
+mod figures;
+mod findings;
+mod pictures;
+mod records;
+mod summary;
+
+use std::fmt::Write;
+
+use twinwedge_core::compare::{DARKROOM_CAUTION, format};
+use twinwedge_core::measured::{Measured, Value};
+
+use super::gather::{CandidatePart, Gathered};
+use super::markup::escape;
+use super::svg::FONTS;
+
+const STYLE: &str = include_str!("style.css");
+
+/// The whole page: for one candidate its report, for several an index with a summary, then a report each.
+pub(super) fn page(gathered: &Gathered) -> String {
+    let title = title(gathered);
+    let mut out = format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
+         content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>\n",
+        escape(&title),
+        STYLE.replace("FONTS", FONTS)
+    );
+    out.push_str(&pictures::shared(gathered));
+    let several = gathered.candidates.len() > 1;
+    if several {
+        summary::index(&mut out, gathered);
+    }
+    for (number, candidate) in gathered.candidates.iter().enumerate() {
+        film(&mut out, gathered, candidate, number, several);
+    }
+    out.push_str("<section class=\"common\">\n");
+    records::conditions(&mut out, gathered);
+    records::problems(&mut out, gathered);
+    figures::definitions(&mut out);
+    let _ = write!(
+        out,
+        "<h2>How to read the numbers</h2>\n<p>{} A difference whose interval holds zero is called <em>not \
+         distinguishable</em> and printed in grey; nothing follows from it. Differences are candidate against \
+         reference.</p>\n<p class=\"caution\">{DARKROOM_CAUTION}</p>\n</section>\n</body>\n</html>\n",
+        format::INTERVAL_NOTE
+    );
+    out
+}
+
+fn title(gathered: &Gathered) -> String {
+    let reference = &gathered.reference.film.label;
+    match &*gathered.candidates {
+        [one] => format!("{} against {reference}", one.part.film.label),
+        many => format!("{} films against {reference}", many.len()),
+    }
+}
+
+fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number: usize, several: bool) {
+    let reference = &gathered.reference.film;
+    let film = &candidate.part.film;
+    let _ = write!(out, "<article class=\"film\" id=\"film-{number}\">\n<header>\n");
+    let kicker = if gathered.series.title.is_empty() { "Film comparison" } else { &gathered.series.title };
+    let _ = write!(
+        out,
+        "<p class=\"kicker\">{}</p>\n<h1><span class=\"candidate\">{}</span> against {}</h1>\n",
+        escape(kicker),
+        escape(&film.label),
+        escape(&reference.label)
+    );
+    if !several {
+        byline(out, gathered);
+    }
+    out.push_str("</header>\n");
+    match &candidate.comparison {
+        Err(problem) => {
+            let _ = write!(
+                out,
+                "<p class=\"caution\">This film could not be compared. {}</p>\n",
+                escape(&problem.to_string())
+            );
+        }
+        Ok(comparison) => {
+            summary::keys(out, comparison);
+            findings::verdict(out, gathered, film);
+            findings::findings(out, gathered, film, comparison);
+        }
+    }
+    curves::curves(out, gathered, candidate);
+    if let Ok(comparison) = &candidate.comparison {
+        figures::table(out, gathered, film, comparison);
+    }
+    pictures::prints(out, gathered, candidate);
+    if let Ok(comparison) = &candidate.comparison {
+        figures::patches(out, gathered, film, comparison);
+    }
+    pictures::grain(out, gathered, candidate);
+    records::process(out, reference, film);
+    out.push_str("</article>\n");
+}
+
+/// Who, when, and what the data are.
+fn byline(out: &mut String, gathered: &Gathered) {
+    let choices = &gathered.series.report;
+    let by: Vec<&str> = [choices.tester.as_str(), choices.date.as_str()]
+        .into_iter()
+        .filter(|text| !text.is_empty())
+        .collect();
+    if !by.is_empty() {
+        let _ = writeln!(out, "<p class=\"by\">{}</p>", escape(&by.join(", ")));
+    }
+    if !gathered.series.about.is_empty() {
+        let _ = writeln!(out, "<p class=\"about\">{}</p>", escape(&gathered.series.about));
+    }
+}
+
+/// A value and its interval, aligned at the decimal point.
+fn aligned(parts: &format::Parts) -> String {
+    let (whole, rest) = match parts.value.find('.') {
+        Some(point) => parts.value.split_at(point),
+        None => (parts.value.as_str(), ""),
+    };
+    let mut out = format!("<span class=\"i\">{whole}</span><span class=\"f\">{rest}</span>");
+    if !parts.uncertainty.is_empty() {
+        let _ = write!(out, " <span class=\"pm\">{}</span>", parts.uncertainty);
+    }
+    out
+}
+
+/// A table cell of a figure; its footnotes are collected.
+fn cell(value: &Value, decimals: usize, notes: &mut Footnotes) -> String {
+    match value {
+        Value::Known(measured) => {
+            format!("{}{}", aligned(&format::parts(measured, decimals)), notes.flags(measured))
+        }
+        Value::Undefined(reason) => format!("<span class=\"none\">–</span>{}", notes.mark(reason)),
+    }
+}
+
+/// As [`cell`], with the sign of a difference.
+fn difference_cell(value: &Value, decimals: usize, notes: &mut Footnotes) -> String {
+    match value {
+        Value::Known(measured) => aligned(&format::difference_parts(measured, decimals)),
+        Value::Undefined(reason) => format!("<span class=\"none\">–</span>{}", notes.mark(reason)),
+    }
+}
+
+/// Footnotes of a table: each text once, numbered in the order of their first use.
+#[derive(Default)]
+struct Footnotes {
+    texts: Vec<String>,
+}
+
+impl Footnotes {
+    fn number(&mut self, text: &str) -> usize {
+        match self.texts.iter().position(|known| known == text) {
+            Some(index) => index + 1,
+            None => {
+                self.texts.push(text.to_owned());
+                self.texts.len()
+            }
+        }
+    }
+
+    fn mark(&mut self, text: &str) -> String {
+        format!("<sup>{}</sup>", self.number(text))
+    }
+
+    /// Marks for all flags of a measurement.
+    fn flags(&mut self, measured: &Measured) -> String {
+        let numbers: Vec<String> = measured
+            .flags
+            .words()
+            .into_iter()
+            .map(|word| self.number(&capitalised(word)).to_string())
+            .collect();
+        if numbers.is_empty() { String::new() } else { format!("<sup>{}</sup>", numbers.join(",")) }
+    }
+
+    fn write(&self, out: &mut String) {
+        if self.texts.is_empty() {
+            return;
+        }
+        out.push_str("<ol class=\"notes\">\n");
+        for (index, text) in self.texts.iter().enumerate() {
+            let _ =
+                writeln!(out, "<li><span class=\"n\">{}</span>{}</li>", index + 1, escape(&full_stop(text)));
+        }
+        out.push_str("</ol>\n");
+    }
+}
+
+fn capitalised(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn full_stop(text: &str) -> String {
+    if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
+}

@@ -1,0 +1,232 @@
+//! Prints side by side and grain crops at one scale.
+
+use std::fmt::Write;
+
+use twinwedge_core::compare::format;
+use twinwedge_core::document::PatchRole;
+use twinwedge_core::drawing::LADDER_NOTE;
+
+use crate::export::gather::{CandidatePart, FilmPart, Gathered};
+use crate::export::markup::escape;
+use crate::export::picture::{GRAIN_MEAN, PrintPictures};
+use crate::export::svg::{FONTS, INK, ladder};
+
+/// Width of the grey ladder on the sheet, millimetres.
+const WIDTH: f64 = 178.0;
+
+/// Pictures that several sections show, once in the file: the reference's print and grain, and the marks on the prints.
+pub(super) fn shared(gathered: &Gathered) -> String {
+    let mut out = String::from(
+        "<svg width=\"0\" height=\"0\" style=\"position:absolute\" aria-hidden=\"true\"><defs>\n",
+    );
+    if let Some(prints) = &gathered.prints {
+        if let Ok(uri) = &prints.reference {
+            let _ = writeln!(
+                out,
+                "<image id=\"reference-print\" width=\"{}\" height=\"{}\" href=\"{uri}\"/>",
+                prints.width, prints.height
+            );
+        }
+        let _ = writeln!(out, "<g id=\"print-marks\">{}</g>", marks(gathered, prints));
+    }
+    if let Some(Ok(crop)) = &gathered.reference.crop {
+        let _ = writeln!(
+            out,
+            "<image id=\"reference-grain\" width=\"{side}\" height=\"{side}\" href=\"{}\" \
+             style=\"image-rendering:pixelated\"/>",
+            crop.uri,
+            side = crop.side_um
+        );
+    }
+    out.push_str("</defs></svg>\n");
+    out
+}
+
+/// Outlines of the sampled patches and rings around the spots, in the reference print's pixels.
+fn marks(gathered: &Gathered, prints: &PrintPictures) -> String {
+    let mut out = String::new();
+    // Drawn to be seen at half a page: about 86 mm across.
+    let hair = prints.width / 86.0 * 0.22;
+    let card = gathered.series.layout.as_ref().and_then(|layout| {
+        layout.patches.iter().find(|patch| patch.role == PatchRole::GreyCard).map(|patch| patch.name.as_str())
+    });
+    for (name, quad) in &prints.patches {
+        let points: Vec<String> =
+            quad.corners.iter().map(|corner| format!("{:.1},{:.1}", corner.x, corner.y)).collect();
+        let points = points.join(" ");
+        let width = if Some(name.as_str()) == card { hair * 2.5 } else { hair };
+        // Black on white: seen on every tone.
+        let _ = write!(
+            out,
+            "<polygon points=\"{points}\" fill=\"none\" stroke=\"#fff\" stroke-width=\"{:.2}\"/><polygon points=\"{points}\" \
+             fill=\"none\" stroke=\"#000\" stroke-width=\"{width:.2}\"/>",
+            width + 2.0 * hair,
+        );
+    }
+    let text = prints.width / 86.0 * 2.6;
+    for (index, spot) in gathered.series.spots.iter().enumerate() {
+        let radius = spot.radius.max(prints.width / 86.0 * 0.9);
+        for (tone, width) in [("#fff", 3.0 * hair), ("#000", hair)] {
+            let _ = write!(
+                out,
+                "<circle cx=\"{:.1}\" cy=\"{:.1}\" r=\"{radius:.1}\" fill=\"none\" stroke=\"{tone}\" \
+                 stroke-width=\"{width:.2}\"/>",
+                spot.at.x, spot.at.y
+            );
+        }
+        let _ = write!(
+            out,
+            "<text x=\"{:.1}\" y=\"{:.1}\" font-size=\"{text:.1}\" font-family=\"{FONTS}\" fill=\"{INK}\" stroke=\"#fff\" \
+             stroke-width=\"{:.2}\" paint-order=\"stroke\">{}</text>",
+            spot.at.x + radius * 1.3,
+            spot.at.y + text * 0.35,
+            text * 0.25,
+            index + 1
+        );
+    }
+    out
+}
+
+/// The two prints in one frame with what was sampled in them, and the ladder to judge the screen by.
+pub(super) fn prints(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
+    out.push_str("<h2>Prints</h2>\n");
+    let Some(prints) = &gathered.prints else {
+        let _ = writeln!(out, "<p class=\"small\">There is no scan of the reference's print.</p>");
+        return;
+    };
+    let reference = match &prints.reference {
+        Ok(_) => Ok("<use href=\"#reference-print\"/>".to_owned()),
+        Err(problem) => Err(problem.to_string()),
+    };
+    let other = match &candidate.print {
+        Some(Ok(uri)) => {
+            Ok(format!("<image width=\"{}\" height=\"{}\" href=\"{uri}\"/>", prints.width, prints.height))
+        }
+        Some(Err(problem)) => Err(problem.to_string()),
+        None => Err("There is no scan of this film's print.".to_owned()),
+    };
+    let (width, height) = (prints.width, prints.height);
+    let frame = |picture: Result<String, String>, label: &str, class: &str| match picture {
+        Ok(picture) => format!(
+            "<figure><div class=\"surround\"><svg viewBox=\"0 0 {width} {height}\" role=\"img\" aria-label=\"Print of \
+             {label}\">{picture}<use href=\"#print-marks\"/></svg></div><figcaption class=\"{class}\">{label}</figcaption>\
+             </figure>\n"
+        ),
+        Err(reason) => format!("<p class=\"small\">{label}: {}</p>\n", escape(&reason)),
+    };
+    let _ = write!(
+        out,
+        "<div class=\"pair\">\n{}{}</div>\n",
+        frame(reference, &escape(&gathered.reference.film.label), ""),
+        frame(other, &escape(&candidate.part.film.label), "candidate")
+    );
+    let mut caption = String::from(
+        "The candidate's print is shown registered to the reference's. Outlines: areas sampled for the patches, the grey \
+         card's heavier.",
+    );
+    if !gathered.series.spots.is_empty() {
+        let names =
+            gathered.series.spots.iter().enumerate().map(|(i, spot)| format!("{} {}", i + 1, spot.name));
+        let names: Vec<String> = names.collect();
+        let _ = write!(caption, " Rings: spots {}.", escape(&names.join(", ")));
+    }
+    let _ = write!(
+        out,
+        "<p class=\"small\">{caption}</p>\n<figure>{}<figcaption>{LADDER_NOTE}</figcaption></figure>\n",
+        ladder(WIDTH)
+    );
+}
+
+/// Grain crops of both films at the same scale and mean density.
+pub(super) fn grain(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
+    let parts = [(&gathered.reference, ""), (&candidate.part, "candidate")];
+    if parts.iter().all(|(part, _)| part.grain.is_none()) {
+        return;
+    }
+    out.push_str("<h2>Grain</h2>\n<div class=\"pair\">\n");
+    for (part, class) in parts {
+        let label = escape(&part.film.label);
+        match (&part.crop, &part.grain) {
+            (Some(Ok(crop)), _) => {
+                let picture = if class.is_empty() {
+                    "<use href=\"#reference-grain\"/>".to_owned()
+                } else {
+                    format!(
+                        "<image width=\"{side}\" height=\"{side}\" href=\"{}\" style=\"image-rendering:pixelated\"/>",
+                        crop.uri,
+                        side = crop.side_um
+                    )
+                };
+                let _ = write!(
+                    out,
+                    "<figure><svg viewBox=\"0 0 {side} {side}\" role=\"img\" aria-label=\"Grain of {label}\">{picture}{}</svg>\
+                     <figcaption class=\"{class}\">{label}{}</figcaption></figure>\n",
+                    scale_bar(crop.side_um),
+                    measured(part),
+                    side = crop.side_um
+                );
+            }
+            (Some(Err(problem)), _) | (None, Some(Err(problem))) => {
+                let _ = writeln!(out, "<p class=\"small\">{label}: {}</p>", escape(&problem.to_string()));
+            }
+            _ => {
+                let _ =
+                    writeln!(out, "<p class=\"small\">{label}: no area was marked to measure grain in.</p>");
+            }
+        }
+    }
+    let _ = write!(
+        out,
+        "</div>\n<p class=\"small\">The same piece of film in both, brought to one mean density of {} so that tone does not \
+         pass for grain; pixels of the scan as they are, contrast unchanged.</p>\n",
+        format::number(GRAIN_MEAN, 2)
+    );
+    for (part, _) in parts {
+        if let Some(Ok(grain)) = &part.grain
+            && !grain.notes.is_empty()
+        {
+            let _ = writeln!(
+                out,
+                "<p class=\"small\">{}: {}</p>",
+                escape(&part.film.label),
+                escape(&grain.notes.join(" "))
+            );
+        }
+    }
+}
+
+fn measured(part: &FilmPart) -> String {
+    let Some(Ok(grain)) = &part.grain else { return String::new() };
+    format!(
+        ": RMS granularity {} at density {}, through {} µm; scanned at {} µm a pixel",
+        format::measured(&grain.rms, 1),
+        format::number(grain.mean_density.number(), 2),
+        format::number(grain.aperture.0, 0),
+        format::number(grain.pitch.0, 1)
+    )
+}
+
+/// A bar of a round length near a quarter of the side.
+fn scale_bar(side_um: f64) -> String {
+    let wanted = side_um / 4.0;
+    let length = [10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0]
+        .into_iter()
+        .rev()
+        .find(|length| *length <= wanted)
+        .unwrap_or(5.0);
+    let unit = side_um / 86.0;
+    let (x, y) = (3.0 * unit, side_um - 3.5 * unit);
+    format!(
+        "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"#fff\"/>\
+         <rect x=\"{x:.1}\" y=\"{y:.1}\" width=\"{length}\" height=\"{:.1}\" fill=\"{INK}\"/>\
+         <text x=\"{x:.1}\" y=\"{:.1}\" font-size=\"{:.1}\" font-family=\"{FONTS}\" fill=\"{INK}\">{} mm</text>",
+        x - unit,
+        y - 4.2 * unit,
+        length + 2.0 * unit,
+        6.2 * unit,
+        0.8 * unit,
+        y - 1.0 * unit,
+        2.6 * unit,
+        length / 1000.0
+    )
+}

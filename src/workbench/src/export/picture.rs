@@ -1,0 +1,206 @@
+//! Pictures inside the report: prints at modest size in one frame, grain crops at one physical scale.
+
+use std::collections::BTreeMap;
+use std::io::Cursor;
+
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use image::codecs::jpeg::JpegEncoder;
+use image::{DynamicImage, GrayImage, ImageFormat, RgbImage};
+use twinwedge_core::document::{Film, FilmId, ScanId};
+use twinwedge_core::geometry::Quad;
+use twinwedge_core::patch::patch_areas;
+use twinwedge_core::problem::{Problem, Subject};
+
+use super::gather::FilmPart;
+use crate::engine::ask::{Look, ScanOf, TILE, TileOf, TilePicture};
+use crate::session::Session;
+
+/// Longest side of a print in the report, pixels: about 250 to the inch at half a page.
+const PRINT_SIDE: usize = 900;
+/// Quality of print pictures; grain crops are stored without loss.
+const JPEG_QUALITY: u8 = 85;
+/// Longest side of a grain crop, pixels of the finest scan.
+const GRAIN_SIDE: f64 = 360.0;
+/// Longest side of a grain crop on the film, micrometres.
+const GRAIN_UM: f64 = 1500.0;
+/// The mean density that grain crops are brought to: a middle grey on the screen.
+pub(super) const GRAIN_MEAN: f64 = 0.75;
+
+/// The reference's print and the frame that all prints are shown in.
+#[derive(Debug)]
+pub(super) struct PrintPictures {
+    /// The reference's print as a data URI, or why it cannot be shown.
+    pub(super) reference: Result<String, Problem>,
+    /// The frame in the reference print's pixels.
+    pub(super) width: f64,
+    /// As width.
+    pub(super) height: f64,
+    /// The sampled inner areas of the patches with their names.
+    pub(super) patches: Vec<(String, Quad)>,
+}
+
+/// A piece of a film scan.
+#[derive(Debug)]
+pub(super) struct GrainCrop {
+    /// Lossless, as a data URI.
+    pub(super) uri: String,
+    /// Side on the film, micrometres.
+    pub(super) side_um: f64,
+}
+
+/// The reference's print, and each candidate's registered to it.
+pub(super) fn print_pictures(
+    session: &Session,
+    reference: &Film,
+    candidates: &[&Film],
+) -> (Option<PrintPictures>, BTreeMap<FilmId, Result<String, Problem>>) {
+    let mut others = BTreeMap::new();
+    let Some(print) = &reference.print else { return (None, others) };
+    let scan = match session.wait(&ScanOf { scan: print.scan.clone() }) {
+        Ok(scan) => scan,
+        Err(problem) => {
+            let pictures =
+                PrintPictures { reference: Err(problem), width: 1.0, height: 1.0, patches: Vec::new() };
+            return (Some(pictures), others);
+        }
+    };
+    let size = (scan.width, scan.height);
+    let mut level = 0;
+    while size.0.max(size.1) >> level > PRINT_SIDE {
+        level += 1;
+    }
+    let picture = |of: TilePicture| {
+        let region =
+            Region { x: 0, y: 0, width: size.0.div_ceil(1 << level), height: size.1.div_ceil(1 << level) };
+        jpeg(&assembled(session, &of, level, region, Look::default())?)
+    };
+    let patches = match (&session.series().layout, &print.grid) {
+        (Some(layout), Some(grid)) => {
+            layout.patches.iter().map(|patch| patch.name.clone()).zip(patch_areas(layout, grid)).collect()
+        }
+        _ => Vec::new(),
+    };
+    for film in candidates.iter().filter(|film| film.print.is_some()) {
+        others.insert(film.id.clone(), picture(TilePicture::Registered(film.id.clone())));
+    }
+    let pictures = PrintPictures {
+        reference: picture(TilePicture::Scan(print.scan.clone())),
+        width: size.0 as f64,
+        height: size.1 as f64,
+        patches,
+    };
+    (Some(pictures), others)
+}
+
+/// Fills in the grain crops of all films that have a measured granularity: one side on film for all, so that all are
+/// shown at one scale.
+pub(super) fn grain_crops(session: &Session, parts: Vec<&mut FilmPart>) {
+    let side_um = parts
+        .iter()
+        .filter_map(|part| part.grain.as_ref()?.as_ref().ok())
+        .map(|grain| {
+            let pitch = grain.pitch.0;
+            (pitch * GRAIN_SIDE).min(pitch * grain.area.width().min(grain.area.height()))
+        })
+        .fold(GRAIN_UM, f64::min);
+    for part in parts {
+        let (Some(Ok(grain)), Some(area)) = (&part.grain, &part.film.grain) else { continue };
+        let side = (side_um / grain.pitch.0).round().max(1.0);
+        let rect = grain.area;
+        let start = |low: f64, length: f64| (low + (length - side) / 2.0).max(0.0) as usize;
+        let region = Region {
+            x: start(rect.min.x, rect.width()),
+            y: start(rect.min.y, rect.height()),
+            width: side as usize,
+            height: side as usize,
+        };
+        let offset = ((grain.mean_density.number() - GRAIN_MEAN) * 1000.0).round() as i32;
+        part.crop = Some(
+            grain_crop(session, &area.scan, region, offset)
+                .map(|uri| GrainCrop { uri, side_um: side * grain.pitch.0 }),
+        );
+    }
+}
+
+fn grain_crop(
+    session: &Session,
+    scan: &ScanId,
+    region: Region,
+    density_offset: i32,
+) -> Result<String, Problem> {
+    let look = Look { density_offset, ..Look::default() };
+    let picture = assembled(session, &TilePicture::Scan(scan.clone()), 0, region, look)?;
+    let grey: GrayImage = DynamicImage::ImageRgb8(picture).into_luma8();
+    let mut bytes = Cursor::new(Vec::new());
+    grey.write_to(&mut bytes, ImageFormat::Png).map_err(|error| unwritable(&error))?;
+    Ok(uri("png", bytes.get_ref()))
+}
+
+/// A rectangle of whole pixels of one level.
+#[derive(Debug, Clone, Copy)]
+struct Region {
+    x: usize,
+    y: usize,
+    width: usize,
+    height: usize,
+}
+
+/// A region put together from tiles; white where a picture does not reach.
+fn assembled(
+    session: &Session,
+    picture: &TilePicture,
+    level: u8,
+    region: Region,
+    look: Look,
+) -> Result<RgbImage, Problem> {
+    let mut out = RgbImage::from_pixel(region.width as u32, region.height as u32, image::Rgb([255; 3]));
+    for row in region.y / TILE..(region.y + region.height).div_ceil(TILE) {
+        for column in region.x / TILE..(region.x + region.width).div_ceil(TILE) {
+            let tile = session.wait(&TileOf {
+                picture: picture.clone(),
+                level,
+                column: column as u32,
+                row: row as u32,
+                look,
+            })?;
+            for (i, rgba) in tile.rgba.chunks_exact(4).enumerate() {
+                let (x, y) = (column * TILE + i % tile.width, row * TILE + i / tile.width);
+                let inside = x >= region.x
+                    && y >= region.y
+                    && x < region.x + region.width
+                    && y < region.y + region.height;
+                if inside && rgba[3] > 0 {
+                    let pixel = image::Rgb([rgba[0], rgba[1], rgba[2]]);
+                    out.put_pixel((x - region.x) as u32, (y - region.y) as u32, pixel);
+                }
+            }
+        }
+    }
+    Ok(out)
+}
+
+fn jpeg(picture: &RgbImage) -> Result<String, Problem> {
+    let mut bytes = Vec::new();
+    let encoder = JpegEncoder::new_with_quality(&mut bytes, JPEG_QUALITY);
+    let grey = picture.pixels().all(|pixel| pixel[0] == pixel[1] && pixel[1] == pixel[2]);
+    let written = if grey {
+        DynamicImage::ImageRgb8(picture.clone()).into_luma8().write_with_encoder(encoder)
+    } else {
+        picture.write_with_encoder(encoder)
+    };
+    written.map_err(|error| unwritable(&error))?;
+    Ok(uri("jpeg", &bytes))
+}
+
+fn uri(kind: &str, bytes: &[u8]) -> String {
+    format!("data:image/{kind};base64,{}", STANDARD.encode(bytes))
+}
+
+fn unwritable(error: &image::ImageError) -> Problem {
+    Problem::error(
+        Subject::Series,
+        format!("A picture of the report could not be written: {error}."),
+        "The report shows the numbers without it.",
+    )
+}

@@ -1,0 +1,292 @@
+//! Plots as SVG: a view box in millimetres, coordinates as data give them, text as text.
+
+mod labels;
+mod layers;
+
+use std::fmt::Write;
+
+use twinwedge_core::compare::format;
+use twinwedge_core::drawing::{Axis, Layer, Plot, Role, grey_ladder};
+
+use super::markup::escape;
+use labels::Placer;
+
+/// Open fonts with clear figures first, then whatever the reader has.
+pub(super) const FONTS: &str =
+    "Inter, 'Source Sans 3', 'Noto Sans', 'Liberation Sans', 'DejaVu Sans', sans-serif";
+
+/// The one accent: the candidate.
+pub(super) const ACCENT: &str = "#b0511a";
+/// The reference and all text.
+pub(super) const INK: &str = "#1c1c1c";
+/// Films that are neither.
+pub(super) const PALE: &str = "#8f8f8f";
+
+/// Height of text in millimetres.
+const TEXT: f64 = 2.5;
+/// Mean width of a letter over the height of text; on the wide side, so that labels keep apart.
+const LETTER: f64 = 0.56;
+
+/// A number of millimetres, short.
+fn mm(value: f64) -> String {
+    let text = format!("{value:.3}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+/// Where data lie on the sheet.
+struct Frame {
+    left: f64,
+    top: f64,
+    width: f64,
+    height: f64,
+    x: (f64, f64),
+    y: (f64, f64),
+}
+
+impl Frame {
+    /// The frame of a plot on a sheet `width_mm` wide. With one scale for both axes a very high plot is made narrower.
+    fn of(plot: &Plot, width_mm: f64) -> Self {
+        let left = 9.0;
+        let right = if labels_at_lines(plot) { 30.0 } else { 3.0 };
+        let top = 6.5;
+        let mut width = (width_mm - left - right).max(10.0);
+        let (x_span, y_span) = (plot.x.range.1 - plot.x.range.0, plot.y.range.1 - plot.y.range.0);
+        let height = match plot.x_per_y {
+            Some(x_per_y) => {
+                let height = width / x_span * y_span / x_per_y;
+                let highest = 1.25 * width_mm;
+                if height > highest {
+                    width *= highest / height;
+                }
+                height.min(highest)
+            }
+            None => 0.3 * width,
+        };
+        Self { left, top, width, height, x: plot.x.range, y: plot.y.range }
+    }
+
+    fn x_mm(&self, x: f64) -> f64 {
+        self.left + (x - self.x.0) / (self.x.1 - self.x.0) * self.width
+    }
+
+    fn y_mm(&self, y: f64) -> f64 {
+        self.top + (self.y.1 - y) / (self.y.1 - self.y.0) * self.height
+    }
+
+    fn at(&self, point: [f64; 2]) -> [f64; 2] {
+        [self.x_mm(point[0]), self.y_mm(point[1])]
+    }
+
+    fn right(&self) -> f64 {
+        self.left + self.width
+    }
+
+    fn bottom(&self) -> f64 {
+        self.top + self.height
+    }
+}
+
+fn labels_at_lines(plot: &Plot) -> bool {
+    plot.layers.iter().any(|layer| matches!(layer, Layer::Line { role: Role::Other, .. }))
+}
+
+/// A plot as SVG, `width_mm` wide; true scale in millimetres. Colours are fixed greys and the one accent.
+#[must_use]
+pub fn svg(plot: &Plot, width_mm: f64) -> String {
+    draw(plot, width_mm, r#" xmlns="http://www.w3.org/2000/svg""#)
+}
+
+/// The same as part of an HTML page, which knows the name space by itself.
+pub(super) fn inline(plot: &Plot, width_mm: f64) -> String {
+    draw(plot, width_mm, "")
+}
+
+fn draw(plot: &Plot, width_mm: f64, name_space: &str) -> String {
+    let frame = Frame::of(plot, width_mm);
+    let height = frame.bottom() + 9.0;
+    let mut out = String::new();
+    // Writing to a String cannot fail.
+    let _ = write!(
+        out,
+        r#"<svg{name_space} width="{w}mm" height="{h}mm" viewBox="0 0 {w} {h}" role="img" aria-label="{title}" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}"><title>{title}</title>"#,
+        w = mm(width_mm),
+        h = mm(height),
+        title = escape(&plot.title),
+    );
+    grid(&mut out, &frame, plot);
+    let mut placer = Placer::new(&frame);
+    // The inner picture cuts off what lies outside the axes; it keeps the sheet's millimetres.
+    let _ = write!(
+        out,
+        r#"<svg x="{x}" y="{y}" width="{w}" height="{h}" viewBox="{x} {y} {w} {h}" overflow="hidden">"#,
+        x = mm(frame.left),
+        y = mm(frame.top),
+        w = mm(frame.width),
+        h = mm(frame.height)
+    );
+    for layer in &plot.layers {
+        layers::draw(&mut out, &frame, layer, &mut placer);
+    }
+    out.push_str("</svg>");
+    let _ = write!(
+        out,
+        r##"<rect x="{}" y="{}" width="{}" height="{}" fill="none" stroke="#6f6f6f" stroke-width="0.2"/>"##,
+        mm(frame.left),
+        mm(frame.top),
+        mm(frame.width),
+        mm(frame.height)
+    );
+    out.push_str(&placer.write());
+    labels::at_lines(&mut out, &frame, plot);
+    head(&mut out, &frame, plot);
+    out.push_str("</svg>");
+    out
+}
+
+/// Multiples of `step` within an axis.
+fn lines(axis: &Axis, step: f64) -> impl Iterator<Item = f64> + use<> {
+    let (low, high) = axis.range;
+    let slack = step * 1e-6;
+    let first = ((low - slack) / step).ceil() as i64;
+    let last = ((high + slack) / step).floor() as i64;
+    // A drawing with more lines than a sheet can hold would show none of them.
+    let last = last.min(first + 2000);
+    (first..=last).map(move |i| i as f64 * step)
+}
+
+fn decimals_of(step: f64) -> usize {
+    (0..4)
+        .find(|decimals| {
+            let scaled = step * 10_f64.powi(*decimals);
+            (scaled - scaled.round()).abs() < 1e-6
+        })
+        .map_or(3, |decimals| usize::try_from(decimals).unwrap_or(3))
+}
+
+fn grid(out: &mut String, frame: &Frame, plot: &Plot) {
+    let _ = write!(
+        out,
+        r##"<rect x="{}" y="{}" width="{}" height="{}" fill="#ffffff"/>"##,
+        mm(frame.left),
+        mm(frame.top),
+        mm(frame.width),
+        mm(frame.height)
+    );
+    for (step_x, step_y, tone, width) in
+        [(plot.x.minor, plot.y.minor, "#e7e7e7", 0.1), (plot.x.major, plot.y.major, "#c4c4c4", 0.16)]
+    {
+        let mut path = String::new();
+        for x in lines(&plot.x, step_x) {
+            let _ = write!(path, "M{} {}V{}", mm(frame.x_mm(x)), mm(frame.top), mm(frame.bottom()));
+        }
+        for y in lines(&plot.y, step_y) {
+            let _ = write!(path, "M{} {}H{}", mm(frame.left), mm(frame.y_mm(y)), mm(frame.right()));
+        }
+        let _ = write!(out, r#"<path d="{path}" fill="none" stroke="{tone}" stroke-width="{width}"/>"#);
+    }
+    let decimals = decimals_of(plot.x.major);
+    let widest =
+        lines(&plot.x, plot.x.major).map(|x| format::number(x, decimals).chars().count()).max().unwrap_or(1)
+            as f64;
+    let room = plot.x.major / (plot.x.range.1 - plot.x.range.0) * frame.width;
+    // Numbers that would touch are thinned: every second, third ... heavy line.
+    let every = ((widest + 1.5) * LETTER * TEXT / room).ceil().max(1.0);
+    out.push_str(r##"<g fill="#4a4a4a" class="x-numbers" text-anchor="middle">"##);
+    for x in lines(&plot.x, plot.x.major * every) {
+        let _ = write!(
+            out,
+            r#"<text x="{}" y="{}">{}</text>"#,
+            mm(frame.x_mm(x)),
+            mm(frame.bottom() + 1.3 + TEXT * 0.8),
+            format::number(x, decimals)
+        );
+    }
+    out.push_str(r##"</g><g fill="#4a4a4a" class="y-numbers" text-anchor="end">"##);
+    let decimals = decimals_of(plot.y.major);
+    for y in lines(&plot.y, plot.y.major) {
+        let _ = write!(
+            out,
+            r#"<text x="{}" y="{}">{}</text>"#,
+            mm(frame.left - 1.2),
+            mm(frame.y_mm(y) + TEXT * 0.36),
+            format::number(y, decimals)
+        );
+    }
+    out.push_str("</g>");
+}
+
+/// What runs up, what runs across, and which line is whose: outside the axes, where nothing can hide it.
+fn head(out: &mut String, frame: &Frame, plot: &Plot) {
+    let y = frame.top - 2.2;
+    let _ = write!(
+        out,
+        r#"<text x="{}" y="{}" text-anchor="end">{}</text>"#,
+        mm(frame.right()),
+        mm(frame.bottom() + 7.6),
+        escape(&plot.x.label)
+    );
+    let _ = write!(out, r#"<text x="{}" y="{}">{}</text>"#, mm(1.0), mm(y), escape(&plot.y.label));
+    let named = plot.layers.iter().filter_map(|layer| match layer {
+        Layer::Line { role: role @ (Role::Reference | Role::Candidate), name, .. } => Some((*role, name)),
+        _ => None,
+    });
+    let mut entries: Vec<_> = named.collect();
+    entries.sort_by_key(|(role, _)| *role != Role::Reference);
+    let mut x = frame.right();
+    for (role, name) in entries.into_iter().rev() {
+        x -= name.chars().count() as f64 * LETTER * TEXT;
+        let _ = write!(out, r#"<text x="{}" y="{}">{}</text>"#, mm(x), mm(y), escape(name));
+        x -= 10.0;
+        let middle = y - TEXT * 0.35;
+        layers::stroke(out, role, &format!("M{} {}h8.5", mm(x), mm(middle)));
+        layers::mark(out, role, [x + 4.25, middle], false);
+        x -= 4.0;
+    }
+}
+
+/// The grey ladder with its densities, `width_mm` wide, as part of an HTML page.
+pub(super) fn ladder(width_mm: f64) -> String {
+    let steps = grey_ladder();
+    let step = width_mm / steps.len() as f64;
+    let mut out = format!(
+        r#"<svg width="{w}mm" height="19mm" viewBox="0 0 {w} 19" role="img" aria-label="Grey ladder" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}">"#,
+        w = mm(width_mm)
+    );
+    for (i, rung) in steps.iter().enumerate() {
+        let x = i as f64 * step;
+        let code = rung.code;
+        let _ = write!(
+            out,
+            r#"<rect x="{}" y="0" width="{}" height="14" fill="rgb({code},{code},{code})"/><text x="{}" y="17.4" text-anchor="middle">{}</text>"#,
+            mm(x),
+            mm(step),
+            mm(x + step / 2.0),
+            format::number(rung.density, 2)
+        );
+    }
+    let _ = write!(
+        out,
+        r##"<rect x="0.05" y="0.05" width="{}" height="13.9" fill="none" stroke="#bdbdbd" stroke-width="0.1"/></svg>"##,
+        mm(width_mm - 0.1)
+    );
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_short() {
+        assert_eq!((mm(1.0).as_str(), mm(-0.0001).as_str(), mm(12.3456).as_str()), ("1", "0", "12.346"));
+    }
+
+    #[test]
+    fn grid_lines_are_the_multiples_within() {
+        let axis = Axis { label: String::new(), range: (-0.3, 0.9), major: 0.3, minor: 0.1 };
+        let majors: Vec<f64> = lines(&axis, 0.3).collect();
+        assert_eq!(majors.len(), 5);
+        assert_eq!((decimals_of(0.3), decimals_of(0.05), decimals_of(1.0)), (1, 2, 0));
+    }
+}

@@ -1,0 +1,381 @@
+//! Figures for other programs: JSON and CSV.
+
+use serde_json::{Map, Value as Json, json};
+use twinwedge_core::compare::{Comparison, PatchRow, Row, Verdict};
+use twinwedge_core::document::{Film, FindingChoice, Series};
+use twinwedge_core::figures::{self, FigureSpec};
+use twinwedge_core::grain::Granularity;
+use twinwedge_core::measured::{Measured, Value};
+use twinwedge_core::patch::PatchSample;
+use twinwedge_core::problem::{Problem, Severity, Subject};
+use twinwedge_core::tablet::StepSample;
+
+use crate::engine::ask::{ComparisonOf, FiguresOf};
+use crate::session::Session;
+
+/// The version of the structure of the figures, raised when a reader of an older one would misread it.
+const FIGURES_FORMAT: u32 = 1;
+
+/// All measured figures of the series as JSON. An undefined figure is null with its reason beside it.
+///
+/// ```json
+/// { "format": 1, "series": "…", "about": "…", "reference": "Tern 160",
+///   "definitions": { "base_fog": { "label", "unit", "definition", "difference_unit", "source" } },
+///   "films": [ { "film", "label", "role": "reference" | "candidate", "box_speed",
+///                "figures": { "base_fog": { "value", "u", "low", "high", "unit", "flags": [] },
+///                             "iso_speed": { "value": null, "reason" } },
+///                "patches": [ { "name", "value", "u", "low", "high", "unit", "flags" } ], "spots": [ … ] } ],
+///   "comparisons": [ { "candidate", "reference",
+///                "differences": { "base_fog": { "value", "u", "low", "high", "unit", "flags", "distinguishable" } },
+///                "patches": [ { "name", "reference": {}, "candidate": {}, "difference": {}, "against_grey": {},
+///                               "distinguishable" } ], "spots": [ … ],
+///                "findings": [ { "key", "question", "verdict", "sentence", "choice", "evidence": [] } ],
+///                "verdict" } ],
+///   "problems": [ { "severity", "subject", "cause", "remedy" } ] }
+/// ```
+///
+/// `u` is the standard uncertainty, `low` and `high` the ends of the 95 % interval (null where there is none); flags are
+/// words. A comparison that cannot be had is `{ "candidate", "value": null, "reason" }`.
+///
+/// # Errors
+/// There is no film.
+pub fn figures_json(session: &Session) -> Result<Json, Problem> {
+    let series = some_film(session)?;
+    let films: Vec<Json> = series.films.iter().map(|film| film_json(session, &series, film)).collect();
+    let comparisons: Vec<Json> = match &series.reference {
+        Some(_) => series.candidates().map(|film| comparison_json(session, &series, film)).collect(),
+        None => Vec::new(),
+    };
+    let definitions: Map<String, Json> =
+        figures::registry().iter().map(|spec| (spec.key.to_owned(), definition(spec))).collect();
+    Ok(json!({
+        "format": FIGURES_FORMAT,
+        "series": series.title,
+        "about": series.about,
+        "reference": series.reference.as_ref().map(|id| &id.0),
+        "definitions": definitions,
+        "films": films,
+        "comparisons": comparisons,
+        "problems": session.check().iter().map(problem_json).collect::<Vec<_>>(),
+    }))
+}
+
+/// The series, if there is anything in it to write about.
+fn some_film(session: &Session) -> Result<std::sync::Arc<Series>, Problem> {
+    let series = std::sync::Arc::clone(session.series());
+    if series.films.is_empty() {
+        return Err(Problem::error(
+            Subject::Series,
+            "The series holds no film.",
+            "Add a reference film and the films to compare with it.",
+        ));
+    }
+    Ok(series)
+}
+
+fn definition(spec: &FigureSpec) -> Json {
+    json!({
+        "label": spec.label,
+        "unit": spec.unit,
+        "definition": spec.definition,
+        "difference_unit": twinwedge_core::compare::difference::unit(spec.difference, spec.unit),
+        "source": spec.source.text,
+    })
+}
+
+fn role(series: &Series, film: &Film) -> &'static str {
+    if series.reference.as_ref() == Some(&film.id) { "reference" } else { "candidate" }
+}
+
+/// The value of one figure of a film, or the reason why all of them are missing.
+fn figure_of(
+    figures: &Result<std::sync::Arc<twinwedge_core::compare::FilmFigures>, Problem>,
+    spec: &FigureSpec,
+) -> Value {
+    match figures {
+        Ok(figures) => figures
+            .figures
+            .get(&spec.id)
+            .cloned()
+            .unwrap_or_else(|| Value::Undefined("The test holds no data for it.".to_owned())),
+        Err(problem) => Value::Undefined(problem.to_string()),
+    }
+}
+
+fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
+    let figures = session.wait(&FiguresOf { film: film.id.clone() });
+    let table: Map<String, Json> = figures::registry()
+        .iter()
+        .map(|spec| (spec.key.to_owned(), value_json(&figure_of(&figures, spec), spec.unit)))
+        .collect();
+    let samples = |samples: &[PatchSample]| samples.iter().map(sample_json).collect::<Vec<_>>();
+    let (patches, spots) = figures
+        .as_ref()
+        .map_or_else(|_| (Vec::new(), Vec::new()), |of| (samples(&of.patches), samples(&of.spots)));
+    json!({
+        "film": film.id.0,
+        "label": film.label,
+        "role": role(series, film),
+        "box_speed": film.box_speed,
+        "figures": table,
+        "patches": patches,
+        "spots": spots,
+    })
+}
+
+fn value_json(value: &Value, unit: &str) -> Json {
+    match value {
+        Value::Known(measured) => measured_json(measured, unit),
+        Value::Undefined(reason) => json!({ "value": null, "reason": reason }),
+    }
+}
+
+fn measured_json(measured: &Measured, unit: &str) -> Json {
+    json!({
+        "value": measured.value,
+        "u": measured.u,
+        "low": measured.low,
+        "high": measured.high,
+        "unit": unit,
+        "flags": measured.flags.words(),
+    })
+}
+
+/// One sampled step as JSON, measured numbers in the form of [`figures_json`].
+#[must_use]
+pub fn step_json(step: &StepSample) -> Json {
+    let corners: Vec<[f64; 2]> = step.area.corners.iter().map(|corner| [corner.x, corner.y]).collect();
+    json!({
+        "step": step.step,
+        "density": measured_json(&step.density.plain(), ""),
+        "code": measured_json(&step.code, ""),
+        "relative_spread": step.relative_spread,
+        "pixels": step.used,
+        "left_out": step.left_out,
+        "area": corners,
+    })
+}
+
+/// One sampled patch as JSON, measured numbers in the form of [`figures_json`].
+#[must_use]
+pub fn patch_json(patch: &PatchSample) -> Json {
+    with(step_json(&patch.sample), "name", json!(patch.name))
+}
+
+/// A granularity as JSON, measured numbers in the form of [`figures_json`].
+#[must_use]
+pub fn grain_json(grain: &Granularity) -> Json {
+    let (min, max) = (grain.area.min, grain.area.max);
+    json!({
+        "granularity": measured_json(&grain.rms, ""),
+        "density": measured_json(&grain.mean_density.plain(), ""),
+        "aperture_um": grain.aperture.0,
+        "pitch_um": grain.pitch.0,
+        "independent_apertures": grain.independent_apertures,
+        "shading": grain.shading,
+        "left_out": grain.left_out,
+        "area": [[min.x, min.y], [max.x, max.y]],
+        "notes": grain.notes,
+    })
+}
+
+fn with(mut object: Json, key: &str, value: Json) -> Json {
+    if let Some(map) = object.as_object_mut() {
+        map.insert(key.to_owned(), value);
+    }
+    object
+}
+
+fn sample_json(sample: &PatchSample) -> Json {
+    with(measured_json(&sample.sample.density.plain(), ""), "name", json!(sample.name))
+}
+
+fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
+    let comparison = match session.wait(&ComparisonOf { film: film.id.clone() }) {
+        Ok(comparison) => comparison,
+        Err(problem) => {
+            return json!({ "candidate": film.id.0, "value": null, "reason": problem.to_string() });
+        }
+    };
+    let differences: Map<String, Json> = comparison.rows.iter().map(difference_json).collect();
+    let patches = |rows: &[PatchRow]| rows.iter().map(row_json).collect::<Vec<_>>();
+    json!({
+        "candidate": film.id.0,
+        "reference": series.reference.as_ref().map(|id| &id.0),
+        "differences": differences,
+        "patches": patches(&comparison.patches),
+        "spots": patches(&comparison.spots),
+        "findings": findings_json(series, film, &comparison),
+        "verdict": series.report.verdicts.get(&film.id),
+    })
+}
+
+fn difference_json(row: &Row) -> (String, Json) {
+    let value = value_json(&row.difference, &row.difference_unit);
+    (figures::spec(row.figure).key.to_owned(), with(value, "distinguishable", json!(row.distinguishable)))
+}
+
+fn row_json(row: &PatchRow) -> Json {
+    json!({
+        "name": row.name,
+        "reference": value_json(&row.reference, ""),
+        "candidate": value_json(&row.candidate, ""),
+        "difference": value_json(&row.difference, ""),
+        "against_grey": value_json(&row.against_grey, ""),
+        "distinguishable": row.distinguishable,
+    })
+}
+
+fn findings_json(series: &Series, film: &Film, comparison: &Comparison) -> Vec<Json> {
+    let choices = series.report.findings.get(&film.id);
+    let one = |finding: &twinwedge_core::compare::Finding| {
+        let choice = match choices.and_then(|choices| choices.get(&finding.key)) {
+            None => json!("kept"),
+            Some(FindingChoice::Dropped) => json!("dropped"),
+            Some(FindingChoice::Reworded(words)) => json!({ "reworded": words }),
+        };
+        json!({
+            "key": finding.key,
+            "question": finding.question.text(),
+            "verdict": verdict_word(finding.verdict),
+            "sentence": finding.sentence,
+            "choice": choice,
+            "evidence": finding.evidence.iter().map(|id| figures::spec(*id).key).collect::<Vec<_>>(),
+        })
+    };
+    comparison.findings.iter().map(one).collect()
+}
+
+fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Differs => "differs",
+        Verdict::NotDistinguishable => "not distinguishable",
+        Verdict::NotMeasured => "not measured",
+    }
+}
+
+fn problem_json(problem: &Problem) -> Json {
+    json!({
+        "severity": match problem.severity {
+            Severity::Note => "note",
+            Severity::Doubt => "doubt",
+            Severity::Error => "error",
+        },
+        "subject": super::subject_words(&problem.subject),
+        "cause": problem.cause,
+        "remedy": problem.remedy,
+    })
+}
+
+/// Columns of the table of figures.
+const COLUMNS: [&str; 18] = [
+    "film",
+    "role",
+    "figure",
+    "label",
+    "unit",
+    "value",
+    "u",
+    "low",
+    "high",
+    "flags",
+    "reason",
+    "difference",
+    "difference_u",
+    "difference_low",
+    "difference_high",
+    "difference_unit",
+    "distinguishable",
+    "difference_reason",
+];
+
+/// The table of figures and differences as CSV (RFC 4180), a row per film and figure. `u` is the standard uncertainty,
+/// `low` and `high` the 95 % interval; flags are separated by semicolons; numbers have a decimal point and all their
+/// digits. The reference's rows leave the columns of the difference empty.
+///
+/// # Errors
+/// There is no film.
+pub fn figures_csv(session: &Session) -> Result<String, Problem> {
+    let series = some_film(session)?;
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
+    writer.write_record(COLUMNS).map_err(|error| unwritable(&error))?;
+    for film in &series.films {
+        let figures = session.wait(&FiguresOf { film: film.id.clone() });
+        let candidate = series.reference.is_some() && role(&series, film) == "candidate";
+        let comparison = candidate.then(|| session.wait(&ComparisonOf { film: film.id.clone() }));
+        for spec in figures::registry() {
+            let mut record = vec![
+                film.label.clone(),
+                role(&series, film).to_owned(),
+                spec.key.to_owned(),
+                spec.label.to_owned(),
+            ];
+            record.push(spec.unit.to_owned());
+            record.extend(value_cells(&figure_of(&figures, spec)));
+            record.extend(difference_cells(comparison.as_ref(), spec));
+            writer.write_record(&record).map_err(|error| unwritable(&error))?;
+        }
+    }
+    let bytes = writer.into_inner().map_err(|error| unwritable(error.error()))?;
+    String::from_utf8(bytes).map_err(|error| unwritable(&error))
+}
+
+/// Value, u, low, high, flags, reason.
+fn value_cells(value: &Value) -> [String; 6] {
+    match value {
+        Value::Known(measured) => {
+            let [value, u, low, high] = numbers(measured);
+            [value, u, low, high, measured.flags.words().join("; "), String::new()]
+        }
+        Value::Undefined(reason) => {
+            let [value, u, low, high, flags] = [const { String::new() }; 5];
+            [value, u, low, high, flags, reason.clone()]
+        }
+    }
+}
+
+fn numbers(measured: &Measured) -> [String; 4] {
+    [measured.value, measured.u, measured.low, measured.high]
+        .map(|number| if number.is_finite() { number.to_string() } else { String::new() })
+}
+
+/// Difference, u, low, high, unit, distinguishable, reason.
+fn difference_cells(
+    comparison: Option<&Result<std::sync::Arc<Comparison>, Problem>>,
+    spec: &FigureSpec,
+) -> [String; 7] {
+    let row = match comparison {
+        None => return [const { String::new() }; 7],
+        Some(Err(problem)) => {
+            let mut cells = [const { String::new() }; 7];
+            cells[6] = problem.to_string();
+            return cells;
+        }
+        Some(Ok(comparison)) => comparison.rows.iter().find(|row| row.figure == spec.id),
+    };
+    let mut cells = [const { String::new() }; 7];
+    if let Some(row) = row {
+        cells[4].clone_from(&row.difference_unit);
+        match &row.difference {
+            Value::Known(measured) => {
+                let [value, u, low, high] = numbers(measured);
+                [cells[0], cells[1], cells[2], cells[3]] = [value, u, low, high];
+                cells[5] = row
+                    .distinguishable
+                    .map(|yes| if yes { "yes" } else { "no" })
+                    .unwrap_or_default()
+                    .to_owned();
+            }
+            Value::Undefined(reason) => cells[6].clone_from(reason),
+        }
+    }
+    cells
+}
+
+fn unwritable(error: &dyn std::error::Error) -> Problem {
+    Problem::error(
+        Subject::Series,
+        format!("The table of figures could not be written: {error}."),
+        "Write the figures as JSON instead.",
+    )
+}
