@@ -67,18 +67,18 @@ impl Frame {
         let (sx, sy) = (p0.x - p1.x + p2.x - p3.x, p0.y - p1.y + p2.y - p3.y);
         let (dx1, dy1, dx2, dy2) = (p1.x - p2.x, p1.y - p2.y, p3.x - p2.x, p3.y - p2.y);
         let det = dx1 * dy2 - dx2 * dy1;
-        let (g, h) = ((sx * dy2 - dx2 * sy) / det, (dx1 * sy - sx * dy1) / det);
-        let (a, b, c) = (p1.x - p0.x + g * p1.x, p3.x - p0.x + h * p3.x, p0.x);
-        let (d, e, f) = (p1.y - p0.y + g * p1.y, p3.y - p0.y + h * p3.y, p0.y);
+        let (g, k) = ((sx * dy2 - dx2 * sy) / det, (dx1 * sy - sx * dy1) / det);
+        let (a, b, c) = (p1.x - p0.x + g * p1.x, p3.x - p0.x + k * p3.x, p0.x);
+        let (d, e, f) = (p1.y - p0.y + g * p1.y, p3.y - p0.y + k * p3.y, p0.y);
         Self([
-            e - f * h,
-            c * h - b,
+            e - f * k,
+            c * k - b,
             b * f - c * e,
             f * g - d,
             a - c * g,
             c * d - a * f,
-            d * h - e * g,
-            b * g - a * h,
+            d * k - e * g,
+            b * g - a * k,
             a * e - b * d,
         ])
     }
