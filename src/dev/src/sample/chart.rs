@@ -26,33 +26,36 @@ const fn colour(name: &'static str, floor: f64, bells: [(f64, f64, f64); 2]) -> 
 
 const NONE: (f64, f64, f64) = (0.0, 550.0, 50.0);
 
-/// The patches, row by row from the upper left.
+/// The patches, row by row from the upper left: those of the layout that a new series is offered.
 pub(super) const PATCHES: [Patch; 24] = [
     grey("white", PatchRole::White, 0.88),
-    grey("grey 2", PatchRole::Grey, 0.58),
-    grey("grey 3", PatchRole::Grey, 0.36),
-    grey("grey 4", PatchRole::Grey, 0.20),
-    grey("grey 5", PatchRole::Grey, 0.09),
-    grey("black", PatchRole::Grey, 0.035),
-    grey("grey card", PatchRole::GreyCard, 0.18),
-    grey("shadow", PatchRole::Shadow, 0.028),
-    skin("skin, fair", 0.30, 0.40),
-    skin("skin, olive", 0.20, 0.27),
+    colour("brick", 0.06, [(0.32, 640.0, 50.0), NONE]),
+    colour("rust", 0.05, [(0.50, 650.0, 44.0), (0.08, 590.0, 25.0)]),
+    colour("straw", 0.12, [(0.62, 615.0, 66.0), (0.30, 545.0, 30.0)]),
+    skin("skin, pale", 0.30, 0.40),
+    grey("deep grey", PatchRole::Grey, 0.11),
+    grey("pale grey", PatchRole::Grey, 0.58),
+    colour("moss", 0.05, [(0.16, 552.0, 28.0), (0.06, 690.0, 25.0)]),
+    colour("lime", 0.07, [(0.52, 545.0, 32.0), (0.22, 600.0, 40.0)]),
+    colour("sea green", 0.06, [(0.30, 515.0, 34.0), NONE]),
+    skin("skin, tan", 0.20, 0.27),
+    grey("charcoal", PatchRole::Grey, 0.06),
+    grey("light grey", PatchRole::Grey, 0.36),
+    colour("teal", 0.06, [(0.36, 490.0, 38.0), NONE]),
+    colour("cornflower", 0.12, [(0.42, 455.0, 42.0), (0.05, 690.0, 30.0)]),
+    colour("navy", 0.04, [(0.22, 440.0, 28.0), NONE]),
     skin("skin, brown", 0.11, 0.17),
-    skin("skin, dark", 0.06, 0.09),
-    colour("red", 0.05, [(0.62, 655.0, 38.0), NONE]),
-    colour("orange", 0.06, [(0.66, 640.0, 48.0), (0.12, 580.0, 25.0)]),
-    colour("yellow", 0.08, [(0.72, 620.0, 62.0), (0.36, 545.0, 28.0)]),
-    colour("green", 0.06, [(0.30, 535.0, 30.0), NONE]),
-    colour("cyan", 0.06, [(0.42, 490.0, 38.0), NONE]),
-    colour("blue", 0.05, [(0.40, 445.0, 30.0), NONE]),
-    colour("brick", 0.07, [(0.30, 640.0, 52.0), NONE]),
-    colour("ochre", 0.09, [(0.38, 610.0, 55.0), NONE]),
-    colour("leaf", 0.06, [(0.16, 552.0, 28.0), (0.06, 690.0, 25.0)]),
-    colour("sky", 0.15, [(0.40, 460.0, 45.0), (0.06, 530.0, 30.0)]),
+    SHADOW,
+    grey("grey card", PatchRole::GreyCard, 0.18),
     colour("violet", 0.06, [(0.30, 430.0, 28.0), (0.14, 670.0, 32.0)]),
-    colour("magenta", 0.08, [(0.36, 440.0, 32.0), (0.52, 650.0, 40.0)]),
+    colour("plum", 0.05, [(0.12, 425.0, 26.0), (0.20, 660.0, 36.0)]),
+    colour("rose", 0.16, [(0.28, 440.0, 40.0), (0.56, 645.0, 42.0)]),
+    skin("skin, deep", 0.06, 0.09),
+    grey("black", PatchRole::Grey, 0.022),
 ];
+
+/// The patch that frames are matched by.
+pub(super) const SHADOW: Patch = grey("shadow", PatchRole::Shadow, 0.033);
 
 /// The layout as the series document holds it.
 pub(super) fn layout() -> PatchLayout {
@@ -63,5 +66,14 @@ pub(super) fn layout() -> PatchLayout {
             .iter()
             .map(|patch| PatchName { name: patch.name.to_owned(), role: patch.role })
             .collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    /// The chart is laid out as the program's own default, so that a series made anew from the folder finds it so.
+    #[test]
+    fn the_chart_is_the_default_layout() {
+        assert_eq!(super::layout(), twinwedge_core::patch::default_layout());
     }
 }

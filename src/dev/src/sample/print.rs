@@ -5,7 +5,7 @@ use twinwedge_core::geometry::{Point, Similarity};
 use twinwedge_core::numeric::math;
 
 use super::chance::Chance;
-use super::chart::PATCHES;
+use super::chart::{PATCHES, SHADOW};
 use super::curve::{PaperCurve, root};
 use super::film::FilmTruth;
 use super::grain::APERTURE_UM;
@@ -47,7 +47,7 @@ pub(super) fn negative_density(film: &FilmTruth, surface: &Reflectance, ei: f64)
 }
 
 fn shadow() -> &'static Reflectance {
-    &PATCHES[7].reflectance
+    &SHADOW.reflectance
 }
 
 /// Density of the shadow patch on the negative.

@@ -63,13 +63,14 @@ impl Frame {
     /// Inverts the projective map of the unit square onto the corners (closed form, P. S. Heckbert, 'Fundamentals of
     /// texture mapping and image warping', 1989).
     fn of(corners: &[Point; 4]) -> Self {
-        let [p0, p1, p2, p3] = corners;
-        let (sx, sy) = (p0.x - p1.x + p2.x - p3.x, p0.y - p1.y + p2.y - p3.y);
-        let (dx1, dy1, dx2, dy2) = (p1.x - p2.x, p1.y - p2.y, p3.x - p2.x, p3.y - p2.y);
+        let [first, second, third, fourth] = corners;
+        let (sx, sy) = (first.x - second.x + third.x - fourth.x, first.y - second.y + third.y - fourth.y);
+        let (dx1, dy1, dx2, dy2) =
+            (second.x - third.x, second.y - third.y, fourth.x - third.x, fourth.y - third.y);
         let det = dx1 * dy2 - dx2 * dy1;
         let (g, k) = ((sx * dy2 - dx2 * sy) / det, (dx1 * sy - sx * dy1) / det);
-        let (a, b, c) = (p1.x - p0.x + g * p1.x, p3.x - p0.x + k * p3.x, p0.x);
-        let (d, e, f) = (p1.y - p0.y + g * p1.y, p3.y - p0.y + k * p3.y, p0.y);
+        let (a, b, c) = (second.x - first.x + g * second.x, fourth.x - first.x + k * fourth.x, first.x);
+        let (d, e, f) = (second.y - first.y + g * second.y, fourth.y - first.y + k * fourth.y, first.y);
         Self([
             e - f * k,
             c * k - b,
