@@ -33,6 +33,9 @@ pub struct Film {
     /// Where its step densities come from.
     #[serde(default)]
     pub readings: Option<ReadingsSource>,
+    /// Steps of its strip that the tester set aside: shown, not fitted. Typed readings carry this themselves.
+    #[serde(default)]
+    pub steps_set_aside: Vec<u32>,
     /// Its base+fog, when an unexposed area was read: density and standard uncertainty.
     #[serde(default)]
     pub base_fog: Option<TypedReading>,
@@ -64,6 +67,7 @@ impl Film {
             process: Process::default(),
             tablet_exposure: None,
             readings: None,
+            steps_set_aside: Vec::new(),
             base_fog: None,
             print: None,
             grain: None,

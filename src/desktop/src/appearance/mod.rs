@@ -1,5 +1,6 @@
 //! How the window looks: neutral greys, one accent, one font, steps of four points.
 
+pub mod comparison;
 pub mod fonts;
 pub mod numbers;
 pub mod table;

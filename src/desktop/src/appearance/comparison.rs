@@ -1,0 +1,207 @@
+//! The table that every page shows: reference, candidate, difference, uncertainty, a line of label above each.
+
+use egui::text::{LayoutJob, TextWrapping};
+use egui::{Align2, Color32, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+
+use twinwedge_workbench::core::compare::{Row, format};
+use twinwedge_workbench::core::drawing::Role as FilmRole;
+use twinwedge_workbench::core::figures::spec;
+use twinwedge_workbench::core::measured::{Measured, Value};
+
+use super::{STEP, Tokens, fonts, numbers, widgets};
+
+/// Height of a line with its label.
+const LINE: f32 = 38.0;
+/// Decimals that columns keep room for.
+const DECIMALS: usize = 3;
+
+/// One quantity of both films.
+#[derive(Debug, Clone)]
+pub struct Line<'a> {
+    /// What it is called.
+    pub label: &'a str,
+    /// Unit of the two values.
+    pub unit: &'a str,
+    /// How it is defined and where that comes from, for the hover text.
+    pub about: String,
+    /// Of the reference.
+    pub reference: Option<&'a Value>,
+    /// Of the candidate.
+    pub candidate: Option<&'a Value>,
+    /// Between them.
+    pub difference: Option<&'a Value>,
+    /// Unit of the difference.
+    pub difference_unit: &'a str,
+    /// Whether the difference exceeds its uncertainty.
+    pub distinguishable: Option<bool>,
+    /// Decimals where the uncertainty does not say.
+    pub decimals: usize,
+}
+
+impl<'a> Line<'a> {
+    /// The line of one figure of merit.
+    #[must_use]
+    pub fn of(row: &'a Row) -> Self {
+        let figure = spec(row.figure);
+        Self {
+            label: figure.label,
+            unit: figure.unit,
+            about: format!("{}\n{}", figure.definition, figure.source.text),
+            reference: Some(&row.reference),
+            candidate: Some(&row.candidate),
+            difference: Some(&row.difference),
+            difference_unit: &row.difference_unit,
+            distinguishable: row.distinguishable,
+            decimals: figure.decimals,
+        }
+    }
+
+    /// The whole line in words, for screen readers and hover texts.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let of = |value: Option<&Value>, unit: &str| {
+            value.map_or_else(|| "–".to_owned(), |value| format::value(value, self.decimals, unit))
+        };
+        let difference = match self.difference {
+            Some(Value::Known(known)) => {
+                format::with_unit(&format::difference(known, self.decimals), self.difference_unit)
+            }
+            _ => "–".to_owned(),
+        };
+        let judged = if self.distinguishable == Some(false) { ", not distinguishable" } else { "" };
+        format!(
+            "{}: reference {}, candidate {}, difference {difference}{judged}",
+            self.label,
+            of(self.reference, self.unit),
+            of(self.candidate, self.unit)
+        )
+    }
+
+    fn reasons(&self) -> Vec<&'a str> {
+        let mut reasons: Vec<&str> = Vec::new();
+        for value in [self.reference, self.candidate, self.difference].into_iter().flatten() {
+            if let Value::Undefined(reason) = value
+                && !reason.is_empty()
+                && !reasons.contains(&reason.as_str())
+            {
+                reasons.push(reason);
+            }
+        }
+        reasons
+    }
+}
+
+/// The four columns of a line of this width.
+fn columns(rect: Rect) -> [Rect; 4] {
+    let width = rect.width() / 4.0;
+    [0.0, 1.0, 2.0, 3.0].map(|index| {
+        let left = rect.left() + width * index;
+        Rect::from_min_max(pos2(left, rect.top()), pos2(left + width - STEP, rect.bottom()))
+    })
+}
+
+/// The head: which column is whose.
+pub fn head(ui: &mut Ui) {
+    let tokens = Tokens::get(ui);
+    let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), 20.0), Sense::hover());
+    let words = ["reference", "candidate", "difference", "±"];
+    for (column, word) in columns(rect).into_iter().zip(words) {
+        ui.painter().text(column.right_center(), Align2::RIGHT_CENTER, word, fonts::small(), tokens.muted);
+    }
+    ui.painter().hline(rect.x_range(), rect.bottom(), Stroke::new(1.0, tokens.edge));
+}
+
+/// The two films by name, with their signs.
+pub fn films(ui: &mut Ui, reference: Option<&str>, candidate: Option<&str>) {
+    for (role, label, kind) in
+        [(FilmRole::Reference, reference, "reference"), (FilmRole::Candidate, candidate, "candidate")]
+    {
+        ui.horizontal(|ui| {
+            widgets::film_sign(ui, role);
+            match label {
+                Some(label) => widgets::ellipsis(ui, fonts::strong(label)),
+                None => widgets::muted(ui, &format!("no {kind}")),
+            };
+        });
+    }
+}
+
+/// One line.
+pub fn line(ui: &mut Ui, line: &Line<'_>) -> Response {
+    let tokens = Tokens::get(ui);
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), LINE), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, line.words()));
+    let label =
+        if line.unit.is_empty() { line.label.to_owned() } else { format!("{}, {}", line.label, line.unit) };
+    cut(ui, Rect::from_min_size(rect.min + vec2(0.0, 3.0), vec2(rect.width(), 14.0)), &label, tokens.muted);
+    let below = Rect::from_min_max(pos2(rect.left(), rect.top() + 17.0), rect.max);
+    let [reference, candidate, difference, interval] = columns(below);
+    value(ui, reference, line.reference, line.decimals, tokens);
+    value(ui, candidate, line.candidate, line.decimals, tokens);
+    if let Some(Value::Known(known)) = line.difference {
+        let parts = format::difference_parts(known, line.decimals);
+        let color = if line.distinguishable == Some(true) { tokens.ink } else { tokens.muted };
+        numbers::paint(ui.painter(), difference, DECIMALS, &parts.value, color);
+        plus_minus(ui, interval, known, &parts, tokens);
+    } else {
+        dash(ui, difference, tokens);
+    }
+    ui.painter().hline(rect.x_range(), rect.bottom(), Stroke::new(1.0, tokens.line));
+    let reasons = line.reasons().join("\n");
+    let hover = [line.words(), line.about.clone(), reasons].into_iter().filter(|text| !text.is_empty());
+    response.on_hover_text(hover.collect::<Vec<_>>().join("\n\n"))
+}
+
+fn cut(ui: &Ui, rect: Rect, text: &str, color: Color32) {
+    let mut job = LayoutJob::simple_singleline(text.to_owned(), fonts::small(), color);
+    job.wrap = TextWrapping::truncate_at_width(rect.width());
+    let galley = ui.painter().layout_job(job);
+    ui.painter().galley(rect.min, galley, color);
+}
+
+fn value(ui: &Ui, rect: Rect, value: Option<&Value>, decimals: usize, tokens: &Tokens) {
+    match value {
+        Some(Value::Known(known)) => {
+            let parts = format::parts(known, decimals);
+            numbers::paint(ui.painter(), rect, DECIMALS, &parts.value, tokens.ink);
+        }
+        Some(Value::Undefined(_)) | None => dash(ui, rect, tokens),
+    }
+}
+
+fn dash(ui: &Ui, rect: Rect, tokens: &Tokens) {
+    numbers::paint(ui.painter(), rect, DECIMALS, "–", tokens.muted);
+}
+
+fn plus_minus(ui: &Ui, rect: Rect, known: &Measured, parts: &format::Parts, tokens: &Tokens) {
+    if let Some(half) = parts.uncertainty.strip_prefix("± ") {
+        numbers::paint(ui.painter(), rect, DECIMALS, half, tokens.muted);
+    } else if !parts.uncertainty.is_empty() {
+        // Lopsided: both sides, smaller, in the place of one.
+        let decimals = numbers::split(&parts.value).1.len().saturating_sub(1);
+        let (below, above) = (known.number() - known.low, known.high - known.number());
+        let text = format!("−{} +{}", format::number(below, decimals), format::number(above, decimals));
+        ui.painter().text(rect.right_center(), Align2::RIGHT_CENTER, text, fonts::small(), tokens.muted);
+    }
+}
+
+/// Why figures are not there, each reason once with all that it concerns.
+pub fn footnotes(ui: &mut Ui, lines: &[Line<'_>]) {
+    let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
+    for line in lines {
+        for reason in line.reasons() {
+            match reasons.iter_mut().find(|(known, _)| *known == reason) {
+                Some((_, labels)) if labels.contains(&line.label) => {}
+                Some((_, labels)) => labels.push(line.label),
+                None => reasons.push((reason, vec![line.label])),
+            }
+        }
+    }
+    for (reason, labels) in reasons {
+        widgets::footnote(ui, &format!("– {}: {reason}", labels.join(", ")));
+    }
+    if lines.iter().any(|line| line.difference.is_some_and(|value| value.known().is_some())) {
+        let grey = "Grey differences are not distinguishable: smaller than their uncertainty.";
+        widgets::footnote(ui, &format!("{} {grey}", format::INTERVAL_NOTE));
+    }
+}

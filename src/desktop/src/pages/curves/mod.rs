@@ -1,0 +1,207 @@
+//! Curves: both characteristic curves over each other, and below them the gradient or the departure from straight.
+
+mod plots;
+mod readings;
+mod readout;
+mod start;
+
+use egui::Ui;
+
+use twinwedge_workbench::core::drawing::{Alignment, ExposureAxis, LowerPlot};
+
+use super::{Page, View};
+use crate::actions::Action;
+use crate::appearance::{STEP, widgets};
+use crate::outbox::Outbox;
+use crate::plot;
+
+/// What the page keeps.
+#[derive(Debug, Default)]
+pub struct Curves {
+    choices: Choices,
+    drawn: Option<plots::Drawn>,
+    /// Where the pointer was last, in the x of the plots.
+    at: Option<f64>,
+    reset: bool,
+}
+
+/// How the tester wants to see the curves.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Choices {
+    alignment: Align,
+    /// Density above base+fog for [`Align::Density`].
+    net_density: f64,
+    axis: ExposureAxis,
+    lower: LowerPlot,
+    all_films: bool,
+    free: bool,
+}
+
+impl Default for Choices {
+    fn default() -> Self {
+        Self {
+            alignment: Align::AsExposed,
+            net_density: 0.6,
+            axis: ExposureAxis::LogH,
+            lower: LowerPlot::Gradient,
+            all_films: false,
+            free: false,
+        }
+    }
+}
+
+/// Which points lie over each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Align {
+    AsExposed,
+    SpeedPoint,
+    Density,
+}
+
+impl Choices {
+    fn alignment(&self) -> Alignment {
+        match self.alignment {
+            Align::AsExposed => Alignment::AsExposed,
+            Align::SpeedPoint => Alignment::SpeedPoint,
+            Align::Density => Alignment::NetDensity(self.net_density),
+        }
+    }
+
+    /// What was chosen to be aligned changes what is over what: everything is shown again.
+    fn bar(&mut self, ui: &mut Ui) -> bool {
+        let before = *self;
+        let mut reset = false;
+        ui.horizontal_wrapped(|ui| {
+            ui.spacing_mut().item_spacing.x = 4.0 * STEP;
+            self.aligned(ui);
+            widgets::choice(
+                ui,
+                "Exposure in",
+                &mut self.axis,
+                &[
+                    (ExposureAxis::LogH, "log H", "Decimal logarithm of the exposure; 0.30 is a stop"),
+                    (ExposureAxis::Stops, "stops", "Factors of two in exposure"),
+                ],
+            );
+            widgets::choice(
+                ui,
+                "Below",
+                &mut self.lower,
+                &[
+                    (LowerPlot::Gradient, "gradient", "The slope of each curve, place by place"),
+                    (
+                        LowerPlot::Departure,
+                        "departure",
+                        "Density above or below each film's own straight line: peaks and valleys",
+                    ),
+                ],
+            );
+            ui.horizontal(|ui| {
+                widgets::switch(
+                    ui,
+                    &mut self.all_films,
+                    "All films",
+                    "Shows every film of the series, thin and pale, with its name at the line",
+                );
+                widgets::switch(
+                    ui,
+                    &mut self.free,
+                    "Free axes",
+                    "Off: a gradient of 1 rises at 45 degrees. On: each axis fills its room",
+                );
+                let hover = "Shows everything again. In the plot: drag to move, Ctrl and wheel to zoom, double click \
+                             for everything; with the keyboard arrows, + and −, 0";
+                reset = widgets::button(ui, "Whole curves", hover).clicked();
+            });
+        });
+        let moved = before.alignment() != self.alignment() || before.axis != self.axis;
+        reset || moved
+    }
+
+    fn aligned(&mut self, ui: &mut Ui) {
+        ui.horizontal(|ui| {
+            widgets::choice(
+                ui,
+                "Aligned",
+                &mut self.alignment,
+                &[
+                    (Align::AsExposed, "as exposed", "Both curves where the same light put them"),
+                    (Align::SpeedPoint, "speed point", "Speed points over each other: 0.10 above base+fog"),
+                    (Align::Density, "at a density", "Points of one density above base+fog over each other"),
+                ],
+            );
+            if self.alignment == Align::Density {
+                let hover = "Density above base+fog at which the curves cross";
+                let id = ui.scope_id().with("net density");
+                let entered = widgets::number_field(
+                    ui,
+                    id,
+                    "Density above base+fog",
+                    Some(self.net_density),
+                    hover,
+                    48.0,
+                );
+                if let Some(Some(density)) = entered {
+                    self.net_density = density.clamp(0.01, 4.0);
+                }
+            }
+        });
+    }
+}
+
+impl Page for Curves {
+    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        start::line(ui, view, outbox);
+        if start::needed(view) {
+            start::files(ui, view, outbox);
+            if plots::films(view, false).is_empty() {
+                return;
+            }
+        }
+        let moved = self.choices.bar(ui);
+        let reset = std::mem::take(&mut self.reset) || moved;
+        ui.add_space(STEP);
+        plots::failures(ui, view);
+        let films = plots::films(view, self.choices.all_films);
+        if films.is_empty() {
+            return;
+        }
+        let drawn = plots::drawn(&mut self.drawn, &films, &self.choices);
+        for note in &drawn.plots.notes {
+            widgets::footnote(ui, note);
+        }
+        let (at, pressed) = plots::show(ui, drawn, &self.choices, self.at, reset);
+        if let Some(at) = at {
+            self.at = Some(at);
+            outbox.pointer(plots::pointer(drawn, &films, &self.choices, at));
+        }
+        if let Some(mark) = pressed {
+            readings::press(mark, drawn, &films, &self.choices, view, outbox);
+        }
+    }
+
+    fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        let films = plots::films(view, self.choices.all_films);
+        let drawn = self.drawn.as_ref();
+        readout::show(ui, view, &films, drawn, &self.choices, self.at);
+        readings::list(ui, view, outbox);
+    }
+
+    fn act(&mut self, action: Action, _: &View<'_>, _: &mut Outbox) -> bool {
+        self.reset |= action == Action::Fit;
+        action == Action::Fit
+    }
+}
+
+/// The two plots share what they show of the exposure axis.
+fn looks(
+    ids: (egui::Id, egui::Id),
+    heights: (f32, f32),
+    free: bool,
+    reset: bool,
+) -> (plot::Look, plot::Look) {
+    let link = Some(ids.0.with("link"));
+    let upper = plot::Look { link, free, reset, ..plot::Look::new(ids.0, heights.0) };
+    let lower = plot::Look { link, free, reset, ..plot::Look::new(ids.1, heights.1) };
+    (upper, lower)
+}

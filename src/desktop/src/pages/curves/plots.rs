@@ -1,0 +1,163 @@
+//! The overlay: which films are drawn, their plots, and what the pointer reads in them.
+
+use std::sync::Arc;
+
+use egui::Ui;
+
+use twinwedge_workbench::core::compare::format;
+use twinwedge_workbench::core::document::{Film, FilmId};
+use twinwedge_workbench::core::drawing::{self, CurvePlots, ExposureAxis, Role};
+use twinwedge_workbench::core::units::STOP;
+use twinwedge_workbench::engine::Slot;
+use twinwedge_workbench::engine::ask::{CurveOf, FilmCurve};
+
+use super::{Choices, looks};
+use crate::appearance::widgets;
+use crate::outbox::PointerReading;
+use crate::pages::View;
+use crate::plot::{self, Mark};
+
+/// A film with a curve.
+#[derive(Debug, Clone)]
+pub(super) struct Shown {
+    pub(super) id: FilmId,
+    pub(super) label: String,
+    pub(super) role: Role,
+    pub(super) curve: Arc<FilmCurve>,
+}
+
+/// The films that have a curve: further films first, so that reference and candidate lie on top.
+pub(super) fn films(view: &View<'_>, all: bool) -> Vec<Shown> {
+    let on_bench = |film: &Film| view.bench().any(|other| other.id == film.id);
+    let others =
+        view.series.films.iter().filter(|film| all && !on_bench(film)).map(|film| (Role::Other, film));
+    let bench = [(Role::Reference, view.reference), (Role::Candidate, view.candidate)];
+    others
+        .chain(bench.into_iter().filter_map(|(role, film)| Some((role, film?))))
+        .filter_map(|(role, film)| {
+            let slot = view.session.peek(&CurveOf { film: film.id.clone() });
+            let curve = Arc::clone(slot.value()?);
+            Some(Shown { id: film.id.clone(), label: film.label.clone(), role, curve })
+        })
+        .collect()
+}
+
+/// Why a film on the bench has no curve, or that it is being computed.
+pub(super) fn failures(ui: &mut Ui, view: &View<'_>) {
+    for film in view.bench() {
+        match view.session.peek(&CurveOf { film: film.id.clone() }) {
+            Slot::Ready(_) => {}
+            Slot::Stale(_, progress) | Slot::Pending(progress) => {
+                widgets::waiting(ui, &format!("Fitting the curve of {}", film.label), progress);
+            }
+            Slot::Failed(problem) => widgets::problem(ui, &problem),
+        }
+    }
+}
+
+/// The plots of one choice of films and axes, kept until one of them changes: a frame draws, it does not compute.
+#[derive(Debug)]
+pub(super) struct Drawn {
+    of: Vec<(Arc<FilmCurve>, String, Role)>,
+    choices: Choices,
+    pub(super) plots: CurvePlots,
+}
+
+impl Drawn {
+    fn is_of(&self, films: &[Shown], choices: &Choices) -> bool {
+        let same = |(kept, film): (&(Arc<FilmCurve>, String, Role), &Shown)| {
+            Arc::ptr_eq(&kept.0, &film.curve) && kept.1 == film.label && kept.2 == film.role
+        };
+        self.choices == *choices && self.of.len() == films.len() && self.of.iter().zip(films).all(same)
+    }
+
+    /// By how much a film was moved along the exposure axis, in log H.
+    pub(super) fn shift(&self, index: usize) -> f64 {
+        self.plots.shifts.get(index).copied().unwrap_or_default()
+    }
+}
+
+/// The plots, drawn anew if need be.
+pub(super) fn drawn<'a>(kept: &'a mut Option<Drawn>, films: &[Shown], choices: &Choices) -> &'a Drawn {
+    if kept.as_ref().is_some_and(|drawn| !drawn.is_of(films, choices)) {
+        *kept = None;
+    }
+    kept.get_or_insert_with(|| {
+        let curves: Vec<_> = films
+            .iter()
+            .map(|film| drawing::FilmCurve {
+                label: &film.label,
+                role: film.role,
+                curve: &film.curve.curve,
+                figures: &film.curve.figures,
+                straight: film.curve.straight.as_ref().ok(),
+            })
+            .collect();
+        Drawn {
+            of: films.iter().map(|film| (Arc::clone(&film.curve), film.label.clone(), film.role)).collect(),
+            choices: *choices,
+            plots: drawing::curve_plots(&curves, choices.alignment(), choices.axis, choices.lower),
+        }
+    })
+}
+
+/// Shows both plots; answers where the pointer is and which mark was pressed.
+pub(super) fn show(
+    ui: &mut Ui,
+    drawn: &Drawn,
+    choices: &Choices,
+    at: Option<f64>,
+    reset: bool,
+) -> (Option<f64>, Option<Mark>) {
+    let room = ui.available_height() - ui.spacing().item_spacing.y;
+    let lower = (room * 0.3).clamp(110.0, 320.0);
+    let ids = (ui.scope_id().with("curves"), ui.scope_id().with("below"));
+    let (mut above, mut below) = looks(ids, ((room - lower).max(180.0), lower), choices.free, reset);
+    above.hair = at;
+    let upper = plot::show(ui, &drawn.plots.upper, &above);
+    below.x_range = Some(upper.x_range);
+    below.hair = upper.pointer.map(|at| at[0]).or(at);
+    let under = plot::show(ui, &drawn.plots.lower, &below);
+    let pointer = upper.pointer.or(under.pointer).map(|at| at[0]);
+    (pointer, upper.pressed)
+}
+
+/// log H in a film's own exposure at an x of the plots.
+pub(super) fn log_h(x: f64, shift: f64, axis: ExposureAxis) -> f64 {
+    let x = match axis {
+        ExposureAxis::LogH => x,
+        ExposureAxis::Stops => x * STOP,
+    };
+    x - shift
+}
+
+/// The x in words.
+pub(super) fn place(x: f64, axis: ExposureAxis) -> String {
+    match axis {
+        ExposureAxis::LogH => format!("log H {}", format::number(x, 2)),
+        ExposureAxis::Stops => format!("{} stops", format::signed(x, 2)),
+    }
+}
+
+/// What the pointer reads in the films on the bench.
+pub(super) fn pointer(drawn: &Drawn, films: &[Shown], choices: &Choices, x: f64) -> PointerReading {
+    let density = |role: Role| {
+        let index = films.iter().position(|film| film.role == role)?;
+        let curve = &films.get(index)?.curve.curve;
+        let log_h = log_h(x, drawn.shift(index), choices.axis);
+        Some((curve.best.density(log_h)?, curve.best.gradient(log_h)?))
+    };
+    let (reference, candidate) = (density(Role::Reference), density(Role::Candidate));
+    let text = |(density, gradient): (f64, f64)| {
+        format!("D {}, gradient {}", format::number(density, 2), format::number(gradient, 2))
+    };
+    PointerReading {
+        at: place(x, choices.axis),
+        reference: reference.map(text),
+        candidate: candidate.map(text),
+        difference: reference.zip(candidate).map(|(reference, candidate)| {
+            let gradient = format::signed(candidate.1 - reference.1, 2);
+            format!("D {}, gradient {gradient}", format::signed(candidate.0 - reference.0, 2))
+        }),
+    }
+}

@@ -1,0 +1,139 @@
+//! What is read at the pointer, all figures of both films, and what they were made of.
+
+use egui::Ui;
+
+use twinwedge_workbench::core::compare::{Comparison, format};
+use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::core::measured::{Measured, Value};
+use twinwedge_workbench::engine::ask::ComparisonOf;
+
+use super::Choices;
+use super::plots::{Drawn, Shown, log_h, place};
+use crate::appearance::comparison::{self, Line};
+use crate::appearance::widgets;
+use crate::pages::View;
+
+/// The readout on the right.
+pub(super) fn show(
+    ui: &mut Ui,
+    view: &View<'_>,
+    films: &[Shown],
+    drawn: Option<&Drawn>,
+    choices: &Choices,
+    at: Option<f64>,
+) {
+    comparison::films(
+        ui,
+        view.reference.map(|film| film.label.as_str()),
+        view.candidate.map(|film| film.label.as_str()),
+    );
+    if let Some(drawn) = drawn.filter(|_| !films.is_empty()) {
+        pointer(ui, films, drawn, choices, at);
+    }
+    if let Some(candidate) = view.candidate {
+        widgets::section(ui, "Figures");
+        let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
+        widgets::slot(ui, &slot, &format!("Comparing {}", candidate.label), figures);
+    }
+    made_of(ui, films);
+}
+
+fn pointer(ui: &mut Ui, films: &[Shown], drawn: &Drawn, choices: &Choices, at: Option<f64>) {
+    let Some(x) = at else {
+        widgets::section(ui, "At the pointer");
+        widgets::muted(ui, "Point at the curves to read both films there.");
+        return;
+    };
+    widgets::section(ui, &format!("At {}", place(x, choices.axis)));
+    let read = |role: Role, what: fn(&Shown, f64) -> Option<(f64, f64)>| {
+        let found = films.iter().enumerate().find(|(_, film)| film.role == role);
+        let outside = Value::Undefined("outside the exposures that were tested".to_owned());
+        found.map(|(index, film)| {
+            what(film, log_h(x, drawn.shift(index), choices.axis))
+                .map_or(outside, |(value, u)| Value::Known(Measured::normal(value, u)))
+        })
+    };
+    comparison::head(ui);
+    let quantities: [(&str, fn(&Shown, f64) -> Option<(f64, f64)>, &str); 2] = [
+        ("Density", |film, at| film.curve.curve.density(at), "Density of the fitted curve."),
+        (
+            "Gradient",
+            |film, at| film.curve.curve.gradient(at),
+            "Slope of the fitted curve: density per log H.",
+        ),
+    ];
+    for (label, what, about) in quantities {
+        let (reference, candidate) = (read(Role::Reference, what), read(Role::Candidate, what));
+        let difference = match (&reference, &candidate) {
+            (Some(Value::Known(reference)), Some(Value::Known(candidate))) => {
+                Some(Value::Known(candidate.minus(reference)))
+            }
+            _ => None,
+        };
+        let known = difference.as_ref().and_then(Value::known);
+        comparison::line(
+            ui,
+            &Line {
+                label,
+                unit: "",
+                about: format!("{about} ± {}", format::INTERVAL_NOTE.trim_start_matches("± ")),
+                reference: reference.as_ref(),
+                candidate: candidate.as_ref(),
+                difference: difference.as_ref(),
+                difference_unit: "",
+                distinguishable: known.map(Measured::excludes_zero),
+                decimals: 2,
+            },
+        );
+    }
+    others(ui, films, drawn, choices, x);
+}
+
+/// The further films at the pointer, when all are shown.
+fn others(ui: &mut Ui, films: &[Shown], drawn: &Drawn, choices: &Choices, x: f64) {
+    for (index, film) in films.iter().enumerate().filter(|(_, film)| film.role == Role::Other) {
+        let at = log_h(x, drawn.shift(index), choices.axis);
+        let best = &film.curve.curve.best;
+        let text = match (best.density(at), best.gradient(at)) {
+            (Some(density), Some(gradient)) => {
+                format!("D {}   gradient {}", format::number(density, 2), format::number(gradient, 2))
+            }
+            _ => "–".to_owned(),
+        };
+        widgets::value_row(ui, &film.label, &text, "Density and gradient of a further film at the pointer");
+    }
+}
+
+fn figures(ui: &mut Ui, comparison: &Comparison) {
+    comparison::head(ui);
+    let lines: Vec<Line<'_>> = comparison.rows.iter().map(Line::of).collect();
+    for line in &lines {
+        comparison::line(ui, line);
+    }
+    comparison::footnotes(ui, &lines);
+}
+
+fn made_of(ui: &mut Ui, films: &[Shown]) {
+    let bench: Vec<_> = films.iter().filter(|film| film.role != Role::Other).collect();
+    if bench.is_empty() {
+        return;
+    }
+    widgets::section(ui, "Made of");
+    for film in bench {
+        let curve = &film.curve.curve;
+        let points = &curve.readings.points;
+        let aside = points.iter().filter(|point| point.set_aside).count();
+        let mut text = format!("{} readings", points.len());
+        if aside > 0 {
+            text.push_str(&format!(", {aside} set aside"));
+        }
+        let misfit = format::number(curve.misfit, 2);
+        text.push_str(&format!("; residuals over their uncertainties {misfit}"));
+        let words = curve.readings.flags.words();
+        if !words.is_empty() {
+            text.push_str(&format!("; {}", words.join(", ")));
+        }
+        widgets::footnote(ui, &format!("{}: {text}.", film.label))
+            .on_hover_text("Near 1 when the readings scatter about the curve as their uncertainties say");
+    }
+}
