@@ -1,1 +1,15 @@
 //! Scans on the screen: tiles, zoom and pan, handles and overlays. Coordinates are full-resolution scan pixels.
+
+mod camera;
+mod handles;
+mod overlay;
+mod picture;
+mod sight;
+mod tiles;
+
+pub use camera::{Camera, Placement};
+pub use handles::{Gesture, point_handle, quad_handles, rect_handles, upright_handle};
+pub use overlay::{disc, label, note, quad};
+pub use picture::{Picture, draw, interact, show, size_of};
+pub use sight::Sight;
+pub use tiles::Tiles;

@@ -11,6 +11,7 @@ pub mod grain;
 pub mod greys;
 pub mod prints;
 pub mod report;
+mod sampling;
 pub mod tablets;
 
 use serde::{Deserialize, Serialize};

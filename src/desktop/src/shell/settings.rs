@@ -37,6 +37,8 @@ pub struct Settings {
     pub appearance: Appearance,
     /// Keys that differ from the usual ones: action name to key in words.
     pub keys: BTreeMap<String, String>,
+    /// Paths are typed inside the window; the desktop's file dialog is left alone.
+    pub own_file_dialog: bool,
     /// The series that was open last.
     pub last_series: Option<PathBuf>,
     /// Where the settings are kept; nowhere in tests.

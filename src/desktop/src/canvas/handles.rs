@@ -1,0 +1,234 @@
+//! Handles: points of the document that are dragged, or moved by the arrow keys once they have the focus.
+
+use egui::{Color32, CursorIcon, EventFilter, Id, Key, Rect, Sense, Stroke, Ui, Vec2, WidgetInfo, pos2};
+use twinwedge_workbench::core::document::Series;
+use twinwedge_workbench::core::geometry::{Point, Quad, Rect as Area};
+
+use super::Placement;
+use crate::appearance::Tokens;
+use crate::outbox::{Command, Outbox};
+
+/// Half the side of the square in which a handle takes the pointer.
+const REACH: f32 = 9.0;
+
+/// What a handle does in a frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Event {
+    /// Nothing.
+    Rest,
+    /// It was taken by the pointer.
+    Taken,
+    /// It was moved by the pointer.
+    Moved(Point),
+    /// It was let go.
+    LetGo,
+    /// It was broken off.
+    BrokenOff,
+    /// It was moved by a key: a whole gesture.
+    Nudged(Point),
+}
+
+/// Carries a gesture to the outbox: what it is called, and what a moved thing does to the document.
+#[derive(Debug, Clone)]
+pub struct Gesture<F> {
+    /// Named after 'Undo'.
+    pub label: String,
+    /// Puts the moved thing into the document.
+    pub change: F,
+}
+
+impl<F> Gesture<F> {
+    fn send<T: 'static>(&self, event: Event, moved: impl FnOnce(Point) -> T, outbox: &mut Outbox)
+    where
+        F: Fn(&mut Series, T) + Clone + 'static,
+    {
+        match event {
+            Event::Rest => {}
+            Event::Taken => outbox.send(Command::Begin(self.label.clone())),
+            Event::Moved(by) => self.preview(moved(by), outbox),
+            Event::LetGo => outbox.send(Command::Commit),
+            Event::BrokenOff => outbox.send(Command::Abort),
+            Event::Nudged(by) => {
+                outbox.send(Command::Begin(self.label.clone()));
+                self.preview(moved(by), outbox);
+                outbox.send(Command::Commit);
+            }
+        }
+    }
+
+    fn preview<T: 'static>(&self, moved: T, outbox: &mut Outbox)
+    where
+        F: Fn(&mut Series, T) + Clone + 'static,
+    {
+        let change = self.change.clone();
+        outbox.preview(move |series| change(series, moved));
+    }
+}
+
+/// A handle at one point.
+pub fn point_handle<F>(
+    ui: &mut Ui,
+    placement: &Placement,
+    at: Point,
+    name: &str,
+    gesture: &Gesture<F>,
+    outbox: &mut Outbox,
+) where
+    F: Fn(&mut Series, Point) + Clone + 'static,
+{
+    let event = handle(ui, placement, at, name, Look::Corner);
+    gesture.send(event, |by| shifted(at, by), outbox);
+}
+
+/// Handles at the corners of a quadrilateral, and one in its middle that moves it whole.
+pub fn quad_handles<F>(
+    ui: &mut Ui,
+    placement: &Placement,
+    quad: &Quad,
+    names: [&str; 5],
+    gesture: &Gesture<F>,
+    outbox: &mut Outbox,
+) where
+    F: Fn(&mut Series, Quad) + Clone + 'static,
+{
+    for (i, corner) in quad.corners.iter().enumerate() {
+        let event = handle(ui, placement, *corner, names[i], Look::Corner);
+        gesture.send(event, |by| with_corner(quad, i, by), outbox);
+    }
+    let middle = quad.corners.iter().fold(Point::default(), |sum, corner| shifted(sum, *corner));
+    let middle = Point::new(middle.x / 4.0, middle.y / 4.0);
+    let event = handle(ui, placement, middle, names[4], Look::Middle);
+    gesture.send(event, |by| Quad { corners: quad.corners.map(|corner| shifted(corner, by)) }, outbox);
+}
+
+fn with_corner(quad: &Quad, i: usize, by: Point) -> Quad {
+    let mut corners = quad.corners;
+    corners[i] = shifted(corners[i], by);
+    Quad { corners }
+}
+
+fn shifted(point: Point, by: Point) -> Point {
+    Point::new(point.x + by.x, point.y + by.y)
+}
+
+/// Handles at two opposite corners of an upright rectangle, and one in its middle that moves it whole.
+pub fn rect_handles<F>(
+    ui: &mut Ui,
+    placement: &Placement,
+    area: Area,
+    names: [&str; 3],
+    gesture: &Gesture<F>,
+    outbox: &mut Outbox,
+) where
+    F: Fn(&mut Series, Area) + Clone + 'static,
+{
+    let event = handle(ui, placement, area.min, names[0], Look::Corner);
+    gesture.send(event, |by| Area::between(shifted(area.min, by), area.max), outbox);
+    let event = handle(ui, placement, area.max, names[1], Look::Corner);
+    gesture.send(event, |by| Area::between(area.min, shifted(area.max, by)), outbox);
+    let middle = Point::new((area.min.x + area.max.x) / 2.0, (area.min.y + area.max.y) / 2.0);
+    let event = handle(ui, placement, middle, names[2], Look::Middle);
+    gesture.send(event, |by| Area { min: shifted(area.min, by), max: shifted(area.max, by) }, outbox);
+}
+
+/// An upright line that divides a rectangle at `share` of its width; gives the share after a drag or key.
+pub fn upright_handle(ui: &mut Ui, rect: Rect, share: f32, name: &str) -> f32 {
+    let x = rect.left() + rect.width() * share;
+    let grip = Rect::from_center_size(pos2(x, rect.center().y), Vec2::new(12.0, rect.height()));
+    let id = ui.scope_id().with(name);
+    let response = ui.interact(grip, id, Sense::drag()).on_hover_cursor(CursorIcon::ResizeHorizontal);
+    response.widget_info(|| WidgetInfo::labeled(egui::Role::Slider, true, name));
+    take_arrows(ui, &response);
+    if response.drag_started() {
+        response.request_focus();
+    }
+    let keys = if response.has_focus() { arrows(ui).x * 8.0 } else { 0.0 };
+    let tokens = Tokens::get(ui);
+    let color = if response.has_focus() || response.hovered() { tokens.accent } else { Color32::WHITE };
+    let painter = ui.painter_at(rect);
+    painter.vline(x, rect.y_range(), Stroke::new(3.0, Color32::from_black_alpha(160)));
+    painter.vline(x, rect.y_range(), Stroke::new(1.5, color));
+    let moved = response.drag_delta().x + keys;
+    ((x + moved - rect.left()) / rect.width()).clamp(0.0, 1.0)
+}
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Look {
+    Corner,
+    Middle,
+}
+
+fn handle(ui: &mut Ui, placement: &Placement, at: Point, name: &str, look: Look) -> Event {
+    let centre = placement.screen(at);
+    if !placement.rect.expand(REACH).contains(centre) {
+        return Event::Rest;
+    }
+    let reach = Rect::from_center_size(centre, Vec2::splat(2.0 * REACH));
+    let id: Id = ui.scope_id().with(("handle", name));
+    let response = ui.interact(reach, id, Sense::click_and_drag()).on_hover_cursor(CursorIcon::Move);
+    response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, name));
+    take_arrows(ui, &response);
+    draw(ui, placement, centre, &response, look);
+    let response = response.on_hover_text(format!("{name}: drag it, or press the arrow keys"));
+    if response.drag_started() || response.clicked() {
+        response.request_focus();
+    }
+    if response.drag_started() {
+        return Event::Taken;
+    }
+    if response.drag_stopped() {
+        return Event::LetGo;
+    }
+    if response.dragged() {
+        if ui.input(|input| input.key_pressed(Key::Escape)) {
+            ui.ctx().stop_dragging();
+            return Event::BrokenOff;
+        }
+        let by = response.drag_delta();
+        return if by == Vec2::ZERO { Event::Rest } else { Event::Moved(placement.scan_way(by)) };
+    }
+    let keys = if response.has_focus() { arrows(ui) } else { Vec2::ZERO };
+    if keys == Vec2::ZERO {
+        Event::Rest
+    } else {
+        Event::Nudged(Point::new(f64::from(keys.x), f64::from(keys.y)))
+    }
+}
+
+fn draw(ui: &Ui, placement: &Placement, centre: egui::Pos2, response: &egui::Response, look: Look) {
+    let tokens = Tokens::get(ui);
+    let painter = ui.painter_at(placement.rect.expand(REACH));
+    let active = response.hovered() || response.has_focus() || response.dragged();
+    let fill = if active { tokens.accent } else { Color32::WHITE };
+    let dark = Stroke::new(1.5, Color32::from_black_alpha(200));
+    match look {
+        Look::Corner => painter.circle(centre, 5.0, fill, dark),
+        Look::Middle => {
+            let mark = Rect::from_center_size(centre, Vec2::splat(9.0));
+            painter.rect(mark, 1.0, fill, dark, egui::StrokeKind::Middle)
+        }
+    };
+    if response.has_focus() {
+        painter.circle_stroke(centre, REACH, Stroke::new(1.5, tokens.accent));
+    }
+}
+
+/// Arrow keys move the handle and not the focus.
+fn take_arrows(ui: &Ui, response: &egui::Response) {
+    if response.has_focus() {
+        let filter = EventFilter { horizontal_arrows: true, vertical_arrows: true, ..EventFilter::default() };
+        ui.memory_mut(|memory| memory.set_focus_lock_filter(response.id, filter));
+    }
+}
+
+/// The way that arrow keys say: one step each, ten with Shift.
+fn arrows(ui: &Ui) -> Vec2 {
+    ui.input(|input| {
+        let step = if input.modifiers.shift { 10.0 } else { 1.0 };
+        let count = |key| input.num_presses(key) as f32;
+        Vec2::new(
+            step * (count(Key::ArrowRight) - count(Key::ArrowLeft)),
+            step * (count(Key::ArrowDown) - count(Key::ArrowUp)),
+        )
+    })
+}

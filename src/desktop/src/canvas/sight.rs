@@ -1,0 +1,49 @@
+//! A camera together with where it last looked, so that keys can move it between frames.
+
+use twinwedge_workbench::core::geometry::Point;
+
+use super::{Camera, Placement};
+use crate::actions::Action;
+
+/// One picture's or several linked pictures' zoom and pan.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Sight {
+    /// Where one looks.
+    pub camera: Camera,
+    last: Option<(Placement, f32)>,
+}
+
+/// By how much one press of a key enlarges.
+const STEP: f64 = 1.414;
+
+impl Sight {
+    /// Remembers how the picture lay in this frame.
+    pub fn shown(&mut self, placement: Placement, pixels_per_point: f32) {
+        self.last = Some((placement, pixels_per_point));
+    }
+
+    /// Does an action that moves pictures; `false` if it is none.
+    pub fn act(&mut self, action: Action) -> bool {
+        if action == Action::Fit {
+            self.camera.fit();
+            return true;
+        }
+        let Some((now, pixels_per_point)) = self.last else { return false };
+        match action {
+            Action::ZoomIn => self.camera.nearer(STEP, &now),
+            Action::ZoomOut => self.camera.nearer(1.0 / STEP, &now),
+            Action::OneToOne => self.camera.one_to_one(&now, pixels_per_point),
+            _ => return false,
+        }
+        true
+    }
+
+    /// Brings a place into the middle if it is out of sight.
+    pub fn reveal(&mut self, at: Point) {
+        if let Some((now, _)) = self.last
+            && !now.rect.shrink(8.0).contains(now.screen(at))
+        {
+            self.camera.look_at(at, now.zoom);
+        }
+    }
+}

@@ -1,0 +1,193 @@
+//! The area of a film's scan in which grain is measured.
+
+use egui::{Align2, RichText, Ui, vec2};
+use twinwedge_workbench::core::document::{Film, FilmId, GrainArea, ScanKind, Series};
+use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::core::geometry::{Quad, Rect as Area};
+use twinwedge_workbench::engine::Slot;
+use twinwedge_workbench::engine::ask::{GrainOf, Look, TilePicture};
+
+use super::Grain;
+use crate::appearance::{Tokens, fonts, widgets};
+use crate::canvas::{self, Gesture, Picture};
+use crate::outbox::{Command, FileFor, Outbox, PointerReading};
+use crate::pages::{View, sampling};
+
+/// Radius of what the pointer reads, in scan pixels.
+const POINTER_RADIUS: f64 = 8.0;
+
+impl Grain {
+    /// One film's half: its scan with the area above, its crop below.
+    pub(super) fn half(
+        &mut self,
+        ui: &mut Ui,
+        film: &Film,
+        role: Role,
+        view: &View<'_>,
+        outbox: &mut Outbox,
+    ) {
+        ui.horizontal(|ui| {
+            widgets::film_sign(ui, role);
+            ui.add(egui::Label::new(fonts::strong(&film.label)).truncate());
+        });
+        let Some(grain) = &film.grain else {
+            return nothing_yet(ui, film, outbox);
+        };
+        ui.horizontal(|ui| {
+            resolution(ui, film, grain, view, outbox);
+            if widgets::button(ui, "Another scan ...", "Opens another scan of a plain area of the film")
+                .clicked()
+            {
+                outbox.send(Command::Ask(FileFor::Grain(film.id.clone())));
+            }
+        });
+        let room = ui.available_rect_before_wrap();
+        let height = ((room.height() - 8.0) * 0.4).floor();
+        let above = egui::Rect::from_min_size(room.min, vec2(room.width(), height));
+        let below = egui::Rect::from_min_max(above.left_bottom() + vec2(0.0, 8.0), room.max);
+        self.area(ui, above, film, role, grain, view, outbox);
+        self.crop(ui, below, film, role, grain, view);
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "one film's area and the frame it is drawn in")]
+    fn area(
+        &mut self,
+        ui: &mut Ui,
+        rect: egui::Rect,
+        film: &Film,
+        role: Role,
+        grain: &GrainArea,
+        view: &View<'_>,
+        outbox: &mut Outbox,
+    ) {
+        ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).paper);
+        let size = match canvas::size_of(view.session, &grain.scan) {
+            Ok(size) => size,
+            Err(note) => return canvas::note(ui, rect, &note),
+        };
+        let name = format!("Grain scan of {}", film.label);
+        let picture = Picture {
+            tiles: TilePicture::Scan(grain.scan.clone()),
+            size,
+            look: Look::default(),
+            name: &name,
+        };
+        let sight = &mut self.areas[usize::from(role == Role::Candidate)];
+        let (response, placement) =
+            canvas::show(ui, rect, &mut sight.camera, &picture, &mut self.tiles, view.session);
+        sight.shown(placement, ui.pixels_per_point());
+        let painter = ui.painter_at(rect);
+        canvas::quad(&painter, &placement, &Quad::upright(grain.area), 1.5, egui::Color32::WHITE);
+        if let Slot::Failed(problem) = view.session.peek(&GrainOf { film: film.id.clone() }) {
+            let words = format!("{} {}", problem.cause, problem.remedy);
+            canvas::label(&painter, rect.left_bottom() + vec2(4.0, -4.0), Align2::LEFT_BOTTOM, &words);
+        }
+        let id = film.id.clone();
+        let gesture = Gesture {
+            label: format!("move the grain area of {}", film.label),
+            change: move |series: &mut Series, area: Area| set_area(series, &id, inside(area, size)),
+        };
+        let names = [
+            format!("Grain area of {}: upper left corner", film.label),
+            format!("Grain area of {}: lower right corner", film.label),
+            format!("Grain area of {}: the whole area", film.label),
+        ];
+        canvas::rect_handles(
+            ui,
+            &placement,
+            grain.area,
+            names.each_ref().map(String::as_str),
+            &gesture,
+            outbox,
+        );
+        if let Some(at) = response.hover_pos() {
+            let at = placement.scan(at);
+            let read = sampling::density(view, &grain.scan, at, POINTER_RADIUS);
+            let read = read.as_ref().map(sampling::words);
+            let at = format!("x {:.0}  y {:.0}", at.x, at.y);
+            outbox.pointer(match role {
+                Role::Reference => PointerReading { at, reference: read, ..PointerReading::default() },
+                _ => PointerReading { at, candidate: read, ..PointerReading::default() },
+            });
+        }
+    }
+}
+
+fn nothing_yet(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
+    let pressed = widgets::empty(
+        ui,
+        "A scan of a plain, evenly exposed area goes here",
+        "A grey card or the sky, scanned at 2400 dpi or more, without sharpening or noise reduction. Grain is measured in a \
+         rectangle of it. A file can also be dropped on the window.",
+        "Open a film scan ...",
+    );
+    if pressed {
+        outbox.send(Command::Ask(FileFor::Grain(film.id.clone())));
+    }
+}
+
+/// Resolution, and whether the scan shows film or a print.
+fn resolution(ui: &mut Ui, film: &Film, grain: &GrainArea, view: &View<'_>, outbox: &mut Outbox) {
+    let Some(entry) = view.series.scans.get(&grain.scan) else { return };
+    let found = super::crops::dpi(view, &grain.scan);
+    ui.label(RichText::new("Resolution").color(Tokens::get(ui).muted));
+    let name = format!("Resolution of the grain scan of {}", film.label);
+    let id = ui.scope_id().with(&name);
+    let hover = "Dots per inch; typed here where the file does not say or says it wrongly";
+    if let Some(dpi) = widgets::number_field(ui, id, &name, found, hover, 56.0)
+        && dpi.is_none_or(|dpi| dpi > 0.0)
+    {
+        let scan = grain.scan.clone();
+        outbox.edit(format!("set the resolution of {}", scan.0), move |series: &mut Series| {
+            if let Some(entry) = series.scans.get_mut(&scan) {
+                entry.dpi = dpi;
+            }
+        });
+    }
+    ui.label("dpi");
+    let mut print = entry.kind == ScanKind::Print;
+    let hover =
+        "The scan shows a print: paper and enlarger are in what is measured, and every figure says so";
+    if widgets::switch(ui, &mut print, "a print", hover) {
+        let scan = grain.scan.clone();
+        let kind = if print { ScanKind::Print } else { ScanKind::Film };
+        outbox.edit(format!("say what {} shows", scan.0), move |series: &mut Series| {
+            if let Some(entry) = series.scans.get_mut(&scan) {
+                entry.kind = kind;
+            }
+        });
+    }
+}
+
+fn set_area(series: &mut Series, film: &FilmId, area: Area) {
+    if let Some(grain) = series.film_mut(film).and_then(|film| film.grain.as_mut()) {
+        grain.area = area;
+    }
+}
+
+/// The area on whole pixels, within the scan; moved rather than cut, so that its size stays.
+fn inside(area: Area, size: (usize, usize)) -> Area {
+    let fit = |low: f64, high: f64, most: f64| {
+        let length = (high - low).round().clamp(1.0, most);
+        let low = low.round().clamp(0.0, most - length);
+        (low, low + length)
+    };
+    let (left, right) = fit(area.min.x, area.max.x, size.0 as f64);
+    let (top, bottom) = fit(area.min.y, area.max.y, size.1 as f64);
+    let mut area = area;
+    (area.min.x, area.max.x, area.min.y, area.max.y) = (left, right, top, bottom);
+    area
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use twinwedge_workbench::core::geometry::Point;
+
+    #[test]
+    fn an_area_pushed_out_of_the_scan_stays_at_its_edge_with_its_size() {
+        let area = Area { min: Point::new(-20.4, 90.0), max: Point::new(29.6, 140.0) };
+        let kept = inside(area, (200, 100));
+        assert_eq!((kept.min.x, kept.max.x, kept.min.y, kept.max.y), (0.0, 50.0, 50.0, 100.0));
+    }
+}

@@ -1,0 +1,219 @@
+//! The prints on the screen, in the pixels of the reference's print.
+
+use std::time::Duration;
+
+use egui::{Align2, Color32, Rect, Response, Ui, pos2, vec2};
+use twinwedge_workbench::core::document::Film;
+use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::core::geometry::Point;
+use twinwedge_workbench::engine::Slot;
+use twinwedge_workbench::engine::ask::{Look, RegistrationOf, TilePicture};
+
+use super::{Arrangement, Prints, Tool, patches};
+use crate::canvas::{self, Picture, Placement};
+use crate::outbox::{Outbox, PointerReading};
+use crate::pages::{View, sampling};
+
+/// How long each print stays while they alternate.
+const TURN: f64 = 0.9;
+/// Side of the loupe in screen points, and how much it enlarges a scan pixel.
+const LOUPE: (f32, f64) = (136.0, 3.0);
+
+/// One print to be drawn.
+struct Pane<'a> {
+    film: &'a Film,
+    role: Role,
+    tiles: TilePicture,
+}
+
+impl Prints {
+    pub(super) fn panes(
+        &mut self,
+        ui: &mut Ui,
+        rect: Rect,
+        size: (usize, usize),
+        view: &View<'_>,
+        outbox: &mut Outbox,
+    ) {
+        let reference = view.reference.and_then(|film| pane(film, Role::Reference, view));
+        let candidate = view.candidate.and_then(|film| pane(film, Role::Candidate, view));
+        let both: Vec<Pane<'_>> = reference.into_iter().chain(candidate).collect();
+        let arrangement = if both.len() == 2 { self.arrangement } else { Arrangement::Beside };
+        match arrangement {
+            Arrangement::Beside => self.beside(ui, rect, size, &both, view, outbox),
+            Arrangement::Divided => self.divided(ui, rect, size, &both, view, outbox),
+            Arrangement::Alternating => {
+                let turn = (ui.input(|input| input.time) / TURN) as usize % 2;
+                ui.ctx().request_repaint_after(Duration::from_millis(100));
+                self.one(ui, rect, size, &both[turn].tiles, &both[turn].film.label, view, outbox);
+            }
+            Arrangement::Difference => {
+                let tiles = TilePicture::Difference(both[1].film.id.clone());
+                let words = format!("{} minus {}", both[1].film.label, both[0].film.label);
+                self.one(ui, rect, size, &tiles, &words, view, outbox);
+            }
+        }
+        waiting(ui, rect, view);
+    }
+
+    fn beside(
+        &mut self,
+        ui: &mut Ui,
+        rect: Rect,
+        size: (usize, usize),
+        panes: &[Pane<'_>],
+        view: &View<'_>,
+        outbox: &mut Outbox,
+    ) {
+        let count = panes.len().max(1) as f32;
+        let width = ((rect.width() - 8.0 * (count - 1.0)) / count).floor();
+        for (i, pane) in panes.iter().enumerate() {
+            let left = rect.left() + i as f32 * (width + 8.0);
+            let place = Rect::from_min_size(pos2(left, rect.top()), vec2(width, rect.height()));
+            self.one(ui, place, size, &pane.tiles, &pane.film.label, view, outbox);
+        }
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "one picture and the frame it is drawn in")]
+    fn one(
+        &mut self,
+        ui: &mut Ui,
+        rect: Rect,
+        size: (usize, usize),
+        tiles: &TilePicture,
+        words: &str,
+        view: &View<'_>,
+        outbox: &mut Outbox,
+    ) {
+        let name = format!("Print: {words}");
+        let picture = Picture { tiles: tiles.clone(), size, look: Look::default(), name: &name };
+        let (response, placement) =
+            canvas::show(ui, rect, &mut self.sight.camera, &picture, &mut self.tiles, view.session);
+        self.over(ui, &response, &placement, rect, view, outbox);
+        canvas::label(&ui.painter_at(rect), rect.left_top() + vec2(4.0, 4.0), Align2::LEFT_TOP, words);
+    }
+
+    fn divided(
+        &mut self,
+        ui: &mut Ui,
+        rect: Rect,
+        size: (usize, usize),
+        panes: &[Pane<'_>],
+        view: &View<'_>,
+        outbox: &mut Outbox,
+    ) {
+        let camera = &mut self.sight.camera;
+        let (response, placement) = canvas::interact(ui, rect, camera, size, "Both prints, divided");
+        let line = rect.left() + rect.width() * self.divide;
+        let halves = [
+            Rect::from_min_max(rect.min, pos2(line, rect.bottom())),
+            Rect::from_min_max(pos2(line, rect.top()), rect.max),
+        ];
+        for (pane, half) in panes.iter().zip(halves) {
+            let picture =
+                Picture { tiles: pane.tiles.clone(), size, look: Look::default(), name: &pane.film.label };
+            canvas::draw(ui, half, &picture, &placement, &mut self.tiles, view.session);
+            let (at, align) = match pane.role {
+                Role::Reference => (half.left_top() + vec2(4.0, 4.0), Align2::LEFT_TOP),
+                _ => (half.right_top() + vec2(-4.0, 4.0), Align2::RIGHT_TOP),
+            };
+            canvas::label(&ui.painter_at(half), at, align, &pane.film.label);
+        }
+        self.over(ui, &response, &placement, rect, view, outbox);
+        self.divide = canvas::upright_handle(ui, rect, self.divide, "Line between the prints");
+    }
+
+    /// What lies over every picture: patches or spots, what a click does, what the pointer reads, the loupe.
+    fn over(
+        &mut self,
+        ui: &mut Ui,
+        response: &Response,
+        placement: &Placement,
+        rect: Rect,
+        view: &View<'_>,
+        outbox: &mut Outbox,
+    ) {
+        self.sight.shown(*placement, ui.pixels_per_point());
+        match self.tool {
+            Tool::Patches => patches::draw(ui, rect, response, placement, view, outbox),
+            Tool::Spots | Tool::Points => self.spots.draw(ui, rect, response, placement, view, outbox),
+        }
+        if let Some(at) = response.hover_pos() {
+            pointer(view, placement.scan(at), self.spots.radius(view), outbox);
+            if self.loupe {
+                self.loupe(ui, rect, at, placement.scan(at), view);
+            }
+        }
+    }
+
+    fn loupe(&mut self, ui: &Ui, rect: Rect, pointer: egui::Pos2, at: Point, view: &View<'_>) {
+        let both: Vec<Pane<'_>> = [(view.reference, Role::Reference), (view.candidate, Role::Candidate)]
+            .into_iter()
+            .filter_map(|(film, role)| pane(film?, role, view))
+            .collect();
+        let Some((_, print)) = super::first_print(view) else { return };
+        let Ok(size) = canvas::size_of(view.session, &print.scan) else { return };
+        let width = LOUPE.0 * both.len() as f32 + 4.0 * (both.len().max(1) - 1) as f32;
+        // Beside the pointer, on whichever side there is room.
+        let x =
+            if pointer.x + 24.0 + width < rect.right() { pointer.x + 24.0 } else { pointer.x - 24.0 - width };
+        let y = (pointer.y + 24.0).min(rect.bottom() - LOUPE.0 - 4.0);
+        for (i, pane) in both.iter().enumerate() {
+            let corner = pos2(x + i as f32 * (LOUPE.0 + 4.0), y);
+            let place = Rect::from_min_size(corner, vec2(LOUPE.0, LOUPE.0));
+            let placement = Placement { rect: place, zoom: LOUPE.1, middle: at };
+            let picture =
+                Picture { tiles: pane.tiles.clone(), size, look: Look::default(), name: &pane.film.label };
+            canvas::draw(ui, place, &picture, &placement, &mut self.tiles, view.session);
+            let painter = ui.painter_at(place.expand(1.0));
+            painter.rect_stroke(
+                place,
+                0.0,
+                egui::Stroke::new(1.0, Color32::from_black_alpha(200)),
+                egui::StrokeKind::Outside,
+            );
+            canvas::disc(&painter, &placement, at, self.spots.radius(view), Color32::WHITE);
+            canvas::label(&painter, place.left_top() + vec2(2.0, 2.0), Align2::LEFT_TOP, &pane.film.label);
+        }
+    }
+}
+
+fn pane<'a>(film: &'a Film, role: Role, view: &View<'_>) -> Option<Pane<'a>> {
+    let print = film.print.as_ref()?;
+    // Without a print of the reference there is nothing to be registered to.
+    let alone = view.reference.is_none_or(|reference| reference.print.is_none());
+    let tiles = match role {
+        Role::Candidate if !alone => TilePicture::Registered(film.id.clone()),
+        _ => TilePicture::Scan(print.scan.clone()),
+    };
+    Some(Pane { film, role, tiles })
+}
+
+fn pointer(view: &View<'_>, at: Point, radius: f64, outbox: &mut Outbox) {
+    let read = |film: Option<&Film>| sampling::print_density(view, film?, at, radius);
+    let (reference, candidate) = (read(view.reference), read(view.candidate));
+    outbox.pointer(PointerReading {
+        at: format!("x {:.0}  y {:.0}", at.x, at.y),
+        reference: reference.as_ref().map(sampling::words),
+        candidate: candidate.as_ref().map(sampling::words),
+        difference: reference
+            .as_ref()
+            .zip(candidate.as_ref())
+            .map(|(reference, candidate)| sampling::difference_words(reference, candidate)),
+    });
+}
+
+/// Says that the prints are being registered, or why they could not be.
+fn waiting(ui: &Ui, rect: Rect, view: &View<'_>) {
+    let Some(film) = view.candidate.filter(|film| film.print.is_some()) else { return };
+    if view.reference.is_none_or(|reference| reference.print.is_none()) {
+        return;
+    }
+    let words = match view.session.peek(&RegistrationOf { film: film.id.clone() }) {
+        Slot::Pending(_) | Slot::Stale(..) => "Laying the prints on each other".to_owned(),
+        Slot::Failed(problem) => format!("{} {}", problem.cause, problem.remedy),
+        Slot::Ready(_) => return,
+    };
+    let painter = ui.painter_at(rect);
+    canvas::label(&painter, rect.center_bottom() + vec2(0.0, -8.0), Align2::CENTER_BOTTOM, &words);
+}

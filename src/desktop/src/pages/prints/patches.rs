@@ -1,0 +1,232 @@
+//! The patch grid: laid by four corners on the reference's print, carried to the others by their registration.
+
+use egui::{Align2, Color32, ComboBox, Rect, Response, Ui};
+use twinwedge_workbench::core::document::{Film, GridShape, PatchLayout, PatchName, PatchRole, Series};
+use twinwedge_workbench::core::geometry::{Point, Quad};
+use twinwedge_workbench::core::patch::{PatchSample, default_layout, patch_areas};
+use twinwedge_workbench::engine::ask::PatchesOf;
+
+use super::spots::{TableOf, density_table};
+use crate::appearance::{Tokens, widgets};
+use crate::canvas::{self, Gesture, Placement};
+use crate::outbox::{Command, Outbox};
+use crate::pages::{Selected, View};
+
+const ROLES: [(PatchRole, &str); 6] = [
+    (PatchRole::Grey, "step of a grey scale"),
+    (PatchRole::GreyCard, "grey card"),
+    (PatchRole::White, "white"),
+    (PatchRole::Shadow, "shadow"),
+    (PatchRole::Colour, "colour"),
+    (PatchRole::Skin, "skin tone"),
+];
+
+/// Most rows or columns of a grid.
+const MOST: f64 = 30.0;
+
+/// Draws the grid over a print and lets its corners be moved.
+pub(super) fn draw(
+    ui: &mut Ui,
+    rect: Rect,
+    response: &Response,
+    placement: &Placement,
+    view: &View<'_>,
+    outbox: &mut Outbox,
+) {
+    let Some((film, shape)) = grid(view) else { return };
+    let Some(layout) = &view.series.layout else { return };
+    let painter = ui.painter_at(rect);
+    canvas::quad(&painter, placement, &shape.quad, 1.0, Color32::WHITE);
+    let areas = patch_areas(layout, &shape);
+    for (i, area) in areas.iter().enumerate() {
+        let selected = view.selected == Selected::Patch(i);
+        let (width, color) = if selected { (2.0, Tokens::get(ui).accent) } else { (1.0, Color32::WHITE) };
+        canvas::quad(&painter, placement, area, width, color);
+        if let (true, Some(patch)) = (selected, layout.patches.get(i)) {
+            let below = placement.screen(area.corners[3]);
+            canvas::label(&painter, below, Align2::LEFT_TOP, &patch.name);
+        }
+    }
+    if response.clicked()
+        && let Some(at) = response.interact_pointer_pos()
+    {
+        let at = placement.scan(at);
+        let hit = areas.iter().position(|area| {
+            let bounds = area.bounds();
+            (bounds.min.x..bounds.max.x).contains(&at.x) && (bounds.min.y..bounds.max.y).contains(&at.y)
+        });
+        outbox.send(Command::Select(hit.map_or(Selected::Nothing, Selected::Patch)));
+    }
+    let id = film.id.clone();
+    let gesture = Gesture {
+        label: "move the patch grid".to_owned(),
+        change: move |series: &mut Series, quad: Quad| {
+            if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
+                print.grid = Some(GridShape { quad, ..shape });
+            }
+        },
+    };
+    let names = [
+        "Patch grid: upper left corner",
+        "Patch grid: upper right corner",
+        "Patch grid: lower right corner",
+        "Patch grid: lower left corner",
+        "Patch grid: the whole grid",
+    ];
+    canvas::quad_handles(ui, placement, &shape.quad, names, &gesture, outbox);
+}
+
+/// The grid in the reference print's pixels, and the film that holds it.
+fn grid<'a>(view: &View<'a>) -> Option<(&'a Film, GridShape)> {
+    let (film, print) = super::first_print(view)?;
+    Some((film, print.grid?))
+}
+
+/// The patches in numbers; layout and names.
+pub(super) fn readout(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    widgets::section(ui, "Patch grid");
+    let (Some(layout), Some(_)) = (&view.series.layout, grid(view)) else {
+        let pressed = widgets::empty(
+            ui,
+            "No patch grid is laid yet",
+            "The default layout has four rows of six: greys outside, colours and skin tones between. Rows, columns and names \
+             can be changed afterwards.",
+            "Lay the default grid",
+        );
+        if pressed {
+            lay(view, outbox);
+        }
+        return;
+    };
+    rows_and_columns(ui, layout, outbox);
+    if let Selected::Patch(i) = view.selected
+        && let Some(patch) = layout.patches.get(i)
+    {
+        names(ui, i, patch, outbox);
+    }
+    ui.add_space(4.0);
+    let both = [view.reference, view.candidate].map(|film| samples(view, film));
+    density_table(
+        ui,
+        "Patches",
+        view,
+        outbox,
+        &both,
+        &TableOf {
+            names: layout.patches.iter().map(|patch| patch.name.as_str()).collect(),
+            selected: match view.selected {
+                Selected::Patch(i) => Some(i),
+                _ => None,
+            },
+            select: Selected::Patch,
+        },
+    );
+}
+
+fn lay(view: &View<'_>, outbox: &mut Outbox) {
+    let Some((film, print)) = super::first_print(view) else { return };
+    let Ok((width, height)) = canvas::size_of(view.session, &print.scan) else { return };
+    let (w, h) = (width as f64, height as f64);
+    let place = |u: f64, v: f64| Point::new(u * w, v * h);
+    let quad = Quad { corners: [place(0.25, 0.3), place(0.75, 0.3), place(0.75, 0.7), place(0.25, 0.7)] };
+    let id = film.id.clone();
+    outbox.edit("lay the patch grid", move |series: &mut Series| {
+        series.layout.get_or_insert_with(default_layout);
+        if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
+            print.grid.get_or_insert(GridShape::new(quad));
+        }
+    });
+}
+
+fn rows_and_columns(ui: &mut Ui, layout: &PatchLayout, outbox: &mut Outbox) {
+    ui.horizontal(|ui| {
+        let mut wanted = [layout.rows, layout.columns];
+        for (i, name) in ["Rows", "Columns"].into_iter().enumerate() {
+            ui.label(name);
+            let id = ui.scope_id().with(name);
+            let hover = "Of the patch grid";
+            let entered = widgets::number_field(ui, id, name, Some(f64::from(wanted[i])), hover, 40.0);
+            if let Some(Some(count)) = entered {
+                wanted[i] = count.round().clamp(1.0, MOST) as u32;
+            }
+        }
+        let [rows, columns] = wanted;
+        if (rows, columns) != (layout.rows, layout.columns) {
+            outbox.edit("change the size of the patch grid", move |series: &mut Series| {
+                if let Some(layout) = &mut series.layout {
+                    *layout = resized(layout, rows, columns);
+                }
+            });
+        }
+    });
+}
+
+/// The layout with other rows and columns; patches that keep their place keep their name.
+fn resized(layout: &PatchLayout, rows: u32, columns: u32) -> PatchLayout {
+    let old = |row: u32, column: u32| {
+        let inside = row < layout.rows && column < layout.columns;
+        inside.then(|| layout.patches.get((row * layout.columns + column) as usize).cloned()).flatten()
+    };
+    let patches = (0..rows).flat_map(|row| (0..columns).map(move |column| (row, column)));
+    let named = |(row, column): (u32, u32)| {
+        old(row, column).unwrap_or_else(|| PatchName {
+            name: format!("row {}, column {}", row + 1, column + 1),
+            role: PatchRole::Colour,
+        })
+    };
+    PatchLayout { rows, columns, patches: patches.map(named).collect() }
+}
+
+fn names(ui: &mut Ui, i: usize, patch: &PatchName, outbox: &mut Outbox) {
+    let id = ui.scope_id().with(("patch name", i));
+    let name = widgets::text_field(
+        ui,
+        id,
+        "Name of the patch",
+        &patch.name,
+        "What the patch is called",
+        f32::INFINITY,
+    );
+    if let Some(name) = name.filter(|name| !name.trim().is_empty()) {
+        outbox.edit(format!("rename the patch {}", patch.name), move |series: &mut Series| {
+            if let Some(patch) = series.layout.as_mut().and_then(|layout| layout.patches.get_mut(i)) {
+                name.trim().clone_into(&mut patch.name);
+            }
+        });
+    }
+    let shown = ROLES.iter().find(|(role, _)| *role == patch.role).map_or("", |(_, word)| *word);
+    let combo = ComboBox::from_id_salt("patch role").width(200.0).selected_text(shown);
+    let response = combo.show_ui(ui, |ui| {
+        for (role, word) in ROLES {
+            if ui.selectable_label(role == patch.role, word).clicked() && role != patch.role {
+                outbox.edit(format!("call {} a {word}", patch.name), move |series: &mut Series| {
+                    if let Some(patch) = series.layout.as_mut().and_then(|layout| layout.patches.get_mut(i)) {
+                        patch.role = role;
+                    }
+                });
+            }
+        }
+    });
+    let spoken = format!("What the patch is for: {shown}");
+    response.response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
+    response.response.on_hover_text("What the patch is for");
+}
+
+fn samples(view: &View<'_>, film: Option<&Film>) -> Option<Vec<PatchSample>> {
+    let film = film.filter(|film| film.print.is_some())?;
+    view.session.peek(&PatchesOf { film: film.id.clone() }).value().map(|samples| Vec::clone(samples))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_resized_grid_keeps_the_names_of_patches_that_stay() {
+        let layout = resized(&default_layout(), 5, 3);
+        assert_eq!(layout.patches.len(), 15);
+        assert_eq!(layout.patches[0], default_layout().patches[0]);
+        assert_eq!(layout.patches[3], default_layout().patches[6]);
+        assert_eq!(layout.patches[14].name, "row 5, column 3");
+    }
+}

@@ -1,0 +1,117 @@
+//! Correcting the registration by two pairs of points: the reference's print at the left, the candidate's own at the right.
+
+use egui::{Align2, Color32, Rect, Ui, pos2, vec2};
+use twinwedge_workbench::core::document::{Film, FilmId, Series};
+use twinwedge_workbench::core::geometry::Point;
+use twinwedge_workbench::engine::ask::{Look, TilePicture};
+
+use super::Prints;
+use crate::appearance::widgets;
+use crate::canvas::{self, Gesture, Picture};
+use crate::outbox::Outbox;
+use crate::pages::{View, sampling};
+
+type Pairs = [(Point, Point); 2];
+
+impl Prints {
+    pub(super) fn points(
+        &mut self,
+        ui: &mut Ui,
+        rect: Rect,
+        size: (usize, usize),
+        view: &View<'_>,
+        outbox: &mut Outbox,
+    ) {
+        let both = view.reference.zip(view.candidate).and_then(|(reference, candidate)| {
+            Some((reference, reference.print.as_ref()?, candidate, candidate.print.as_ref()?))
+        });
+        let Some((reference, reference_print, candidate, print)) = both else {
+            return canvas::note(ui, rect, "Both films need a print to be laid on each other.");
+        };
+        let own = match canvas::size_of(view.session, &print.scan) {
+            Ok(own) => own,
+            Err(note) => return canvas::note(ui, rect, &note),
+        };
+        let width = ((rect.width() - 8.0) / 2.0).floor();
+        let left = Rect::from_min_size(rect.min, vec2(width, rect.height()));
+        let right = Rect::from_min_size(pos2(rect.left() + width + 8.0, rect.top()), left.size());
+        let pairs = print.pairs;
+        for (second, place) in [(false, left), (true, right)] {
+            let (film, choice, size, sight) = if second {
+                (candidate, print, own, &mut self.own)
+            } else {
+                (reference, reference_print, size, &mut self.sight)
+            };
+            let name = format!("Print of {} in its own pixels", film.label);
+            let tiles = TilePicture::Scan(choice.scan.clone());
+            let picture = Picture { tiles, size, look: Look::default(), name: &name };
+            let (_, placement) =
+                canvas::show(ui, place, &mut sight.camera, &picture, &mut self.tiles, view.session);
+            sight.shown(placement, ui.pixels_per_point());
+            let painter = ui.painter_at(place);
+            canvas::label(&painter, place.left_top() + vec2(4.0, 4.0), Align2::LEFT_TOP, &film.label);
+            let Some(pairs) = pairs else { continue };
+            for (i, pair) in pairs.iter().enumerate() {
+                let at = if second { pair.1 } else { pair.0 };
+                canvas::disc(&painter, &placement, at, 0.0, Color32::WHITE);
+                let gesture = Gesture {
+                    label: format!("move point {} of {}", i + 1, candidate.label),
+                    change: move_point(candidate.id.clone(), i, second),
+                };
+                let name = format!("Point {} on {}", i + 1, film.label);
+                canvas::point_handle(ui, &placement, at, &name, &gesture, outbox);
+                let beside = placement.screen(at) + vec2(10.0, 0.0);
+                canvas::label(&painter, beside, Align2::LEFT_CENTER, &(i + 1).to_string());
+            }
+        }
+        if pairs.is_none() {
+            let place = Rect::from_center_size(rect.center(), vec2(420.0, 132.0));
+            offer(ui, place, candidate, first_pairs(view, candidate, size, own), outbox);
+        }
+    }
+}
+
+fn move_point(film: FilmId, i: usize, second: bool) -> impl Fn(&mut Series, Point) + Clone + 'static {
+    move |series: &mut Series, to: Point| {
+        let print = series.film_mut(&film).and_then(|film| film.print.as_mut());
+        if let Some(pair) = print.and_then(|print| print.pairs.as_mut()).and_then(|pairs| pairs.get_mut(i)) {
+            *(if second { &mut pair.1 } else { &mut pair.0 }) = to;
+        }
+    }
+}
+
+fn offer(ui: &mut Ui, place: Rect, candidate: &Film, pairs: Pairs, outbox: &mut Outbox) {
+    let mut pressed = false;
+    ui.scope_builder(egui::UiBuilder::new().max_rect(place), |ui| {
+        pressed = widgets::empty(
+            ui,
+            "The registration was found by itself",
+            "Where it is wrong, mark the same two things on both prints, far from each other.",
+            "Correct it by two pairs of points",
+        );
+    });
+    if pressed {
+        let id = candidate.id.clone();
+        outbox.edit(
+            format!("correct the registration of {}", candidate.label),
+            move |series: &mut Series| {
+                if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
+                    print.pairs = Some(pairs);
+                }
+            },
+        );
+    }
+}
+
+/// Where the points begin: on the same things by the registration found, or at the same shares of both prints.
+fn first_pairs(view: &View<'_>, candidate: &Film, size: (usize, usize), own: (usize, usize)) -> Pairs {
+    let found = sampling::to_print(view, candidate);
+    [0.25, 0.75].map(|share| {
+        let here = Point::new(share * size.0 as f64, share * size.1 as f64);
+        let there = match &found {
+            Some(map) => map.map(here),
+            None => Point::new(share * own.0 as f64, share * own.1 as f64),
+        };
+        (here, there)
+    })
+}

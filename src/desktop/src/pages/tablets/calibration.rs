@@ -1,0 +1,280 @@
+//! The calibration of the scanner: a tablet of known densities on a scan, the residuals of the table made from it, and the
+//! range in which it may be trusted.
+
+use egui::{ComboBox, Id, Ui, UiBuilder, vec2};
+use twinwedge_workbench::core::compare::format;
+use twinwedge_workbench::core::document::{Calibration, CalibrationId, Series};
+use twinwedge_workbench::core::drawing::{Axis, Layer, Plot, Role};
+use twinwedge_workbench::core::geometry::Quad;
+use twinwedge_workbench::core::scan::CalibrationFit;
+use twinwedge_workbench::core::tablet::step_areas;
+use twinwedge_workbench::engine::ask::{CalibrationOf, Look, TilePicture};
+
+use super::{choices, strip};
+use crate::appearance::table::{Column, NumberCell, Table, number_cell};
+use crate::appearance::{Tokens, widgets};
+use crate::canvas::{self, Gesture, Picture, Sight, Tiles};
+use crate::outbox::{Command, FileFor, Outbox};
+use crate::pages::View;
+use crate::plot;
+
+/// What is kept of the calibrations.
+#[derive(Debug, Default)]
+pub(super) struct Bench {
+    pub(super) sight: Sight,
+    chosen: Option<CalibrationId>,
+}
+
+impl Bench {
+    fn chosen<'a>(&self, view: &View<'a>) -> Option<(&'a CalibrationId, &'a Calibration)> {
+        let made = &view.series.calibrations;
+        let chosen = self.chosen.as_ref().and_then(|id| made.get_key_value(id));
+        chosen.or_else(|| made.iter().next())
+    }
+
+    pub(super) fn ui(&mut self, ui: &mut Ui, view: &View<'_>, tiles: &mut Tiles, outbox: &mut Outbox) {
+        let Some((id, made)) = self.chosen(view) else {
+            let pressed = widgets::empty(
+                ui,
+                "A calibration of the scanner goes here",
+                "Scan a step tablet of known densities as the strips are scanned. Until then scans are read by their \
+                 profile or the sRGB curve, and everything made from them says 'uncalibrated'.",
+                "Open a scan of the tablet ...",
+            );
+            if pressed {
+                outbox.send(Command::Ask(FileFor::Calibration));
+            }
+            return;
+        };
+        self.head(ui, id, made, view, outbox);
+        let whole = ui.available_rect_before_wrap();
+        let scan = egui::Rect::from_min_size(whole.min, vec2(whole.width(), (whole.height() * 0.45).floor()));
+        let below = egui::Rect::from_min_max(scan.left_bottom() + vec2(0.0, 8.0), whole.max);
+        self.scan(ui, scan, id, made, view, tiles, outbox);
+        ui.scope_builder(UiBuilder::new().max_rect(below), |ui| residual_plot(ui, id, view));
+    }
+
+    fn head(
+        &mut self,
+        ui: &mut Ui,
+        id: &CalibrationId,
+        made: &Calibration,
+        view: &View<'_>,
+        outbox: &mut Outbox,
+    ) {
+        ui.horizontal_wrapped(|ui| {
+            ui.label("Calibration");
+            let combo = ComboBox::from_id_salt("calibration shown").width(140.0).truncate();
+            let response = combo.selected_text(&made.label).show_ui(ui, |ui| {
+                for (other, calibration) in &view.series.calibrations {
+                    if ui.selectable_label(other == id, &calibration.label).clicked() {
+                        self.chosen = Some(other.clone());
+                    }
+                }
+            });
+            let spoken = format!("Calibration shown: {}", made.label);
+            response
+                .response
+                .widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
+            if let Some(count) = choices::steps(ui, &made.label, made.shape.steps) {
+                change(id, format!("set the number of steps of {}", made.label), outbox, move |made| {
+                    made.shape.steps = count;
+                });
+            }
+            ui.label("Tablet");
+            let name = format!("Tablet of the calibration {}", made.label);
+            if let Some((tablet, new)) = choices::tablet(ui, &name, Some(&made.tablet), view, outbox) {
+                let id = id.clone();
+                outbox.edit(format!("choose the tablet of {}", made.label), move |series: &mut Series| {
+                    if let Some(new) = new {
+                        series.tablets.entry(tablet.clone()).or_insert(new);
+                    }
+                    if let Some(made) = series.calibrations.get_mut(&id) {
+                        made.tablet = tablet;
+                    }
+                });
+            }
+            if widgets::button(ui, "Another ...", "Opens a scan of a tablet of known densities").clicked() {
+                outbox.send(Command::Ask(FileFor::Calibration));
+            }
+        });
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "one calibration and the frame it is drawn in")]
+    fn scan(
+        &mut self,
+        ui: &mut Ui,
+        rect: egui::Rect,
+        id: &CalibrationId,
+        made: &Calibration,
+        view: &View<'_>,
+        tiles: &mut Tiles,
+        outbox: &mut Outbox,
+    ) {
+        ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).paper);
+        let size = match canvas::size_of(view.session, &made.scan) {
+            Ok(size) => size,
+            Err(note) => return canvas::note(ui, rect, &note),
+        };
+        let name = format!("Calibration scan {}", made.label);
+        let picture =
+            Picture { tiles: TilePicture::Scan(made.scan.clone()), size, look: Look::default(), name: &name };
+        let (response, placement) =
+            canvas::show(ui, rect, &mut self.sight.camera, &picture, tiles, view.session);
+        self.sight.shown(placement, ui.pixels_per_point());
+        let painter = ui.painter_at(rect);
+        canvas::quad(&painter, &placement, &made.shape.quad, 1.0, Tokens::get(ui).pale);
+        for area in step_areas(&made.shape) {
+            canvas::quad(&painter, &placement, &area, 1.0, egui::Color32::WHITE);
+        }
+        let target = id.clone();
+        let gesture = Gesture {
+            label: format!("move the tablet of {}", made.label),
+            change: move |series: &mut Series, quad: Quad| {
+                if let Some(made) = series.calibrations.get_mut(&target) {
+                    made.shape.quad = quad;
+                }
+            },
+        };
+        let names = [
+            "Calibration: corner at the start of step 1",
+            "Calibration: corner at the end of the last step",
+            "Calibration: other corner at the end of the last step",
+            "Calibration: other corner at the start of step 1",
+            "Calibration: the whole tablet",
+        ];
+        canvas::quad_handles(ui, &placement, &made.shape.quad, names, &gesture, outbox);
+        if let Some(at) = response.hover_pos() {
+            strip::pointer(view, Role::Reference, &made.scan, placement.scan(at), outbox);
+        }
+    }
+
+    pub(super) fn readout(&mut self, ui: &mut Ui, view: &View<'_>, _outbox: &mut Outbox) {
+        ui.heading("Calibration");
+        let Some((id, made)) = self.chosen(view) else {
+            widgets::muted(ui, "No calibration yet: densities from scans are marked 'uncalibrated'.");
+            return;
+        };
+        let users = view.series.scans.values().filter(|scan| scan.calibration.as_ref() == Some(id)).count();
+        widgets::value_row(
+            ui,
+            "Used by",
+            &format!("{users} scans"),
+            "Scans whose codes are turned into density by it",
+        );
+        let slot = view.session.peek(&CalibrationOf { calibration: id.clone() });
+        widgets::slot(ui, &slot, &format!("Calibrating by {}", made.label), table);
+    }
+}
+
+fn change(
+    id: &CalibrationId,
+    label: String,
+    outbox: &mut Outbox,
+    change: impl FnOnce(&mut Calibration) + Send + 'static,
+) {
+    let id = id.clone();
+    outbox.edit(label, move |series: &mut Series| {
+        if let Some(made) = series.calibrations.get_mut(&id) {
+            change(made);
+        }
+    });
+}
+
+fn table(ui: &mut Ui, fit: &CalibrationFit) {
+    let (low, high) = fit.table.trusted;
+    let range = format!("D {} to {}", format::number(low, 2), format::number(high, 2));
+    widgets::value_row(
+        ui,
+        "Trusted range",
+        &range,
+        "Outside it every density is marked 'outside the calibrated range'",
+    );
+    widgets::value_row(
+        ui,
+        "Residuals, r.m.s.",
+        &format!("D {}", format::number(fit.rms, 3)),
+        "Root mean square of density by the table minus known density",
+    );
+    for note in &fit.notes {
+        widgets::footnote(ui, note);
+    }
+    for word in fit.table.flags.words() {
+        widgets::footnote(ui, word);
+    }
+    ui.add_space(4.0);
+    let columns = [
+        Column::number("Step", 44.0),
+        Column::number("Known", 60.0).growing(1.0).hover("Known density of the step"),
+        Column::number("Code", 76.0).growing(1.0).hover("Mean code of the scan over the step"),
+        Column::number("Residual", 76.0).growing(1.0).hover("Density by the table minus known density"),
+    ];
+    let mut table = Table::new("Calibration steps", &columns, fit.points.len());
+    table.height = ui.available_height().max(240.0);
+    table.show(
+        ui,
+        |row| format!("Step {}", fit.points[row].step),
+        |ui, row, column| {
+            let point = &fit.points[row];
+            let residual = fit.residuals.get(row).copied().flatten();
+            let flags = point.flags.words().join(", ");
+            let (name, text, decimals) = match column {
+                0 => ("Step", point.step.to_string(), 0),
+                1 => ("Known density", format::number(point.density, 2), 2),
+                2 => ("Mean code", format::number(point.code, 0), 0),
+                _ => ("Residual", residual.map_or("–".to_owned(), |r| format::signed(r, 3)), 3),
+            };
+            number_cell(
+                ui,
+                &NumberCell {
+                    name: format!("{name}, step {}", point.step).into(),
+                    text: text.into(),
+                    hover: if residual.is_none() && column == 3 { "Not used".into() } else { flags.into() },
+                    grey: residual.is_none(),
+                    decimals,
+                },
+            );
+        },
+    );
+}
+
+fn residual_plot(ui: &mut Ui, id: &CalibrationId, view: &View<'_>) {
+    let slot = view.session.peek(&CalibrationOf { calibration: id.clone() });
+    let height = (ui.available_height() - 8.0).max(80.0);
+    widgets::slot(ui, &slot, "Calibrating", |ui, fit| {
+        plot::show(ui, &residuals(fit), &plot::Look::new(Id::unique("calibration residuals"), height));
+    });
+}
+
+fn residuals(fit: &CalibrationFit) -> Plot {
+    let points: Vec<[f64; 2]> = fit
+        .points
+        .iter()
+        .zip(&fit.residuals)
+        .filter_map(|(point, residual)| Some([point.density, (*residual)?]))
+        .collect();
+    let highest = points.iter().fold(0.01_f64, |most, point| most.max(point[1].abs())) * 1.3;
+    let (first, last) = fit
+        .points
+        .iter()
+        .fold((0.0_f64, 0.5_f64), |(low, high), point| (low.min(point.density), high.max(point.density)));
+    let major = if highest > 0.05 { 0.05 } else { 0.01 };
+    let upright = |x: f64, text: &str| Layer::Upright { role: Role::Guide, x, text: text.to_owned() };
+    Plot {
+        title: "Residuals of the calibration".to_owned(),
+        x: Axis { label: "Known density".to_owned(), range: (first, last + 0.1), major: 0.5, minor: 0.1 },
+        y: Axis {
+            label: "Residual in density".to_owned(),
+            range: (-highest, highest),
+            major,
+            minor: major / 5.0,
+        },
+        x_per_y: None,
+        layers: vec![
+            Layer::Level { role: Role::Guide, y: 0.0, text: String::new() },
+            upright(fit.table.trusted.0, "trusted from"),
+            upright(fit.table.trusted.1, "to"),
+            Layer::Marks { role: Role::Reference, name: "Residuals".to_owned(), points, set_aside: false },
+        ],
+    }
+}

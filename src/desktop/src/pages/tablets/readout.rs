@@ -1,0 +1,155 @@
+//! The steps of both films in one table: reference, candidate, difference.
+
+use egui::Ui;
+use twinwedge_workbench::core::compare::format;
+use twinwedge_workbench::core::curve::{Reading, Readings};
+use twinwedge_workbench::core::document::Film;
+use twinwedge_workbench::core::measured::Measured;
+use twinwedge_workbench::engine::ask::ReadingsOf;
+use twinwedge_workbench::engine::{Slot, ask::CurveOf};
+
+use super::strip::DOUBTFUL;
+use crate::appearance::table::{Column, NumberCell, Table, number_cell};
+use crate::appearance::widgets;
+use crate::outbox::{Command, Outbox};
+use crate::pages::{Selected, View};
+
+/// The table, and the selected step in words.
+pub(super) fn steps(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    let reference = readings(view, view.reference);
+    let candidate = readings(view, view.candidate);
+    ui.heading("Step densities");
+    widgets::footnote(ui, format::INTERVAL_NOTE);
+    problems(ui, view, [view.reference, view.candidate]);
+    let step = match view.selected {
+        Selected::Step(step) => Some(step),
+        _ => None,
+    };
+    if let Some(step) = step {
+        for (film, readings) in [(view.reference, &reference), (view.candidate, &candidate)] {
+            if let (Some(film), Some(reading)) = (film, find(readings.as_ref(), step)) {
+                about(ui, film, reading);
+            }
+        }
+    }
+    let count = [&reference, &candidate]
+        .into_iter()
+        .flatten()
+        .flat_map(|readings| readings.points.iter().map(|point| point.step))
+        .max()
+        .unwrap_or(0);
+    if count == 0 {
+        widgets::muted(ui, "No step densities yet.");
+        return;
+    }
+    table(ui, view, [reference.as_ref(), candidate.as_ref()], step, count, outbox);
+}
+
+fn table(
+    ui: &mut Ui,
+    view: &View<'_>,
+    films: [Option<&Readings>; 2],
+    step: Option<u32>,
+    count: u32,
+    outbox: &mut Outbox,
+) {
+    let columns = [
+        Column::number("Step", 44.0)
+            .hover("Step of the tablet; a question mark stands where a step is doubtful"),
+        Column::number("Ref.", 72.0).growing(1.0).hover("Density of the reference"),
+        Column::number("Cand.", 72.0).growing(1.0).hover("Density of the candidate"),
+        Column::number("Diff.", 72.0)
+            .growing(1.0)
+            .hover("Candidate minus reference; grey where it is not distinguishable"),
+    ];
+    let mut table = Table::new("Step densities of both films", &columns, count as usize);
+    table.selected = step.map(|step| step as usize - 1);
+    table.press = true;
+    table.height = ui.available_height().max(240.0);
+    let pressed = table.show(
+        ui,
+        |row| format!("Step {}", row + 1),
+        |ui, row, column| {
+            let step = row as u32 + 1;
+            let both = films.map(|readings| find(readings, step));
+            match column {
+                0 => {
+                    let doubtful = both.iter().flatten().any(|point| point.flags.intersects(DOUBTFUL));
+                    let text = if doubtful { format!("{step} ?") } else { step.to_string() };
+                    cell(ui, format!("Step {step}"), text, String::new(), false, 0);
+                }
+                1 | 2 => one(ui, both[column - 1], step, [view.reference, view.candidate][column - 1]),
+                _ => difference(ui, both, step),
+            }
+        },
+    );
+    if let Some(row) = pressed.row {
+        outbox.send(Command::Select(Selected::Step(row as u32 + 1)));
+    }
+}
+
+fn one(ui: &mut Ui, point: Option<&Reading>, step: u32, film: Option<&Film>) {
+    let label = film.map_or("", |film| film.label.as_str());
+    let name = format!("Density of step {step} of {label}");
+    match point {
+        Some(point) => {
+            let mut hover = format::measured(&measured(point), 3);
+            for word in point.flags.words() {
+                hover.push('\n');
+                hover.push_str(word);
+            }
+            if point.set_aside {
+                hover.push_str("\nset aside");
+            }
+            cell(ui, name, format::number(point.density, 2), hover, point.set_aside, 2);
+        }
+        None => cell(ui, name, "–".to_owned(), "Not read".to_owned(), true, 2),
+    }
+}
+
+fn difference(ui: &mut Ui, both: [Option<&Reading>; 2], step: u32) {
+    let name = format!("Difference of step {step}");
+    let [Some(reference), Some(candidate)] = both else {
+        return cell(ui, name, "–".to_owned(), "Needs both films".to_owned(), true, 2);
+    };
+    let difference = measured(candidate).minus(&measured(reference));
+    let hover = format::difference(&difference, 3);
+    cell(ui, name, format::signed(difference.number(), 2), hover, !difference.excludes_zero(), 2);
+}
+
+fn cell(ui: &mut Ui, name: String, text: String, hover: String, grey: bool, decimals: usize) {
+    number_cell(
+        ui,
+        &NumberCell { name: name.into(), text: text.into(), hover: hover.into(), grey, decimals },
+    );
+}
+
+fn about(ui: &mut Ui, film: &Film, point: &Reading) {
+    let density = format::measured(&measured(point), 3);
+    let words = point.flags.words().join(", ");
+    widgets::value_row(ui, &format!("{}, step {}", film.label, point.step), &format!("D {density}"), &words);
+    if !words.is_empty() {
+        widgets::footnote(ui, &words);
+    }
+}
+
+fn measured(point: &Reading) -> Measured {
+    Measured::normal(point.density, point.density_u).flagged(point.flags)
+}
+
+fn find(readings: Option<&Readings>, step: u32) -> Option<&Reading> {
+    readings?.points.iter().find(|point| point.step == step)
+}
+
+fn readings(view: &View<'_>, film: Option<&Film>) -> Option<Readings> {
+    let film = film.filter(|film| film.readings.is_some())?;
+    view.session.peek(&ReadingsOf { film: film.id.clone() }).value().map(|readings| Readings::clone(readings))
+}
+
+fn problems(ui: &mut Ui, view: &View<'_>, films: [Option<&Film>; 2]) {
+    for film in films.into_iter().flatten().filter(|film| film.readings.is_some()) {
+        if let Slot::Failed(problem) = view.session.peek(&CurveOf { film: film.id.clone() }) {
+            widgets::problem(ui, &problem);
+        }
+    }
+}

@@ -1,0 +1,254 @@
+//! One film's step densities: its strip on the scan with handles, or its typed readings, or what goes there.
+
+use egui::{Align, Align2, Layout, Rect, RichText, Ui};
+use twinwedge_workbench::core::document::{Film, FilmId, ReadingsSource, ScanId, Series, StripShape};
+use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::core::geometry::{Point, Quad};
+use twinwedge_workbench::core::measured::Flags;
+use twinwedge_workbench::core::tablet::StepSample;
+use twinwedge_workbench::engine::Slot;
+use twinwedge_workbench::engine::ask::{Look, StripOf, TilePicture};
+
+use super::{choices, typing};
+use crate::appearance::{Tokens, fonts, widgets};
+use crate::canvas::{self, Gesture, Picture, Placement, Sight, Tiles};
+use crate::outbox::{Command, FileFor, Outbox, PointerReading};
+use crate::pages::{Selected, View, sampling};
+
+/// Flags that put a step in doubt; others only tell where it comes from.
+pub(super) const DOUBTFUL: Flags =
+    Flags::CLIPPED.union(Flags::OUTSIDE_CALIBRATION).union(Flags::FEW_SAMPLES).union(Flags::UNEVEN);
+
+/// Radius of what the pointer reads, in scan pixels.
+const POINTER_RADIUS: f64 = 4.0;
+
+/// What is kept of one film's half of the page.
+#[derive(Debug, Default)]
+pub(super) struct Strip {
+    pub(super) sight: Sight,
+    typing: Option<(FilmId, typing::Typing)>,
+}
+
+impl Strip {
+    pub(super) fn ui(
+        &mut self,
+        ui: &mut Ui,
+        film: &Film,
+        role: Role,
+        view: &View<'_>,
+        tiles: &mut Tiles,
+        outbox: &mut Outbox,
+    ) {
+        // What was typed for one film must not end up with another.
+        if self.typing.as_ref().is_some_and(|(of, _)| *of != film.id) {
+            self.typing = None;
+        }
+        self.head(ui, film, role, outbox);
+        if let Some((_, typing)) = &mut self.typing {
+            if typing.ui(ui, film, outbox) {
+                self.typing = None;
+            }
+            return;
+        }
+        match &film.readings {
+            None => self.nothing_yet(ui, film, outbox),
+            Some(ReadingsSource::Typed(readings)) => {
+                choices::exposure(ui, film, view, outbox);
+                typing::shown(ui, film, readings, view, outbox);
+            }
+            Some(ReadingsSource::Strip { scan, shape }) => {
+                choices::strip(ui, film, scan, shape, view, outbox);
+                self.scan(ui, film, role, scan, shape, view, tiles, outbox);
+            }
+        }
+    }
+
+    fn head(&mut self, ui: &mut Ui, film: &Film, role: Role, outbox: &mut Outbox) {
+        ui.horizontal(|ui| {
+            widgets::film_sign(ui, role);
+            ui.label(fonts::strong(&film.label));
+            let source = match &film.readings {
+                None => "no step densities yet".to_owned(),
+                Some(ReadingsSource::Typed(readings)) => format!("{} typed readings", readings.len()),
+                Some(ReadingsSource::Strip { scan, .. }) => format!("strip on the scan {}", scan.0),
+            };
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                let typed =
+                    widgets::button(ui, "Type or paste readings", "Step densities read with a densitometer");
+                if typed.clicked() {
+                    self.typing = Some((film.id.clone(), typing::Typing::of(film)));
+                }
+                let scan = widgets::button(
+                    ui,
+                    "Open a strip scan ...",
+                    "A scan of the strip exposed through the tablet",
+                );
+                if scan.clicked() {
+                    outbox.send(Command::Ask(FileFor::Strip(film.id.clone())));
+                }
+                ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                    let muted = Tokens::get(ui).muted;
+                    widgets::ellipsis(ui, RichText::new(source).color(muted));
+                });
+            });
+        });
+    }
+
+    fn nothing_yet(&mut self, ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
+        let pressed = widgets::empty(
+            ui,
+            "The step densities of this film go here",
+            "Scan the strip that was exposed through the step tablet, or type or paste what a densitometer read. A file \
+             can also be dropped on the window.",
+            "Open a strip scan ...",
+        );
+        if pressed {
+            outbox.send(Command::Ask(FileFor::Strip(film.id.clone())));
+        }
+    }
+
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "the parts of one film's strip and the frame it is drawn in"
+    )]
+    fn scan(
+        &mut self,
+        ui: &mut Ui,
+        film: &Film,
+        role: Role,
+        scan: &ScanId,
+        shape: &StripShape,
+        view: &View<'_>,
+        tiles: &mut Tiles,
+        outbox: &mut Outbox,
+    ) {
+        let rect = ui.available_rect_before_wrap();
+        ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).paper);
+        let size = match canvas::size_of(view.session, scan) {
+            Ok(size) => size,
+            Err(note) => return canvas::note(ui, rect, &note),
+        };
+        let name = format!("Strip of {}", film.label);
+        let picture =
+            Picture { tiles: TilePicture::Scan(scan.clone()), size, look: Look::default(), name: &name };
+        let (response, placement) =
+            canvas::show(ui, rect, &mut self.sight.camera, &picture, tiles, view.session);
+        self.sight.shown(placement, ui.pixels_per_point());
+        let painter = ui.painter_at(rect);
+        canvas::quad(&painter, &placement, &shape.quad, 1.0, Tokens::get(ui).pale);
+        let slot = view.session.peek(&StripOf { film: film.id.clone() });
+        if let Some(steps) = slot.value() {
+            draw_steps(ui, rect, &placement, steps, view);
+            if response.clicked()
+                && let Some(at) = response.interact_pointer_pos()
+                && let Some(step) = step_at(steps, placement.scan(at))
+            {
+                outbox.send(Command::Select(Selected::Step(step)));
+            }
+        }
+        if let Slot::Failed(problem) = &slot {
+            let words = format!("{} {}", problem.cause, problem.remedy);
+            canvas::label(&painter, rect.left_bottom() + egui::vec2(8.0, -8.0), Align2::LEFT_BOTTOM, &words);
+        }
+        let id = film.id.clone();
+        let gesture = Gesture {
+            label: format!("move the strip of {}", film.label),
+            change: move |series: &mut Series, quad: Quad| set_quad(series, &id, quad),
+        };
+        let names = [
+            format!("{}: corner at the start of step 1", film.label),
+            format!("{}: corner at the end of the last step", film.label),
+            format!("{}: other corner at the end of the last step", film.label),
+            format!("{}: other corner at the start of step 1", film.label),
+            format!("{}: the whole strip", film.label),
+        ];
+        canvas::quad_handles(
+            ui,
+            &placement,
+            &shape.quad,
+            names.each_ref().map(String::as_str),
+            &gesture,
+            outbox,
+        );
+        if let Some(at) = response.hover_pos() {
+            pointer(view, role, scan, placement.scan(at), outbox);
+        }
+    }
+}
+
+fn set_quad(series: &mut Series, film: &FilmId, quad: Quad) {
+    if let Some(ReadingsSource::Strip { shape, .. }) =
+        series.film_mut(film).and_then(|film| film.readings.as_mut())
+    {
+        shape.quad = quad;
+    }
+}
+
+/// Draws the sampled areas: numbered, the doubtful ones crossed and named, the selected one in the accent.
+pub(super) fn draw_steps(ui: &Ui, rect: Rect, placement: &Placement, steps: &[StepSample], view: &View<'_>) {
+    let tokens = Tokens::get(ui);
+    let painter = ui.painter_at(rect);
+    for sample in steps {
+        let selected = view.selected == Selected::Step(sample.step);
+        let doubtful = sample.flags().intersects(DOUBTFUL);
+        let color = if selected { tokens.accent } else { egui::Color32::WHITE };
+        let width = if selected { 2.0 } else { 1.0 };
+        canvas::quad(&painter, placement, &sample.area, width, color);
+        let [a, b, c, d] = sample.area.corners.map(|corner| placement.screen(corner));
+        if doubtful {
+            painter.line_segment([a, c], egui::Stroke::new(1.0, color));
+            painter.line_segment([b, d], egui::Stroke::new(1.0, color));
+        }
+        let room = (a - b).length().max((a - d).length());
+        if selected || doubtful || sample.step == 1 || sample.step % 5 == 0 || room > 40.0 {
+            let words = if doubtful { format!("{} ?", sample.step) } else { sample.step.to_string() };
+            canvas::label(&painter, c.lerp(d, 0.5), Align2::CENTER_TOP, &words);
+        }
+    }
+}
+
+/// The step whose area holds a place.
+pub(super) fn step_at(steps: &[StepSample], at: Point) -> Option<u32> {
+    steps.iter().find(|sample| holds(&sample.area, at)).map(|sample| sample.step)
+}
+
+fn holds(quad: &Quad, at: Point) -> bool {
+    let c = quad.corners;
+    let side = |a: Point, b: Point| (b.x - a.x) * (at.y - a.y) - (b.y - a.y) * (at.x - a.x);
+    let sides = [side(c[0], c[1]), side(c[1], c[2]), side(c[2], c[3]), side(c[3], c[0])];
+    sides.iter().all(|side| *side >= 0.0) || sides.iter().all(|side| *side <= 0.0)
+}
+
+/// Tells what the pointer reads in a scan of one film.
+pub(super) fn pointer(view: &View<'_>, role: Role, scan: &ScanId, at: Point, outbox: &mut Outbox) {
+    let read = sampling::density(view, scan, at, POINTER_RADIUS).map(|density| sampling::words(&density));
+    let mut reading =
+        PointerReading { at: format!("x {:.0}  y {:.0}", at.x, at.y), ..PointerReading::default() };
+    match role {
+        Role::Reference => reading.reference = read,
+        _ => reading.candidate = read,
+    }
+    outbox.pointer(reading);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_quadrilateral_holds_what_lies_within_it_whichever_way_it_turns() {
+        let mut quad = Quad {
+            corners: [
+                Point::new(0.0, 0.0),
+                Point::new(10.0, 2.0),
+                Point::new(9.0, 12.0),
+                Point::new(-1.0, 9.0),
+            ],
+        };
+        for _ in 0..2 {
+            assert!(holds(&quad, Point::new(5.0, 5.0)));
+            assert!(!holds(&quad, Point::new(5.0, 0.5)));
+            quad.corners.reverse();
+        }
+    }
+}

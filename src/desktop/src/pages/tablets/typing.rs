@@ -1,0 +1,156 @@
+//! Readings typed or pasted.
+
+use std::fmt::Write as _;
+
+use egui::{RichText, ScrollArea, TextEdit, Ui};
+use twinwedge_workbench::core::document::{Film, ReadingsSource, Series, TypedReading};
+use twinwedge_workbench::load;
+
+use crate::appearance::table::{Column, NumberCell, Table, muted_cell, number_cell};
+use crate::appearance::{Tokens, fonts, widgets};
+use crate::outbox::{Command, FileFor, Outbox};
+use crate::pages::{Selected, View};
+use crate::shell::intake;
+
+/// Readings while they are typed.
+#[derive(Debug, Default)]
+pub(super) struct Typing {
+    text: String,
+    wrong: Option<String>,
+}
+
+impl Typing {
+    /// Begins with what the film has.
+    pub(super) fn of(film: &Film) -> Self {
+        let mut text = String::new();
+        if let Some(ReadingsSource::Typed(readings)) = &film.readings {
+            for (step, reading) in (1..).zip(readings) {
+                let _ = match reading.u {
+                    Some(u) => writeln!(text, "{step}\t{}\t{u}", reading.density),
+                    None => writeln!(text, "{step}\t{}", reading.density),
+                };
+            }
+        }
+        Self { text, wrong: None }
+    }
+
+    /// Shows the text; `true` when it was taken or given up.
+    pub(super) fn ui(&mut self, ui: &mut Ui, film: &Film, outbox: &mut Outbox) -> bool {
+        let mut over = false;
+        let name = format!("Readings of {}", film.label);
+        let label = ui.label(
+            RichText::new(
+                "One reading a line: density; or step and density; or step, density and uncertainty. Blanks, commas or \
+                 semicolons between them, decimal point or comma.",
+            )
+            .color(Tokens::get(ui).muted),
+        );
+        let room = (ui.available_height() - 72.0).max(80.0);
+        ScrollArea::vertical().id_salt("typing").max_height(room).show(ui, |ui| {
+            let edit = TextEdit::multiline(&mut self.text)
+                .desired_width(f32::INFINITY)
+                .desired_rows(8)
+                .hint_text("1\t0.28\n2\t0.31\n3\t0.37");
+            ui.name_inputs(&name, |ui| ui.add(edit)).labelled_by(label.id);
+        });
+        if let Some(wrong) = &self.wrong {
+            ui.add(egui::Label::new(fonts::strong(wrong)).wrap());
+        }
+        ui.horizontal(|ui| {
+            let ready = !self.text.trim().is_empty();
+            let take = widgets::button_if(
+                ui,
+                ready,
+                "Take these readings",
+                "They become the film's curve",
+                "Nothing is typed yet",
+            );
+            if take.clicked() {
+                match load::readings(&self.text, "the typed readings") {
+                    Ok(readings) => {
+                        outbox.send(Command::Edit(intake::readings(&film.id, readings)));
+                        over = true;
+                    }
+                    Err(problem) => self.wrong = Some(problem.to_string()),
+                }
+            }
+            if widgets::button(ui, "Open a file ...", "A table of readings: CSV, TSV or text").clicked() {
+                outbox.send(Command::Ask(FileFor::Readings(film.id.clone())));
+                over = true;
+            }
+            over |= widgets::button(ui, "Leave it", "The readings stay as they were").clicked();
+        });
+        over
+    }
+}
+
+/// The readings as they stand, each of which can be set aside.
+pub(super) fn shown(
+    ui: &mut Ui,
+    film: &Film,
+    readings: &[TypedReading],
+    view: &View<'_>,
+    outbox: &mut Outbox,
+) {
+    let columns = [
+        Column::number("Step", 56.0),
+        Column::number("Density", 96.0),
+        Column::number("Uncertainty", 112.0)
+            .hover("Standard uncertainty; grey where it is the series' setting"),
+        Column::text("", 120.0).growing(1.0),
+    ];
+    let selected = match view.selected {
+        Selected::Step(step) => Some(step as usize - 1),
+        _ => None,
+    };
+    let name = format!("Readings of {}", film.label);
+    let mut table = Table::new(&name, &columns, readings.len());
+    (table.selected, table.reveal, table.press) = (selected, None, true);
+    let pressed = table.show(
+        ui,
+        |row| format!("Step {} of {}", row + 1, film.label),
+        |ui, row, column| {
+            let reading = &readings[row];
+            match column {
+                0 => number(ui, &format!("Step {}", row + 1), (row + 1).to_string(), 0, reading.set_aside),
+                1 => number(ui, "Density", format!("{:.3}", reading.density), 3, reading.set_aside),
+                2 => {
+                    let u = reading.u.unwrap_or(view.series.settings.reading_u);
+                    number(ui, "Uncertainty", format!("{u:.3}"), 3, reading.u.is_none());
+                }
+                _ => aside(ui, film, row, reading.set_aside, outbox),
+            }
+        },
+    );
+    if let Some(row) = pressed.row {
+        outbox.send(Command::Select(Selected::Step(row as u32 + 1)));
+    }
+}
+
+fn number(ui: &mut Ui, name: &str, text: String, decimals: usize, grey: bool) {
+    number_cell(ui, &NumberCell { name: name.into(), text: text.into(), hover: "".into(), grey, decimals });
+}
+
+fn aside(ui: &mut Ui, film: &Film, row: usize, set_aside: bool, outbox: &mut Outbox) {
+    let (word, hover) = if set_aside {
+        ("Take back in", "The reading is fitted again")
+    } else {
+        ("Set aside", "The reading stays in sight and is not fitted")
+    };
+    let response = ui.small_button(word).on_hover_text(hover);
+    if set_aside {
+        muted_cell(ui, "");
+    }
+    if response.clicked() {
+        let id = film.id.clone();
+        let label = format!("{} step {} of {}", word.to_lowercase(), row + 1, film.label);
+        outbox.edit(label, move |series: &mut Series| {
+            if let Some(ReadingsSource::Typed(readings)) =
+                series.film_mut(&id).and_then(|film| film.readings.as_mut())
+                && let Some(reading) = readings.get_mut(row)
+            {
+                reading.set_aside = !set_aside;
+            }
+        });
+    }
+}

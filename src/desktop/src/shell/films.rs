@@ -1,0 +1,123 @@
+//! The films of the series on the left: a small curve each, and what is missing.
+
+use egui::{Align2, Pos2, Rect, ScrollArea, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
+use twinwedge_workbench::core::document::Film;
+use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::engine::ask::CurveOf;
+
+use crate::actions::Action;
+use crate::appearance::{Tokens, fonts};
+use crate::outbox::{Command, Outbox};
+use crate::pages::View;
+
+const ROW: f32 = 52.0;
+const CURVE: f32 = 44.0;
+
+/// The list, as high as the window lets it be.
+pub fn list(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    let films: Vec<&Film> = view.reference.into_iter().chain(view.series.candidates()).collect();
+    ui.horizontal(|ui| {
+        ui.label(fonts::strong("Films"));
+        ui.label(egui::RichText::new(films.len().to_string()).color(Tokens::get(ui).muted));
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            super::top::action_button(ui, view, Action::AddFilm, "Add", outbox);
+        });
+    });
+    ui.add_space(4.0);
+    ui.spacing_mut().item_spacing.y = 0.0;
+    ScrollArea::vertical().auto_shrink([false, false]).show_rows(ui, ROW, films.len(), |ui, rows| {
+        for film in &films[rows] {
+            row(ui, film, view, outbox);
+        }
+    });
+}
+
+fn row(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
+    let tokens = Tokens::get(ui);
+    let is = |other: Option<&Film>| other.is_some_and(|other| other.id == film.id);
+    let role = match (is(view.reference), is(view.candidate)) {
+        (true, _) => Role::Reference,
+        (_, true) => Role::Candidate,
+        _ => Role::Other,
+    };
+    let missing = missing(film);
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::click());
+    let note = match (role, missing.is_empty()) {
+        (Role::Reference, true) => "reference".to_owned(),
+        (_, true) => film.box_speed.map(|speed| format!("box speed {speed}")).unwrap_or_default(),
+        (_, false) => format!("no {}", missing.join(", ")),
+    };
+    let spoken = format!("{}{}, {note}", if role == Role::Reference { "reference " } else { "" }, film.label);
+    response.widget_info(|| {
+        WidgetInfo::selected(egui::Role::ListItem, true, role == Role::Candidate, spoken.clone())
+    });
+    let painter = ui.painter_at(rect);
+    let fill = match role {
+        Role::Candidate => tokens.accent_fill,
+        _ if response.hovered() || response.has_focus() => tokens.hover,
+        _ => egui::Color32::TRANSPARENT,
+    };
+    painter.rect_filled(rect.shrink2(vec2(0.0, 1.0)), 4.0, fill);
+    let box_rect =
+        Rect::from_min_size(rect.min + vec2(4.0, (ROW - CURVE + 8.0) / 2.0), vec2(CURVE, CURVE - 8.0));
+    small_curve(ui, box_rect, film, role, view);
+    let left = box_rect.right() + 8.0;
+    let room = rect.right() - left - 4.0;
+    let line = |y: f32, text: &str, font: egui::FontId, color: egui::Color32| {
+        let mut job = egui::text::LayoutJob::simple_singleline(text.to_owned(), font, color);
+        job.wrap = egui::text::TextWrapping::truncate_at_width(room);
+        let galley = ui.fonts_mut(|fonts| fonts.layout_job(job));
+        painter.galley(pos2(left, y), galley, color);
+    };
+    line(rect.top() + 8.0, &film.label, fonts::body_strong(), tokens.ink);
+    line(rect.top() + 28.0, &note, fonts::small(), tokens.muted);
+    let hover = format!("{}\n{note}", film.label);
+    let response = response.on_hover_text(if role == Role::Reference {
+        hover
+    } else {
+        format!("{hover}\nLays this film beside the reference")
+    });
+    if response.clicked() && role != Role::Reference {
+        outbox.send(Command::Candidate(film.id.clone()));
+    }
+}
+
+fn small_curve(ui: &Ui, rect: Rect, film: &Film, role: Role, view: &View<'_>) {
+    const POINTS: usize = 24;
+    let tokens = Tokens::get(ui);
+    let painter = ui.painter_at(rect);
+    painter.rect_filled(rect, 2.0, tokens.paper);
+    if film.readings.is_none() {
+        painter.text(rect.center(), Align2::CENTER_CENTER, "–", fonts::small(), tokens.muted);
+        return;
+    }
+    let slot = view.session.peek(&CurveOf { film: film.id.clone() });
+    let Some(found) = slot.value() else { return };
+    let (low, high) = found.curve.range();
+    // One scale for all films: three units of log H across, as many of density up as fit.
+    let scale = rect.width() / 3.2;
+    let inner = rect.shrink(3.0);
+    let at = |x: f64, d: f64| -> Pos2 {
+        pos2(inner.left() + (x - low) as f32 * scale, inner.bottom() - d as f32 * scale)
+    };
+    let points: Vec<Pos2> = (0..=POINTS)
+        .filter_map(|i| {
+            let x = low + (high - low) * i as f64 / POINTS as f64;
+            Some(at(x, found.curve.best.density(x)?))
+        })
+        .collect();
+    let color = if role == Role::Other { tokens.muted } else { tokens.role(role) };
+    painter.add(Shape::line(points, Stroke::new(1.5, color)));
+}
+
+/// What a film lacks, in words.
+#[must_use]
+pub fn missing(film: &Film) -> Vec<&'static str> {
+    let lacks = [
+        (film.readings.is_none(), "readings"),
+        (film.readings.is_some() && film.tablet_exposure.is_none(), "tablet"),
+        (film.print.is_none(), "print"),
+        (film.grain.is_none(), "grain area"),
+    ];
+    lacks.into_iter().filter(|(lacks, _)| *lacks).map(|(_, word)| word).collect()
+}

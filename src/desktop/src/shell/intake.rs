@@ -1,0 +1,315 @@
+//! Files become part of the series, or are written, on a thread of their own.
+
+use std::path::{Path, PathBuf};
+use std::sync::mpsc::{Receiver, TryRecvError, channel};
+
+use twinwedge_workbench::core::document::{
+    Calibration, CalibrationId, Exposure, Film, FilmId, GrainArea, PrintChoice, ReadingsSource, ScanEntry,
+    ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId, TypedReading,
+};
+use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
+use twinwedge_workbench::core::problem::{Problem, Subject};
+use twinwedge_workbench::session::{Edit, Session};
+use twinwedge_workbench::{export, import, load, sample, store};
+
+use super::asking::spawn;
+use crate::outbox::FileFor;
+
+/// What came of a file.
+#[derive(Debug)]
+pub enum Taken {
+    /// A series to lay on the bench.
+    Opened(Box<Session>, Vec<Problem>),
+    /// A change of the series at hand.
+    Edit(Edit),
+    /// A file was written.
+    Written(PathBuf),
+}
+
+/// One file under way.
+#[derive(Debug)]
+struct Job {
+    label: String,
+    coming: Receiver<Result<Taken, Problem>>,
+}
+
+/// Files under way.
+#[derive(Debug, Default)]
+pub struct Intake {
+    jobs: Vec<Job>,
+}
+
+impl Intake {
+    /// Whether anything is under way.
+    #[must_use]
+    pub fn busy(&self) -> bool {
+        !self.jobs.is_empty()
+    }
+
+    /// What is under way, in words.
+    pub fn labels(&self) -> impl Iterator<Item = &str> {
+        self.jobs.iter().map(|job| job.label.as_str())
+    }
+
+    /// Begins to take a file in, or to write one. Saving is not done here: it belongs to the session.
+    pub fn begin(&mut self, purpose: FileFor, path: PathBuf, session: &Session, ctx: &egui::Context) {
+        let label = format!("{}: {}", purpose.title(), name(&path));
+        let series = Series::clone(session.series());
+        let folder = session.folder().to_path_buf();
+        self.run(label, ctx, move || take(purpose, &path, series, &folder));
+    }
+
+    /// Begins to open the sample.
+    pub fn open_sample(&mut self, ctx: &egui::Context) {
+        self.run("Opening the sample".to_owned(), ctx, || {
+            let path = sample::lay_out()?;
+            Ok(Taken::Opened(Box::new(Session::open(&path)?), Vec::new()))
+        });
+    }
+
+    fn run(
+        &mut self,
+        label: String,
+        ctx: &egui::Context,
+        work: impl FnOnce() -> Result<Taken, Problem> + Send + 'static,
+    ) {
+        let (sender, coming) = channel();
+        let ctx = ctx.clone();
+        spawn("file intake", move || {
+            if sender.send(work()).is_ok() {
+                ctx.request_repaint();
+            }
+        });
+        self.jobs.push(Job { label, coming });
+    }
+
+    /// What has come of files since it was last asked.
+    pub fn news(&mut self) -> Vec<Result<Taken, Problem>> {
+        let mut news = Vec::new();
+        self.jobs.retain(|job| match job.coming.try_recv() {
+            Ok(taken) => {
+                news.push(taken);
+                false
+            }
+            Err(TryRecvError::Empty) => true,
+            Err(TryRecvError::Disconnected) => {
+                news.push(Err(Problem::error(
+                    Subject::Series,
+                    format!("'{}' broke off unexpectedly.", job.label),
+                    "The series is as it was; please try again.",
+                )));
+                false
+            }
+        });
+        news
+    }
+}
+
+fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<Taken, Problem> {
+    let edit = match purpose {
+        FileFor::OpenSeries => {
+            return Ok(Taken::Opened(Box::new(Session::open(path)?), Vec::new()));
+        }
+        FileFor::OpenList => {
+            let (series, problems) = import::series_from_list(path)?;
+            let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
+            return Ok(Taken::Opened(Box::new(Session::of(series, folder)), problems));
+        }
+        FileFor::Export(candidate) => {
+            let session = Session::of(series, folder.to_path_buf());
+            export::to_file(&session, candidate.as_ref(), path)?;
+            return Ok(Taken::Written(path.to_path_buf()));
+        }
+        FileFor::SaveSeries => {
+            return Err(Problem::error(Subject::Series, "A series is saved by its session.", ""));
+        }
+        FileFor::Readings(film) => readings(&film, load::readings(&load::text(path)?, &name(path))?),
+        FileFor::Tablet => {
+            let tablet = load::tablet(&load::text(path)?, &name(path))?;
+            let id = TabletId(stem(path));
+            Edit::new(format!("read tablet {}", id.0), move |series| {
+                series.tablets.insert(id, tablet);
+            })
+        }
+        FileFor::Missing(scan) => {
+            let kind = series.scans.get(&scan).map_or(ScanKind::Film, |entry| entry.kind);
+            let found = store::scan_entry(path, kind, folder)?;
+            Edit::new(format!("find scan {}", scan.0), move |series| {
+                if let Some(entry) = series.scans.get_mut(&scan) {
+                    entry.path = found.path;
+                    entry.digest = found.digest;
+                }
+            })
+        }
+        FileFor::Print(film) => {
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Print, &series)?);
+            Edit::new(format!("take in the print of {}", film.0), move |series| {
+                let scan = add_scan(series, &stem, entry);
+                with_film(series, &film, |film| {
+                    film.print = Some(PrintChoice { scan, exposure_s: None, grid: None, pairs: None });
+                });
+            })
+        }
+        FileFor::Strip(film) => {
+            let size = load::size(path)?;
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
+            strip(film, stem, entry, size)
+        }
+        FileFor::Grain(film) => {
+            let size = load::size(path)?;
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
+            let area = middle(size, 0.5);
+            Edit::new(format!("take in the grain scan of {}", film.0), move |series| {
+                let scan = add_scan(series, &stem, entry);
+                with_film(series, &film, |film| film.grain = Some(GrainArea { scan, area }));
+            })
+        }
+        FileFor::Calibration => {
+            let size = load::size(path)?;
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
+            calibration(stem, entry, size)
+        }
+    };
+    Ok(Taken::Edit(edit))
+}
+
+/// Readings of a film, and the tablet behind them where only one fits.
+#[must_use]
+pub fn readings(film: &FilmId, typed: Vec<TypedReading>) -> Edit {
+    let film = film.clone();
+    Edit::new(format!("enter {} readings of {}", typed.len(), film.0), move |series| {
+        let tablet = fitting_tablet(series, typed.len());
+        with_film(series, &film, |film| {
+            film.readings = Some(ReadingsSource::Typed(typed));
+            expose(film, tablet);
+        });
+    })
+}
+
+fn strip(film: FilmId, stem: String, entry: ScanEntry, size: (u32, u32)) -> Edit {
+    let quad = first_strip(size);
+    Edit::new(format!("take in the strip of {}", film.0), move |series| {
+        let steps = series.film(&film).and_then(|film| film.tablet_exposure.as_ref());
+        let steps = steps
+            .and_then(|exposure| series.tablets.get(&exposure.tablet))
+            .or_else(|| series.tablets.values().next())
+            .map_or(21, |tablet| tablet.steps.len());
+        let tablet = fitting_tablet(series, steps);
+        let scan = add_scan(series, &stem, entry);
+        let shape = StripShape::new(quad, steps as u32);
+        with_film(series, &film, |film| {
+            film.readings = Some(ReadingsSource::Strip { scan, shape });
+            expose(film, tablet);
+        });
+    })
+}
+
+fn calibration(stem: String, entry: ScanEntry, size: (u32, u32)) -> Edit {
+    let quad = first_strip(size);
+    Edit::new(format!("calibrate by {stem}"), move |series| {
+        let steps = series.tablets.values().next().map_or(21, |tablet| tablet.steps.len());
+        let Some(tablet) = fitting_tablet(series, steps) else { return };
+        let kind = entry.kind;
+        let scan = add_scan(series, &stem, entry);
+        let id = CalibrationId(stem.clone());
+        let shape = StripShape::new(quad, steps as u32);
+        let calibration = Calibration { label: stem, scan: scan.clone(), shape, tablet };
+        series.calibrations.insert(id.clone(), calibration);
+        for (other, entry) in &mut series.scans {
+            if *other != scan && entry.kind == kind && entry.calibration.is_none() {
+                entry.calibration = Some(id.clone());
+            }
+        }
+    })
+}
+
+/// The one tablet of the series with so many steps, else the nominal one of so many, put into the series.
+fn fitting_tablet(series: &mut Series, steps: usize) -> Option<TabletId> {
+    let fits = |(id, tablet): (&TabletId, &Tablet)| (tablet.steps.len() == steps).then(|| id.clone());
+    if let Some(id) = series.tablets.iter().find_map(fits) {
+        return Some(id);
+    }
+    let tablet = Tablet::nominal(u32::try_from(steps).ok()?)?;
+    let id = TabletId(format!("{steps} steps nominal"));
+    series.tablets.insert(id.clone(), tablet);
+    Some(id)
+}
+
+fn expose(film: &mut Film, tablet: Option<TabletId>) {
+    if let (None, Some(tablet)) = (&film.tablet_exposure, tablet) {
+        let exposure = Exposure::Relative { stops_less: 0.0 };
+        film.tablet_exposure = Some(TabletExposure { tablet, exposure });
+    }
+}
+
+fn with_film(series: &mut Series, id: &FilmId, change: impl FnOnce(&mut Film)) {
+    if let Some(film) = series.film_mut(id) {
+        change(film);
+    }
+}
+
+fn add_scan(series: &mut Series, stem: &str, entry: ScanEntry) -> ScanId {
+    // The same file taken in twice is one scan.
+    let same = series.scans.iter().find(|(_, old)| old.path == entry.path && old.kind == entry.kind);
+    if let Some((id, _)) = same {
+        return id.clone();
+    }
+    let id = series.free_scan_id(stem);
+    series.scans.insert(id.clone(), entry);
+    id
+}
+
+fn entry(path: &Path, folder: &Path, kind: ScanKind, series: &Series) -> Result<ScanEntry, Problem> {
+    // A calibration serves scans of the kind that it was made from; with several, the tester chooses.
+    let mut fitting = series
+        .calibrations
+        .iter()
+        .filter(|(_, made)| series.scans.get(&made.scan).is_some_and(|scan| scan.kind == kind));
+    let calibration = match (fitting.next(), fitting.next()) {
+        (Some((id, _)), None) => Some(id.clone()),
+        _ => None,
+    };
+    Ok(ScanEntry { calibration, ..store::scan_entry(path, kind, folder)? })
+}
+
+/// A first place for a strip: along the longer side, clear of the edges. The tester drags its corners onto the steps.
+fn first_strip((w, h): (u32, u32)) -> Quad {
+    let (w, h) = (f64::from(w), f64::from(h));
+    let point = |u: f64, v: f64| Point::new(u * w, v * h);
+    if w >= h {
+        Quad { corners: [point(0.05, 0.3), point(0.95, 0.3), point(0.95, 0.7), point(0.05, 0.7)] }
+    } else {
+        Quad { corners: [point(0.7, 0.05), point(0.7, 0.95), point(0.3, 0.95), point(0.3, 0.05)] }
+    }
+}
+
+fn middle((w, h): (u32, u32), share: f64) -> Rect {
+    let (w, h) = (f64::from(w), f64::from(h));
+    let (dx, dy) = ((w * share / 2.0).floor(), (h * share / 2.0).floor());
+    let (x, y) = ((w / 2.0).floor(), (h / 2.0).floor());
+    Rect { min: Point::new(x - dx, y - dy), max: Point::new(x + dx, y + dy) }
+}
+
+fn name(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
+
+fn stem(path: &Path) -> String {
+    path.file_stem().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn readings_bring_the_nominal_tablet_that_fits_them() {
+        let mut series = Series::default();
+        series.films.push(Film::named("Dunlin".into(), "Dunlin 40"));
+        let typed = vec![TypedReading { density: 0.1, u: None, set_aside: false }; 21];
+        let edit = readings(&"Dunlin".into(), typed);
+        (edit.change)(&mut series).unwrap();
+        let exposure = series.films[0].tablet_exposure.as_ref().unwrap();
+        assert_eq!(series.tablets[&exposure.tablet].steps.len(), 21);
+    }
+}
