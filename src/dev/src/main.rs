@@ -1,5 +1,7 @@
 //! The builder's own command: `cargo dev check | sample | bench`.
 
+mod bench;
+mod check;
 mod sample;
 mod tiff;
 
@@ -7,24 +9,42 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-const HELP: &str = "cargo dev sample   write sample-projects/saltmarsh again\n";
+const HELP: &str = "\
+cargo dev check    everything that a change must pass
+cargo dev sample   write sample-projects/saltmarsh again
+cargo dev bench    measure speed and memory beside other libraries, in a release build
+";
+
+/// A failure, told as it is.
+type Failure = Box<dyn std::error::Error + Send + Sync>;
 
 /// The top of the repository.
 fn top() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
 }
 
+/// One line on the standard output.
+fn say(line: std::fmt::Arguments<'_>) {
+    // A closed pipe ends the listening, not the work.
+    let _ = writeln!(std::io::stdout(), "{line}");
+}
+
 fn main() -> ExitCode {
-    let word = std::env::args().nth(1).unwrap_or_default();
-    let done = match word.as_str() {
-        "sample" => sample::write(&top().join("sample-projects/saltmarsh")),
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let words: Vec<&str> = words.iter().map(String::as_str).collect();
+    let done = match words.as_slice() {
+        ["check"] => check::run(&top()),
+        ["sample"] => sample::write(&top().join("sample-projects/saltmarsh")),
+        ["bench"] => bench::run(&top()),
+        // One workload in a process of its own, for its peak memory; the benchmark starts it.
+        ["bench", workload, folder] => bench::ours::run(workload, Path::new(folder)),
         _ => Err(HELP.into()),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
             // Where even this cannot be written there is nobody to tell.
-            let _ = write!(std::io::stderr(), "{failure}");
+            let _ = writeln!(std::io::stderr(), "{failure}");
             ExitCode::FAILURE
         }
     }

@@ -18,7 +18,6 @@ mod texts;
 mod texture;
 
 use std::collections::BTreeMap;
-use std::error::Error;
 use std::path::Path;
 
 use rayon::prelude::*;
@@ -31,7 +30,8 @@ use self::film::FilmTruth;
 use self::print::Print;
 use self::scanner::{Dirt, Scanner};
 use self::strip::Strip;
-use crate::tiff::grey16;
+use crate::Failure;
+use crate::tiff::{Packing, grey16};
 
 /// What the sample says of itself.
 const ABOUT: &str = "Everything in this series is invented: the cooperative, its films, papers, developers, prices and \
@@ -40,9 +40,6 @@ const ABOUT: &str = "Everything in this series is invented: the cooperative, its
 
 /// Light that the scanner's holder lets through.
 const HOLDER: f64 = 0.0002;
-
-/// A failure, told as it is.
-type Failure = Box<dyn Error + Send + Sync>;
 
 /// Writes the whole sample into `folder`, over what is there.
 ///
@@ -133,7 +130,7 @@ fn scan(films: &[FilmTruth], name: &str) -> Result<Vec<u8>, Failure> {
         }
     };
     let codes = scanner.codes(&picture, &mut chance);
-    Ok(grey16(picture.width as u32, picture.height as u32, &codes, dpi)?)
+    Ok(grey16(picture.width as u32, picture.height as u32, &codes, dpi, Packing::Deflate)?)
 }
 
 fn film_tablet() -> Strip {

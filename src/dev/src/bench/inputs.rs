@@ -1,0 +1,106 @@
+//! What the workloads work on, written once into `target/bench`.
+
+use std::path::{Path, PathBuf};
+
+use rand::RngExt;
+use rand_pcg::Pcg64;
+use rayon::prelude::*;
+use serde_json::{Value, json};
+use twinwedge_core::scan::srgb_to_linear;
+
+use crate::Failure;
+use crate::tiff::{Packing, grey16};
+
+const LARGE: (u32, u32) = (11_547, 8_661);
+/// Bytes of the large scan's pixels.
+pub(super) const LARGE_BYTES: u64 = 2 * LARGE.0 as u64 * LARGE.1 as u64;
+const GRAIN_SIDE: u32 = 4096;
+/// Resolution of the grain field.
+pub(super) const GRAIN_DPI: u32 = 4000;
+/// Films of the curves workload.
+const FILMS: u32 = 50;
+/// Steps of their tablet.
+const STEPS: u32 = 21;
+/// Resamplings of each film.
+pub(super) const RESAMPLINGS: u32 = 400;
+/// Standard uncertainty of a density.
+pub(super) const DENSITY_U: f64 = 0.01;
+
+/// The file that a workload opens.
+pub(super) fn large(folder: &Path, workload: &str) -> PathBuf {
+    folder.join(format!("{workload}.tif"))
+}
+
+/// The plain field.
+pub(super) fn grain(folder: &Path) -> PathBuf {
+    folder.join("grain.tif")
+}
+
+/// Writes what is not there yet. The series is that of the sample.
+pub(super) fn make(top: &Path, folder: &Path) -> Result<(), Failure> {
+    std::fs::create_dir_all(folder)?;
+    std::fs::write(
+        folder.join("series.txt"),
+        top.join("sample-projects/saltmarsh").to_string_lossy().as_bytes(),
+    )?;
+    for (workload, packing) in [("open-plain", Packing::Plain), ("open-deflate", Packing::QuickDeflate)] {
+        let path = large(folder, workload);
+        if !path.exists() {
+            let codes = noisy(LARGE, |x, y| 30_000.0 + 20_000.0 * (x * 9.0).sin() * (y * 6.0).cos(), 900.0);
+            std::fs::write(path, grey16(LARGE.0, LARGE.1, &codes, GRAIN_DPI, packing)?)?;
+        }
+    }
+    if !grain(folder).exists() {
+        let codes = noisy((GRAIN_SIDE, GRAIN_SIDE), |_, _| 23_000.0, 1_500.0);
+        std::fs::write(grain(folder), grey16(GRAIN_SIDE, GRAIN_SIDE, &codes, GRAIN_DPI, Packing::Plain)?)?;
+    }
+    Ok(())
+}
+
+/// A smooth picture with noise of standard deviation `noise`, row by row from seeds of their own.
+fn noisy((width, height): (u32, u32), smooth: impl Fn(f64, f64) -> f64 + Sync, noise: f64) -> Vec<u16> {
+    let row = |y: u32| {
+        let mut chance = Pcg64::new(u128::from(y) << 64, 9);
+        let smooth = &smooth;
+        (0..width).map(move |x| {
+            // Four evenly spread numbers have variance 1/3 together.
+            let sum: f64 = (0..4).map(|_| chance.random::<f64>() - 0.5).sum();
+            let mean = smooth(f64::from(x) / f64::from(width), f64::from(y) / f64::from(height));
+            (mean + noise * sum * 3.0_f64.sqrt()) as u16
+        })
+    };
+    (0..height).into_par_iter().flat_map_iter(row).collect()
+}
+
+/// The grain field as the peers are asked about it: codes by the sRGB curve, as a scan without calibration is read.
+pub(super) fn grain_question(folder: &Path) -> Value {
+    let table: Vec<f64> =
+        (0..=u16::MAX).map(|code| srgb_to_linear(f64::from(code) / 65_535.0).max(1e-9)).collect();
+    json!({
+        "path": grain(folder),
+        "table": table,
+        "pitch_um": 25_400.0 / f64::from(GRAIN_DPI),
+        "aperture_um": 48.0,
+    })
+}
+
+/// Fifty films as log exposures and densities: a toe and a line of rising slope.
+pub(super) fn films() -> Vec<(Vec<f64>, Vec<f64>)> {
+    let film = |number: u32| {
+        let gradient = 0.5 + 0.01 * f64::from(number);
+        let log_h: Vec<f64> = (0..STEPS).map(|step| -3.0 + 0.15 * f64::from(step)).collect();
+        let density = log_h
+            .iter()
+            .map(|x| 0.2 + gradient / 2.0 * (1.0 + 10_f64.powf(2.0 * (x + 2.1))).log10())
+            .collect();
+        (log_h, density)
+    };
+    (0..FILMS).map(film).collect()
+}
+
+/// The same as the peer is asked about them.
+pub(super) fn curves_question() -> Value {
+    let film = |(log_h, density): &(Vec<f64>, Vec<f64>)| json!({ "log_h": log_h, "density": density, "u": DENSITY_U });
+    let films: Vec<Value> = films().iter().map(film).collect();
+    json!({ "films": films, "resamplings": RESAMPLINGS, "seed": 1 })
+}

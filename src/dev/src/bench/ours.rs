@@ -1,0 +1,133 @@
+//! Our side of each workload, in a process of its own so that its peak memory is its own.
+
+use std::hint::black_box;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::Instant;
+
+use serde_json::json;
+use twinwedge_core::curve::{FitSettings, Reading, Readings, fit};
+use twinwedge_core::document::{Channel, Settings};
+use twinwedge_core::figures::of_curve;
+use twinwedge_core::geometry::{Point, Rect};
+use twinwedge_core::grain::{GrainSettings, granularity};
+use twinwedge_core::measured::Flags;
+use twinwedge_core::scan::{Pyramid, ToneTable};
+use twinwedge_core::tablet::sample_disc;
+use twinwedge_core::units::Micrometres;
+use twinwedge_workbench::engine::ask::{RegistrationOf, ScanOf, ToneOf};
+use twinwedge_workbench::load::{self, Limits};
+use twinwedge_workbench::session::Session;
+
+use super::{Cost, inputs};
+use crate::{Failure, say};
+
+/// Starts this program again for one workload.
+pub(super) fn start(workload: &str, folder: &Path) -> Result<Cost, Failure> {
+    let output = Command::new(std::env::current_exe()?).arg("bench").arg(workload).arg(folder).output()?;
+    if !output.status.success() {
+        return Err(format!("{workload}: {}", String::from_utf8_lossy(&output.stderr)).into());
+    }
+    Cost::read(&serde_json::from_slice(&output.stdout)?)
+}
+
+/// Runs one workload and prints what it took.
+///
+/// # Errors
+/// The workload is unknown or failed.
+pub(crate) fn run(workload: &str, folder: &Path) -> Result<(), Failure> {
+    let seconds = match workload {
+        "open-plain" | "open-deflate" => open(&inputs::large(folder, workload))?,
+        "click" => click(folder)?,
+        "grain" => grain(&inputs::grain(folder))?,
+        "curves" => curves()?,
+        _ => return Err(format!("no workload is called {workload}").into()),
+    };
+    say(format_args!("{}", json!({ "seconds": seconds, "peak_mb": peak_mb() })));
+    Ok(())
+}
+
+/// Most memory this process has held, in MB; 0 where the system does not tell.
+fn peak_mb() -> f64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find(|line| line.starts_with("VmHWM:")).unwrap_or_default();
+    line.split_whitespace().nth(1).and_then(|kb| kb.parse::<f64>().ok()).unwrap_or_default() / 1024.0
+}
+
+/// Decodes a scan and makes its smaller copies: from then on a page can be panned.
+fn open(path: &Path) -> Result<f64, Failure> {
+    let start = Instant::now();
+    let scan = load::scan(path, Limits::default(), &|_| true)?;
+    let table = ToneTable::uncalibrated(&scan);
+    let pyramid = Pyramid::build(&scan, Some(&table.light), &|| false).ok_or("stopped")?;
+    let seconds = start.elapsed().as_secs_f64();
+    black_box((&scan, &pyramid));
+    Ok(seconds)
+}
+
+/// A click in the sample's first pair of prints: the same spot in both. Mean over many places.
+fn click(folder: &Path) -> Result<f64, Failure> {
+    let sample = PathBuf::from(std::fs::read_to_string(folder.join("series.txt"))?);
+    let session = Session::open(&sample.join("saltmarsh.twinwedge"))?;
+    let series = session.series();
+    let reference = series.reference_film().ok_or("no reference")?;
+    let candidate = series.candidates().next().ok_or("no candidate")?;
+    let print = |film: &twinwedge_core::document::Film| film.print.as_ref().map(|print| print.scan.clone());
+    let prints = [print(reference).ok_or("no print")?, print(candidate).ok_or("no print")?];
+    let mut sides = Vec::new();
+    for scan in &prints {
+        let ask = (ScanOf { scan: scan.clone() }, ToneOf { scan: scan.clone() });
+        sides.push((session.wait(&ask.0)?, session.wait(&ask.1)?));
+    }
+    let transform = session.wait(&RegistrationOf { film: candidate.id.clone() })?.transform;
+    const PLACES: u32 = 500;
+    let start = Instant::now();
+    for place in 0..PLACES {
+        let at = Point::new(200.0 + f64::from(place), 200.0 + 0.8 * f64::from(place));
+        for ((scan, table), at) in sides.iter().zip([at, transform.map(at)]) {
+            black_box(sample_disc(scan.plane(Channel::default()), table, at, 12.0)?);
+        }
+    }
+    Ok(start.elapsed().as_secs_f64() / f64::from(PLACES))
+}
+
+fn grain(path: &Path) -> Result<f64, Failure> {
+    let scan = load::scan(path, Limits::default(), &|_| true)?;
+    let table = ToneTable::uncalibrated(&scan);
+    let area = Rect::between(Point::new(0.0, 0.0), Point::new(scan.width as f64, scan.height as f64));
+    let settings = GrainSettings {
+        pitch: Micrometres::per_sample(f64::from(inputs::GRAIN_DPI)),
+        aperture: Micrometres(48.0),
+    };
+    let start = Instant::now();
+    let found = granularity(scan.plane(Channel::default()), &table, area, settings, &|| false)?;
+    let seconds = start.elapsed().as_secs_f64();
+    black_box(found);
+    Ok(seconds)
+}
+
+fn curves() -> Result<f64, Failure> {
+    let reading = |(step, (log_h, density)): (usize, (&f64, &f64))| Reading {
+        step: step as u32 + 1,
+        log_h: *log_h,
+        log_h_u: 0.0,
+        density: *density,
+        density_u: inputs::DENSITY_U,
+        set_aside: false,
+        flags: Flags::empty(),
+    };
+    let films = inputs::films();
+    let start = Instant::now();
+    for (log_h, density) in &films {
+        let readings = Readings {
+            points: log_h.iter().zip(density).enumerate().map(reading).collect(),
+            absolute: true,
+            log_h_shared_u: 0.0,
+            base_fog: None,
+            flags: Flags::empty(),
+        };
+        let curve = fit(readings, FitSettings { resamplings: inputs::RESAMPLINGS, seed: 1 })?;
+        black_box(of_curve(&curve, &Settings::default()));
+    }
+    Ok(start.elapsed().as_secs_f64())
+}

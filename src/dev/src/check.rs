@@ -1,0 +1,57 @@
+//! `cargo dev check`: everything that a change must pass, one step after the other.
+
+use std::ffi::OsStr;
+use std::io::Write;
+use std::path::Path;
+use std::process::Command;
+
+use crate::{Failure, say};
+
+/// A step: what it is called, its arguments to cargo.
+const STEPS: [(&str, &[&str]); 6] = [
+    ("formatting", &["fmt", "--all", "--check"]),
+    ("lints", &["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"]),
+    (
+        "lints without a window",
+        &["clippy", "--package", "twinwedge", "--no-default-features", "--", "-D", "warnings"],
+    ),
+    ("documentation", &["doc", "--workspace", "--no-deps", "--document-private-items"]),
+    ("tests", &["test", "--workspace", "--all-targets"]),
+    ("examples in the documentation", &["test", "--workspace", "--doc"]),
+];
+
+/// Runs every step in `top`; stops at the first that fails. Licences and advisories are checked where `cargo deny` is
+/// installed, and said to be unchecked where it is not.
+///
+/// # Errors
+/// The step that failed.
+pub(crate) fn run(top: &Path) -> Result<(), Failure> {
+    for (name, arguments) in STEPS {
+        step(top, name, arguments)?;
+    }
+    if succeeds(Command::new(cargo()).args(["deny", "--version"])) {
+        step(top, "licences and advisories", &["--offline", "deny", "--log-level", "error", "check"])?;
+    } else {
+        say(format_args!(
+            "licences and advisories: not checked; cargo install cargo-deny to have them checked"
+        ));
+    }
+    say(format_args!("all checks passed"));
+    Ok(())
+}
+
+fn cargo() -> impl AsRef<OsStr> {
+    std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into())
+}
+
+fn step(top: &Path, name: &str, arguments: &[&str]) -> Result<(), Failure> {
+    say(format_args!("== {name}: cargo {}", arguments.join(" ")));
+    std::io::stdout().flush()?;
+    let status =
+        Command::new(cargo()).args(arguments).current_dir(top).env("RUSTDOCFLAGS", "-D warnings").status()?;
+    if status.success() { Ok(()) } else { Err(format!("{name} failed").into()) }
+}
+
+fn succeeds(command: &mut Command) -> bool {
+    command.output().is_ok_and(|output| output.status.success())
+}

@@ -1,0 +1,225 @@
+"""The same questions answered with numpy, scipy, scikit-image and OpenCV.
+
+    python peers.py TASK < question.json > answer.json
+
+Every task is a function of this file that takes the question's values and returns the answer. The tests compare answers,
+the benchmarks compare the seconds that a task measures around its own work (files are read and tables looked up before,
+where the task is not about reading).
+"""
+
+import json
+import os
+import resource
+import sys
+import time
+
+# Registration here asks nothing of a screen; without this some builds look for one.
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+import numpy as np
+
+
+# ---- numbers ---------------------------------------------------------------------------------------------------------
+
+
+def pchip(x, y, at):
+    """Values and slopes of scipy's monotone interpolant."""
+    from scipy.interpolate import PchipInterpolator
+
+    curve = PchipInterpolator(x, y)
+    return {"value": curve(at).tolist(), "slope": curve.derivative()(at).tolist()}
+
+
+def quantiles(p, degrees, second):
+    """Quantiles of chi-square, t and F."""
+    from scipy import stats
+
+    return {
+        "chi_square": stats.chi2.ppf(p, degrees).tolist(),
+        "student_t": stats.t.ppf(p, degrees).tolist(),
+        "f_ratio": stats.f.ppf(p, degrees, second).tolist(),
+    }
+
+
+def figures(log_h, density, base):
+    """Figures of a curve that is given point by point, close together."""
+    from scipy.interpolate import PchipInterpolator
+    from scipy.optimize import brentq
+
+    curve = PchipInterpolator(log_h, density)
+    speed_point = brentq(lambda x: curve(x) - base - 0.10, log_h[0], log_h[-1])
+    rise = lambda width: float(curve(speed_point + width) - curve(speed_point))
+    grid = np.linspace(log_h[0], log_h[-1], 20001)
+    return {
+        "speed_point": speed_point,
+        "iso_contrast": rise(1.30),
+        "average_gradient": rise(1.5) / 1.5,
+        "maximum_gradient": float(curve.derivative()(grid).max()),
+    }
+
+
+# ---- grain -----------------------------------------------------------------------------------------------------------
+
+
+def disc(diameter_um, pitch_um, fine=64):
+    """Share of each pixel that a circle covers, by counting points on a fine grid; sums to 1."""
+    radius = diameter_um / 2 / pitch_um
+    reach = int(np.ceil(radius - 0.5))
+    points = (np.arange((2 * reach + 1) * fine) + 0.5) / fine - reach - 0.5
+    inside = points[:, None] ** 2 + points[None, :] ** 2 <= radius**2
+    side = 2 * reach + 1
+    weights = inside.reshape(side, fine, side, fine).mean(axis=(1, 3))
+    return weights / weights.sum()
+
+
+def light_of(path, table, area=None):
+    """The light of a grey scan by a table over its codes."""
+    import tifffile
+
+    codes = tifffile.imread(path)
+    if area:
+        codes = codes[area[1] : area[3], area[0] : area[2]]
+    return np.asarray(table)[codes]
+
+
+def granularity(path, table, area, pitch_um, aperture_um):
+    """1000 sigma(D) through a circular aperture; apertures that touch dust are left out, slow shading is a quadratic."""
+    from scipy import ndimage, signal
+
+    light = light_of(path, table, area)
+    local = ndimage.median_filter(light, 15)
+    departure = light / local - 1
+    spread = 1.4826 * np.median(np.abs(departure))
+    smooth = ndimage.uniform_filter(departure, 3)
+    smooth_spread = 1.4826 * np.median(np.abs(smooth))
+    dust = (np.abs(departure) > 7 * spread) | (np.abs(smooth) > 6 * smooth_spread)
+    dust = ndimage.binary_dilation(dust, iterations=3)
+
+    weights = disc(aperture_um, pitch_um)
+    through = signal.oaconvolve(light, weights, mode="valid")
+    touched = signal.oaconvolve(dust.astype(float), (weights > 0).astype(float), mode="valid") > 0.5
+    density = -np.log10(through)
+    y, x = np.mgrid[-1 : 1 : density.shape[0] * 1j, -1 : 1 : density.shape[1] * 1j]
+    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+    fit = np.linalg.lstsq(terms[~touched], density[~touched], rcond=None)[0]
+    rest = (density - terms @ fit)[~touched]
+    return {
+        "rms": 1000 * float(rest.std()),
+        "mean_density": float(-np.log10(light[~dust].mean())),
+        "left_out": float(dust.mean()),
+    }
+
+
+# ---- registration ----------------------------------------------------------------------------------------------------
+
+
+def register(first, second, first_table, second_table):
+    """The affine map from the first print to the second by enhanced correlation, in pixels whose corner is (0, 0)."""
+    import cv2
+
+    def levels(path, table):
+        tone = -np.log10(light_of(path, table)).astype(np.float32)
+        flat = tone - cv2.GaussianBlur(tone, (0, 0), 40)
+        return [cv2.GaussianBlur(flat, (0, 0), s)[::k, ::k].copy() for k, s in ((4, 4.0), (2, 2.0), (1, 1.2))]
+
+    warp = np.eye(2, 3, dtype=np.float32)
+    scale = None
+    for a, b, k in zip(levels(first, first_table), levels(second, second_table), (4, 2, 1)):
+        if scale:
+            warp[:, 2] *= scale / k
+        scale = k
+        stop = (cv2.TERM_CRITERIA_COUNT | cv2.TERM_CRITERIA_EPS, 400, 1e-7)
+        _, warp = cv2.findTransformECC(a, b, warp, cv2.MOTION_AFFINE, stop)
+    # OpenCV counts from pixel centres: x' + 0.5 = A (x + 0.5) + shift.
+    linear = warp[:, :2].astype(float)
+    shift = warp[:, 2] + 0.5 - linear @ [0.5, 0.5]
+    return {"linear": linear.tolist(), "shift": shift.tolist()}
+
+
+# ---- benchmarks ------------------------------------------------------------------------------------------------------
+
+
+def halve(path):
+    """Reads a scan and halves it until it fits 256 pixels."""
+    import cv2
+
+    start = time.perf_counter()
+    picture = cv2.imread(path, cv2.IMREAD_UNCHANGED)
+    levels = 1
+    while max(picture.shape) > 256:
+        size = (max(1, picture.shape[1] // 2), max(1, picture.shape[0] // 2))
+        picture = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+        levels += 1
+    return {"seconds": time.perf_counter() - start, "answer": levels}
+
+
+def aperture_filter(path, table, pitch_um, aperture_um):
+    """Granularity by OpenCV's filter2D and a standard deviation."""
+    import cv2
+
+    light = light_of(path, np.asarray(table, dtype=np.float32))
+    weights = disc(aperture_um, pitch_um).astype(np.float32)
+    edge = weights.shape[0] // 2
+    start = time.perf_counter()
+    through = cv2.filter2D(light, cv2.CV_32F, weights)[edge:-edge, edge:-edge]
+    answer = 1000 * float(np.log10(through).std())
+    return {"seconds": time.perf_counter() - start, "answer": answer}
+
+
+def aperture_overlap_add(path, table, pitch_um, aperture_um):
+    """Granularity by scipy's overlap-add convolution and a standard deviation."""
+    from scipy import signal
+
+    light = light_of(path, table)
+    weights = disc(aperture_um, pitch_um)
+    start = time.perf_counter()
+    through = signal.oaconvolve(light, weights, mode="valid")
+    answer = 1000 * float(np.log10(through).std())
+    return {"seconds": time.perf_counter() - start, "answer": answer}
+
+
+def curves(films, resamplings, seed):
+    """Speed point and average gradient of many films, each resampled within its errors, by scipy's interpolant."""
+    from scipy.interpolate import PchipInterpolator
+    from scipy.optimize import brentq
+
+    chance = np.random.default_rng(seed)
+    start = time.perf_counter()
+    spreads = []
+    for film in films:
+        x, y = np.asarray(film["log_h"]), np.asarray(film["density"])
+        points = []
+        for _ in range(resamplings):
+            drawn = np.maximum.accumulate(y + chance.normal(0, film["u"], y.size))
+            curve = PchipInterpolator(x, drawn)
+            low = drawn[0] + 0.10
+            point = brentq(lambda v: curve(v) - low, x[0], x[-1])
+            points.append((point, float(curve(min(point + 1.5, x[-1])) - curve(point)) / 1.5))
+        spreads.append(np.std(points, axis=0))
+    return {"seconds": time.perf_counter() - start, "answer": np.mean(spreads, axis=0).tolist()}
+
+
+TASKS = (
+    pchip,
+    quantiles,
+    figures,
+    granularity,
+    register,
+    halve,
+    aperture_filter,
+    aperture_overlap_add,
+    curves,
+)
+
+
+def main():
+    tasks = {task.__name__: task for task in TASKS}
+    if len(sys.argv) != 2 or sys.argv[1] not in tasks:
+        sys.exit(f"usage: python peers.py {'|'.join(tasks)} < question.json")
+    answer = tasks[sys.argv[1]](**json.load(sys.stdin))
+    answer["peak_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    json.dump(answer, sys.stdout)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,254 @@
+//! The sample series measured through the session, against the truth that its simulator knows (`expected.json`, written
+//! by `src/dev/src/sample` from closed forms and root finding of its own) within the tolerances that stand there.
+
+use std::path::{Path, PathBuf};
+
+use serde_json::Value;
+use twinwedge_core::document::{Film, FilmId};
+use twinwedge_core::figures::FigureId;
+use twinwedge_core::geometry::Point;
+use twinwedge_core::measured::Flags;
+use twinwedge_core::patch::PatchSample;
+use twinwedge_workbench::engine::ask::{
+    CalibrationOf, ComparisonOf, CurveOf, FiguresOf, GrainOf, PatchesOf, RegistrationOf, SpotsOf, StripOf,
+};
+use twinwedge_workbench::import::series_from_list;
+use twinwedge_workbench::load;
+use twinwedge_workbench::session::Session;
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-projects/saltmarsh")
+}
+
+fn open() -> Session {
+    Session::open(&folder().join("saltmarsh.twinwedge")).expect("the sample opens")
+}
+
+fn expected() -> Value {
+    let bytes = std::fs::read(folder().join("expected.json")).expect("the truth is there");
+    serde_json::from_slice(&bytes).expect("the truth is JSON")
+}
+
+fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap_or_else(|| panic!("{value} is a number"))
+}
+
+fn close(found: f64, truth: f64, tolerance: f64, what: &str) {
+    assert!(
+        (found - truth).abs() <= tolerance,
+        "{what}: found {found}, truth {truth}, tolerance {tolerance}"
+    );
+}
+
+/// Each film of the series with its truth.
+fn films(session: &Session) -> Vec<(Film, Value)> {
+    let truth = expected();
+    let films: Vec<_> = session
+        .series()
+        .films
+        .iter()
+        .map(|film| (film.clone(), truth["films"][&film.label].clone()))
+        .collect();
+    assert_eq!(films.len(), 3, "a reference and two candidates");
+    films
+}
+
+fn figure(session: &Session, film: &FilmId, id: FigureId) -> f64 {
+    let curve = session.wait(&CurveOf { film: film.clone() }).expect("a curve");
+    curve.figures[&id]
+        .known()
+        .unwrap_or_else(|| panic!("{id:?} of {}: {:?}", film.0, curve.figures[&id]))
+        .number()
+}
+
+#[test]
+fn the_series_opens_whole_and_says_that_it_is_invented() {
+    let session = open();
+    assert!(session.series().about.contains("invented"));
+    let doubts = session.problems();
+    assert!(doubts.is_empty(), "{doubts:?}");
+    for id in session.series().calibrations.keys() {
+        let fit = session.wait(&CalibrationOf { calibration: id.clone() }).expect("a calibration");
+        assert!(fit.rms < 0.01, "{}: residuals of {}", id.0, fit.rms);
+    }
+}
+
+/// Certificate errors of 0.004 and the scanner's noise lie between strip and reading; five of the former are allowed.
+#[test]
+fn strip_densities_are_the_films() {
+    let session = open();
+    for (film, truth) in films(&session) {
+        let steps = session.wait(&StripOf { film: film.id.clone() }).expect("a sampled strip");
+        let truths = truth["strip_densities"].as_array().expect("densities");
+        assert_eq!(steps.len(), truths.len());
+        for (step, truth) in steps.iter().zip(truths) {
+            let what = format!("{} step {}", film.label, step.step);
+            close(step.density.number(), number(truth), 0.02, &what);
+        }
+    }
+}
+
+#[test]
+fn figures_of_the_curves_are_the_films() {
+    let session = open();
+    let tolerances = &expected()["tolerances"];
+    for (film, truth) in films(&session) {
+        let check = |id: FigureId, key: &str, tolerance: f64| {
+            close(
+                figure(&session, &film.id, id),
+                number(&truth[key]),
+                tolerance,
+                &format!("{} {key}", film.label),
+            );
+        };
+        check(FigureId::BaseFog, "base_fog", 0.01);
+        check(FigureId::SpeedPoint, "speed_point", number(&tolerances["speed_point_log_h"]));
+        let relative = number(&tolerances["average_gradient_relative"]);
+        check(FigureId::AverageGradient, "average_gradient", relative * number(&truth["average_gradient"]));
+        check(FigureId::IsoContrast, "iso_contrast", 0.02);
+        // The straight line has no truth sharper than its definition: 0.95 of the highest slope.
+        check(FigureId::Gamma, "gamma", 0.03 * number(&truth["gamma"]));
+        check(FigureId::MaximumGradient, "maximum_gradient", 0.06 * number(&truth["maximum_gradient"]));
+    }
+}
+
+/// Tern 160 and Dunlin 40 fulfil the contrast condition of ISO 6; Plover 640 does not, and then there is no such speed.
+#[test]
+fn iso_speed_is_given_only_where_its_condition_holds() {
+    let session = open();
+    for (film, truth) in films(&session) {
+        let figures = session.wait(&CurveOf { film: film.id.clone() }).expect("a curve").figures.clone();
+        let found = figures[&FigureId::IsoSpeed].known();
+        match truth["iso_speed"].as_f64() {
+            // 0.03 in log H is 7.2 per cent of speed.
+            Some(speed) => close(found.expect("a speed").number(), speed, 0.072 * speed, &film.label),
+            None => assert!(found.is_none(), "{} has no ISO speed", film.label),
+        }
+        let fixed = number(&truth["fixed_density_speed"]);
+        close(figure(&session, &film.id, FigureId::FixedDensitySpeed), fixed, 0.072 * fixed, &film.label);
+    }
+}
+
+#[test]
+fn granularity_lies_in_its_stated_interval() {
+    let session = open();
+    for (film, truth) in films(&session) {
+        let grain = session.wait(&GrainOf { film: film.id.clone() }).expect("a granularity");
+        let true_rms = number(&truth["granularity"]);
+        let (low, high) = (grain.rms.low, grain.rms.high);
+        assert!((low..=high).contains(&true_rms), "{}: {true_rms} not in {low}..{high}", film.label);
+        assert!(high / low < 1.15, "{}: an interval of {low}..{high} says nothing", film.label);
+        assert!((grain.aperture.0 - number(&truth["granularity_aperture_um"])).abs() < 1e-9);
+        close(grain.mean_density.number(), number(&truth["granularity_density"]), 0.02, &film.label);
+    }
+}
+
+#[test]
+fn prints_are_registered() {
+    let session = open();
+    let tolerance = number(&expected()["tolerances"]["registration_px"]);
+    let candidates: Vec<FilmId> = session.series().candidates().map(|film| film.id.clone()).collect();
+    for (film, truth) in films(&session).into_iter().filter(|(film, _)| candidates.contains(&film.id)) {
+        let pose = &truth["print_from_reference"];
+        let (scale, angle) = (number(&pose["scale"]), number(&pose["angle"]));
+        let (sin, cos) = angle.sin_cos();
+        let found = session.wait(&RegistrationOf { film: film.id.clone() }).expect("a registration");
+        assert!(!found.by_hand);
+        for (x, y) in [(40.0, 40.0), (1_160.0, 40.0), (600.0, 450.0), (40.0, 860.0), (1_160.0, 860.0)] {
+            let mapped = found.transform.map(Point::new(x, y));
+            let true_x = scale * (cos * x - sin * y) + number(&pose["shift"][0]);
+            let true_y = scale * (sin * x + cos * y) + number(&pose["shift"][1]);
+            let miss = (mapped.x - true_x).hypot(mapped.y - true_y);
+            assert!(miss < tolerance, "{}: {miss} px off at {x}, {y}", film.label);
+        }
+    }
+}
+
+fn check_samples(samples: &[PatchSample], truths: &Value, what: &str) {
+    let tolerance = number(&expected()["tolerances"]["patch_density"]);
+    assert_eq!(samples.len(), truths.as_object().expect("densities by name").len(), "{what}");
+    for patch in samples {
+        let found = patch.sample.density;
+        let what = format!("{what}, {}", patch.name);
+        close(found.number(), number(&truths[&patch.name]), tolerance, &what);
+        assert!(!found.flags.contains(Flags::UNCALIBRATED), "{what} is calibrated");
+    }
+}
+
+/// The grid was marked on the reference's print alone; registration carries it to the others.
+#[test]
+fn patches_and_spots_of_every_print_are_the_prints() {
+    let session = open();
+    for (film, truth) in films(&session) {
+        let patches = session.wait(&PatchesOf { film: film.id.clone() }).expect("patches");
+        check_samples(&patches, &truth["patches"], &film.label);
+        let spots = session.wait(&SpotsOf { film: film.id.clone() }).expect("spots");
+        check_samples(&spots, &truth["spots"], &film.label);
+    }
+}
+
+/// Candidate minus reference in stops of speed: the true speed points' difference, within the tolerance of both.
+#[test]
+fn a_comparison_finds_the_true_difference_of_speed() {
+    let session = open();
+    let truth = expected();
+    let reference = number(&truth["films"]["Tern 160"]["speed_point"]);
+    for film in session.series().candidates() {
+        let comparison = session.wait(&ComparisonOf { film: film.id.clone() }).expect("a comparison");
+        let row = comparison.rows.iter().find(|row| row.figure == FigureId::SpeedPoint).expect("a row");
+        let stops =
+            (reference - number(&truth["films"][&film.label]["speed_point"])) / std::f64::consts::LOG10_2;
+        let found = row.difference.known().expect("a difference").number();
+        close(found, stops, 0.06 / std::f64::consts::LOG10_2, &film.label);
+        assert_eq!(row.distinguishable, Some(true), "{}", film.label);
+    }
+}
+
+/// A frame of the bracket is read to 0.01 and the reference's shadow too: a sixth of a stop together.
+#[test]
+fn the_shadow_match_finds_the_index() {
+    let session = open();
+    for (film, truth) in films(&session) {
+        let figures = session.wait(&FiguresOf { film: film.id.clone() }).expect("figures");
+        let found = figures.figures[&FigureId::ShadowMatchIndex].known().expect("an index").number();
+        let true_index = number(&truth["shadow_index_net"]);
+        let stops = (found / true_index).log2().abs();
+        assert!(stops < 1.0 / 6.0, "{}: {found} for {true_index}", film.label);
+    }
+}
+
+/// The three text files of readings are written in three habits; all three say what the strips say.
+#[test]
+fn typed_readings_are_read_in_every_habit() {
+    for (label, truth) in expected()["films"].as_object().expect("films") {
+        let name = format!("{}.csv", label.to_lowercase().replace(' ', "-"));
+        let text = load::text(&folder().join("readings").join(&name)).expect("readings");
+        let readings = load::readings(&text, &name).expect("readings");
+        let truths = truth["strip_densities"].as_array().expect("densities");
+        assert_eq!(readings.len(), truths.len(), "{name}");
+        for (reading, truth) in readings.iter().zip(truths) {
+            // Two decimals, and a densitometer that is off by 0.005 at one time in three.
+            close(reading.density, number(truth), 0.025, &name);
+        }
+    }
+}
+
+/// The list beside the files makes the same measurements as the series that was filled in by hand.
+#[test]
+fn the_list_makes_the_same_series() {
+    let (series, notes) = series_from_list(&folder().join("list.csv")).expect("a series");
+    assert!(notes.is_empty(), "{notes:?}");
+    let by_list = Session::of(series, folder());
+    let by_hand = open();
+    for (film, _) in films(&by_hand) {
+        let steps = |session: &Session| session.wait(&StripOf { film: film.id.clone() }).expect("a strip");
+        for (a, b) in steps(&by_list).iter().zip(steps(&by_hand).iter()) {
+            close(a.density.number(), b.density.number(), 1e-9, &film.label);
+        }
+        let patches =
+            |session: &Session| session.wait(&PatchesOf { film: film.id.clone() }).expect("patches");
+        for (a, b) in patches(&by_list).iter().zip(patches(&by_hand).iter()) {
+            close(a.sample.density.number(), b.sample.density.number(), 1e-9, &a.name);
+        }
+    }
+}
