@@ -2,24 +2,15 @@
 
 use serde::Serialize;
 
-use twinwedge_core::compare::{Comparison, FilmFigures};
-use twinwedge_core::curve::{Curve, Readings};
+use twinwedge_core::curve::Curve;
 use twinwedge_core::document::{CalibrationId, FilmId, ScanId};
 use twinwedge_core::figures::{Figures, StraightLine};
-use twinwedge_core::grain::Granularity;
-use twinwedge_core::patch::PatchSample;
-use twinwedge_core::register::Registration;
-use twinwedge_core::scan::{CalibrationFit, Pyramid, Scan, ToneTable};
-use twinwedge_core::tablet::StepSample;
-
-use super::Ask;
 
 macro_rules! asks {
-    ($($(#[$doc:meta])* $name:ident($($(#[$field_doc:meta])* $field:ident: $ty:ty),+) -> $output:ty;)+) => {$(
+    ($($(#[$doc:meta])* $name:ident($($(#[$field_doc:meta])* $field:ident: $ty:ty),+);)+) => {$(
         $(#[$doc])*
         #[derive(Debug, Clone, PartialEq, Eq, Hash)]
         pub struct $name { $($(#[$field_doc])* pub $field: $ty),+ }
-        impl Ask for $name { type Output = $output; }
     )+};
 }
 
@@ -27,55 +18,61 @@ asks! {
     /// A decoded scan.
     ScanOf(
         /// Which.
-        scan: ScanId) -> Scan;
+        scan: ScanId);
     /// Its smaller copies.
     PyramidOf(
         /// Which.
-        scan: ScanId) -> Pyramid;
+        scan: ScanId);
     /// The table from its codes to light and density.
     ToneOf(
         /// Which.
-        scan: ScanId) -> ToneTable;
+        scan: ScanId);
     /// A fitted calibration.
     CalibrationOf(
         /// Which.
-        calibration: CalibrationId) -> CalibrationFit;
+        calibration: CalibrationId);
     /// The sampled steps of a film's strip (films with typed readings fail with a note).
     StripOf(
         /// Whose.
-        film: FilmId) -> Vec<StepSample>;
+        film: FilmId);
     /// The data of its curve, from strip or typed readings.
     ReadingsOf(
         /// Whose.
-        film: FilmId) -> Readings;
+        film: FilmId);
     /// Its curve and what follows from it.
     CurveOf(
         /// Whose.
-        film: FilmId) -> FilmCurve;
+        film: FilmId);
     /// From the reference's print to this film's.
     RegistrationOf(
         /// Whose.
-        film: FilmId) -> Registration;
+        film: FilmId);
     /// The patches of its print.
     PatchesOf(
         /// Whose.
-        film: FilmId) -> Vec<PatchSample>;
+        film: FilmId);
     /// The series' spots in its print.
     SpotsOf(
         /// Whose.
-        film: FilmId) -> Vec<PatchSample>;
+        film: FilmId);
     /// Its granularity.
     GrainOf(
         /// Whose.
-        film: FilmId) -> Granularity;
+        film: FilmId);
     /// All its figures.
     FiguresOf(
         /// Whose.
-        film: FilmId) -> FilmFigures;
+        film: FilmId);
     /// It against the reference.
     ComparisonOf(
         /// The candidate.
-        film: FilmId) -> Comparison;
+        film: FilmId);
+    /// The screen tone of each of a scan's codes: grey sRGB, 8 bits.
+    ScreenOf(
+        /// Which.
+        scan: ScanId,
+        /// How densities become screen tones.
+        look: Look);
     /// One square of a picture on the screen.
     TileOf(
         /// Of what.
@@ -87,11 +84,15 @@ asks! {
         /// In tiles of [`TILE`] pixels of that level.
         row: u32,
         /// How densities become screen tones.
-        look: Look) -> Tile;
+        look: Look);
 }
 
 /// Side of a tile in pixels.
 pub const TILE: usize = 512;
+
+/// Range of density differences that a difference picture shows, from white to black; mid grey is no difference, and
+/// darker is where the candidate's print is darker.
+pub const DIFFERENCE_RANGE: f64 = 1.0;
 
 /// What a tile shows.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -109,9 +110,9 @@ pub enum TilePicture {
 pub struct Look {
     /// Thousandths of density taken off before showing: brings two grain crops to one mean.
     pub density_offset: i32,
-    /// Shown as a positive: a negative's densities turned round.
+    /// Shown as a positive: a negative's densities turned round density 1.0.
     pub inverted: bool,
-    /// Percent by which density contrast around `mean density 1.0` is raised; 0 leaves it.
+    /// Percent by which density contrast around density 1.0 is raised; 0 leaves it.
     pub contrast: u16,
 }
 

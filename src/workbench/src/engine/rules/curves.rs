@@ -1,0 +1,297 @@
+//! From a strip, or typed readings, to the data of a curve and the curve.
+
+use twinwedge_core::curve::{self, FitSettings, Reading, Readings};
+use twinwedge_core::document::{
+    Exposure, Film, FilmId, ReadingsSource, Series, Settings, StripShape, Tablet, TabletStep, TypedReading,
+};
+use twinwedge_core::figures;
+use twinwedge_core::measured::Flags;
+use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::tablet::{StepSample, sample_strip};
+use twinwedge_core::units::STOP;
+
+use super::{film, label_of};
+use crate::engine::ask::{CurveOf, FilmCurve, ReadingsOf, ScanOf, StripOf, ToneOf};
+use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+
+/// Standard uncertainty of a catalogue density. Common practice, no source: catalogues allow a few hundredths.
+const NOMINAL_U: f64 = 0.02;
+
+/// Standard uncertainty of a step's density: its own; else the catalogue's for a nominal tablet; else that of a reading.
+pub(super) fn tablet_u(tablet: &Tablet, step: TabletStep, reading_u: f64) -> f64 {
+    step.u.unwrap_or(if tablet.nominal { NOMINAL_U } else { reading_u })
+}
+
+impl Ask for StripOf {
+    type Output = Vec<StepSample>;
+    const KIND: Kind = Kind::StripOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.strip
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Sampling the strip of {}", label_of(series, &self.film))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let (scan, shape) = strip(film(view.series(), &self.film)?)?;
+        let recipe = Recipe::new("strip", 1).with(&self.film).key(view.digest(&scan)?);
+        let recipe = recipe.key(view.digest(&ToneOf { scan: scan.scan.clone() })?);
+        Ok(recipe.with(&view.scan_entry(&scan.scan)?.channel).with(shape).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<Vec<StepSample>, Halt> {
+        let (ask, shape) = strip(film(view.series(), &self.film)?)?;
+        let channel = view.scan_entry(&ask.scan)?.channel;
+        let scan = view.get(&ask)?;
+        let table = view.get(&ToneOf { scan: ask.scan })?;
+        let samples = sample_strip(scan.plane(channel), &table, shape);
+        Ok(samples.map_err(|problem| problem.about(Subject::Film(self.film.clone())))?)
+    }
+
+    fn digest(samples: &Vec<StepSample>, _: Key) -> Key {
+        Recipe::new("strip value", 1).with(samples).done()
+    }
+
+    fn bytes(samples: &Vec<StepSample>) -> usize {
+        samples.len() * size_of::<StepSample>()
+    }
+}
+
+fn strip(film: &Film) -> Result<(ScanOf, &StripShape), Problem> {
+    match &film.readings {
+        Some(ReadingsSource::Strip { scan, shape }) => Ok((ScanOf { scan: scan.clone() }, shape)),
+        Some(ReadingsSource::Typed(_)) => Err(Problem::note(
+            Subject::Film(film.id.clone()),
+            format!("The readings of {} were typed, not taken from a scan.", film.label),
+            "Add a scan of the strip if its steps are to be measured here.",
+        )),
+        None => Err(no_readings(film)),
+    }
+}
+
+fn no_readings(film: &Film) -> Problem {
+    Problem::note(
+        Subject::Film(film.id.clone()),
+        format!("{} has no step densities.", film.label),
+        "Add a scan of its strip, or type or paste its readings.",
+    )
+}
+
+/// The tablet of a film, and how it was exposed.
+fn exposure_of<'a>(series: &'a Series, film: &Film) -> Result<(&'a Tablet, Exposure), Problem> {
+    let exposed = film.tablet_exposure.as_ref().ok_or_else(|| {
+        Problem::note(
+            Subject::Film(film.id.clone()),
+            format!("Nothing says which tablet was exposed onto {}.", film.label),
+            "Choose the tablet and say what is known about its exposure.",
+        )
+    })?;
+    let tablet = series.tablets.get(&exposed.tablet).ok_or_else(|| {
+        Problem::error(
+            Subject::Tablet(exposed.tablet.clone()),
+            format!("{} was exposed through a tablet that is not in the series.", film.label),
+            "Choose another tablet, or enter the densities of this one.",
+        )
+    })?;
+    Ok((tablet, exposed.exposure))
+}
+
+impl Ask for ReadingsOf {
+    type Output = Readings;
+    const KIND: Kind = Kind::ReadingsOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.readings
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Readings of {}", label_of(series, &self.film))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let film = film(view.series(), &self.film)?;
+        let source = film.readings.as_ref().ok_or_else(|| no_readings(film))?;
+        let (tablet, exposure) = exposure_of(view.series(), film)?;
+        let recipe = Recipe::new("readings", 1).with(&self.film).with(tablet).with(&exposure).with(&film.base_fog);
+        let recipe = recipe.with(&view.series().settings.reading_u);
+        Ok(match source {
+            ReadingsSource::Typed(typed) => recipe.with(typed).done(),
+            ReadingsSource::Strip { .. } => {
+                recipe.key(view.digest(&StripOf { film: self.film.clone() })?).done()
+            }
+        })
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<Readings, Halt> {
+        let film = film(view.series(), &self.film)?;
+        let (tablet, exposure) = exposure_of(view.series(), film)?;
+        let reading_u = view.series().settings.reading_u;
+        let densities = match film.readings.as_ref().ok_or_else(|| no_readings(film))? {
+            ReadingsSource::Typed(typed) => of_typed(typed, reading_u),
+            ReadingsSource::Strip { .. } => {
+                of_samples(&*view.get(&StripOf { film: self.film.clone() })?)
+            }
+        };
+        Ok(readings(film, tablet, exposure, densities, reading_u)?)
+    }
+
+    fn digest(readings: &Readings, _: Key) -> Key {
+        Recipe::new("readings value", 1).with(readings).done()
+    }
+
+    fn bytes(readings: &Readings) -> usize {
+        bytes_of_readings(readings)
+    }
+}
+
+fn bytes_of_readings(readings: &Readings) -> usize {
+    readings.points.len() * size_of::<Reading>()
+}
+
+/// One step's density before its exposure is known.
+struct StepDensity {
+    step: u32,
+    density: f64,
+    u: f64,
+    set_aside: bool,
+    flags: Flags,
+}
+
+/// Standard uncertainty that rounding to the digits typed adds: a twelfth of the last digit's unit squared
+/// (JCGM 100:2008, 4.3.7). The last digit is the finest that any of the readings uses, three decimals at most.
+fn rounding_u(typed: &[TypedReading]) -> f64 {
+    let on_grid = |unit: f64| {
+        let whole = |reading: &TypedReading| (reading.density / unit - (reading.density / unit).round()).abs() < 1e-6;
+        typed.iter().all(whole)
+    };
+    let unit = [0.1, 0.01, 0.001].into_iter().find(|unit| on_grid(*unit)).unwrap_or(0.0);
+    unit / 12.0_f64.sqrt()
+}
+
+fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
+    let default_u = reading_u.hypot(rounding_u(typed));
+    let numbered = (1_u32..).zip(typed);
+    let step = |(step, reading): (u32, &TypedReading)| StepDensity {
+        step,
+        density: reading.density,
+        u: reading.u.unwrap_or(default_u),
+        set_aside: reading.set_aside,
+        flags: Flags::empty(),
+    };
+    numbered.map(step).collect()
+}
+
+/// A clipped step, or one beyond the calibration, only bounds its density: it is shown and not fitted.
+fn of_samples(samples: &[StepSample]) -> Vec<StepDensity> {
+    let bound = Flags::CLIPPED | Flags::OUTSIDE_CALIBRATION;
+    let step = |sample: &StepSample| StepDensity {
+        step: sample.step,
+        density: sample.density.number(),
+        u: sample.density.u,
+        set_aside: sample.flags().intersects(bound),
+        flags: sample.flags(),
+    };
+    samples.iter().map(step).collect()
+}
+
+/// The data of a curve: `lg H = light - D(tablet)` behind each step (ISO 6:1993 for the definition of H).
+///
+/// Where the light is not known, its lg H is taken as 0 for the series' full exposure, and as `-stops_less lg 2` for a
+/// film that had less: one constant for the whole series, whatever its tablets, so that curves compare as exposed.
+fn readings(
+    film: &Film,
+    tablet: &Tablet,
+    exposure: Exposure,
+    densities: Vec<StepDensity>,
+    reading_u: f64,
+) -> Result<Readings, Problem> {
+    if densities.len() > tablet.steps.len() {
+        return Err(Problem::error(
+            Subject::Film(film.id.clone()),
+            format!(
+                "{} has {} step densities, and the tablet {} has {} steps.",
+                film.label,
+                densities.len(),
+                tablet.label,
+                tablet.steps.len()
+            ),
+            "Choose the tablet that was exposed, or correct the number of steps.",
+        ));
+    }
+    let (light, shared_u, absolute) = match exposure {
+        Exposure::Absolute { log_h, u } => (log_h, u, true),
+        Exposure::Relative { stops_less } => (-stops_less * STOP, 0.0, false),
+    };
+    let mut common = Flags::empty();
+    common.set(Flags::NOMINAL_TABLET, tablet.nominal);
+    common.set(Flags::RELATIVE_EXPOSURE, !absolute);
+    let through_scan = Flags::UNCALIBRATED | Flags::NOMINAL_TABLET;
+    let flags = densities.iter().fold(common, |flags, step| flags | (step.flags & through_scan));
+    let points = densities.into_iter().zip(&tablet.steps).map(|(read, step)| Reading {
+        step: read.step,
+        log_h: light - step.density,
+        log_h_u: tablet_u(tablet, *step, reading_u),
+        density: read.density,
+        density_u: read.u,
+        set_aside: read.set_aside,
+        flags: read.flags | common,
+    });
+    let base_fog = film.base_fog.map(|reading| {
+        (reading.density, reading.u.unwrap_or(reading_u.hypot(rounding_u(std::slice::from_ref(&reading)))))
+    });
+    Ok(Readings { points: points.collect(), absolute, log_h_shared_u: shared_u, base_fog, flags })
+}
+
+/// The settings that a curve and its figures depend on; the others at their defaults, so that changing them refits nothing.
+fn curve_settings(settings: &Settings) -> Settings {
+    let Settings { gradient_range, iso_window, resamplings, seed, .. } = *settings;
+    Settings { gradient_range, iso_window, resamplings, seed, ..Settings::default() }
+}
+
+impl Ask for CurveOf {
+    type Output = FilmCurve;
+    const KIND: Kind = Kind::CurveOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.curve
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Fitting the curve of {}", label_of(series, &self.film))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        film(view.series(), &self.film)?;
+        let readings = view.digest(&ReadingsOf { film: self.film.clone() })?;
+        let settings = curve_settings(&view.series().settings);
+        Ok(Recipe::new("curve", 1).with(&self.film).key(readings).with(&settings).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<FilmCurve, Halt> {
+        let readings = view.get(&ReadingsOf { film: self.film.clone() })?;
+        let settings = curve_settings(&view.series().settings);
+        let fit = FitSettings { resamplings: settings.resamplings, seed: settings.seed };
+        let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
+        let curve = curve::fit(Readings::clone(&readings), fit).map_err(about)?;
+        let figures = figures::of_curve(&curve, &settings);
+        let straight = figures::straight_line(&curve);
+        Ok(FilmCurve { curve, figures, straight })
+    }
+
+    fn digest(curve: &FilmCurve, _: Key) -> Key {
+        Recipe::new("curve value", 1).with(curve).done()
+    }
+
+    fn bytes(curve: &FilmCurve) -> usize {
+        let spline = |spline: &curve::Spline| (spline.knots.len() + spline.coefficients.len()) * 8 + 48;
+        let splines: usize = curve.curve.resampled.iter().map(spline).sum();
+        splines + spline(&curve.curve.best) + bytes_of_readings(&curve.curve.readings) + 4096
+    }
+}
+
+/// The film whose data these are, for problems.
+pub(super) fn film_subject(film: &FilmId) -> Subject {
+    Subject::Film(film.clone())
+}

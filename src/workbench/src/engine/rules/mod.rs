@@ -1,0 +1,45 @@
+//! How each question is answered.
+
+mod curves;
+mod figures;
+mod grain;
+mod prints;
+mod scans;
+mod tiles;
+
+use twinwedge_core::document::{Film, FilmId, PrintChoice, Series};
+use twinwedge_core::problem::{Problem, Subject};
+
+/// The film of that name.
+fn film<'a>(series: &'a Series, id: &FilmId) -> Result<&'a Film, Problem> {
+    series.film(id).ok_or_else(|| {
+        Problem::error(Subject::Film(id.clone()), "The series has no film of this name.", "Choose another film.")
+    })
+}
+
+/// The reference film.
+fn reference(series: &Series) -> Result<&Film, Problem> {
+    series.reference_film().ok_or_else(|| {
+        Problem::error(
+            Subject::Series,
+            "No film of the series is its reference.",
+            "Choose the film that all others are compared with.",
+        )
+    })
+}
+
+/// A film's print.
+fn print_of(film: &Film) -> Result<&PrintChoice, Problem> {
+    film.print.as_ref().ok_or_else(|| {
+        Problem::note(
+            Subject::Film(film.id.clone()),
+            format!("{} has no print.", film.label),
+            "Add a scan of its print.",
+        )
+    })
+}
+
+/// The label of a film, for the status line.
+fn label_of<'a>(series: &'a Series, id: &'a FilmId) -> &'a str {
+    series.film(id).map_or(&id.0, |film| &film.label)
+}

@@ -1,0 +1,278 @@
+//! Scans, their smaller copies, their tone tables and calibrations.
+
+use std::path::Path;
+
+use twinwedge_core::document::{Calibration, Channel, ScanId, Series, Tablet};
+use twinwedge_core::measured::Flags;
+use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::scan::{CalibrationFit, CalibrationPoint, Pyramid, Scan, ToneTable, calibrate};
+use twinwedge_core::tablet::{StepSample, sample_strip};
+
+use super::curves::tablet_u;
+use crate::engine::ask::{CalibrationOf, PyramidOf, ScanOf, ToneOf};
+use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use crate::load;
+
+/// The name of a scan's file, for the status line and for problems.
+pub(super) fn file_name(series: &Series, scan: &ScanId) -> String {
+    let path = series.scans.get(scan).map(|entry| Path::new(&entry.path));
+    path.and_then(Path::file_name).map_or_else(|| scan.0.clone(), |name| name.to_string_lossy().into_owned())
+}
+
+impl Ask for ScanOf {
+    type Output = Scan;
+    const KIND: Kind = Kind::ScanOf;
+    const BY_RECIPE: bool = true;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.scan
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Reading {}", file_name(series, &self.scan))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let path = view.path_of(view.scan_entry(&self.scan)?);
+        let Some(stamp) = view.stamp(&path)? else {
+            return Err(missing(&self.scan, &path).into());
+        };
+        Ok(Recipe::new("scan", 1).with(&*path.to_string_lossy()).with(&stamp).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<Scan, Halt> {
+        let path = view.path_of(view.scan_entry(&self.scan)?);
+        let read = load::scan(&path, load::Limits::default(), &|done| view.progress(done));
+        Ok(read.map_err(|problem| of_file(problem, &self.scan))?)
+    }
+
+    fn digest(_: &Scan, key: Key) -> Key {
+        key
+    }
+
+    fn bytes(scan: &Scan) -> usize {
+        scan.bytes() + scan.meta.profile_curve.as_ref().map_or(0, |curve| curve.len() * 4)
+    }
+}
+
+/// The problem of a scan whose file is not there.
+pub(crate) fn missing(scan: &ScanId, path: &Path) -> Problem {
+    Problem::error(
+        Subject::Scan(scan.clone()),
+        format!("The file {} is not there.", path.display()),
+        "Find it again, or put it back where it was; everything else stays as it is.",
+    )
+}
+
+/// A problem of a file as the problem of the scan that it is.
+fn of_file(problem: Problem, scan: &ScanId) -> Problem {
+    let cause = match &problem.subject {
+        Subject::File { path, place: Some(place) } => format!("{path}, {place}: {}", problem.cause),
+        Subject::File { path, place: None } => format!("{path}: {}", problem.cause),
+        _ => problem.cause.clone(),
+    };
+    Problem { cause, ..problem }.about(Subject::Scan(scan.clone()))
+}
+
+impl Ask for PyramidOf {
+    type Output = Pyramid;
+    const KIND: Kind = Kind::PyramidOf;
+    const BY_RECIPE: bool = true;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.pyramid
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Preparing {} for the screen", file_name(series, &self.scan))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let scan = ScanOf { scan: self.scan.clone() };
+        Ok(Recipe::new("pyramid", 1).key(view.digest(&scan)?).done())
+    }
+
+    /// Averages light by the file's own tone curve, not by its calibration: calibrating anew touches no pixel.
+    fn make(&self, view: &View<'_>) -> Result<Pyramid, Halt> {
+        let scan = view.get(&ScanOf { scan: self.scan.clone() })?;
+        let table = ToneTable::uncalibrated(&scan);
+        Pyramid::build(&scan, Some(&table.light), &|| view.stop()).ok_or(Halt::Dropped)
+    }
+
+    fn digest(_: &Pyramid, key: Key) -> Key {
+        key
+    }
+
+    fn bytes(pyramid: &Pyramid) -> usize {
+        use twinwedge_core::scan::Samples;
+        let of = |samples: &Samples| match samples {
+            Samples::U8(samples) => samples.len(),
+            Samples::U16(samples) => samples.len() * 2,
+        };
+        pyramid.levels.iter().map(|level| of(&level.samples)).sum()
+    }
+}
+
+impl Ask for ToneOf {
+    type Output = ToneTable;
+    const KIND: Kind = Kind::ToneOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.tone
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Densities of {}", file_name(series, &self.scan))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let entry = view.scan_entry(&self.scan)?;
+        let recipe = Recipe::new("tone", 1).key(view.digest(&ScanOf { scan: self.scan.clone() })?);
+        let Some(calibration) = &entry.calibration else {
+            return Ok(recipe.done());
+        };
+        let fit = view.digest(&CalibrationOf { calibration: calibration.clone() })?;
+        Ok(recipe.key(fit).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<ToneTable, Halt> {
+        let entry = view.scan_entry(&self.scan)?;
+        let scan = view.get(&ScanOf { scan: self.scan.clone() })?;
+        let Some(id) = &entry.calibration else {
+            return Ok(ToneTable::uncalibrated(&scan));
+        };
+        let fit = view.get(&CalibrationOf { calibration: id.clone() })?;
+        if fit.table.density.len() != scan.levels() {
+            let problem = Problem::error(
+                Subject::Scan(self.scan.clone()),
+                format!(
+                    "The calibration {} was made from a scan of {} codes, and this scan has {}.",
+                    id.0,
+                    fit.table.density.len(),
+                    scan.levels()
+                ),
+                "Scan tablet and film with the same bits per sample, or choose another calibration.",
+            );
+            return Err(problem.into());
+        }
+        Ok(fit.table.clone())
+    }
+
+    fn digest(table: &ToneTable, _: Key) -> Key {
+        digest_of_table(Recipe::new("tone value", 1), table).done()
+    }
+
+    fn bytes(table: &ToneTable) -> usize {
+        table.light.len() * 24
+    }
+}
+
+fn digest_of_table(recipe: Recipe, table: &ToneTable) -> Recipe {
+    let recipe = recipe.numbers(&table.light).numbers(&table.density).numbers(&table.density_u);
+    recipe.with(&table.trusted).with(&table.flags).with(&format!("{:?}", table.source))
+}
+
+/// What a calibration is made from.
+struct Parts<'a> {
+    calibration: &'a Calibration,
+    tablet: &'a Tablet,
+    channel: Channel,
+}
+
+impl CalibrationOf {
+    fn parts<'a>(&self, view: &'a View<'_>) -> Result<Parts<'a>, Problem> {
+        let subject = || Subject::Calibration(self.calibration.clone());
+        let series = view.series();
+        let calibration = series.calibrations.get(&self.calibration).ok_or_else(|| {
+            Problem::error(
+                subject(),
+                "The series refers to a calibration that is not in it.",
+                "Choose another calibration, or none.",
+            )
+        })?;
+        let tablet = series.tablets.get(&calibration.tablet).ok_or_else(|| {
+            Problem::error(
+                subject(),
+                format!("Its tablet {} is not in the series.", calibration.tablet.0),
+                "Choose the tablet that was scanned, or enter its densities.",
+            )
+        })?;
+        Ok(Parts { calibration, tablet, channel: view.scan_entry(&calibration.scan)?.channel })
+    }
+}
+
+impl Ask for CalibrationOf {
+    type Output = CalibrationFit;
+    const KIND: Kind = Kind::CalibrationOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.calibration
+    }
+
+    fn label(&self, series: &Series) -> String {
+        let label = series.calibrations.get(&self.calibration).map(|calibration| calibration.label.as_str());
+        format!("Calibrating {}", label.unwrap_or(&self.calibration.0))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let parts = self.parts(view)?;
+        let scan = view.digest(&ScanOf { scan: parts.calibration.scan.clone() })?;
+        let recipe = Recipe::new("calibration", 1).key(scan).with(&parts.calibration.label);
+        let recipe = recipe.with(&parts.calibration.shape).with(parts.tablet).with(&parts.channel);
+        Ok(recipe.with(&view.series().settings.reading_u).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<CalibrationFit, Halt> {
+        let Parts { calibration, tablet, channel } = self.parts(view)?;
+        let about = |problem: Problem| problem.about(Subject::Calibration(self.calibration.clone()));
+        let scan = view.get(&ScanOf { scan: calibration.scan.clone() })?;
+        // Only codes are taken from these samples; the table is there to tell light from dark when dust is left out.
+        let table = ToneTable::uncalibrated(&scan);
+        let samples = sample_strip(scan.plane(channel), &table, &calibration.shape).map_err(about)?;
+        if samples.len() != tablet.steps.len() {
+            let problem = Problem::error(
+                Subject::Calibration(self.calibration.clone()),
+                format!(
+                    "{} steps are marked on the scan, and the tablet {} has {}.",
+                    samples.len(),
+                    tablet.label,
+                    tablet.steps.len()
+                ),
+                "Mark the whole tablet, or choose the tablet that was scanned.",
+            );
+            return Err(problem.into());
+        }
+        let reading_u = view.series().settings.reading_u;
+        let points: Vec<CalibrationPoint> = samples
+            .iter()
+            .zip(&tablet.steps)
+            .map(|(sample, step)| CalibrationPoint {
+                step: sample.step,
+                code: sample.code.number(),
+                code_u: sample.code.u,
+                density: step.density,
+                density_u: tablet_u(tablet, *step, reading_u),
+                flags: flags_of_codes(sample),
+            })
+            .collect();
+        let mut fit = calibrate(&points, scan.levels(), &calibration.label).map_err(about)?;
+        if tablet.nominal {
+            fit.table.flags |= Flags::NOMINAL_TABLET;
+        }
+        Ok(fit)
+    }
+
+    fn digest(fit: &CalibrationFit, _: Key) -> Key {
+        let recipe = digest_of_table(Recipe::new("calibration value", 1), &fit.table);
+        recipe.with(&fit.residuals).with(&fit.rms).with(&fit.notes).with(&format!("{:?}", fit.points)).done()
+    }
+
+    fn bytes(fit: &CalibrationFit) -> usize {
+        fit.table.light.len() * 24 + fit.points.len() * 64
+    }
+}
+
+/// What a sample says about its codes, without what the missing calibration says about its density.
+fn flags_of_codes(sample: &StepSample) -> Flags {
+    (sample.flags() | sample.code.flags) - (Flags::UNCALIBRATED | Flags::OUTSIDE_CALIBRATION)
+}

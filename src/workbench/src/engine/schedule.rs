@@ -1,0 +1,448 @@
+//! Threads, their queue, and what they are at.
+//!
+//! For each question there is one run at most, waiting or running, and it takes the newest document when it starts: a drag
+//! never builds a queue. What is looked at now comes first. One thread takes only short work, so that a long measurement
+//! never holds up the screen; the other takes long work first.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, AtomicUsize, Ordering};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant, UNIX_EPOCH};
+
+use super::table::{Kind, Pool, Tables};
+use super::view::{Halt, World};
+use super::{Ask, Progress, Work};
+
+/// Bytes of pixels kept by default.
+const PIXELS: usize = 1536 << 20;
+/// Bytes of everything else kept: thousands of curves.
+const NUMBERS: usize = 384 << 20;
+/// Work shorter than this is not shown: it would flicker.
+const SHOWN_AFTER: Duration = Duration::from_millis(100);
+/// Least time between two calls for a new frame because of progress alone.
+const PROGRESS_EVERY: Duration = Duration::from_millis(50);
+/// A tile that nobody looked at for so long is not made before somebody looks again.
+const FORGOTTEN_AFTER: Duration = Duration::from_secs(2);
+
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    // Nothing that can panic runs under these locks, so a poisoned one is whole.
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// One computation while it runs.
+#[derive(Debug)]
+pub(crate) struct Activity {
+    id: u64,
+    label: String,
+    started: Instant,
+    /// Bits of an `f32`; negative while it cannot be told.
+    done: AtomicU32,
+    cancelled: AtomicBool,
+}
+
+impl Activity {
+    pub(super) fn new(id: u64, label: String) -> Self {
+        Self {
+            id,
+            label,
+            started: Instant::now(),
+            done: AtomicU32::new((-1.0_f32).to_bits()),
+            cancelled: AtomicBool::new(false),
+        }
+    }
+
+    pub(super) fn label(&self) -> &str {
+        &self.label
+    }
+
+    pub(super) fn is_cancelled(&self) -> bool {
+        self.cancelled.load(Ordering::Relaxed)
+    }
+
+    pub(super) fn set_done(&self, done: f32) {
+        self.done.store(done.clamp(0.0, 1.0).to_bits(), Ordering::Relaxed);
+    }
+
+    fn progress(&self) -> Progress {
+        let done = f32::from_bits(self.done.load(Ordering::Relaxed));
+        Progress { done: (done >= 0.0).then_some(done) }
+    }
+
+    fn work(&self) -> Work {
+        let progress = self.progress();
+        let elapsed = self.started.elapsed().as_secs_f32();
+        let seconds_left = progress.done.filter(|done| *done > 0.05).map(|done| elapsed / done * (1.0 - done));
+        Work { id: self.id, label: self.label.clone(), progress, seconds_left }
+    }
+}
+
+/// The answering of one question: by a thread of the queue, or by one that waits for it.
+#[derive(Debug)]
+pub(crate) struct Run {
+    /// Somebody blocks until it is there: it is never dropped because the document moved on.
+    waited_for: bool,
+    /// Order of asking.
+    id: u64,
+    /// When it was last looked at, milliseconds since the start.
+    touched: AtomicU64,
+    /// What is being computed for it now.
+    following: Mutex<Option<Arc<Activity>>>,
+}
+
+impl Run {
+    pub(super) fn is_waited_for(&self) -> bool {
+        self.waited_for
+    }
+
+    pub(super) fn follow(&self, activity: Option<Arc<Activity>>) {
+        *lock(&self.following) = activity;
+    }
+
+    fn progress(&self) -> Progress {
+        lock(&self.following).as_ref().map_or_else(Progress::default, |activity| activity.progress())
+    }
+}
+
+type Task = Box<dyn FnOnce(&Arc<Shared>) + Send>;
+
+struct Queued {
+    run: Arc<Run>,
+    slow: bool,
+    /// Tiles: not worth making if nobody looks any more.
+    fleeting: bool,
+    task: Task,
+    /// What to do in place of the task when it is dropped.
+    forget: Task,
+}
+
+impl std::fmt::Debug for Queued {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Queued").field("run", &self.run).field("slow", &self.slow).finish_non_exhaustive()
+    }
+}
+
+#[derive(Debug, Default)]
+struct Queue {
+    waiting: Vec<Queued>,
+    threads: bool,
+    closed: bool,
+}
+
+type Wake = Arc<dyn Fn() + Send + Sync>;
+
+/// Size and time of change (nanoseconds since 1970) of a file; `None` where it is missing.
+type Stamp = Option<(u64, u128)>;
+
+/// Clocks and counters.
+#[derive(Debug)]
+struct Counters {
+    started: Instant,
+    ids: AtomicU64,
+    uses: AtomicU64,
+    last_progress: AtomicU64,
+    computations: Vec<AtomicU64>,
+}
+
+/// What the session and its threads share.
+pub(crate) struct Shared {
+    tables: Tables,
+    world: Mutex<World>,
+    revision: AtomicU64,
+    files: Mutex<HashMap<PathBuf, Stamp>>,
+    queue: Mutex<Queue>,
+    queue_news: Condvar,
+    activities: Mutex<Vec<Arc<Activity>>>,
+    wake: Mutex<Option<Wake>>,
+    counters: Counters,
+    budget: AtomicUsize,
+}
+
+impl std::fmt::Debug for Shared {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Shared").field("revision", &self.revision).finish_non_exhaustive()
+    }
+}
+
+impl Shared {
+    pub(crate) fn new(world: World) -> Arc<Self> {
+        let counters = Counters {
+            started: Instant::now(),
+            ids: AtomicU64::new(1),
+            uses: AtomicU64::new(1),
+            last_progress: AtomicU64::new(0),
+            computations: Kind::ALL.iter().map(|_| AtomicU64::new(0)).collect(),
+        };
+        Arc::new(Self {
+            tables: Tables::default(),
+            revision: AtomicU64::new(world.revision),
+            world: Mutex::new(world),
+            files: Mutex::default(),
+            queue: Mutex::default(),
+            queue_news: Condvar::new(),
+            activities: Mutex::default(),
+            wake: Mutex::default(),
+            counters,
+            budget: AtomicUsize::new(PIXELS),
+        })
+    }
+
+    pub(super) fn tables(&self) -> &Tables {
+        &self.tables
+    }
+
+    /// The newest document.
+    pub(crate) fn world(&self) -> World {
+        lock(&self.world).clone()
+    }
+
+    pub(super) fn revision(&self) -> u64 {
+        self.revision.load(Ordering::Acquire)
+    }
+
+    /// Makes a document the newest; gives it the next revision. What was cancelled may be asked for again.
+    pub(crate) fn publish(&self, change: impl FnOnce(&mut World)) -> World {
+        for table in self.tables.all() {
+            table.forget(false);
+        }
+        let mut world = lock(&self.world);
+        change(&mut world);
+        world.revision += 1;
+        self.revision.store(world.revision, Ordering::Release);
+        world.clone()
+    }
+
+    /// Forgets failures and cancellations, and looks at all files again.
+    pub(crate) fn forget_failures(&self) {
+        lock(&self.files).clear();
+        for table in self.tables.all() {
+            table.forget(true);
+        }
+        self.publish(|_| {});
+        self.news();
+    }
+
+    pub(super) fn next_id(&self) -> u64 {
+        self.counters.ids.fetch_add(1, Ordering::Relaxed)
+    }
+
+    pub(super) fn tick_use(&self) -> u64 {
+        self.counters.uses.fetch_add(1, Ordering::Relaxed)
+    }
+
+    /// How often answers of a kind were computed since the session began.
+    pub(crate) fn computations(&self, kind: Kind) -> u64 {
+        self.counters.computations.get(kind as usize).map_or(0, |count| count.load(Ordering::Relaxed))
+    }
+
+    /// Sets the budget for pixels.
+    pub(crate) fn set_budget(&self, bytes: usize) {
+        self.budget.store(bytes, Ordering::Relaxed);
+        self.keep_within_budget();
+    }
+
+    /// Bytes of pixels that are kept now.
+    pub(crate) fn pixels_held(&self) -> usize {
+        self.tables.pool(Pool::Pixels).iter().map(|table| table.bytes()).sum()
+    }
+
+    pub(super) fn keep_within_budget(&self) {
+        self.tables.keep_within(Pool::Pixels, self.budget.load(Ordering::Relaxed));
+        self.tables.keep_within(Pool::Numbers, NUMBERS);
+    }
+
+    pub(super) fn known_stamp(&self, path: &Path) -> Option<Stamp> {
+        lock(&self.files).get(path).copied()
+    }
+
+    pub(super) fn look_at_file(&self, path: &Path) -> Stamp {
+        let stamp = stamp(path);
+        lock(&self.files).insert(path.to_owned(), stamp);
+        stamp
+    }
+
+    /// Looks again at every file looked at before; a change begins a new revision.
+    pub(crate) fn refresh_files(&self) {
+        let known = lock(&self.files).clone();
+        let newer: Vec<(PathBuf, Stamp)> = known
+            .into_iter()
+            .map(|(path, old)| (stamp(&path), old, path))
+            .filter(|(new, old, _)| new != old)
+            .map(|(new, _, path)| (path, new))
+            .collect();
+        if !newer.is_empty() {
+            lock(&self.files).extend(newer);
+            self.publish(|_| {});
+            self.news();
+        }
+    }
+
+    pub(crate) fn set_wake(&self, wake: Wake) {
+        *lock(&self.wake) = Some(wake);
+    }
+
+    /// Calls for a new frame.
+    pub(crate) fn news(&self) {
+        let wake = lock(&self.wake).clone();
+        if let Some(wake) = wake {
+            wake();
+        }
+    }
+
+    fn now_ms(&self) -> u64 {
+        u64::try_from(self.counters.started.elapsed().as_millis()).unwrap_or(u64::MAX)
+    }
+
+    /// Calls for a new frame because of progress, not too often.
+    pub(super) fn progress_news(&self) {
+        let now = self.now_ms();
+        let last = self.counters.last_progress.load(Ordering::Relaxed);
+        let due = now >= last + u64::try_from(PROGRESS_EVERY.as_millis()).unwrap_or(0);
+        let mine = self.counters.last_progress.compare_exchange(last, now, Ordering::Relaxed, Ordering::Relaxed);
+        if due && mine.is_ok() {
+            self.news();
+        }
+    }
+
+    pub(super) fn begin(&self, kind: Kind, activity: &Arc<Activity>) {
+        if let Some(count) = self.counters.computations.get(kind as usize) {
+            count.fetch_add(1, Ordering::Relaxed);
+        }
+        lock(&self.activities).push(Arc::clone(activity));
+    }
+
+    pub(super) fn end(&self, activity: &Activity) {
+        lock(&self.activities).retain(|other| other.id != activity.id);
+    }
+
+    /// Work in progress, oldest first.
+    pub(crate) fn work(&self) -> Vec<Work> {
+        let activities = lock(&self.activities);
+        let shown = activities.iter().filter(|activity| activity.started.elapsed() >= SHOWN_AFTER);
+        shown.map(|activity| activity.work()).collect()
+    }
+
+    /// Cancels one computation.
+    pub(crate) fn cancel(&self, id: u64) {
+        for activity in lock(&self.activities).iter().filter(|activity| activity.id == id) {
+            activity.cancelled.store(true, Ordering::Relaxed);
+        }
+    }
+
+    /// A run for somebody who waits.
+    pub(crate) fn waiting_run(&self) -> Run {
+        Run { waited_for: true, id: self.next_id(), touched: AtomicU64::new(0), following: Mutex::default() }
+    }
+
+    /// Sees to it that `ask` is being answered, and says how far it is.
+    pub(crate) fn request<A: Ask>(self: &Arc<Self>, ask: &A) -> Progress {
+        let table = A::table(&self.tables);
+        let (run, new) = table.request(ask, || {
+            Arc::new(Run {
+                waited_for: false,
+                id: self.next_id(),
+                touched: AtomicU64::new(0),
+                following: Mutex::default(),
+            })
+        });
+        run.touched.store(self.now_ms(), Ordering::Relaxed);
+        if new {
+            let (task_run, task_ask, forget_ask) = (Arc::clone(&run), ask.clone(), ask.clone());
+            let task: Task = Box::new(move |shared| shared.answer(&task_ask, &task_run));
+            let forget: Task = Box::new(move |shared| A::table(&shared.tables).answered(&forget_ask));
+            let fleeting = A::KIND == Kind::TileOf;
+            self.enqueue(Queued { run: Arc::clone(&run), slow: ask.slow(), fleeting, task, forget });
+        }
+        run.progress()
+    }
+
+    /// Answers a question on a thread of the queue.
+    fn answer<A: Ask>(self: &Arc<Self>, ask: &A, run: &Run) {
+        let world = self.world();
+        let table = A::table(&self.tables);
+        let computed = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.compute(ask, &world, run)));
+        // Faults of `make` are outcomes already; this one is of `key`, and would be asked for again and again.
+        let fault = |panic: Box<dyn std::any::Any + Send>| {
+            Halt::Problem(super::view::of_panic(&Activity::new(0, ask.label(&world.series)), &*panic))
+        };
+        if let Err(Halt::Problem(problem)) = computed.unwrap_or_else(|panic| Err(fault(panic)))
+            && table.seen(ask, world.revision).is_none()
+        {
+            table.note(ask, world.revision, Err(problem));
+        }
+        table.answered(ask);
+        self.news();
+    }
+
+    /// Runs a task on a thread of the queue.
+    pub(crate) fn spawn(self: &Arc<Self>, task: impl FnOnce(&Self) + Send + 'static) {
+        let run = Arc::new(self.waiting_run());
+        let task: Task = Box::new(move |shared| task(shared));
+        self.enqueue(Queued { run, slow: false, fleeting: false, task, forget: Box::new(|_| {}) });
+    }
+
+    fn enqueue(self: &Arc<Self>, queued: Queued) {
+        let mut queue = lock(&self.queue);
+        queue.waiting.push(queued);
+        if !queue.threads {
+            queue.threads = true;
+            for (name, long) in [("twinwedge-look", false), ("twinwedge-measure", true)] {
+                let shared = Arc::clone(self);
+                let thread = std::thread::Builder::new().name(name.to_owned());
+                // Where no thread can be had, the other (or whoever waits) does the work.
+                let _ = thread.spawn(move || shared.serve(long));
+            }
+        }
+        drop(queue);
+        self.queue_news.notify_all();
+    }
+
+    /// Ends the threads after what they are at, which is told to stop.
+    pub(crate) fn close(&self) {
+        lock(&self.queue).closed = true;
+        for activity in lock(&self.activities).iter() {
+            activity.cancelled.store(true, Ordering::Relaxed);
+        }
+        self.queue_news.notify_all();
+    }
+
+    /// Takes tasks until the session is closed.
+    fn serve(self: Arc<Self>, long: bool) {
+        while let Some(queued) = self.next(long) {
+            let seen = Duration::from_millis(queued.run.touched.load(Ordering::Relaxed));
+            let now = Duration::from_millis(self.now_ms());
+            if queued.fleeting && now.saturating_sub(seen) > FORGOTTEN_AFTER {
+                (queued.forget)(&self);
+                self.news();
+            } else {
+                (queued.task)(&self);
+            }
+        }
+    }
+
+    /// The next task: what was looked at within the same moment in the order of asking, the latest moment first.
+    fn next(&self, long: bool) -> Option<Queued> {
+        let mut queue = lock(&self.queue);
+        loop {
+            if queue.closed {
+                return None;
+            }
+            let fits = queue.waiting.iter().enumerate().filter(|(_, queued)| long || !queued.slow);
+            let best = fits.max_by_key(|(_, queued)| {
+                let moment = queued.run.touched.load(Ordering::Relaxed) / 50;
+                (long && queued.slow, moment, std::cmp::Reverse(queued.run.id))
+            });
+            if let Some((index, _)) = best {
+                return Some(queue.waiting.swap_remove(index));
+            }
+            queue = self.queue_news.wait(queue).unwrap_or_else(PoisonError::into_inner);
+        }
+    }
+}
+
+/// Size and time of change of a file.
+fn stamp(path: &Path) -> Stamp {
+    let meta = std::fs::metadata(path).ok().filter(std::fs::Metadata::is_file)?;
+    let changed = meta.modified().ok().and_then(|time| time.duration_since(UNIX_EPOCH).ok());
+    Some((meta.len(), changed.map_or(0, |time| time.as_nanos())))
+}

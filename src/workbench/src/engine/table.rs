@@ -1,0 +1,358 @@
+//! What is remembered of each kind of question.
+
+use std::collections::{HashMap, HashSet};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+
+use twinwedge_core::problem::Problem;
+
+use super::ask::{
+    CalibrationOf, ComparisonOf, CurveOf, FiguresOf, GrainOf, PatchesOf, PyramidOf, ReadingsOf, RegistrationOf,
+    ScanOf, ScreenOf, SpotsOf, StripOf, TileOf, ToneOf,
+};
+use super::schedule::{Activity, Run};
+use super::{Ask, Key};
+
+/// What became of a computation.
+#[derive(Debug)]
+pub(super) enum Outcome<T> {
+    /// The answer.
+    Answer(Arc<T>),
+    /// It cannot be had.
+    Failed(Problem),
+    /// A person stopped it.
+    Cancelled(Problem),
+}
+
+// By hand: a derived one would ask that `T` be `Clone`.
+impl<T> Clone for Outcome<T> {
+    fn clone(&self) -> Self {
+        match self {
+            Self::Answer(answer) => Self::Answer(Arc::clone(answer)),
+            Self::Failed(problem) => Self::Failed(problem.clone()),
+            Self::Cancelled(problem) => Self::Cancelled(problem.clone()),
+        }
+    }
+}
+
+#[derive(Debug)]
+struct Entry<T> {
+    outcome: Outcome<T>,
+    bytes: usize,
+    used: u64,
+}
+
+/// What was found for a question at one revision of the document.
+#[derive(Debug, Clone)]
+enum Found {
+    /// Its key.
+    Key(Key),
+    /// It has no key, and why.
+    Problem(Problem),
+}
+
+#[derive(Debug)]
+struct Seen {
+    revision: u64,
+    found: Found,
+    /// Key of the last answer that was given.
+    last_good: Option<Key>,
+}
+
+#[derive(Debug)]
+struct Inner<A: Ask> {
+    seen: HashMap<A, Seen>,
+    memo: HashMap<Key, Entry<A::Output>>,
+    /// Digests of answers, also of those no longer in memory: dependents get their keys without them.
+    digests: HashMap<Key, Key>,
+    running: HashMap<Key, Arc<Activity>>,
+    requested: HashMap<A, Arc<Run>>,
+}
+
+/// All that is remembered of one kind of question.
+#[derive(Debug)]
+pub struct Table<A: Ask> {
+    inner: Mutex<Inner<A>>,
+    finished: Condvar,
+}
+
+impl<A: Ask> Default for Table<A> {
+    fn default() -> Self {
+        let inner = Inner {
+            seen: HashMap::new(),
+            memo: HashMap::new(),
+            digests: HashMap::new(),
+            running: HashMap::new(),
+            requested: HashMap::new(),
+        };
+        Self { inner: Mutex::new(inner), finished: Condvar::new() }
+    }
+}
+
+/// Who computes a key.
+pub(super) enum Claim<T> {
+    /// Nobody needs to.
+    Known(Outcome<T>),
+    /// The caller, under this activity.
+    Mine,
+}
+
+/// More questions than any page shows: what was seen at older revisions is forgotten beyond it.
+const SEEN: usize = 20_000;
+
+impl<A: Ask> Table<A> {
+    fn lock(&self) -> MutexGuard<'_, Inner<A>> {
+        // Nothing that can panic runs under the lock, so a poisoned one is whole.
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The key (or the lack of one) found at this revision.
+    pub(super) fn seen(&self, ask: &A, revision: u64) -> Option<Result<Key, Problem>> {
+        let inner = self.lock();
+        let seen = inner.seen.get(ask).filter(|seen| seen.revision == revision)?;
+        Some(match &seen.found {
+            Found::Key(key) => Ok(*key),
+            Found::Problem(problem) => Err(problem.clone()),
+        })
+    }
+
+    /// Notes the key (or the lack of one) found at a revision.
+    pub(super) fn note(&self, ask: &A, revision: u64, found: Result<Key, Problem>) {
+        let mut inner = self.lock();
+        if inner.seen.len() >= SEEN {
+            inner.seen.retain(|_, seen| seen.revision == revision);
+        }
+        let before = inner.seen.get(ask);
+        if before.is_some_and(|seen| seen.revision > revision) {
+            return; // Work for an older document must not hide what is known of the newer one.
+        }
+        let last_good = before.and_then(|seen| seen.last_good);
+        let found = found.map_or_else(Found::Problem, Found::Key);
+        inner.seen.insert(ask.clone(), Seen { revision, found, last_good });
+    }
+
+    /// What is remembered under a key, and marks it as used.
+    pub(super) fn recall(&self, ask: &A, key: Key, now: u64) -> Option<Outcome<A::Output>> {
+        let mut inner = self.lock();
+        let entry = inner.memo.get_mut(&key)?;
+        entry.used = now;
+        let outcome = entry.outcome.clone();
+        if let (Outcome::Answer(_), Some(seen)) = (&outcome, inner.seen.get_mut(ask)) {
+            seen.last_good = Some(key);
+        }
+        Some(outcome)
+    }
+
+    /// The digest of the answer under a key, if it was ever had; or why it cannot be had.
+    pub(super) fn digest(&self, key: Key) -> Option<Result<Key, Outcome<A::Output>>> {
+        let inner = self.lock();
+        if let Some(digest) = inner.digests.get(&key) {
+            return Some(Ok(*digest));
+        }
+        match inner.memo.get(&key).map(|entry| &entry.outcome) {
+            Some(outcome @ (Outcome::Failed(_) | Outcome::Cancelled(_))) => Some(Err(outcome.clone())),
+            Some(Outcome::Answer(_)) | None => None,
+        }
+    }
+
+    /// The last answer that was given to `ask`, whatever it was made from.
+    pub(super) fn previous(&self, ask: &A) -> Option<Arc<A::Output>> {
+        let inner = self.lock();
+        let key = inner.seen.get(ask)?.last_good?;
+        match &inner.memo.get(&key)?.outcome {
+            Outcome::Answer(answer) => Some(Arc::clone(answer)),
+            Outcome::Failed(_) | Outcome::Cancelled(_) => None,
+        }
+    }
+
+    /// The outcome under a key, or the task of computing it. Waits where another thread is at it.
+    pub(super) fn claim(&self, key: Key, activity: &Arc<Activity>, run: &Run, now: u64) -> Claim<A::Output> {
+        let mut inner = self.lock();
+        loop {
+            if let Some(entry) = inner.memo.get_mut(&key) {
+                entry.used = now;
+                return Claim::Known(entry.outcome.clone());
+            }
+            let Some(other) = inner.running.get(&key) else {
+                inner.running.insert(key, Arc::clone(activity));
+                run.follow(Some(Arc::clone(activity)));
+                return Claim::Mine;
+            };
+            run.follow(Some(Arc::clone(other)));
+            inner = self.finished.wait(inner).unwrap_or_else(PoisonError::into_inner);
+        }
+    }
+
+    /// Ends a claim: with an outcome that is remembered, or with none if the work was dropped.
+    pub(super) fn finish(&self, key: Key, outcome: Option<(Outcome<A::Output>, usize)>, digest: Option<Key>, now: u64) {
+        let mut inner = self.lock();
+        inner.running.remove(&key);
+        if let Some((outcome, bytes)) = outcome {
+            inner.memo.insert(key, Entry { outcome, bytes, used: now });
+        }
+        if let Some(digest) = digest {
+            inner.digests.insert(key, digest);
+        }
+        drop(inner);
+        self.finished.notify_all();
+    }
+
+    /// The run that will answer `ask`, made by `begin` if there is none; says whether it was made now.
+    pub(super) fn request(&self, ask: &A, begin: impl FnOnce() -> Arc<Run>) -> (Arc<Run>, bool) {
+        let mut inner = self.lock();
+        if let Some(run) = inner.requested.get(ask) {
+            return (Arc::clone(run), false);
+        }
+        let run = begin();
+        inner.requested.insert(ask.clone(), Arc::clone(&run));
+        (run, true)
+    }
+
+    /// The run of `ask` is over.
+    pub(super) fn answered(&self, ask: &A) {
+        self.lock().requested.remove(ask);
+    }
+}
+
+/// What all tables have in common.
+pub(super) trait Remembers {
+    /// Forgets cancellations, and failures too where `all`.
+    fn forget(&self, all: bool);
+    /// Bytes remembered.
+    fn bytes(&self) -> usize;
+    /// What could be dropped: not in use elsewhere and not among the two used last; when used, bytes, key.
+    fn droppable(&self) -> Vec<(u64, usize, Key)>;
+    /// Drops answers.
+    fn drop_keys(&self, keys: &HashSet<Key>);
+}
+
+impl<A: Ask> Remembers for Table<A> {
+    fn forget(&self, all: bool) {
+        self.lock().memo.retain(|_, entry| match entry.outcome {
+            Outcome::Answer(_) => true,
+            Outcome::Failed(_) => !all,
+            Outcome::Cancelled(_) => false,
+        });
+    }
+
+    fn bytes(&self) -> usize {
+        self.lock().memo.values().map(|entry| entry.bytes).sum()
+    }
+
+    fn droppable(&self) -> Vec<(u64, usize, Key)> {
+        let inner = self.lock();
+        let idle = |entry: &Entry<A::Output>| match &entry.outcome {
+            Outcome::Answer(answer) => Arc::strong_count(answer) == 1,
+            Outcome::Failed(_) | Outcome::Cancelled(_) => false,
+        };
+        let mut newest: Vec<u64> = inner.memo.values().map(|entry| entry.used).collect();
+        newest.sort_unstable_by(|a, b| b.cmp(a));
+        let kept = newest.get(1).or(newest.first()).copied().unwrap_or(0);
+        let candidates = inner.memo.iter().filter(|(_, entry)| entry.used < kept && idle(entry));
+        candidates.map(|(key, entry)| (entry.used, entry.bytes, *key)).collect()
+    }
+
+    fn drop_keys(&self, keys: &HashSet<Key>) {
+        self.lock().memo.retain(|key, _| !keys.contains(key));
+    }
+}
+
+macro_rules! tables {
+    ($($(#[$doc:meta])* $field:ident: $ask:ident $pool:ident;)+) => {
+        /// The kinds of questions, to count computations by.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        pub enum Kind {
+            $($(#[$doc])* $ask,)+
+        }
+
+        impl Kind {
+            /// All kinds.
+            pub const ALL: &[Self] = &[$(Self::$ask,)+];
+        }
+
+        /// One table for each kind of question.
+        #[derive(Debug, Default)]
+        pub struct Tables {
+            $(pub(super) $field: Table<$ask>,)+
+        }
+
+        impl Tables {
+            /// All tables.
+            pub(super) fn all(&self) -> Vec<&dyn Remembers> {
+                vec![$(&self.$field,)+]
+            }
+
+            /// The tables that share a budget.
+            pub(super) fn pool(&self, pool: Pool) -> Vec<&dyn Remembers> {
+                let tables: Vec<(Pool, &dyn Remembers)> = vec![$((Pool::$pool, &self.$field),)+];
+                tables.into_iter().filter(|(of, _)| *of == pool).map(|(_, table)| table).collect()
+            }
+        }
+    };
+}
+
+/// Which budget a kind of answer draws on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Pool {
+    /// Scans, their smaller copies, tiles: large, and made again from files.
+    Pixels,
+    /// Everything else: small, and many of them.
+    Numbers,
+}
+
+tables! {
+    /// Decoding.
+    scan: ScanOf Pixels;
+    /// Smaller copies.
+    pyramid: PyramidOf Pixels;
+    /// Tiles for the screen.
+    tile: TileOf Pixels;
+    /// Tables from codes to screen tones.
+    screen: ScreenOf Numbers;
+    /// Tables from codes to densities.
+    tone: ToneOf Numbers;
+    /// Calibrations.
+    calibration: CalibrationOf Numbers;
+    /// Strips.
+    strip: StripOf Numbers;
+    /// Data of curves.
+    readings: ReadingsOf Numbers;
+    /// Curves.
+    curve: CurveOf Numbers;
+    /// Registrations.
+    registration: RegistrationOf Numbers;
+    /// Patches.
+    patches: PatchesOf Numbers;
+    /// Spots.
+    spots: SpotsOf Numbers;
+    /// Granularities.
+    grain: GrainOf Numbers;
+    /// Figures.
+    figures: FiguresOf Numbers;
+    /// Comparisons.
+    comparison: ComparisonOf Numbers;
+}
+
+impl Tables {
+    /// Drops what was not used for longest until a pool is within nine tenths of its budget, if it is beyond it. What is
+    /// in use, and the two answers of a kind that were used last (both films on the bench), stay.
+    pub(super) fn keep_within(&self, pool: Pool, budget: usize) {
+        let tables = self.pool(pool);
+        let mut held: usize = tables.iter().map(|table| table.bytes()).sum();
+        if held <= budget {
+            return;
+        }
+        let mut candidates: Vec<(u64, usize, Key)> = tables.iter().flat_map(|table| table.droppable()).collect();
+        candidates.sort_unstable_by_key(|(used, _, _)| *used);
+        let mut dropped = HashSet::new();
+        for (_, bytes, key) in candidates {
+            if held <= budget / 10 * 9 {
+                break;
+            }
+            held = held.saturating_sub(bytes);
+            dropped.insert(key);
+        }
+        for table in tables {
+            table.drop_keys(&dropped);
+        }
+    }
+}
