@@ -1,1 +1,5 @@
-//! To be filled.
+//! Whole series, end to end, through the session that window and verbs hold.
+
+mod history;
+mod saving;
+mod support;

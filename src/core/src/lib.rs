@@ -5,6 +5,7 @@
 //! `DEVELOPERS.md` at the top of the repository is the map.
 #![deny(missing_docs)]
 
+pub mod bracket;
 pub mod citation;
 pub mod compare;
 pub mod curve;

@@ -1,13 +1,70 @@
 //! The sample series that the program carries.
 
-use std::path::PathBuf;
+use std::fs;
+use std::path::{Path, PathBuf};
 
-use twinwedge_core::problem::Problem;
+use include_dir::{Dir, DirEntry, include_dir};
+use twinwedge_core::problem::{Problem, Subject};
+
+use crate::store;
+
+/// Everything of the sample, inside the program.
+static SALTMARSH: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../sample-projects/saltmarsh");
 
 /// Lays the sample series out in the program's own data folder (again, if it was changed) and gives its series file.
 ///
 /// # Errors
 /// The folder cannot be written.
 pub fn lay_out() -> Result<PathBuf, Problem> {
-    todo!()
+    let dirs = directories::ProjectDirs::from("", "", "Twinwedge");
+    let folder =
+        dirs.map_or_else(|| std::env::temp_dir().join("twinwedge"), |dirs| dirs.data_local_dir().to_owned());
+    lay_out_in(&folder.join("sample"))
+}
+
+/// Lays the sample series out in `folder`; files that already hold what they should are left alone.
+///
+/// # Errors
+/// The folder cannot be written.
+pub fn lay_out_in(folder: &Path) -> Result<PathBuf, Problem> {
+    let mut series = None;
+    let mut folders = vec![&SALTMARSH];
+    while let Some(dir) = folders.pop() {
+        for entry in dir.entries() {
+            match entry {
+                DirEntry::Dir(dir) => folders.push(dir),
+                DirEntry::File(file) => {
+                    let path = folder.join(file.path());
+                    lay_out_file(&path, file.contents())?;
+                    if path.extension().is_some_and(|ending| ending == store::EXTENSION) {
+                        series = Some(path);
+                    }
+                }
+            }
+        }
+    }
+    series.ok_or_else(|| {
+        Problem::error(
+            Subject::Series,
+            "This build of the program carries no sample series.",
+            "Open or begin a series of your own.",
+        )
+    })
+}
+
+fn lay_out_file(path: &Path, contents: &[u8]) -> Result<(), Problem> {
+    let same_size = fs::metadata(path).is_ok_and(|meta| meta.len() == contents.len() as u64);
+    if same_size && fs::read(path).is_ok_and(|held| held == contents) {
+        return Ok(());
+    }
+    if let Some(folder) = path.parent() {
+        fs::create_dir_all(folder).map_err(|error| {
+            Problem::error(
+                Subject::File { path: folder.display().to_string(), place: None },
+                format!("The folder for the sample cannot be made: {error}."),
+                "Make room or check who may write there.",
+            )
+        })?;
+    }
+    store::save(path, contents)
 }

@@ -18,6 +18,7 @@ use twinwedge_core::document::Series;
 use twinwedge_core::problem::Problem;
 
 pub use fingerprint::{Key, Recipe};
+pub(crate) use rules::missing;
 pub(crate) use schedule::Shared;
 pub use table::{Kind, Table, Tables};
 pub use view::{Halt, View};

@@ -10,6 +10,8 @@ use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, AtomicUsize, Ordering}
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant, UNIX_EPOCH};
 
+use twinwedge_core::problem::{Problem, Subject};
+
 use super::table::{Kind, Pool, Tables};
 use super::view::{Halt, World};
 use super::{Ask, Progress, Work};
@@ -72,7 +74,8 @@ impl Activity {
     fn work(&self) -> Work {
         let progress = self.progress();
         let elapsed = self.started.elapsed().as_secs_f32();
-        let seconds_left = progress.done.filter(|done| *done > 0.05).map(|done| elapsed / done * (1.0 - done));
+        let seconds_left =
+            progress.done.filter(|done| *done > 0.05).map(|done| elapsed / done * (1.0 - done));
         Work { id: self.id, label: self.label.clone(), progress, seconds_left }
     }
 }
@@ -141,6 +144,7 @@ struct Counters {
     ids: AtomicU64,
     uses: AtomicU64,
     last_progress: AtomicU64,
+    ended: AtomicU64,
     computations: Vec<AtomicU64>,
 }
 
@@ -171,6 +175,7 @@ impl Shared {
             ids: AtomicU64::new(1),
             uses: AtomicU64::new(1),
             last_progress: AtomicU64::new(0),
+            ended: AtomicU64::new(0),
             computations: Kind::ALL.iter().map(|_| AtomicU64::new(0)).collect(),
         };
         Arc::new(Self {
@@ -194,6 +199,16 @@ impl Shared {
     /// The newest document.
     pub(crate) fn world(&self) -> World {
         lock(&self.world).clone()
+    }
+
+    /// Whether a document and its files are as this session knows them now.
+    pub(crate) fn is_newest(&self, world: &World) -> bool {
+        world.revision == self.revision()
+    }
+
+    /// Rises with every change of the document and every computation that ends: what is known is the same while it is.
+    pub(crate) fn state(&self) -> (u64, u64) {
+        (self.revision(), self.counters.ended.load(Ordering::Acquire))
     }
 
     pub(super) fn revision(&self) -> u64 {
@@ -261,14 +276,19 @@ impl Shared {
         stamp
     }
 
-    /// Looks again at every file looked at before; a change begins a new revision.
+    /// The stamp of a file as last looked at; looks where asked to.
+    pub(crate) fn stamp_of(&self, path: &Path, look: bool) -> Option<Stamp> {
+        self.known_stamp(path).or_else(|| look.then(|| self.look_at_file(path)))
+    }
+
+    /// Looks at every scan file of the series (again); a change begins a new revision.
     pub(crate) fn refresh_files(&self) {
-        let known = lock(&self.files).clone();
-        let newer: Vec<(PathBuf, Stamp)> = known
-            .into_iter()
-            .map(|(path, old)| (stamp(&path), old, path))
-            .filter(|(new, old, _)| new != old)
-            .map(|(new, _, path)| (path, new))
+        let World { series, folder, .. } = self.world();
+        let paths = series.scans.values().map(|entry| crate::store::paths::absolute(&folder, &entry.path));
+        let newer: Vec<(PathBuf, Stamp)> = paths
+            .map(|path| (stamp(&path), path))
+            .filter(|(new, path)| self.known_stamp(path).as_ref() != Some(new))
+            .map(|(new, path)| (path, new))
             .collect();
         if !newer.is_empty() {
             lock(&self.files).extend(newer);
@@ -298,7 +318,8 @@ impl Shared {
         let now = self.now_ms();
         let last = self.counters.last_progress.load(Ordering::Relaxed);
         let due = now >= last + u64::try_from(PROGRESS_EVERY.as_millis()).unwrap_or(0);
-        let mine = self.counters.last_progress.compare_exchange(last, now, Ordering::Relaxed, Ordering::Relaxed);
+        let mine =
+            self.counters.last_progress.compare_exchange(last, now, Ordering::Relaxed, Ordering::Relaxed);
         if due && mine.is_ok() {
             self.news();
         }
@@ -313,6 +334,7 @@ impl Shared {
 
     pub(super) fn end(&self, activity: &Activity) {
         lock(&self.activities).retain(|other| other.id != activity.id);
+        self.counters.ended.fetch_add(1, Ordering::Release);
     }
 
     /// Work in progress, oldest first.
@@ -329,22 +351,38 @@ impl Shared {
         }
     }
 
-    /// A run for somebody who waits.
-    pub(crate) fn waiting_run(&self) -> Run {
-        Run { waited_for: true, id: self.next_id(), touched: AtomicU64::new(0), following: Mutex::default() }
+    fn new_run(&self) -> Run {
+        Run { waited_for: false, id: self.next_id(), touched: AtomicU64::new(0), following: Mutex::default() }
+    }
+
+    /// The answer, computed on this thread where nobody else is at it.
+    ///
+    /// # Errors
+    /// Why it cannot be had.
+    pub(crate) fn wait<A: Ask>(&self, ask: &A) -> Result<Arc<A::Output>, Problem> {
+        let world = self.world();
+        let run = Run { waited_for: true, ..self.new_run() };
+        match self.compute(ask, &world, &run) {
+            Ok((answer, _)) => Ok(answer),
+            Err(Halt::Problem(problem) | Halt::Cancelled(problem)) => Err(problem),
+            // Waited-for work is never dropped, and what is computed is never 'not yet'.
+            Err(Halt::NotYet | Halt::Dropped) => Err(Problem::error(
+                Subject::Series,
+                format!("'{}' was interrupted.", ask.label(&world.series)),
+                "Try again.",
+            )),
+        }
+    }
+
+    /// The last answer that was given to `ask`.
+    pub(crate) fn previous<A: Ask>(&self, ask: &A) -> Option<Arc<A::Output>> {
+        A::table(&self.tables).previous(ask)
     }
 
     /// Sees to it that `ask` is being answered, and says how far it is.
     pub(crate) fn request<A: Ask>(self: &Arc<Self>, ask: &A) -> Progress {
         let table = A::table(&self.tables);
-        let (run, new) = table.request(ask, || {
-            Arc::new(Run {
-                waited_for: false,
-                id: self.next_id(),
-                touched: AtomicU64::new(0),
-                following: Mutex::default(),
-            })
-        });
+        let (run, new) = table.request(ask, || Arc::new(self.new_run()));
         run.touched.store(self.now_ms(), Ordering::Relaxed);
         if new {
             let (task_run, task_ask, forget_ask) = (Arc::clone(&run), ask.clone(), ask.clone());
@@ -360,7 +398,8 @@ impl Shared {
     fn answer<A: Ask>(self: &Arc<Self>, ask: &A, run: &Run) {
         let world = self.world();
         let table = A::table(&self.tables);
-        let computed = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.compute(ask, &world, run)));
+        let computed =
+            std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.compute(ask, &world, run)));
         // Faults of `make` are outcomes already; this one is of `key`, and would be asked for again and again.
         let fault = |panic: Box<dyn std::any::Any + Send>| {
             Halt::Problem(super::view::of_panic(&Activity::new(0, ask.label(&world.series)), &*panic))
@@ -376,7 +415,7 @@ impl Shared {
 
     /// Runs a task on a thread of the queue.
     pub(crate) fn spawn(self: &Arc<Self>, task: impl FnOnce(&Self) + Send + 'static) {
-        let run = Arc::new(self.waiting_run());
+        let run = Arc::new(self.new_run());
         let task: Task = Box::new(move |shared| task(shared));
         self.enqueue(Queued { run, slow: false, fleeting: false, task, forget: Box::new(|_| {}) });
     }

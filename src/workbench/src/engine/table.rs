@@ -6,8 +6,8 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use twinwedge_core::problem::Problem;
 
 use super::ask::{
-    CalibrationOf, ComparisonOf, CurveOf, FiguresOf, GrainOf, PatchesOf, PyramidOf, ReadingsOf, RegistrationOf,
-    ScanOf, ScreenOf, SpotsOf, StripOf, TileOf, ToneOf,
+    CalibrationOf, ComparisonOf, CurveOf, FiguresOf, GrainOf, PatchesOf, PyramidOf, ReadingsOf,
+    RegistrationOf, ScanOf, ScreenOf, SpotsOf, StripOf, TileOf, ToneOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -34,7 +34,6 @@ impl<T> Clone for Outcome<T> {
     }
 }
 
-#[derive(Debug)]
 struct Entry<T> {
     outcome: Outcome<T>,
     bytes: usize,
@@ -58,7 +57,6 @@ struct Seen {
     last_good: Option<Key>,
 }
 
-#[derive(Debug)]
 struct Inner<A: Ask> {
     seen: HashMap<A, Seen>,
     memo: HashMap<Key, Entry<A::Output>>,
@@ -69,10 +67,15 @@ struct Inner<A: Ask> {
 }
 
 /// All that is remembered of one kind of question.
-#[derive(Debug)]
 pub struct Table<A: Ask> {
     inner: Mutex<Inner<A>>,
     finished: Condvar,
+}
+
+impl<A: Ask> std::fmt::Debug for Table<A> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Table").field("remembered", &self.lock().memo.len()).finish_non_exhaustive()
+    }
 }
 
 impl<A: Ask> Default for Table<A> {
@@ -183,7 +186,13 @@ impl<A: Ask> Table<A> {
     }
 
     /// Ends a claim: with an outcome that is remembered, or with none if the work was dropped.
-    pub(super) fn finish(&self, key: Key, outcome: Option<(Outcome<A::Output>, usize)>, digest: Option<Key>, now: u64) {
+    pub(super) fn finish(
+        &self,
+        key: Key,
+        outcome: Option<(Outcome<A::Output>, usize)>,
+        digest: Option<Key>,
+        now: u64,
+    ) {
         let mut inner = self.lock();
         inner.running.remove(&key);
         if let Some((outcome, bytes)) = outcome {
@@ -341,7 +350,8 @@ impl Tables {
         if held <= budget {
             return;
         }
-        let mut candidates: Vec<(u64, usize, Key)> = tables.iter().flat_map(|table| table.droppable()).collect();
+        let mut candidates: Vec<(u64, usize, Key)> =
+            tables.iter().flat_map(|table| table.droppable()).collect();
         candidates.sort_unstable_by_key(|(used, _, _)| *used);
         let mut dropped = HashSet::new();
         for (_, bytes, key) in candidates {

@@ -2,7 +2,7 @@
 
 use twinwedge_core::curve::{self, FitSettings, Reading, Readings};
 use twinwedge_core::document::{
-    Exposure, Film, FilmId, ReadingsSource, Series, Settings, StripShape, Tablet, TabletStep, TypedReading,
+    Exposure, Film, ReadingsSource, Series, Settings, StripShape, Tablet, TabletStep, TypedReading,
 };
 use twinwedge_core::figures;
 use twinwedge_core::measured::Flags;
@@ -114,7 +114,8 @@ impl Ask for ReadingsOf {
         let film = film(view.series(), &self.film)?;
         let source = film.readings.as_ref().ok_or_else(|| no_readings(film))?;
         let (tablet, exposure) = exposure_of(view.series(), film)?;
-        let recipe = Recipe::new("readings", 1).with(&self.film).with(tablet).with(&exposure).with(&film.base_fog);
+        let recipe =
+            Recipe::new("readings", 1).with(&self.film).with(tablet).with(&exposure).with(&film.base_fog);
         let recipe = recipe.with(&view.series().settings.reading_u);
         Ok(match source {
             ReadingsSource::Typed(typed) => recipe.with(typed).done(),
@@ -130,9 +131,7 @@ impl Ask for ReadingsOf {
         let reading_u = view.series().settings.reading_u;
         let densities = match film.readings.as_ref().ok_or_else(|| no_readings(film))? {
             ReadingsSource::Typed(typed) => of_typed(typed, reading_u),
-            ReadingsSource::Strip { .. } => {
-                of_samples(&*view.get(&StripOf { film: self.film.clone() })?)
-            }
+            ReadingsSource::Strip { .. } => of_samples(&*view.get(&StripOf { film: self.film.clone() })?),
         };
         Ok(readings(film, tablet, exposure, densities, reading_u)?)
     }
@@ -163,7 +162,8 @@ struct StepDensity {
 /// (JCGM 100:2008, 4.3.7). The last digit is the finest that any of the readings uses, three decimals at most.
 fn rounding_u(typed: &[TypedReading]) -> f64 {
     let on_grid = |unit: f64| {
-        let whole = |reading: &TypedReading| (reading.density / unit - (reading.density / unit).round()).abs() < 1e-6;
+        let whole =
+            |reading: &TypedReading| (reading.density / unit - (reading.density / unit).round()).abs() < 1e-6;
         typed.iter().all(whole)
     };
     let unit = [0.1, 0.01, 0.001].into_iter().find(|unit| on_grid(*unit)).unwrap_or(0.0);
@@ -285,13 +285,7 @@ impl Ask for CurveOf {
     }
 
     fn bytes(curve: &FilmCurve) -> usize {
-        let spline = |spline: &curve::Spline| (spline.knots.len() + spline.coefficients.len()) * 8 + 48;
-        let splines: usize = curve.curve.resampled.iter().map(spline).sum();
-        splines + spline(&curve.curve.best) + bytes_of_readings(&curve.curve.readings) + 4096
+        let splines = curve.curve.resampled.len() + 1;
+        splines * (curve.curve.best.coefficients.len() * 8 + 96) + bytes_of_readings(&curve.curve.readings) + 4096
     }
-}
-
-/// The film whose data these are, for problems.
-pub(super) fn film_subject(film: &FilmId) -> Subject {
-    Subject::Film(film.clone())
 }

@@ -7,13 +7,19 @@ mod prints;
 mod scans;
 mod tiles;
 
+pub(crate) use scans::missing;
+
 use twinwedge_core::document::{Film, FilmId, PrintChoice, Series};
 use twinwedge_core::problem::{Problem, Subject};
 
 /// The film of that name.
 fn film<'a>(series: &'a Series, id: &FilmId) -> Result<&'a Film, Problem> {
     series.film(id).ok_or_else(|| {
-        Problem::error(Subject::Film(id.clone()), "The series has no film of this name.", "Choose another film.")
+        Problem::error(
+            Subject::Film(id.clone()),
+            "The series has no film of this name.",
+            "Choose another film.",
+        )
     })
 }
 

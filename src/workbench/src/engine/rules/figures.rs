@@ -1,0 +1,175 @@
+//! All figures of a film, and a candidate against the reference.
+
+use std::collections::BTreeMap;
+
+use twinwedge_core::bracket::{ShadowTarget, reference_shadow, shadow_match};
+use twinwedge_core::compare::{Comparison, FilmFigures, compare};
+use twinwedge_core::document::{Exposure, FilmId, Series};
+use twinwedge_core::figures::{FigureId, Figures, registry};
+use twinwedge_core::grain::Granularity;
+use twinwedge_core::measured::{Measured, Value};
+use twinwedge_core::patch::PatchSample;
+use twinwedge_core::problem::{Problem, Subject};
+
+use super::{film, label_of, reference};
+use crate::engine::ask::{ComparisonOf, CurveOf, FiguresOf, GrainOf, PatchesOf, SpotsOf};
+use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+
+impl Ask for FiguresOf {
+    type Output = FilmFigures;
+    const KIND: Kind = Kind::FiguresOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.figures
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Figures of {}", label_of(series, &self.film))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let film = film(view.series(), &self.film)?;
+        let shadow = shadow_target(view.series());
+        let recipe = Recipe::new("figures", 1).with(&film.id).with(&film.label).with(&film.box_speed);
+        let recipe = recipe.with(&film.bracket).with(&view.series().settings.reading_u);
+        let mut recipe =
+            recipe.with(&shadow).with(&light_u(view.series(), &self.film)).with(&view.series().layout);
+        let parts = [
+            view.try_digest(&CurveOf { film: self.film.clone() })?,
+            view.try_digest(&GrainOf { film: self.film.clone() })?,
+            view.try_digest(&PatchesOf { film: self.film.clone() })?,
+            view.try_digest(&SpotsOf { film: self.film.clone() })?,
+        ];
+        for part in parts {
+            recipe = match part {
+                Ok(digest) => recipe.key(digest),
+                Err(problem) => recipe.with(&problem),
+            };
+        }
+        Ok(recipe.done())
+    }
+
+    /// What is missing is a figure with its reason; nothing but a missing film makes the whole fail.
+    fn make(&self, view: &View<'_>) -> Result<FilmFigures, Halt> {
+        let series = view.series();
+        let film = film(series, &self.film)?;
+        let curve = view.try_get(&CurveOf { film: self.film.clone() })?;
+        let grain = view.try_get(&GrainOf { film: self.film.clone() })?;
+        let patches = view.try_get(&PatchesOf { film: self.film.clone() })?;
+        let spots = view.try_get(&SpotsOf { film: self.film.clone() })?;
+
+        let mut figures: Figures = match curve {
+            Ok(curve) => curve.figures.clone(),
+            Err(problem) => undefined(&problem),
+        };
+        figures.extend(of_grain(&grain));
+        let matched = match shadow_target(series) {
+            Ok(target) => shadow_match(film.bracket.as_ref(), target, series.settings.reading_u),
+            Err(reason) => Value::Undefined(reason),
+        };
+        figures.insert(FigureId::ShadowMatchIndex, matched);
+        let sampled = |samples: Result<std::sync::Arc<Vec<PatchSample>>, Problem>| {
+            samples.map(|samples| samples.to_vec()).unwrap_or_default()
+        };
+        Ok(FilmFigures {
+            label: film.label.clone(),
+            box_speed: film.box_speed,
+            figures,
+            light_u: light_u(series, &self.film),
+            layout: series.layout.clone(),
+            patches: sampled(patches),
+            spots: sampled(spots),
+        })
+    }
+
+    fn digest(figures: &FilmFigures, _: Key) -> Key {
+        Recipe::new("figures value", 1).with(figures).done()
+    }
+
+    fn bytes(figures: &FilmFigures) -> usize {
+        4096 + (figures.patches.len() + figures.spots.len()) * size_of::<PatchSample>()
+    }
+
+    fn slow(&self) -> bool {
+        true
+    }
+}
+
+/// Every figure of the registry, undefined for one reason.
+fn undefined(problem: &Problem) -> Figures {
+    registry().iter().map(|spec| (spec.id, Value::Undefined(problem.cause.clone()))).collect()
+}
+
+fn of_grain(grain: &Result<std::sync::Arc<Granularity>, Problem>) -> BTreeMap<FigureId, Value> {
+    let value = |of: &dyn Fn(&Granularity) -> Measured| match grain {
+        Ok(grain) => Value::Known(of(grain)),
+        Err(problem) => Value::Undefined(problem.cause.clone()),
+    };
+    BTreeMap::from([
+        (FigureId::Granularity, value(&|grain| grain.rms)),
+        (FigureId::GranularityDensity, value(&|grain| grain.mean_density.plain())),
+    ])
+}
+
+/// The shadow density that all brackets are matched to: that of the reference's frame metered at its box speed.
+fn shadow_target(series: &Series) -> Result<ShadowTarget, String> {
+    let reference = series.reference_film().ok_or("The series has no reference film.")?;
+    reference_shadow(reference.bracket.as_ref(), reference.box_speed, series.settings.reading_u)
+}
+
+/// Standard uncertainty of the calibrated light that exposed a film's tablet; zero where it is relative or unknown.
+fn light_u(series: &Series, film: &FilmId) -> f64 {
+    match series.film(film).and_then(|film| film.tablet_exposure.as_ref()).map(|exposed| exposed.exposure) {
+        Some(Exposure::Absolute { u, .. }) => u,
+        Some(Exposure::Relative { .. }) | None => 0.0,
+    }
+}
+
+impl Ask for ComparisonOf {
+    type Output = Comparison;
+    const KIND: Kind = Kind::ComparisonOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.comparison
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Comparing {} with the reference", label_of(series, &self.film))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let (reference, candidate) = self.sides(view)?;
+        Ok(Recipe::new("comparison", 1).key(view.digest(&reference)?).key(view.digest(&candidate)?).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<Comparison, Halt> {
+        let (reference, candidate) = self.sides(view)?;
+        Ok(compare(&*view.get(&reference)?, &*view.get(&candidate)?))
+    }
+
+    fn digest(comparison: &Comparison, _: Key) -> Key {
+        Recipe::new("comparison value", 1).with(comparison).done()
+    }
+
+    fn bytes(comparison: &Comparison) -> usize {
+        8192 + (comparison.patches.len() + comparison.spots.len()) * 512
+    }
+
+    fn slow(&self) -> bool {
+        true
+    }
+}
+
+impl ComparisonOf {
+    fn sides(&self, view: &View<'_>) -> Result<(FiguresOf, FiguresOf), Problem> {
+        let reference = reference(view.series())?;
+        if reference.id == self.film {
+            return Err(Problem::note(
+                Subject::Film(self.film.clone()),
+                format!("{} is the reference and is not compared with itself.", reference.label),
+                "Choose a candidate.",
+            ));
+        }
+        Ok((FiguresOf { film: reference.id.clone() }, FiguresOf { film: self.film.clone() }))
+    }
+}

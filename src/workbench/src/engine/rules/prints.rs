@@ -1,0 +1,296 @@
+//! Prints: their registration, patches and spots.
+
+use twinwedge_core::document::{Film, FilmId, GridShape, PatchLayout, PrintChoice, ScanId, Series};
+use twinwedge_core::geometry::{Point, Similarity};
+use twinwedge_core::measured::Flags;
+use twinwedge_core::patch::{PatchSample, carry_grid, sample_patches};
+use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::register::{Picture, Registration, from_pairs, register};
+use twinwedge_core::scan::{Plane, Scan, ToneTable};
+use twinwedge_core::tablet::sample_disc;
+
+use super::{film, label_of, print_of, reference};
+use crate::engine::ask::{PatchesOf, PyramidOf, RegistrationOf, ScanOf, SpotsOf, ToneOf};
+use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+
+/// Longest side of a picture that is registered, in pixels: as fine as a fraction of a full pixel needs, and no finer.
+const PICTURE: usize = 3000;
+
+/// What a measurement through a scan is keyed by: its codes, its table, and the channel that is measured.
+pub(super) fn key_of_scan(recipe: Recipe, view: &View<'_>, scan: &ScanId) -> Result<Recipe, Halt> {
+    let codes = view.digest(&ScanOf { scan: scan.clone() })?;
+    let table = view.digest(&ToneOf { scan: scan.clone() })?;
+    Ok(recipe.key(codes).key(table).with(&view.scan_entry(scan)?.channel))
+}
+
+/// The reference's print and this film's.
+fn both<'a>(
+    view: &'a View<'_>,
+    id: &FilmId,
+) -> Result<(&'a Film, &'a PrintChoice, &'a Film, &'a PrintChoice), Problem> {
+    let reference = reference(view.series())?;
+    let film = film(view.series(), id)?;
+    Ok((reference, print_of(reference)?, film, print_of(film)?))
+}
+
+impl Ask for RegistrationOf {
+    type Output = Registration;
+    const KIND: Kind = Kind::RegistrationOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.registration
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Registering the print of {}", label_of(series, &self.film))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let (reference, reference_print, film, print) = both(view, &self.film)?;
+        let recipe = Recipe::new("registration", 1).with(&self.film);
+        if film.id == reference.id {
+            return Ok(recipe.done());
+        }
+        if let Some(pairs) = &print.pairs {
+            return Ok(recipe.with(pairs).done());
+        }
+        let recipe = key_of_scan(recipe, view, &reference_print.scan)?;
+        Ok(key_of_scan(recipe, view, &print.scan)?.done())
+    }
+
+    /// The reference's print lies on itself; two pairs of points set by hand go before what is found.
+    fn make(&self, view: &View<'_>) -> Result<Registration, Halt> {
+        let (reference, reference_print, film, print) = both(view, &self.film)?;
+        let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
+        if film.id == reference.id {
+            return Ok(exact(Similarity { scale: 1.0, angle: 0.0, shift: Point::new(0.0, 0.0) }));
+        }
+        if let Some(pairs) = &print.pairs {
+            return Ok(by_hand(from_pairs(pairs).map_err(about)?));
+        }
+        let a = picture(view, &reference_print.scan)?;
+        let b = picture(view, &print.scan)?;
+        Ok(register(&a, &b, &|| view.stop()).map_err(about)?)
+    }
+
+    fn digest(registration: &Registration, _: Key) -> Key {
+        Recipe::new("registration value", 1).with(registration).done()
+    }
+
+    fn bytes(_: &Registration) -> usize {
+        size_of::<Registration>()
+    }
+
+    fn slow(&self) -> bool {
+        true
+    }
+}
+
+/// A print on itself.
+fn exact(transform: Similarity) -> Registration {
+    Registration {
+        transform,
+        residual_px: 0.0,
+        u_px: 0.0,
+        correlation: 1.0,
+        by_hand: false,
+        flags: Flags::empty(),
+    }
+}
+
+/// Points clicked by hand are taken to be good to a pixel each (common practice, no source). Nothing was correlated:
+/// residual and correlation are not numbers.
+fn by_hand(transform: Similarity) -> Registration {
+    Registration {
+        transform,
+        residual_px: f64::NAN,
+        u_px: 1.0_f64.hypot(transform.scale),
+        correlation: f64::NAN,
+        by_hand: true,
+        flags: Flags::ASSUMED,
+    }
+}
+
+/// The densities of a print, of the whole scan or of the smaller copy that is just fine enough.
+fn picture(view: &View<'_>, scan: &ScanId) -> Result<Picture, Halt> {
+    let channel = view.scan_entry(scan)?.channel;
+    let full = view.get(&ScanOf { scan: scan.clone() })?;
+    let table = view.get(&ToneOf { scan: scan.clone() })?;
+    let tones: Vec<f32> = table.density.iter().map(|density| *density as f32).collect();
+    let longest = full.width.max(full.height);
+    if longest <= PICTURE {
+        return Ok(densities(full.plane(channel), &tones, 1.0));
+    }
+    let pyramid = view.get(&PyramidOf { scan: scan.clone() })?;
+    let fitting =
+        pyramid.levels.iter().enumerate().find(|(_, level)| level.width.max(level.height) <= PICTURE);
+    let Some((index, level)) = fitting else {
+        return Ok(densities(full.plane(channel), &tones, 1.0));
+    };
+    let smaller = Scan {
+        width: level.width,
+        height: level.height,
+        channels: full.channels,
+        samples: level.samples.clone(),
+        meta: full.meta.clone(),
+    };
+    Ok(densities(smaller.plane(channel), &tones, 2.0_f64.powi(i32::try_from(index + 1).unwrap_or(i32::MAX))))
+}
+
+fn densities(plane: Plane<'_>, table: &[f32], scale: f64) -> Picture {
+    let (width, height) = (plane.width(), plane.height());
+    let mut tones = vec![0.0; width * height];
+    for (y, row) in tones.chunks_mut(width.max(1)).enumerate() {
+        plane.look_up(table, y, 0, row);
+    }
+    Picture { width, height, tones, scale }
+}
+
+/// Where a film's patch grid comes from.
+enum Grid<'a> {
+    /// Laid on its own print.
+    Own(&'a GridShape),
+    /// The reference's, carried by the registration.
+    Carried(&'a GridShape),
+}
+
+fn grid<'a>(
+    view: &'a View<'_>,
+    id: &FilmId,
+) -> Result<(&'a PatchLayout, &'a PrintChoice, Grid<'a>), Problem> {
+    let series = view.series();
+    let layout = series.layout.as_ref().ok_or_else(|| {
+        Problem::note(
+            Subject::Series,
+            "The series has no patch layout.",
+            "Choose the layout of the printed target.",
+        )
+    })?;
+    let print = print_of(film(series, id)?)?;
+    if let Some(shape) = &print.grid {
+        return Ok((layout, print, Grid::Own(shape)));
+    }
+    let of_reference = reference(series)?.print.as_ref().and_then(|print| print.grid.as_ref());
+    let shape = of_reference.ok_or_else(|| {
+        Problem::note(
+            Subject::Film(id.clone()),
+            "The patch grid is not laid on the reference's print yet.",
+            "Lay it by its four corners; it then serves all prints.",
+        )
+    })?;
+    Ok((layout, print, Grid::Carried(shape)))
+}
+
+impl Ask for PatchesOf {
+    type Output = Vec<PatchSample>;
+    const KIND: Kind = Kind::PatchesOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.patches
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Sampling the patches of {}", label_of(series, &self.film))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let (layout, print, grid) = grid(view, &self.film)?;
+        let recipe = key_of_scan(Recipe::new("patches", 1).with(&self.film), view, &print.scan)?.with(layout);
+        Ok(match grid {
+            Grid::Own(shape) => recipe.with(shape).done(),
+            Grid::Carried(shape) => {
+                let registration = RegistrationOf { film: self.film.clone() };
+                recipe.with(shape).key(view.digest(&registration)?).done()
+            }
+        })
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<Vec<PatchSample>, Halt> {
+        let (layout, print, grid) = grid(view, &self.film)?;
+        let (shape, flags) = match grid {
+            Grid::Own(shape) => (*shape, Flags::empty()),
+            Grid::Carried(shape) => {
+                let registration = view.get(&RegistrationOf { film: self.film.clone() })?;
+                (carry_grid(shape, &registration.transform), registration.flags)
+            }
+        };
+        let scan = view.get(&ScanOf { scan: print.scan.clone() })?;
+        let table = view.get(&ToneOf { scan: print.scan.clone() })?;
+        let plane = scan.plane(view.scan_entry(&print.scan)?.channel);
+        let sampled = sample_patches(plane, &table, layout, &shape);
+        let mut patches = sampled.map_err(|problem| problem.about(Subject::Film(self.film.clone())))?;
+        for patch in &mut patches {
+            patch.sample.density = patch.sample.density.flagged(flags);
+        }
+        Ok(patches)
+    }
+
+    fn digest(patches: &Vec<PatchSample>, _: Key) -> Key {
+        Recipe::new("patches value", 1).with(patches).done()
+    }
+
+    fn bytes(patches: &Vec<PatchSample>) -> usize {
+        patches.len() * size_of::<PatchSample>()
+    }
+
+    fn slow(&self) -> bool {
+        true
+    }
+}
+
+impl Ask for SpotsOf {
+    type Output = Vec<PatchSample>;
+    const KIND: Kind = Kind::SpotsOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.spots
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Sampling the spots of {}", label_of(series, &self.film))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let print = print_of(film(view.series(), &self.film)?)?;
+        let recipe = Recipe::new("spots", 1).with(&self.film).with(&view.series().spots);
+        if view.series().spots.is_empty() {
+            return Ok(recipe.done());
+        }
+        let registration = view.digest(&RegistrationOf { film: self.film.clone() })?;
+        Ok(key_of_scan(recipe.key(registration), view, &print.scan)?.done())
+    }
+
+    /// A spot outside of this print is left out; the comparison then says that it is missing.
+    fn make(&self, view: &View<'_>) -> Result<Vec<PatchSample>, Halt> {
+        let print = print_of(film(view.series(), &self.film)?)?;
+        let spots = &view.series().spots;
+        if spots.is_empty() {
+            return Ok(Vec::new());
+        }
+        let registration = view.get(&RegistrationOf { film: self.film.clone() })?;
+        let scan = view.get(&ScanOf { scan: print.scan.clone() })?;
+        let table: std::sync::Arc<ToneTable> = view.get(&ToneOf { scan: print.scan.clone() })?;
+        let plane = scan.plane(view.scan_entry(&print.scan)?.channel);
+        let samples = (1_u32..).zip(spots).filter_map(|(step, spot)| {
+            let at = registration.transform.map(spot.at);
+            let mut sample =
+                sample_disc(plane, &table, at, spot.radius * registration.transform.scale).ok()?;
+            sample.step = step;
+            sample.density = sample.density.flagged(registration.flags);
+            Some(PatchSample { name: spot.name.clone(), sample })
+        });
+        Ok(samples.collect())
+    }
+
+    fn digest(spots: &Vec<PatchSample>, _: Key) -> Key {
+        Recipe::new("spots value", 1).with(spots).done()
+    }
+
+    fn bytes(spots: &Vec<PatchSample>) -> usize {
+        spots.len() * size_of::<PatchSample>()
+    }
+
+    fn slow(&self) -> bool {
+        true
+    }
+}

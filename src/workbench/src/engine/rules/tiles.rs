@@ -1,0 +1,323 @@
+//! Pictures for the screen: one square at a time, from a table of screen tones. Nothing is measured on them.
+
+use twinwedge_core::document::{Channel, FilmId, ScanId, Series};
+use twinwedge_core::geometry::{Point, Similarity};
+use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::scan::{Pyramid, Samples, Scan, ToneTable};
+
+use super::prints::key_of_scan;
+use super::scans::file_name;
+use super::{film, label_of, print_of, reference};
+use crate::engine::ask::{
+    DIFFERENCE_RANGE, Look, PyramidOf, RegistrationOf, ScanOf, ScreenOf, TILE, Tile, TileOf, TilePicture,
+    ToneOf,
+};
+use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+
+impl Ask for ScreenOf {
+    type Output = Vec<u8>;
+    const KIND: Kind = Kind::ScreenOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.screen
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Screen tones of {}", file_name(series, &self.scan))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let table = view.digest(&ToneOf { scan: self.scan.clone() })?;
+        let Look { density_offset, inverted, contrast } = self.look;
+        Ok(Recipe::new("screen", 1).key(table).with(&(density_offset, inverted, contrast)).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<Vec<u8>, Halt> {
+        let table = view.get(&ToneOf { scan: self.scan.clone() })?;
+        Ok(table.density.iter().map(|density| screen_tone(shown(*density, self.look))).collect())
+    }
+
+    fn digest(tones: &Vec<u8>, _: Key) -> Key {
+        Recipe::new("screen value", 1).with(tones).done()
+    }
+
+    fn bytes(tones: &Vec<u8>) -> usize {
+        tones.len()
+    }
+}
+
+/// The density that is shown for a density of the scan.
+fn shown(density: f64, look: Look) -> f64 {
+    let density = density - f64::from(look.density_offset) / 1000.0;
+    let density = if look.inverted { 2.0 - density } else { density };
+    1.0 + (density - 1.0) * (1.0 + f64::from(look.contrast) / 100.0)
+}
+
+/// The 8-bit sRGB code of a density: density 0 is the screen's white (IEC 61966-2-1:1999, encoding).
+fn screen_tone(density: f64) -> u8 {
+    let light = 10.0_f64.powf(-density).clamp(0.0, 1.0);
+    let value = if light <= 0.003_130_8 { 12.92 * light } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 };
+    (value * 255.0).round() as u8
+}
+
+impl Ask for TileOf {
+    type Output = Tile;
+    const KIND: Kind = Kind::TileOf;
+    const BY_RECIPE: bool = true;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.tile
+    }
+
+    fn label(&self, series: &Series) -> String {
+        match &self.picture {
+            TilePicture::Scan(scan) => format!("Drawing {}", file_name(series, scan)),
+            TilePicture::Registered(film) => format!("Drawing the print of {}", label_of(series, film)),
+            TilePicture::Difference(film) => {
+                format!("Drawing the difference of {}", label_of(series, film))
+            }
+        }
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let Look { density_offset, inverted, contrast } = self.look;
+        let recipe = Recipe::new("tile", 1).with(&(self.level, self.column, self.row));
+        let recipe = recipe.with(&(density_offset, inverted, contrast));
+        match &self.picture {
+            TilePicture::Scan(scan) => Ok(key_of_scan(recipe.with("scan"), view, scan)?.done()),
+            TilePicture::Registered(film) => Ok(key_of_pair(recipe.with("registered"), view, film)?.done()),
+            TilePicture::Difference(film) => Ok(key_of_pair(recipe.with("difference"), view, film)?.done()),
+        }
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<Tile, Halt> {
+        match &self.picture {
+            TilePicture::Scan(scan) => self.of_scan(view, scan),
+            TilePicture::Registered(film) => self.registered(view, film),
+            TilePicture::Difference(film) => self.difference(view, film),
+        }
+    }
+
+    fn digest(_: &Tile, key: Key) -> Key {
+        key
+    }
+
+    fn bytes(tile: &Tile) -> usize {
+        tile.rgba.len()
+    }
+
+    fn slow(&self) -> bool {
+        !matches!(self.picture, TilePicture::Scan(_))
+    }
+}
+
+fn prints<'a>(view: &'a View<'_>, id: &FilmId) -> Result<(&'a ScanId, &'a ScanId), Problem> {
+    let reference = print_of(reference(view.series())?)?;
+    let candidate = print_of(film(view.series(), id)?)?;
+    Ok((&reference.scan, &candidate.scan))
+}
+
+fn key_of_pair(recipe: Recipe, view: &View<'_>, film: &FilmId) -> Result<Recipe, Halt> {
+    let (reference, candidate) = prints(view, film)?;
+    let recipe = key_of_scan(recipe, view, reference)?;
+    let recipe = key_of_scan(recipe, view, candidate)?;
+    Ok(recipe.key(view.digest(&RegistrationOf { film: film.clone() })?))
+}
+
+/// One level of a scan, ready to be read pixel by pixel.
+struct Grid {
+    scan: Option<std::sync::Arc<Scan>>,
+    pyramid: Option<std::sync::Arc<Pyramid>>,
+    level: u8,
+    width: usize,
+    height: usize,
+    channels: usize,
+    offset: usize,
+}
+
+impl Grid {
+    /// Level `level` of a scan; the smallest there is where that is finer.
+    fn of(view: &View<'_>, scan: &ScanId, level: u8) -> Result<Self, Halt> {
+        let channel = view.scan_entry(scan)?.channel;
+        if level > 0 {
+            let pyramid = view.get(&PyramidOf { scan: scan.clone() })?;
+            let level = level.min(u8::try_from(pyramid.levels.len()).unwrap_or(u8::MAX));
+            if level > 0 {
+                let index = usize::from(level) - 1;
+                let (width, height) = (pyramid.levels[index].width, pyramid.levels[index].height);
+                let count = match &pyramid.levels[index].samples {
+                    Samples::U8(samples) => samples.len(),
+                    Samples::U16(samples) => samples.len(),
+                };
+                let channels = count / (width * height).max(1);
+                let offset = offset(channels, channel);
+                return Ok(Self {
+                    scan: None,
+                    pyramid: Some(pyramid),
+                    level,
+                    width,
+                    height,
+                    channels,
+                    offset,
+                });
+            }
+        }
+        let full = view.get(&ScanOf { scan: scan.clone() })?;
+        let (width, height, channels) = (full.width, full.height, full.channels);
+        let offset = offset(channels, channel);
+        Ok(Self { scan: Some(full), pyramid: None, level: 0, width, height, channels, offset })
+    }
+
+    fn samples(&self) -> Option<&Samples> {
+        match (&self.scan, &self.pyramid) {
+            (Some(scan), _) => Some(&scan.samples),
+            (None, Some(pyramid)) => {
+                pyramid.levels.get(usize::from(self.level).checked_sub(1)?).map(|level| &level.samples)
+            }
+            (None, None) => None,
+        }
+    }
+
+    /// Side of one pixel of this level in pixels of the scan.
+    fn scale(&self) -> f64 {
+        2.0_f64.powi(i32::from(self.level))
+    }
+
+    /// What `table` says at the nearest pixel of this level; `at` in pixels of the scan.
+    fn nearest<T: Copy>(&self, table: &[T], at: Point) -> Option<T> {
+        let (x, y) = ((at.x / self.scale()).floor(), (at.y / self.scale()).floor());
+        if x < 0.0 || y < 0.0 || x >= self.width as f64 || y >= self.height as f64 {
+            return None;
+        }
+        let index = (y as usize * self.width + x as usize) * self.channels + self.offset;
+        let code = match self.samples()? {
+            Samples::U8(samples) => usize::from(*samples.get(index)?),
+            Samples::U16(samples) => usize::from(*samples.get(index)?),
+        };
+        table.get(code).copied()
+    }
+}
+
+fn offset(channels: usize, channel: Channel) -> usize {
+    match (channels, channel) {
+        (0 | 1, _) | (_, Channel::Red) => 0,
+        (_, Channel::Green) => 1,
+        (_, Channel::Blue) => 2,
+    }
+}
+
+impl TileOf {
+    /// The tile's first column and row and its size within a level of `width` by `height` pixels.
+    fn place(&self, width: usize, height: usize) -> Result<(usize, usize, usize, usize), Problem> {
+        let (x0, y0) = (self.column as usize * TILE, self.row as usize * TILE);
+        if x0 >= width || y0 >= height {
+            return Err(Problem::error(
+                Subject::Series,
+                "The picture does not reach so far.",
+                "Look elsewhere.",
+            ));
+        }
+        Ok((x0, y0, TILE.min(width - x0), TILE.min(height - y0)))
+    }
+
+    /// Paints the tile: `tone` is asked for each pixel, at its centre, in pixels of the scan whose level this is.
+    fn paint(&self, view: &View<'_>, grid: &Grid, tone: impl Fn(Point) -> Option<u8>) -> Result<Tile, Halt> {
+        if grid.level != self.level {
+            return Err(Problem::error(
+                Subject::Series,
+                "There is no such small copy.",
+                "Look at a larger one.",
+            )
+            .into());
+        }
+        let (x0, y0, width, height) = self.place(grid.width, grid.height)?;
+        let mut rgba = Vec::with_capacity(width * height * 4);
+        for y in y0..y0 + height {
+            if view.stop() {
+                return Err(Halt::Dropped);
+            }
+            for x in x0..x0 + width {
+                let centre = Point::new((x as f64 + 0.5) * grid.scale(), (y as f64 + 0.5) * grid.scale());
+                rgba.extend(tone(centre).map_or([0; 4], |tone| [tone, tone, tone, 255]));
+            }
+        }
+        Ok(Tile { width, height, rgba })
+    }
+
+    fn of_scan(&self, view: &View<'_>, scan: &ScanId) -> Result<Tile, Halt> {
+        let grid = Grid::of(view, scan, self.level)?;
+        let tones = view.get(&ScreenOf { scan: scan.clone(), look: self.look })?;
+        self.paint(view, &grid, |at| grid.nearest(&tones, at))
+    }
+
+    /// The candidate's level whose pixels are nearest in size to this tile's.
+    fn level_of_candidate(&self, transform: &Similarity) -> u8 {
+        (f64::from(self.level) + transform.scale.log2()).round().clamp(0.0, 30.0) as u8
+    }
+
+    fn registered(&self, view: &View<'_>, film: &FilmId) -> Result<Tile, Halt> {
+        let (reference, candidate) = prints(view, film)?;
+        let transform = view.get(&RegistrationOf { film: film.clone() })?.transform;
+        let frame = Grid::of(view, reference, self.level)?;
+        let grid = Grid::of(view, candidate, self.level_of_candidate(&transform))?;
+        let tones = view.get(&ScreenOf { scan: candidate.clone(), look: self.look })?;
+        self.paint(view, &frame, |at| grid.nearest(&tones, transform.map(at)))
+    }
+
+    fn difference(&self, view: &View<'_>, film: &FilmId) -> Result<Tile, Halt> {
+        let (reference, candidate) = prints(view, film)?;
+        let transform = view.get(&RegistrationOf { film: film.clone() })?.transform;
+        let frame = Grid::of(view, reference, self.level)?;
+        let grid = Grid::of(view, candidate, self.level_of_candidate(&transform))?;
+        let table = |scan: &ScanId| -> Result<std::sync::Arc<ToneTable>, Halt> {
+            view.get(&ToneOf { scan: scan.clone() })
+        };
+        let (first, second) = (table(reference)?, table(candidate)?);
+        let look = self.look;
+        self.paint(view, &frame, |at| {
+            let a = frame.nearest(&first.density, at)?;
+            let b = grid.nearest(&second.density, transform.map(at))?;
+            Some(difference_tone(b - a, look))
+        })
+    }
+}
+
+/// The grey of a difference in density: 128 for none, darker where the candidate is denser.
+fn difference_tone(difference: f64, look: Look) -> u8 {
+    let difference = difference - f64::from(look.density_offset) / 1000.0;
+    let sign = if look.inverted { -1.0 } else { 1.0 };
+    let share = sign * difference * (1.0 + f64::from(look.contrast) / 100.0) / DIFFERENCE_RANGE;
+    (128.0 - 255.0 * share).round().clamp(0.0, 255.0) as u8
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // IEC 61966-2-1:1999: linear 0.21404114 is code 0.5, and 0.5 * 255 rounds to 128; density = -lg linear.
+    #[test]
+    fn screen_tones_follow_srgb() {
+        assert_eq!(screen_tone(0.0), 255);
+        assert_eq!(screen_tone(-0.214_041_14_f64.log10()), 128);
+        assert_eq!(screen_tone(-0.1), 255);
+        assert_eq!(screen_tone(6.0), 0);
+    }
+
+    #[test]
+    fn differences_are_mid_grey_and_darker_where_denser() {
+        let plain = Look::default();
+        assert_eq!(difference_tone(0.0, plain), 128);
+        assert_eq!(difference_tone(0.5, plain), 1);
+        assert_eq!(difference_tone(-0.5, plain), 255);
+        assert_eq!(difference_tone(-0.5, Look { inverted: true, ..plain }), 1);
+        assert_eq!(difference_tone(0.25, Look { density_offset: 250, ..plain }), 128);
+    }
+
+    #[test]
+    fn looks_turn_and_stretch_around_density_one() {
+        let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-12, "{a} {b}");
+        near(shown(0.3, Look { inverted: true, ..Look::default() }), 1.7);
+        near(shown(1.2, Look { contrast: 50, ..Look::default() }), 1.3);
+        near(shown(1.2, Look { density_offset: 200, ..Look::default() }), 1.0);
+    }
+}

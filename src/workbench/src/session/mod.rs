@@ -1,0 +1,298 @@
+//! The session: one open series, its history, and everything derived from it.
+
+mod edit;
+mod history;
+mod problems;
+mod recovering;
+mod saving;
+
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
+
+use twinwedge_core::document::{ScanId, Series};
+use twinwedge_core::geometry::Point;
+use twinwedge_core::problem::Problem;
+use twinwedge_core::tablet::{StepSample, sample_disc};
+
+use crate::engine::ask::{ScanOf, ToneOf};
+use crate::engine::{Ask, Halt, Kind, Look, Shared, Slot, Work, World};
+use crate::{load, store};
+use history::History;
+use recovering::Recovering;
+
+pub use edit::Edit;
+pub use problems::count;
+
+/// An open series.
+#[derive(Debug)]
+pub struct Session {
+    shared: Arc<Shared>,
+    world: World,
+    history: History,
+    path: Option<PathBuf>,
+    /// The document as it was last saved.
+    saved: Option<Arc<Series>>,
+    unsaved: bool,
+    recovering: Recovering,
+    /// What [`Session::problems`] last found, and in which state.
+    problems: Mutex<Option<((u64, u64), Vec<Problem>)>>,
+}
+
+impl Drop for Session {
+    fn drop(&mut self) {
+        self.shared.close();
+    }
+}
+
+impl Session {
+    /// A session on a new, empty, unsaved series.
+    #[must_use]
+    pub fn empty() -> Self {
+        let mut session = Self::of(Series::default(), PathBuf::new());
+        // Nothing would be lost yet.
+        session.saved = Some(Arc::clone(&session.world.series));
+        session.unsaved = false;
+        session
+    }
+
+    /// Opens a series file. Missing or changed scans are problems of the session, not failures.
+    ///
+    /// # Errors
+    /// The file cannot be read, is no series, or is from a newer version.
+    pub fn open(path: &Path) -> Result<Self, Problem> {
+        let series = store::parse(&load::text(path)?, &path.display().to_string())?;
+        let folder = path.parent().map(Path::to_owned).unwrap_or_default();
+        let mut session = Self::of(series, folder);
+        session.saved = Some(Arc::clone(&session.world.series));
+        session.unsaved = false;
+        session.path = Some(path.to_owned());
+        Ok(session)
+    }
+
+    /// A session on a series that was just made, saved nowhere; scan paths are relative to `folder`.
+    #[must_use]
+    pub fn of(series: Series, folder: PathBuf) -> Self {
+        let world = World { series: Arc::new(series), folder: folder.into(), revision: 0 };
+        Self {
+            shared: Shared::new(world.clone()),
+            world,
+            history: History::default(),
+            path: None,
+            saved: None,
+            unsaved: true,
+            recovering: Recovering::default(),
+            problems: Mutex::default(),
+        }
+    }
+
+    /// Called (from any thread) when something that was asked for is there: the window asks for a new frame.
+    pub fn on_news(&self, wake: impl Fn() + Send + Sync + 'static) {
+        self.shared.set_wake(Arc::new(wake));
+    }
+
+    /// The document as it stands, gesture included.
+    #[must_use]
+    pub fn series(&self) -> &Arc<Series> {
+        &self.world.series
+    }
+
+    /// Where it is saved, if it is.
+    #[must_use]
+    pub fn path(&self) -> Option<&Path> {
+        self.path.as_deref()
+    }
+
+    /// The folder that scan paths are relative to.
+    #[must_use]
+    pub fn folder(&self) -> &Path {
+        &self.world.folder
+    }
+
+    /// Whether there are changes that are not saved.
+    #[must_use]
+    pub fn unsaved(&self) -> bool {
+        self.unsaved
+    }
+
+    /// Makes `series` the document: in memory only; the history is the caller's.
+    fn show(&mut self, series: Arc<Series>) {
+        if Arc::ptr_eq(&series, &self.world.series) {
+            return;
+        }
+        self.unsaved =
+            !self.saved.as_ref().is_some_and(|saved| Arc::ptr_eq(saved, &series) || *saved == series);
+        self.world = self.shared.publish(|world| world.series = series);
+        self.recovering.changed();
+    }
+
+    /// Makes one change, one step in the history. A change that changes nothing leaves no step. A gesture under way is
+    /// committed first.
+    ///
+    /// # Errors
+    /// What the edit found; the document is as before.
+    pub fn apply(&mut self, edit: Edit) -> Result<(), Problem> {
+        self.commit();
+        let mut series = Series::clone(&self.world.series);
+        (edit.change)(&mut series)?;
+        if series != *self.world.series {
+            let before = Arc::clone(&self.world.series);
+            self.history.step(edit.label, before);
+            self.show(Arc::new(series));
+        }
+        Ok(())
+    }
+
+    /// Begins a gesture (a drag): previews follow, then commit or abort. Begun twice is once.
+    pub fn begin(&mut self, label: &str) {
+        self.history.begin(label, &self.world.series);
+    }
+
+    /// Shows the document as the gesture would leave it: the change is applied to the document as it was at `begin`.
+    /// Without a gesture it begins one named 'change'.
+    ///
+    /// # Errors
+    /// What the change found; the document is as at `begin`.
+    pub fn preview(
+        &mut self,
+        change: impl FnOnce(&mut Series) -> Result<(), Problem>,
+    ) -> Result<(), Problem> {
+        self.begin("change");
+        let before = self.history.gesture_start().map_or_else(|| Arc::clone(&self.world.series), Arc::clone);
+        let mut series = Series::clone(&before);
+        let changed = change(&mut series);
+        let shown = if changed.is_ok() && series != *before { Arc::new(series) } else { before };
+        self.show(shown);
+        changed
+    }
+
+    /// Ends the gesture as one step in the history (none if nothing changed).
+    pub fn commit(&mut self) {
+        self.history.commit(&self.world.series);
+    }
+
+    /// Ends the gesture as if it had not been.
+    pub fn abort(&mut self) {
+        if let Some(before) = self.history.abort() {
+            self.show(before);
+        }
+    }
+
+    /// What `undo` would undo.
+    #[must_use]
+    pub fn undo_label(&self) -> Option<&str> {
+        self.history.undo_label()
+    }
+
+    /// What `redo` would redo.
+    #[must_use]
+    pub fn redo_label(&self) -> Option<&str> {
+        self.history.redo_label()
+    }
+
+    /// Takes the last step back; a gesture under way is that step.
+    pub fn undo(&mut self) {
+        self.commit();
+        if let Some(series) = self.history.undo(&self.world.series) {
+            self.show(series);
+        }
+    }
+
+    /// Makes the step taken back again.
+    pub fn redo(&mut self) {
+        self.commit();
+        if let Some(series) = self.history.redo(&self.world.series) {
+            self.show(series);
+        }
+    }
+
+    /// What is known of `ask` now. Never blocks; asks for it to be computed if it is not.
+    pub fn peek<A: Ask>(&self, ask: &A) -> Slot<A::Output> {
+        match self.look(ask) {
+            Ok(Look::Ready(answer)) => Slot::Ready(answer),
+            Ok(Look::Failed(problem)) | Err(problem) => Slot::Failed(problem),
+            Ok(Look::NotYet) => {
+                let progress = self.shared.request(ask);
+                match self.shared.previous(ask) {
+                    Some(previous) => Slot::Stale(previous, progress),
+                    None => Slot::Pending(progress),
+                }
+            }
+        }
+    }
+
+    /// What is known without asking for more; the error is that of a cancelled work.
+    fn look<A: Ask>(&self, ask: &A) -> Result<Look<A::Output>, Problem> {
+        // Files may have changed on the disk since the last edit: that has made a revision of its own.
+        let newest;
+        let world = if self.shared.is_newest(&self.world) {
+            &self.world
+        } else {
+            newest = self.shared.world();
+            &newest
+        };
+        match self.shared.look(ask, world) {
+            Ok(look) => Ok(look),
+            Err(Halt::Cancelled(problem) | Halt::Problem(problem)) => Err(problem),
+            Err(Halt::NotYet | Halt::Dropped) => Ok(Look::NotYet),
+        }
+    }
+
+    /// The answer to `ask`, computed now if need be, on this thread and its helpers.
+    ///
+    /// # Errors
+    /// Why it cannot be had.
+    pub fn wait<A: Ask>(&self, ask: &A) -> Result<Arc<A::Output>, Problem> {
+        self.shared.wait(ask)
+    }
+
+    /// What a pointer at `at` (in the scan's pixels) reads over a disc of `radius` pixels; `None` while the scan is not
+    /// there yet. Never waits; asks for the scan.
+    #[must_use]
+    pub fn sample_at(&self, scan: &ScanId, at: Point, radius: f64) -> Option<Result<StepSample, Problem>> {
+        let channel = self.series().scans.get(scan)?.channel;
+        let codes = match self.peek(&ScanOf { scan: scan.clone() }) {
+            Slot::Ready(codes) => codes,
+            Slot::Failed(problem) => return Some(Err(problem)),
+            Slot::Stale(..) | Slot::Pending(_) => return None,
+        };
+        let table = match self.peek(&ToneOf { scan: scan.clone() }) {
+            Slot::Ready(table) => table,
+            Slot::Failed(problem) => return Some(Err(problem)),
+            Slot::Stale(..) | Slot::Pending(_) => return None,
+        };
+        Some(sample_disc(codes.plane(channel), &table, at, radius))
+    }
+
+    /// Work in progress, oldest first; what takes less than a tenth of a second is not told.
+    #[must_use]
+    pub fn work(&self) -> Vec<Work> {
+        self.shared.work()
+    }
+
+    /// Cancels one work; its slot fails with 'cancelled' until asked again by an edit or [`Session::retry`].
+    pub fn cancel(&self, work: u64) {
+        self.shared.cancel(work);
+    }
+
+    /// Forgets failures and cancellations, so that they are tried again.
+    pub fn retry(&self) {
+        self.shared.forget_failures();
+    }
+
+    /// How often answers of a kind were computed since the session began.
+    #[must_use]
+    pub fn computations(&self, kind: Kind) -> u64 {
+        self.shared.computations(kind)
+    }
+
+    /// Sets how many bytes of scans, their smaller copies and tiles are kept in memory; what is in use stays.
+    pub fn set_memory(&self, bytes: usize) {
+        self.shared.set_budget(bytes);
+    }
+
+    /// Bytes of scans, their smaller copies and tiles in memory.
+    #[must_use]
+    pub fn memory(&self) -> usize {
+        self.shared.pixels_held()
+    }
+}

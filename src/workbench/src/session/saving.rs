@@ -1,0 +1,147 @@
+//! Saving, and finding scans again.
+
+use std::collections::{BTreeMap, HashMap};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use twinwedge_core::document::{FileDigest, ScanEntry, ScanId, Series};
+use twinwedge_core::problem::{Problem, Subject};
+
+use super::{Edit, Session};
+use crate::store::{self, paths};
+
+impl Session {
+    /// Saves where the series is saved.
+    ///
+    /// # Errors
+    /// It has no place yet, or the file cannot be written; the old file is whole.
+    pub fn save(&mut self) -> Result<(), Problem> {
+        let Some(path) = self.path.clone() else {
+            return Err(Problem::error(
+                Subject::Series,
+                "The series was never saved, so it has no place yet.",
+                "Choose where to save it.",
+            ));
+        };
+        self.save_as(&path)
+    }
+
+    /// Saves at `path`, which becomes its place; scan paths are rewritten relative to it. A gesture under way is committed.
+    ///
+    /// # Errors
+    /// The file cannot be written; everything is as before.
+    pub fn save_as(&mut self, path: &Path) -> Result<(), Problem> {
+        self.commit();
+        let folder = path.parent().map(Path::to_owned).unwrap_or_default();
+        let moved = !same_folder(&folder, self.folder());
+        let series = if moved {
+            rebased(&self.world.series, self.folder(), &folder)
+        } else {
+            Arc::clone(self.series())
+        };
+        store::save(path, store::write(&series).as_bytes())?;
+        self.discard_recoveries();
+        if moved {
+            self.move_to(&series, folder);
+        }
+        self.saved = Some(Arc::clone(&self.world.series));
+        self.unsaved = false;
+        self.path = Some(path.to_owned());
+        self.discard_recoveries();
+        Ok(())
+    }
+
+    /// Document and history, with scan paths relative to another folder. Files stay where they are, so nothing is
+    /// computed anew.
+    fn move_to(&mut self, series: &Arc<Series>, folder: PathBuf) {
+        let old = self.folder().to_owned();
+        // One snapshot stands in many steps: each is rewritten once and stays shared.
+        let mut done: HashMap<*const Series, (Arc<Series>, Arc<Series>)> = HashMap::new();
+        let now = Arc::clone(&self.world.series);
+        done.insert(Arc::as_ptr(&now), (now, Arc::clone(series)));
+        self.history.rewrite(|snapshot| {
+            let (_, new) = done
+                .entry(Arc::as_ptr(snapshot))
+                .or_insert_with(|| (Arc::clone(snapshot), rebased(snapshot, &old, &folder)));
+            Arc::clone(new)
+        });
+        let series = Arc::clone(series);
+        self.world = self.shared.publish(|world| {
+            world.series = series;
+            world.folder = folder.into();
+        });
+    }
+
+    /// A missing scan was found at `path`. Others that are missing and lie there too, with the same contents, are found
+    /// with it. One step in the history.
+    ///
+    /// # Errors
+    /// The file cannot be read, or holds something else than the scan did; where `changed_too` it is taken all the same.
+    pub fn relocate(&mut self, scan: &ScanId, path: &Path, changed_too: bool) -> Result<(), Problem> {
+        let entry = self.series().scans.get(scan).cloned().ok_or_else(|| {
+            Problem::error(
+                Subject::Scan(scan.clone()),
+                "The series has no such scan.",
+                "Choose another scan.",
+            )
+        })?;
+        let digest = store::digest(path).map_err(|problem| problem.about(Subject::Scan(scan.clone())))?;
+        if !changed_too && entry.digest.as_ref().is_some_and(|held| *held != digest) {
+            return Err(Problem::doubt(
+                Subject::Scan(scan.clone()),
+                format!("{} holds something else than the scan that was taken in.", path.display()),
+                "Choose another file, or take this one as a changed scan: what was measured on it is measured anew.",
+            ));
+        }
+        let mut found: BTreeMap<ScanId, (String, FileDigest)> = BTreeMap::new();
+        found.insert(scan.clone(), (paths::relative(self.folder(), path), digest));
+        self.find_others(&entry, path, &mut found);
+        let label = format!("find {} again", scan.0);
+        self.apply(Edit::new(label, move |series| {
+            for (scan, (path, digest)) in found {
+                if let Some(entry) = series.scans.get_mut(&scan) {
+                    entry.path = path;
+                    entry.digest = Some(digest);
+                }
+            }
+        }))
+    }
+
+    /// Missing scans whose files moved the same way as the one from `entry` to `path`.
+    fn find_others(
+        &self,
+        entry: &ScanEntry,
+        path: &Path,
+        found: &mut BTreeMap<ScanId, (String, FileDigest)>,
+    ) {
+        let old = paths::absolute(self.folder(), &entry.path);
+        let (Some(old_folder), Some(new_folder)) = (old.parent(), path.parent()) else { return };
+        for (id, other) in &self.series().scans {
+            let was = paths::absolute(self.folder(), &other.path);
+            let (Some(held), Ok(below)) = (&other.digest, was.strip_prefix(old_folder)) else { continue };
+            let candidate = new_folder.join(below);
+            let same_size = std::fs::metadata(&candidate).is_ok_and(|meta| meta.len() == held.bytes);
+            if found.contains_key(id) || was.exists() || !same_size {
+                continue;
+            }
+            if let Ok(digest) = store::digest(&candidate)
+                && digest == *held
+            {
+                found.insert(id.clone(), (paths::relative(self.folder(), &candidate), digest));
+            }
+        }
+    }
+}
+
+fn same_folder(a: &Path, b: &Path) -> bool {
+    paths::absolute(a, "") == paths::absolute(b, "")
+}
+
+/// The document with the paths of its scans relative to another folder.
+fn rebased(series: &Arc<Series>, from: &Path, to: &Path) -> Arc<Series> {
+    let mut moved = Series::clone(series);
+    for entry in moved.scans.values_mut() {
+        entry.path = paths::relative(to, &paths::absolute(from, &entry.path));
+    }
+    Arc::new(moved)
+}

@@ -1,0 +1,236 @@
+//! The series file: round trip, versions, and what a crash leaves.
+
+use std::fs;
+use std::io::{self, Write};
+
+use proptest::prelude::*;
+use twinwedge_core::document::{
+    Bracket, BracketFrame, Calibration, CalibrationId, Channel, Conditions, Exposure, FileDigest, Film,
+    FilmId, FindingChoice, GrainArea, GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind,
+    Series, Spot, StripShape, Tablet, TabletExposure, TabletId, TypedReading,
+};
+use twinwedge_core::geometry::{Point, Quad, Rect};
+use twinwedge_core::patch::default_layout;
+use twinwedge_workbench::store;
+
+use crate::support::typed_series;
+
+fn number() -> impl Strategy<Value = f64> {
+    prop_oneof![-10.0..10.0, Just(0.1 + 0.2), Just(-0.0), Just(1e-12), Just(1e15), Just(3.0)]
+}
+
+fn words() -> impl Strategy<Value = String> {
+    // Everything that a text format may trip over.
+    prop_oneof![Just(String::new()), "\\PC{0,12}", Just("a \"quote\" \\ and\nlines\t\u{1f39e}".to_owned())]
+}
+
+fn point() -> impl Strategy<Value = Point> {
+    (number(), number()).prop_map(|(x, y)| Point::new(x, y))
+}
+
+fn quad() -> impl Strategy<Value = Quad> {
+    [point(), point(), point(), point()].prop_map(|corners| Quad { corners })
+}
+
+fn strip() -> impl Strategy<Value = StripShape> {
+    (quad(), 1..42_u32, 0.1..1.0).prop_map(|(quad, steps, inner)| StripShape { quad, steps, inner })
+}
+
+fn reading() -> impl Strategy<Value = TypedReading> {
+    (number(), prop::option::of(number()), any::<bool>()).prop_map(|(density, u, set_aside)| TypedReading {
+        density,
+        u,
+        set_aside,
+    })
+}
+
+fn source() -> impl Strategy<Value = ReadingsSource> {
+    prop_oneof![
+        prop::collection::vec(reading(), 0..5).prop_map(ReadingsSource::Typed),
+        (words(), strip()).prop_map(|(scan, shape)| ReadingsSource::Strip { scan: ScanId(scan), shape }),
+    ]
+}
+
+fn exposure() -> impl Strategy<Value = Exposure> {
+    prop_oneof![
+        (number(), number()).prop_map(|(log_h, u)| Exposure::Absolute { log_h, u }),
+        number().prop_map(|stops_less| Exposure::Relative { stops_less }),
+    ]
+}
+
+fn print() -> impl Strategy<Value = PrintChoice> {
+    let pairs = prop::option::of([(point(), point()), (point(), point())]);
+    (words(), prop::option::of(number()), prop::option::of((quad(), 0.1..1.0)), pairs).prop_map(
+        |(scan, exposure_s, grid, pairs)| PrintChoice {
+            scan: ScanId(scan),
+            exposure_s,
+            grid: grid.map(|(quad, inner)| GridShape { quad, inner }),
+            pairs,
+        },
+    )
+}
+
+fn film() -> impl Strategy<Value = Film> {
+    let readings =
+        (prop::option::of(source()), prop::option::of(reading()), prop::option::of((words(), exposure())));
+    let pictures = (prop::option::of(print()), prop::option::of((words(), point(), point())));
+    let bracket = prop::option::of((
+        prop::collection::vec((words(), number(), number()), 0..4),
+        prop::option::of(number()),
+    ));
+    (words(), words(), prop::option::of(number()), readings, pictures, bracket).prop_map(
+        |(id, label, box_speed, (readings, base_fog, exposed), (print, grain), bracket)| Film {
+            box_speed,
+            readings,
+            base_fog,
+            tablet_exposure: exposed
+                .map(|(tablet, exposure)| TabletExposure { tablet: TabletId(tablet), exposure }),
+            print,
+            grain: grain.map(|(scan, a, b)| GrainArea { scan: ScanId(scan), area: Rect::between(a, b) }),
+            bracket: bracket.map(|(frames, u)| Bracket {
+                frames: frames
+                    .into_iter()
+                    .map(|(name, exposure_index, shadow_density)| BracketFrame {
+                        name,
+                        exposure_index,
+                        shadow_density,
+                    })
+                    .collect(),
+                u,
+            }),
+            notes: label.clone(),
+            ..Film::named(FilmId(id), label)
+        },
+    )
+}
+
+fn scan() -> impl Strategy<Value = ScanEntry> {
+    (
+        words(),
+        prop::option::of((any::<u64>(), words())),
+        any::<bool>(),
+        prop::option::of(number()),
+        prop::option::of(words()),
+    )
+        .prop_map(|(path, digest, film, dpi, calibration)| ScanEntry {
+            path,
+            digest: digest.map(|(bytes, blake3)| FileDigest { bytes, blake3 }),
+            kind: if film { ScanKind::Film } else { ScanKind::Print },
+            dpi,
+            channel: if film { Channel::Blue } else { Channel::Green },
+            calibration: calibration.map(CalibrationId),
+        })
+}
+
+fn series() -> impl Strategy<Value = Series> {
+    let lists = (
+        prop::collection::vec(film(), 0..4),
+        prop::collection::btree_map(words().prop_map(ScanId), scan(), 0..4),
+        prop::collection::btree_map(
+            words().prop_map(CalibrationId),
+            (words(), words(), strip(), words()),
+            0..3,
+        ),
+        prop::collection::vec((words(), point(), number()), 0..3),
+    );
+    let choices =
+        (words(), prop::option::of(words()), prop::option::of(number()), any::<bool>(), any::<u64>());
+    (lists, choices).prop_map(
+        |((films, scans, calibrations, spots), (title, reference, enlargement, layout, seed))| {
+            let mut series = Series {
+                films,
+                scans,
+                calibrations: calibrations
+                    .into_iter()
+                    .map(|(id, (label, scan, shape, tablet))| {
+                        (id, Calibration { label, scan: ScanId(scan), shape, tablet: TabletId(tablet) })
+                    })
+                    .collect(),
+                spots: spots.into_iter().map(|(name, at, radius)| Spot { name, at, radius }).collect(),
+                about: title.clone(),
+                reference: reference.clone().map(FilmId),
+                conditions: Conditions { enlargement, paper: title.clone(), ..Conditions::default() },
+                layout: layout.then(default_layout),
+                title,
+                ..Series::default()
+            };
+            series.settings.seed = seed;
+            series.tablets.insert(TabletId::from("t"), Tablet::nominal(11).unwrap());
+            if let Some(film) = reference.map(FilmId) {
+                let choices = [FindingChoice::Dropped, FindingChoice::Reworded(series.title.clone())];
+                let choices =
+                    choices.into_iter().enumerate().map(|(n, choice)| (n.to_string(), choice)).collect();
+                series.report.findings.insert(film.clone(), choices);
+                series.report.verdicts.insert(film, "good".to_owned());
+            }
+            series
+        },
+    )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn text_and_back_is_the_same_series(series in series()) {
+        let text = store::write(&series);
+        let back = store::parse(&text, "test").unwrap();
+        // By their debug text too: it tells -0.0 from 0.0.
+        prop_assert_eq!(format!("{back:?}"), format!("{series:?}"));
+        prop_assert_eq!(store::write(&back), text);
+    }
+}
+
+#[test]
+fn a_small_change_is_a_small_difference_of_lines() {
+    let series = typed_series(3);
+    let mut changed = series.clone();
+    let Some(ReadingsSource::Typed(readings)) = &mut changed.films[1].readings else { panic!("typed") };
+    readings[4].density += 0.01;
+    let (old, new) = (store::write(&series), store::write(&changed));
+    assert_eq!(old.lines().count(), new.lines().count());
+    assert_eq!(old.lines().zip(new.lines()).filter(|(a, b)| a != b).count(), 1);
+}
+
+#[test]
+fn a_newer_format_and_broken_text_are_refused_with_their_place() {
+    let text = store::write(&typed_series(1));
+    let newer = text.replacen("format: 1,", "format: 2,", 1);
+    assert_ne!(newer, text);
+    let problem = store::parse(&newer, "a.twinwedge").unwrap_err();
+    assert!(problem.cause.contains("format 2"), "{problem}");
+    let future = "Series(format: 7, something_new: Shape(1, 2, [3]), films: {})";
+    assert!(store::parse(future, "a.twinwedge").unwrap_err().cause.contains("format 7"));
+    let line = text.lines().position(|line| line.contains("readings:")).unwrap() + 1;
+    let broken = text.replacen("readings:", "readings;", 1);
+    let problem = store::parse(&broken, "a.twinwedge").unwrap_err();
+    assert!(problem.to_string().contains(&format!("a.twinwedge, line {line}")), "{problem}");
+    for text in ["", "  \n", "hello", "{\"films\": []}", "Series(format: 1, filmz: [])", "Series(format: 0)"]
+    {
+        assert!(store::parse(text, "a.twinwedge").is_err(), "{text}");
+    }
+}
+
+#[test]
+fn a_write_that_fails_leaves_the_old_file_and_no_other() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("series.twinwedge");
+    store::save(&path, b"old").unwrap();
+    let failed = store::save_by(&path, |file| {
+        file.write_all(b"half of the ne")?;
+        Err(io::Error::new(io::ErrorKind::StorageFull, "no space left"))
+    });
+    assert!(failed.unwrap_err().cause.contains("no space left"));
+    assert_eq!(fs::read(&path).unwrap(), b"old");
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+    assert!(store::save(&folder.path().join("no such folder/series.twinwedge"), b"new").is_err());
+}
+
+#[test]
+fn what_a_crash_left_beside_it_is_harmless() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("series.twinwedge");
+    fs::write(folder.path().join(".series.twinwedge.AbC123.part"), "half").unwrap();
+    store::save(&path, store::write(&typed_series(2)).as_bytes()).unwrap();
+    assert_eq!(twinwedge_workbench::session::Session::open(&path).unwrap().series().films.len(), 2);
+}
