@@ -1,5 +1,7 @@
 //! The table that every page shows: reference, candidate, difference, uncertainty, a line of label above each.
 
+use std::borrow::Cow;
+
 use egui::text::{LayoutJob, TextWrapping};
 use egui::{Align2, Color32, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
@@ -13,13 +15,13 @@ use super::{STEP, Tokens, fonts, numbers, widgets};
 /// Height of a line with its label.
 const LINE: f32 = 38.0;
 /// Decimals that columns keep room for.
-const DECIMALS: usize = 3;
+const DECIMALS: usize = numbers::DECIMALS;
 
 /// One quantity of both films.
 #[derive(Debug, Clone)]
 pub struct Line<'a> {
     /// What it is called.
-    pub label: &'a str,
+    pub label: Cow<'a, str>,
     /// Unit of the two values.
     pub unit: &'a str,
     /// How it is defined and where that comes from, for the hover text.
@@ -44,7 +46,7 @@ impl<'a> Line<'a> {
     pub fn of(row: &'a Row) -> Self {
         let figure = spec(row.figure);
         Self {
-            label: figure.label,
+            label: widgets::capital(figure.label).into(),
             unit: figure.unit,
             about: format!("{}\n{}", figure.definition, figure.source.text),
             reference: Some(&row.reference),
@@ -132,7 +134,7 @@ pub fn line(ui: &mut Ui, line: &Line<'_>) -> Response {
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), LINE), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, line.words()));
     let label =
-        if line.unit.is_empty() { line.label.to_owned() } else { format!("{}, {}", line.label, line.unit) };
+        if line.unit.is_empty() { line.label.to_string() } else { format!("{}, {}", line.label, line.unit) };
     cut(ui, Rect::from_min_size(rect.min + vec2(0.0, 3.0), vec2(rect.width(), 14.0)), &label, tokens.muted);
     let below = Rect::from_min_max(pos2(rect.left(), rect.top() + 17.0), rect.max);
     let [reference, candidate, difference, interval] = columns(below);
@@ -191,9 +193,9 @@ pub fn footnotes(ui: &mut Ui, lines: &[Line<'_>]) {
     for line in lines {
         for reason in line.reasons() {
             match reasons.iter_mut().find(|(known, _)| *known == reason) {
-                Some((_, labels)) if labels.contains(&line.label) => {}
-                Some((_, labels)) => labels.push(line.label),
-                None => reasons.push((reason, vec![line.label])),
+                Some((_, labels)) if labels.contains(&line.label.as_ref()) => {}
+                Some((_, labels)) => labels.push(&line.label),
+                None => reasons.push((reason, vec![line.label.as_ref()])),
             }
         }
     }

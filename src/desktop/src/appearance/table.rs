@@ -8,6 +8,9 @@ use egui::{
 };
 use egui::{pos2, vec2};
 
+use twinwedge_workbench::core::compare::format;
+use twinwedge_workbench::core::measured::{Measured, Value};
+
 use super::{ROW, STEP, Tokens, fonts, numbers};
 
 /// Room at the left and right of a cell.
@@ -390,7 +393,7 @@ fn toned_cell(ui: &mut Ui, text: &str, color: egui::Color32) -> Response {
 }
 
 /// A number as a cell shows it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct NumberCell<'a> {
     /// What it is, for screen readers: 'Gamma of Tern 160'.
     pub name: Cow<'a, str>,
@@ -402,15 +405,92 @@ pub struct NumberCell<'a> {
     pub grey: bool,
     /// Decimals that the column keeps room for.
     pub decimals: usize,
+    /// Its uncertainty, set small behind it.
+    pub after: Cow<'a, str>,
+    /// Room that the column keeps for uncertainties.
+    pub room: f32,
 }
+
+impl<'a> NumberCell<'a> {
+    /// A number without uncertainty.
+    pub fn plain(name: impl Into<Cow<'a, str>>, text: impl Into<Cow<'a, str>>, decimals: usize) -> Self {
+        Self {
+            name: name.into(),
+            text: text.into(),
+            hover: "".into(),
+            grey: false,
+            decimals,
+            after: "".into(),
+            room: 0.0,
+        }
+    }
+
+    /// The same with a hover text.
+    #[must_use]
+    pub fn hover(mut self, hover: impl Into<Cow<'a, str>>) -> Self {
+        self.hover = hover.into();
+        self
+    }
+
+    /// A measured value with its uncertainty, or a dash with its reason.
+    pub fn value(name: impl Into<Cow<'a, str>>, value: &'a Value, decimals: usize) -> Self {
+        let cell = Self { room: PLUS_MINUS, ..Self::plain(name, "–", numbers::DECIMALS) };
+        match value {
+            Value::Known(known) => Self::of_parts(cell, format::parts(known, decimals), known),
+            Value::Undefined(reason) => Self { hover: reason.as_str().into(), grey: true, ..cell },
+        }
+    }
+
+    /// A difference with its sign and uncertainty; grey where it is not distinguishable.
+    pub fn difference(
+        name: impl Into<Cow<'a, str>>,
+        value: &'a Value,
+        decimals: usize,
+        distinguishable: Option<bool>,
+    ) -> Self {
+        let cell = Self { room: PLUS_MINUS, ..Self::plain(name, "–", numbers::DECIMALS) };
+        match value {
+            Value::Known(known) => {
+                let grey = distinguishable != Some(true);
+                Self { grey, ..Self::of_parts(cell, format::difference_parts(known, decimals), known) }
+            }
+            Value::Undefined(reason) => Self { hover: reason.as_str().into(), grey: true, ..cell },
+        }
+    }
+
+    fn of_parts(cell: Self, parts: format::Parts, known: &Measured) -> Self {
+        let mut hover = format!("{} {}", parts.value, parts.uncertainty);
+        for word in known.flags.words() {
+            hover.push_str("\n");
+            hover.push_str(word);
+        }
+        Self { text: parts.value.into(), after: parts.uncertainty.into(), hover: hover.into(), ..cell }
+    }
+}
+
+/// Room for an uncertainty set small.
+const PLUS_MINUS: f32 = 44.0;
 
 /// A cell of a number, its point under the points above it.
 pub fn number_cell(ui: &mut Ui, cell: &NumberCell<'_>) -> Response {
     let tokens = Tokens::get(ui);
     let place = ui.max_rect();
     let response = ui.interact(place, ui.scope_id().with("number"), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{}: {}", cell.name, cell.text)));
+    response.widget_info(|| {
+        let words = format!("{}: {} {}", cell.name, cell.text, cell.after);
+        WidgetInfo::labeled(Role::Label, true, words.trim_end())
+    });
     let color = if cell.grey { tokens.muted } else { tokens.ink };
-    numbers::paint(ui.painter(), place, cell.decimals, &cell.text, color);
+    let (number, after) = place.split_left_right_at_x(place.right() - cell.room);
+    numbers::paint(ui.painter(), number, cell.decimals, &cell.text, color);
+    if !cell.after.is_empty() {
+        let mut job =
+            egui::text::LayoutJob::simple_singleline(cell.after.to_string(), fonts::small(), tokens.muted);
+        job.wrap = egui::text::TextWrapping::truncate_at_width(after.width() - STEP);
+        let galley = ui.painter().layout_job(job);
+        let corner =
+            Align2::LEFT_CENTER.anchor_size(after.left_center() + vec2(STEP, 0.0), galley.size()).min;
+        ui.painter().galley(corner, galley, tokens.muted);
+    }
     if cell.hover.is_empty() { response } else { response.on_hover_text(cell.hover.as_ref()) }
 }

@@ -2,16 +2,11 @@
 
 use egui::{Align2, Color32, Id, Key, Rect, Response, Role, Sense, Stroke, TextEdit, Ui, WidgetInfo, vec2};
 
-use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::drawing::Role as FilmRole;
 use twinwedge_workbench::core::problem::{Problem, Severity};
 use twinwedge_workbench::engine::{Progress, Slot};
 
 use super::{CONTROL, STEP, Tokens, fonts};
-
-/// The darkroom cautions that stand beside any advice on development.
-pub const DARKROOM_CAUTION: &str = "Advice on development is a starting point for a test, not a promise. Wear gloves and \
-    eye protection, ventilate, read the maker's safety data sheet, and dispose of solutions by local rules.";
 
 /// A heading with one line under it that says what is shown.
 pub fn title(ui: &mut Ui, heading: &str, line: &str) {
@@ -233,6 +228,18 @@ pub fn text_field(ui: &mut Ui, id: Id, name: &str, current: &str, hover: &str, w
     entered(ui, id, current, buffer, &response)
 }
 
+/// The same within a table row.
+pub fn cell_field(ui: &mut Ui, id: Id, name: &str, current: &str, width: f32) -> Option<String> {
+    let mut buffer = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| current.to_owned());
+    let edit = TextEdit::singleline(&mut buffer)
+        .id(id)
+        .desired_width(width)
+        .margin(egui::Margin::symmetric(4, 1))
+        .align(Align2::LEFT_CENTER);
+    let response = ui.name_inputs(name, |ui| ui.add(edit)).on_hover_text(name);
+    entered(ui, id, current, buffer, &response)
+}
+
 /// The same over several lines; Enter makes a new line.
 pub fn text_area(ui: &mut Ui, id: Id, name: &str, current: &str, hint: &str, rows: usize) -> Option<String> {
     let mut buffer = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| current.to_owned());
@@ -272,6 +279,13 @@ pub fn number_field(
     read_number(&entered)
 }
 
+/// A label as it begins a line: with a capital.
+#[must_use]
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}
+
 /// A number as it was typed: no more digits than it has.
 #[must_use]
 pub fn plain(value: f64) -> String {
@@ -286,12 +300,6 @@ pub fn read_number(text: &str) -> Option<Option<f64>> {
         return Some(None);
     }
     text.parse::<f64>().ok().filter(|number| number.is_finite()).map(Some)
-}
-
-/// A number with its sign and a unit in words, for readouts.
-#[must_use]
-pub fn signed(value: f64, decimals: usize, unit: &str) -> String {
-    format::with_unit(&format::signed(value, decimals), unit)
 }
 
 #[cfg(test)]

@@ -1,19 +1,269 @@
-//! Greys: the colour patches of both prints as greys.
+//! Greys: the patches of both prints as greys, each against the grey card of its own print.
 
-use super::{Page, View};
-use crate::outbox::Outbox;
+use egui::{Color32, Rect, Stroke, StrokeKind, Ui, pos2};
+
+use twinwedge_workbench::core::compare::{Comparison, PatchRow};
+use twinwedge_workbench::core::document::PatchRole;
+use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::core::measured::{Measured, Value};
+use twinwedge_workbench::engine::ask::ComparisonOf;
+
+use super::{Page, PageId, Selected, View};
+use crate::appearance::comparison::{self, Line};
+use crate::appearance::table::{self, Column, NumberCell, Table};
+use crate::appearance::{Tokens, widgets};
+use crate::outbox::{Command, Outbox};
 
 /// What the page keeps.
 #[derive(Debug, Default)]
 pub struct Greys {}
 
+/// One patch, against the grey card of each print.
+struct Patch<'a> {
+    row: &'a PatchRow,
+    reference: Value,
+    candidate: Value,
+    distinguishable: Option<bool>,
+}
+
+fn patches(comparison: &Comparison) -> Vec<Patch<'_>> {
+    let card = comparison.patches.iter().find(|row| row.role == Some(PatchRole::GreyCard));
+    let against = |value: &Value, card: Option<&Value>| match (value, card) {
+        (Value::Known(value), Some(Value::Known(card))) => Value::Known(value.minus(card)),
+        (Value::Undefined(reason), _) | (_, Some(Value::Undefined(reason))) => {
+            Value::Undefined(reason.clone())
+        }
+        (_, None) => Value::Undefined("The patch grid has no grey card.".to_owned()),
+    };
+    comparison
+        .patches
+        .iter()
+        .map(|row| Patch {
+            row,
+            reference: against(&row.reference, card.map(|card| &card.reference)),
+            candidate: against(&row.candidate, card.map(|card| &card.candidate)),
+            distinguishable: row.against_grey.known().map(Measured::excludes_zero),
+        })
+        .collect()
+}
+
+/// The largest distance from the grey card that a bar must show.
+fn reach(patches: &[Patch<'_>]) -> f64 {
+    let numbers = patches.iter().flat_map(|patch| [&patch.reference, &patch.candidate]);
+    numbers.filter_map(Value::known).map(|known| known.value.abs()).fold(0.1, f64::max)
+}
+
 impl Page for Greys {
-    fn ui(&mut self, ui: &mut egui::Ui, view: &View<'_>, outbox: &mut Outbox) {
-        let _ = (view, outbox);
-        ui.heading("Greys");
+    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        widgets::title(
+            ui,
+            "Greys",
+            "Shown today: print densities of the patches, each against the grey card of its own print. How the film weighs \
+             the bands of the spectrum is not worked out.",
+        );
+        let Some(candidate) = view.candidate.filter(|_| view.reference.is_some()) else {
+            let why = "Patches of two prints are compared: the reference's and a candidate's.";
+            if widgets::empty(ui, "Two films are needed", why, "Go to Films") {
+                outbox.send(Command::Page(PageId::Films));
+            }
+            return;
+        };
+        let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
+        widgets::slot(ui, &slot, &format!("Comparing {}", candidate.label), |ui, comparison| {
+            if comparison.patches.is_empty() {
+                let why = "Lay the patch grid on the reference's print; the candidate's follows through the registration.";
+                if widgets::empty(ui, "No patch is sampled yet", why, "Go to Prints") {
+                    outbox.send(Command::Page(PageId::Prints));
+                }
+            } else {
+                show(ui, comparison, view, outbox);
+            }
+        });
     }
 
-    fn readout(&mut self, ui: &mut egui::Ui, view: &View<'_>, outbox: &mut Outbox) {
-        let _ = (ui, view, outbox);
+    fn readout(&mut self, ui: &mut Ui, view: &View<'_>, _: &mut Outbox) {
+        comparison::films(
+            ui,
+            view.reference.map(|film| film.label.as_str()),
+            view.candidate.map(|film| film.label.as_str()),
+        );
+        let Some(candidate) = view.candidate else { return };
+        let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
+        let Some(comparison) = slot.value() else { return };
+        let patches = patches(comparison);
+        let Selected::Patch(index) = view.selected else {
+            widgets::muted(ui, "Press a patch to read it here.");
+            return;
+        };
+        if let Some(patch) = patches.get(index) {
+            readout(ui, patch);
+        }
+    }
+}
+
+fn show(ui: &mut Ui, comparison: &Comparison, view: &View<'_>, outbox: &mut Outbox) {
+    let patches = patches(comparison);
+    let reach = reach(&patches);
+    let columns = [
+        Column::text("Patch", 140.0).hover("As named in the patch grid"),
+        Column::number("Reference", 112.0)
+            .hover("Print density minus that of the grey card in the reference's print"),
+        Column::number("Candidate", 112.0)
+            .hover("Print density minus that of the grey card in the candidate's print"),
+        Column::number("Difference", 112.0)
+            .hover("Candidate minus reference; positive: darker than the reference renders it"),
+        Column::text("Lighter than the card  |  darker", 200.0)
+            .growing(1.0)
+            .hover("Filled bar: reference. Open bar: candidate. Both from the grey card at the middle line"),
+    ];
+    let selected = match view.selected {
+        Selected::Patch(index) => Some(index),
+        _ => None,
+    };
+    let table = Table { selected, press: true, ..Table::new("patches", &columns, patches.len()) };
+    let pressed = table.show(
+        ui,
+        |row| patches[row].row.name.clone(),
+        |ui, row, column| {
+            let patch = &patches[row];
+            let name = &patch.row.name;
+            match column {
+                0 => {
+                    table::text_cell(ui, name);
+                }
+                1 => {
+                    let name = format!("{name} in the reference's print");
+                    table::number_cell(ui, &NumberCell::difference(name, &patch.reference, 2, Some(true)));
+                }
+                2 => {
+                    let name = format!("{name} in the candidate's print");
+                    table::number_cell(ui, &NumberCell::difference(name, &patch.candidate, 2, Some(true)));
+                }
+                3 => {
+                    let name = format!("Difference of {name}");
+                    let value = &patch.row.against_grey;
+                    table::number_cell(ui, &NumberCell::difference(name, value, 2, patch.distinguishable));
+                }
+                _ => bars(ui, patch, reach),
+            }
+        },
+    );
+    if let Some(row) = pressed.row {
+        outbox.send(Command::Select(Selected::Patch(row)));
+    }
+}
+
+/// Both films' bars from the middle line: lighter to the left, darker to the right.
+fn bars(ui: &Ui, patch: &Patch<'_>, reach: f64) {
+    let tokens = Tokens::get(ui);
+    let place = ui.max_rect().shrink2(egui::vec2(0.0, 4.0));
+    let middle = place.center().x;
+    #[expect(clippy::cast_possible_truncation, reason = "a length on the screen")]
+    let length =
+        |value: &Value| value.known().map(|known| (known.value / reach) as f32 * (place.width() / 2.0 - 4.0));
+    let half = place.height() / 2.0 - 1.0;
+    if let Some(length) = length(&patch.reference) {
+        let bar = Rect::from_two_pos(pos2(middle, place.top()), pos2(middle + length, place.top() + half));
+        ui.painter().rect_filled(bar, 0.0, tokens.role(Role::Reference));
+    }
+    if let Some(length) = length(&patch.candidate) {
+        let bar =
+            Rect::from_two_pos(pos2(middle, place.bottom() - half), pos2(middle + length, place.bottom()));
+        let stroke = Stroke::new(1.5, tokens.role(Role::Candidate));
+        ui.painter().rect(bar, 0.0, Color32::TRANSPARENT, stroke, StrokeKind::Inside);
+    }
+    let whole = ui.max_rect();
+    ui.painter().vline(middle, whole.y_range(), Stroke::new(1.0, tokens.edge));
+}
+
+fn readout(ui: &mut Ui, patch: &Patch<'_>) {
+    widgets::section(ui, &patch.row.name);
+    comparison::head(ui);
+    let line = |label: &'static str, about: &str| Line {
+        label: label.into(),
+        unit: "",
+        about: about.to_owned(),
+        reference: None,
+        candidate: None,
+        difference: None,
+        difference_unit: "",
+        distinguishable: None,
+        decimals: 2,
+    };
+    let lines = [
+        Line {
+            reference: Some(&patch.reference),
+            candidate: Some(&patch.candidate),
+            difference: Some(&patch.row.against_grey),
+            distinguishable: patch.distinguishable,
+            ..line("Against the grey card", "Print density minus that of the grey card in the same print.")
+        },
+        Line {
+            reference: Some(&patch.row.reference),
+            candidate: Some(&patch.row.candidate),
+            difference: Some(&patch.row.difference),
+            distinguishable: patch.row.distinguishable,
+            ..line("Print density", "Mean over the patch's inner area, averaged as light.")
+        },
+    ];
+    for line in &lines {
+        comparison::line(ui, line);
+    }
+    comparison::footnotes(ui, &lines);
+    widgets::footnote(
+        ui,
+        &format!("Densities of prints hold the paper and the enlarger, too. {}", role(patch)),
+    );
+}
+
+fn role(patch: &Patch<'_>) -> &'static str {
+    match patch.row.role {
+        Some(PatchRole::Grey) => "This patch is a step of the grey scale.",
+        Some(PatchRole::GreyCard) => "This patch is the grey card itself.",
+        Some(PatchRole::White) => "This patch is the white.",
+        Some(PatchRole::Shadow) => "This patch is the shadow.",
+        Some(PatchRole::Colour) => "This patch is a colour.",
+        Some(PatchRole::Skin) => "This patch is a skin tone.",
+        None => "",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use twinwedge_workbench::core::compare::format;
+
+    fn row(name: &str, role: PatchRole, reference: f64, candidate: f64) -> PatchRow {
+        let known = |value: f64| Value::Known(Measured::normal(value, 0.01));
+        PatchRow {
+            name: name.to_owned(),
+            role: Some(role),
+            reference: known(reference),
+            candidate: known(candidate),
+            difference: known(candidate - reference),
+            against_grey: known(0.2),
+            distinguishable: Some(true),
+        }
+    }
+
+    /// By definition: the grey card against itself is zero, other patches are what they are above it.
+    #[test]
+    fn patches_are_taken_against_their_own_card() {
+        let comparison = Comparison {
+            reference: "Tern 160".to_owned(),
+            candidate: "Plover 640".to_owned(),
+            rows: Vec::new(),
+            patches: vec![
+                row("card", PatchRole::GreyCard, 0.7, 0.8),
+                row("red", PatchRole::Colour, 0.9, 1.2),
+            ],
+            spots: Vec::new(),
+            findings: Vec::new(),
+        };
+        let patches = patches(&comparison);
+        let number = |value: &Value| format::number(value.known().unwrap().value, 6);
+        assert_eq!(number(&patches[0].reference), "0.000000");
+        assert_eq!(number(&patches[1].reference), "0.200000");
+        assert_eq!(number(&patches[1].candidate), "0.400000");
     }
 }

@@ -30,6 +30,8 @@ pub struct Look {
     pub free: bool,
     /// Shows everything again.
     pub reset: bool,
+    /// Zooms by this factor about the middle: above 1 is nearer.
+    pub zoom: Option<f32>,
     /// Whole height with axis.
     pub height: f32,
     /// Where the pointer is in the linked plot.
@@ -40,7 +42,7 @@ impl Look {
     /// A plot on its own.
     #[must_use]
     pub fn new(id: Id, height: f32) -> Self {
-        Self { id, link: None, x_range: None, free: false, reset: false, height, hair: None }
+        Self { id, link: None, x_range: None, free: false, reset: false, zoom: None, height, hair: None }
     }
 }
 
@@ -75,10 +77,8 @@ pub fn show(ui: &mut Ui, plot: &Plot, look: &Look) -> Shown {
     // Graph paper lies below everything, but its place on the screen is known only when the plot is laid out.
     let paper = ui.painter().add(egui::Shape::Noop);
     let first = ui.data(|data| data.get_temp::<bool>(look.id)).is_none();
-    let shape = ui.data(|data| data.get_temp::<Fit>(look.id.with("fit")));
-    let fit = Fit { size, free: look.free, x, y };
-    let refit =
-        first || look.reset || shape.is_some_and(|last| last.free != fit.free || last.axes() != fit.axes());
+    // Until the tester moves or zooms it, a plot follows its own ranges; then it stays, whichever film comes.
+    let refit = first || look.reset;
     let mut builder = egui_plot::Plot::new("plot")
         .id(look.id)
         .width(size.x)
@@ -108,13 +108,13 @@ pub fn show(ui: &mut Ui, plot: &Plot, look: &Look) -> Shown {
         if refit {
             plot_ui.set_auto_bounds(true);
         }
+        if let Some(factor) = look.zoom {
+            plot_ui.zoom_bounds(Vec2::splat(factor), plot_ui.plot_bounds().center());
+        }
         keys(plot_ui);
         layers::items(plot_ui, plot, tokens);
     });
-    ui.data_mut(|data| {
-        data.insert_temp(look.id, true);
-        data.insert_temp(look.id.with("fit"), fit);
-    });
+    ui.data_mut(|data| data.insert_temp(look.id, true));
     let (response, transform) = (shown.response, shown.transform);
     response.widget_info(|| WidgetInfo::labeled(Reader::Figure, true, &plot.title));
     let heavy = grid::paper(plot, &transform, tokens);
@@ -129,24 +129,6 @@ pub fn show(ui: &mut Ui, plot: &Plot, look: &Look) -> Shown {
         .flatten()
         .and_then(|at| layers::nearest(plot, &transform, at, REACH));
     Shown { response, pointer, pressed, x_range: x }
-}
-
-/// What the plot was fitted to: when it changes, everything is shown again.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Fit {
-    size: Vec2,
-    free: bool,
-    x: (f64, f64),
-    y: (f64, f64),
-}
-
-impl Fit {
-    /// The ranges, for a change of series or alignment; a change of the window's size alone keeps what is looked at.
-    fn axes(&self) -> [i64; 2] {
-        #[expect(clippy::cast_possible_truncation, reason = "thousandths of a range on a screen")]
-        let middle = |range: (f64, f64)| ((range.0 + range.1) * 500.0).round() as i64;
-        [middle(self.x), middle(self.y)]
-    }
 }
 
 /// What is shown of both axes so that their ranges fit and, where asked, both have one scale.
@@ -170,7 +152,7 @@ fn widened((low, high): (f64, f64), length: f64) -> (f64, f64) {
     (low - more, high + more)
 }
 
-/// Arrow keys move, plus and minus zoom, zero shows everything, while the plot has the keyboard.
+/// Arrow keys move while the plot has the keyboard.
 fn keys(plot_ui: &mut egui_plot::PlotUi<'_>) {
     let response = plot_ui.response().clone();
     if !response.has_focus() {
@@ -191,14 +173,6 @@ fn keys(plot_ui: &mut egui_plot::PlotUi<'_>) {
         if pressed(key) {
             plot_ui.translate_bounds(direction);
         }
-    }
-    for (key, factor) in [(Key::Plus, 1.25), (Key::Equals, 1.25), (Key::Minus, 0.8)] {
-        if pressed(key) {
-            plot_ui.zoom_bounds(Vec2::splat(factor), bounds.center());
-        }
-    }
-    if pressed(Key::Num0) {
-        plot_ui.set_auto_bounds(true);
     }
 }
 

@@ -13,7 +13,6 @@ use super::{Page, View};
 use crate::actions::Action;
 use crate::appearance::{STEP, widgets};
 use crate::outbox::Outbox;
-use crate::plot;
 
 /// What the page keeps.
 #[derive(Debug, Default)]
@@ -23,6 +22,7 @@ pub struct Curves {
     /// Where the pointer was last, in the x of the plots.
     at: Option<f64>,
     reset: bool,
+    zoom: Option<f32>,
 }
 
 /// How the tester wants to see the curves.
@@ -114,7 +114,8 @@ impl Choices {
                 reset = widgets::button(ui, "Whole curves", hover).clicked();
             });
         });
-        let moved = before.alignment() != self.alignment() || before.axis != self.axis;
+        let moved =
+            before.alignment() != self.alignment() || before.axis != self.axis || before.free != self.free;
         reset || moved
     }
 
@@ -170,7 +171,8 @@ impl Page for Curves {
         for note in &drawn.plots.notes {
             widgets::footnote(ui, note);
         }
-        let (at, pressed) = plots::show(ui, drawn, &self.choices, self.at, reset);
+        let sight = plots::Sight { at: self.at, reset, zoom: self.zoom.take() };
+        let (at, pressed) = plots::show(ui, drawn, &self.choices, sight);
         if let Some(at) = at {
             self.at = Some(at);
             outbox.pointer(plots::pointer(drawn, &films, &self.choices, at));
@@ -188,20 +190,12 @@ impl Page for Curves {
     }
 
     fn act(&mut self, action: Action, _: &View<'_>, _: &mut Outbox) -> bool {
-        self.reset |= action == Action::Fit;
-        action == Action::Fit
+        match action {
+            Action::Fit => self.reset = true,
+            Action::ZoomIn => self.zoom = Some(1.25),
+            Action::ZoomOut => self.zoom = Some(0.8),
+            _ => return false,
+        }
+        true
     }
-}
-
-/// The two plots share what they show of the exposure axis.
-fn looks(
-    ids: (egui::Id, egui::Id),
-    heights: (f32, f32),
-    free: bool,
-    reset: bool,
-) -> (plot::Look, plot::Look) {
-    let link = Some(ids.0.with("link"));
-    let upper = plot::Look { link, free, reset, ..plot::Look::new(ids.0, heights.0) };
-    let lower = plot::Look { link, free, reset, ..plot::Look::new(ids.1, heights.1) };
-    (upper, lower)
 }

@@ -11,7 +11,7 @@ use twinwedge_workbench::core::units::STOP;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{CurveOf, FilmCurve};
 
-use super::{Choices, looks};
+use super::Choices;
 use crate::appearance::widgets;
 use crate::outbox::PointerReading;
 use crate::pages::View;
@@ -101,22 +101,39 @@ pub(super) fn drawn<'a>(kept: &'a mut Option<Drawn>, films: &[Shown], choices: &
     })
 }
 
+/// What is looked at in this frame.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sight {
+    /// Where the pointer was last.
+    pub(super) at: Option<f64>,
+    /// Everything is shown again.
+    pub(super) reset: bool,
+    /// Nearer or farther.
+    pub(super) zoom: Option<f32>,
+}
+
 /// Shows both plots; answers where the pointer is and which mark was pressed.
 pub(super) fn show(
     ui: &mut Ui,
     drawn: &Drawn,
     choices: &Choices,
-    at: Option<f64>,
-    reset: bool,
+    sight: Sight,
 ) -> (Option<f64>, Option<Mark>) {
     let room = ui.available_height() - ui.spacing().item_spacing.y;
-    let lower = (room * 0.3).clamp(110.0, 320.0);
-    let ids = (ui.scope_id().with("curves"), ui.scope_id().with("below"));
-    let (mut above, mut below) = looks(ids, ((room - lower).max(180.0), lower), choices.free, reset);
-    above.hair = at;
+    let height = (room * 0.3).clamp(110.0, 320.0);
+    // The two plots share what they show of the exposure axis.
+    let link = Some(ui.scope_id().with("link"));
+    let look = |name: &str, height: f32| plot::Look {
+        link,
+        free: choices.free,
+        reset: sight.reset,
+        ..plot::Look::new(ui.scope_id().with(name), height)
+    };
+    let above = plot::Look { zoom: sight.zoom, hair: sight.at, ..look("curves", (room - height).max(180.0)) };
+    let below = look("below", height);
     let upper = plot::show(ui, &drawn.plots.upper, &above);
-    below.x_range = Some(upper.x_range);
-    below.hair = upper.pointer.map(|at| at[0]).or(at);
+    let hair = upper.pointer.map(|at| at[0]).or(sight.at);
+    let below = plot::Look { x_range: Some(upper.x_range), hair, ..below };
     let under = plot::show(ui, &drawn.plots.lower, &below);
     let pointer = upper.pointer.or(under.pointer).map(|at| at[0]);
     (pointer, upper.pressed)

@@ -94,14 +94,7 @@ pub(super) fn list(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         |ui, row, column| {
             let step = steps[row];
             let Some((film, readings)) = column.checked_sub(1).and_then(|index| films.get(index)) else {
-                let text = step.to_string();
-                let cell = NumberCell {
-                    name: "Step".into(),
-                    text: text.into(),
-                    hover: "".into(),
-                    grey: true,
-                    decimals: 0,
-                };
+                let cell = NumberCell::plain("Step", step.to_string(), 0);
                 table::number_cell(ui, &cell);
                 return;
             };

@@ -74,7 +74,7 @@ fn pointer(ui: &mut Ui, films: &[Shown], drawn: &Drawn, choices: &Choices, at: O
         comparison::line(
             ui,
             &Line {
-                label,
+                label: label.into(),
                 unit: "",
                 about: format!("{about} ± {}", format::INTERVAL_NOTE.trim_start_matches("± ")),
                 reference: reference.as_ref(),

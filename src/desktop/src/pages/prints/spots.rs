@@ -290,7 +290,13 @@ fn density_cell(ui: &mut Ui, name: &str, density: Option<&Measured<Density>>) {
     let name = format!("Density of {name}").into();
     number_cell(
         ui,
-        &NumberCell { name, text: text.into(), hover: hover.into(), grey: density.is_none(), decimals: 2 },
+        &NumberCell {
+            name,
+            text: text.into(),
+            hover: hover.into(),
+            grey: density.is_none(),
+            ..NumberCell::plain("", "", 2)
+        },
     );
 }
 
@@ -304,5 +310,8 @@ fn difference_cell(ui: &mut Ui, name: &str, both: Option<(Measured<Density>, Mea
         None => ("–".to_owned(), "Needs both prints".to_owned(), true),
     };
     let name = format!("Difference of {name}").into();
-    number_cell(ui, &NumberCell { name, text: text.into(), hover: hover.into(), grey, decimals: 2 });
+    number_cell(
+        ui,
+        &NumberCell { name, text: text.into(), hover: hover.into(), grey, ..NumberCell::plain("", "", 2) },
+    );
 }

@@ -231,7 +231,7 @@ fn table(ui: &mut Ui, fit: &CalibrationFit) {
                     text: text.into(),
                     hover: if residual.is_none() && column == 3 { "Not used".into() } else { flags.into() },
                     grey: residual.is_none(),
-                    decimals,
+                    ..NumberCell::plain("", "", decimals)
                 },
             );
         },

@@ -120,7 +120,13 @@ fn difference(ui: &mut Ui, both: [Option<&Reading>; 2], step: u32) {
 fn cell(ui: &mut Ui, name: String, text: String, hover: String, grey: bool, decimals: usize) {
     number_cell(
         ui,
-        &NumberCell { name: name.into(), text: text.into(), hover: hover.into(), grey, decimals },
+        &NumberCell {
+            name: name.into(),
+            text: text.into(),
+            hover: hover.into(),
+            grey,
+            ..NumberCell::plain("", "", decimals)
+        },
     );
 }
 

@@ -128,7 +128,10 @@ pub(super) fn shown(
 }
 
 fn number(ui: &mut Ui, name: &str, text: String, decimals: usize, grey: bool) {
-    number_cell(ui, &NumberCell { name: name.into(), text: text.into(), hover: "".into(), grey, decimals });
+    number_cell(
+        ui,
+        &NumberCell { name: name.into(), text: text.into(), grey, ..NumberCell::plain("", "", decimals) },
+    );
 }
 
 fn aside(ui: &mut Ui, film: &Film, row: usize, set_aside: bool, outbox: &mut Outbox) {

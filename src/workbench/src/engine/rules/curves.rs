@@ -286,6 +286,8 @@ impl Ask for CurveOf {
 
     fn bytes(curve: &FilmCurve) -> usize {
         let splines = curve.curve.resampled.len() + 1;
-        splines * (curve.curve.best.coefficients.len() * 8 + 96) + bytes_of_readings(&curve.curve.readings) + 4096
+        splines * (curve.curve.best.coefficients.len() * 8 + 96)
+            + bytes_of_readings(&curve.curve.readings)
+            + 4096
     }
 }

@@ -1,0 +1,141 @@
+//! Films: the series as a table, and the records of each film and of the series.
+
+mod film;
+mod record;
+mod rows;
+mod series;
+
+use egui::Ui;
+
+use twinwedge_workbench::core::document::{Film, FilmId};
+
+use super::{Page, View};
+use crate::actions::Action;
+use crate::appearance::table::{Sort, Table};
+use crate::appearance::{STEP, widgets};
+use crate::outbox::{Command, Outbox};
+
+/// What the page keeps.
+#[derive(Debug, Default)]
+pub struct Films {
+    filter: String,
+    sort: Option<Sort>,
+    /// The film whose record is open; the candidate on the bench where none was pressed.
+    selected: Option<FilmId>,
+    record: Record,
+    /// The candidate of the last frame: a step to another one opens its record.
+    candidate: Option<FilmId>,
+}
+
+/// Which record is open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Record {
+    #[default]
+    Film,
+    Series,
+}
+
+impl Films {
+    fn follow_bench(&mut self, view: &View<'_>) {
+        let now = view.candidate.map(|film| film.id.clone());
+        if self.candidate != now {
+            self.candidate.clone_from(&now);
+            self.selected = now;
+        }
+        if self.selected.as_ref().is_some_and(|id| view.series.film(id).is_none()) {
+            self.selected = None;
+        }
+    }
+
+    fn shown<'a>(&self, view: &View<'a>) -> Option<&'a Film> {
+        let chosen = self.selected.as_ref().and_then(|id| view.series.film(id));
+        chosen.or(view.candidate).or(view.reference)
+    }
+
+    fn bar(&mut self, ui: &mut Ui, view: &View<'_>, found: usize, outbox: &mut Outbox) {
+        ui.horizontal_wrapped(|ui| {
+            let hover = "Shows the films whose label, batch, format, process or notes hold these letters";
+            let field = egui::TextEdit::singleline(&mut self.filter)
+                .hint_text("Filter")
+                .desired_width(160.0)
+                .min_size(egui::vec2(0.0, crate::appearance::CONTROL))
+                .align(egui::Align2::LEFT_CENTER);
+            ui.name_inputs("Filter the films", |ui| ui.add(field)).on_hover_text(hover);
+            if !self.filter.is_empty() && widgets::button(ui, "All films", "Takes the filter away").clicked()
+            {
+                self.filter.clear();
+            }
+            if widgets::button(ui, "Add film", &view.keys.hover(Action::AddFilm)).clicked() {
+                outbox.send(Command::Do(Action::AddFilm));
+            }
+            let all = view.series.films.len();
+            let count = if found == all { format!("{all} films") } else { format!("{found} of {all} films") };
+            widgets::muted(ui, &count);
+        });
+    }
+
+    fn press(&mut self, id: &FilmId, view: &View<'_>, outbox: &mut Outbox) {
+        self.record = Record::Film;
+        self.selected = Some(id.clone());
+        if view.reference.is_none_or(|film| film.id != *id) {
+            self.candidate = Some(id.clone());
+            outbox.send(Command::Candidate(id.clone()));
+        }
+    }
+}
+
+impl Page for Films {
+    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        self.follow_bench(view);
+        if view.series.films.is_empty() {
+            let why = "The series starts with the film that all others are compared with.";
+            if widgets::empty(ui, "No film yet", why, "Add film") {
+                outbox.send(Command::Do(Action::AddFilm));
+            }
+            return;
+        }
+        let mut lines = rows::lines(view, &self.filter);
+        self.bar(ui, view, lines.len(), outbox);
+        ui.add_space(STEP);
+        if lines.is_empty() {
+            widgets::muted(ui, "No film holds these letters.");
+            return;
+        }
+        let columns = rows::columns();
+        if let Some(sort) = self.sort {
+            rows::sort(&mut lines, sort);
+        }
+        let shown = self.shown(view).map(|film| &film.id);
+        let selected = lines.iter().position(|line| Some(&line.film.id) == shown);
+        let table =
+            Table { selected, sort: self.sort, press: true, ..Table::new("films", &columns, lines.len()) };
+        let pressed = table.show(ui, |row| lines[row].words(), |ui, row, column| lines[row].cell(ui, column));
+        if let Some(column) = pressed.head {
+            let falling = self.sort.is_some_and(|sort| sort.column == column && !sort.falling);
+            self.sort = Some(Sort { column, falling });
+        }
+        if let Some(line) = pressed.row.and_then(|row| lines.get(row)) {
+            self.press(&line.film.id.clone(), view, outbox);
+        }
+    }
+
+    fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        self.follow_bench(view);
+        widgets::choice(
+            ui,
+            "Record of",
+            &mut self.record,
+            &[
+                (Record::Film, "the film", "Box, process, exposure and notes of the selected film"),
+                (Record::Series, "the series", "Conditions that all films share, and how figures are taken"),
+            ],
+        );
+        match (self.record, self.shown(view)) {
+            (Record::Film, Some(film)) => film::record(ui, film, view, outbox),
+            (Record::Film, None) => {
+                widgets::muted(ui, "No film is selected.");
+            }
+            (Record::Series, _) => series::record(ui, view.series, outbox),
+        }
+    }
+}

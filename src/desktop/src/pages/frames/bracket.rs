@@ -1,0 +1,276 @@
+//! The bracket of one film: its frames as fields, typed one by one or pasted as a table.
+
+use egui::{TextEdit, Ui};
+
+use twinwedge_workbench::core::document::{BracketFrame, Film, FilmId};
+use twinwedge_workbench::core::drawing::Role;
+
+use crate::appearance::table::{Column, Table};
+use crate::appearance::{fonts, widgets};
+use crate::outbox::{Command, Outbox};
+
+/// Shadow densities that a frame may have.
+const DENSITIES: std::ops::RangeInclusive<f64> = -0.5..=6.0;
+
+/// Shows a bracket.
+pub(super) fn show(ui: &mut Ui, film: &Film, role: Role, pasting: &mut Option<String>, outbox: &mut Outbox) {
+    ui.horizontal(|ui| {
+        widgets::film_sign(ui, role);
+        widgets::ellipsis(ui, fonts::strong(&film.label));
+    });
+    ui.horizontal(|ui| {
+        let name = &film.label;
+        let add = ui.button("Add frame").on_hover_text(format!("Another frame in the bracket of {name}"));
+        add.widget_info(|| {
+            egui::WidgetInfo::labeled(egui::Role::Button, true, format!("Add frame of {name}"))
+        });
+        if add.clicked() {
+            frames(outbox, format!("add a frame to {name}"), &film.id, |frames| {
+                frames.push(following(frames))
+            });
+        }
+        let paste = ui
+            .button("Paste frames …")
+            .on_hover_text("Frames as lines of text: name, exposure index, density");
+        paste.widget_info(|| {
+            egui::WidgetInfo::labeled(egui::Role::Button, true, format!("Paste frames of {name}"))
+        });
+        if paste.clicked() {
+            *pasting = Some(String::new());
+        }
+    });
+    if let Some(text) = pasting
+        && let Some(done) = paste(ui, film, text)
+    {
+        *pasting = None;
+        if let Some(read) = done {
+            let label = format!("enter {} frames of {}", read.len(), film.label);
+            frames(outbox, label, &film.id, move |frames| *frames = read);
+        }
+    }
+    let Some(bracket) = film.bracket.as_ref().filter(|bracket| !bracket.frames.is_empty()) else {
+        widgets::muted(ui, "No frame yet: add one, or paste them.");
+        return;
+    };
+    let columns = [
+        Column::text("Frame", 72.0).growing(1.0).hover("Number or name of the frame"),
+        Column::text("Exposure index", 104.0).growing(1.0).hover("The index set on the meter"),
+        Column::text("Shadow density", 104.0)
+            .growing(1.0)
+            .hover("Density of the shadow patch on the negative"),
+        Column::text("", 88.0),
+    ];
+    ui.push_id(&film.id, |ui| {
+        Table::new("frames", &columns, bracket.frames.len()).show(
+            ui,
+            |row| format!("Frame {} of {}", bracket.frames[row].name, film.label),
+            |ui, row, column| cell(ui, film, &bracket.frames[row], (row, column), outbox),
+        );
+    });
+}
+
+/// The frame after the last: a third of a stop less exposure.
+fn following(frames: &[BracketFrame]) -> BracketFrame {
+    let last = frames.last();
+    let name = (frames.len() + 1).to_string();
+    let exposure_index = last.map_or(100.0, |last| (last.exposure_index * 2.0_f64.powf(1.0 / 3.0)).round());
+    BracketFrame { name, exposure_index, shadow_density: last.map_or(0.5, |last| last.shadow_density) }
+}
+
+fn frames(
+    outbox: &mut Outbox,
+    label: String,
+    film: &FilmId,
+    change: impl FnOnce(&mut Vec<BracketFrame>) + Send + 'static,
+) {
+    let id = film.clone();
+    outbox.edit(label, move |series| {
+        if let Some(film) = series.film_mut(&id) {
+            change(&mut film.bracket.get_or_insert_default().frames);
+        }
+    });
+}
+
+fn frame(
+    outbox: &mut Outbox,
+    film: &Film,
+    row: usize,
+    what: &str,
+    change: impl FnOnce(&mut BracketFrame) + Send + 'static,
+) {
+    let label = format!("change {what} of a frame of {}", film.label);
+    frames(outbox, label, &film.id, move |frames| {
+        if let Some(frame) = frames.get_mut(row) {
+            change(frame);
+        }
+    });
+}
+
+fn cell(ui: &mut Ui, film: &Film, of: &BracketFrame, (row, column): (usize, usize), outbox: &mut Outbox) {
+    // Fields in rows of a table are as low as the row.
+    ui.spacing_mut().interact_size.y = 20.0;
+    let width = ui.available_width();
+    let id = ui.scope_id().with((row, column));
+    let spoken = |what: &str| format!("{what} of frame {} of {}", row + 1, film.label);
+    match column {
+        0 => {
+            if let Some(name) = widgets::cell_field(ui, id, &spoken("Name"), &of.name, width) {
+                frame(outbox, film, row, "the name", move |frame| frame.name = name);
+            }
+        }
+        1 => {
+            let shown = widgets::plain(of.exposure_index);
+            let Some(text) = widgets::cell_field(ui, id, &spoken("Exposure index"), &shown, width) else {
+                return;
+            };
+            match widgets::read_number(&text) {
+                Some(Some(index)) if index > 0.0 => {
+                    frame(outbox, film, row, "the exposure index", move |frame| frame.exposure_index = index);
+                }
+                _ => refuse(outbox, &text, "an exposure index above 0"),
+            }
+        }
+        2 => {
+            let shown = widgets::plain(of.shadow_density);
+            let Some(text) = widgets::cell_field(ui, id, &spoken("Shadow density"), &shown, width) else {
+                return;
+            };
+            match widgets::read_number(&text) {
+                Some(Some(density)) if DENSITIES.contains(&density) => {
+                    frame(outbox, film, row, "the shadow density", move |frame| {
+                        frame.shadow_density = density
+                    });
+                }
+                _ => refuse(outbox, &text, "a density between −0.5 and 6"),
+            }
+        }
+        _ => {
+            let response = ui.small_button("Remove").on_hover_text("Takes the frame out of the bracket");
+            response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, spoken("Remove")));
+            if response.clicked() {
+                frames(outbox, format!("remove a frame of {}", film.label), &film.id, move |frames| {
+                    frames.remove(row);
+                });
+            }
+        }
+    }
+}
+
+fn refuse(outbox: &mut Outbox, text: &str, wanted: &str) {
+    outbox.send(Command::Say(format!("'{text}' is not {wanted}; the frame stays as it was.")));
+}
+
+/// The field that frames are pasted into. Answers the frames read, or that it was given up.
+#[expect(clippy::option_option, reason = "still pasting, given up, or done with frames")]
+fn paste(ui: &mut Ui, film: &Film, text: &mut String) -> Option<Option<Vec<BracketFrame>>> {
+    let edit = TextEdit::multiline(text)
+        .desired_width(f32::INFINITY)
+        .desired_rows(4)
+        .hint_text("12A; 160; 0,31\n13; 200; 0,27");
+    ui.name_inputs(format!("Frames of {} as text", film.label), |ui| ui.add(edit));
+    let read = read(text);
+    if let (Err(problem), false) = (&read, text.trim().is_empty()) {
+        widgets::footnote(ui, problem);
+    }
+    ui.horizontal(|ui| {
+        let ready = read.as_ref().is_ok_and(|frames| !frames.is_empty());
+        let why_not = "Each line holds a name, an exposure index and a density";
+        if widgets::button_if(
+            ui,
+            ready,
+            "Take these frames",
+            "They replace the bracket; undo brings it back",
+            why_not,
+        )
+        .clicked()
+        {
+            return read.ok().map(Some);
+        }
+        widgets::button(ui, "Cancel", "Leaves the bracket as it is").clicked().then_some(None)
+    })
+    .inner
+}
+
+/// Reads frames from text: name, exposure index and density a line, parted by tabs, semicolons, commas or blanks; with two
+/// columns the frames are numbered. A line without numbers before the first frame is a head.
+///
+/// # Errors
+/// Names the line that is no frame.
+fn read(text: &str) -> Result<Vec<BracketFrame>, String> {
+    let mut frames = Vec::new();
+    for (index, line) in text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()) {
+        let parts = parts(line);
+        let number = |part: &str| widgets::read_number(part).flatten();
+        let found = match parts.as_slice() {
+            [name, speed, density] => {
+                number(speed).zip(number(density)).map(|numbers| (name.clone(), numbers))
+            }
+            [speed, density] => {
+                let name = (frames.len() + 1).to_string();
+                number(speed).zip(number(density)).map(|numbers| (name, numbers))
+            }
+            _ => None,
+        };
+        match found {
+            Some((name, (exposure_index, shadow_density)))
+                if exposure_index > 0.0 && DENSITIES.contains(&shadow_density) =>
+            {
+                frames.push(BracketFrame { name, exposure_index, shadow_density });
+            }
+            None if frames.is_empty() && !line.chars().any(|letter| letter.is_ascii_digit()) => {}
+            _ => {
+                return Err(format!(
+                    "Line {} is no frame: it needs a name, an exposure index and a density.",
+                    index + 1
+                ));
+            }
+        }
+    }
+    Ok(frames)
+}
+
+/// The parts of a line. A comma parts only where there is no other mark and a point serves as the decimal sign.
+fn parts(line: &str) -> Vec<String> {
+    let by = |mark: char| line.split(mark).map(|part| part.trim().to_owned()).collect::<Vec<_>>();
+    if line.contains('\t') {
+        by('\t')
+    } else if line.contains(';') {
+        by(';')
+    } else if line.contains(',') && (line.contains('.') || !line.trim().contains(' ')) {
+        by(',')
+    } else {
+        line.split_whitespace().map(|part| part.trim_end_matches(',').to_owned()).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pasted_frames_are_read() {
+        let wanted = |name: &str, exposure_index: f64, shadow_density: f64| BracketFrame {
+            name: name.to_owned(),
+            exposure_index,
+            shadow_density,
+        };
+        let both = vec![wanted("12A", 160.0, 0.31), wanted("13", 200.0, 0.27)];
+        for text in [
+            "12A; 160; 0,31\n13; 200; 0,27",
+            "frame\tindex\tdensity\n12A\t160\t0.31\n13\t200\t0.27\n",
+            "12A,160,0.31\n\n13,200,0.27",
+            "12A 160 0.31\n13 200 0.27",
+        ] {
+            assert_eq!(read(text), Ok(both.clone()), "{text}");
+        }
+        assert_eq!(read("160 0,31"), Ok(vec![wanted("1", 160.0, 0.31)]));
+    }
+
+    #[test]
+    fn what_is_no_frame_is_named() {
+        for text in ["12A; 160; dark", "12A; 0; 0.3", "12A; 160; 9", "1 2 3 4", "7"] {
+            assert!(read(text).is_err_and(|problem| problem.starts_with("Line 1")), "{text}");
+        }
+        assert!(read("1; 160; 0.3\nnonsense").is_err_and(|problem| problem.starts_with("Line 2")));
+    }
+}

@@ -1,0 +1,141 @@
+//! The findings, question by question.
+
+use egui::Ui;
+
+use twinwedge_workbench::core::compare::{Comparison, Finding, Question, Verdict};
+use twinwedge_workbench::core::document::{Film, FilmId, FindingChoice, Series};
+use twinwedge_workbench::core::figures::spec;
+
+use crate::appearance::{Tokens, fonts, widgets};
+use crate::outbox::Outbox;
+
+/// What becomes of a finding.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Fate {
+    Keep,
+    Reword,
+    Drop,
+}
+
+const FATES: [(Fate, &str, &str); 3] = [
+    (Fate::Keep, "Keep", "The report says it as computed"),
+    (Fate::Reword, "Reword", "The report says it in your words; the computed sentence stays beside it"),
+    (Fate::Drop, "Drop", "The report leaves it out"),
+];
+
+/// All findings of a comparison.
+pub(super) fn list(ui: &mut Ui, comparison: &Comparison, film: &Film, series: &Series, outbox: &mut Outbox) {
+    for question in Question::ALL {
+        let mut found = comparison.findings.iter().filter(|finding| finding.question == question).peekable();
+        if found.peek().is_none() {
+            continue;
+        }
+        widgets::section(ui, question.text());
+        for finding in found {
+            let choice = series.report.findings.get(&film.id).and_then(|choices| choices.get(&finding.key));
+            ui.push_id(&finding.key, |ui| one(ui, finding, choice, film, outbox));
+        }
+    }
+}
+
+fn one(ui: &mut Ui, finding: &Finding, choice: Option<&FindingChoice>, film: &Film, outbox: &mut Outbox) {
+    let tokens = Tokens::get(ui);
+    let before = match choice {
+        None => Fate::Keep,
+        Some(FindingChoice::Dropped) => Fate::Drop,
+        Some(FindingChoice::Reworded(_)) => Fate::Reword,
+    };
+    let quiet = before == Fate::Drop || finding.verdict != Verdict::Differs;
+    let color = if quiet { tokens.muted } else { tokens.ink };
+    widgets::boxed(ui, |ui| {
+        let mut sentence = egui::RichText::new(&finding.sentence).color(color);
+        if before == Fate::Drop {
+            sentence = sentence.strikethrough();
+        }
+        ui.add(egui::Label::new(sentence).wrap()).on_hover_text(evidence(finding));
+        if let Some(FindingChoice::Reworded(words)) = choice {
+            reworded(ui, words, finding, film, outbox);
+        }
+        ui.horizontal(|ui| {
+            let mut fate = before;
+            let name = format!("Finding {}", finding.key);
+            if fates(ui, &name, &mut fate) {
+                choose(fate, finding, film, outbox);
+            }
+            ui.label(egui::RichText::new(judged(finding.verdict)).small().color(tokens.muted));
+        });
+    });
+}
+
+fn fates(ui: &mut Ui, name: &str, fate: &mut Fate) -> bool {
+    let before = *fate;
+    for (option, word, hover) in FATES {
+        let chosen = *fate == option;
+        let response = ui.add(egui::Button::selectable(chosen, word)).on_hover_text(hover);
+        let spoken = format!("{word}: {name}");
+        response.widget_info(|| egui::WidgetInfo::selected(egui::Role::RadioButton, true, chosen, &spoken));
+        if response.clicked() {
+            *fate = option;
+        }
+    }
+    *fate != before
+}
+
+fn reworded(ui: &mut Ui, words: &str, finding: &Finding, film: &Film, outbox: &mut Outbox) {
+    let id = ui.scope_id().with(("words", &film.id, &finding.key));
+    ui.label(fonts::strong("In your words"));
+    let name = format!("Words for finding {}", finding.key);
+    if let Some(text) = widgets::text_area(ui, id, &name, words, &finding.sentence, 2) {
+        let label = format!("reword a finding on {}", film.label);
+        put(outbox, label, &film.id, &finding.key, Some(FindingChoice::Reworded(text)));
+    }
+}
+
+fn choose(fate: Fate, finding: &Finding, film: &Film, outbox: &mut Outbox) {
+    let (verb, choice) = match fate {
+        Fate::Keep => ("keep", None),
+        Fate::Drop => ("drop", Some(FindingChoice::Dropped)),
+        Fate::Reword => ("reword", Some(FindingChoice::Reworded(finding.sentence.clone()))),
+    };
+    put(outbox, format!("{verb} a finding on {}", film.label), &film.id, &finding.key, choice);
+}
+
+fn put(outbox: &mut Outbox, label: String, film: &FilmId, key: &str, choice: Option<FindingChoice>) {
+    let (film, key) = (film.clone(), key.to_owned());
+    outbox.edit(label, move |series| {
+        let all = &mut series.report.findings;
+        match choice {
+            Some(choice) => {
+                all.entry(film).or_default().insert(key, choice);
+            }
+            None => {
+                if let Some(choices) = all.get_mut(&film) {
+                    choices.remove(&key);
+                    if choices.is_empty() {
+                        all.remove(&film);
+                    }
+                }
+            }
+        }
+    });
+}
+
+fn judged(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Differs => "differs",
+        Verdict::NotDistinguishable => "not distinguishable",
+        Verdict::NotMeasured => "not measured",
+    }
+}
+
+fn evidence(finding: &Finding) -> String {
+    let figures: Vec<_> = finding
+        .evidence
+        .iter()
+        .map(|id| {
+            let figure = spec(*id);
+            format!("{}: {} ({})", widgets::capital(figure.label), figure.definition, figure.source.text)
+        })
+        .collect();
+    if figures.is_empty() { "Made from the samples of both prints.".to_owned() } else { figures.join("\n") }
+}

@@ -1,0 +1,65 @@
+//! Report: findings with their evidence, each kept, reworded or dropped; the tester's verdict; export.
+
+mod findings;
+mod summary;
+
+use egui::{ScrollArea, Ui};
+
+use twinwedge_workbench::core::document::Film;
+use twinwedge_workbench::engine::ask::ComparisonOf;
+
+use super::{Page, PageId, View};
+use crate::appearance::{STEP, widgets};
+use crate::outbox::{Command, Outbox};
+
+/// What the page keeps.
+#[derive(Debug, Default)]
+pub struct Report {}
+
+impl Page for Report {
+    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        let Some((reference, candidate)) = view.reference.zip(view.candidate) else {
+            let why = "A report compares a candidate with the reference.";
+            if widgets::empty(ui, "Two films are needed", why, "Go to Films") {
+                outbox.send(Command::Page(PageId::Films));
+            }
+            return;
+        };
+        let line =
+            "Each finding is made from the numbers beside it. Keep it, say it in your own words, or drop it.";
+        widgets::title(ui, &format!("{} against {}", candidate.label, reference.label), line);
+        ScrollArea::vertical().id_salt("report").auto_shrink([false, false]).show(ui, |ui| {
+            verdict(ui, candidate, view, outbox);
+            let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
+            widgets::slot(ui, &slot, &format!("Comparing {}", candidate.label), |ui, comparison| {
+                findings::list(ui, comparison, candidate, view.series, outbox);
+            });
+            ui.add_space(4.0 * STEP);
+        });
+    }
+
+    fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        summary::signed_by(ui, view, outbox);
+        summary::holds(ui, view);
+        summary::exports(ui, view, outbox);
+        summary::problems(ui, view);
+    }
+}
+
+fn verdict(ui: &mut Ui, candidate: &Film, view: &View<'_>, outbox: &mut Outbox) {
+    widgets::section(ui, "Verdict");
+    let current = view.series.report.verdicts.get(&candidate.id).map_or("", String::as_str);
+    let hint = "Is it worth using, and for what? In the tester's own words";
+    let id = ui.scope_id().with(("verdict", &candidate.id));
+    if let Some(text) = widgets::text_area(ui, id, "Verdict", current, hint, 3) {
+        let film = candidate.id.clone();
+        outbox.edit(format!("change the verdict on {}", candidate.label), move |series| {
+            let verdicts = &mut series.report.verdicts;
+            if text.trim().is_empty() {
+                verdicts.remove(&film);
+            } else {
+                verdicts.insert(film, text);
+            }
+        });
+    }
+}
