@@ -11,6 +11,9 @@ use crate::numeric::math;
 /// What `±` means, for legends and footnotes.
 pub const INTERVAL_NOTE: &str = "± is half the 95 % interval.";
 
+/// An interval whose wider side is this many times the narrower is written with both ends.
+const LOPSIDED: f64 = 1.5;
+
 /// A measured number in two parts, for tables with a column of their own for uncertainty.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Parts {
@@ -139,12 +142,14 @@ fn split(measured: &Measured, decimals: usize, write: fn(f64, usize) -> String) 
     if !(widest.is_finite() && widest > 0.0 && below >= 0.0 && above >= 0.0) {
         return Parts { value: format!("{bound}{}", write(value, decimals)), uncertainty: String::new() };
     }
-    let place = place_of(widest);
+    let half = f64::midpoint(below, above);
+    let place = place_of(half);
     let rounded = |number: f64| round_to(number, place);
     let shown = usize::try_from(place).unwrap_or(0);
-    let text = |side: f64| number(rounded(side), shown);
-    let uncertainty = if text(below) == text(above) {
-        format!("± {}", text(above))
+    // A single half may not claim another side of zero than the interval does.
+    let says_the_same = (value.abs() > half) == measured.excludes_zero();
+    let uncertainty = if widest <= LOPSIDED * below.min(above) && says_the_same {
+        format!("± {}", number(rounded(half), shown))
     } else {
         format!("({} to {})", write(rounded(measured.low), shown), write(rounded(measured.high), shown))
     };
@@ -194,6 +199,11 @@ mod tests {
     fn lopsided_intervals_and_bounds_show() {
         let lopsided = Measured::with_interval(0.05, 0.03, 0.01, 0.12);
         assert_eq!(difference(&lopsided, 2), "+0.05 (+0.01 to +0.12)");
+        let nearly_even = Measured::with_interval(0.210, 0.006, 0.198, 0.2225);
+        assert_eq!(measured(&nearly_even, 2), "0.210 ± 0.012");
+        // Half the interval is 0.051, yet zero lies outside: both ends say so.
+        let edge = Measured::with_interval(0.050, 0.025, 0.008, 0.110);
+        assert_eq!(difference(&edge, 2), "+0.05 (+0.01 to +0.11)");
         let bound = with_half(2.1, 0.04).flagged(Flags::LOWER_BOUND);
         assert_eq!(measured(&bound, 2), "≥ 2.10 ± 0.04");
     }

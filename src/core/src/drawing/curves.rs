@@ -253,10 +253,8 @@ impl Drawn<'_> {
         if !self.film.in_front() {
             return;
         }
-        let band = self.along().filter_map(|log_h| {
-            let (d, u) = self.film.curve.density(log_h)?;
-            Some([self.x(log_h), d - Z95 * u, d + Z95 * u])
-        });
+        let band = self.film.curve.band(SAMPLES as usize + 1);
+        let band = band.iter().map(|point| [self.x(point.log_h), point.low, point.high]);
         layers.push(Layer::Band { role, points: band.collect() });
         if let Some(base_fog) = self.film.figure(FigureId::BaseFog) {
             let text = format!("base+fog {:.2}", base_fog.number());

@@ -5,6 +5,7 @@ use std::fmt::Write;
 use twinwedge_core::compare::{Comparison, DARKROOM_CAUTION, Finding, Question, Verdict};
 use twinwedge_core::document::{Film, FindingChoice};
 
+use super::prose;
 use crate::export::gather::Gathered;
 use crate::export::markup::escape;
 
@@ -49,10 +50,10 @@ pub(super) fn findings(out: &mut String, gathered: &Gathered, film: &Film, compa
                 Some(FindingChoice::Reworded(words)) => writeln!(
                     out,
                     "<li class=\"{class}\">{} <span class=\"computed\">In the tester's words. Computed: {}</span></li>",
-                    escape(words),
-                    escape(&finding.sentence)
+                    prose(words),
+                    prose(&finding.sentence)
                 ),
-                _ => writeln!(out, "<li class=\"{class}\">{}</li>", escape(&finding.sentence)),
+                _ => writeln!(out, "<li class=\"{class}\">{}</li>", prose(&finding.sentence)),
             };
         }
         out.push_str("</ul></section>\n");

@@ -60,12 +60,18 @@ fn title(gathered: &Gathered) -> String {
 fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number: usize, several: bool) {
     let reference = &gathered.reference.film;
     let film = &candidate.part.film;
-    let _ = write!(out, "<article class=\"film\" id=\"film-{number}\">\n<header>\n");
-    let kicker = if gathered.series.title.is_empty() { "Film comparison" } else { &gathered.series.title };
+    let _ = write!(
+        out,
+        "<article class=\"film{}\" id=\"film-{number}\">\n<header>\n",
+        if several { " among-others" } else { "" }
+    );
+    let title = if gathered.series.title.is_empty() { "Film comparison" } else { &gathered.series.title };
+    let kicker =
+        if several { format!("<a href=\"#all-films\">{}</a>", escape(title)) } else { escape(title) };
     let _ = write!(
         out,
         "<p class=\"kicker\">{}</p>\n<h1><span class=\"candidate\">{}</span> against {}</h1>\n",
-        escape(kicker),
+        kicker,
         escape(&film.label),
         escape(&reference.label)
     );
@@ -87,10 +93,10 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
             findings::findings(out, gathered, film, comparison);
         }
     }
-    curves::curves(out, gathered, candidate);
     if let Ok(comparison) = &candidate.comparison {
         figures::table(out, gathered, film, comparison);
     }
+    curves::curves(out, gathered, candidate);
     pictures::prints(out, gathered, candidate);
     if let Ok(comparison) = &candidate.comparison {
         figures::patches(out, gathered, film, comparison);
@@ -113,6 +119,11 @@ fn byline(out: &mut String, gathered: &Gathered) {
     if !gathered.series.about.is_empty() {
         let _ = writeln!(out, "<p class=\"about\">{}</p>", escape(&gathered.series.about));
     }
+}
+
+/// A sentence with its numbers kept whole at the ends of lines.
+fn prose(sentence: &str) -> String {
+    escape(sentence).replace(" ± ", "&nbsp;±&nbsp;").replace(" stop", "&nbsp;stop").replace(" %", "&nbsp;%")
 }
 
 /// A value and its interval, aligned at the decimal point.
@@ -199,3 +210,6 @@ fn capitalised(word: &str) -> String {
 fn full_stop(text: &str) -> String {
     if text.ends_with(['.', '!', '?']) { text.to_owned() } else { format!("{text}.") }
 }
+
+#[cfg(test)]
+mod tests;

@@ -116,7 +116,8 @@ pub(super) fn prints(out: &mut String, gathered: &Gathered, candidate: &Candidat
     };
     let _ = write!(
         out,
-        "<div class=\"pair\">\n{}{}</div>\n",
+        "<figure>{}<figcaption>{LADDER_NOTE}</figcaption></figure>\n<div class=\"pair\">\n{}{}</div>\n",
+        ladder(WIDTH),
         frame(reference, &escape(&gathered.reference.film.label), ""),
         frame(other, &escape(&candidate.part.film.label), "candidate")
     );
@@ -130,11 +131,7 @@ pub(super) fn prints(out: &mut String, gathered: &Gathered, candidate: &Candidat
         let names: Vec<String> = names.collect();
         let _ = write!(caption, " Rings: spots {}.", escape(&names.join(", ")));
     }
-    let _ = write!(
-        out,
-        "<p class=\"small\">{caption}</p>\n<figure>{}<figcaption>{LADDER_NOTE}</figcaption></figure>\n",
-        ladder(WIDTH)
-    );
+    let _ = writeln!(out, "<p class=\"small\">{caption}</p>");
 }
 
 /// Grain crops of both films at the same scale and mean density.

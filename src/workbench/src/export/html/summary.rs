@@ -57,7 +57,7 @@ pub(super) fn index(out: &mut String, gathered: &Gathered) {
     let title = if series.title.is_empty() { "Film comparison" } else { &series.title };
     let _ = write!(
         out,
-        "<header>\n<p class=\"kicker\">{} films against {}</p>\n<h1>{}</h1>\n",
+        "<header>\n<p class=\"kicker\">{} films against {}</p>\n<h1 id=\"all-films\">{}</h1>\n",
         gathered.candidates.len(),
         escape(&gathered.reference.film.label),
         escape(title)

@@ -274,19 +274,4 @@ pub(super) fn ladder(width_mm: f64) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn numbers_are_short() {
-        assert_eq!((mm(1.0).as_str(), mm(-0.0001).as_str(), mm(12.3456).as_str()), ("1", "0", "12.346"));
-    }
-
-    #[test]
-    fn grid_lines_are_the_multiples_within() {
-        let axis = Axis { label: String::new(), range: (-0.3, 0.9), major: 0.3, minor: 0.1 };
-        let majors: Vec<f64> = lines(&axis, 0.3).collect();
-        assert_eq!(majors.len(), 5);
-        assert_eq!((decimals_of(0.3), decimals_of(0.05), decimals_of(1.0)), (1, 2, 0));
-    }
-}
+mod tests;
