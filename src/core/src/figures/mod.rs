@@ -1,13 +1,28 @@
 //! Figures of merit of one film: what they are called, defined and measured as. Tables, reports, verbs and the window
-//! all go through this registry; a new figure is one entry here and one function that computes it.
+//! all go through this registry; a new figure is one entry there and one function that computes it.
+//!
+//! - `registry`: names, units, definitions and sources.
+//! - `of_curve`: all figures that follow from a characteristic curve.
+//! - [`speed`]: speeds, their standard series, the shadow match of a bracket.
+//! - [`straight`]: the straight line and the criterion by which it is found.
+//! - [`criteria`]: other published speed and contrast criteria.
+
+pub mod criteria;
+mod of_curve;
+mod registry;
+pub mod speed;
+pub mod straight;
+
+pub use of_curve::of_curve;
+pub use registry::{registry, spec};
+pub use speed::shadow_match;
+pub use straight::{StraightLine, straight_line};
 
 use std::collections::BTreeMap;
 
 use serde::Serialize;
 
 use crate::citation::Citation;
-use crate::curve::Curve;
-use crate::document::Settings;
 use crate::measured::Value;
 
 /// A figure of merit.
@@ -36,7 +51,7 @@ pub enum FigureId {
     StraightTo,
     /// Largest departure from the straight line within it, density, with its sign.
     StraightDeparture,
-    /// Highest local gradient.
+    /// Highest gradient over any one stop.
     MaximumGradient,
     /// Log exposure range of the data.
     TestedRange,
@@ -82,44 +97,5 @@ pub struct FigureSpec {
     pub source: Citation,
 }
 
-/// All figures, in the order of tables.
-#[must_use]
-pub fn registry() -> &'static [FigureSpec] {
-    todo!()
-}
-
-/// The entry of one figure.
-#[must_use]
-pub fn spec(id: FigureId) -> &'static FigureSpec {
-    todo!("{id:?}")
-}
-
 /// The figures of one film.
 pub type Figures = BTreeMap<FigureId, Value>;
-
-/// All figures that follow from a curve, each known or with the reason why not.
-#[must_use]
-pub fn of_curve(curve: &Curve, settings: &Settings) -> Figures {
-    todo!("{curve:?} {settings:?}")
-}
-
-/// The straight line found on a curve.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct StraightLine {
-    /// Where it begins, lg H.
-    pub from: f64,
-    /// Where it ends, lg H.
-    pub to: f64,
-    /// Density of the line at lg H = 0 (extrapolated, to draw it).
-    pub intercept: f64,
-    /// Its slope.
-    pub gamma: f64,
-}
-
-/// The straight line of a curve, or the reason why there is none.
-///
-/// # Errors
-/// The reason, in one sentence.
-pub fn straight_line(curve: &Curve) -> Result<StraightLine, String> {
-    todo!("{curve:?}")
-}

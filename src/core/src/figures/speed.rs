@@ -1,0 +1,209 @@
+//! Film speeds: from the speed point by ISO 6, their standard series, and the index that a shadow match gives.
+
+use crate::measured::{Measured, Value, Z95};
+use crate::numeric::interpolate::{MonotoneCubic, SlopeRule};
+use crate::numeric::{isotonic, math, robust, roots};
+
+/// Net density of the speed point (ISO 6:1993).
+pub const SPEED_NET_DENSITY: f64 = 0.10;
+/// Log exposure from the speed point to the point where contrast is judged (ISO 6:1993).
+pub const CONTRAST_RANGE: f64 = 1.30;
+/// Density that must be gained over it (ISO 6:1993).
+pub const CONTRAST_DENSITY: f64 = 0.80;
+/// Lux seconds: speed is this over the exposure at the speed point (ISO 6:1993).
+pub const SPEED_CONSTANT: f64 = 0.80;
+
+/// The speed of a film whose speed point lies at `log_h` (lux seconds): `0.80 / H`. An ISO speed only where
+/// [`meets_contrast_condition`] holds.
+///
+/// ```
+/// # use twinwedge_core::figures::speed::arithmetic_speed;
+/// assert!((arithmetic_speed(0.008_f64.log10()) - 100.0).abs() < 1e-9);
+/// ```
+#[must_use]
+pub fn arithmetic_speed(log_h: f64) -> f64 {
+    SPEED_CONSTANT * math::pow(10.0, -log_h)
+}
+
+/// The logarithmic speed in degrees, unrounded: `1 + 10 lg S` (ISO 6:1993).
+///
+/// ```
+/// # use twinwedge_core::figures::speed::degrees;
+/// assert!((degrees(100.0) - 21.0).abs() < 1e-12);
+/// ```
+#[must_use]
+pub fn degrees(arithmetic: f64) -> f64 {
+    1.0 + 10.0 * math::log10(arithmetic)
+}
+
+/// Whether a density gain over 1.30 in log H is near enough to 0.80. How near is near enough is a setting: the window of
+/// the standard itself was not at hand.
+///
+/// ```
+/// # use twinwedge_core::figures::speed::meets_contrast_condition;
+/// assert!(meets_contrast_condition(0.84, 0.05) && !meets_contrast_condition(0.86, 0.05));
+/// ```
+#[must_use]
+pub fn meets_contrast_condition(gain: f64, window: f64) -> bool {
+    // Rounding must not decide at the edge of the window.
+    (gain - CONTRAST_DENSITY).abs() <= window + 1e-9
+}
+
+/// Arithmetic speeds printed for 0 to 39 degrees: the table of ISO 6:1993 as widely reproduced, recalled.
+const SERIES: [f64; 40] = [
+    0.8, 1.0, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 25.0, 32.0, 40.0, 50.0,
+    64.0, 80.0, 100.0, 125.0, 160.0, 200.0, 250.0, 320.0, 400.0, 500.0, 640.0, 800.0, 1000.0, 1250.0, 1600.0,
+    2000.0, 2500.0, 3200.0, 4000.0, 5000.0, 6400.0,
+];
+
+/// The arithmetic speed that is printed for whole degrees; `None` outside 0 to 39.
+///
+/// ```
+/// # use twinwedge_core::figures::speed::standard_speed;
+/// assert_eq!(standard_speed(22), Some(125.0));
+/// ```
+#[must_use]
+pub fn standard_speed(degrees: i32) -> Option<f64> {
+    usize::try_from(degrees).ok().and_then(|at| SERIES.get(at)).copied()
+}
+
+/// The speed as it is printed, arithmetic and degrees: rounded in degrees, the arithmetic value from the standard
+/// series. `None` for speeds outside the series. Within 0.05 degrees of a limit the class is a matter of rounding: show the
+/// unrounded value beside it.
+///
+/// ```
+/// # use twinwedge_core::figures::speed::iso_rounded;
+/// assert_eq!(iso_rounded(112.36), Some((125.0, 22)));
+/// ```
+#[must_use]
+pub fn iso_rounded(arithmetic: f64) -> Option<(f64, i32)> {
+    let rounded = degrees(arithmetic).round();
+    (rounded.is_finite() && rounded.abs() < 1000.0)
+        .then_some(rounded as i32)
+        .and_then(|degrees| standard_speed(degrees).map(|speed| (speed, degrees)))
+}
+
+/// The exposure index at which a bracket's shadow density equals the reference's.
+///
+/// Frames are (exposure index, shadow density), in any order. Density is made to fall with rising index (isotonic least
+/// squares: neighbours that contradict each other beyond their errors make the result undefined) and interpolated monotone
+/// over the logarithm of the index; never beyond the bracket. Uncertainty is of first order: `u(lg EI) = u(D) / slope`
+/// (JCGM 100:2008, 5.1), `u(D)` from the reference (`reference_u`) and the frames on either side (`u` each).
+///
+/// ```
+/// # use twinwedge_core::figures::shadow_match;
+/// let frames = [(100.0, 0.50), (200.0, 0.40), (400.0, 0.30)];
+/// let index = shadow_match(0.40, 0.01, &frames, 0.01);
+/// assert!((index.known().unwrap().value - 200.0).abs() < 0.1);
+/// ```
+#[must_use]
+pub fn shadow_match(reference: f64, reference_u: f64, frames: &[(f64, f64)], u: f64) -> Value {
+    match matched(reference, reference_u, frames, u) {
+        Ok(measured) => Value::Known(measured),
+        Err(reason) => Value::Undefined(reason),
+    }
+}
+
+fn matched(reference: f64, reference_u: f64, frames: &[(f64, f64)], u: f64) -> Result<Measured, String> {
+    let nodes = bracket(frames)?;
+    let (weights, raw): (Vec<f64>, Vec<f64>) = nodes.iter().map(|node| (node.2, node.1)).unzip();
+    let x: Vec<f64> = nodes.iter().map(|node| node.0).collect();
+    let density = isotonic::pool_adjacent_violators(&raw, &weights);
+    let worst = raw.iter().zip(&density).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+    if worst > (3.0 * u).max(0.02) {
+        return Err(format!(
+            "Shadow densities of the bracket do not fall with rising exposure index (by {worst:.2}): check which frame is which."
+        ));
+    }
+    let last = x.len() - 1;
+    if reference < density[0] {
+        return Err(format!(
+            "Every frame's shadow is denser than the reference's {reference:.2}: frames above index {:.0} are needed.",
+            math::pow(10.0, -x[0])
+        ));
+    }
+    if reference > density[last] {
+        return Err(format!(
+            "Every frame's shadow is thinner than the reference's {reference:.2}: frames below index {:.0} are needed.",
+            math::pow(10.0, -x[last])
+        ));
+    }
+    let curve = MonotoneCubic::new(&x, &density, SlopeRule::FritschButland).ok_or_else(too_few)?;
+    let miss = |at: f64| curve.value(at).unwrap_or(f64::NAN) - reference;
+    let at = roots::bracketed(miss, x[0], x[last], 1e-9).ok_or_else(too_few)?;
+    let right = x.partition_point(|node| *node <= at).clamp(1, last);
+    let (near, far) = (x[right - 1], x[right]);
+    // The secant tells what a frame's error does; the local slope of the interpolant would vanish at a flat frame.
+    let slope = (density[right] - density[right - 1]) / (far - near);
+    if slope <= 1e-6 {
+        return Err("The frames on either side of the match have the same shadow density.".to_owned());
+    }
+    let share = (at - near) / (far - near);
+    let frame_u = u * math::hypot(1.0 - share, share);
+    let log_u = math::hypot(reference_u, frame_u) / slope;
+    let index = math::pow(10.0, -at);
+    let end = |sigmas: f64| index * math::pow(10.0, sigmas * log_u);
+    let u = index * log_u * core::f64::consts::LN_10;
+    Ok(Measured::with_interval(index, u, end(-Z95), end(Z95)))
+}
+
+fn too_few() -> String {
+    "A shadow match needs frames at two exposure indices or more.".to_owned()
+}
+
+/// Minus lg index (so that density rises), mean density and number of frames for each index, in rising order.
+fn bracket(frames: &[(f64, f64)]) -> Result<Vec<(f64, f64, f64)>, String> {
+    if frames.iter().any(|(index, density)| !(index.is_finite() && *index > 0.0 && density.is_finite())) {
+        return Err("A frame of the bracket has no exposure index above zero or no density.".to_owned());
+    }
+    let mut sorted: Vec<(f64, f64)> =
+        frames.iter().map(|(index, density)| (-math::log10(*index), *density)).collect();
+    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let groups = sorted.chunk_by(|a, b| (a.0 - b.0).abs() < 1e-6);
+    let nodes: Vec<(f64, f64, f64)> = groups
+        .filter_map(|group| {
+            let densities: Vec<f64> = group.iter().map(|frame| frame.1).collect();
+            Some((group.first()?.0, robust::mean(&densities)?, group.len() as f64))
+        })
+        .collect();
+    if nodes.len() < 2 { Err(too_few()) } else { Ok(nodes) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn known(value: &Value) -> Measured {
+        *value.known().unwrap_or_else(|| panic!("{value:?}"))
+    }
+
+    #[test]
+    fn a_shadow_match_lies_between_its_frames_and_knows_its_uncertainty() {
+        // A straight bracket of slope 0.33 per lg index: first-order propagation by hand.
+        let frames: Vec<(f64, f64)> = (0..7)
+            .map(|i| {
+                let log_index = 2.0 + 0.1 * f64::from(i);
+                (math::pow(10.0, log_index), 0.60 - 0.33 * (log_index - 2.0))
+            })
+            .collect();
+        let matched = known(&shadow_match(0.60 - 0.33 * 0.25, 0.01, &frames, 0.02));
+        assert!((math::log10(matched.value) - 2.25).abs() < 1e-3);
+        // Half way between frames: 0.02 / sqrt(2) each, and 0.01 of the reference, over 0.33.
+        let by_hand = math::hypot(0.02 / 2.0_f64.sqrt(), 0.01) / 0.33;
+        assert!((math::log10(matched.high / matched.value) / Z95 - by_hand).abs() < 1e-3);
+    }
+
+    #[test]
+    fn says_which_frames_are_missing() {
+        let frames = [(100.0, 0.5), (200.0, 0.4)];
+        let reason = |reference| match shadow_match(reference, 0.01, &frames, 0.01) {
+            Value::Undefined(reason) => reason,
+            Value::Known(value) => panic!("{value:?}"),
+        };
+        assert!(reason(0.3).contains("above index 200"), "{}", reason(0.3));
+        assert!(reason(0.6).contains("below index 100"), "{}", reason(0.6));
+        assert!(shadow_match(0.4, 0.01, &frames[..1], 0.01).known().is_none());
+        let confused = [(100.0, 0.3), (200.0, 0.5)];
+        assert!(shadow_match(0.4, 0.01, &confused, 0.01).known().is_none());
+    }
+}
