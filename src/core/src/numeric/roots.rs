@@ -23,6 +23,13 @@ pub fn bracketed(mut f: impl FnMut(f64) -> f64, a: f64, b: f64, tolerance: f64) 
     if !enclose(f_other, f_newest) {
         return None;
     }
+    // A zero has no sign to enclose anything with.
+    if f_other.abs() <= 0.0 {
+        return Some(other);
+    }
+    if f_newest.abs() <= 0.0 {
+        return Some(newest);
+    }
     let mut share = 0.5;
     for _ in 0..200 {
         let x = newest + share * (other - newest);
@@ -93,7 +100,8 @@ mod tests {
 
     #[test]
     fn ends_count_as_roots_and_order_does_not_matter() {
-        assert!(bracketed(|x| x - 1.0, 1.0, 2.0, 1e-12).unwrap() - 1.0 < 1e-11);
+        assert_eq!(bracketed(|x| x - 1.0, 1.0, 2.0, 1e-12), Some(1.0));
+        assert_eq!(bracketed(|x| x - 2.0, 1.0, 2.0, 1e-12), Some(2.0));
         assert!((bracketed(|x| x - 1.5, 2.0, 1.0, 1e-12).unwrap() - 1.5).abs() < 1e-11);
         assert_eq!(bracketed(|_| f64::NAN, 0.0, 1.0, 1e-9), None);
     }
