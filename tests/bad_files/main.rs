@@ -1,1 +1,26 @@
-//! To be filled.
+//! Files that are damaged, of the wrong kind or beyond the limits: each gives one clear problem and no panic. And sound
+//! files, so that the same readers are seen to read.
+
+mod make;
+mod scans;
+mod sound;
+mod tables;
+
+use std::path::Path;
+
+use twinwedge_core::problem::{Problem, Severity, Subject};
+
+/// Asserts that a problem is an error about that file, with these words in its cause and something to do about it.
+fn clear(problem: &Problem, path: &Path, words: &[&str]) {
+    let name = path.display().to_string();
+    assert_eq!(problem.severity, Severity::Error, "{name}");
+    match &problem.subject {
+        Subject::File { path, .. } => assert_eq!(path, &name, "the subject names the file"),
+        other => panic!("{name}: about {other:?}"),
+    }
+    for word in words {
+        assert!(problem.to_string().contains(word), "{name}: '{word}' is not in: {problem}");
+    }
+    assert!(problem.cause.ends_with('.') && problem.cause.len() > 15, "a sentence: {problem}");
+    assert!(problem.remedy.ends_with('.') && problem.remedy.len() > 10, "something to do: {problem}");
+}

@@ -6,4 +6,5 @@ mod curve;
 mod grain;
 mod register;
 mod scan;
+mod strips;
 mod units;

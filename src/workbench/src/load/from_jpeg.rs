@@ -3,11 +3,11 @@
 use exif::{In, Tag, Value};
 use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::{Samples, Scan, ScanMeta};
+use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;
 use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
-use zune_jpeg::{ImageInfo, JpegDecoder};
 
 use super::damage::{Progress, Size, Source};
 use super::{Limits, profile};
@@ -26,8 +26,8 @@ pub(super) fn load(
 ) -> Result<Scan, Problem> {
     let bytes = std::fs::read(source.path()).map_err(|error| source.unreadable(&error))?;
     let mut decoder = decoder(&bytes);
-    let Header { size, space, count, info } = header(source, &mut decoder, limits)?;
-    let meta = meta(&decoder, &info, size.channels);
+    let Header { size, space, count } = header(source, &mut decoder, limits)?;
+    let meta = meta(&decoder, &bytes, size.channels);
     let progress = Progress::new(tell, 2);
     progress.step(source)?;
     decoder.set_options(decoder.options().jpeg_set_out_colorspace(space));
@@ -62,7 +62,6 @@ struct Header {
     space: ColorSpace,
     /// Number of samples.
     count: usize,
-    info: ImageInfo,
 }
 
 fn header(source: &Source<'_>, decoder: &mut Jpeg<'_>, limits: Limits) -> Result<Header, Problem> {
@@ -79,11 +78,11 @@ fn header(source: &Source<'_>, decoder: &mut Jpeg<'_>, limits: Limits) -> Result
     };
     let size = Size { width: info.width.into(), height: info.height.into(), channels, bytes: 1 };
     let count = source.samples(size, limits)?;
-    Ok(Header { size, space, count, info })
+    Ok(Header { size, space, count })
 }
 
-fn meta(decoder: &Jpeg<'_>, info: &ImageInfo, channels: usize) -> ScanMeta {
-    let (jfif, by_exif) = (of_jfif(info), decoder.exif().and_then(|exif| of_exif(exif)));
+fn meta(decoder: &Jpeg<'_>, bytes: &[u8], channels: usize) -> ScanMeta {
+    let (jfif, by_exif) = (of_jfif(bytes), decoder.exif().and_then(|exif| of_exif(exif)));
     let mut meta = ScanMeta { dpi: jfif.or(by_exif), ..ScanMeta::default() };
     if let (Some(a), Some(b)) = (jfif, by_exif)
         && ((a.0 - b.0).abs() > 0.5 || (a.1 - b.1).abs() > 0.5)
@@ -101,14 +100,19 @@ fn meta(decoder: &Jpeg<'_>, info: &ImageInfo, channels: usize) -> ScanMeta {
     meta
 }
 
-/// Dots per inch from the JFIF header; none where it states only an aspect ratio.
-fn of_jfif(info: &ImageInfo) -> Option<(f64, f64)> {
-    let unit = match info.pixel_density {
+/// Dots per inch from the JFIF header (ITU-T T.871, 10.1), which stands first; none where it states only an aspect ratio.
+fn of_jfif(bytes: &[u8]) -> Option<(f64, f64)> {
+    let [0xFF, 0xD8, 0xFF, 0xE0, _, _, b'J', b'F', b'I', b'F', 0, _, _, unit, x1, x0, y1, y0, ..] = bytes
+    else {
+        return None;
+    };
+    let unit = match unit {
         1 => 1.0,
         2 => 2.54,
         _ => return None,
     };
-    let (x, y) = (f64::from(info.x_density) * unit, f64::from(info.y_density) * unit);
+    let number = |high: &u8, low: &u8| f64::from(u16::from_be_bytes([*high, *low])) * unit;
+    let (x, y) = (number(x1, x0), number(y1, y0));
     (x > 0.0 && y > 0.0).then_some((x, y))
 }
 

@@ -1,8 +1,9 @@
-//! TIFF and BigTIFF files: what the header says. [`super::tiff_pixels`] decodes.
+//! TIFF files, those with 64-bit offsets among them: what the header says. [`super::tiff_pixels`] decodes.
 
 use std::fs::File;
 use std::io::{BufReader, ErrorKind};
 
+use tiff::decoder::ifd::Value;
 use tiff::decoder::{ChunkType, Decoder, Limits as DecoderLimits};
 use tiff::tags::{PhotometricInterpretation as Photometric, PlanarConfiguration, SampleFormat, Tag};
 use tiff::{ColorType, TiffError, TiffResult};
@@ -98,7 +99,9 @@ fn layout(source: &Source<'_>, decoder: &mut Tiff, limits: Limits) -> Result<Lay
     let fault = |error: TiffError| fault(source, &error);
     let (width, height) = decoder.dimensions().map_err(fault)?;
     let number = |decoder: &mut Tiff, tag, usual: u64| -> Result<u64, Problem> {
-        Ok(decoder.find_tag_unsigned::<u64>(tag).map_err(fault)?.unwrap_or(usual))
+        // Some entries hold a number for each channel; the decoder has seen to it that these are alike.
+        let list = decoder.find_tag_unsigned_vec::<u64>(tag).map_err(fault)?;
+        Ok(list.and_then(|list| list.first().copied()).unwrap_or(usual))
     };
     let photometric = number(decoder, Tag::PhotometricInterpretation, 1)?;
     let photometric = u16::try_from(photometric).ok().and_then(Photometric::from_u16);
@@ -196,7 +199,7 @@ fn whole(source: &Source<'_>, decoder: &mut Tiff) -> Result<(), Problem> {
 }
 
 fn notes(decoder: &mut Tiff, layout: &Layout, meta: &mut ScanMeta) -> TiffResult<()> {
-    meta.dpi = resolution(decoder);
+    meta.dpi = resolution(decoder)?;
     if layout.white_is_zero {
         meta.notes.push("White is zero in this file; its codes were turned round.".to_owned());
     }
@@ -214,14 +217,25 @@ fn notes(decoder: &mut Tiff, layout: &Layout, meta: &mut ScanMeta) -> TiffResult
 }
 
 /// Dots per inch; none where the file gives no length (unit 1) or no sensible number.
-fn resolution(decoder: &mut Tiff) -> Option<(f64, f64)> {
-    let mut number = |tag| decoder.get_tag_f64(tag).ok().filter(|v| v.is_finite() && *v > 0.0);
+fn resolution(decoder: &mut Tiff) -> TiffResult<Option<(f64, f64)>> {
+    let mut number = |tag| {
+        let value = match decoder.find_tag(tag)? {
+            Some(Value::List(list)) => list.into_iter().next(),
+            other => other,
+        };
+        let number = match value {
+            Some(Value::Rational(over, under)) => f64::from(over) / f64::from(under),
+            Some(other) => other.into_f64().unwrap_or(f64::NAN),
+            None => f64::NAN,
+        };
+        TiffResult::Ok(Some(number).filter(|v| v.is_finite() && *v > 0.0))
+    };
     let (x, y) = (number(Tag::XResolution)?, number(Tag::YResolution)?);
-    match decoder.find_tag_unsigned::<u16>(Tag::ResolutionUnit).ok()?.unwrap_or(2) {
-        2 => Some((x, y)),
-        3 => Some((x * 2.54, y * 2.54)),
+    Ok(match decoder.find_tag_unsigned::<u16>(Tag::ResolutionUnit)?.unwrap_or(2) {
+        2 => x.zip(y),
+        3 => x.zip(y).map(|(x, y)| (x * 2.54, y * 2.54)),
         _ => None,
-    }
+    })
 }
 
 /// A problem of the decoder in plain words.
@@ -229,7 +243,12 @@ pub(super) fn fault(source: &Source<'_>, error: &TiffError) -> Problem {
     match error {
         TiffError::IoError(error) if error.kind() == ErrorKind::UnexpectedEof => source.truncated(),
         // Decompressors report damage as failures of reading.
-        TiffError::IoError(error) if matches!(error.kind(), ErrorKind::InvalidData | ErrorKind::Other) => {
+        TiffError::IoError(error)
+            if matches!(
+                error.kind(),
+                ErrorKind::InvalidData | ErrorKind::InvalidInput | ErrorKind::Other
+            ) =>
+        {
             source.damaged(error)
         }
         TiffError::IoError(error) => source.unreadable(error),

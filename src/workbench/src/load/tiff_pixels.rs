@@ -178,7 +178,7 @@ impl Chunks<'_> {
                     width: width as usize,
                     given: layout.given,
                 };
-                let codes = T::of(codes, self.floats, place).map_err(|how| self.bad(how, chunk))?;
+                let codes = T::of(codes, self.floats, place).map_err(|how| self.bad(&how, chunk))?;
                 self.put(&codes, place, plane, samples);
             }
         }
@@ -200,7 +200,7 @@ impl Chunks<'_> {
         }
     }
 
-    fn bad(&self, how: String, chunk: usize) -> Problem {
+    fn bad(&self, how: &str, chunk: usize) -> Problem {
         let path = self.source.path().display().to_string();
         Problem::error(
             Subject::File { path, place: Some(format!("chunk {chunk}")) },
