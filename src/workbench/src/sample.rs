@@ -16,9 +16,7 @@ static SALTMARSH: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../sample-proje
 /// # Errors
 /// The folder cannot be written.
 pub fn lay_out() -> Result<PathBuf, Problem> {
-    let dirs = directories::ProjectDirs::from("", "", "Twinwedge");
-    let folder =
-        dirs.map_or_else(|| std::env::temp_dir().join("twinwedge"), |dirs| dirs.data_local_dir().to_owned());
+    let folder = store::folders::data().unwrap_or_else(|| std::env::temp_dir().join("twinwedge"));
     lay_out_in(&folder.join("sample"))
 }
 

@@ -53,7 +53,7 @@ impl Settings {
     /// Where the settings file stands on this machine.
     #[must_use]
     pub fn usual_file() -> Option<PathBuf> {
-        Some(directories::ProjectDirs::from("", "", "twinwedge")?.config_dir().join("settings.ron"))
+        Some(twinwedge_workbench::store::folders::settings()?.join("settings.ron"))
     }
 
     /// The settings as last kept; the usual ones where there is no file or a damaged one.

@@ -1,5 +1,6 @@
 //! The series file: RON with a format version, saved whole or not at all.
 
+pub mod folders;
 mod format;
 pub mod paths;
 pub mod recovery;

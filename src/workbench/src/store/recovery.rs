@@ -20,7 +20,7 @@ pub const KEPT: usize = 5;
 /// The folder for recovery files within the program's own data; `None` where the platform names none.
 #[must_use]
 pub fn default_folder() -> Option<PathBuf> {
-    directories::ProjectDirs::from("", "", "Twinwedge").map(|dirs| dirs.data_local_dir().join("recovery"))
+    Some(super::folders::data()?.join("recovery"))
 }
 
 /// What a recovery file says before the series itself.
