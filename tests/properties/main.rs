@@ -1,1 +1,3 @@
-//! To be filled.
+//! What must hold whatever the data are.
+
+mod curve;

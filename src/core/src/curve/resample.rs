@@ -10,7 +10,7 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::fit::{Solution, Stiffness, right_side};
+use super::fit::{DIFFERENCE, Solution, Stiffness, right_side};
 use super::{FitSettings, Readings, Spline};
 use crate::numeric::monotone::{self, Workspace};
 use crate::numeric::random::Stream;
@@ -54,9 +54,9 @@ fn one(
     let values = solution.rows.iter().zip(&errors).map(|(row, error)| row.density + error);
     right_side(&solution.rows, values, right);
     let root = stiffness.lambda.sqrt();
-    for start in 0..right.len() - 3 {
+    for start in 0..right.len() - 2 {
         let innovation = root * stream.normal();
-        for (slot, difference) in right[start..].iter_mut().zip([-1.0, 3.0, -3.0, 1.0]) {
+        for (slot, difference) in right[start..].iter_mut().zip(DIFFERENCE) {
             *slot += difference * innovation;
         }
     }

@@ -187,16 +187,6 @@ impl Numbers {
     }
 }
 
-/// How the 95 % interval is made from the draws.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Interval {
-    /// Their 2.5 % and 97.5 % quantiles.
-    Quantiles,
-    /// The same, moved so that the draws' mean falls on the value: for extremes and tests, whose draws are biased by the
-    /// noise that was added.
-    Centred,
-}
-
 /// What the figures are made from.
 struct Summary<'a> {
     curve: &'a Curve,
@@ -226,26 +216,22 @@ impl Summary<'_> {
         ])
     }
 
-    /// Value, spread and interval of one number, or `missing` where the best curve has none.
-    fn measured(
-        &self,
-        number: impl Fn(&Numbers) -> Option<f64>,
-        interval: Interval,
-        missing: impl FnOnce() -> String,
-    ) -> Value {
+    /// Value, spread and interval of one number, or `missing` where the best curve has none. The interval is that of the
+    /// draws, moved so that their median falls on the value: noise moves the draws of extremes (steepest stop, lowest
+    /// density) away from the truth once more, in the direction in which it already moved the value.
+    fn measured(&self, number: impl Fn(&Numbers) -> Option<f64>, missing: impl FnOnce() -> String) -> Value {
         let Some(value) = number(&self.best) else { return Value::Undefined(missing()) };
         let draws: Vec<f64> = self.draws.iter().filter_map(number).collect();
         let share = draws.len() as f64 / self.draws.len().max(1) as f64;
-        let (Some(u), Some(mean)) = (robust::standard_deviation(&draws), robust::mean(&draws)) else {
+        let draws = robust::sorted(&draws);
+        let quantile = |p| robust::quantile_of_sorted(&draws, p);
+        let ends = (quantile(0.025), quantile(0.5), quantile(0.975));
+        let (Some(u), (Some(low), Some(middle), Some(high)), true) =
+            (robust::standard_deviation(&draws), ends, share >= SETTLED)
+        else {
             return Value::Undefined(unsettled(share));
         };
-        if share < SETTLED {
-            return Value::Undefined(unsettled(share));
-        }
-        let draws = robust::sorted(&draws);
-        let shift = if interval == Interval::Centred { value - mean } else { 0.0 };
-        let end = |p| robust::quantile_of_sorted(&draws, p).unwrap_or(value) + shift;
-        let measured = Measured::with_interval(value, u, end(0.025).min(value), end(0.975).max(value));
+        let measured = Measured::with_interval(value, u, value + low - middle, value + high - middle);
         Value::Known(measured.flagged(self.flags))
     }
 
@@ -259,7 +245,7 @@ impl Summary<'_> {
             BaseFog::Missing(reason) => reason.clone(),
             BaseFog::Read(_) | BaseFog::LowEnd(_) => String::new(),
         };
-        self.measured(|numbers| numbers.base_fog, Interval::Quantiles, missing)
+        self.measured(|numbers| numbers.base_fog, missing)
     }
 
     fn d_max(&self) -> Value {
@@ -271,12 +257,11 @@ impl Summary<'_> {
         let mut flags = Flags::empty();
         flags.set(Flags::LOWER_BOUND, rising);
         flags.set(Flags::SHOULDER_NOT_REACHED, rising && no_shoulder);
-        flagged(self.measured(|numbers| numbers.d_max, Interval::Quantiles, String::new), flags)
+        flagged(self.measured(|numbers| numbers.d_max, String::new), flags)
     }
 
     fn speed_point(&self) -> Value {
-        let value =
-            self.measured(|numbers| numbers.speed_point, Interval::Quantiles, || self.no_speed_point());
+        let value = self.measured(|numbers| numbers.speed_point, || self.no_speed_point());
         flagged(value, self.relative())
     }
 
@@ -301,9 +286,14 @@ impl Summary<'_> {
         )
     }
 
+    /// The speed that follows from the speed point, with its interval.
     fn speed(&self) -> Value {
-        let speed = |numbers: &Numbers| numbers.speed_point.map(speed::arithmetic_speed);
-        self.measured(speed, Interval::Quantiles, || self.no_speed_point())
+        let value = self.speed_point();
+        let Value::Known(point) = value else { return value };
+        let speed = speed::arithmetic_speed(point.value);
+        let u = speed * core::f64::consts::LN_10 * point.u;
+        let (low, high) = (speed::arithmetic_speed(point.high), speed::arithmetic_speed(point.low));
+        Value::Known(Measured::with_interval(speed, u, low, high).flagged(point.flags))
     }
 
     fn iso_speed(&self) -> Value {
@@ -339,7 +329,7 @@ impl Summary<'_> {
     }
 
     fn gain(&self, width: f64, number: fn(&Numbers) -> Option<f64>) -> Value {
-        self.measured(number, Interval::Quantiles, || {
+        self.measured(number, || {
             if self.best.speed_point.is_none() { self.no_speed_point() } else { self.too_short(width) }
         })
     }
@@ -353,13 +343,13 @@ impl Summary<'_> {
     }
 
     fn of_line(&self, number: fn(&Numbers) -> Option<f64>) -> Value {
-        self.measured(number, Interval::Centred, || straight::NONE.to_owned())
+        self.measured(number, || straight::NONE.to_owned())
     }
 
     /// An end of the straight line is known no closer than the readings lie: half the distance to the neighbouring
     /// readings joins the spread of the draws.
     fn straight_end(&self, number: fn(&Numbers) -> Option<f64>) -> Value {
-        let value = self.measured(number, Interval::Quantiles, || straight::NONE.to_owned());
+        let value = self.measured(number, || straight::NONE.to_owned());
         let Value::Known(mut measured) = value else { return value };
         let places =
             self.curve.readings.points.iter().filter(|point| !point.set_aside).map(|point| point.log_h);
@@ -373,7 +363,7 @@ impl Summary<'_> {
 
     fn maximum_gradient(&self) -> Value {
         let missing = || "The tested range is shorter than a stop.".to_owned();
-        self.measured(|numbers| numbers.steepest, Interval::Centred, missing)
+        self.measured(|numbers| numbers.steepest, missing)
     }
 
     fn tested_range(&self) -> Value {
