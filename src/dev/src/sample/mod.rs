@@ -21,7 +21,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use rayon::prelude::*;
-use twinwedge_core::document::{FileDigest, Series};
+use twinwedge_core::document::FileDigest;
 use twinwedge_core::numeric::math;
 use twinwedge_workbench::store;
 
@@ -84,17 +84,12 @@ fn texts(
         ("list.csv".to_owned(), texts::list(films)),
         ("step-tablet.csv".to_owned(), texts::certificate(&tablets::film().certificate)),
         ("reflection-tablet.csv".to_owned(), texts::certificate(&tablets::reflection().certificate)),
-        (format!("saltmarsh.{}", store::EXTENSION), series_text(&series::document(films, &prints, digests))?),
+        (format!("saltmarsh.{}", store::EXTENSION), store::write(&series::document(films, &prints, digests))),
     ]);
     for (hand, film) in films.iter().enumerate() {
         texts.insert(format!("readings/{}.csv", film.slug), texts::readings(film, hand));
     }
     Ok(texts)
-}
-
-fn series_text(series: &Series) -> Result<String, Failure> {
-    let pretty = ron::ser::PrettyConfig::new().struct_names(false);
-    Ok(ron::ser::to_string_pretty(series, pretty)? + "\n")
 }
 
 const FILM_TABLET_SCAN: &str = "scans/film-scanner-tablet.tif";
