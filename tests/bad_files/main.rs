@@ -3,6 +3,7 @@
 
 mod make;
 mod scans;
+mod series;
 mod sound;
 mod tables;
 

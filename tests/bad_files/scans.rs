@@ -4,7 +4,10 @@ use std::path::Path;
 
 use png::{BitDepth, ColorType};
 use tiff::encoder::colortype;
+use twinwedge_core::document::{Channel, ScanEntry, ScanId, ScanKind, Series};
+use twinwedge_workbench::engine::ask::ScanOf;
 use twinwedge_workbench::load::{self, Limits};
+use twinwedge_workbench::session::Session;
 
 use crate::clear;
 use crate::make::{self, with_tag};
@@ -113,6 +116,28 @@ fn each_bad_scan_gives_one_clear_problem() {
             Err(problem) => clear(&problem, &path, words),
             Ok(scan) => panic!("{name} was read: {} x {}", scan.width, scan.height),
         }
+    }
+}
+
+#[test]
+fn a_bad_scan_leaves_its_series_as_it_was() {
+    let folder = tempfile::tempdir().expect("a folder");
+    for Bad { name, bytes, .. } in tiffs().into_iter().chain(others()) {
+        std::fs::write(folder.path().join(name), bytes).expect("written");
+        let mut series = Series::default();
+        let id = ScanId("it".to_owned());
+        let entry = ScanEntry {
+            path: name.to_owned(),
+            digest: None,
+            kind: ScanKind::Film,
+            dpi: None,
+            channel: Channel::Green,
+            calibration: None,
+        };
+        series.scans.insert(id.clone(), entry);
+        let session = Session::of(series.clone(), folder.path().to_owned());
+        assert!(session.wait(&ScanOf { scan: id }).is_err(), "{name}");
+        assert_eq!(**session.series(), series, "{name}");
     }
 }
 

@@ -1,0 +1,43 @@
+//! Series files that cannot be opened.
+
+use twinwedge_core::document::Series;
+use twinwedge_workbench::session::Session;
+use twinwedge_workbench::store;
+
+use crate::clear;
+
+#[test]
+fn each_bad_series_gives_one_clear_problem_and_stays_as_it_was() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let sound = store::write(&Series::default());
+    let future = sound.replacen("format: 1", "format: 99", 1);
+    assert_ne!(sound, future, "the format stands in the file");
+    let unclosed = sound.trim_end().trim_end_matches(')').to_owned();
+    let bad: &[(&str, Vec<u8>, &[&str])] = &[
+        ("empty.twinwedge", Vec::new(), &["empty"]),
+        ("future.twinwedge", future.into_bytes(), &["format 99", "newer version"]),
+        ("format-zero.twinwedge", b"Series(format: 0)".to_vec(), &["format 0"]),
+        ("unclosed.twinwedge", unclosed.into_bytes(), &["line", "not a series"]),
+        ("json.twinwedge", b"{\"format\": 1}".to_vec(), &["line 1", "not a series"]),
+        ("number.twinwedge", b"Series(format: one)".to_vec(), &["line 1", "not a series"]),
+        ("latin1.twinwedge", b"Series(format: 1, label: \"K\xFCste\")".to_vec(), &["UTF-8", "byte 28"]),
+        ("picture.twinwedge", crate::make::grey8(), &["UTF-8"]),
+    ];
+    for (name, bytes, words) in bad {
+        let path = folder.path().join(name);
+        std::fs::write(&path, bytes).expect("written");
+        match Session::open(&path) {
+            Err(problem) => clear(&problem, &path, words),
+            Ok(_) => panic!("{name} was opened"),
+        }
+        assert_eq!(&std::fs::read(&path).expect("still there"), bytes, "{name} is as it was");
+    }
+}
+
+#[test]
+fn a_missing_series_and_a_folder() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let missing = folder.path().join("not-there.twinwedge");
+    clear(&Session::open(&missing).map(|_| ()).expect_err("no file"), &missing, &["no such file"]);
+    clear(&Session::open(folder.path()).map(|_| ()).expect_err("a folder"), folder.path(), &["folder"]);
+}
