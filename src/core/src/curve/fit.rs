@@ -286,9 +286,9 @@ pub(super) const DIFFERENCE: [f64; 3] = [1.0, -2.0, 1.0];
 fn penalty(size: usize) -> Banded {
     let mut penalty = Banded::zero(size);
     for start in 0..size - 2 {
-        for i in 0..3 {
-            for j in 0..=i {
-                penalty.add(start + i, start + j, DIFFERENCE[i] * DIFFERENCE[j]);
+        for (i, a) in DIFFERENCE.iter().enumerate() {
+            for (j, b) in DIFFERENCE.iter().enumerate().take(i + 1) {
+                penalty.add(start + i, start + j, a * b);
             }
         }
     }

@@ -77,3 +77,34 @@ fn pick(stiffnesses: &[Stiffness], at: f64) -> &Stiffness {
     });
     found.unwrap_or(&stiffnesses[stiffnesses.len() - 1])
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Curve, FitSettings, Reading, Readings, fit};
+    use crate::measured::Flags;
+
+    #[test]
+    fn the_number_of_threads_does_not_matter() {
+        let point = |i: u32| Reading {
+            step: i,
+            log_h: 0.15 * f64::from(i),
+            log_h_u: 0.01,
+            density: 0.2 + 0.02 * f64::from(i * i).min(100.0),
+            density_u: 0.01,
+            set_aside: false,
+            flags: Flags::empty(),
+        };
+        let readings = Readings {
+            points: (0..15).map(point).collect(),
+            absolute: true,
+            log_h_shared_u: 0.01,
+            base_fog: Some((0.2, 0.01)),
+            flags: Flags::empty(),
+        };
+        let with = |threads: usize| -> Curve {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+            pool.install(|| fit(readings.clone(), FitSettings { resamplings: 300, seed: 5 }).unwrap())
+        };
+        assert_eq!(with(1), with(3));
+    }
+}

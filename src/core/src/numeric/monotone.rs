@@ -98,8 +98,8 @@ fn solve_pooled(a: &Banded, b: &[f64], c: &mut [f64], work: &mut Workspace) -> b
     work.pooled.reset(pool + 1);
     work.pooled_right.clear();
     work.pooled_right.resize(pool + 1, 0.0);
-    for i in 0..b.len() {
-        work.pooled_right[work.pool_of[i]] += b[i];
+    for (i, value) in b.iter().enumerate() {
+        work.pooled_right[work.pool_of[i]] += value;
         for j in i.saturating_sub(super::banded::BAND)..=i {
             // Off the diagonal an element stands for its mirror too: both fall on the diagonal within one pool.
             let twice = if i != j && work.pool_of[i] == work.pool_of[j] { 2.0 } else { 1.0 };

@@ -83,7 +83,8 @@ mod tests {
 
     #[test]
     fn finds_roots_of_awkward_functions() {
-        let cases: [(fn(f64) -> f64, f64, f64, f64); 5] = [
+        type Case = (fn(f64) -> f64, f64, f64, f64);
+        let cases: [Case; 5] = [
             (|x| x, -1.0, 3.0, 0.0),
             (|x| x * x * x - 8.0, 0.0, 50.0, 2.0),
             (|x| math::exp(x) - 1e6, 0.0, 100.0, 13.815_510_557_964_274), // ln 1e6
