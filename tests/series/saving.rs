@@ -1,7 +1,7 @@
 //! The series file: round trip, versions, and what a crash leaves.
 
 use std::fs;
-use std::io::{self, Write};
+use std::io;
 
 use proptest::prelude::*;
 use twinwedge_core::document::{

@@ -12,7 +12,7 @@ use std::time::{Duration, Instant, UNIX_EPOCH};
 
 use twinwedge_core::problem::{Problem, Subject};
 
-use super::table::{Kind, Pool, Tables};
+use super::table::{Kind, Moment, Pool, Tables};
 use super::view::{Halt, World};
 use super::{Ask, Progress, Work};
 
@@ -145,6 +145,7 @@ struct Counters {
     uses: AtomicU64,
     last_progress: AtomicU64,
     ended: AtomicU64,
+    retried: AtomicU64,
     computations: Vec<AtomicU64>,
 }
 
@@ -176,6 +177,7 @@ impl Shared {
             uses: AtomicU64::new(1),
             last_progress: AtomicU64::new(0),
             ended: AtomicU64::new(0),
+            retried: AtomicU64::new(0),
             computations: Kind::ALL.iter().map(|_| AtomicU64::new(0)).collect(),
         };
         Arc::new(Self {
@@ -217,9 +219,6 @@ impl Shared {
 
     /// Makes a document the newest; gives it the next revision. What was cancelled may be asked for again.
     pub(crate) fn publish(&self, change: impl FnOnce(&mut World)) -> World {
-        for table in self.tables.all() {
-            table.forget(false);
-        }
         let mut world = lock(&self.world);
         change(&mut world);
         world.revision += 1;
@@ -230,10 +229,8 @@ impl Shared {
     /// Forgets failures and cancellations, and looks at all files again.
     pub(crate) fn forget_failures(&self) {
         lock(&self.files).clear();
-        for table in self.tables.all() {
-            table.forget(true);
-        }
-        self.publish(|_| {});
+        let world = self.publish(|_| {});
+        self.counters.retried.store(world.revision, Ordering::Release);
         self.news();
     }
 
@@ -241,8 +238,12 @@ impl Shared {
         self.counters.ids.fetch_add(1, Ordering::Relaxed)
     }
 
-    pub(super) fn tick_use(&self) -> u64 {
-        self.counters.uses.fetch_add(1, Ordering::Relaxed)
+    pub(super) fn moment(&self) -> Moment {
+        Moment {
+            now: self.counters.uses.fetch_add(1, Ordering::Relaxed),
+            revision: self.revision(),
+            retried: self.counters.retried.load(Ordering::Acquire),
+        }
     }
 
     /// How often answers of a kind were computed since the session began.

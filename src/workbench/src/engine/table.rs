@@ -38,6 +38,30 @@ struct Entry<T> {
     outcome: Outcome<T>,
     bytes: usize,
     used: u64,
+    /// The newest revision when it was made.
+    made: u64,
+}
+
+impl<T> Entry<T> {
+    /// Failures hold until all are tried again, cancellations until the document changes.
+    fn holds(&self, moment: Moment) -> bool {
+        match self.outcome {
+            Outcome::Answer(_) => true,
+            Outcome::Failed(_) => self.made >= moment.retried,
+            Outcome::Cancelled(_) => self.made >= moment.revision,
+        }
+    }
+}
+
+/// When something is looked up or noted.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Moment {
+    /// Rises with every look.
+    pub(super) now: u64,
+    /// The newest revision.
+    pub(super) revision: u64,
+    /// The revision at which failures were last forgotten.
+    pub(super) retried: u64,
 }
 
 /// What was found for a question at one revision of the document.
@@ -134,10 +158,10 @@ impl<A: Ask> Table<A> {
     }
 
     /// What is remembered under a key, and marks it as used.
-    pub(super) fn recall(&self, ask: &A, key: Key, now: u64) -> Option<Outcome<A::Output>> {
+    pub(super) fn recall(&self, ask: &A, key: Key, moment: Moment) -> Option<Outcome<A::Output>> {
         let mut inner = self.lock();
-        let entry = inner.memo.get_mut(&key)?;
-        entry.used = now;
+        let entry = inner.memo.get_mut(&key).filter(|entry| entry.holds(moment))?;
+        entry.used = moment.now;
         let outcome = entry.outcome.clone();
         if let (Outcome::Answer(_), Some(seen)) = (&outcome, inner.seen.get_mut(ask)) {
             seen.last_good = Some(key);
@@ -146,12 +170,12 @@ impl<A: Ask> Table<A> {
     }
 
     /// The digest of the answer under a key, if it was ever had; or why it cannot be had.
-    pub(super) fn digest(&self, key: Key) -> Option<Result<Key, Outcome<A::Output>>> {
+    pub(super) fn digest(&self, key: Key, moment: Moment) -> Option<Result<Key, Outcome<A::Output>>> {
         let inner = self.lock();
         if let Some(digest) = inner.digests.get(&key) {
             return Some(Ok(*digest));
         }
-        match inner.memo.get(&key).map(|entry| &entry.outcome) {
+        match inner.memo.get(&key).filter(|entry| entry.holds(moment)).map(|entry| &entry.outcome) {
             Some(outcome @ (Outcome::Failed(_) | Outcome::Cancelled(_))) => Some(Err(outcome.clone())),
             Some(Outcome::Answer(_)) | None => None,
         }
@@ -168,11 +192,17 @@ impl<A: Ask> Table<A> {
     }
 
     /// The outcome under a key, or the task of computing it. Waits where another thread is at it.
-    pub(super) fn claim(&self, key: Key, activity: &Arc<Activity>, run: &Run, now: u64) -> Claim<A::Output> {
+    pub(super) fn claim(
+        &self,
+        key: Key,
+        activity: &Arc<Activity>,
+        run: &Run,
+        moment: Moment,
+    ) -> Claim<A::Output> {
         let mut inner = self.lock();
         loop {
-            if let Some(entry) = inner.memo.get_mut(&key) {
-                entry.used = now;
+            if let Some(entry) = inner.memo.get_mut(&key).filter(|entry| entry.holds(moment)) {
+                entry.used = moment.now;
                 return Claim::Known(entry.outcome.clone());
             }
             let Some(other) = inner.running.get(&key) else {
@@ -191,12 +221,12 @@ impl<A: Ask> Table<A> {
         key: Key,
         outcome: Option<(Outcome<A::Output>, usize)>,
         digest: Option<Key>,
-        now: u64,
+        moment: Moment,
     ) {
         let mut inner = self.lock();
         inner.running.remove(&key);
         if let Some((outcome, bytes)) = outcome {
-            inner.memo.insert(key, Entry { outcome, bytes, used: now });
+            inner.memo.insert(key, Entry { outcome, bytes, used: moment.now, made: moment.revision });
         }
         if let Some(digest) = digest {
             inner.digests.insert(key, digest);
@@ -224,8 +254,6 @@ impl<A: Ask> Table<A> {
 
 /// What all tables have in common.
 pub(super) trait Remembers {
-    /// Forgets cancellations, and failures too where `all`.
-    fn forget(&self, all: bool);
     /// Bytes remembered.
     fn bytes(&self) -> usize;
     /// What could be dropped: not in use elsewhere and not among the two used last; when used, bytes, key.
@@ -235,14 +263,6 @@ pub(super) trait Remembers {
 }
 
 impl<A: Ask> Remembers for Table<A> {
-    fn forget(&self, all: bool) {
-        self.lock().memo.retain(|_, entry| match entry.outcome {
-            Outcome::Answer(_) => true,
-            Outcome::Failed(_) => !all,
-            Outcome::Cancelled(_) => false,
-        });
-    }
-
     fn bytes(&self) -> usize {
         self.lock().memo.values().map(|entry| entry.bytes).sum()
     }
@@ -285,11 +305,6 @@ macro_rules! tables {
         }
 
         impl Tables {
-            /// All tables.
-            pub(super) fn all(&self) -> Vec<&dyn Remembers> {
-                vec![$(&self.$field,)+]
-            }
-
             /// The tables that share a budget.
             pub(super) fn pool(&self, pool: Pool) -> Vec<&dyn Remembers> {
                 let tables: Vec<(Pool, &dyn Remembers)> = vec![$((Pool::$pool, &self.$field),)+];

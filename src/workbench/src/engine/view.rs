@@ -163,7 +163,7 @@ impl View<'_> {
         if A::BY_RECIPE {
             return Ok(key);
         }
-        match A::table(self.shared.tables()).digest(key) {
+        match A::table(self.shared.tables()).digest(key, self.shared.moment()) {
             Some(Ok(digest)) => Ok(digest),
             Some(Err(outcome)) => Err(Result::from(outcome).err().unwrap_or(Halt::NotYet)),
             None => match self.run {
@@ -226,7 +226,7 @@ impl Shared {
             Err(Halt::NotYet | Halt::Dropped) => return Ok(Look::NotYet),
             Err(halt @ Halt::Cancelled(_)) => return Err(halt),
         };
-        match A::table(self.tables()).recall(ask, key, self.tick_use()) {
+        match A::table(self.tables()).recall(ask, key, self.moment()) {
             Some(Outcome::Answer(answer)) => Ok(Look::Ready(answer)),
             Some(Outcome::Failed(problem)) => Ok(Look::Failed(problem)),
             Some(Outcome::Cancelled(problem)) => Err(Halt::Cancelled(problem)),
@@ -266,9 +266,9 @@ impl Shared {
         let key = self.key_of(ask, &view)?;
         let table = A::table(self.tables());
         let activity = Arc::new(Activity::new(self.next_id(), ask.label(&world.series)));
-        if let Claim::Known(outcome) = table.claim(key, &activity, run, self.tick_use()) {
+        if let Claim::Known(outcome) = table.claim(key, &activity, run, self.moment()) {
             let answer = Result::from(outcome)?;
-            let digest = table.digest(key).and_then(Result::ok).unwrap_or(key);
+            let digest = table.digest(key, self.moment()).and_then(Result::ok).unwrap_or(key);
             return Ok((answer, digest));
         }
         self.begin(A::KIND, &activity);
@@ -295,7 +295,7 @@ impl Shared {
             Some(Outcome::Answer(answer)) => A::bytes(answer),
             Some(Outcome::Failed(_) | Outcome::Cancelled(_)) | None => 0,
         };
-        table.finish(key, remembered.map(|outcome| (outcome, bytes)), digest, self.tick_use());
+        table.finish(key, remembered.map(|outcome| (outcome, bytes)), digest, self.moment());
         self.end(&activity);
         run.follow(None);
         let answer = Result::from(outcome?)?;
