@@ -7,6 +7,7 @@ use crate::geometry::{Point, Rect};
 
 /// One film of the series.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Film {
     /// Its name within the series; never changes.
     pub id: FilmId,
@@ -79,7 +80,7 @@ impl Film {
 
 /// How a film was developed.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct Process {
     /// Developer.
     pub developer: String,
@@ -95,6 +96,7 @@ pub struct Process {
 
 /// How the tablet was exposed onto a film.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct TabletExposure {
     /// The tablet between light and film.
     pub tablet: TabletId,
@@ -136,6 +138,7 @@ pub enum ReadingsSource {
 
 /// A densitometer reading.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct TypedReading {
     /// Density.
     pub density: f64,
@@ -149,6 +152,7 @@ pub struct TypedReading {
 
 /// A film's print of the target.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct PrintChoice {
     /// The scan of the print.
     pub scan: ScanId,
@@ -166,6 +170,7 @@ pub struct PrintChoice {
 
 /// A plain area in which grain is measured.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct GrainArea {
     /// The scan of film (or of a print, and then said so).
     pub scan: ScanId,
@@ -175,6 +180,7 @@ pub struct GrainArea {
 
 /// Frames of one subject, exposed in steps.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Bracket {
     /// The frames, in any order.
     pub frames: Vec<BracketFrame>,
@@ -185,6 +191,7 @@ pub struct Bracket {
 
 /// One frame of a bracket.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct BracketFrame {
     /// Frame number or name as the tester calls it.
     pub name: String,

@@ -58,7 +58,7 @@ id!(
 
 /// A series: the reference film, its candidates, and the conditions they share.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct Series {
     /// Format version of the file.
     pub format: u32,
@@ -158,7 +158,7 @@ fn free_name(wanted: &str, empty: &str, taken: impl Fn(&str) -> bool) -> String 
 
 /// What all films of the series share. Free text where the trade has no unit.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct Conditions {
     /// Light that exposed tablet and target, e.g. 'daylight, 5500 K'.
     pub light_source: String,
@@ -182,7 +182,7 @@ pub struct Conditions {
 
 /// How curves are fitted and figures taken.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct Settings {
     /// Standard uncertainty of a typed density reading where none stands beside it.
     pub reading_u: f64,
@@ -213,6 +213,7 @@ impl Default for Settings {
 
 /// A named place sampled in all prints, in the pixels of the reference's print.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Spot {
     /// What the tester calls it.
     pub name: String,
@@ -224,7 +225,7 @@ pub struct Spot {
 
 /// What the report says beyond the numbers.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct ReportChoices {
     /// The tester's name or body, as it shall stand on the report.
     pub tester: String,

@@ -7,6 +7,7 @@ use crate::geometry::Quad;
 
 /// A scan file and how it is to be read.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct ScanEntry {
     /// Path relative to the series file, with '/' between folders.
     pub path: String,
@@ -27,6 +28,7 @@ pub struct ScanEntry {
 
 /// Size and digest of a file.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct FileDigest {
     /// Bytes.
     pub bytes: u64,
@@ -57,6 +59,7 @@ pub enum Channel {
 
 /// A step tablet.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Tablet {
     /// The label as it is shown.
     pub label: String,
@@ -95,6 +98,7 @@ impl Tablet {
 
 /// One step of a tablet.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct TabletStep {
     /// Diffuse visual density.
     pub density: f64,
@@ -105,6 +109,7 @@ pub struct TabletStep {
 
 /// A scanner calibration: a scan of a tablet of known densities.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Calibration {
     /// The label as it is shown.
     pub label: String,
@@ -118,6 +123,7 @@ pub struct Calibration {
 
 /// Where a strip of steps lies in a scan.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct StripShape {
     /// Corners: u from the outer edge of step 1 to the outer edge of the last step.
     pub quad: Quad,
@@ -142,6 +148,7 @@ impl StripShape {
 
 /// A patch layout: rows by columns, row by row.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct PatchLayout {
     /// Number of rows.
     pub rows: u32,
@@ -153,6 +160,7 @@ pub struct PatchLayout {
 
 /// One patch of a layout.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct PatchName {
     /// What it is called.
     pub name: String,
@@ -179,6 +187,7 @@ pub enum PatchRole {
 
 /// Where a patch grid lies in a scan.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct GridShape {
     /// Outer corners of the grid: u along the rows, v down the columns.
     pub quad: Quad,

@@ -119,7 +119,7 @@ impl ser::Serializer for &mut Feed<'_> {
     plain! {
         serialize_i8: i8 = b'a'; serialize_i16: i16 = b'b'; serialize_i32: i32 = b'c'; serialize_i64: i64 = b'd';
         serialize_u8: u8 = b'e'; serialize_u16: u16 = b'f'; serialize_u32: u32 = b'g'; serialize_u64: u64 = b'h';
-        serialize_f32: f32 = b'i'; serialize_f64: f64 = b'j';
+        serialize_f32: f32 = b'i'; serialize_f64: f64 = b'j'; serialize_i128: i128 = b'y'; serialize_u128: u128 = b'z';
     }
 
     fn serialize_bool(self, v: bool) -> Result<(), Refused> {
@@ -255,6 +255,7 @@ mod tests {
         assert_ne!(key(&vec![vec![1_u8], vec![2]]), key(&vec![vec![1_u8, 2], vec![]]));
         assert_ne!(key(&0.3), key(&(0.1 + 0.2)));
         assert_ne!(key(&0.0), key(&-0.0));
+        assert_ne!(key(&(1_u64, 2_u128)), key(&(1_u64, 3_u128)));
         assert_eq!(key(&("ab", 1.5)), key(&("ab", 1.5)));
     }
 }
