@@ -5,7 +5,7 @@
 //! posterior of the smoothing spline (G. Papandreou and A. L. Yuille, "Gaussian sampling by local perturbations", NIPS
 //! 2010), whose spread covers noise and smoothing bias together: G. Wahba, "Bayesian confidence intervals for the
 //! cross-validated smoothing spline", J. R. Statist. Soc. B 45 (1983); D. Nychka, J. Am. Stat. Assoc. 83 (1988). A plain
-//! bootstrap of residuals (B. Efron, Ann. Statist. 7 (1979)) leaves out the bias and covers too little in the toe.
+//! bootstrap of residuals (B. Efron, Ann. Statist. 7 (1979)) leaves out the bias.
 
 use rayon::prelude::*;
 use serde::Serialize;

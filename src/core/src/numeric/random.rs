@@ -21,7 +21,7 @@ impl Stream {
     #[must_use]
     pub fn new(seed: u64, number: u64) -> Self {
         let mut generator = Pcg32::new(seed, number);
-        // Neighbouring streams begin alike; the first numbers are thrown away.
+        // Neighbouring streams may begin alike; the first numbers are thrown away.
         for _ in 0..4 {
             generator.next_u32();
         }

@@ -4,7 +4,7 @@
 ///
 /// Contract: `f(a)` and `f(b)` are finite and do not share a sign (one may be zero). Then the answer lies between `a`
 /// and `b`, within `tolerance` (and the spacing of floating-point numbers) of a change of sign; `None` otherwise, also
-/// when `f` becomes NaN on the way. At most 200 evaluations; never slower than bisection by more than a factor of 3.
+/// when `f` becomes NaN on the way. At most 202 evaluations.
 ///
 /// Method: inverse quadratic interpolation where it is safe, else bisection. T. R. Chandrupatla, "A new hybrid
 /// quadratic/bisection algorithm for finding the zero of a nonlinear function without using derivatives", Advances in
