@@ -1,0 +1,181 @@
+//! A picture at one size, its halvings, and sampling between its pixels.
+//!
+//! Layer pixel `i` covers `i * scale .. (i + 1) * scale` of the scan, so its centre lies at `(i + 0.5) * scale`: halving
+//! moves centres, and forgetting that would cost half a pixel per level.
+
+use std::borrow::Cow;
+
+use rayon::prelude::*;
+
+use super::Picture;
+use crate::geometry::Point;
+
+/// A picture at one size.
+#[derive(Debug, Clone)]
+pub(super) struct Layer<'a> {
+    pub(super) width: usize,
+    pub(super) height: usize,
+    pub(super) tones: Cow<'a, [f32]>,
+    /// Side of a pixel here in pixels of the scan.
+    pub(super) scale: f64,
+}
+
+/// Shortest side of a layer: what windows of useful size need.
+pub(super) const SHORTEST: usize = 40;
+
+/// The picture and its halvings, largest first, down to a longer side of at most `least * 2` pixels.
+pub(super) fn layers(picture: &Picture, least: usize) -> Vec<Layer<'_>> {
+    let mut all = vec![Layer {
+        width: picture.width,
+        height: picture.height,
+        tones: Cow::Borrowed(&picture.tones),
+        scale: picture.scale,
+    }];
+    while let Some(last) = all.last().filter(|last| last.width.max(last.height) > 2 * least) {
+        if last.width.min(last.height) < 2 * SHORTEST {
+            break;
+        }
+        let next = last.halved();
+        all.push(next);
+    }
+    all
+}
+
+impl Layer<'_> {
+    fn halved(&self) -> Layer<'static> {
+        let (width, height) = (self.width / 2, self.height / 2);
+        let mut tones = vec![0.0_f32; width * height];
+        tones.par_chunks_exact_mut(width).enumerate().for_each(|(y, out)| {
+            let upper = &self.tones[2 * y * self.width..][..2 * width];
+            let lower = &self.tones[(2 * y + 1) * self.width..][..2 * width];
+            let pairs = upper.as_chunks::<2>().0.iter().zip(lower.as_chunks::<2>().0);
+            for (out, (upper, lower)) in out.iter_mut().zip(pairs) {
+                *out = 0.25 * ((upper[0] + upper[1]) + (lower[0] + lower[1]));
+            }
+        });
+        Layer { width, height, tones: Cow::Owned(tones), scale: 2.0 * self.scale }
+    }
+
+    /// Where the centre of a pixel (whole or between) lies in the scan.
+    pub(super) fn to_scan(&self, p: Point) -> Point {
+        Point::new((p.x + 0.5) * self.scale, (p.y + 0.5) * self.scale)
+    }
+
+    /// The pixel, in fractions between centres, at a place of the scan.
+    pub(super) fn of_scan(&self, p: Point) -> Point {
+        Point::new(p.x / self.scale - 0.5, p.y / self.scale - 0.5)
+    }
+
+    /// Whether all that cubic sampling at `p` needs lies inside, with a further margin.
+    pub(super) fn holds(&self, p: Point, margin: f64) -> bool {
+        p.x >= 1.0 + margin
+            && p.y >= 1.0 + margin
+            && p.x < self.width as f64 - 2.0 - margin
+            && p.y < self.height as f64 - 2.0 - margin
+    }
+
+    /// Samples along a line from `start` in steps of `step` (in pixels of this layer) by cubic convolution with a = -1/2
+    /// (R. G. Keys, IEEE Trans. Acoust. Speech Signal Process. 29, 1981). Places outside take the nearest inside.
+    pub(super) fn line(&self, start: Point, step: (f64, f64), out: &mut [f32]) {
+        let limit = |v: f64, size: usize| v.clamp(1.0, (size - 3) as f64 + 0.999_999);
+        for (k, out) in out.iter_mut().enumerate() {
+            let x = limit(start.x + step.0 * k as f64, self.width);
+            let y = limit(start.y + step.1 * k as f64, self.height);
+            let (column, row) = (x as usize, y as usize);
+            let (wx, wy) = (cubic((x - column as f64) as f32), cubic((y - row as f64) as f32));
+            let mut value = 0.0;
+            let mut index = (row - 1) * self.width + column - 1;
+            for wy in wy {
+                let four = &self.tones[index..index + 4];
+                value += wy * (wx[0] * four[0] + wx[1] * four[1] + (wx[2] * four[2] + wx[3] * four[3]));
+                index += self.width;
+            }
+            *out = value;
+        }
+    }
+
+    /// Averaged by whole areas to pixels `factor` times as large (at least 1).
+    pub(super) fn shrunk(&self, factor: f64) -> Layer<'static> {
+        let size = |side: usize| ((side as f64 / factor) as usize).max(1);
+        let (width, height) = (size(self.width), size(self.height));
+        let mut narrow = vec![0.0_f32; width * self.height];
+        let spans: Vec<Span> = (0..width).map(|k| Span::of(k, factor, self.width)).collect();
+        for (out, row) in narrow.chunks_exact_mut(width).zip(self.tones.chunks_exact(self.width)) {
+            for (out, span) in out.iter_mut().zip(&spans) {
+                *out = span.mean(|k| row[k]);
+            }
+        }
+        let mut tones = vec![0.0_f32; width * height];
+        for (y, out) in tones.chunks_exact_mut(width).enumerate() {
+            let span = Span::of(y, factor, self.height);
+            for (x, out) in out.iter_mut().enumerate() {
+                *out = span.mean(|k| narrow[k * width + x]);
+            }
+        }
+        Layer { width, height, tones: Cow::Owned(tones), scale: self.scale * factor }
+    }
+}
+
+/// The pixels that one larger pixel covers along one axis.
+struct Span {
+    first: usize,
+    last: usize,
+    weight_first: f32,
+    weight_last: f32,
+}
+
+impl Span {
+    fn of(k: usize, factor: f64, size: usize) -> Self {
+        let (from, to) = (k as f64 * factor, ((k + 1) as f64 * factor).min(size as f64));
+        let first = from as usize;
+        let last = ((to - 1e-9) as usize).clamp(first, size - 1);
+        let share = |pixel: usize| (to.min(pixel as f64 + 1.0) - from.max(pixel as f64)) as f32;
+        Self { first, last, weight_first: share(first), weight_last: share(last) }
+    }
+
+    fn mean(&self, value: impl Fn(usize) -> f32) -> f32 {
+        let (mut sum, mut weight) = (self.weight_first * value(self.first), self.weight_first);
+        for k in self.first + 1..self.last {
+            sum += value(k);
+            weight += 1.0;
+        }
+        if self.last > self.first {
+            sum += self.weight_last * value(self.last);
+            weight += self.weight_last;
+        }
+        sum / weight
+    }
+}
+
+fn cubic(t: f32) -> [f32; 4] {
+    let (t2, t3) = (t * t, t * t * t);
+    [-0.5 * t + t2 - 0.5 * t3, 1.0 - 2.5 * t2 + 1.5 * t3, 0.5 * t + 2.0 * t2 - 1.5 * t3, -0.5 * t2 + 0.5 * t3]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ramp(width: usize, height: usize) -> Picture {
+        let tones = (0..width * height).map(|k| (k % width) as f32 + 10.0 * (k / width) as f32).collect();
+        Picture { width, height, tones, scale: 1.0 }
+    }
+
+    #[test]
+    fn halving_and_shrinking_keep_places() {
+        let picture = ramp(301, 203);
+        for layer in layers(&picture, 20) {
+            // A linear ramp read at a place of the scan is the same in every layer.
+            let at = layer.of_scan(Point::new(100.0, 60.0));
+            let mut value = [0.0];
+            layer.line(at, (0.0, 0.0), &mut value);
+            assert!((value[0] - (99.5 + 595.0)).abs() < 1e-3, "{} {}", layer.scale, value[0]);
+        }
+        let whole = layers(&picture, 1000);
+        let small = whole[0].shrunk(1.7);
+        let mut value = [0.0];
+        small.line(small.of_scan(Point::new(100.0, 60.0)), (0.0, 0.0), &mut value);
+        // A pixel is even within itself, so one that is shared moves its light by up to an eighth of its side.
+        assert!((value[0] - 694.5).abs() < 0.125 * 11.0, "{}", value[0]);
+    }
+}
