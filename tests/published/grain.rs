@@ -1,1 +1,86 @@
-//! Published values of this room.
+use rand::{RngExt, SeedableRng};
+use twinwedge_core::document::Channel;
+use twinwedge_core::geometry::{Point, Rect};
+use twinwedge_core::grain::{GrainSettings, aperture_weights, granularity};
+use twinwedge_core::measured::Flags;
+use twinwedge_core::scan::{Samples, Scan, ScanMeta, ToneSource, ToneTable};
+use twinwedge_core::units::Micrometres;
+
+use crate::check_values::check;
+
+#[test]
+fn area_of_the_aperture() {
+    let check = check("grain.aperture_area");
+    // On pixels of a quarter of a micrometre.
+    let diameter = check.inputs("d_um")[0];
+    let area = aperture_weights(diameter / 0.25).sum() * 0.25 * 0.25;
+    check.holds(&[area, area.sqrt()]);
+}
+
+/// Formula 11.6 on a uniform aperture is the area itself; on the disc it is a little more than the disc.
+#[test]
+fn effective_area_of_the_aperture() {
+    for pitch in [2.65, 4.0, 5.3] {
+        let disc = aperture_weights(48.0 / pitch);
+        let ratio = disc.effective_area() / disc.sum();
+        // Pixels on the rim, about 2 pi r of them, lose about a sixth of a pixel each.
+        let rim = std::f64::consts::TAU * 24.0 / pitch / 6.0;
+        assert!((ratio - 1.0 - rim / disc.sum()).abs() < 0.4 * rim / disc.sum(), "{pitch}: {ratio}");
+    }
+}
+
+/// grain.rms_number (ISO 10505:2009): sigma 0.010 through the aperture is 10. The field is noise of two codes; its standard
+/// deviation through the aperture is taken by its definition below, and the number must be a thousand times that.
+#[test]
+fn the_number_is_a_thousand_times_sigma() {
+    let check = check("grain.rms_number");
+    let side = 512_usize;
+    let light: Vec<f64> = [1.05, 0.95].iter().map(|d| 10.0_f64.powf(-d)).collect();
+    let mut all = vec![light[1]; 65_536];
+    all[0] = light[0];
+    let table = ToneTable {
+        density: all.iter().map(|l| -l.log10()).collect(),
+        density_u: vec![0.0; all.len()],
+        light: all,
+        trusted: (0.0, 3.0),
+        source: ToneSource::Linear,
+        flags: Flags::empty(),
+    };
+    let mut rng = rand_pcg::Pcg64Mcg::seed_from_u64(5);
+    let codes: Vec<u16> = (0..side * side).map(|_| u16::from(rng.random::<bool>())).collect();
+    let direct = by_definition(side, |x, y| codes[y * side + x], &light);
+    let scan = Scan {
+        width: side,
+        height: side,
+        channels: 1,
+        samples: Samples::U16(codes),
+        meta: ScanMeta::default(),
+    };
+    let settings = GrainSettings { pitch: Micrometres(8.0), aperture: Micrometres(48.0) };
+    let area = Rect::between(Point::default(), Point::new(side as f64, side as f64));
+    let found = granularity(scan.plane(Channel::Green), &table, area, settings, &|| false).unwrap();
+    let want = check.expected.as_f64().unwrap() / check.inputs("sigma_D")[0] * direct;
+    // Apart from the surface's few degrees of freedom among thousands.
+    assert!((found.rms.value / want - 1.0).abs() < 2e-3, "{} for {want}", found.rms.value);
+}
+
+/// Standard deviation by the definition, straight from the weights.
+fn by_definition(side: usize, code: impl Fn(usize, usize) -> u16, light: &[f64]) -> f64 {
+    let disc = aperture_weights(6.0);
+    let reach = disc.reach();
+    let mut densities = Vec::new();
+    for y in reach..side - reach {
+        for x in reach..side - reach {
+            let mut sum = 0.0;
+            for dy in 0..=2 * reach {
+                for dx in 0..=2 * reach {
+                    let weight = disc.at(dx as isize - reach as isize, dy as isize - reach as isize);
+                    sum += weight * light[usize::from(code(x + dx - reach, y + dy - reach))];
+                }
+            }
+            densities.push(-(sum / disc.sum()).log10());
+        }
+    }
+    let mean = densities.iter().sum::<f64>() / densities.len() as f64;
+    (densities.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / densities.len() as f64).sqrt()
+}

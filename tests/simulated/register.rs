@@ -142,7 +142,8 @@ fn the_stated_uncertainty_holds() {
     let (trials, mut inside, mut squares) = (12, 0, 0.0);
     for trial in 0..trials {
         let scene = Scene::new(100 + trial);
-        let print = |grain, seed| Print { width: 420, height: 360, grain, tone: plain, seed: seed + 2 * trial };
+        let print =
+            |grain, seed| Print { width: 420, height: 360, grain, tone: plain, seed: seed + 2 * trial };
         let first = print(0.08, 500).of(&scene, |p| p);
         let found = same(&first, &print(0.08, 501).of(&scene, |p| back.map(p)));
         let middle = Point::new(210.0, 180.0);
@@ -212,9 +213,13 @@ fn flat_empty_and_broken_pictures_are_refused() {
     let mut broken = good.clone();
     broken.tones[777] = f32::NAN;
     let short = Picture { tones: vec![0.5; 10], ..good.clone() };
-    for (bad, word) in
-        [(&flat, "flat"), (&noise, "do not match"), (&empty, "0 x 0"), (&broken, "no numbers"), (&short, "size")]
-    {
+    for (bad, word) in [
+        (&flat, "flat"),
+        (&noise, "do not match"),
+        (&empty, "0 x 0"),
+        (&broken, "no numbers"),
+        (&short, "size"),
+    ] {
         for (a, b) in [(bad, &good), (&good, bad)] {
             let problem = register(a, b, &|| false).expect_err(word);
             assert!(problem.cause.contains(word), "{word}: {problem}");

@@ -103,12 +103,12 @@ pub(super) fn extent(patches: &[Patch], lattice: &Lattice) -> Extent {
     let mut found = independent;
     // Twice: the second time with what the first found, in the two small corrections that need it.
     for _ in 0..2 {
-        found = integrate(patches, variance, reach, lattice, &found, seen);
+        found = integrate(patches, variance, reach, lattice, &found);
         // White grain through a disc is the least correlated there is; anything below it is chance.
         found.of_square = found.of_square.max(independent.of_square);
         found.of_mean = found.of_mean.max(0.3 * disc);
     }
-    found.large_scale = large_scale(patches, variance, lattice, found.of_mean);
+    found.large_scale = large_scale(patches, variance, lattice, found.of_mean.min(3.0 * disc));
     found
 }
 
@@ -137,7 +137,6 @@ fn integrate(
     reach: (usize, usize),
     lattice: &Lattice,
     known: &Extent,
-    seen: f64,
 ) -> Extent {
     // No more than eight lags on either side: a field that hangs together over more needs no finer ones.
     let stride = (reach.0.div_ceil(8).max(1), reach.1.div_ceil(8).max(1));
@@ -148,9 +147,8 @@ fn integrate(
         .filter(|(x, y)| *y > 0 || *x > 0)
         .collect();
     let area = lattice.area.0 * lattice.area.1;
-    // What the surface took away from the correlation at short distance, and the noise of its estimate.
+    // What the surface took away from the correlation at short distance.
     let taken = (lattice.terms * known.of_mean / area).min(0.5);
-    let noise = known.of_square / seen;
     let one = |(x, y): &(isize, usize)| {
         let (sum, pairs) = products(patches, x * stride.0 as isize, y * stride.1);
         if pairs < 1.0 {
@@ -160,8 +158,9 @@ fn integrate(
         let outside = |lag: f64, size: f64| (1.0 - lag / size).max(0.0);
         let weight = outside(x.unsigned_abs() as f64 * size.0, lattice.area.0)
             * outside(*y as f64 * size.1, lattice.area.1);
-        let rest = 1.0 - rho * rho;
-        (weight * rho, weight * (rho * rho - noise * rest * rest))
+        // The square of its noise stays in: it matters for small areas alone, and lengthens their intervals, which without
+        // it come out short, because the number of independent apertures is itself only an estimate there.
+        (weight * rho, weight * rho * rho)
     };
     let parts: Vec<(f64, f64)> = lags.par_iter().map(one).collect();
     let (mean, square) = parts.iter().fold((0.0, 0.0), |sum, part| (sum.0 + part.0, sum.1 + part.1));
@@ -170,7 +169,8 @@ fn integrate(
     Extent { of_mean: cell * (1.0 + 2.0 * mean), of_square: cell * (1.0 + 2.0 * square), ..*known }
 }
 
-/// The variance of means over squares of eight apertures, as a share of the whole, less that of uncorrelated squares.
+/// The variance of means over squares of eight apertures, as a share of the whole, less that of squares of grain. Grain is
+/// no larger than about an aperture, so `of_mean` is at most a few discs here: what hangs together further is no grain.
 fn large_scale(patches: &[Patch], variance: f64, lattice: &Lattice, of_mean: f64) -> Option<f64> {
     let steps = |spacing: f64| ((8.0 * lattice.diameter / spacing) as usize).max(1);
     let (across, down) = (steps(lattice.spacing.0), steps(lattice.spacing.1));

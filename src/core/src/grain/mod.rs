@@ -278,8 +278,8 @@ fn conclude(
         terms: surface.terms() as f64,
     };
     let extent = extent(&patches, &lattice);
-    // Edges of the area are seen by fewer apertures, but all of it carries information.
-    let used = frame.width as f64 * frame.height as f64 * count / all;
+    // The area over which apertures lie; that pairs at its edges are fewer is in the integrals.
+    let used = count * job.step as f64;
     let of_mean = (used / extent.of_mean).max(1.0);
     let freedom = freedom(&sums, count, used, &extent, &surface);
     let variance = (sums.squares - explained).max(0.0) / count;
@@ -309,11 +309,10 @@ fn conclude(
 }
 
 /// Degrees of freedom of the variance: twice its square over the variance of its estimate. A heavy-tailed field
-/// (excess kurtosis) tells less.
+/// (excess kurtosis) tells less; that few values look light-tailed by chance must not make them tell more.
 fn freedom(sums: &Sums, count: f64, used: f64, extent: &Extent, surface: &Surface) -> f64 {
     let square = sums.squares / count;
-    let kurtosis =
-        if square > 0.0 { (sums.fourths / count / (square * square) - 3.0).max(-0.5) } else { 0.0 };
+    let kurtosis = if square > 0.0 { (sums.fourths / count / (square * square) - 3.0).max(0.0) } else { 0.0 };
     let independent = used / extent.of_square * 2.0 / (2.0 + kurtosis);
     // The surface takes the freedom of its coefficients.
     (independent - surface.terms() as f64).max(1.0)

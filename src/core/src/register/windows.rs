@@ -58,17 +58,20 @@ const MARGIN: usize = 3;
 
 /// Refines `start` on one pair of layers. `None` where too few windows lie in the overlap or agree.
 pub(super) fn refine(a: &Layer<'_>, b: &Layer<'_>, start: &Similarity, effort: Effort) -> Option<Stage> {
-    let centres = centres(a, b, start, effort);
+    let (centres, pitch) = centres(a, b, start, effort);
     let matches: Vec<Match> =
         centres.par_iter().filter_map(|centre| match_window(a, b, start, *centre, effort)).collect();
-    settle(&matches, start, b.scale)
+    let mut stage = settle(&matches, start, b.scale)?;
+    // Windows that overlap share pixels, so they are worth fewer.
+    stage.u *= (effort.side as f64 / pitch as f64).max(1.0);
+    Some(stage)
 }
 
-/// Window centres on a grid over the first picture whose windows lie in both, in pixels of its layer.
-fn centres(a: &Layer<'_>, b: &Layer<'_>, start: &Similarity, effort: Effort) -> Vec<(usize, usize)> {
+/// Window centres on a grid over the first picture whose windows lie in both, in pixels of its layer, and their distance.
+fn centres(a: &Layer<'_>, b: &Layer<'_>, start: &Similarity, effort: Effort) -> (Vec<(usize, usize)>, usize) {
     let half = effort.side / 2 + MARGIN + 1;
     let (Some(width), Some(height)) = (a.width.checked_sub(2 * half), a.height.checked_sub(2 * half)) else {
-        return Vec::new();
+        return (Vec::new(), effort.side);
     };
     // Only the part of the first picture that the second shows is worth a grid.
     let back = start.inverse();
@@ -94,7 +97,7 @@ fn centres(a: &Layer<'_>, b: &Layer<'_>, start: &Similarity, effort: Effort) -> 
         let centre = start.map(a.to_scan(Point::new(*x as f64, *y as f64)));
         b.holds(b.of_scan(centre), reach)
     };
-    along(y).flat_map(|y| along(x).map(move |x| (x, y))).filter(inside).collect()
+    (along(y).flat_map(|y| along(x).map(move |x| (x, y))).filter(inside).collect(), pitch)
 }
 
 /// A window of the first picture, smoothed, with its gradient.
