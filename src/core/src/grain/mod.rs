@@ -205,13 +205,14 @@ fn apertures(frame: &Frame) -> f64 {
     frame.width as f64 * frame.height as f64 / disc
 }
 
-/// How much the surface may bend: its coefficients stay below a tenth of the apertures.
+/// How much the surface may bend: its coefficients stay below a fortieth of the apertures of all but the smallest areas.
+/// A surface that bends more would take the grain's own slow fluctuation for shading, worst where grain hangs together.
 fn degree(frame: &Frame) -> usize {
     match apertures(frame) {
-        n if n < 30.0 => 0,
-        n if n < 100.0 => 1,
-        n if n < 400.0 => 2,
-        n if n < 4_000.0 => 3,
+        n if n < 60.0 => 0,
+        n if n < 400.0 => 1,
+        n if n < 1_500.0 => 2,
+        n if n < 6_000.0 => 3,
         _ => surface::DEGREE,
     }
 }
