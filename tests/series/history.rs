@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_workbench::session::{Edit, Session};
 
-use crate::support::{session, typed_series};
+use crate::support::{preview, session, typed_series};
 
 fn retitle(title: &str) -> Edit {
     let title = title.to_owned();
@@ -74,7 +74,7 @@ fn a_gesture_is_one_step_or_none() {
     assert_eq!(session.undo_label(), None);
 
     session.begin("drag");
-    session.preview(|series| Ok(series.title = "elsewhere".to_owned())).unwrap();
+    preview(&mut session, |series| series.title = "elsewhere".to_owned());
     session.abort();
     assert_eq!(*session.series(), start);
     session.begin("touch");
@@ -132,13 +132,13 @@ fn perform(session: &mut Session, act: &Act) {
         Act::Drag(numbers) => {
             session.begin("drag");
             for number in numbers {
-                session.preview(|series| Ok(series.title = number.to_string())).unwrap();
+                preview(session, |series| series.title = number.to_string());
             }
             session.commit();
         }
         Act::Abort(number) => {
             session.begin("drag");
-            session.preview(|series| Ok(series.title = number.to_string())).unwrap();
+            preview(session, |series| series.title = number.to_string());
             session.abort();
         }
         Act::Undo => session.undo(),

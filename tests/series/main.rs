@@ -1,4 +1,5 @@
 //! Whole series, end to end, through the session that window and verbs hold.
+#![allow(clippy::unwrap_used, reason = "helpers of tests fail as tests do")]
 
 mod files;
 mod history;

@@ -12,7 +12,7 @@ use twinwedge_workbench::engine::ask::{ComparisonOf, CurveOf, FiguresOf, StripOf
 use twinwedge_workbench::engine::{Ask, Halt, Key, Kind, Recipe, Slot, Table, Tables, View};
 use twinwedge_workbench::session::{Edit, Session};
 
-use crate::support::{entry, session, typed_film, typed_series, write_tiff};
+use crate::support::{entry, preview, session, typed_film, typed_series, write_tiff};
 
 /// Peeks until `done` finds what it waits for.
 fn peek_until<A: Ask, T>(
@@ -151,7 +151,7 @@ fn dragging_one_corner_samples_and_fits_that_film_alone() {
     assert_eq!(before, [2, 2, 2, 2, 2, 2]);
     session.begin("move a corner");
     for position in 1..=3 {
-        session.preview(|series| Ok(move_corner(series, 1, f64::from(position)))).unwrap();
+        preview(&mut session, |series| move_corner(series, 1, f64::from(position)));
         wait_for_all(&session);
     }
     session.commit();
@@ -353,7 +353,7 @@ fn a_drag_never_builds_a_queue() {
     let probe = Probe { name: "drag", acts: Acts::Slowly };
     session.begin("drag");
     for position in 0..200 {
-        session.preview(|series| Ok(series.title = format!("at {position}"))).unwrap();
+        preview(&mut session, |series| series.title = format!("at {position}"));
         session.peek(&probe);
         std::thread::sleep(Duration::from_millis(1));
     }

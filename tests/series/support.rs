@@ -54,6 +54,15 @@ pub(crate) fn session(series: Series, folder: &Path) -> Session {
     session
 }
 
+/// Shows the document as a gesture under way would leave it.
+pub(crate) fn preview(session: &mut Session, change: impl FnOnce(&mut Series)) {
+    let change = |series: &mut Series| {
+        change(series);
+        Ok(())
+    };
+    session.preview(change).unwrap();
+}
+
 /// Writes a 16-bit grey TIFF.
 pub(crate) fn write_tiff(path: &Path, width: u32, height: u32, code: impl Fn(u32, u32) -> u16) {
     let pixels: Vec<u16> =

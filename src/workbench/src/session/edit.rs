@@ -3,12 +3,15 @@
 use twinwedge_core::document::Series;
 use twinwedge_core::problem::Problem;
 
+/// What an edit does to the document.
+pub type Change = Box<dyn FnOnce(&mut Series) -> Result<(), Problem> + Send>;
+
 /// One change of the document: what it is called in the menu, and what it does.
 pub struct Edit {
     /// Named after 'Undo', e.g. 'move a corner of Plover 640'.
     pub label: String,
     /// The change. A problem leaves the document as it was.
-    pub change: Box<dyn FnOnce(&mut Series) -> Result<(), Problem> + Send>,
+    pub change: Change,
 }
 
 impl std::fmt::Debug for Edit {

@@ -20,8 +20,15 @@ use crate::{load, store};
 use history::History;
 use recovering::Recovering;
 
-pub use edit::Edit;
+pub use edit::{Change, Edit};
 pub use problems::count;
+
+/// What [`Session::problems`] last found, and what was known then.
+#[derive(Debug)]
+struct Told {
+    state: (u64, u64),
+    problems: Vec<Problem>,
+}
 
 /// An open series.
 #[derive(Debug)]
@@ -34,8 +41,7 @@ pub struct Session {
     saved: Option<Arc<Series>>,
     unsaved: bool,
     recovering: Recovering,
-    /// What [`Session::problems`] last found, and in which state.
-    problems: Mutex<Option<((u64, u64), Vec<Problem>)>>,
+    problems: Mutex<Option<Told>>,
 }
 
 impl Drop for Session {

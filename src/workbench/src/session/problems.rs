@@ -7,7 +7,7 @@ use twinwedge_core::document::{CalibrationId, Film, ReadingsSource, ScanEntry, S
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Severity, Subject};
 
-use super::Session;
+use super::{Session, Told};
 use crate::engine::ask::{CalibrationOf, CurveOf, GrainOf, PatchesOf, RegistrationOf, StripOf};
 use crate::engine::{Ask, Look, missing};
 use crate::store::{self, paths};
@@ -30,10 +30,10 @@ impl Session {
         let state = self.shared.state();
         let mut cache = self.problems.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         match &*cache {
-            Some((at, problems)) if *at == state => problems.clone(),
+            Some(told) if told.state == state => told.problems.clone(),
             _ => {
                 let problems = Finder::new(self, false).all();
-                *cache = Some((state, problems.clone()));
+                *cache = Some(Told { state, problems: problems.clone() });
                 problems
             }
         }

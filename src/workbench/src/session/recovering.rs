@@ -8,6 +8,7 @@ use twinwedge_core::document::Series;
 use twinwedge_core::problem::Problem;
 
 use super::Session;
+use crate::engine::Shared;
 use crate::store::recovery::{self, Recovery};
 
 /// Quiet after a change before it is kept.
@@ -73,7 +74,7 @@ impl Session {
         }
         if recovering.last_files.is_none_or(|last| now.duration_since(last) >= FILES) {
             recovering.last_files = Some(now);
-            self.shared.spawn(|shared| shared.refresh_files());
+            self.shared.spawn(Shared::refresh_files);
         }
         let fresh = recovering.kept.as_ref().is_some_and(|kept| Arc::ptr_eq(kept, &self.world.series));
         let Some(changed) = recovering.last_change.filter(|_| unsaved && !fresh) else {

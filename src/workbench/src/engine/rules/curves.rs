@@ -131,7 +131,7 @@ impl Ask for ReadingsOf {
         let reading_u = view.series().settings.reading_u;
         let densities = match film.readings.as_ref().ok_or_else(|| no_readings(film))? {
             ReadingsSource::Typed(typed) => of_typed(typed, reading_u),
-            ReadingsSource::Strip { .. } => of_samples(&*view.get(&StripOf { film: self.film.clone() })?),
+            ReadingsSource::Strip { .. } => of_samples(&view.get(&StripOf { film: self.film.clone() })?),
         };
         Ok(readings(film, tablet, exposure, densities, reading_u)?)
     }
