@@ -4,5 +4,6 @@
 mod files;
 mod history;
 mod memory;
+mod report;
 mod saving;
 mod support;
