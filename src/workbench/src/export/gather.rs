@@ -75,7 +75,10 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
             part,
         })
         .collect();
-    Ok(Gathered { reference, candidates, prints, problems: session.check(), series })
+    let mut problems = session.check();
+    let shown = |id: &FilmId| *id == reference.film.id || films.iter().any(|film| film.id == *id);
+    problems.retain(|problem| !matches!(&problem.subject, Subject::Film(id) if !shown(id)));
+    Ok(Gathered { candidates, prints, problems, reference, series: Arc::clone(&series) })
 }
 
 fn film_part(session: &Session, film: &Film) -> FilmPart {

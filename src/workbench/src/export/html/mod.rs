@@ -9,7 +9,7 @@ mod summary;
 
 use std::fmt::Write;
 
-use twinwedge_core::compare::{DARKROOM_CAUTION, format};
+use twinwedge_core::compare::format;
 use twinwedge_core::measured::{Measured, Value};
 
 use super::gather::{CandidatePart, Gathered};
@@ -38,14 +38,15 @@ pub(super) fn page(gathered: &Gathered) -> String {
     out.push_str("<section class=\"common\">\n");
     records::conditions(&mut out, gathered);
     records::problems(&mut out, gathered);
-    figures::definitions(&mut out);
     let _ = write!(
         out,
         "<h2>How to read the numbers</h2>\n<p>{} A difference whose interval holds zero is called <em>not \
          distinguishable</em> and printed in grey; nothing follows from it. Differences are candidate against \
-         reference.</p>\n<p class=\"caution\">{DARKROOM_CAUTION}</p>\n</section>\n</body>\n</html>\n",
+         reference.</p>\n",
         format::INTERVAL_NOTE
     );
+    figures::definitions(&mut out);
+    out.push_str("</section>\n</body>\n</html>\n");
     out
 }
 
