@@ -51,10 +51,10 @@ pub(super) fn table(out: &mut String, gathered: &Gathered, film: &Film, comparis
         } else {
             String::new()
         };
-        let _ = write!(
+        let _ = writeln!(
             out,
             "<tr class=\"{class}\"><td>{}{}</td><td class=\"v\">{reference}</td><td class=\"v\">{candidate}</td>\
-             <td class=\"v d\">{difference}{difference_unit}</td></tr>\n",
+             <td class=\"v d\">{difference}{difference_unit}</td></tr>",
             escape(spec.label),
             unit(spec.unit)
         );
@@ -73,7 +73,7 @@ fn rows(out: &mut String, title: &str, first: &str, gathered: &Gathered, film: &
     if rows.is_empty() {
         return;
     }
-    let _ = write!(out, "<h2>{title}</h2>\n");
+    let _ = writeln!(out, "<h2>{title}</h2>");
     head(out, first, gathered, film, "<th class=\"v\">against the grey card</th>");
     let mut notes = Footnotes::default();
     for row in rows {
@@ -82,10 +82,10 @@ fn rows(out: &mut String, title: &str, first: &str, gathered: &Gathered, film: &
             Some(measured) if measured.excludes_zero() => "v",
             _ => "v same",
         };
-        let _ = write!(
+        let _ = writeln!(
             out,
             "<tr class=\"{class}\"><td>{}</td><td class=\"v\">{}{}</td><td class=\"v\">{}{}</td><td class=\"v d\">{}</td>\
-             <td class=\"{card_class}\">{}</td></tr>\n",
+             <td class=\"{card_class}\">{}</td></tr>",
             escape(&row.name),
             swatch(&row.reference),
             cell(&row.reference, 2, &mut notes),
@@ -96,10 +96,10 @@ fn rows(out: &mut String, title: &str, first: &str, gathered: &Gathered, film: &
         );
     }
     out.push_str("</tbody>\n</table>\n");
-    let _ = write!(
+    let _ = writeln!(
         out,
         "<p class=\"small\">Densities in the prints. The last column takes each density against the grey card of its own \
-         print first: positive means darker than the reference renders it.</p>\n"
+         print first: positive means darker than the reference renders it.</p>"
     );
     notes.write(out);
 }

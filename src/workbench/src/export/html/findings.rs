@@ -14,9 +14,9 @@ pub(super) fn verdict(out: &mut String, gathered: &Gathered, film: &Film) {
     if let Some(verdict) =
         gathered.series.report.verdicts.get(&film.id).filter(|text| !text.trim().is_empty())
     {
-        let _ = write!(
+        let _ = writeln!(
             out,
-            "<div class=\"verdict\"><h3>The tester's verdict</h3><p>{}</p></div>\n",
+            "<div class=\"verdict\"><h3>The tester's verdict</h3><p>{}</p></div>",
             escape(verdict.trim())
         );
     }
@@ -39,7 +39,7 @@ pub(super) fn findings(out: &mut String, gathered: &Gathered, film: &Film, compa
             continue;
         }
         development |= question == Question::Contrast;
-        let _ = write!(out, "<section><h3>{}</h3><ul>\n", question.text());
+        let _ = writeln!(out, "<section><h3>{}</h3><ul>", question.text());
         for finding in kept {
             let class = match finding.verdict {
                 Verdict::Differs => "differs",

@@ -82,9 +82,9 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
     out.push_str("</header>\n");
     match &candidate.comparison {
         Err(problem) => {
-            let _ = write!(
+            let _ = writeln!(
                 out,
-                "<p class=\"caution\">This film could not be compared. {}</p>\n",
+                "<p class=\"caution\">This film could not be compared. {}</p>",
                 escape(&problem.to_string())
             );
         }

@@ -154,10 +154,10 @@ pub(super) fn grain(out: &mut String, gathered: &Gathered, candidate: &Candidate
                         side = crop.side_um
                     )
                 };
-                let _ = write!(
+                let _ = writeln!(
                     out,
                     "<figure><svg viewBox=\"0 0 {side} {side}\" role=\"img\" aria-label=\"Grain of {label}\">{picture}{}</svg>\
-                     <figcaption class=\"{class}\">{label}{}</figcaption></figure>\n",
+                     <figcaption class=\"{class}\">{label}{}</figcaption></figure>",
                     scale_bar(crop.side_um),
                     measured(part),
                     side = crop.side_um

@@ -33,18 +33,18 @@ pub(super) fn keys(out: &mut String, comparison: &Comparison) {
                     Some(true) => ("differs", String::new()),
                     _ => ("same", ", not distinguishable".to_owned()),
                 };
-                write!(
+                writeln!(
                     out,
                     "<div class=\"{class}\"><span class=\"what\">{name}</span><span class=\"much\">{} \
-                     <span class=\"unit\">{}</span></span><span class=\"sure\">{}{words}</span></div>\n",
+                     <span class=\"unit\">{}</span></span><span class=\"sure\">{}{words}</span></div>",
                     parts.value,
                     escape(&row.difference_unit),
                     parts.uncertainty
                 )
             }
-            Value::Undefined(_) => write!(
+            Value::Undefined(_) => writeln!(
                 out,
-                "<div class=\"missing\"><span class=\"what\">{name}</span><span class=\"much\">not measured</span></div>\n"
+                "<div class=\"missing\"><span class=\"what\">{name}</span><span class=\"much\">not measured</span></div>"
             ),
         };
     }

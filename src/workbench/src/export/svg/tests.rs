@@ -55,7 +55,7 @@ fn elements(text: &str) -> Vec<Element> {
             }
             Event::Text(text) => {
                 if let Some(index) = open.last() {
-                    all[*index].text.push_str(&String::from_utf8(text.to_vec()).unwrap());
+                    all[*index].text.push_str(std::str::from_utf8(&text).unwrap());
                 }
             }
             Event::Eof => break,
