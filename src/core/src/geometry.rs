@@ -128,17 +128,17 @@ impl Homography {
         if !quad.is_convex() {
             return None;
         }
-        let [p0, p1, p2, p3] = quad.corners;
-        let (dx1, dy1) = (p1.x - p2.x, p1.y - p2.y);
-        let (dx2, dy2) = (p3.x - p2.x, p3.y - p2.y);
-        let (sx, sy) = (p0.x - p1.x + p2.x - p3.x, p0.y - p1.y + p2.y - p3.y);
+        let [origin, right, far, down] = quad.corners;
+        let (dx1, dy1) = (right.x - far.x, right.y - far.y);
+        let (dx2, dy2) = (down.x - far.x, down.y - far.y);
+        let (sx, sy) = (origin.x - right.x + far.x - down.x, origin.y - right.y + far.y - down.y);
         let denominator = dx1 * dy2 - dx2 * dy1;
         let g = (sx * dy2 - dx2 * sy) / denominator;
         let h = (dx1 * sy - sx * dy1) / denominator;
         Some(Self {
             rows: [
-                [p1.x - p0.x + g * p1.x, p3.x - p0.x + h * p3.x, p0.x],
-                [p1.y - p0.y + g * p1.y, p3.y - p0.y + h * p3.y, p0.y],
+                [right.x - origin.x + g * right.x, down.x - origin.x + h * down.x, origin.x],
+                [right.y - origin.y + g * right.y, down.y - origin.y + h * down.y, origin.y],
                 [g, h, 1.0],
             ],
         })

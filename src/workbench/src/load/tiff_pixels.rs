@@ -113,8 +113,9 @@ pub(super) fn decode<T: Sample>(
     let direct = simple && layout.given == layout.channels;
     let in_place = direct && layout.in_file == layout.channels && layout.plain;
     if in_place {
-        let strips = Strips::of(source, decoder, layout, row * size_of::<T>())?;
-        let rows = (BAND_BYTES / (row * size_of::<T>())).max(1);
+        let row_bytes = row * size_of::<T>();
+        let strips = Strips::of(source, decoder, layout, row_bytes)?;
+        let rows = (BAND_BYTES / row_bytes).max(1);
         let progress = Progress::new(tell, layout.height.div_ceil(rows));
         samples.par_chunks_mut(row * rows).enumerate().try_for_each_init(
             || File::open(source.path()),
