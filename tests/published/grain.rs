@@ -29,7 +29,7 @@ fn effective_area_of_the_aperture() {
     }
 }
 
-/// grain.rms_number (ISO 10505:2009): sigma 0.010 through the aperture is 10. The field is noise of two codes; its standard
+/// `grain.rms_number` (ISO 10505:2009): sigma 0.010 through the aperture is 10. The field is noise of two codes; its standard
 /// deviation through the aperture is taken by its definition below, and the number must be a thousand times that.
 #[test]
 fn the_number_is_a_thousand_times_sigma() {

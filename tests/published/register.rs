@@ -3,7 +3,7 @@ use twinwedge_core::register::from_pairs;
 
 use crate::check_values::check;
 
-/// register.similarity (Umeyama 1991): four points under a known transform.
+/// `register.similarity` (Umeyama 1991): four points under a known transform.
 #[test]
 fn similarity_of_points_and_back_from_two_of_them() {
     let check = check("register.similarity");

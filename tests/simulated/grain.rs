@@ -308,7 +308,7 @@ impl Emulsion {
     }
 }
 
-/// grain.sim_boolean48: expected 0.037879 (first order) for discs of 1 µm at density 1 through 48 µm; its Monte Carlo gave
+/// `grain.sim_boolean48`: expected 0.037879 (first order) for discs of 1 µm at density 1 through 48 µm; its Monte Carlo gave
 /// 0.03795. 12 fields of 600 µm hold 2300 apertures side by side, which makes 3 % two and a half standard errors of the
 /// densely sampled mean.
 #[test]
@@ -334,7 +334,7 @@ fn opaque_discs_follow_the_boolean_model() {
     assert!((mean - 1.0).abs() < 0.01, "{mean}");
 }
 
-/// grain.sim_additive48: the same discs with densities that add, 0.027541.
+/// `grain.sim_additive48`: the same discs with densities that add, 0.027541.
 #[test]
 fn overlapping_layers_follow_siedentopf() {
     let mut rng = Pcg64Mcg::seed_from_u64(61);

@@ -5,9 +5,9 @@
 ///
 /// The exponent is split off so that the rest lies in `sqrt(1/2)..sqrt(2)`; there `ln(1 + f) = f - f^2/2 + f^3 p(f)`
 /// with the polynomial of the Cephes library's `logf` (S. L. Moshier, *Methods and Programs for Mathematical
-/// Functions*, 1989). Straight-line code: the compiler does several at once.
+/// Functions*, 1989). Straight-line code: inlined, the compiler does
+/// several at once.
 #[inline(always)]
-#[allow(clippy::inline_always)] // lint reason: only inlined does the loop around it become vector code
 pub(super) fn log10(x: f32) -> f32 {
     const SQRT_HALF: u32 = 0x3f35_04f3;
     let bits = x.to_bits();
@@ -22,7 +22,7 @@ pub(super) fn log10(x: f32) -> f32 {
         -1.666_805_8e-1,
         2.000_071_4e-1,
         -2.499_999_4e-1,
-        3.333_333_1e-1,
+        3.333_333e-1,
     ] {
         p = p * f + c;
     }

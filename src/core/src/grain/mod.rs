@@ -334,10 +334,44 @@ fn interval(sigma: f64, freedom: f64) -> Result<Measured, Problem> {
 
 #[cfg(test)]
 mod tests {
-    /// stat.chi2_ci: s 0.010 from 100 values, 0.008780 to 0.011617 (chi-square tables).
+    use super::*;
+    use crate::document::Channel;
+    use crate::measured::Flags;
+    use crate::scan::{Samples, Scan, ScanMeta, ToneSource};
+
+    #[test]
+    fn the_number_of_processors_changes_no_bit() {
+        let (width, height) = (700, 500);
+        let mut state = 1_u32;
+        let mut next = || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            20_000 + (state >> 18) as u16
+        };
+        let samples = Samples::U16((0..width * height).map(|_| next()).collect());
+        let scan = Scan { width, height, channels: 1, samples, meta: ScanMeta::default() };
+        let light: Vec<f64> = (1..=65_536).map(|code| f64::from(code) / 65_536.0).collect();
+        let table = ToneTable {
+            density: light.iter().map(|l| -math::log10(*l)).collect(),
+            density_u: vec![0.0; light.len()],
+            light,
+            trusted: (0.0, 4.0),
+            source: ToneSource::Linear,
+            flags: Flags::empty(),
+        };
+        let area = Rect::between(Point::default(), Point::new(width as f64, height as f64));
+        let settings = GrainSettings { pitch: Micrometres(6.35), aperture: Micrometres(48.0) };
+        let on = |threads| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+            let plane = scan.plane(Channel::Green);
+            pool.install(|| granularity(plane, &table, area, settings, &|| false)).unwrap()
+        };
+        assert_eq!(on(1), on(3));
+    }
+
+    /// `stat.chi2_ci`: s 0.010 from 100 values, 0.008780 to 0.011617 (chi-square tables).
     #[test]
     fn interval_of_a_standard_deviation() {
-        let found = super::interval(0.010, 99.0).unwrap();
+        let found = interval(0.010, 99.0).unwrap();
         assert!((found.low - 0.008_780).abs() < 1e-6 && (found.high - 0.011_617).abs() < 1e-6);
         assert!((found.u / 0.010 - 0.071_067).abs() < 1e-6);
     }

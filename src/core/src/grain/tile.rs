@@ -145,7 +145,7 @@ impl Job<'_> {
     }
 
     fn keep(&self, sums: &mut Sums, residual: &[f32], row: usize) {
-        if let Some(patch) = sums.kept.as_mut().filter(|_| row % self.lattice.1 == 0) {
+        if let Some(patch) = sums.kept.as_mut().filter(|_| row.is_multiple_of(self.lattice.1)) {
             patch.values.extend(residual.iter().step_by(self.lattice.0));
         }
     }

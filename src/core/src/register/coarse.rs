@@ -271,7 +271,7 @@ fn linear(layer: &Layer<'_>, x: f64, y: f64) -> f32 {
 mod tests {
     use super::*;
 
-    /// register.phase_corr: a picture shifted by whole pixels is found exactly; here as the correlation of a thumbnail
+    /// `register.phase_corr`: a picture shifted by whole pixels is found exactly; here as the correlation of a thumbnail
     /// with itself moved, which Kuglin & Hines (1975) give as a peak at the shift.
     #[test]
     fn a_shift_by_whole_pixels_is_the_peak() {

@@ -116,8 +116,10 @@ fn usable(picture: &Picture, which: &str) -> Result<(), Problem> {
     if picture.tones.len() != width * height || !scale {
         return refuse("its pixels do not fit its size.", "Make the picture anew from the scan.");
     }
-    let lanes =
-        picture.tones.chunks(4096).map(|c| c.iter().fold((f32::INFINITY, f32::NEG_INFINITY, 0.0), ends));
+    let lanes = picture
+        .tones
+        .chunks(4096)
+        .map(|c| c.iter().copied().fold((f32::INFINITY, f32::NEG_INFINITY, 0.0), ends));
     let (low, high, sum) = lanes.fold((f32::INFINITY, f32::NEG_INFINITY, 0.0), |(low, high, sum), part| {
         (low.min(part.0), high.max(part.1), sum + part.2)
     });
@@ -133,8 +135,8 @@ fn usable(picture: &Picture, which: &str) -> Result<(), Problem> {
     Ok(())
 }
 
-fn ends((low, high, sum): (f32, f32, f32), tone: &f32) -> (f32, f32, f32) {
-    (low.min(*tone), high.max(*tone), sum + tone)
+fn ends((low, high, sum): (f32, f32, f32), tone: f32) -> (f32, f32, f32) {
+    (low.min(tone), high.max(tone), sum + tone)
 }
 
 /// Refines a guess from the smallest layer to the largest, and gives the stage that is surest of itself.
