@@ -50,7 +50,8 @@ fn corner_area(radius: f64, x: f64, y: f64) -> f64 {
     }
     // Integral of sqrt(r^2 - t^2) from 0 to t.
     let under = |t: f64| {
-        let chord = math::sqrt((radius * radius - t * t).max(0.0));
+        let square = radius * radius - t * t;
+        let chord = math::sqrt(square.max(0.0));
         0.5 * (t * chord + radius * radius * math::atan2(t, chord))
     };
     let flat = math::sqrt(radius * radius - y * y);
