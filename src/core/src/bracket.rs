@@ -70,7 +70,9 @@ pub fn shadow_match(bracket: Option<&Bracket>, target: ShadowTarget, reading_u: 
     let mut found: Vec<(f64, f64)> = Vec::new();
     for pair in points.windows(2) {
         let [(x0, d0), (x1, d1)] = [pair[0], pair[1]];
-        let inside = (d0 >= target.density) != (d1 >= target.density);
+        // A frame that has just this density belongs to both of its neighbours.
+        let (low, high) = (d0.min(d1), d0.max(d1));
+        let inside = low <= target.density && target.density <= high && low < high;
         if !inside || x1 <= x0 {
             continue;
         }
@@ -142,6 +144,16 @@ mod tests {
         assert!((measured.value - 200.0).abs() < 1e-4);
         let stops = 2.0_f64.sqrt() * 0.1;
         assert!((measured.u / 200.0 - stops * core::f64::consts::LN_2).abs() < 1e-6);
+    }
+
+    // By definition: the last frame of a bracket with just the density that is wanted is the match.
+    #[test]
+    fn a_match_at_the_end_of_the_bracket_is_found() {
+        for frames in [[(125.0, 0.44), (160.0, 0.40)], [(160.0, 0.40), (200.0, 0.36)]] {
+            let value =
+                shadow_match(Some(&bracket(&frames, 0.01)), ShadowTarget { density: 0.40, u: 0.01 }, 0.01);
+            assert!((value.known().unwrap().value - 160.0).abs() < 1e-6);
+        }
     }
 
     #[test]

@@ -61,6 +61,12 @@ impl App {
         app
     }
 
+    /// The open series.
+    #[must_use]
+    pub fn session(&self) -> &Session {
+        &self.session
+    }
+
     /// What has to be done whenever another session comes onto the bench.
     fn welcome(&mut self, ctx: &egui::Context) {
         let wake = ctx.clone();

@@ -11,16 +11,21 @@ pub mod shell;
 
 use twinwedge_workbench::session::Session;
 
+const ICON: &[u8] = include_bytes!("../../../icons/twinwedge.png");
+
 /// Opens the window on a session and returns when it is closed.
 ///
 /// # Errors
 /// Why no window could be opened, in plain words: no display, or no OpenGL.
 pub fn run(session: Session) -> Result<(), String> {
-    let viewport = egui::ViewportBuilder::default()
+    let mut viewport = egui::ViewportBuilder::default()
         .with_title("Twinwedge")
         .with_app_id("twinwedge")
         .with_inner_size([1280.0, 800.0])
         .with_min_inner_size([960.0, 600.0]);
+    if let Ok(icon) = eframe::icon_data::from_png_bytes(ICON) {
+        viewport = viewport.with_icon(icon);
+    }
     let options = eframe::NativeOptions {
         viewport,
         renderer: eframe::Renderer::Glow,

@@ -81,7 +81,10 @@ impl<'a> Line<'a> {
 
     fn reasons(&self) -> Vec<&'a str> {
         let mut reasons: Vec<&str> = Vec::new();
-        for value in [self.reference, self.candidate, self.difference].into_iter().flatten() {
+        // A difference that is missing because a film lacks the figure says nothing new.
+        let films = [self.reference, self.candidate];
+        let both = films.iter().all(|value| value.is_some_and(|value| value.known().is_some()));
+        for value in films.into_iter().chain([self.difference.filter(|_| both)]).flatten() {
             if let Value::Undefined(reason) = value
                 && !reason.is_empty()
                 && !reasons.contains(&reason.as_str())
@@ -135,7 +138,15 @@ pub fn line(ui: &mut Ui, line: &Line<'_>) -> Response {
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, line.words()));
     let label =
         if line.unit.is_empty() { line.label.to_string() } else { format!("{}, {}", line.label, line.unit) };
-    cut(ui, Rect::from_min_size(rect.min + vec2(0.0, 3.0), vec2(rect.width(), 14.0)), &label, tokens.muted);
+    let top = Rect::from_min_size(rect.min + vec2(0.0, 3.0), vec2(rect.width() - STEP, 14.0));
+    let unit = ui.painter().text(
+        top.right_top(),
+        Align2::RIGHT_TOP,
+        line.difference_unit,
+        fonts::small(),
+        tokens.muted,
+    );
+    cut(ui, top.with_max_x(unit.left() - STEP), &label, tokens.muted);
     let below = Rect::from_min_max(pos2(rect.left(), rect.top() + 17.0), rect.max);
     let [reference, candidate, difference, interval] = columns(below);
     value(ui, reference, line.reference, line.decimals, tokens);
@@ -176,13 +187,11 @@ fn dash(ui: &Ui, rect: Rect, tokens: &Tokens) {
 }
 
 fn plus_minus(ui: &Ui, rect: Rect, known: &Measured, parts: &format::Parts, tokens: &Tokens) {
-    if let Some(half) = parts.uncertainty.strip_prefix("± ") {
+    let text = numbers::interval(known, parts);
+    if let Some(half) = text.strip_prefix("± ") {
         numbers::paint(ui.painter(), rect, DECIMALS, half, tokens.muted);
-    } else if !parts.uncertainty.is_empty() {
+    } else {
         // Lopsided: both sides, smaller, in the place of one.
-        let decimals = numbers::split(&parts.value).1.len().saturating_sub(1);
-        let (below, above) = (known.number() - known.low, known.high - known.number());
-        let text = format!("−{} +{}", format::number(below, decimals), format::number(above, decimals));
         ui.painter().text(rect.right_center(), Align2::RIGHT_CENTER, text, fonts::small(), tokens.muted);
     }
 }

@@ -2,6 +2,9 @@
 
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, pos2};
 
+use twinwedge_workbench::core::compare::format;
+use twinwedge_workbench::core::measured::Measured;
+
 use super::fonts;
 
 /// Decimals that a column of mixed figures keeps room for.
@@ -37,6 +40,23 @@ pub fn dash_at(painter: &Painter, rect: Rect, decimals: usize) -> Pos2 {
     pos2(point_x(painter, rect, decimals, &fonts::body()), rect.center().y)
 }
 
+/// Decimals that a column of one figure keeps room for: one more than usual, for well known values.
+#[must_use]
+pub fn room(decimals: usize) -> usize {
+    if decimals == 0 { 0 } else { (decimals + 1).min(DECIMALS) }
+}
+
+/// An uncertainty as short as a cell needs it: `± 0.03`, or both sides where they differ, `−0.04 +0.07`.
+#[must_use]
+pub fn interval(known: &Measured, parts: &format::Parts) -> String {
+    if parts.uncertainty.is_empty() || parts.uncertainty.starts_with('±') {
+        return parts.uncertainty.clone();
+    }
+    let decimals = split(&parts.value).1.len().saturating_sub(1);
+    let (below, above) = (known.number() - known.low, known.high - known.number());
+    format!("−{} +{}", format::number(below, decimals), format::number(above, decimals))
+}
+
 /// A number's text before its decimal point, and from it on.
 #[must_use]
 pub fn split(text: &str) -> (&str, &str) {
@@ -51,6 +71,14 @@ mod tests {
     fn numbers_split_at_the_point() {
         assert_eq!(split("−12.07"), ("−12", ".07"));
         assert_eq!(split("400"), ("400", ""));
+    }
+
+    #[test]
+    fn lopsided_intervals_show_both_sides() {
+        let lopsided = Measured::with_interval(0.05, 0.03, 0.01, 0.12);
+        assert_eq!(interval(&lopsided, &format::parts(&lopsided, 2)), "−0.04 +0.07");
+        let even = Measured::with_interval(0.05, 0.03, 0.01, 0.09);
+        assert_eq!(interval(&even, &format::parts(&even, 2)), "± 0.04");
     }
 
     /// The width of every figure in both weights is the same: columns stay aligned when numbers change.

@@ -23,6 +23,8 @@ pub enum Kind {
     Text,
     /// Numbers, to the right.
     Number,
+    /// Numbers with room for their uncertainty behind them.
+    Measured,
 }
 
 /// One column.
@@ -51,6 +53,11 @@ impl<'a> Column<'a> {
     /// A column of numbers.
     pub fn number(title: impl Into<Cow<'a, str>>, width: f32) -> Self {
         Self { kind: Kind::Number, ..Self::text(title, width) }
+    }
+
+    /// A column of numbers with uncertainties.
+    pub fn measured(title: impl Into<Cow<'a, str>>, width: f32) -> Self {
+        Self { kind: Kind::Measured, ..Self::text(title, width) }
     }
 
     /// The same with a hover text on its head.
@@ -146,7 +153,9 @@ impl<'a> Table<'a> {
             let lefts = self.place(ui.available_width());
             let width = lefts.last().copied().unwrap_or_default();
             let (rect, _) = ui.allocate_exact_size(vec2(width, content), Sense::hover());
-            let frame = Frame { rect, clip: ui.clip_rect(), lefts, frozen: viewport.min.x > 0.5 };
+            // Where the rows scroll, whether or not the table itself is in sight: a screen reader finds its cells anyway.
+            let clip = Rect::from_min_size(rect.min + viewport.min.to_vec2(), viewport.size());
+            let frame = Frame { rect, clip, lefts, frozen: viewport.min.x > 0.5 };
             if let Some(row) = self.reveal {
                 // The head covers the first row's worth of what is in sight.
                 ui.scroll_to_rect(frame.row(row).expand2(vec2(0.0, ROW)), None);
@@ -244,7 +253,7 @@ impl<'a> Table<'a> {
             .max_rect(inner)
             .layout(Layout::left_to_right(egui::Align::Center));
         let mut ui = ui.new_child(builder);
-        ui.set_clip_rect(clip.intersect(place));
+        ui.shrink_clip_rect(clip.intersect(place));
         cell(&mut ui, row, column);
     }
 
@@ -309,6 +318,12 @@ impl<'a> Table<'a> {
         let (align, at) = match column.kind {
             Kind::Text => (Align2::LEFT_CENTER, inner.left_center()),
             Kind::Number => (Align2::RIGHT_CENTER, inner.right_center()),
+            Kind::Measured => {
+                let right = inner.right_center() - vec2(PLUS_MINUS, 0.0);
+                // A title longer than its numbers runs on over their uncertainties.
+                let right = right.x.max(inner.left() + galley.size().x).min(inner.right());
+                (Align2::RIGHT_CENTER, pos2(right, inner.center().y))
+            }
         };
         let corner = align.anchor_size(at, galley.size()).min;
         ui.painter().galley(corner, galley, color);
@@ -363,7 +378,7 @@ impl Frame {
 
 fn child(ui: &mut Ui, place: Rect, clip: Rect) -> Ui {
     let mut child = ui.new_child(UiBuilder::new().max_rect(place));
-    child.set_clip_rect(clip);
+    child.shrink_clip_rect(clip);
     child
 }
 
@@ -434,7 +449,7 @@ impl<'a> NumberCell<'a> {
 
     /// A measured value with its uncertainty, or a dash with its reason.
     pub fn value(name: impl Into<Cow<'a, str>>, value: &'a Value, decimals: usize) -> Self {
-        let cell = Self { room: PLUS_MINUS, ..Self::plain(name, "–", numbers::DECIMALS) };
+        let cell = Self { room: PLUS_MINUS, ..Self::plain(name, "–", numbers::room(decimals)) };
         match value {
             Value::Known(known) => Self::of_parts(cell, format::parts(known, decimals), known),
             Value::Undefined(reason) => Self { hover: reason.as_str().into(), grey: true, ..cell },
@@ -464,12 +479,17 @@ impl<'a> NumberCell<'a> {
             hover.push_str("\n");
             hover.push_str(word);
         }
-        Self { text: parts.value.into(), after: parts.uncertainty.into(), hover: hover.into(), ..cell }
+        Self {
+            after: numbers::interval(known, &parts).into(),
+            text: parts.value.into(),
+            hover: hover.into(),
+            ..cell
+        }
     }
 }
 
 /// Room for an uncertainty set small.
-const PLUS_MINUS: f32 = 44.0;
+const PLUS_MINUS: f32 = 64.0;
 
 /// A cell of a number, its point under the points above it.
 pub fn number_cell(ui: &mut Ui, cell: &NumberCell<'_>) -> Response {

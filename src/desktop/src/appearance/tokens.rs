@@ -73,7 +73,7 @@ const DARK: Tokens = Tokens {
     grid_fine: Color32::from_gray(38),
     grid_heavy: Color32::from_gray(60),
     accent: Color32::from_rgb(242, 160, 72),
-    accent_fill: Color32::from_rgb(96, 64, 32),
+    accent_fill: Color32::from_rgb(76, 58, 40),
     hover: Color32::from_gray(66),
 };
 

@@ -215,6 +215,11 @@ pub fn waiting(ui: &mut Ui, what: &str, progress: Progress) {
     ui.painter().text(rect.left_top(), Align2::LEFT_TOP, what, fonts::small(), tokens.muted);
 }
 
+/// Names a field for screen readers; a hint in it is no name.
+pub fn name_it(response: &Response, name: &str) {
+    response.ctx.accesskit_node_builder(response.id, |node| node.set_label(name));
+}
+
 /// A labelled line of text that is edited in place. Answers the new text when it was entered: with Enter or by leaving
 /// the field; Escape leaves it as it was.
 pub fn text_field(ui: &mut Ui, id: Id, name: &str, current: &str, hover: &str, width: f32) -> Option<String> {
@@ -224,7 +229,8 @@ pub fn text_field(ui: &mut Ui, id: Id, name: &str, current: &str, hover: &str, w
         .desired_width(width)
         .min_size(vec2(0.0, CONTROL))
         .align(Align2::LEFT_CENTER);
-    let response = ui.name_inputs(name, |ui| ui.add(edit)).on_hover_text(hover);
+    let response = ui.add(edit).on_hover_text(hover);
+    name_it(&response, name);
     entered(ui, id, current, buffer, &response)
 }
 
@@ -236,7 +242,8 @@ pub fn cell_field(ui: &mut Ui, id: Id, name: &str, current: &str, width: f32) ->
         .desired_width(width)
         .margin(egui::Margin::symmetric(4, 1))
         .align(Align2::LEFT_CENTER);
-    let response = ui.name_inputs(name, |ui| ui.add(edit)).on_hover_text(name);
+    let response = ui.add(edit).on_hover_text(name);
+    name_it(&response, name);
     entered(ui, id, current, buffer, &response)
 }
 
@@ -248,7 +255,8 @@ pub fn text_area(ui: &mut Ui, id: Id, name: &str, current: &str, hint: &str, row
         .desired_width(f32::INFINITY)
         .desired_rows(rows)
         .hint_text(hint);
-    let response = ui.name_inputs(name, |ui| ui.add(edit));
+    let response = ui.add(edit);
+    name_it(&response, name);
     entered(ui, id, current, buffer, &response)
 }
 

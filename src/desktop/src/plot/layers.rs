@@ -103,6 +103,9 @@ pub(super) fn texts(ui: &Ui, plot: &Plot, transform: &PlotTransform, tokens: &To
     let at = |point: [f64; 2]| transform.position_from_point(&PlotPoint::new(point[0], point[1]));
     let mut taken: Vec<Rect> = Vec::new();
     let mut write = |corner: Pos2, align: Align2, text: &str, color: Color32, must: bool| {
+        if text.is_empty() {
+            return;
+        }
         let galley = painter.layout_no_wrap(text.to_owned(), fonts::small(), color);
         let rect = align.anchor_size(corner, galley.size());
         let inside = rect.translate(push_in(rect, frame));
@@ -142,8 +145,15 @@ pub(super) fn texts(ui: &Ui, plot: &Plot, transform: &PlotTransform, tokens: &To
                 write(place, Align2::LEFT_TOP, text, tokens.role(*role), true);
             }
             Layer::Level { role, y, text } => {
-                let place = pos2(frame.right() - 4.0, at([0.0, *y]).y - 2.0);
-                write(place, Align2::RIGHT_BOTTOM, text, tokens.role(*role), true);
+                let height = at([0.0, *y]).y - 2.0;
+                let right = pos2(frame.right() - 4.0, height);
+                let room = Rect::from_min_max(right - vec2(150.0, 14.0), right);
+                let (place, align) = if covers(plot, room, &at) {
+                    (pos2(frame.left() + 4.0, height), Align2::LEFT_BOTTOM)
+                } else {
+                    (right, Align2::RIGHT_BOTTOM)
+                };
+                write(place, align, text, tokens.role(*role), true);
             }
             Layer::Line { .. } | Layer::Band { .. } | Layer::Marks { .. } => {}
         }
@@ -156,6 +166,16 @@ pub(super) fn texts(ui: &Ui, plot: &Plot, transform: &PlotTransform, tokens: &To
             write(end + vec2(4.0, 0.0), Align2::LEFT_CENTER, name, tokens.muted, false);
         }
     }
+}
+
+/// Whether a text there would cover a film's curve or marks.
+fn covers(plot: &Plot, room: Rect, at: impl Fn([f64; 2]) -> Pos2) -> bool {
+    plot.layers.iter().any(|layer| match layer {
+        Layer::Line { points, .. } | Layer::Marks { points, .. } => {
+            points.iter().any(|point| room.contains(at(*point)))
+        }
+        _ => false,
+    })
 }
 
 /// How far a text must move to lie inside.
@@ -196,7 +216,7 @@ pub(super) fn hair(ui: &Ui, transform: &PlotTransform, x: Option<f64>, tokens: &
     let place = transform.position_from_point(&PlotPoint::new(x, 0.0)).x;
     let frame = *transform.frame();
     if frame.x_range().contains(place) {
-        ui.painter().vline(place, frame.y_range(), Stroke::new(1.0, tokens.muted));
+        ui.painter().vline(place, frame.y_range(), Stroke::new(1.0, tokens.edge));
     }
 }
 

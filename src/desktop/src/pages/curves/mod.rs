@@ -14,6 +14,9 @@ use crate::actions::Action;
 use crate::appearance::{STEP, widgets};
 use crate::outbox::Outbox;
 
+/// Width above which all choices stand in one row.
+const ONE_ROW: f32 = 1100.0;
+
 /// What the page keeps.
 #[derive(Debug, Default)]
 pub struct Curves {
@@ -71,52 +74,65 @@ impl Choices {
     fn bar(&mut self, ui: &mut Ui) -> bool {
         let before = *self;
         let mut reset = false;
-        ui.horizontal_wrapped(|ui| {
-            ui.spacing_mut().item_spacing.x = 4.0 * STEP;
-            self.aligned(ui);
-            widgets::choice(
-                ui,
-                "Exposure in",
-                &mut self.axis,
-                &[
-                    (ExposureAxis::LogH, "log H", "Decimal logarithm of the exposure; 0.30 is a stop"),
-                    (ExposureAxis::Stops, "stops", "Factors of two in exposure"),
-                ],
-            );
-            widgets::choice(
-                ui,
-                "Below",
-                &mut self.lower,
-                &[
-                    (LowerPlot::Gradient, "gradient", "The slope of each curve, place by place"),
-                    (
-                        LowerPlot::Departure,
-                        "departure",
-                        "Density above or below each film's own straight line: peaks and valleys",
-                    ),
-                ],
-            );
+        if ui.available_width() > ONE_ROW {
             ui.horizontal(|ui| {
-                widgets::switch(
-                    ui,
-                    &mut self.all_films,
-                    "All films",
-                    "Shows every film of the series, thin and pale, with its name at the line",
-                );
-                widgets::switch(
-                    ui,
-                    &mut self.free,
-                    "Free axes",
-                    "Off: a gradient of 1 rises at 45 degrees. On: each axis fills its room",
-                );
-                let hover = "Shows everything again. In the plot: drag to move, Ctrl and wheel to zoom, double click \
-                             for everything; with the keyboard arrows, + and −, 0";
-                reset = widgets::button(ui, "Whole curves", hover).clicked();
+                ui.spacing_mut().item_spacing.x = 4.0 * STEP;
+                self.aligned(ui);
+                self.exposure(ui);
+                self.below(ui);
+                reset = self.sight(ui);
             });
-        });
+        } else {
+            ui.horizontal(|ui| {
+                ui.spacing_mut().item_spacing.x = 4.0 * STEP;
+                self.aligned(ui);
+                self.exposure(ui);
+            });
+            ui.horizontal(|ui| {
+                ui.spacing_mut().item_spacing.x = 4.0 * STEP;
+                self.below(ui);
+                reset = self.sight(ui);
+            });
+        }
         let moved =
             before.alignment() != self.alignment() || before.axis != self.axis || before.free != self.free;
         reset || moved
+    }
+
+    fn exposure(&mut self, ui: &mut Ui) {
+        widgets::choice(
+            ui,
+            "Exposure in",
+            &mut self.axis,
+            &[
+                (ExposureAxis::LogH, "log H", "Decimal logarithm of the exposure; 0.30 is a stop"),
+                (ExposureAxis::Stops, "stops", "Factors of two in exposure"),
+            ],
+        );
+    }
+
+    fn below(&mut self, ui: &mut Ui) {
+        let departure = "Density above or below each film's own straight line: peaks and valleys";
+        widgets::choice(
+            ui,
+            "Below",
+            &mut self.lower,
+            &[
+                (LowerPlot::Gradient, "gradient", "The slope of each curve, place by place"),
+                (LowerPlot::Departure, "departure", departure),
+            ],
+        );
+    }
+
+    /// What is looked at. Answers whether everything shall be shown again.
+    fn sight(&mut self, ui: &mut Ui) -> bool {
+        let all = "Shows every film of the series, thin and pale, with its name at the line";
+        widgets::switch(ui, &mut self.all_films, "All films", all);
+        let free = "Off: a gradient of 1 rises at 45 degrees. On: each axis fills its room";
+        widgets::switch(ui, &mut self.free, "Free axes", free);
+        let whole = "Shows everything again. In the plot: drag to move, Ctrl and wheel to zoom, double click for everything; \
+                     with the keyboard arrows move";
+        widgets::button(ui, "Whole curves", whole).clicked()
     }
 
     fn aligned(&mut self, ui: &mut Ui) {

@@ -17,15 +17,12 @@ pub(super) fn line(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     }
     ui.horizontal(|ui| {
         let label = "Begin your own series";
-        let room = ui.available_width() - 176.0;
-        ui.allocate_ui(egui::vec2(room.max(80.0), ui.spacing().interact_size.y), |ui| {
-            let color = crate::appearance::Tokens::get(ui).muted;
-            ui.centered_and_justified(|ui| {
-                ui.add(
-                    egui::Label::new(egui::RichText::new(about).color(color)).truncate().halign(egui::Align::LEFT),
-                )
-                .on_hover_text(&view.series.about);
-            });
+        let size = egui::vec2((ui.available_width() - 176.0).max(80.0), ui.spacing().interact_size.y);
+        let color = crate::appearance::Tokens::get(ui).muted;
+        let layout = egui::Layout::left_to_right(egui::Align::Center);
+        ui.allocate_ui_with_layout(size, layout, |ui| {
+            ui.set_min_width(size.x);
+            widgets::ellipsis(ui, egui::RichText::new(about).color(color)).on_hover_text(&view.series.about);
         });
         let hover = "An empty series: it starts from three files, a tablet's densities, the reference's readings and a \
                      candidate's readings";

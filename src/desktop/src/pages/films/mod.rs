@@ -60,7 +60,8 @@ impl Films {
                 .desired_width(160.0)
                 .min_size(egui::vec2(0.0, crate::appearance::CONTROL))
                 .align(egui::Align2::LEFT_CENTER);
-            ui.name_inputs("Filter the films", |ui| ui.add(field)).on_hover_text(hover);
+            let response = ui.add(field).on_hover_text(hover);
+            widgets::name_it(&response, "Filter the films");
             if !self.filter.is_empty() && widgets::button(ui, "All films", "Takes the filter away").clicked()
             {
                 self.filter.clear();

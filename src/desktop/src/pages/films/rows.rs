@@ -62,9 +62,9 @@ fn letters(film: &Film) -> String {
 /// The head of the table.
 pub(super) fn columns() -> Vec<Column<'static>> {
     let mut columns = vec![
-        Column::text("Film", 168.0).growing(1.0).sortable().hover("Reference first, then the candidates"),
+        Column::text("Film", 168.0).growing(0.6).sortable().hover("Reference first, then the candidates"),
         Column::number("Box", 56.0).sortable().hover("Speed printed on the box, arithmetic"),
-        Column::number("Speed, stops", 112.0)
+        Column::measured("Speed, stops", 132.0)
             .sortable()
             .hover("Speed against the reference by the speed point, in stops; more speed is positive"),
     ];
@@ -77,12 +77,21 @@ pub(super) fn columns() -> Vec<Column<'static>> {
         };
         let hover =
             format!("{}: {}\n{}", widgets::capital(figure.label), figure.definition, figure.source.text);
-        Column::number(title, 112.0).sortable().hover(hover)
+        Column::measured(title, 128.0).sortable().hover(hover)
     }));
-    columns
-        .push(Column::text("Missing", 160.0).sortable().hover("What the series does not hold of this film"));
-    columns.push(Column::text("Process", 200.0).sortable().hover("Developer, dilution, temperature, time"));
-    columns.push(Column::text("Price", 80.0).sortable().hover("Price of a roll as typed"));
+    columns.push(
+        Column::text("Missing", 160.0)
+            .growing(1.0)
+            .sortable()
+            .hover("What the series does not hold of this film"),
+    );
+    columns.push(
+        Column::text("Process", 200.0)
+            .growing(1.0)
+            .sortable()
+            .hover("Developer, dilution, temperature, time"),
+    );
+    columns.push(Column::text("Price", 88.0).growing(0.4).sortable().hover("Price of a roll as typed"));
     columns
 }
 
@@ -212,7 +221,7 @@ impl<'a> Line<'a> {
                 table::number_cell(ui, &NumberCell { grey: self.film.box_speed.is_none(), ..cell });
             }
             2 if self.role == Role::Reference => {
-                table::number_cell(ui, &dash("Speed against the reference", "It is the reference."));
+                table::number_cell(ui, &dash("Speed against the reference", "It is the reference.", 2));
             }
             2 => {
                 let name = format!("Speed of {label} against the reference");
@@ -221,7 +230,7 @@ impl<'a> Line<'a> {
                         table::number_cell(ui, &NumberCell::difference(name, value, 2, judged));
                     }
                     None => {
-                        table::number_cell(ui, &dash(&name, self.why_not()));
+                        table::number_cell(ui, &dash(&name, self.why_not(), 2));
                     }
                 }
             }
@@ -243,7 +252,7 @@ impl<'a> Line<'a> {
         let name = format!("{} of {}", widgets::capital(figure.label), self.film.label);
         match self.figure(id) {
             Some(value) => table::number_cell(ui, &NumberCell::value(name, value, figure.decimals)),
-            None => table::number_cell(ui, &dash(&name, self.why_not())),
+            None => table::number_cell(ui, &dash(&name, self.why_not(), figure.decimals)),
         };
     }
 
@@ -252,9 +261,9 @@ impl<'a> Line<'a> {
     }
 }
 
-fn dash<'a>(name: &'a str, why: &'a str) -> NumberCell<'a> {
+fn dash<'a>(name: &'a str, why: &'a str, decimals: usize) -> NumberCell<'a> {
     static NOTHING: Value = Value::Undefined(String::new());
-    NumberCell { hover: why.into(), ..NumberCell::value(name, &NOTHING, 2) }
+    NumberCell { hover: why.into(), ..NumberCell::value(name, &NOTHING, decimals) }
 }
 
 /// What the series does not hold of a film, in words.

@@ -167,7 +167,8 @@ fn paste(ui: &mut Ui, film: &Film, text: &mut String) -> Option<Option<Vec<Brack
         .desired_width(f32::INFINITY)
         .desired_rows(4)
         .hint_text("12A; 160; 0,31\n13; 200; 0,27");
-    ui.name_inputs(format!("Frames of {} as text", film.label), |ui| ui.add(edit));
+    let response = ui.add(edit);
+    widgets::name_it(&response, &format!("Frames of {} as text", film.label));
     let read = read(text);
     if let (Err(problem), false) = (&read, text.trim().is_empty()) {
         widgets::footnote(ui, problem);

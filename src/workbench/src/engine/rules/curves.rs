@@ -120,7 +120,8 @@ impl Ask for ReadingsOf {
         Ok(match source {
             ReadingsSource::Typed(typed) => recipe.with(typed).done(),
             ReadingsSource::Strip { .. } => {
-                recipe.key(view.digest(&StripOf { film: self.film.clone() })?).done()
+                let steps = view.digest(&StripOf { film: self.film.clone() })?;
+                recipe.with(&film.steps_set_aside).key(steps).done()
             }
         })
     }
@@ -131,7 +132,9 @@ impl Ask for ReadingsOf {
         let reading_u = view.series().settings.reading_u;
         let densities = match film.readings.as_ref().ok_or_else(|| no_readings(film))? {
             ReadingsSource::Typed(typed) => of_typed(typed, reading_u),
-            ReadingsSource::Strip { .. } => of_samples(&view.get(&StripOf { film: self.film.clone() })?),
+            ReadingsSource::Strip { .. } => {
+                of_samples(&view.get(&StripOf { film: self.film.clone() })?, &film.steps_set_aside)
+            }
         };
         Ok(readings(film, tablet, exposure, densities, reading_u)?)
     }
@@ -183,14 +186,15 @@ fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
     numbered.map(step).collect()
 }
 
-/// A clipped step, or one beyond the calibration, only bounds its density: it is shown and not fitted.
-fn of_samples(samples: &[StepSample]) -> Vec<StepDensity> {
+/// A clipped step, or one beyond the calibration, only bounds its density: it is shown and not fitted, as are those that
+/// the tester set aside.
+fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
     let bound = Flags::CLIPPED | Flags::OUTSIDE_CALIBRATION;
     let step = |sample: &StepSample| StepDensity {
         step: sample.step,
         density: sample.density.number(),
         u: sample.density.u,
-        set_aside: sample.flags().intersects(bound),
+        set_aside: sample.flags().intersects(bound) || aside.contains(&sample.step),
         flags: sample.flags(),
     };
     samples.iter().map(step).collect()

@@ -1,0 +1,86 @@
+//! The Films page: the table and the records.
+
+use egui_kittest::kittest::Queryable;
+use twinwedge_core::document::FilmId;
+
+use crate::typed::{self, document, enter, film, page, press, shows, wait_for};
+
+#[test]
+fn the_table_shows_every_film_and_its_speed() {
+    let mut harness = page(typed::series(), egui::Key::Num1);
+    // Analytic: the candidate is faster by 0.45 in log H, 1.49 stops (one stop is lg 2).
+    wait_for(&mut harness, "the speed of the candidate", |harness| {
+        shows(harness, "Speed of Plover 640 against the reference: +1.")
+    });
+    assert!(shows(&harness, "reference Tern 160"));
+    assert!(shows(&harness, "Gamma of Tern 160: 0.6") || shows(&harness, "Gamma of Tern 160: 0.5"));
+    assert!(shows(&harness, "Box speed of Plover 640: 640"));
+}
+
+#[test]
+fn fifty_films_scroll_filter_and_sort() {
+    let mut series = typed::series();
+    for number in 0..48 {
+        series.films.push(film(&format!("Knot {number}"), -1.9, 50.0 + f64::from(number)));
+    }
+    let mut harness = page(series, egui::Key::Num1);
+    harness.run_steps(2);
+    assert!(shows(&harness, "50 films"));
+    let row = |harness: &egui_kittest::Harness<'_, _>, label: &str| {
+        harness.query_by_label(&format!("Box speed of {label}")).map(|node| node.rect().top());
+        harness
+            .query_all_by_label_contains(&format!("Box speed of {label}:"))
+            .next()
+            .map(|node| node.rect().top())
+    };
+    assert!(row(&harness, "Knot 47").is_none(), "what is out of sight is not built");
+    press(&mut harness, "Sort by Box");
+    press(&mut harness, "Sort by Box");
+    let (fast, slow) = (row(&harness, "Plover 640").unwrap(), row(&harness, "Tern 160").unwrap());
+    assert!(fast < slow, "largest first");
+    enter(&mut harness, "Filter the films", "knot 47");
+    assert!(shows(&harness, "1 of 50 films"));
+    assert!(row(&harness, "Knot 47").is_some());
+}
+
+#[test]
+fn records_are_edited_as_named_steps() {
+    let mut harness = page(typed::series(), egui::Key::Num1);
+    harness.run_steps(2);
+    enter(&mut harness, "Developer", "Samphire");
+    let plover = FilmId::from("Plover 640");
+    assert_eq!(document(&harness).film(&plover).unwrap().process.developer, "Samphire");
+    assert_eq!(harness.state().session().undo_label(), Some("change developer of Plover 640"));
+    enter(&mut harness, "Temperature", "20,5");
+    assert_eq!(document(&harness).film(&plover).unwrap().process.temperature_c, Some(20.5));
+    enter(&mut harness, "Time", "soon");
+    assert_eq!(
+        document(&harness).film(&plover).unwrap().process.minutes,
+        None,
+        "text that is no number is refused"
+    );
+    press(&mut harness, "Make reference");
+    assert_eq!(document(&harness).reference, Some(plover));
+}
+
+#[test]
+fn a_film_is_removed_and_brought_back() {
+    let mut harness = page(typed::series(), egui::Key::Num1);
+    harness.run_steps(2);
+    press(&mut harness, "Remove film");
+    assert_eq!(document(&harness).films.len(), 1);
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Z);
+    harness.run_steps(3);
+    assert_eq!(document(&harness).films.len(), 2);
+}
+
+#[test]
+fn conditions_of_the_series_are_edited() {
+    let mut harness = page(typed::series(), egui::Key::Num1);
+    press(&mut harness, "Record of: the series");
+    enter(&mut harness, "Paper", "Marram gloss, grade 3");
+    assert_eq!(document(&harness).conditions.paper, "Marram gloss, grade 3");
+    enter(&mut harness, "Gradient over", "9");
+    let usual = twinwedge_core::document::Settings::default().gradient_range;
+    assert!((document(&harness).settings.gradient_range - usual).abs() < 1e-12, "out of range is refused");
+}

@@ -1,0 +1,47 @@
+//! The Report page: findings kept, reworded, dropped; verdict; who signs.
+
+use egui_kittest::kittest::Queryable;
+use twinwedge_core::document::{FilmId, FindingChoice};
+
+use crate::typed::{self, document, enter, page, press, said, shows, wait_for};
+
+/// The key of the first finding shown.
+fn first_finding(harness: &egui_kittest::Harness<'_, twinwedge_desktop::app::App>) -> String {
+    said(harness, "Drop: Finding ").replace("Drop: Finding ", "")
+}
+
+#[test]
+fn findings_are_dropped_reworded_and_kept_again() {
+    let mut harness = page(typed::series(), egui::Key::Num8);
+    wait_for(&mut harness, "findings", |harness| shows(harness, "Drop: Finding "));
+    let film = FilmId::from("Plover 640");
+    let key = first_finding(&harness);
+    let choice = |harness: &egui_kittest::Harness<'_, _>| {
+        document(harness).report.findings.get(&film).and_then(|choices| choices.get(&key)).cloned()
+    };
+    press(&mut harness, &format!("Drop: Finding {key}"));
+    assert_eq!(choice(&harness), Some(FindingChoice::Dropped));
+    assert!(shows(&harness, "Findings dropped: 1"));
+    press(&mut harness, &format!("Reword: Finding {key}"));
+    enter(&mut harness, &format!("Words for finding {key}"), "Faster by a stop and a half.");
+    assert_eq!(choice(&harness), Some(FindingChoice::Reworded("Faster by a stop and a half.".to_owned())));
+    press(&mut harness, &format!("Keep: Finding {key}"));
+    assert_eq!(choice(&harness), None);
+    assert!(document(&harness).report.findings.is_empty());
+}
+
+#[test]
+fn verdict_and_signature_are_kept_in_the_series() {
+    let mut harness = page(typed::series(), egui::Key::Num8);
+    harness.run_steps(2);
+    enter(&mut harness, "Verdict", "Worth its price in the evening.");
+    enter(&mut harness, "Tester", "Saltmarsh Darkroom Cooperative");
+    let report = &document(&harness).report;
+    assert_eq!(
+        report.verdicts.get(&FilmId::from("Plover 640")).map(String::as_str),
+        Some("Worth its price in the evening.")
+    );
+    assert_eq!(report.tester, "Saltmarsh Darkroom Cooperative");
+    wait_for(&mut harness, "the summary", |harness| shows(harness, "Verdict: yes"));
+    assert!(harness.query_by_label("This candidate …").is_some());
+}
