@@ -117,3 +117,6 @@ pub struct Plot {
     /// What is drawn, back to front.
     pub layers: Vec<Layer>,
 }
+
+#[cfg(test)]
+mod tests;
