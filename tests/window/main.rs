@@ -1,8 +1,11 @@
 //! The window driven through its accessibility tree.
 
+mod bench;
 mod curves;
 mod films;
 mod frames;
 mod greys;
+mod own_series;
 mod report;
+mod tour;
 mod typed;

@@ -3,6 +3,7 @@
 pub mod comparison;
 pub mod fonts;
 pub mod numbers;
+pub mod over;
 pub mod table;
 mod tokens;
 pub mod widgets;

@@ -1,11 +1,11 @@
 //! Handles: points of the document that are dragged, or moved by the arrow keys once they have the focus.
 
-use egui::{Color32, CursorIcon, EventFilter, Id, Key, Rect, Sense, Stroke, Ui, Vec2, WidgetInfo, pos2};
+use egui::{CursorIcon, EventFilter, Id, Key, Rect, Sense, Stroke, Ui, Vec2, WidgetInfo, pos2};
 use twinwedge_workbench::core::document::Series;
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect as Area};
 
 use super::Placement;
-use crate::appearance::Tokens;
+use crate::appearance::{Tokens, over};
 use crate::outbox::{Command, Outbox};
 
 /// Half the side of the square in which a handle takes the pointer.
@@ -144,9 +144,9 @@ pub fn upright_handle(ui: &mut Ui, rect: Rect, share: f32, name: &str) -> f32 {
     }
     let keys = if response.has_focus() { arrows(ui).x * 8.0 } else { 0.0 };
     let tokens = Tokens::get(ui);
-    let color = if response.has_focus() || response.hovered() { tokens.accent } else { Color32::WHITE };
+    let color = if response.has_focus() || response.hovered() { tokens.accent } else { over::LIGHT };
     let painter = ui.painter_at(rect);
-    painter.vline(x, rect.y_range(), Stroke::new(3.0, Color32::from_black_alpha(160)));
+    painter.vline(x, rect.y_range(), Stroke::new(3.0, over::UNDER));
     painter.vline(x, rect.y_range(), Stroke::new(1.5, color));
     let moved = response.drag_delta().x + keys;
     ((x + moved - rect.left()) / rect.width()).clamp(0.0, 1.0)
@@ -199,8 +199,8 @@ fn draw(ui: &Ui, placement: &Placement, centre: egui::Pos2, response: &egui::Res
     let tokens = Tokens::get(ui);
     let painter = ui.painter_at(placement.rect.expand(REACH));
     let active = response.hovered() || response.has_focus() || response.dragged();
-    let fill = if active { tokens.accent } else { Color32::WHITE };
-    let dark = Stroke::new(1.5, Color32::from_black_alpha(200));
+    let fill = if active { tokens.accent } else { over::LIGHT };
+    let dark = Stroke::new(1.5, over::UNDER);
     match look {
         Look::Corner => painter.circle(centre, 5.0, fill, dark),
         Look::Middle => {

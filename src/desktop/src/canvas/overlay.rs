@@ -4,14 +4,12 @@ use egui::{Align2, Color32, Painter, Pos2, Rect, Shape, Stroke, Ui, vec2};
 use twinwedge_workbench::core::geometry::{Point, Quad};
 
 use super::Placement;
-use crate::appearance::{Tokens, fonts};
-
-const UNDER: Color32 = Color32::from_black_alpha(160);
+use crate::appearance::{Tokens, fonts, over};
 
 /// The outline of a quadrilateral, dark under light.
 pub fn quad(painter: &Painter, placement: &Placement, quad: &Quad, width: f32, color: Color32) {
     let points: Vec<Pos2> = quad.corners.iter().map(|corner| placement.screen(*corner)).collect();
-    painter.add(Shape::closed_line(points.clone(), Stroke::new(width + 2.0, UNDER)));
+    painter.add(Shape::closed_line(points.clone(), Stroke::new(width + 2.0, over::UNDER)));
     painter.add(Shape::closed_line(points, Stroke::new(width, color)));
 }
 
@@ -19,16 +17,16 @@ pub fn quad(painter: &Painter, placement: &Placement, quad: &Quad, width: f32, c
 pub fn disc(painter: &Painter, placement: &Placement, at: Point, radius: f64, color: Color32) {
     let centre = placement.screen(at);
     let radius = ((radius * placement.zoom) as f32).max(4.0);
-    painter.circle_stroke(centre, radius, Stroke::new(3.5, UNDER));
+    painter.circle_stroke(centre, radius, Stroke::new(3.5, over::UNDER));
     painter.circle_stroke(centre, radius, Stroke::new(1.5, color));
 }
 
 /// Words beside a place, on a ground of their own.
 pub fn label(painter: &Painter, at: Pos2, align: Align2, text: &str) {
-    let galley = painter.layout_no_wrap(text.to_owned(), fonts::small(), Color32::WHITE);
+    let galley = painter.layout_no_wrap(text.to_owned(), fonts::small(), over::LIGHT);
     let rect = align.anchor_size(at, galley.size() + vec2(8.0, 2.0));
-    painter.rect_filled(rect, 2.0, Color32::from_black_alpha(190));
-    painter.galley(rect.min + vec2(4.0, 1.0), galley, Color32::WHITE);
+    painter.rect_filled(rect, 2.0, over::UNDER);
+    painter.galley(rect.min + vec2(4.0, 1.0), galley, over::LIGHT);
 }
 
 /// A line of words in the middle of a place where a picture will be or cannot be.

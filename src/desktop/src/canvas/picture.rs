@@ -1,6 +1,6 @@
 //! One picture in a rectangle of the window: its tiles, zoom by wheel, pan by drag.
 
-use egui::{Color32, Rect, Response, Sense, Ui, WidgetInfo, pos2, vec2};
+use egui::{Rect, Response, Sense, Ui, WidgetInfo, pos2, vec2};
 use twinwedge_workbench::core::document::ScanId;
 use twinwedge_workbench::core::geometry::Point;
 use twinwedge_workbench::engine::Slot;
@@ -8,7 +8,7 @@ use twinwedge_workbench::engine::ask::{Look, ScanOf, TILE, TileOf, TilePicture};
 use twinwedge_workbench::session::Session;
 
 use super::{Camera, Placement, Tiles};
-use crate::appearance::Tokens;
+use crate::appearance::{Tokens, over};
 
 /// What is shown, and how.
 #[derive(Debug, Clone)]
@@ -133,7 +133,7 @@ pub fn draw(
             if let Some((texture, [tw, th])) = tiles.get(ui.ctx(), session, &ask) {
                 let step = f64::from(1u32 << level);
                 let target = placement.screen_rect(corner, (tw as f64 * step, th as f64 * step));
-                painter.image(texture, target, FULL, Color32::WHITE);
+                painter.image(texture, target, FULL, over::UNTINTED);
             } else {
                 let size = (side.min(w - corner.x), side.min(h - corner.y));
                 coarser(&painter, &ask, corner, size, placement, tiles, levels(picture.size));
@@ -166,7 +166,7 @@ fn coarser(
             pos2(u.min(1.0) as f32, v.min(1.0) as f32)
         };
         let uv = Rect::from_min_max(uv(corner), uv(Point::new(corner.x + size.0, corner.y + size.1)));
-        painter.image(texture, placement.screen_rect(corner, size), uv, Color32::WHITE);
+        painter.image(texture, placement.screen_rect(corner, size), uv, over::UNTINTED);
         return;
     }
 }

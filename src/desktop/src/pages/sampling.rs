@@ -4,24 +4,21 @@ use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Film, ScanId};
 use twinwedge_workbench::core::geometry::{Point, Similarity};
 use twinwedge_workbench::core::measured::Measured;
-use twinwedge_workbench::core::tablet::sample_disc;
 use twinwedge_workbench::core::units::Density;
-use twinwedge_workbench::engine::ask::{RegistrationOf, ScanOf, ToneOf};
+use twinwedge_workbench::engine::ask::RegistrationOf;
 
 use super::View;
 
 /// The density of a disc in a scan; `None` while the scan is not there or where the disc leaves it.
 pub(super) fn density(view: &View<'_>, scan: &ScanId, at: Point, radius: f64) -> Option<Measured<Density>> {
-    let entry = view.series.scans.get(scan)?;
-    let pixels = view.session.peek(&ScanOf { scan: scan.clone() });
-    let tone = view.session.peek(&ToneOf { scan: scan.clone() });
-    let (pixels, tone) = (pixels.value()?, tone.value()?);
-    sample_disc(pixels.plane(entry.channel), tone, at, radius).ok().map(|sample| sample.density)
+    view.session.sample_at(scan, at, radius)?.ok().map(|sample| sample.density)
 }
 
-/// From the reference print's pixels to this film's; the reference's own is the identity.
+/// From the pixels that prints are shown in to this film's print: those of the reference's print, or of the candidate's own
+/// where the reference has none.
 pub(super) fn to_print(view: &View<'_>, film: &Film) -> Option<Similarity> {
-    if view.reference.is_some_and(|reference| reference.id == film.id) {
+    let shown = view.bench().find(|film| film.print.is_some());
+    if shown.is_some_and(|shown| shown.id == film.id) {
         return Some(Similarity { scale: 1.0, angle: 0.0, shift: Point::default() });
     }
     let slot = view.session.peek(&RegistrationOf { film: film.id.clone() });
@@ -38,6 +35,11 @@ pub(super) fn print_density(
     let print = film.print.as_ref()?;
     let map = to_print(view, film)?;
     density(view, &print.scan, map.map(at), radius * map.scale)
+}
+
+/// 'x 812  y 344'.
+pub(super) fn place_words(at: Point) -> String {
+    format!("x {}  y {}", format::number(at.x, 0), format::number(at.y, 0))
 }
 
 /// 'D 0.74 ± 0.02'.

@@ -116,12 +116,18 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
             return Ok(Taken::Opened(Box::new(Session::of(series, folder)), problems));
         }
         FileFor::Export(candidate) => {
-            let session = Session::of(series, folder.to_path_buf());
+            // A session of its own: the one on the bench goes on being edited. It keeps nothing.
+            let mut session = Session::of(series, folder.to_path_buf());
+            session.set_recovery_folder(None);
             export::to_file(&session, candidate.as_ref(), path)?;
             return Ok(Taken::Written(path.to_path_buf()));
         }
-        FileFor::SaveSeries => {
-            return Err(Problem::error(Subject::Series, "A series is saved by its session.", ""));
+        FileFor::SaveSeries | FileFor::Missing(_) => {
+            return Err(Problem::error(
+                Subject::Series,
+                "Saving and finding scans again are done by the session itself.",
+                "Please report this as a fault of the program.",
+            ));
         }
         FileFor::Readings(film) => readings(&film, load::readings(&load::text(path)?, &name(path))?),
         FileFor::Tablet => {
@@ -129,16 +135,6 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
             let id = TabletId(stem(path));
             Edit::new(format!("read tablet {}", id.0), move |series| {
                 series.tablets.insert(id, tablet);
-            })
-        }
-        FileFor::Missing(scan) => {
-            let kind = series.scans.get(&scan).map_or(ScanKind::Film, |entry| entry.kind);
-            let found = store::scan_entry(path, kind, folder)?;
-            Edit::new(format!("find scan {}", scan.0), move |series| {
-                if let Some(entry) = series.scans.get_mut(&scan) {
-                    entry.path = found.path;
-                    entry.digest = found.digest;
-                }
             })
         }
         FileFor::Print(film) => {

@@ -1,6 +1,7 @@
 //! What stands around the pages: top bar, films, readout, status line, menus, dialogs, settings.
 
 pub mod asking;
+pub mod crossroads;
 pub mod drops;
 pub mod films;
 pub mod intake;
@@ -31,21 +32,8 @@ pub struct Shell {
     pub search: Option<search::Search>,
     /// The page of keys is shown.
     pub keys_shown: bool,
-    /// What is done once it is settled what becomes of unsaved changes.
-    pub leaving: Option<Leaving>,
-}
-
-/// What would lose unsaved changes.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Leaving {
-    /// An empty series is begun.
-    New,
-    /// The sample is opened.
-    Sample,
-    /// A file is opened, as a series or as a list.
-    Open(crate::outbox::FileFor, std::path::PathBuf),
-    /// The program ends.
-    Quit,
+    /// What the tester has to decide before anything else.
+    pub crossroads: Option<crossroads::Crossroads>,
 }
 
 /// A line at the bottom of the window.

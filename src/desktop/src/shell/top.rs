@@ -87,7 +87,6 @@ pub fn bench_bar(ui: &mut Ui, page: PageId, view: &View<'_>, outbox: &mut Outbox
         bench(ui, view, outbox);
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             ui.spacing_mut().item_spacing.x = 0.0;
-            ui.spacing_mut().button_padding.x = 8.0;
             for id in PageId::ALL.into_iter().rev() {
                 page_word(ui, id, id == page, view, outbox);
             }
@@ -97,10 +96,13 @@ pub fn bench_bar(ui: &mut Ui, page: PageId, view: &View<'_>, outbox: &mut Outbox
 
 fn page_word(ui: &mut Ui, id: PageId, shown: bool, view: &View<'_>, outbox: &mut Outbox) {
     let tokens = Tokens::get(ui);
-    let text = if shown { fonts::strong(id.word()) } else { RichText::new(id.word()) };
-    let response = ui.add(Button::new(text).frame(false).min_size(vec2(0.0, 32.0)));
+    // The width of the word with emphasis, so that nothing moves when another page is shown.
+    let galley = |font, color| ui.painter().layout_no_wrap(id.word().to_owned(), font, color);
+    let (plain, strong) = (galley(fonts::body(), tokens.ink), galley(fonts::body_strong(), tokens.ink));
+    let (rect, response) = ui.allocate_exact_size(vec2(strong.size().x + 16.0, 32.0), Sense::click());
     response.widget_info(|| WidgetInfo::selected(egui::Role::Tab, true, shown, id.word()));
-    let rect = response.rect;
+    let galley = if shown { strong } else { plain };
+    ui.painter().galley(rect.center() - galley.size() / 2.0, galley, tokens.ink);
     if shown || response.hovered() || response.has_focus() {
         let color = if shown { tokens.ink } else { tokens.edge };
         ui.painter().hline(rect.x_range().shrink(8.0), rect.bottom() - 1.0, egui::Stroke::new(2.0, color));

@@ -8,7 +8,7 @@ use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{GrainOf, Look, TilePicture};
 
 use super::Grain;
-use crate::appearance::{Tokens, fonts, widgets};
+use crate::appearance::{Tokens, fonts, over, widgets};
 use crate::canvas::{self, Gesture, Picture};
 use crate::outbox::{Command, FileFor, Outbox, PointerReading};
 use crate::pages::{View, sampling};
@@ -77,7 +77,7 @@ impl Grain {
             canvas::show(ui, rect, &mut sight.camera, &picture, &mut self.tiles, view.session);
         sight.shown(placement, ui.pixels_per_point());
         let painter = ui.painter_at(rect);
-        canvas::quad(&painter, &placement, &Quad::upright(grain.area), 1.5, egui::Color32::WHITE);
+        canvas::quad(&painter, &placement, &Quad::upright(grain.area), 1.5, over::LIGHT);
         if let Slot::Failed(problem) = view.session.peek(&GrainOf { film: film.id.clone() }) {
             let words = format!("{} {}", problem.cause, problem.remedy);
             canvas::label(&painter, rect.left_bottom() + vec2(4.0, -4.0), Align2::LEFT_BOTTOM, &words);
@@ -104,7 +104,7 @@ impl Grain {
             let at = placement.scan(at);
             let read = sampling::density(view, &grain.scan, at, POINTER_RADIUS);
             let read = read.as_ref().map(sampling::words);
-            let at = format!("x {:.0}  y {:.0}", at.x, at.y);
+            let at = sampling::place_words(at);
             outbox.pointer(match role {
                 Role::Reference => PointerReading { at, reference: read, ..PointerReading::default() },
                 _ => PointerReading { at, candidate: read, ..PointerReading::default() },

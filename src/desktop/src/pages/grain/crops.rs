@@ -8,7 +8,7 @@ use twinwedge_workbench::core::units::Micrometres;
 use twinwedge_workbench::engine::ask::{GrainOf, Look, ScanOf, TilePicture};
 
 use super::Grain;
-use crate::appearance::Tokens;
+use crate::appearance::{Tokens, over};
 use crate::canvas::{self, Picture, Placement};
 use crate::pages::View;
 
@@ -103,8 +103,8 @@ fn scale(ui: &Ui, rect: Rect, points_per_um: f64) {
     let end = rect.right_bottom() + vec2(-8.0, -8.0);
     let painter = ui.painter_at(rect);
     let line = [pos2(end.x - width, end.y), end];
-    painter.line_segment(line, Stroke::new(4.0, egui::Color32::from_black_alpha(200)));
-    painter.line_segment(line, Stroke::new(2.0, egui::Color32::WHITE));
+    painter.line_segment(line, Stroke::new(4.0, over::UNDER));
+    painter.line_segment(line, Stroke::new(2.0, over::LIGHT));
     let words = if length < 1000.0 { format!("{length} µm") } else { format!("{} mm", length / 1000.0) };
     canvas::label(&painter, end + vec2(0.0, -6.0), Align2::RIGHT_BOTTOM, &words);
 }

@@ -11,7 +11,7 @@ use twinwedge_workbench::core::document::{Film, PrintChoice};
 
 use super::{Page, View};
 use crate::actions::Action;
-use crate::appearance::widgets;
+use crate::appearance::{over, widgets};
 use crate::canvas::{self, Sight, Tiles};
 use crate::outbox::{Command, FileFor, Outbox};
 
@@ -94,8 +94,7 @@ impl Page for Prints {
         };
         self.controls(ui, view, outbox);
         let rect = ui.available_rect_before_wrap();
-        let grey = (self.surround.clamp(0.0, 1.0) * 255.0).round() as u8;
-        ui.painter().rect_filled(rect, 0.0, egui::Color32::from_gray(grey));
+        ui.painter().rect_filled(rect, 0.0, over::surround(self.surround));
         match canvas::size_of(view.session, &print.scan) {
             Err(note) => canvas::note(ui, rect, &format!("{}: {note}", film.label)),
             Ok(size) if self.tool == Tool::Points => self.points(ui, rect, size, view, outbox),

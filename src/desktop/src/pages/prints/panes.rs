@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use egui::{Align2, Color32, Rect, Response, Ui, pos2, vec2};
+use egui::{Align2, Rect, Response, Ui, pos2, vec2};
 use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::geometry::Point;
@@ -10,6 +10,7 @@ use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{Look, RegistrationOf, TilePicture};
 
 use super::{Arrangement, Prints, Tool, patches};
+use crate::appearance::over;
 use crate::canvas::{self, Picture, Placement};
 use crate::outbox::{Outbox, PointerReading};
 use crate::pages::{View, sampling};
@@ -166,13 +167,8 @@ impl Prints {
                 Picture { tiles: pane.tiles.clone(), size, look: Look::default(), name: &pane.film.label };
             canvas::draw(ui, place, &picture, &placement, &mut self.tiles, view.session);
             let painter = ui.painter_at(place.expand(1.0));
-            painter.rect_stroke(
-                place,
-                0.0,
-                egui::Stroke::new(1.0, Color32::from_black_alpha(200)),
-                egui::StrokeKind::Outside,
-            );
-            canvas::disc(&painter, &placement, at, self.spots.radius(view), Color32::WHITE);
+            painter.rect_stroke(place, 0.0, egui::Stroke::new(1.0, over::UNDER), egui::StrokeKind::Outside);
+            canvas::disc(&painter, &placement, at, self.spots.radius(view), over::LIGHT);
             canvas::label(&painter, place.left_top() + vec2(2.0, 2.0), Align2::LEFT_TOP, &pane.film.label);
         }
     }
@@ -193,7 +189,7 @@ fn pointer(view: &View<'_>, at: Point, radius: f64, outbox: &mut Outbox) {
     let read = |film: Option<&Film>| sampling::print_density(view, film?, at, radius);
     let (reference, candidate) = (read(view.reference), read(view.candidate));
     outbox.pointer(PointerReading {
-        at: format!("x {:.0}  y {:.0}", at.x, at.y),
+        at: sampling::place_words(at),
         reference: reference.as_ref().map(sampling::words),
         candidate: candidate.as_ref().map(sampling::words),
         difference: reference

@@ -1,13 +1,13 @@
 //! The patch grid: laid by four corners on the reference's print, carried to the others by their registration.
 
-use egui::{Align2, Color32, ComboBox, Rect, Response, Ui};
+use egui::{Align2, ComboBox, Rect, Response, Ui};
 use twinwedge_workbench::core::document::{Film, GridShape, PatchLayout, PatchName, PatchRole, Series};
 use twinwedge_workbench::core::geometry::{Point, Quad};
 use twinwedge_workbench::core::patch::{PatchSample, default_layout, patch_areas};
 use twinwedge_workbench::engine::ask::PatchesOf;
 
 use super::spots::{TableOf, density_table};
-use crate::appearance::{Tokens, widgets};
+use crate::appearance::{Tokens, over, widgets};
 use crate::canvas::{self, Gesture, Placement};
 use crate::outbox::{Command, Outbox};
 use crate::pages::{Selected, View};
@@ -36,11 +36,11 @@ pub(super) fn draw(
     let Some((film, shape)) = grid(view) else { return };
     let Some(layout) = &view.series.layout else { return };
     let painter = ui.painter_at(rect);
-    canvas::quad(&painter, placement, &shape.quad, 1.0, Color32::WHITE);
+    canvas::quad(&painter, placement, &shape.quad, 1.0, over::LIGHT);
     let areas = patch_areas(layout, &shape);
     for (i, area) in areas.iter().enumerate() {
         let selected = view.selected == Selected::Patch(i);
-        let (width, color) = if selected { (2.0, Tokens::get(ui).accent) } else { (1.0, Color32::WHITE) };
+        let (width, color) = if selected { (2.0, Tokens::get(ui).accent) } else { (1.0, over::LIGHT) };
         canvas::quad(&painter, placement, area, width, color);
         if let (true, Some(patch)) = (selected, layout.patches.get(i)) {
             let below = placement.screen(area.corners[3]);

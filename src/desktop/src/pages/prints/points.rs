@@ -1,12 +1,12 @@
 //! Correcting the registration by two pairs of points: the reference's print at the left, the candidate's own at the right.
 
-use egui::{Align2, Color32, Rect, Ui, pos2, vec2};
+use egui::{Align2, Rect, Ui, pos2, vec2};
 use twinwedge_workbench::core::document::{Film, FilmId, Series};
 use twinwedge_workbench::core::geometry::Point;
 use twinwedge_workbench::engine::ask::{Look, TilePicture};
 
 use super::Prints;
-use crate::appearance::widgets;
+use crate::appearance::{over, widgets};
 use crate::canvas::{self, Gesture, Picture};
 use crate::outbox::Outbox;
 use crate::pages::{View, sampling};
@@ -53,7 +53,7 @@ impl Prints {
             let Some(pairs) = pairs else { continue };
             for (i, pair) in pairs.iter().enumerate() {
                 let at = if second { pair.1 } else { pair.0 };
-                canvas::disc(&painter, &placement, at, 0.0, Color32::WHITE);
+                canvas::disc(&painter, &placement, at, 0.0, over::LIGHT);
                 let gesture = Gesture {
                     label: format!("move point {} of {}", i + 1, candidate.label),
                     change: move_point(candidate.id.clone(), i, second),

@@ -41,14 +41,14 @@ fn forget_pairs(film: FilmId, label: &str, outbox: &mut Outbox) {
 fn numbers(ui: &mut Ui, found: &Registration) {
     let how = if found.by_hand { "two pairs of points" } else { "found by itself" };
     widgets::value_row(ui, "How", how, "A turn, a size and a shift carry one print onto the other");
-    let residual = format!("{} px", format::number(found.residual_px, 2));
+    let residual = format!("{} px", format::number(found.residual_px, 3));
     widgets::value_row(
         ui,
         "Residual",
         &residual,
         "Root mean square of what remains between small windows of both prints",
     );
-    let sure = format!("± {} px", format::number(found.u_px, 2));
+    let sure = format!("± {} px", format::number(found.u_px, 3));
     widgets::value_row(ui, "Sure to", &sure, "Standard uncertainty of a mapped point near the middle");
     widgets::value_row(
         ui,

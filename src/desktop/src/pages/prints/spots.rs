@@ -1,6 +1,6 @@
 //! Spots: places of the target sampled in both prints, named and kept in the series.
 
-use egui::{Align2, Color32, Rect, Response, Slider, Ui, vec2};
+use egui::{Align2, Rect, Response, Slider, Ui, vec2};
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Film, FilmId, Series, Spot};
 use twinwedge_workbench::core::geometry::Point;
@@ -12,7 +12,7 @@ use twinwedge_workbench::engine::ask::SpotsOf;
 use super::readout::{Line, three_columns};
 use crate::actions::Action;
 use crate::appearance::table::{Column, NumberCell, Table, number_cell, text_cell};
-use crate::appearance::{Tokens, widgets};
+use crate::appearance::{Tokens, over, widgets};
 use crate::canvas::{self, Placement};
 use crate::outbox::{Command, Outbox};
 use crate::pages::{Selected, View, sampling};
@@ -71,10 +71,23 @@ impl Spots {
         let painter = ui.painter_at(rect);
         let accent = Tokens::get(ui).accent;
         for (i, spot) in view.series.spots.iter().enumerate() {
-            let color = if view.selected == Selected::Spot(i) { accent } else { Color32::WHITE };
+            let color = if view.selected == Selected::Spot(i) { accent } else { over::LIGHT };
             canvas::disc(&painter, placement, spot.at, spot.radius, color);
-            let beside = placement.screen(spot.at) + vec2((spot.radius * placement.zoom) as f32 + 4.0, 0.0);
-            canvas::label(&painter, beside, Align2::LEFT_CENTER, &spot.name);
+            let centre = placement.screen(spot.at);
+            let reach = (spot.radius * placement.zoom) as f32 + 4.0;
+            // Names would lie over each other: only the one that is selected or pointed at is told.
+            let pointed = response.hover_pos().is_some_and(|pointer| pointer.distance(centre) < reach + 8.0);
+            if pointed || view.selected == Selected::Spot(i) {
+                let (side, align) = if centre.x > rect.center().x {
+                    (-reach, Align2::RIGHT_CENTER)
+                } else {
+                    (reach, Align2::LEFT_CENTER)
+                };
+                canvas::label(&painter, centre + vec2(side, 0.0), align, &spot.name);
+            } else {
+                let number = (i + 1).to_string();
+                canvas::label(&painter, centre + vec2(reach, 0.0), Align2::LEFT_CENTER, &number);
+            }
         }
         if let Some(at) = self.clicked {
             canvas::disc(&painter, placement, at, self.radius(view), accent);

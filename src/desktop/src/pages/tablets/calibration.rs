@@ -1,7 +1,7 @@
 //! The calibration of the scanner: a tablet of known densities on a scan, the residuals of the table made from it, and the
 //! range in which it may be trusted.
 
-use egui::{ComboBox, Id, Ui, UiBuilder, vec2};
+use egui::{Id, Ui, UiBuilder, vec2};
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Calibration, CalibrationId, Series};
 use twinwedge_workbench::core::drawing::{Axis, Layer, Plot, Role};
@@ -12,7 +12,7 @@ use twinwedge_workbench::engine::ask::{CalibrationOf, Look, TilePicture};
 
 use super::{choices, strip};
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
-use crate::appearance::{Tokens, widgets};
+use crate::appearance::{Tokens, over, widgets};
 use crate::canvas::{self, Gesture, Picture, Sight, Tiles};
 use crate::outbox::{Command, FileFor, Outbox};
 use crate::pages::View;
@@ -64,8 +64,8 @@ impl Bench {
     ) {
         ui.horizontal_wrapped(|ui| {
             ui.label("Calibration");
-            let combo = ComboBox::from_id_salt("calibration shown").width(140.0).truncate();
-            let response = combo.selected_text(&made.label).show_ui(ui, |ui| {
+            let id_of_list = Id::unique("calibration shown");
+            let response = choices::bounded(ui, 168.0, id_of_list, &made.label, |ui| {
                 for (other, calibration) in &view.series.calibrations {
                     if ui.selectable_label(other == id, &calibration.label).clicked() {
                         self.chosen = Some(other.clone());
@@ -73,9 +73,7 @@ impl Bench {
                 }
             });
             let spoken = format!("Calibration shown: {}", made.label);
-            response
-                .response
-                .widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
+            response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
             if let Some(count) = choices::steps(ui, &made.label, made.shape.steps) {
                 change(id, format!("set the number of steps of {}", made.label), outbox, move |made| {
                     made.shape.steps = count;
@@ -125,7 +123,7 @@ impl Bench {
         let painter = ui.painter_at(rect);
         canvas::quad(&painter, &placement, &made.shape.quad, 1.0, Tokens::get(ui).pale);
         for area in step_areas(&made.shape) {
-            canvas::quad(&painter, &placement, &area, 1.0, egui::Color32::WHITE);
+            canvas::quad(&painter, &placement, &area, 1.0, over::LIGHT);
         }
         let target = id.clone();
         let gesture = Gesture {

@@ -1,6 +1,6 @@
 //! The row of choices above a strip: number of steps, tablet, light, calibration, channel.
 
-use egui::{ComboBox, Id, Ui};
+use egui::{Align, ComboBox, Id, Layout, Response, Ui};
 use twinwedge_workbench::core::document::{
     Exposure, Film, FilmId, ReadingsSource, ScanId, Series, StripShape, Tablet, TabletExposure, TabletId,
 };
@@ -121,8 +121,7 @@ pub(super) fn tablet(
         |id: &TabletId| view.series.tablets.get(id).map_or(id.0.clone(), |tablet| tablet.label.clone());
     let shown = now.map_or_else(|| "choose".to_owned(), label);
     let mut chosen = None;
-    let combo = ComboBox::from_id_salt(Id::unique(name)).width(150.0).truncate().selected_text(&shown);
-    let response = combo.show_ui(ui, |ui| {
+    let response = bounded(ui, 168.0, Id::unique(name), &shown, |ui| {
         for (id, tablet) in &view.series.tablets {
             if ui.selectable_label(Some(id) == now, &tablet.label).clicked() {
                 chosen = Some((id.clone(), None));
@@ -139,8 +138,8 @@ pub(super) fn tablet(
         }
     });
     let spoken = format!("{name}: {shown}");
-    response.response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
-    response.response.on_hover_text(format!("{shown}\nThe known densities of the tablet's steps"));
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
+    response.on_hover_text(format!("{shown}\nThe known densities of the tablet's steps"));
     chosen
 }
 
@@ -150,9 +149,8 @@ pub(super) fn calibration(ui: &mut Ui, scan: &ScanId, of: &str, view: &View<'_>,
     let name = |id| view.series.calibrations.get(id).map_or("missing", |made| made.label.as_str());
     let shown = entry.calibration.as_ref().map_or("none", name);
     ui.label("Calibration");
-    let combo = ComboBox::from_id_salt(("calibration of", of)).width(120.0).truncate().selected_text(shown);
     let mut chosen = None;
-    let response = combo.show_ui(ui, |ui| {
+    let response = bounded(ui, 136.0, Id::unique(("calibration of", of)), shown, |ui| {
         if ui.selectable_label(entry.calibration.is_none(), "none: profile or sRGB curve").clicked() {
             chosen = Some(None);
         }
@@ -163,8 +161,8 @@ pub(super) fn calibration(ui: &mut Ui, scan: &ScanId, of: &str, view: &View<'_>,
         }
     });
     let spoken = format!("Calibration of the scan of {of}: {shown}");
-    response.response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
-    response.response.on_hover_text("What turns the scan's codes into densities");
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
+    response.on_hover_text("What turns the scan's codes into densities");
     if let Some(calibration) = chosen {
         let scan = scan.clone();
         outbox.edit(format!("choose the calibration of {}", scan.0), move |series: &mut Series| {
@@ -173,4 +171,16 @@ pub(super) fn calibration(ui: &mut Ui, scan: &ScanId, of: &str, view: &View<'_>,
             }
         });
     }
+}
+
+/// A list to choose from that takes `width` and no more, however long the chosen name is.
+pub(super) fn bounded(ui: &mut Ui, width: f32, id: Id, shown: &str, list: impl FnOnce(&mut Ui)) -> Response {
+    let place = egui::vec2(width, ui.spacing().interact_size.y);
+    let layout = Layout::left_to_right(Align::Center);
+    ui.allocate_ui_with_layout(place, layout, |ui| {
+        ui.set_width(width);
+        let combo = ComboBox::from_id_salt(id).width(width).truncate().selected_text(shown);
+        combo.show_ui(ui, list).response
+    })
+    .inner
 }

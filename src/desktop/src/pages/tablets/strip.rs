@@ -10,7 +10,7 @@ use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{Look, StripOf, TilePicture};
 
 use super::{choices, typing};
-use crate::appearance::{Tokens, fonts, widgets};
+use crate::appearance::{Tokens, fonts, over, widgets};
 use crate::canvas::{self, Gesture, Picture, Placement, Sight, Tiles};
 use crate::outbox::{Command, FileFor, Outbox, PointerReading};
 use crate::pages::{Selected, View, sampling};
@@ -191,7 +191,7 @@ pub(super) fn draw_steps(ui: &Ui, rect: Rect, placement: &Placement, steps: &[St
     for sample in steps {
         let selected = view.selected == Selected::Step(sample.step);
         let doubtful = sample.flags().intersects(DOUBTFUL);
-        let color = if selected { tokens.accent } else { egui::Color32::WHITE };
+        let color = if selected { tokens.accent } else { over::LIGHT };
         let width = if selected { 2.0 } else { 1.0 };
         canvas::quad(&painter, placement, &sample.area, width, color);
         let [a, b, c, d] = sample.area.corners.map(|corner| placement.screen(corner));
@@ -222,8 +222,7 @@ fn holds(quad: &Quad, at: Point) -> bool {
 /// Tells what the pointer reads in a scan of one film.
 pub(super) fn pointer(view: &View<'_>, role: Role, scan: &ScanId, at: Point, outbox: &mut Outbox) {
     let read = sampling::density(view, scan, at, POINTER_RADIUS).map(|density| sampling::words(&density));
-    let mut reading =
-        PointerReading { at: format!("x {:.0}  y {:.0}", at.x, at.y), ..PointerReading::default() };
+    let mut reading = PointerReading { at: sampling::place_words(at), ..PointerReading::default() };
     match role {
         Role::Reference => reading.reference = read,
         _ => reading.candidate = read,

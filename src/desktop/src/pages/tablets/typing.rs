@@ -2,12 +2,12 @@
 
 use std::fmt::Write as _;
 
-use egui::{RichText, ScrollArea, TextEdit, Ui};
+use egui::{ScrollArea, TextEdit, Ui};
 use twinwedge_workbench::core::document::{Film, ReadingsSource, Series, TypedReading};
 use twinwedge_workbench::load;
 
 use crate::appearance::table::{Column, NumberCell, Table, muted_cell, number_cell};
-use crate::appearance::{Tokens, fonts, widgets};
+use crate::appearance::{fonts, widgets};
 use crate::outbox::{Command, FileFor, Outbox};
 use crate::pages::{Selected, View};
 use crate::shell::intake;
@@ -38,12 +38,10 @@ impl Typing {
     pub(super) fn ui(&mut self, ui: &mut Ui, film: &Film, outbox: &mut Outbox) -> bool {
         let mut over = false;
         let name = format!("Readings of {}", film.label);
-        let label = ui.label(
-            RichText::new(
-                "One reading a line: density; or step and density; or step, density and uncertainty. Blanks, commas or \
+        widgets::muted(
+            ui,
+            "One reading a line: density; or step and density; or step, density and uncertainty. Blanks, commas or \
                  semicolons between them, decimal point or comma.",
-            )
-            .color(Tokens::get(ui).muted),
         );
         let room = (ui.available_height() - 72.0).max(80.0);
         ScrollArea::vertical().id_salt("typing").max_height(room).show(ui, |ui| {
@@ -51,7 +49,7 @@ impl Typing {
                 .desired_width(f32::INFINITY)
                 .desired_rows(8)
                 .hint_text("1\t0.28\n2\t0.31\n3\t0.37");
-            ui.name_inputs(&name, |ui| ui.add(edit)).labelled_by(label.id);
+            ui.name_inputs(&name, |ui| ui.add(edit));
         });
         if let Some(wrong) = &self.wrong {
             ui.add(egui::Label::new(fonts::strong(wrong)).wrap());

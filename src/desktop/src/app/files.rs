@@ -1,0 +1,155 @@
+//! Files: asking for them, taking them in, saving, leaving one series for another.
+
+use std::path::{Path, PathBuf};
+
+use egui::ViewportCommand;
+use twinwedge_workbench::core::problem::{Problem, Severity};
+use twinwedge_workbench::session::Session;
+
+use super::App;
+use crate::outbox::FileFor;
+use crate::pages::PageId;
+use crate::shell::Message;
+use crate::shell::asking::Asking;
+use crate::shell::crossroads::{Crossroads, Decision, Leaving};
+use crate::shell::intake::Taken;
+
+impl App {
+    pub(super) fn ask(&mut self, ctx: &egui::Context, purpose: FileFor) {
+        let series = self.session.path();
+        let start = match (&purpose, series) {
+            (FileFor::SaveSeries, Some(path)) => path.to_path_buf(),
+            (FileFor::Export(_), Some(path)) => path.with_extension("html"),
+            (_, Some(path)) => path.parent().unwrap_or(Path::new("")).to_path_buf(),
+            (_, None) => std::env::current_dir().unwrap_or_default(),
+        };
+        self.shell.asking = Some(Asking::new(purpose, &start, self.settings.own_file_dialog, ctx));
+    }
+
+    pub(super) fn take_file(&mut self, ctx: &egui::Context, purpose: FileFor, path: PathBuf) {
+        match purpose {
+            FileFor::SaveSeries => {
+                let path = if path.extension().is_none() { path.with_extension("twinwedge") } else { path };
+                let done = self.session.save_as(&path);
+                self.saved(ctx, done);
+            }
+            FileFor::OpenSeries | FileFor::OpenList => self.leave(ctx, Leaving::Open(purpose, path)),
+            FileFor::Missing(scan) => {
+                if let Err(problem) = self.session.relocate(&scan, &path, false) {
+                    match problem.severity {
+                        Severity::Doubt => self.shell.crossroads = Some(Crossroads::Changed(scan, path)),
+                        _ => self.shell.message = Some(Message::problem(&problem)),
+                    }
+                }
+            }
+            purpose => self.shell.intake.begin(purpose, path, &self.session, ctx),
+        }
+    }
+
+    pub(super) fn save(&mut self, ctx: &egui::Context) {
+        if self.session.path().is_none() {
+            self.ask(ctx, FileFor::SaveSeries);
+        } else {
+            let done = self.session.save();
+            self.saved(ctx, done);
+        }
+    }
+
+    pub(super) fn saved(&mut self, ctx: &egui::Context, done: Result<(), Problem>) {
+        match done {
+            Ok(()) => {
+                self.settings.last_series = self.session.path().map(Path::to_path_buf);
+                let place = self.session.path().map(|path| path.display().to_string()).unwrap_or_default();
+                self.shell.message = Some(Message::note(format!("Saved as {place}")));
+                if let Some(Crossroads::Unsaved(leaving)) = self.shell.crossroads.take() {
+                    self.go(ctx, leaving);
+                }
+            }
+            Err(problem) => {
+                self.shell.crossroads = None;
+                self.shell.message = Some(Message::problem(&problem));
+            }
+        }
+    }
+
+    pub(super) fn take(&mut self, ctx: &egui::Context, taken: Result<Taken, Problem>) {
+        match taken {
+            Ok(Taken::Edit(edit)) => self.apply(edit),
+            Ok(Taken::Written(path)) => {
+                self.shell.message = Some(Message::note(format!("Written: {}", path.display())));
+            }
+            Ok(Taken::Opened(session, problems)) => {
+                self.session = *session;
+                self.welcome(ctx);
+                let title = self.session.series().title.clone();
+                self.shell.message = Some(match problems.first() {
+                    Some(problem) => Message::problem(problem),
+                    None => Message::note(format!("Opened: {title}")),
+                });
+            }
+            Err(problem) => self.shell.message = Some(Message::problem(&problem)),
+        }
+        ctx.request_repaint();
+    }
+
+    /// Leaves the series at hand; asks first where changes would be lost, for undo does not reach there.
+    pub(super) fn leave(&mut self, ctx: &egui::Context, leaving: Leaving) {
+        if self.session.unsaved() {
+            self.shell.crossroads = Some(Crossroads::Unsaved(leaving));
+        } else {
+            self.go(ctx, leaving);
+        }
+    }
+
+    pub(super) fn go(&mut self, ctx: &egui::Context, leaving: Leaving) {
+        match leaving {
+            Leaving::New => {
+                self.session = Session::empty();
+                self.welcome(ctx);
+                self.bench.page = PageId::Films;
+            }
+            Leaving::Sample => self.shell.intake.open_sample(ctx),
+            Leaving::Open(purpose, path) => self.shell.intake.begin(purpose, path, &self.session, ctx),
+            Leaving::Quit => {
+                self.may_close = true;
+                ctx.send_viewport_cmd(ViewportCommand::Close);
+            }
+        }
+    }
+
+    pub(super) fn at_crossroads(&mut self, ctx: &egui::Context) {
+        // A path that is being asked for was asked for by the answer.
+        if self.shell.asking.is_some() {
+            return;
+        }
+        let Some(crossroads) = self.shell.crossroads.take() else { return };
+        let decision = match crossroads.show(ctx) {
+            Ok(decision) => decision,
+            Err(open) => {
+                self.shell.crossroads = Some(open);
+                return;
+            }
+        };
+        match decision {
+            Decision::Save(leaving) => {
+                self.shell.crossroads = Some(Crossroads::Unsaved(leaving));
+                self.save(ctx);
+            }
+            Decision::Leave(leaving) => {
+                self.session.discard_recoveries();
+                self.go(ctx, leaving);
+            }
+            Decision::TakeUp(recovery) => {
+                self.session = Session::recovered(*recovery);
+                self.welcome(ctx);
+            }
+            Decision::LetGo => self.session.discard_recoveries(),
+            Decision::TakeChanged(scan, path) => {
+                let done = self.session.relocate(&scan, &path, true);
+                self.tell(done);
+            }
+            Decision::Stay => {}
+        }
+        ctx.request_repaint();
+    }
+}

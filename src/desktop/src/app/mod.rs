@@ -1,0 +1,200 @@
+//! The window: draws the shell around one page, then has carried out what the frame asked for.
+
+mod doing;
+mod files;
+
+use std::path::Path;
+use std::time::Instant;
+
+use egui::{CentralPanel, Frame, Margin, Panel, ScrollArea, ViewportCommand};
+use twinwedge_workbench::core::document::FilmId;
+use twinwedge_workbench::session::Session;
+
+use crate::actions::Keys;
+use crate::appearance::Tokens;
+use crate::outbox::{Command, Outbox};
+use crate::pages::{PageId, Pages, Selected, View};
+use crate::shell::crossroads::{Crossroads, Leaving};
+use crate::shell::settings::Settings;
+use crate::shell::{Message, Shell, films, keys, status, top};
+
+/// What lies on the bench beside the reference, and what of it is looked at.
+#[derive(Debug, Default)]
+struct Bench {
+    candidate: Option<FilmId>,
+    selected: Selected,
+    page: PageId,
+}
+
+/// The window's state. The series and all that follows from it belong to the session.
+#[derive(Debug)]
+pub struct App {
+    session: Session,
+    settings: Settings,
+    keys: Keys,
+    pages: Pages,
+    bench: Bench,
+    outbox: Outbox,
+    shell: Shell,
+    /// The tester has settled what becomes of unsaved changes: the window may close.
+    may_close: bool,
+}
+
+impl App {
+    /// A window on a session.
+    #[must_use]
+    pub fn new(ctx: &egui::Context, session: Session, settings: Settings) -> Self {
+        crate::appearance::install(ctx);
+        ctx.set_theme(settings.appearance.theme());
+        let keys = Keys::with(&settings.keys);
+        let message = settings.complaint.iter().chain(&keys.complaints).next().map(Message::note);
+        let mut app = Self {
+            session,
+            settings,
+            keys,
+            pages: Pages::default(),
+            bench: Bench::default(),
+            outbox: Outbox::default(),
+            shell: Shell { message, ..Shell::default() },
+            may_close: false,
+        };
+        app.welcome(ctx);
+        app
+    }
+
+    /// The open series.
+    #[must_use]
+    pub fn session(&self) -> &Session {
+        &self.session
+    }
+
+    /// What has to be done whenever another session comes onto the bench.
+    fn welcome(&mut self, ctx: &egui::Context) {
+        let wake = ctx.clone();
+        self.session.on_news(move || wake.request_repaint());
+        self.bench.candidate = None;
+        self.bench.selected = Selected::Nothing;
+        self.pages = Pages::default();
+        self.settle();
+        if let Some(path) = self.session.path().map(Path::to_path_buf) {
+            // Recovered changes carry the path, too, but are not saved: they have been decided on.
+            let left = if self.session.unsaved() { None } else { self.session.recovery_of(&path) };
+            if let Some(recovery) = left {
+                self.shell.crossroads = Some(Crossroads::Recovery(Box::new(recovery)));
+            }
+            self.settings.last_series = Some(path);
+        }
+    }
+
+    fn view<'a>(&'a self) -> View<'a> {
+        let series = self.session.series();
+        View {
+            session: &self.session,
+            series,
+            reference: series.reference_film(),
+            candidate: self.bench.candidate.as_ref().and_then(|id| series.film(id)),
+            selected: self.bench.selected,
+            keys: &self.keys,
+        }
+    }
+
+    fn frame(&mut self, ui: &mut egui::Ui) {
+        // Taken out for the frame, so that pages and shell can be changed while the view borrows the rest.
+        let mut pages = std::mem::take(&mut self.pages);
+        let mut shell = std::mem::take(&mut self.shell);
+        let mut outbox = std::mem::take(&mut self.outbox);
+        let view = self.view();
+        for action in self.keys.pressed(ui.ctx()) {
+            outbox.send(Command::Do(action));
+        }
+        shell.drops.collect(ui.ctx(), self.bench.page, &view, &mut outbox);
+        self.panels(ui, &view, &mut pages, &mut shell, &mut outbox);
+        self.dialogs(ui.ctx(), &view, &mut shell, &mut outbox);
+        shell.pointer = outbox.take_pointer();
+        let commands = outbox.drain();
+        let news = shell.intake.news();
+        self.pages = pages;
+        self.outbox = outbox;
+        self.shell = shell;
+        for taken in news {
+            self.take(ui.ctx(), taken);
+        }
+        for command in commands {
+            self.carry_out(ui.ctx(), command);
+        }
+        self.settle();
+    }
+
+    fn panels(
+        &self,
+        ui: &mut egui::Ui,
+        view: &View<'_>,
+        pages: &mut Pages,
+        shell: &mut Shell,
+        outbox: &mut Outbox,
+    ) {
+        let tokens = Tokens::get(ui);
+        let side = Frame::new().fill(tokens.raised).inner_margin(Margin::same(8));
+        let bar = Frame::new().fill(tokens.raised).inner_margin(Margin::symmetric(8, 4));
+        let appearance = self.settings.appearance;
+        Panel::top("series").frame(bar).show_separator_line(false).show(ui, |ui| {
+            top::series_bar(ui, view, appearance, outbox);
+        });
+        Panel::top("bench").frame(bar).show(ui, |ui| top::bench_bar(ui, self.bench.page, view, outbox));
+        Panel::bottom("status").frame(bar).exact_size(40.0).show(ui, |ui| {
+            status::line(ui, shell, view, outbox);
+        });
+        Panel::left("films").frame(side).default_size(192.0).size_range(160.0..=320.0).show(ui, |ui| {
+            films::list(ui, view, outbox);
+        });
+        let page = pages.page(self.bench.page);
+        Panel::right("readout").frame(side).default_size(304.0).size_range(240.0..=440.0).show(ui, |ui| {
+            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| page.readout(ui, view, outbox));
+        });
+        let middle = Frame::new().fill(tokens.surface).inner_margin(Margin::same(8));
+        CentralPanel::default().frame(middle).show(ui, |ui| page.ui(ui, view, outbox));
+    }
+
+    fn dialogs(&self, ctx: &egui::Context, view: &View<'_>, shell: &mut Shell, outbox: &mut Outbox) {
+        if shell.asking.as_mut().is_some_and(|asking| asking.show(ctx, outbox)) {
+            shell.asking = None;
+        }
+        if shell.search.as_mut().is_some_and(|search| search.show(ctx, view, outbox)) {
+            shell.search = None;
+        }
+        if shell.keys_shown && keys::show(ctx, &self.keys, &self.settings) {
+            shell.keys_shown = false;
+        }
+        shell.drops.show(ctx, view, outbox);
+    }
+
+    fn watch_closing(&mut self, ctx: &egui::Context) {
+        let closing = ctx.input(|input| input.viewport().close_requested());
+        if closing && !self.may_close && self.session.unsaved() {
+            ctx.send_viewport_cmd(ViewportCommand::CancelClose);
+            self.shell.crossroads = Some(Crossroads::Unsaved(Leaving::Quit));
+        }
+    }
+}
+
+impl eframe::App for App {
+    fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
+        let ctx = ui.ctx().clone();
+        self.watch_closing(&ctx);
+        self.frame(ui);
+        self.at_crossroads(&ctx);
+        let next = self.session.tick(Instant::now());
+        if self.session.unsaved() {
+            ctx.request_repaint_after(next);
+        }
+    }
+
+    fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
+        // Nobody is left to be told: the next start falls back to what was kept before.
+        let _ = self.settings.keep();
+        if !self.may_close {
+            // The system ends the program: what was not saved is offered at the next start.
+            let _ = self.session.keep_now();
+        }
+    }
+}

@@ -1,0 +1,18 @@
+//! Tones of what is drawn over pictures: they must stand out on any tone of a print, so each light line has a dark one under
+//! it; and what the prints lie on.
+
+use egui::Color32;
+
+/// Lines and words over a picture.
+pub const LIGHT: Color32 = Color32::WHITE;
+/// Under them, wider.
+pub const UNDER: Color32 = Color32::from_black_alpha(176);
+
+/// Pictures are shown as they are.
+pub const UNTINTED: Color32 = Color32::WHITE;
+
+/// What prints lie on, from black (0) to white (1), in equal steps of the screen's own scale.
+#[must_use]
+pub fn surround(share: f32) -> Color32 {
+    Color32::from_gray((share.clamp(0.0, 1.0) * 255.0).round() as u8)
+}
