@@ -5,5 +5,6 @@ mod files;
 mod history;
 mod memory;
 mod report;
+mod rules;
 mod saving;
 mod support;

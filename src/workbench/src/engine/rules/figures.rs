@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use twinwedge_core::bracket::{ShadowTarget, reference_shadow, shadow_match};
+use twinwedge_core::bracket::{ShadowTarget, reference_shadow};
 use twinwedge_core::compare::{Comparison, FilmFigures, compare};
-use twinwedge_core::document::{Exposure, FilmId, Series};
-use twinwedge_core::figures::{FigureId, Figures, registry};
+use twinwedge_core::document::{Exposure, Film, FilmId, Series};
+use twinwedge_core::figures::{FigureId, Figures, registry, shadow_match};
 use twinwedge_core::grain::Granularity;
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
@@ -30,7 +30,12 @@ impl Ask for FiguresOf {
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let film = film(view.series(), &self.film)?;
         let shadow = shadow_target(view.series());
-        let recipe = Recipe::new("figures", 1).with(&film.id).with(&film.label).with(&film.box_speed);
+        let is_reference = view.series().reference.as_ref() == Some(&film.id);
+        let recipe = Recipe::new("figures", 2)
+            .with(&is_reference)
+            .with(&film.id)
+            .with(&film.label)
+            .with(&film.box_speed);
         let recipe = recipe.with(&film.bracket).with(&view.series().settings.reading_u);
         let mut recipe =
             recipe.with(&shadow).with(&light_u(view.series(), &self.film)).with(&view.series().layout);
@@ -63,11 +68,7 @@ impl Ask for FiguresOf {
             Err(problem) => undefined(&problem),
         };
         figures.extend(of_grain(&grain));
-        let matched = match shadow_target(series) {
-            Ok(target) => shadow_match(film.bracket.as_ref(), target, series.settings.reading_u),
-            Err(reason) => Value::Undefined(reason),
-        };
-        figures.insert(FigureId::ShadowMatchIndex, matched);
+        figures.insert(FigureId::ShadowMatchIndex, matched_index(series, film));
         let sampled = |samples: Result<std::sync::Arc<Vec<PatchSample>>, Problem>| {
             samples.map(|samples| samples.to_vec()).unwrap_or_default()
         };
@@ -115,6 +116,24 @@ fn of_grain(grain: &Result<std::sync::Arc<Granularity>, Problem>) -> BTreeMap<Fi
 fn shadow_target(series: &Series) -> Result<ShadowTarget, String> {
     let reference = series.reference_film().ok_or("The series has no reference film.")?;
     reference_shadow(reference.bracket.as_ref(), reference.box_speed, series.settings.reading_u)
+}
+
+/// The exposure index at which a film's shadow equals the reference's. For the reference it is the index of the frame that
+/// sets the density, by definition and without an uncertainty: that of its density is part of each candidate's index.
+fn matched_index(series: &Series, film: &Film) -> Value {
+    let target = match shadow_target(series) {
+        Ok(target) => target,
+        Err(reason) => return Value::Undefined(reason),
+    };
+    if series.reference.as_ref() == Some(&film.id) {
+        return Value::Known(Measured::normal(target.exposure_index, 0.0));
+    }
+    let Some(bracket) = film.bracket.as_ref().filter(|bracket| !bracket.frames.is_empty()) else {
+        return Value::Undefined(format!("{} has no bracket.", film.label));
+    };
+    let frames: Vec<(f64, f64)> =
+        bracket.frames.iter().map(|frame| (frame.exposure_index, frame.shadow_density)).collect();
+    shadow_match(target.density, target.u, &frames, bracket.u.unwrap_or(series.settings.reading_u))
 }
 
 /// Standard uncertainty of the calibrated light that exposed a film's tablet; zero where it is relative or unknown.
