@@ -1,7 +1,10 @@
 //! The window: draws the shell around one page, then has carried out what the frame asked for.
 
+mod cost;
 mod doing;
 mod files;
+
+pub use cost::{FrameCost, frame_costs};
 
 use std::path::Path;
 use std::time::Instant;
