@@ -476,7 +476,7 @@ impl<'a> NumberCell<'a> {
     fn of_parts(cell: Self, parts: format::Parts, known: &Measured) -> Self {
         let mut hover = format!("{} {}", parts.value, parts.uncertainty);
         for word in known.flags.words() {
-            hover.push_str("\n");
+            hover.push('\n');
             hover.push_str(word);
         }
         Self {
@@ -489,7 +489,7 @@ impl<'a> NumberCell<'a> {
 }
 
 /// Room for an uncertainty set small.
-const PLUS_MINUS: f32 = 64.0;
+const PLUS_MINUS: f32 = 84.0;
 
 /// A cell of a number, its point under the points above it.
 pub fn number_cell(ui: &mut Ui, cell: &NumberCell<'_>) -> Response {

@@ -106,11 +106,11 @@ fn show(ui: &mut Ui, comparison: &Comparison, view: &View<'_>, outbox: &mut Outb
     let reach = reach(&patches);
     let columns = [
         Column::text("Patch", 140.0).hover("As named in the patch grid"),
-        Column::measured("Reference", 124.0)
+        Column::measured("Reference", 148.0)
             .hover("Print density minus that of the grey card in the reference's print"),
-        Column::measured("Candidate", 124.0)
+        Column::measured("Candidate", 148.0)
             .hover("Print density minus that of the grey card in the candidate's print"),
-        Column::measured("Difference", 124.0)
+        Column::measured("Difference", 148.0)
             .hover("Candidate minus reference; positive: darker than the reference renders it"),
         Column::text("Lighter than the card  |  darker", 200.0)
             .growing(1.0)

@@ -27,7 +27,7 @@ fn style(role: Role) -> LineStyle {
     }
 }
 
-/// Adds what egui_plot draws.
+/// Adds what `egui_plot` draws.
 pub(super) fn items(plot_ui: &mut PlotUi<'_>, plot: &Plot, tokens: &Tokens) {
     for layer in &plot.layers {
         match layer {
@@ -148,7 +148,7 @@ pub(super) fn texts(ui: &Ui, plot: &Plot, transform: &PlotTransform, tokens: &To
                 let height = at([0.0, *y]).y - 2.0;
                 let right = pos2(frame.right() - 4.0, height);
                 let room = Rect::from_min_max(right - vec2(150.0, 14.0), right);
-                let (place, align) = if covers(plot, room, &at) {
+                let (place, align) = if covers(plot, room, at) {
                     (pos2(frame.left() + 4.0, height), Align2::LEFT_BOTTOM)
                 } else {
                     (right, Align2::RIGHT_BOTTOM)

@@ -38,6 +38,9 @@ pub(super) fn show(
     made_of(ui, films);
 }
 
+/// What is read off a film's curve at its own log H: value and standard uncertainty.
+type Reading = fn(&Shown, f64) -> Option<(f64, f64)>;
+
 fn pointer(ui: &mut Ui, films: &[Shown], drawn: &Drawn, choices: &Choices, at: Option<f64>) {
     let Some(x) = at else {
         widgets::section(ui, "At the pointer");
@@ -54,7 +57,7 @@ fn pointer(ui: &mut Ui, films: &[Shown], drawn: &Drawn, choices: &Choices, at: O
         })
     };
     comparison::head(ui);
-    let quantities: [(&str, fn(&Shown, f64) -> Option<(f64, f64)>, &str); 2] = [
+    let quantities: [(&str, Reading, &str); 2] = [
         ("Density", |film, at| film.curve.curve.density(at), "Density of the fitted curve."),
         (
             "Gradient",

@@ -199,7 +199,7 @@ fn actions(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
         if widgets::button_if(ui, !reference, "Make reference", hover, why_not).clicked() {
             let id = film.id.clone();
             outbox.edit(format!("make {} the reference", film.label), move |series| {
-                series.reference = Some(id)
+                series.reference = Some(id);
             });
         }
         let hover = "Takes the film out of the series; its scans stay where they are. Undo brings it back";

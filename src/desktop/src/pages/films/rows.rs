@@ -64,7 +64,7 @@ pub(super) fn columns() -> Vec<Column<'static>> {
     let mut columns = vec![
         Column::text("Film", 168.0).growing(0.6).sortable().hover("Reference first, then the candidates"),
         Column::number("Box", 56.0).sortable().hover("Speed printed on the box, arithmetic"),
-        Column::measured("Speed, stops", 132.0)
+        Column::measured("Speed, stops", 148.0)
             .sortable()
             .hover("Speed against the reference by the speed point, in stops; more speed is positive"),
     ];
@@ -77,7 +77,7 @@ pub(super) fn columns() -> Vec<Column<'static>> {
         };
         let hover =
             format!("{}: {}\n{}", widgets::capital(figure.label), figure.definition, figure.source.text);
-        Column::measured(title, 128.0).sortable().hover(hover)
+        Column::measured(title, 148.0).sortable().hover(hover)
     }));
     columns.push(
         Column::text("Missing", 160.0)

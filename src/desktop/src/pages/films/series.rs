@@ -137,7 +137,7 @@ fn settings(ui: &mut Ui, series: &Series, outbox: &mut Outbox) {
         if (*least..=*most).contains(&value) {
             let write = *write;
             outbox.edit(format!("change {}", name.to_lowercase()), move |series| {
-                write(&mut series.settings, value)
+                write(&mut series.settings, value);
             });
         } else {
             let told = format!("{name} goes from {least} to {most}; it stays as it was.");

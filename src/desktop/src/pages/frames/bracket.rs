@@ -26,7 +26,7 @@ pub(super) fn show(ui: &mut Ui, film: &Film, role: Role, pasting: &mut Option<St
         });
         if add.clicked() {
             frames(outbox, format!("add a frame to {name}"), &film.id, |frames| {
-                frames.push(following(frames))
+                frames.push(following(frames));
             });
         }
         let paste = ui
@@ -138,7 +138,7 @@ fn cell(ui: &mut Ui, film: &Film, of: &BracketFrame, (row, column): (usize, usiz
             match widgets::read_number(&text) {
                 Some(Some(density)) if DENSITIES.contains(&density) => {
                     frame(outbox, film, row, "the shadow density", move |frame| {
-                        frame.shadow_density = density
+                        frame.shadow_density = density;
                     });
                 }
                 _ => refuse(outbox, &text, "a density between −0.5 and 6"),
