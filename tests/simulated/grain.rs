@@ -24,6 +24,7 @@ fn table(light: Vec<f64>) -> ToneTable {
     ToneTable {
         density: light.iter().map(|l| -l.log10()).collect(),
         density_u: vec![0.0; light.len()],
+        gradient_u: Vec::new(),
         trusted: (0.0, 5.0),
         source: ToneSource::Calibration("even".to_owned()),
         flags: Flags::empty(),

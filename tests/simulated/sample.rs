@@ -101,7 +101,7 @@ fn figures_of_the_curves_are_the_films() {
                 &format!("{} {key}", film.label),
             );
         };
-        check(FigureId::BaseFog, "base_fog", 0.01);
+        check(FigureId::BaseFog, "base_fog", 0.02);
         check(FigureId::SpeedPoint, "speed_point", number(&tolerances["speed_point_log_h"]));
         let relative = number(&tolerances["average_gradient_relative"]);
         check(FigureId::AverageGradient, "average_gradient", relative * number(&truth["average_gradient"]));
@@ -204,14 +204,15 @@ fn a_comparison_finds_the_true_difference_of_speed() {
     }
 }
 
-/// A frame of the bracket is read to 0.01 and the reference's shadow too: a sixth of a stop together.
+/// The index at which the shadow is as dense as the reference's, base+fog included on both sides. A frame of the bracket is
+/// read to 0.01 and the reference's shadow too: a sixth of a stop together.
 #[test]
 fn the_shadow_match_finds_the_index() {
     let session = open();
     for (film, truth) in films(&session) {
         let figures = session.wait(&FiguresOf { film: film.id.clone() }).expect("figures");
         let found = figures.figures[&FigureId::ShadowMatchIndex].known().expect("an index").number();
-        let true_index = number(&truth["shadow_index_net"]);
+        let true_index = number(&truth["shadow_index_gross"]);
         let stops = (found / true_index).log2().abs();
         assert!(stops < 1.0 / 6.0, "{}: {found} for {true_index}", film.label);
     }

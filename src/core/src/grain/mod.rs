@@ -24,7 +24,7 @@ use serde::Serialize;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use crate::geometry::{Point, Rect};
-use crate::measured::Measured;
+use crate::measured::{Measured, Z95};
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
@@ -46,7 +46,8 @@ pub struct GrainSettings {
 /// A measured granularity.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Granularity {
-    /// 1000 times the standard deviation of density through the aperture, with a chi-square interval.
+    /// 1000 times the standard deviation of density through the aperture. Its interval joins that of so many apertures
+    /// (chi-square) with the calibration's uncertain gradient, for fluctuations are read by the table's slope.
     pub rms: Measured,
     /// Mean density of the area (density of its mean light).
     pub mean_density: Measured<Density>,
@@ -292,7 +293,7 @@ fn conclude(
         math::hypot(from_grain, table.density_u.get(nearest_code(table, mean)).copied().unwrap_or(0.0));
     let (low, high) = surface.range((-1.0, 1.0), (-1.0, 1.0), 32);
     let mut found = Granularity {
-        rms: interval(1000.0 * sigma, freedom)?,
+        rms: with_table(interval(1000.0 * sigma, freedom)?, table.gradient_u(mean)),
         mean_density: Measured::normal(Density(mean), mean_u),
         aperture: settings.aperture,
         pitch: settings.pitch,
@@ -332,6 +333,18 @@ fn interval(sigma: f64, freedom: f64) -> Result<Measured, Problem> {
     Ok(Measured::with_interval(sigma, sigma / math::sqrt(2.0 * freedom), end(0.975), end(0.025)))
 }
 
+/// Joins the relative uncertainty of the table's gradient, in squares on each side (JCGM 100:2008, 5.1.2).
+fn with_table(sigma: Measured, relative: f64) -> Measured {
+    let u = sigma.value * relative;
+    let side = |end: f64| math::hypot(end - sigma.value, Z95 * u);
+    Measured::with_interval(
+        sigma.value,
+        math::hypot(sigma.u, u),
+        sigma.value - side(sigma.low),
+        sigma.value + side(sigma.high),
+    )
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -353,6 +366,7 @@ mod tests {
         let table = ToneTable {
             density: light.iter().map(|l| -math::log10(*l)).collect(),
             density_u: vec![0.0; light.len()],
+            gradient_u: Vec::new(),
             light,
             trusted: (0.0, 4.0),
             source: ToneSource::Linear,
@@ -374,5 +388,15 @@ mod tests {
         let found = interval(0.010, 99.0).unwrap();
         assert!((found.low - 0.008_780).abs() < 1e-6 && (found.high - 0.011_617).abs() < 1e-6);
         assert!((found.u / 0.010 - 0.071_067).abs() < 1e-6);
+    }
+
+    /// Source: 3 and 4 make 5 in squares; a table that is sure changes nothing.
+    #[test]
+    fn an_uncertain_gradient_widens_the_interval() {
+        let alone = Measured::with_interval(10.0, 0.3, 10.0 - 0.6 * Z95, 10.0 + 0.3 * Z95);
+        assert_eq!(with_table(alone, 0.0), alone);
+        let joined = with_table(alone, 0.04);
+        assert!((joined.u - 0.5).abs() < 1e-12 && (joined.high - 10.0 - 0.5 * Z95).abs() < 1e-12);
+        assert!(joined.low < alone.low);
     }
 }

@@ -220,10 +220,22 @@ fn fit(used: &[CalibrationPoint], levels: usize, name: &str) -> Option<ToneTable
         light: density.iter().map(|d| math::pow(10.0, -d)).collect(),
         density,
         density_u,
+        gradient_u: gradient_u(&fitted, &smooth.step_errors),
         trusted: (first.min(last), first.max(last)),
         source: ToneSource::Calibration(name.to_owned()),
         flags,
     })
+}
+
+/// Relative standard uncertainty of the table's gradient half-way between steps, by rising density.
+fn gradient_u(fitted: &[f64], step_errors: &[f64]) -> Vec<(f64, f64)> {
+    let between = |(pair, error): (&[f64], &f64)| {
+        let step = (pair[1] - pair[0]).abs();
+        (step > 0.0).then(|| (0.5 * (pair[0] + pair[1]), error / step))
+    };
+    let mut found: Vec<(f64, f64)> = fitted.windows(2).zip(step_errors).filter_map(between).collect();
+    found.sort_by(|a, b| a.0.total_cmp(&b.0));
+    found
 }
 
 /// Standard uncertainty of a step's density against the curve: its own, and that of its code seen through the slope.

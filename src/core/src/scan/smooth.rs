@@ -8,6 +8,8 @@ use crate::numeric::math;
 pub(super) struct Smooth {
     pub(super) values: Vec<f64>,
     pub(super) errors: Vec<f64>,
+    /// Standard errors of the difference between each value and the next.
+    pub(super) step_errors: Vec<f64>,
 }
 
 /// Weights of the roughness that are tried, a factor of 10^0.25 apart over ten decades.
@@ -83,9 +85,12 @@ fn attempt(
         values.iter().zip(known.iter()).zip(weights.iter()).map(|((f, y), w)| w * (y - f) * (y - f)).sum();
     let score = squares / (left * left).max(1e-12);
     let scale = (squares / left.max(1e-9)).max(1.0);
-    let error = |i: usize| {
-        let variance: f64 = (0..n).map(|j| smoother[(i, j)] * smoother[(i, j)] / weights[j]).sum();
+    // The values come from the same data, so errors of differences are those of the smoother's rows' differences.
+    let error = |row: &dyn Fn(usize) -> f64| {
+        let variance: f64 = (0..n).map(|j| row(j) * row(j) / weights[j]).sum();
         math::sqrt(variance * scale)
     };
-    Some((score, Smooth { values: values.iter().copied().collect(), errors: (0..n).map(error).collect() }))
+    let errors = (0..n).map(|i| error(&|j| smoother[(i, j)])).collect();
+    let step_errors = (1..n).map(|i| error(&|j| smoother[(i, j)] - smoother[(i - 1, j)])).collect();
+    Some((score, Smooth { values: values.iter().copied().collect(), errors, step_errors }))
 }
