@@ -16,8 +16,7 @@ pub(crate) fn settings() -> Settings {
 
 /// The sample as it stands in the repository; it is read and never written.
 pub(crate) fn sample() -> Session {
-    let path =
-        Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-projects/saltmarsh/saltmarsh.twinwedge");
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-projects/saltmarsh/saltmarsh.twinwedge");
     let mut session = Session::open(&path).expect("the sample opens");
     session.set_recovery_folder(None);
     session

@@ -50,7 +50,9 @@ fn readings_are_typed_refused_with_their_line_and_taken() {
     harness.get_by_role_and_label(Role::Button, "Take these readings").click();
     harness.run_steps(3);
     assert!(says(&harness, "21 typed readings"));
-    until(&mut harness, "the readings of the curve", |harness| says(harness, "Density of step 21 of New film"));
+    until(&mut harness, "the readings of the curve", |harness| {
+        says(harness, "Density of step 21 of New film")
+    });
 }
 
 #[test]

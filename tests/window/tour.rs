@@ -1,8 +1,8 @@
 //! The whole way once: every page, the other candidate, a spot, the alignment, undo, an exported report.
 
 use egui::{Key, Modifiers, Role};
-use egui_kittest::kittest::{NodeT as _, Queryable};
 use egui_kittest::Node;
+use egui_kittest::kittest::{NodeT as _, Queryable};
 
 use crate::bench::{folder, go, sample, says, take_path, until, window};
 

@@ -46,7 +46,10 @@ impl Bench {
         let shapes = self.ctx.tessellate(output.shapes, output.pixels_per_point);
         let cost = start.elapsed();
         drop(std::hint::black_box(shapes));
-        let again = output.viewport_output.values().any(|viewport| viewport.repaint_delay < Duration::from_millis(200));
+        let again = output
+            .viewport_output
+            .values()
+            .any(|viewport| viewport.repaint_delay < Duration::from_millis(200));
         (cost, again)
     }
 

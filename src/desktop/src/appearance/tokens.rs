@@ -56,7 +56,7 @@ const LIGHT: Tokens = Tokens {
     pale: Color32::from_gray(150),
     grid_fine: Color32::from_gray(236),
     grid_heavy: Color32::from_gray(214),
-    accent: Color32::from_rgb(168, 74, 8),
+    accent: Color32::from_rgb(152, 64, 4),
     accent_fill: Color32::from_rgb(240, 214, 190),
     hover: Color32::from_gray(208),
 };
