@@ -2,7 +2,7 @@
 
 use std::ffi::OsStr;
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use crate::{Failure, say};
@@ -15,7 +15,7 @@ const STEPS: [(&str, &[&str]); 6] = [
         "lints without a window",
         &["clippy", "--package", "twinwedge", "--no-default-features", "--", "-D", "warnings"],
     ),
-    ("documentation", &["doc", "--workspace", "--no-deps", "--document-private-items"]),
+    ("documentation", &["doc", "--workspace", "--no-deps"]),
     ("tests", &["test", "--workspace", "--all-targets"]),
     ("examples in the documentation", &["test", "--workspace", "--doc"]),
 ];
@@ -30,14 +30,29 @@ pub(crate) fn run(top: &Path) -> Result<(), Failure> {
         step(top, name, arguments)?;
     }
     if succeeds(Command::new(cargo()).args(["deny", "--version"])) {
-        step(top, "licences and advisories", &["--offline", "deny", "--log-level", "error", "check"])?;
+        step(top, "licences and sources", &["deny", "--offline", "check", "licenses", "bans", "sources"])?;
+        if has_advisories() {
+            step(top, "advisories", &["deny", "--offline", "check", "advisories"])?;
+        } else {
+            say(format_args!("advisories: not checked; `cargo deny fetch` gets their database"));
+        }
     } else {
         say(format_args!(
-            "licences and advisories: not checked; cargo install cargo-deny to have them checked"
+            "licences and advisories: not checked; `cargo install cargo-deny` has them checked"
         ));
     }
     say(format_args!("all checks passed"));
     Ok(())
+}
+
+/// Whether a copy of the advisory database is on this machine.
+fn has_advisories() -> bool {
+    let home = std::env::var_os("CARGO_HOME").map(PathBuf::from);
+    let home = home.or_else(|| std::env::home_dir().map(|home| home.join(".cargo")));
+    let databases = home.and_then(|home| std::fs::read_dir(home.join("advisory-dbs")).ok());
+    databases.is_some_and(|databases| {
+        databases.flatten().any(|entry| entry.file_name().to_string_lossy().starts_with("advisory-db-"))
+    })
 }
 
 fn cargo() -> impl AsRef<OsStr> {
