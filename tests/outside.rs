@@ -1,4 +1,4 @@
-//! Results against general-purpose libraries of another language: numpy, scipy and OpenCV, pinned in
+//! Results against general-purpose libraries of another language: numpy, scipy and `OpenCV`, pinned in
 //! `tests/outside/requirements.txt`. The expected numbers are computed there, at test time, from the same files.
 
 use std::io::Write;
@@ -47,7 +47,12 @@ fn peer(task: &str, question: &Value) -> Value {
         .stdout(Stdio::piped())
         .spawn()
         .expect("Python starts");
-    child.stdin.take().unwrap().write_all(question.to_string().as_bytes()).expect("the question is taken");
+    child
+        .stdin
+        .take()
+        .expect("a pipe")
+        .write_all(question.to_string().as_bytes())
+        .expect("the question is taken");
     let output = child.wait_with_output().expect("Python ends");
     assert!(output.status.success(), "peers.py {task} failed; its message stands above");
     serde_json::from_slice(&output.stdout).expect("an answer in JSON")
@@ -62,7 +67,8 @@ fn close(ours: f64, theirs: f64, tolerance: f64, what: &str) {
 }
 
 fn expected() -> Value {
-    serde_json::from_slice(&std::fs::read(sample().join("expected.json")).unwrap()).unwrap()
+    let bytes = std::fs::read(sample().join("expected.json")).expect("the truth is there");
+    serde_json::from_slice(&bytes).expect("the truth is JSON")
 }
 
 #[test]
@@ -169,7 +175,7 @@ fn granularity_is_scipys() {
     }
 }
 
-/// OpenCV's enhanced correlation finds an affine map of its own; ours is to agree where the pictures are.
+/// `OpenCV`'s enhanced correlation finds an affine map of its own; ours is to agree where the pictures are.
 #[test]
 fn registration_agrees_with_opencv() {
     let session = Session::open(&sample().join("saltmarsh.twinwedge")).unwrap();

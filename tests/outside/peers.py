@@ -15,6 +15,7 @@ import time
 
 # Registration here asks nothing of a screen; without this some builds look for one.
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+os.environ.setdefault("OPENCV_LOG_LEVEL", "ERROR")
 
 import numpy as np
 
