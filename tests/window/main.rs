@@ -6,6 +6,7 @@ mod films;
 mod frames;
 mod greys;
 mod own_series;
+mod pictures;
 mod report;
 mod tour;
 mod typed;

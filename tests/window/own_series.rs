@@ -4,7 +4,7 @@ use egui::{Key, Modifiers, Role};
 use egui_kittest::kittest::Queryable;
 use twinwedge_workbench::session::Session;
 
-use crate::bench::{folder, go, says, until, window};
+use crate::bench::{folder, go, says, take_path, until, window};
 
 /// Readings of a film with a toe and a straight line, invented for this test, as a densitometer would give them.
 fn readings() -> String {
@@ -92,4 +92,29 @@ impl egui::DroppedFile for Dropped {
     fn bytes(&self) -> Result<Vec<u8>, String> {
         std::fs::read(&self.0).map_err(|error| error.to_string())
     }
+}
+
+#[test]
+fn unsaved_changes_are_asked_about_saved_and_opened_again() {
+    let mut harness = window(empty());
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::J);
+    harness.run_steps(3);
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::N);
+    harness.run_steps(2);
+    assert!(says(&harness, "The series has changes that are not saved"));
+    harness.get_by_role_and_label(Role::Button, "Save").click();
+    harness.run_steps(5);
+    let folder = folder();
+    let path = folder.path().join("own.twinwedge");
+    take_path(&mut harness, &path, "Save");
+    harness.run_steps(3);
+    assert!(path.is_file(), "the series is saved");
+    assert!(
+        harness.state().session().series().films.is_empty(),
+        "and the empty one that was asked for is there"
+    );
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::O);
+    harness.run_steps(2);
+    take_path(&mut harness, &path, "Open");
+    until(&mut harness, "the series", |harness| harness.state().session().series().films.len() == 1);
 }

@@ -16,8 +16,8 @@ const REACH: f32 = 9.0;
 enum Event {
     /// Nothing.
     Rest,
-    /// It was taken by the pointer.
-    Taken,
+    /// It was taken by the pointer, which has moved so far since it was pressed.
+    Taken(Point),
     /// It was moved by the pointer.
     Moved(Point),
     /// It was let go.
@@ -44,7 +44,10 @@ impl<F> Gesture<F> {
     {
         match event {
             Event::Rest => {}
-            Event::Taken => outbox.send(Command::Begin(self.label.clone())),
+            Event::Taken(by) => {
+                outbox.send(Command::Begin(self.label.clone()));
+                self.preview(moved(by), outbox);
+            }
             Event::Moved(by) => self.preview(moved(by), outbox),
             Event::LetGo => outbox.send(Command::Commit),
             Event::BrokenOff => outbox.send(Command::Abort),
@@ -174,16 +177,19 @@ fn handle(ui: &mut Ui, placement: &Placement, at: Point, name: &str, look: Look)
         response.request_focus();
     }
     if response.drag_started() {
-        return Event::Taken;
+        let origin = ui.input(|input| input.pointer.press_origin());
+        let way = origin.zip(response.interact_pointer_pos()).map_or(Vec2::ZERO, |(from, to)| to - from);
+        return Event::Taken(placement.scan_way(way));
+    }
+    // The toolkit ends a drag on Escape by itself, so that is looked at first.
+    if (response.dragged() || response.drag_stopped()) && ui.input(|input| input.key_pressed(Key::Escape)) {
+        ui.ctx().stop_dragging();
+        return Event::BrokenOff;
     }
     if response.drag_stopped() {
         return Event::LetGo;
     }
     if response.dragged() {
-        if ui.input(|input| input.key_pressed(Key::Escape)) {
-            ui.ctx().stop_dragging();
-            return Event::BrokenOff;
-        }
         let by = response.drag_delta();
         return if by == Vec2::ZERO { Event::Rest } else { Event::Moved(placement.scan_way(by)) };
     }

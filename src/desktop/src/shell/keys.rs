@@ -25,7 +25,7 @@ pub fn show(ctx: &egui::Context, keys: &Keys, settings: &Settings) -> bool {
         }
         ui.add_space(8.0);
         let height = (ctx.content_rect().height() - 240.0).max(200.0);
-        ScrollArea::vertical().max_height(height).auto_shrink([false, true]).show(ui, |ui| {
+        ScrollArea::vertical().max_height(height).min_scrolled_height(height).auto_shrink([false, true]).show(ui, |ui| {
             Grid::new("keys").num_columns(4).spacing([24.0, 4.0]).show(ui, |ui| {
                 for menu in Menu::ALL {
                     ui.label(fonts::strong(menu.word()));

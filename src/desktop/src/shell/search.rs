@@ -42,17 +42,21 @@ impl Search {
                 .min(found.len().saturating_sub(1));
             let mut chosen = enter.then_some(self.marked);
             ui.add_space(4.0);
-            ScrollArea::vertical().max_height(320.0).auto_shrink([false, true]).show(ui, |ui| {
-                for (i, (what, hover, _)) in found.iter().enumerate() {
-                    let row = ui.selectable_label(i == self.marked, what).on_hover_text(hover);
-                    if row.clicked() {
-                        chosen = Some(i);
+            ScrollArea::vertical()
+                .max_height(320.0)
+                .min_scrolled_height(320.0)
+                .auto_shrink([false, true])
+                .show(ui, |ui| {
+                    for (i, (what, hover, _)) in found.iter().enumerate() {
+                        let row = ui.selectable_label(i == self.marked, what).on_hover_text(hover);
+                        if row.clicked() {
+                            chosen = Some(i);
+                        }
                     }
-                }
-                if found.is_empty() {
-                    ui.label(egui::RichText::new("Nothing has these words").color(Tokens::get(ui).muted));
-                }
-            });
+                    if found.is_empty() {
+                        ui.label(egui::RichText::new("Nothing has these words").color(Tokens::get(ui).muted));
+                    }
+                });
             if let Some((_, _, command)) = chosen.and_then(|i| found.into_iter().nth(i)) {
                 outbox.send(command);
                 over = true;

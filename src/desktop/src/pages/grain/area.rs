@@ -60,7 +60,7 @@ impl Grain {
         view: &View<'_>,
         outbox: &mut Outbox,
     ) {
-        ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).paper);
+        ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
         let size = match canvas::size_of(view.session, &grain.scan) {
             Ok(size) => size,
             Err(note) => return canvas::note(ui, rect, &note),

@@ -25,7 +25,7 @@ impl Grain {
         grain: &GrainArea,
         view: &View<'_>,
     ) {
-        ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).paper);
+        ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
         let size = match canvas::size_of(view.session, &grain.scan) {
             Ok(size) => size,
             Err(note) => return canvas::note(ui, rect, &note),

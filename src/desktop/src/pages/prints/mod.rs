@@ -132,7 +132,7 @@ impl Prints {
         ui.horizontal_wrapped(|ui| {
             widgets::choice(ui, "Prints", &mut self.arrangement, &ARRANGEMENTS);
             ui.add_space(8.0);
-            widgets::choice(ui, "Press for", &mut self.tool, &TOOLS);
+            widgets::choice(ui, "Tool", &mut self.tool, &TOOLS);
         });
         ui.horizontal_wrapped(|ui| {
             ui.label("Surround");

@@ -20,6 +20,24 @@ const TURN: f64 = 0.9;
 /// Side of the loupe in screen points, and how much it enlarges a scan pixel.
 const LOUPE: (f32, f64) = (136.0, 3.0);
 
+/// A part of the screen that a picture is drawn in.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sheet {
+    /// The part.
+    pub(super) rect: Rect,
+    /// Size of the picture in pixels.
+    size: (usize, usize),
+    /// The first of those on the screen: it alone has handles, for all show the same.
+    pub(super) first: bool,
+}
+
+impl Sheet {
+    /// Whether a place lies on the picture.
+    pub(super) fn holds(&self, at: Point) -> bool {
+        (0.0..self.size.0 as f64).contains(&at.x) && (0.0..self.size.1 as f64).contains(&at.y)
+    }
+}
+
 /// One print to be drawn.
 struct Pane<'a> {
     film: &'a Film,
@@ -39,19 +57,20 @@ impl Prints {
         let reference = view.reference.and_then(|film| pane(film, Role::Reference, view));
         let candidate = view.candidate.and_then(|film| pane(film, Role::Candidate, view));
         let both: Vec<Pane<'_>> = reference.into_iter().chain(candidate).collect();
+        let sheet = Sheet { rect, size, first: true };
         let arrangement = if both.len() == 2 { self.arrangement } else { Arrangement::Beside };
         match arrangement {
-            Arrangement::Beside => self.beside(ui, rect, size, &both, view, outbox),
-            Arrangement::Divided => self.divided(ui, rect, size, &both, view, outbox),
+            Arrangement::Beside => self.beside(ui, sheet, &both, view, outbox),
+            Arrangement::Divided => self.divided(ui, sheet, &both, view, outbox),
             Arrangement::Alternating => {
                 let turn = (ui.input(|input| input.time) / TURN) as usize % 2;
                 ui.ctx().request_repaint_after(Duration::from_millis(100));
-                self.one(ui, rect, size, &both[turn].tiles, &both[turn].film.label, view, outbox);
+                self.one(ui, sheet, &both[turn].tiles, &both[turn].film.label, view, outbox);
             }
             Arrangement::Difference => {
                 let tiles = TilePicture::Difference(both[1].film.id.clone());
                 let words = format!("{} minus {}", both[1].film.label, both[0].film.label);
-                self.one(ui, rect, size, &tiles, &words, view, outbox);
+                self.one(ui, sheet, &tiles, &words, view, outbox);
             }
         }
         waiting(ui, rect, view);
@@ -60,49 +79,49 @@ impl Prints {
     fn beside(
         &mut self,
         ui: &mut Ui,
-        rect: Rect,
-        size: (usize, usize),
+        sheet: Sheet,
         panes: &[Pane<'_>],
         view: &View<'_>,
         outbox: &mut Outbox,
     ) {
+        let rect = sheet.rect;
         let count = panes.len().max(1) as f32;
         let width = ((rect.width() - 8.0 * (count - 1.0)) / count).floor();
         for (i, pane) in panes.iter().enumerate() {
             let left = rect.left() + i as f32 * (width + 8.0);
             let place = Rect::from_min_size(pos2(left, rect.top()), vec2(width, rect.height()));
-            self.one(ui, place, size, &pane.tiles, &pane.film.label, view, outbox);
+            let sheet = Sheet { rect: place, first: i == 0, ..sheet };
+            ui.push_id(i, |ui| self.one(ui, sheet, &pane.tiles, &pane.film.label, view, outbox));
         }
     }
 
-    #[expect(clippy::too_many_arguments, reason = "one picture and the frame it is drawn in")]
     fn one(
         &mut self,
         ui: &mut Ui,
-        rect: Rect,
-        size: (usize, usize),
+        sheet: Sheet,
         tiles: &TilePicture,
         words: &str,
         view: &View<'_>,
         outbox: &mut Outbox,
     ) {
+        let Sheet { rect, size, .. } = sheet;
         let name = format!("Print: {words}");
         let picture = Picture { tiles: tiles.clone(), size, look: Look::default(), name: &name };
         let (response, placement) =
             canvas::show(ui, rect, &mut self.sight.camera, &picture, &mut self.tiles, view.session);
-        self.over(ui, &response, &placement, rect, view, outbox);
+        self.over(ui, &response, &placement, sheet, view, outbox);
         canvas::label(&ui.painter_at(rect), rect.left_top() + vec2(4.0, 4.0), Align2::LEFT_TOP, words);
     }
 
     fn divided(
         &mut self,
         ui: &mut Ui,
-        rect: Rect,
-        size: (usize, usize),
+        sheet: Sheet,
         panes: &[Pane<'_>],
         view: &View<'_>,
         outbox: &mut Outbox,
     ) {
+        let Sheet { rect, size, .. } = sheet;
         let camera = &mut self.sight.camera;
         let (response, placement) = canvas::interact(ui, rect, camera, size, "Both prints, divided");
         let line = rect.left() + rect.width() * self.divide;
@@ -120,7 +139,7 @@ impl Prints {
             };
             canvas::label(&ui.painter_at(half), at, align, &pane.film.label);
         }
-        self.over(ui, &response, &placement, rect, view, outbox);
+        self.over(ui, &response, &placement, sheet, view, outbox);
         self.divide = canvas::upright_handle(ui, rect, self.divide, "Line between the prints");
     }
 
@@ -130,19 +149,19 @@ impl Prints {
         ui: &mut Ui,
         response: &Response,
         placement: &Placement,
-        rect: Rect,
+        sheet: Sheet,
         view: &View<'_>,
         outbox: &mut Outbox,
     ) {
         self.sight.shown(*placement, ui.pixels_per_point());
         match self.tool {
-            Tool::Patches => patches::draw(ui, rect, response, placement, view, outbox),
-            Tool::Spots | Tool::Points => self.spots.draw(ui, rect, response, placement, view, outbox),
+            Tool::Patches => patches::draw(ui, sheet, response, placement, view, outbox),
+            Tool::Spots | Tool::Points => self.spots.draw(ui, sheet, response, placement, view, outbox),
         }
-        if let Some(at) = response.hover_pos() {
+        if let Some(at) = response.hover_pos().filter(|at| sheet.holds(placement.scan(*at))) {
             pointer(view, placement.scan(at), self.spots.radius(view), outbox);
             if self.loupe {
-                self.loupe(ui, rect, at, placement.scan(at), view);
+                self.loupe(ui, sheet.rect, at, placement.scan(at), view);
             }
         }
     }

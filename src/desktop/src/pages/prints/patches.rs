@@ -1,11 +1,12 @@
 //! The patch grid: laid by four corners on the reference's print, carried to the others by their registration.
 
-use egui::{Align2, ComboBox, Rect, Response, Ui};
+use egui::{Align2, ComboBox, Response, Ui};
 use twinwedge_workbench::core::document::{Film, GridShape, PatchLayout, PatchName, PatchRole, Series};
 use twinwedge_workbench::core::geometry::{Point, Quad};
 use twinwedge_workbench::core::patch::{PatchSample, default_layout, patch_areas};
 use twinwedge_workbench::engine::ask::PatchesOf;
 
+use super::panes::Sheet;
 use super::spots::{TableOf, density_table};
 use crate::appearance::{Tokens, over, widgets};
 use crate::canvas::{self, Gesture, Placement};
@@ -27,7 +28,7 @@ const MOST: f64 = 30.0;
 /// Draws the grid over a print and lets its corners be moved.
 pub(super) fn draw(
     ui: &mut Ui,
-    rect: Rect,
+    sheet: Sheet,
     response: &Response,
     placement: &Placement,
     view: &View<'_>,
@@ -35,7 +36,7 @@ pub(super) fn draw(
 ) {
     let Some((film, shape)) = grid(view) else { return };
     let Some(layout) = &view.series.layout else { return };
-    let painter = ui.painter_at(rect);
+    let painter = ui.painter_at(sheet.rect);
     canvas::quad(&painter, placement, &shape.quad, 1.0, over::LIGHT);
     let areas = patch_areas(layout, &shape);
     for (i, area) in areas.iter().enumerate() {
@@ -56,6 +57,9 @@ pub(super) fn draw(
             (bounds.min.x..bounds.max.x).contains(&at.x) && (bounds.min.y..bounds.max.y).contains(&at.y)
         });
         outbox.send(Command::Select(hit.map_or(Selected::Nothing, Selected::Patch)));
+    }
+    if !sheet.first {
+        return;
     }
     let id = film.id.clone();
     let gesture = Gesture {

@@ -1,6 +1,6 @@
 //! Spots: places of the target sampled in both prints, named and kept in the series.
 
-use egui::{Align2, Rect, Response, Slider, Ui, vec2};
+use egui::{Align2, Response, Slider, Ui, vec2};
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Film, FilmId, Series, Spot};
 use twinwedge_workbench::core::geometry::Point;
@@ -9,6 +9,7 @@ use twinwedge_workbench::core::patch::PatchSample;
 use twinwedge_workbench::core::units::Density;
 use twinwedge_workbench::engine::ask::SpotsOf;
 
+use super::panes::Sheet;
 use super::readout::{Line, three_columns};
 use crate::actions::Action;
 use crate::appearance::table::{Column, NumberCell, Table, number_cell, text_cell};
@@ -62,12 +63,13 @@ impl Spots {
     pub(super) fn draw(
         &mut self,
         ui: &Ui,
-        rect: Rect,
+        sheet: Sheet,
         response: &Response,
         placement: &Placement,
         view: &View<'_>,
         outbox: &mut Outbox,
     ) {
+        let rect = sheet.rect;
         let painter = ui.painter_at(rect);
         let accent = Tokens::get(ui).accent;
         for (i, spot) in view.series.spots.iter().enumerate() {
@@ -102,7 +104,7 @@ impl Spots {
                 .spots
                 .iter()
                 .position(|spot| (spot.at.x - at.x).hypot(spot.at.y - at.y) <= spot.radius.max(reach));
-            self.clicked = hit.is_none().then_some(at);
+            self.clicked = (hit.is_none() && sheet.holds(at)).then_some(at);
             outbox.send(Command::Select(hit.map_or(Selected::Nothing, Selected::Spot)));
         }
     }

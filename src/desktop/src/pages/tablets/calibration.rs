@@ -109,7 +109,7 @@ impl Bench {
         tiles: &mut Tiles,
         outbox: &mut Outbox,
     ) {
-        ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).paper);
+        ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
         let size = match canvas::size_of(view.session, &made.scan) {
             Ok(size) => size,
             Err(note) => return canvas::note(ui, rect, &note),

@@ -123,7 +123,7 @@ impl Strip {
         outbox: &mut Outbox,
     ) {
         let rect = ui.available_rect_before_wrap();
-        ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).paper);
+        ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
         let size = match canvas::size_of(view.session, scan) {
             Ok(size) => size,
             Err(note) => return canvas::note(ui, rect, &note),
@@ -188,6 +188,13 @@ fn set_quad(series: &mut Series, film: &FilmId, quad: Quad) {
 pub(super) fn draw_steps(ui: &Ui, rect: Rect, placement: &Placement, steps: &[StepSample], view: &View<'_>) {
     let tokens = Tokens::get(ui);
     let painter = ui.painter_at(rect);
+    // Every step has its number where there is room for all, else every fifth.
+    let side = |a: egui::Pos2, b: egui::Pos2| (a - b).length();
+    let widest = |sample: &StepSample| {
+        let [a, b, _, d] = sample.area.corners.map(|corner| placement.screen(corner));
+        side(a, b).max(side(a, d))
+    };
+    let roomy = steps.iter().all(|sample| widest(sample) > 28.0);
     for sample in steps {
         let selected = view.selected == Selected::Step(sample.step);
         let doubtful = sample.flags().intersects(DOUBTFUL);
@@ -199,8 +206,7 @@ pub(super) fn draw_steps(ui: &Ui, rect: Rect, placement: &Placement, steps: &[St
             painter.line_segment([a, c], egui::Stroke::new(1.0, color));
             painter.line_segment([b, d], egui::Stroke::new(1.0, color));
         }
-        let room = (a - b).length().max((a - d).length());
-        if selected || doubtful || sample.step == 1 || sample.step % 5 == 0 || room > 40.0 {
+        if selected || doubtful || sample.step == 1 || sample.step % 5 == 0 || roomy {
             let words = if doubtful { format!("{} ?", sample.step) } else { sample.step.to_string() };
             canvas::label(&painter, c.lerp(d, 0.5), Align2::CENTER_TOP, &words);
         }

@@ -45,10 +45,7 @@ impl Typing {
         );
         let room = (ui.available_height() - 72.0).max(80.0);
         ScrollArea::vertical().id_salt("typing").max_height(room).show(ui, |ui| {
-            let edit = TextEdit::multiline(&mut self.text)
-                .desired_width(f32::INFINITY)
-                .desired_rows(8)
-                .hint_text("1\t0.28\n2\t0.31\n3\t0.37");
+            let edit = TextEdit::multiline(&mut self.text).desired_width(f32::INFINITY).desired_rows(8);
             ui.name_inputs(&name, |ui| ui.add(edit));
         });
         if let Some(wrong) = &self.wrong {
