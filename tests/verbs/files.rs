@@ -140,9 +140,9 @@ fn a_plain_field() {
         "--calibration",
         &calibration.display().to_string(),
     ]);
-    let rms = &grain["rms"];
+    let rms = &grain["granularity"];
     let expected = number(&truth["granularity"]);
     assert!(number(&rms["low"]) <= expected && expected <= number(&rms["high"]), "{expected} lies in {rms}");
-    let density = number(&grain["mean_density"]["value"]);
+    let density = number(&grain["density"]["value"]);
     assert!((density - number(&truth["granularity_density"])).abs() < 0.02, "{density}");
 }

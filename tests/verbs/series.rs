@@ -66,6 +66,24 @@ fn check_says_what_is_missing() {
     assert_eq!(twinwedge(&["gather", &list.display().to_string(), "--out", &series]).status.code(), Some(0));
     let output = twinwedge(&["check", &series]);
     let said = String::from_utf8_lossy(&output.stdout);
-    assert_eq!(output.status.code(), Some(1), "a nominal tablet and a film alone are worth a doubt: {said}");
-    assert!(said.contains("nominal"), "{said}");
+    assert_eq!(output.status.code(), Some(0), "a nominal tablet is worth a note, no doubt: {said}");
+    assert!(said.contains("note: tablet nominal 21"), "{said}");
+
+    let scans = folder.path().join("scans.csv");
+    let head = "file,kind,film,role,tablet,place";
+    std::fs::copy(sample("scans/tern-160-strip.tif"), folder.path().join("strip.tif")).expect("a copy");
+    let row = "strip.tif,strip,Tern 160,reference,nominal 21,\"54,57 1712,84 1710,241 52,216\"";
+    std::fs::write(&scans, format!("{head}\n{row}\n")).expect("a list");
+    let series = folder.path().join("bare.twinwedge").display().to_string();
+    assert_eq!(twinwedge(&["gather", &scans.display().to_string(), "--out", &series]).status.code(), Some(0));
+    assert_eq!(
+        twinwedge(&["check", &series]).status.code(),
+        Some(1),
+        "an uncalibrated scan is worth a doubt"
+    );
+    std::fs::remove_file(folder.path().join("strip.tif")).expect("it was there");
+    let output = twinwedge(&["check", &series]);
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert!(said.contains("strip.tif"), "the missing scan is named: {said}");
 }

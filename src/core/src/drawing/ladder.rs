@@ -39,7 +39,7 @@ pub fn grey_ladder() -> Vec<LadderStep> {
 ///
 /// ```
 /// # use twinwedge_core::drawing::screen_grey;
-/// assert_eq!((screen_grey(0.21404114), screen_grey(2.0)), (128, 255));
+/// assert_eq!((screen_grey(0.21586050), screen_grey(2.0)), (128, 255));
 /// ```
 #[must_use]
 pub fn screen_grey(light: f64) -> u8 {

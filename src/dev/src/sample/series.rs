@@ -52,6 +52,12 @@ pub(super) fn marked_chart() -> Quad {
     Quad { corners: strip::marked(corners, &mut Chance::of("chart marked")) }
 }
 
+/// Base+fog as read on an unexposed piece, standard uncertainty 0.003, where it was read.
+pub(super) fn base_reading(truth: &FilmTruth) -> Option<f64> {
+    let error = 0.003 * Chance::of(&format!("{} base", truth.slug)).normal();
+    truth.base_read.then(|| ((truth.curve.base + error) * 1000.0).round() / 1000.0)
+}
+
 /// The series; `digests` by path of the scans.
 pub(super) fn document(
     films: &[FilmTruth],
@@ -137,11 +143,8 @@ fn film(truth: &FilmTruth, print: &Print<'_>, is_reference: bool) -> Film {
         scan: scan("strip"),
         shape: marked_strip(truth.slug, truth.strip_pose),
     });
-    if truth.base_read {
-        let error = 0.003 * Chance::of(&format!("{} base", truth.slug)).normal();
-        let density = ((truth.curve.base + error) * 1000.0).round() / 1000.0;
-        film.base_fog = Some(TypedReading { density, u: Some(0.003), set_aside: false });
-    }
+    film.base_fog =
+        base_reading(truth).map(|density| TypedReading { density, u: Some(0.003), set_aside: false });
     let grid = is_reference.then(|| GridShape::new(marked_chart()));
     film.print =
         Some(PrintChoice { scan: scan("print"), exposure_s: Some(print.seconds()), grid, pairs: None });

@@ -8,7 +8,7 @@ use twinwedge_core::geometry::Point;
 use super::chance::Chance;
 use super::film::FilmTruth;
 use super::series::{
-    FILM_CALIBRATION, PRINT_CALIBRATION, TABLET_POSES, grain_area, marked_chart, marked_strip,
+    FILM_CALIBRATION, PRINT_CALIBRATION, TABLET_POSES, base_reading, grain_area, marked_chart, marked_strip,
 };
 use super::{ABOUT, tablets};
 
@@ -44,18 +44,19 @@ pub(super) fn readings(film: &FilmTruth, hand: usize) -> String {
 
 /// What each file is, for making the series from its folder.
 pub(super) fn list(films: &[FilmTruth]) -> String {
-    let mut text = String::from("file,kind,film,role,tablet,exposure,calibration,place,seen,box_speed\n");
+    let mut text =
+        String::from("file,kind,film,role,tablet,exposure,calibration,place,seen,box_speed,base_fog\n");
     let (film_tablet, print_tablet) = ("step-tablet.csv", "reflection-tablet.csv");
     let (film_scan, print_scan) = ("scans/film-scanner-tablet.tif", "scans/print-scanner-tablet.tif");
     for tablet in [film_tablet, print_tablet] {
-        line(&mut text, format_args!("{tablet},tablet,,,,,,,,"));
+        line(&mut text, format_args!("{tablet},tablet,,,,,,,,,"));
     }
     for (scan, tablet, name, seen, pose) in [
         (film_scan, film_tablet, FILM_CALIBRATION, "film", TABLET_POSES[0]),
         (print_scan, print_tablet, PRINT_CALIBRATION, "print", TABLET_POSES[1]),
     ] {
         let place = places(&marked_strip(name, pose).quad.corners);
-        line(&mut text, format_args!("{scan},calibration,,,{tablet},,,\"{place}\",{seen},"));
+        line(&mut text, format_args!("{scan},calibration,,,{tablet},,,\"{place}\",{seen},,"));
     }
     for (index, film) in films.iter().enumerate() {
         let (label, slug) = (film.label, film.slug);
@@ -64,15 +65,17 @@ pub(super) fn list(films: &[FilmTruth]) -> String {
         line(
             &mut text,
             format_args!(
-                "scans/{slug}-strip.tif,strip,{label},{role},{film_tablet},absolute {} 0.01,{film_scan},\"{corners}\",,{}",
-                film.tablet_light, film.box_speed
+                "scans/{slug}-strip.tif,strip,{label},{role},{film_tablet},absolute {} 0.01,{film_scan},\"{corners}\",,{},{}",
+                film.tablet_light,
+                film.box_speed,
+                base_reading(film).map(|density| format!("{density} 0.003")).unwrap_or_default()
             ),
         );
         let chart = if index == 0 { places(&marked_chart().corners) } else { String::new() };
-        line(&mut text, format_args!("scans/{slug}-print.tif,print,{label},,,,{print_scan},\"{chart}\",,"));
+        line(&mut text, format_args!("scans/{slug}-print.tif,print,{label},,,,{print_scan},\"{chart}\",,,"));
         let area = grain_area();
         let area = places(&[area.min, area.max]);
-        line(&mut text, format_args!("scans/{slug}-grain.tif,grain,{label},,,,{film_scan},\"{area}\",,"));
+        line(&mut text, format_args!("scans/{slug}-grain.tif,grain,{label},,,,{film_scan},\"{area}\",,,"));
     }
     text
 }

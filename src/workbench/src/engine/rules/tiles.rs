@@ -1,9 +1,11 @@
 //! Pictures for the screen: one square at a time, from a table of screen tones. Nothing is measured on them.
 
 use twinwedge_core::document::{Channel, FilmId, ScanId, Series};
+use twinwedge_core::drawing::screen_grey;
 use twinwedge_core::geometry::{Point, Similarity};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::{Pyramid, Samples, Scan, ToneTable};
+use twinwedge_core::units::Density;
 
 use super::prints::key_of_scan;
 use super::scans::file_name;
@@ -53,11 +55,9 @@ fn shown(density: f64, look: Look) -> f64 {
     1.0 + (density - 1.0) * (1.0 + f64::from(look.contrast) / 100.0)
 }
 
-/// The 8-bit sRGB code of a density: density 0 is the screen's white (IEC 61966-2-1:1999, encoding).
+/// The 8-bit sRGB code of a density: density 0 is the screen's white.
 fn screen_tone(density: f64) -> u8 {
-    let light = 10.0_f64.powf(-density).clamp(0.0, 1.0);
-    let value = if light <= 0.003_130_8 { 12.92 * light } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 };
-    (value * 255.0).round() as u8
+    screen_grey(Density(density).light())
 }
 
 impl Ask for TileOf {
@@ -294,11 +294,11 @@ fn difference_tone(difference: f64, look: Look) -> u8 {
 mod tests {
     use super::*;
 
-    // IEC 61966-2-1:1999: linear 0.21404114 is code 0.5, and 0.5 * 255 rounds to 128; density = -lg linear.
+    // IEC 61966-2-1:1999: code 128 of 255 is linear 0.21586050 (check value scan.srgb_decode); density = -lg linear.
     #[test]
     fn screen_tones_follow_srgb() {
         assert_eq!(screen_tone(0.0), 255);
-        assert_eq!(screen_tone(-0.214_041_14_f64.log10()), 128);
+        assert_eq!(screen_tone(-0.215_860_50_f64.log10()), 128);
         assert_eq!(screen_tone(-0.1), 255);
         assert_eq!(screen_tone(6.0), 0);
     }
