@@ -171,8 +171,8 @@ proptest! {
         other in vec(0.0..1.0_f64, 12),
     ) {
         let mut matrix = Banded::zero(12);
-        for i in 0..12 {
-            matrix.add(i, i, weights[i] + 4.0 * coupling);
+        for (i, weight) in weights.iter().enumerate() {
+            matrix.add(i, i, weight + 4.0 * coupling);
             for k in 1..=3.min(i) {
                 matrix.add(i, i - k, -coupling / k as f64);
             }

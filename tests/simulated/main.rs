@@ -1,4 +1,6 @@
 //! Results on files whose truth a simulator or a formula knows that shares no code with the program.
+#![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
+#![allow(clippy::print_stdout, reason = "a study prints its table")]
 
 mod curve;
 mod grain;

@@ -1,4 +1,5 @@
 //! The window driven through its accessibility tree.
+#![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
 mod bench;
 mod curves;

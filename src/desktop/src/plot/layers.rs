@@ -101,6 +101,7 @@ pub(super) fn texts(ui: &Ui, plot: &Plot, transform: &PlotTransform, tokens: &To
     let frame = *transform.frame();
     let painter = ui.painter().with_clip_rect(frame.intersect(ui.clip_rect()));
     let at = |point: [f64; 2]| transform.position_from_point(&PlotPoint::new(point[0], point[1]));
+    let above = uppermost(plot);
     let mut taken: Vec<Rect> = Vec::new();
     let mut write = |corner: Pos2, align: Align2, text: &str, color: Color32, must: bool| {
         if text.is_empty() {
@@ -123,11 +124,8 @@ pub(super) fn texts(ui: &Ui, plot: &Plot, transform: &PlotTransform, tokens: &To
                 let color = tokens.role(*role);
                 let place = at(*point);
                 painter.add(note_mark(place, *role, color, tokens.paper));
-                let (offset, align) = match role {
-                    Role::Reference => (vec2(-10.0, -8.0), Align2::RIGHT_BOTTOM),
-                    _ => (vec2(10.0, 8.0), Align2::LEFT_TOP),
-                };
-                write(place + offset, align, text, color, true);
+                let (align, away) = beside_curve(*role, above);
+                write(place + 9.0 * away, align, text, color, true);
             }
             Layer::Segment { role, from, to, text } => {
                 let color = tokens.role(*role);
@@ -136,9 +134,8 @@ pub(super) fn texts(ui: &Ui, plot: &Plot, transform: &PlotTransform, tokens: &To
                     let across = (to - from).normalized().rot90() * 7.0;
                     painter.line_segment([end - across, end + across], Stroke::new(1.5, color));
                 }
-                let side = if *role == Role::Reference { Align2::RIGHT_BOTTOM } else { Align2::LEFT_TOP };
-                let off = if *role == Role::Reference { vec2(-10.0, -2.0) } else { vec2(10.0, 2.0) };
-                write(to + off, side, text, color, false);
+                let (align, away) = beside_curve(*role, above);
+                write(to + vec2(10.0, 2.0) * away, align, text, color, false);
             }
             Layer::Upright { role, x, text } => {
                 let place = pos2(at([*x, 0.0]).x + 4.0, frame.top() + 4.0);
@@ -165,6 +162,24 @@ pub(super) fn texts(ui: &Ui, plot: &Plot, transform: &PlotTransform, tokens: &To
         {
             write(end + vec2(4.0, 0.0), Align2::LEFT_CENTER, name, tokens.muted, false);
         }
+    }
+}
+
+/// The film whose noted point needs the least exposure: its rising curve lies above and left of the others.
+fn uppermost(plot: &Plot) -> Option<Role> {
+    let notes = plot.layers.iter().filter_map(|layer| match layer {
+        Layer::Note { role, at, .. } => Some((*role, at[0])),
+        _ => None,
+    });
+    notes.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(role, _)| role)
+}
+
+/// Where a text stands free of rising curves: above and left of the uppermost, below and right of any other.
+fn beside_curve(role: Role, above: Option<Role>) -> (Align2, egui::Vec2) {
+    if above.unwrap_or(Role::Reference) == role {
+        (Align2::RIGHT_BOTTOM, vec2(-1.0, -1.0))
+    } else {
+        (Align2::LEFT_TOP, vec2(1.0, 1.0))
     }
 }
 
