@@ -1,5 +1,7 @@
 //! `cargo dev bench`: speed and memory beside other libraries, on the same files in the same run, as one table.
 
+#[cfg(feature = "window")]
+mod frames;
 mod inputs;
 pub(crate) mod ours;
 mod peers;
@@ -71,6 +73,10 @@ pub(crate) fn run(top: &Path) -> Result<(), Failure> {
             Err(failure) => failed.push(format!("{what}: {failure}")),
         }
     }
+    #[cfg(feature = "window")]
+    if let Err(failure) = frames::run(top) {
+        failed.push(format!("frames: {failure}"));
+    }
     if failed.is_empty() { Ok(()) } else { Err(failed.join("\n").into()) }
 }
 
@@ -90,7 +96,17 @@ fn tell(what: &str, row: &Row) {
 fn in_release(top: &Path) -> Result<(), Failure> {
     let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
     let status = Command::new(cargo)
-        .args(["run", "--quiet", "--release", "--package", "twinwedge-dev", "--", "bench"])
+        .args([
+            "run",
+            "--quiet",
+            "--release",
+            "--package",
+            "twinwedge-dev",
+            "--features",
+            "window",
+            "--",
+            "bench",
+        ])
         .current_dir(top)
         .status()?;
     if status.success() { Ok(()) } else { Err("the benchmark in the release build failed".into()) }
