@@ -134,7 +134,7 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
             let tablet = load::tablet(&load::text(path)?, &name(path))?;
             let id = TabletId(stem(path));
             Edit::new(format!("read tablet {}", id.0), move |series| {
-                series.tablets.insert(id, tablet);
+                take_tablet(series, &id, tablet);
             })
         }
         FileFor::Print(film) => {
@@ -219,6 +219,35 @@ fn calibration(stem: String, entry: ScanEntry, size: (u32, u32)) -> Edit {
     })
 }
 
+/// A tablet's measured densities take the place of a nominal tablet that stood in for them, and serve films whose readings
+/// they fit and that have none yet.
+fn take_tablet(series: &mut Series, id: &TabletId, tablet: Tablet) {
+    let steps = tablet.steps.len();
+    let stands_in = |(name, other): (&TabletId, &Tablet)| {
+        (other.nominal && other.steps.len() == steps && name != id).then(|| name.clone())
+    };
+    let replaced: Vec<TabletId> = series.tablets.iter().filter_map(stands_in).collect();
+    for film in &mut series.films {
+        let read = match &film.readings {
+            Some(ReadingsSource::Typed(typed)) => typed.len(),
+            Some(ReadingsSource::Strip { shape, .. }) => shape.steps as usize,
+            None => 0,
+        };
+        match &mut film.tablet_exposure {
+            Some(exposure) if replaced.contains(&exposure.tablet) => exposure.tablet = id.clone(),
+            None if read == steps => expose(film, Some(id.clone())),
+            _ => {}
+        }
+    }
+    for calibration in series.calibrations.values_mut() {
+        if replaced.contains(&calibration.tablet) {
+            calibration.tablet = id.clone();
+        }
+    }
+    series.tablets.retain(|name, _| !replaced.contains(name));
+    series.tablets.insert(id.clone(), tablet);
+}
+
 /// The one tablet of the series with so many steps, else the nominal one of so many, put into the series.
 fn fitting_tablet(series: &mut Series, steps: usize) -> Option<TabletId> {
     let fits = |(id, tablet): (&TabletId, &Tablet)| (tablet.steps.len() == steps).then(|| id.clone());
@@ -297,6 +326,25 @@ fn stem(path: &Path) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn measured_densities_take_the_place_of_nominal_ones() {
+        let film = |label: &str| Film::named(FilmId::from(label), label);
+        let mut series = Series { films: vec![film("Tern 160"), film("Plover 640")], ..Series::default() };
+        let nominal = Tablet::nominal(21).unwrap();
+        series.tablets.insert(TabletId::from("stand-in"), nominal.clone());
+        series.tablets.insert(TabletId::from("other"), Tablet::nominal(11).unwrap());
+        expose(&mut series.films[0], Some(TabletId::from("stand-in")));
+        let reading = TypedReading { density: 1.0, u: None, set_aside: false };
+        series.films[1].readings = Some(ReadingsSource::Typed(vec![reading; 21]));
+        let id = TabletId::from("measured");
+        take_tablet(&mut series, &id, Tablet { nominal: false, ..nominal });
+        for film in &series.films {
+            assert_eq!(film.tablet_exposure.as_ref().unwrap().tablet, id, "{}", film.label);
+        }
+        let names: Vec<&str> = series.tablets.keys().map(|id| id.0.as_str()).collect();
+        assert_eq!(names, ["measured", "other"]);
+    }
 
     #[test]
     fn readings_bring_the_nominal_tablet_that_fits_them() {
