@@ -104,7 +104,7 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
     bench.film(&label, |film| {
         film.readings = Some(ReadingsSource::Typed(readings));
         film.base_fog = base_fog;
-        film.tablet_exposure = Some(TabletExposure { tablet, exposure });
+        film.tablet_exposure = Some(TabletExposure::new(tablet, exposure));
     });
     print_json(&export::figures_json(&bench.session())?["films"][0]);
     Ok(Vec::new())

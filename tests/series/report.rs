@@ -31,10 +31,10 @@ fn film(label: &str, gradient: f64, x0: f64) -> Film {
     };
     Film {
         readings: Some(ReadingsSource::Typed(tablet.steps.iter().enumerate().map(reading).collect())),
-        tablet_exposure: Some(TabletExposure {
-            tablet: TabletId::from("21 steps"),
-            exposure: Exposure::Relative { stops_less: 0.0 },
-        }),
+        tablet_exposure: Some(TabletExposure::new(
+            TabletId::from("21 steps"),
+            Exposure::Relative { stops_less: 0.0 },
+        )),
         base_fog: Some(TypedReading { density: 0.20, u: Some(0.005), set_aside: false }),
         ..Film::named(FilmId::from(label), label)
     }

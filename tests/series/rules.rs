@@ -20,7 +20,7 @@ fn near(a: f64, b: f64) {
 }
 
 fn exposed(exposure: Exposure) -> Option<TabletExposure> {
-    Some(TabletExposure { tablet: TabletId::from("tablet"), exposure })
+    Some(TabletExposure::new(TabletId::from("tablet"), exposure))
 }
 
 #[test]

@@ -84,7 +84,7 @@ fn film() -> impl Strategy<Value = Film> {
             readings,
             base_fog,
             tablet_exposure: exposed
-                .map(|(tablet, exposure)| TabletExposure { tablet: TabletId(tablet), exposure }),
+                .map(|(tablet, exposure)| TabletExposure::new(TabletId(tablet), exposure)),
             print,
             grain: grain.map(|(scan, a, b)| GrainArea { scan: ScanId(scan), area: Rect::between(a, b) }),
             bracket: bracket.map(|(frames, u)| Bracket {

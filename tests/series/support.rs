@@ -26,10 +26,8 @@ pub(crate) fn typed_film(label: &str, slope: f64, toe: f64) -> Film {
     let mut film = Film::named(FilmId::from(label), label);
     film.readings =
         Some(ReadingsSource::Typed(tablet.steps.iter().map(|step| reading(step.density)).collect()));
-    film.tablet_exposure = Some(TabletExposure {
-        tablet: TabletId::from("tablet"),
-        exposure: Exposure::Relative { stops_less: 0.0 },
-    });
+    film.tablet_exposure =
+        Some(TabletExposure::new(TabletId::from("tablet"), Exposure::Relative { stops_less: 0.0 }));
     film
 }
 

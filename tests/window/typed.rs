@@ -38,7 +38,7 @@ pub(crate) fn film(label: &str, toe: f64, box_speed: f64) -> Film {
     film.readings =
         Some(ReadingsSource::Typed(tablet.steps.iter().map(|step| reading(step.density)).collect()));
     let exposure = Exposure::Relative { stops_less: 0.0 };
-    film.tablet_exposure = Some(TabletExposure { tablet: TabletId::from("tablet"), exposure });
+    film.tablet_exposure = Some(TabletExposure::new(TabletId::from("tablet"), exposure));
     film
 }
 

@@ -432,7 +432,7 @@ impl Maker {
         }
         self.change(id, |film| {
             film.readings = Some(source);
-            film.tablet_exposure = Some(TabletExposure { tablet, exposure });
+            film.tablet_exposure = Some(TabletExposure::new(tablet, exposure));
         });
         Ok(())
     }

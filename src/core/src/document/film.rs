@@ -13,6 +13,9 @@ pub struct Film {
     pub id: FilmId,
     /// The label as it is shown.
     pub label: String,
+    /// The film of which this is another roll, developed or exposed otherwise: its family.
+    #[serde(default)]
+    pub roll_of: Option<FilmId>,
     /// Emulsion batch.
     #[serde(default)]
     pub batch: String,
@@ -37,6 +40,9 @@ pub struct Film {
     /// Steps of its strip that the tester set aside: shown, not fitted. Typed readings carry this themselves.
     #[serde(default)]
     pub steps_set_aside: Vec<u32>,
+    /// Further strips of the same roll, exposed to the same light at other levels; with the first one curve.
+    #[serde(default)]
+    pub further_strips: Vec<FurtherStrip>,
     /// Its base+fog, when an unexposed area was read: density and standard uncertainty.
     #[serde(default)]
     pub base_fog: Option<TypedReading>,
@@ -61,6 +67,7 @@ impl Film {
         Self {
             id,
             label: label.into(),
+            roll_of: None,
             batch: String::new(),
             format: String::new(),
             box_speed: None,
@@ -69,6 +76,7 @@ impl Film {
             tablet_exposure: None,
             readings: None,
             steps_set_aside: Vec::new(),
+            further_strips: Vec::new(),
             base_fog: None,
             print: None,
             grain: None,
@@ -102,6 +110,53 @@ pub struct TabletExposure {
     pub tablet: TabletId,
     /// What is known about the light.
     pub exposure: Exposure,
+    /// Light source in words, where it is not that of the series.
+    #[serde(default)]
+    pub light_source: String,
+    /// Exposure time in seconds.
+    #[serde(default)]
+    pub seconds: Option<f64>,
+}
+
+impl TabletExposure {
+    /// An exposure of which no more is on record.
+    #[must_use]
+    pub fn new(tablet: TabletId, exposure: Exposure) -> Self {
+        Self { tablet, exposure, light_source: String::new(), seconds: None }
+    }
+}
+
+/// A further strip of a roll: the same light, weakened or strengthened, through the same tablet or another.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FurtherStrip {
+    /// What the tester calls it.
+    #[serde(default)]
+    pub name: String,
+    /// Its tablet; none means that of the first strip.
+    #[serde(default)]
+    pub tablet: Option<TabletId>,
+    /// Its light against that of the first strip.
+    pub level: StripLevel,
+    /// Where its step densities come from.
+    pub readings: ReadingsSource,
+    /// Steps of a scanned strip that the tester set aside: shown, not fitted.
+    #[serde(default)]
+    pub steps_set_aside: Vec<u32>,
+}
+
+/// The light of a further strip against that of the first.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub enum StripLevel {
+    /// Known: so many stops less (negative for more).
+    StopsLess {
+        /// Stops.
+        stops: f64,
+        /// Its standard uncertainty in stops, e.g. of the neutral density or of the shutter.
+        u: f64,
+    },
+    /// Not known: found from the densities that the strips have in common.
+    FromOverlap,
 }
 
 /// What is known about the exposure in front of the tablet.

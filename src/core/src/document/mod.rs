@@ -7,8 +7,8 @@ mod film;
 mod scans;
 
 pub use film::{
-    Bracket, BracketFrame, Exposure, Film, GrainArea, PrintChoice, Process, ReadingsSource, TabletExposure,
-    TypedReading,
+    Bracket, BracketFrame, Exposure, Film, FurtherStrip, GrainArea, PrintChoice, Process, ReadingsSource,
+    StripLevel, TabletExposure, TypedReading,
 };
 pub use scans::{
     Calibration, Channel, FileDigest, GridShape, PatchLayout, PatchName, PatchRole, ScanEntry, ScanKind,
@@ -129,6 +129,21 @@ impl Series {
     /// All films but the reference, in order.
     pub fn candidates(&self) -> impl Iterator<Item = &Film> {
         self.films.iter().filter(|film| self.reference.as_ref() != Some(&film.id))
+    }
+
+    /// The film that `id` is a roll of, or itself when it is a roll of none.
+    #[must_use]
+    pub fn family_head<'a>(&'a self, id: &'a FilmId) -> &'a FilmId {
+        self.film(id)
+            .and_then(|film| film.roll_of.as_ref())
+            .filter(|head| self.film(head).is_some())
+            .unwrap_or(id)
+    }
+
+    /// All rolls of the film that `id` is a roll of, in order, itself among them.
+    pub fn family<'a>(&'a self, id: &'a FilmId) -> impl Iterator<Item = &'a Film> {
+        let head = self.family_head(id);
+        self.films.iter().filter(move |film| self.family_head(&film.id) == head)
     }
 
     /// `wanted`, or `wanted 2`, `wanted 3` ... : a film name that is still free.

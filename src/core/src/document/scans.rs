@@ -65,6 +65,9 @@ pub struct Tablet {
     pub label: String,
     /// The densities are the catalogue's, not measured on this tablet.
     pub nominal: bool,
+    /// Standard uncertainty of an error that all its steps share: of the densitometer that measured it.
+    #[serde(default)]
+    pub shared_u: f64,
     /// Step 1 first.
     pub steps: Vec<TabletStep>,
 }
@@ -91,6 +94,7 @@ impl Tablet {
         Some(Self {
             label: format!("{steps} steps of {:.2}, nominal", f64::from(hundredths) / 100.0),
             nominal: true,
+            shared_u: 0.0,
             steps: (0..steps).map(step).collect(),
         })
     }

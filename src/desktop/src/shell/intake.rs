@@ -263,7 +263,7 @@ fn fitting_tablet(series: &mut Series, steps: usize) -> Option<TabletId> {
 fn expose(film: &mut Film, tablet: Option<TabletId>) {
     if let (None, Some(tablet)) = (&film.tablet_exposure, tablet) {
         let exposure = Exposure::Relative { stops_less: 0.0 };
-        film.tablet_exposure = Some(TabletExposure { tablet, exposure });
+        film.tablet_exposure = Some(TabletExposure::new(tablet, exposure));
     }
 }
 

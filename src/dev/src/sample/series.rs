@@ -135,10 +135,10 @@ fn film(truth: &FilmTruth, print: &Print<'_>, is_reference: bool) -> Film {
         minutes: Some(truth.minutes),
         agitation: "30 s at first, then two turns each half minute".to_owned(),
     };
-    film.tablet_exposure = Some(TabletExposure {
-        tablet: TabletId::from("step tablet 7"),
-        exposure: Exposure::Absolute { log_h: truth.tablet_light, u: 0.01 },
-    });
+    film.tablet_exposure = Some(TabletExposure::new(
+        TabletId::from("step tablet 7"),
+        Exposure::Absolute { log_h: truth.tablet_light, u: 0.01 },
+    ));
     film.readings = Some(ReadingsSource::Strip {
         scan: scan("strip"),
         shape: marked_strip(truth.slug, truth.strip_pose),

@@ -34,5 +34,8 @@ fn tablet(label: &str, first: f64, increment: f64, spread: f64) -> TabletTruth {
         densities.push(density);
         steps.push(TabletStep { density: (certified * 1000.0).round() / 1000.0, u: Some(CERTIFICATE_U) });
     }
-    TabletTruth { densities, certificate: Tablet { label: label.to_owned(), nominal: false, steps } }
+    TabletTruth {
+        densities,
+        certificate: Tablet { label: label.to_owned(), nominal: false, shared_u: 0.0, steps },
+    }
 }

@@ -54,7 +54,7 @@ pub fn tablet(text: &str, name: &str) -> Result<Tablet, Problem> {
         ));
     }
     let steps = table.rows.iter().map(|row| TabletStep { density: row.density, u: row.u }).collect();
-    Ok(Tablet { label: name.to_owned(), nominal: false, steps })
+    Ok(Tablet { label: name.to_owned(), nominal: false, shared_u: 0.0, steps })
 }
 
 /// One line of numbers.

@@ -104,7 +104,11 @@ fn set_tablet(
             series.tablets.entry(tablet.clone()).or_insert(made);
         }
         if let Some(film) = series.film_mut(&film) {
-            film.tablet_exposure = Some(TabletExposure { tablet, exposure });
+            // What else is on record of the exposure stays.
+            match &mut film.tablet_exposure {
+                Some(exposed) => (exposed.tablet, exposed.exposure) = (tablet, exposure),
+                None => film.tablet_exposure = Some(TabletExposure::new(tablet, exposure)),
+            }
         }
     });
 }
