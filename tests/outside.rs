@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use serde_json::{Value, json};
-use twinwedge_core::curve::{FitSettings, Reading, Readings, fit};
+use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::document::{CalibrationId, FilmId, ScanId, Series, Settings};
 use twinwedge_core::figures::{FigureId, of_curve};
 use twinwedge_core::geometry::Point;
@@ -110,6 +110,7 @@ fn figures_of_a_curve_are_scipys() {
         let densities = numbers(&truth["strip_densities"]);
         let tablet = numbers(&expected()["film_tablet_densities"]);
         let reading = |(i, density): (usize, &f64)| Reading {
+            strip: 0,
             step: i as u32 + 1,
             log_h: range[1] + tablet[0] - tablet[i],
             log_h_u: 0.004,
@@ -123,6 +124,7 @@ fn figures_of_a_curve_are_scipys() {
             points: densities.iter().enumerate().map(reading).collect(),
             absolute: true,
             log_h_shared_u: 0.01,
+            sources: Sources::default(),
             base_fog: Some((base, 0.003)),
             flags: Flags::empty(),
         };

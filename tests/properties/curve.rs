@@ -2,7 +2,7 @@
 
 use proptest::collection::vec;
 use proptest::prelude::*;
-use twinwedge_core::curve::{Curve, FitSettings, Reading, Readings, fit};
+use twinwedge_core::curve::{Curve, FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::document::Settings;
 use twinwedge_core::figures::{FigureId, Figures, of_curve};
 use twinwedge_core::measured::Flags;
@@ -23,6 +23,7 @@ fn film() -> impl Strategy<Value = Readings> {
         let point = |(i, error): (usize, &f64)| {
             let x = -2.75 + 0.15 * i as f64;
             Reading {
+                strip: 0,
                 step: 21 - i as u32,
                 log_h: x,
                 log_h_u: 0.005,
@@ -36,6 +37,7 @@ fn film() -> impl Strategy<Value = Readings> {
             points: errors.iter().enumerate().map(point).collect(),
             absolute: true,
             log_h_shared_u: 0.02,
+            sources: Sources::default(),
             base_fog: Some((base, 0.005)),
             flags: Flags::empty(),
         }
@@ -205,6 +207,7 @@ fn readings_that_make_no_curve_are_refused_with_a_reason() {
     let line = |density: fn(u32) -> f64, count: u32| Readings {
         points: (0..count)
             .map(|i| Reading {
+                strip: 0,
                 step: i + 1,
                 log_h: 0.15 * f64::from(i),
                 log_h_u: 0.0,
@@ -216,6 +219,7 @@ fn readings_that_make_no_curve_are_refused_with_a_reason() {
             .collect(),
         absolute: false,
         log_h_shared_u: 0.0,
+        sources: Sources::default(),
         base_fog: None,
         flags: Flags::empty(),
     };

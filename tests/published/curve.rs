@@ -1,7 +1,7 @@
 //! Sensitometry and its numerical methods against published and derived values; `check-values.json` says which is which.
 
 use twinwedge_core::curve::model;
-use twinwedge_core::curve::{Curve, FitSettings, Reading, Readings, fit};
+use twinwedge_core::curve::{Curve, FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::document::Settings;
 use twinwedge_core::figures::{FigureId, Figures, criteria, of_curve, speed, straight};
 use twinwedge_core::measured::{Flags, Value};
@@ -39,6 +39,7 @@ impl Fixture {
 
 fn readings(log_h: &[f64], density: &[f64], u: f64, base_fog: Option<(f64, f64)>) -> Readings {
     let point = |(i, (x, d)): (usize, (&f64, &f64))| Reading {
+        strip: 0,
         step: i as u32 + 1,
         log_h: *x,
         log_h_u: 0.0,
@@ -51,6 +52,7 @@ fn readings(log_h: &[f64], density: &[f64], u: f64, base_fog: Option<(f64, f64)>
         points: log_h.iter().zip(density).enumerate().map(point).collect(),
         absolute: true,
         log_h_shared_u: 0.0,
+        sources: Sources::default(),
         base_fog,
         flags: Flags::empty(),
     }

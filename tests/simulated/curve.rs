@@ -1,7 +1,7 @@
 //! Do 95 % intervals hold the truth in 95 of 100 series? Films are made here from a closed form, with errors drawn by a
 //! generator of this test's own, and rounded as a densitometer shows them; the code under test sees readings alone.
 
-use twinwedge_core::curve::{FitSettings, Reading, Readings, fit};
+use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::document::Settings;
 use twinwedge_core::figures::{FigureId, Figures, of_curve};
 use twinwedge_core::measured::{Flags, Measured};
@@ -63,6 +63,7 @@ fn film(errors: Errors, chance: &mut Chance) -> Readings {
         let nominal = errors.lowest + 0.15 * f64::from(i);
         let truth = density(nominal + light + errors.tablet * chance.normal());
         Reading {
+            strip: 0,
             step: 21 - i,
             log_h: nominal,
             log_h_u: errors.tablet,
@@ -74,7 +75,14 @@ fn film(errors: Errors, chance: &mut Chance) -> Readings {
     });
     let points = points.collect();
     let base_fog = errors.base_read.then(|| (rounded(BASE + errors.reading * chance.normal()), stated));
-    Readings { points, absolute: true, log_h_shared_u: errors.light, base_fog, flags: Flags::empty() }
+    Readings {
+        points,
+        absolute: true,
+        log_h_shared_u: errors.light,
+        sources: Sources::default(),
+        base_fog,
+        flags: Flags::empty(),
+    }
 }
 
 /// How often each figure's interval holds its truth, and by how much its mean misses in units of its mean `u`.

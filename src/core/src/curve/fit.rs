@@ -33,6 +33,8 @@ const CELLS: (usize, usize) = (8, 64);
 const STIFFNESS: (f64, f64, f64) = (-5.0, 7.0, 0.25);
 /// A reading is never taken as surer than this.
 const LEAST_U: f64 = 5e-4;
+/// Highest step number: no tablet has more.
+const MOST_STEPS: u32 = 1000;
 /// A fall of density counts as one beyond errors from so many combined standard uncertainties ...
 const FALL_SIGMAS: f64 = 5.0;
 /// ... and from so much density.
@@ -49,10 +51,10 @@ const DOUBTFUL: f64 = 3.5;
 /// with exposure by more than 0.05 and five times their errors.
 ///
 /// ```
-/// # use twinwedge_core::curve::{fit, FitSettings, Reading, Readings};
+/// # use twinwedge_core::curve::{fit, FitSettings, Reading, Readings, Sources};
 /// # use twinwedge_core::measured::Flags;
 /// let point = |i: u32| Reading {
-///     step: i + 1,
+///     strip: 0, step: i + 1,
 ///     log_h: 0.15 * f64::from(i),
 ///     log_h_u: 0.0,
 ///     density: 0.20 + 0.09 * f64::from(i),
@@ -63,7 +65,7 @@ const DOUBTFUL: f64 = 3.5;
 /// let readings = Readings {
 ///     points: (0..21).map(point).collect(),
 ///     absolute: false,
-///     log_h_shared_u: 0.0,
+///     log_h_shared_u: 0.0, sources: Sources::default(),
 ///     base_fog: None,
 ///     flags: Flags::empty(),
 /// };
@@ -75,7 +77,12 @@ pub fn fit(mut readings: Readings, settings: FitSettings) -> Result<Curve, Probl
     readings.points.sort_by(|a, b| a.log_h.total_cmp(&b.log_h).then(a.step.cmp(&b.step)));
     check(&readings)?;
     let fitted: Vec<Reading> = readings.points.iter().filter(|point| !point.set_aside).copied().collect();
-    let solution = solve(&fitted).ok_or_else(undetermined)?;
+    let mut solution = solve(&fitted).ok_or_else(undetermined)?;
+    solution.steps = vec![0; readings.sources.strips.len()];
+    for point in fitted.iter().filter(|point| point.log_h_u > 0.0) {
+        let highest = &mut solution.steps[point.strip];
+        *highest = point.step.max(*highest);
+    }
     let best = solution.spline();
     let residuals =
         readings.points.iter().map(|point| Some(best.density(point.log_h)? - point.density)).collect();
@@ -108,6 +115,17 @@ fn check(readings: &Readings) -> Result<(), Problem> {
         let cause =
             format!("Step {} holds a number that is not finite, or a negative uncertainty.", point.step);
         return Err(Problem::error(Subject::Series, cause, "Correct the reading or set it aside."));
+    }
+    let strips = readings.sources.strips.len();
+    let placed = |point: &Reading| (1..=MOST_STEPS).contains(&point.step) && point.strip < strips;
+    if strips == 0 || !readings.points.iter().all(placed) {
+        let cause =
+            format!("A reading lies on a strip that is not there, or on a step outside 1 to {MOST_STEPS}.");
+        return Err(Problem::error(
+            Subject::Series,
+            cause,
+            "Number steps from 1 and name the strip of each.",
+        ));
     }
     let mut fitted: Vec<&Reading> = readings.points.iter().filter(|point| !point.set_aside).collect();
     let points = fitted.len();
@@ -170,8 +188,14 @@ pub(super) struct Row {
     pub(super) basis: [f64; 4],
     /// Its density.
     pub(super) density: f64,
-    /// Its standard uncertainty in density, tablet and scale included.
+    /// Standard uncertainty of its own error, scale included.
+    pub(super) own: f64,
+    /// What one standard uncertainty more of its log H, scale included, is in density.
+    pub(super) along: f64,
+    /// Its standard uncertainty in density: both together.
     pub(super) u: f64,
+    /// Strip and step that it was read on.
+    pub(super) place: (usize, u32),
 }
 
 impl Row {
@@ -198,6 +222,8 @@ pub(super) struct Solution {
     pub(super) rows: Vec<Row>,
     pub(super) stiffnesses: Vec<Stiffness>,
     pub(super) coefficients: Vec<f64>,
+    /// For each strip the highest step whose log H is uncertain.
+    pub(super) steps: Vec<u32>,
     best: usize,
     misfit: f64,
     error_scale: f64,
@@ -258,8 +284,10 @@ fn solve(points: &[Reading]) -> Option<Solution> {
         };
         let row = |(i, point): (usize, &Reading)| {
             let (first, t) = locate(from, to, cells, point.log_h)?;
-            let u = scale * math::hypot(point.density_u, slopes(i) * point.log_h_u).max(LEAST_U);
-            Some(Row { first, basis: value_weights(t), density: point.density, u })
+            let own = scale * point.density_u.max(LEAST_U);
+            let along = scale * slopes(i) * point.log_h_u;
+            let (u, place) = (math::hypot(own, along), (point.strip, point.step));
+            Some(Row { first, basis: value_weights(t), density: point.density, own, along, u, place })
         };
         let rows: Option<Vec<Row>> = points.iter().enumerate().map(row).collect();
         let mut next = solve_rows(from, to, cells, rows?)?;
@@ -352,5 +380,15 @@ fn solve_rows(from: f64, to: f64, cells: usize, rows: Vec<Row>) -> Option<Soluti
         &mut coefficients,
         &mut monotone::Workspace::default(),
     );
-    Some(Solution { from, to, rows, stiffnesses, coefficients, best, misfit: 0.0, error_scale: 1.0 })
+    Some(Solution {
+        from,
+        to,
+        rows,
+        stiffnesses,
+        coefficients,
+        steps: Vec::new(),
+        best,
+        misfit: 0.0,
+        error_scale: 1.0,
+    })
 }

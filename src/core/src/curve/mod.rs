@@ -6,60 +6,18 @@
 
 mod fit;
 pub mod model;
+mod readings;
 mod resample;
 mod spline;
 
 pub use fit::fit;
+pub use readings::{ErrorKey, Reading, Readings, Sources, Strip};
 pub use resample::Resampling;
 pub use spline::Spline;
 
 use serde::Serialize;
 
-use crate::measured::Flags;
 use crate::numeric::robust;
-
-/// One point of a curve's data.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Reading {
-    /// Step of the tablet, from 1.
-    pub step: u32,
-    /// lg H behind the step.
-    pub log_h: f64,
-    /// Standard uncertainty of that log H from the tablet's density; not shared between steps.
-    pub log_h_u: f64,
-    /// Density.
-    pub density: f64,
-    /// Its standard uncertainty.
-    pub density_u: f64,
-    /// Set aside: shown, not fitted.
-    pub set_aside: bool,
-    /// What must be known about it.
-    pub flags: Flags,
-}
-
-/// The data of one film's curve.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Readings {
-    /// The points, in any order.
-    pub points: Vec<Reading>,
-    /// lg H is absolute (lux seconds): an ISO speed may be had where its other conditions hold.
-    pub absolute: bool,
-    /// Standard uncertainty of the light itself, shared by all points (zero when relative).
-    pub log_h_shared_u: f64,
-    /// Base+fog read on an unexposed area: density and standard uncertainty.
-    pub base_fog: Option<(f64, f64)>,
-    /// Flags that everything from these readings carries.
-    pub flags: Flags,
-}
-
-impl Readings {
-    /// Flags of the readings as a whole and of every fitted point.
-    #[must_use]
-    pub fn all_flags(&self) -> Flags {
-        let fitted = self.points.iter().filter(|point| !point.set_aside);
-        fitted.fold(self.flags, |flags, point| flags | point.flags)
-    }
-}
 
 /// How to fit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

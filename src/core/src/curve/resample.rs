@@ -6,12 +6,16 @@
 //! 2010), whose spread covers noise and smoothing bias together: G. Wahba, "Bayesian confidence intervals for the
 //! cross-validated smoothing spline", J. R. Statist. Soc. B 45 (1983); D. Nychka, J. Am. Stat. Assoc. 83 (1988). A plain
 //! bootstrap of residuals (B. Efron, Ann. Statist. 7 (1979)) leaves out the bias.
+//!
+//! Draw number k of one film and draw number k of another suppose the same error wherever both have an error in common:
+//! of the light, of a tablet as a whole, of a step of a tablet. So what one film differs from another by may be taken draw
+//! by draw, and common errors cancel as far as they do in truth. Errors of its own readings are each film's own.
 
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::fit::{DIFFERENCE, Solution, Stiffness, right_side};
-use super::{FitSettings, Readings, Spline};
+use super::fit::{DIFFERENCE, Row, Solution, Stiffness, right_side};
+use super::{ErrorKey, FitSettings, Readings, Spline};
 use crate::numeric::monotone::{self, Workspace};
 use crate::numeric::random::Stream;
 
@@ -22,7 +26,8 @@ pub struct Resampling {
     pub spline: Spline,
     /// Fitted densities with fresh errors, for the points that are fitted, in their order: for what is found on readings.
     pub readings: Vec<f64>,
-    /// Error of the light itself: this is to be added to log exposures read off `spline`.
+    /// Error of the light itself and of what all steps of the first strip's tablet share: this is to be added to log
+    /// exposures read off `spline`.
     pub log_h_shift: f64,
     /// Base+fog as it might have been read, where it was read.
     pub base_fog: Option<f64>,
@@ -30,32 +35,64 @@ pub struct Resampling {
     pub uniform: f64,
 }
 
-/// Draws them all. Each has a stream of its own, so that order and threads do not matter.
+/// Draws them all. Each has streams of its own, so that order and threads do not matter.
 pub(super) fn resample(solution: &Solution, readings: &Readings, settings: FitSettings) -> Vec<Resampling> {
-    let draw = |(work, right): &mut (Workspace, Vec<f64>), number: u32| {
-        one(solution, readings, &mut Stream::new(settings.seed, u64::from(number)), work, right)
-    };
-    let space = || (Workspace::default(), vec![0.0; solution.coefficients.len()]);
+    let draw = |space: &mut Space, number: u32| one(solution, readings, (settings.seed, number), space);
+    let space = || Space { right: vec![0.0; solution.coefficients.len()], ..Space::default() };
     (0..settings.resamplings.max(50)).into_par_iter().with_min_len(32).map_init(space, draw).collect()
 }
 
-fn one(
-    solution: &Solution,
-    readings: &Readings,
-    stream: &mut Stream,
-    work: &mut Workspace,
-    right: &mut [f64],
-) -> Resampling {
-    let uniform = stream.uniform();
-    let log_h_shift = readings.log_h_shared_u * stream.normal();
-    let base_fog = readings.base_fog.map(|(density, u)| density + u * stream.normal());
-    let errors: Vec<f64> = solution.rows.iter().map(|row| row.u * stream.normal()).collect();
-    let stiffness = pick(&solution.stiffnesses, stream.uniform());
+/// Memory that draws use one after the other.
+#[derive(Default)]
+struct Space {
+    work: Workspace,
+    right: Vec<f64>,
+    tablets: Vec<TabletErrors>,
+}
+
+/// The errors of a tablet in one draw, in standard uncertainties: the same for every strip and film exposed through it.
+#[derive(Debug, Clone, Default)]
+struct TabletErrors {
+    key: ErrorKey,
+    shared: f64,
+    steps: Vec<f64>,
+}
+
+/// The errors of the tablet of each strip, in the strips' order, into `tablets`.
+fn draw_tablets(readings: &Readings, steps: &[u32], draw: (u64, u32), tablets: &mut Vec<TabletErrors>) {
+    tablets.resize_with(steps.len(), TabletErrors::default);
+    for (strip, errors) in tablets.iter_mut().enumerate() {
+        errors.key = readings.sources.strips[strip].tablet;
+        let mut stream = Stream::keyed(draw.0, u64::from(draw.1), errors.key.number());
+        errors.shared = stream.normal();
+        errors.steps.clear();
+        errors.steps.extend((0..steps[strip]).map(|_| stream.normal()));
+    }
+}
+
+fn one(solution: &Solution, readings: &Readings, draw: (u64, u32), space: &mut Space) -> Resampling {
+    let Space { work, right, tablets } = space;
+    draw_tablets(readings, &solution.steps, draw, tablets);
+    let light = Stream::keyed(draw.0, u64::from(draw.1), ErrorKey::LIGHT.number()).normal();
+    let first = &readings.sources.strips[0];
+    let log_h_shift = readings.log_h_shared_u * light + first.tablet_shared_u * tablets[0].shared;
+
+    let mut own = Stream::keyed(draw.0, u64::from(draw.1), readings.sources.film.number());
+    let uniform = own.uniform();
+    let base_fog = readings.base_fog.map(|(density, u)| density + u * own.normal());
+    // More exposure than stated: the curve lies at a higher log H than the readings say, so density at theirs is lower.
+    let mut error = |row: &Row| {
+        let (strip, step) = row.place;
+        let shared = tablets[strip].steps.get(step as usize - 1).copied().unwrap_or(0.0);
+        row.own * own.normal() - row.along * shared
+    };
+    let errors: Vec<f64> = solution.rows.iter().map(&mut error).collect();
+    let stiffness = pick(&solution.stiffnesses, own.uniform());
     let values = solution.rows.iter().zip(&errors).map(|(row, error)| row.density + error);
     right_side(&solution.rows, values, right);
     let root = stiffness.lambda.sqrt();
     for start in 0..right.len() - 2 {
-        let innovation = root * stream.normal();
+        let innovation = root * own.normal();
         for (slot, difference) in right[start..].iter_mut().zip(DIFFERENCE) {
             *slot += difference * innovation;
         }
@@ -80,27 +117,72 @@ fn pick(stiffnesses: &[Stiffness], at: f64) -> &Stiffness {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Curve, FitSettings, Reading, Readings, fit};
+    use super::super::{Curve, ErrorKey, FitSettings, Reading, Readings, Sources, Strip, fit};
     use crate::measured::Flags;
+    use crate::numeric::robust::standard_deviation;
 
-    #[test]
-    fn the_number_of_threads_does_not_matter() {
+    fn film(name: &str, tablet: &str, density_u: f64) -> Readings {
         let point = |i: u32| Reading {
-            step: i,
+            strip: 0,
+            step: i + 1,
             log_h: 0.15 * f64::from(i),
             log_h_u: 0.01,
-            density: 0.2 + 0.02 * f64::from(i * i).min(100.0),
-            density_u: 0.01,
+            density: 0.2 + 0.09 * f64::from(i),
+            density_u,
             set_aside: false,
             flags: Flags::empty(),
         };
-        let readings = Readings {
+        let strip = Strip { tablet_shared_u: 0.02, ..Strip::first(ErrorKey::of("tablet", tablet)) };
+        Readings {
             points: (0..15).map(point).collect(),
             absolute: true,
             log_h_shared_u: 0.01,
+            sources: Sources { film: ErrorKey::of("film", name), strips: vec![strip] },
             base_fog: Some((0.2, 0.01)),
             flags: Flags::empty(),
+        }
+    }
+
+    /// Standard deviation of where density 1.0 is reached: in the first film, and of the difference to the second, draw by
+    /// draw.
+    fn spreads(first: Readings, second: Readings) -> (f64, f64) {
+        let settings = FitSettings { resamplings: 2000, seed: 5 };
+        let places = |readings| -> Vec<f64> {
+            let curve = fit(readings, settings).unwrap();
+            let place = |draw: &super::Resampling| draw.spline.log_h_at(1.0).unwrap() + draw.log_h_shift;
+            curve.resampled.iter().map(place).collect()
         };
+        let (first, second) = (places(first), places(second));
+        let differences: Vec<f64> = first.iter().zip(&second).map(|(a, b)| a - b).collect();
+        (standard_deviation(&first).unwrap(), standard_deviation(&differences).unwrap())
+    }
+
+    #[test]
+    fn errors_of_one_tablet_and_one_light_cancel_between_films() {
+        let (alone, difference) = spreads(film("a", "t", 5e-4), film("b", "t", 5e-4));
+        assert!(difference < 0.2 * alone, "{difference} of {alone}");
+        // Another tablet: its errors add in squares, those of the light still cancel.
+        let (alone, difference) = spreads(film("a", "t", 5e-4), film("b", "other", 5e-4));
+        let of_tablets = 2.0_f64.sqrt() * (alone * alone - 0.01 * 0.01).sqrt();
+        assert!((difference / of_tablets - 1.0).abs() < 0.1, "{difference} of {of_tablets}");
+    }
+
+    #[test]
+    fn films_share_none_of_their_own_errors() {
+        let own = |name| Readings { log_h_shared_u: 0.0, ..film(name, "t", 0.02) };
+        let plain = |name| {
+            let mut readings = own(name);
+            readings.points.iter_mut().for_each(|point| point.log_h_u = 0.0);
+            readings.sources.strips[0].tablet_shared_u = 0.0;
+            readings
+        };
+        let (alone, difference) = spreads(plain("a"), plain("b"));
+        assert!((difference / (2.0_f64.sqrt() * alone) - 1.0).abs() < 0.1, "{difference} of {alone}");
+    }
+
+    #[test]
+    fn the_number_of_threads_does_not_matter() {
+        let readings = film("a", "t", 0.01);
         let with = |threads: usize| -> Curve {
             let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
             pool.install(|| fit(readings.clone(), FitSettings { resamplings: 300, seed: 5 }).unwrap())

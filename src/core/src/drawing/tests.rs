@@ -1,7 +1,7 @@
 //! Curves laid over each other, against films whose places are known: a straight line from the first step on.
 
 use super::*;
-use crate::curve::{Curve, FitSettings, Reading, Readings, fit};
+use crate::curve::{Curve, FitSettings, Reading, Readings, Sources, fit};
 use crate::figures::{FigureId, Figures, StraightLine};
 use crate::measured::{Flags, Measured, Value};
 use crate::units::STOP;
@@ -14,13 +14,23 @@ fn line_from(from: f64) -> (Curve, Figures, StraightLine) {
         let log_h = from + 0.15 * f64::from(i);
         let density = 0.2 + GAMMA * (log_h - from);
         let flags = Flags::empty();
-        Reading { step: i + 1, log_h, log_h_u: 0.0, density, density_u: 0.01, set_aside: i == 7, flags }
+        Reading {
+            strip: 0,
+            step: i + 1,
+            log_h,
+            log_h_u: 0.0,
+            density,
+            density_u: 0.01,
+            set_aside: i == 7,
+            flags,
+        }
     };
     let points = (0..21).map(point).collect();
     let readings = Readings {
         points,
         absolute: true,
         log_h_shared_u: 0.0,
+        sources: Sources::default(),
         base_fog: Some((0.2, 0.0)),
         flags: Flags::empty(),
     };

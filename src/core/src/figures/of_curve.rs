@@ -24,16 +24,16 @@ const SETTLED: f64 = 0.9;
 /// uncertainty of the light itself. Not among them: what comes from brackets and grain.
 ///
 /// ```
-/// # use twinwedge_core::curve::{fit, FitSettings, Reading, Readings};
+/// # use twinwedge_core::curve::{fit, FitSettings, Reading, Readings, Sources};
 /// # use twinwedge_core::document::Settings;
 /// # use twinwedge_core::figures::{of_curve, FigureId};
 /// # use twinwedge_core::measured::Flags;
 /// # let point = |i: u32| Reading {
-/// #     step: i + 1, log_h: 0.15 * f64::from(i), log_h_u: 0.0, density: 0.15 + 0.09 * f64::from(i),
+/// #     strip: 0, step: i + 1, log_h: 0.15 * f64::from(i), log_h_u: 0.0, density: 0.15 + 0.09 * f64::from(i),
 /// #     density_u: 0.01, set_aside: false, flags: Flags::empty(),
 /// # };
 /// # let readings = Readings {
-/// #     points: (0..21).map(point).collect(), absolute: false, log_h_shared_u: 0.0, base_fog: None, flags: Flags::empty(),
+/// #     points: (0..21).map(point).collect(), absolute: false, log_h_shared_u: 0.0, sources: Sources::default(), base_fog: None, flags: Flags::empty(),
 /// # };
 /// let curve = fit(readings, FitSettings { resamplings: 100, seed: 1 }).unwrap();
 /// let figures = of_curve(&curve, &Settings::default());

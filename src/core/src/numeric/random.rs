@@ -16,6 +16,15 @@ pub struct Stream {
     spare: Option<f64>,
 }
 
+/// Spreads neighbouring numbers over all 64 bits: the output step of splitmix64 (G. L. Steele, D. Lea, C. H. Flood,
+/// "Fast splittable pseudorandom number generators", OOPSLA 2014).
+fn mixed(number: u64) -> u64 {
+    let z = number.wrapping_add(0x9E37_79B9_7F4A_7C15);
+    let z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    let z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    z ^ (z >> 31)
+}
+
 impl Stream {
     /// Stream number `number` of `seed`.
     #[must_use]
@@ -26,6 +35,21 @@ impl Stream {
             generator.next_u32();
         }
         Self { generator, spare: None }
+    }
+
+    /// The stream of draw number `draw` for the errors named `key`: whoever asks for the same three gets the same numbers,
+    /// and streams that differ in one of them are independent.
+    ///
+    /// ```
+    /// # use twinwedge_core::numeric::random::Stream;
+    /// let first = |draw, key| Stream::keyed(1, draw, key).normal();
+    /// assert_eq!(first(3, 7), first(3, 7));
+    /// assert!(first(3, 7) != first(4, 7) && first(3, 7) != first(3, 8));
+    /// ```
+    #[must_use]
+    pub fn keyed(seed: u64, draw: u64, key: u64) -> Self {
+        let state = mixed(mixed(mixed(seed).wrapping_add(draw)).wrapping_add(key));
+        Self { generator: Pcg32::new(state, mixed(state)), spare: None }
     }
 
     /// Evenly distributed in [0, 1), 53 random bits.

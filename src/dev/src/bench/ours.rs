@@ -6,7 +6,7 @@ use std::process::Command;
 use std::time::Instant;
 
 use serde_json::json;
-use twinwedge_core::curve::{FitSettings, Reading, Readings, fit};
+use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::document::{Channel, Settings};
 use twinwedge_core::figures::of_curve;
 use twinwedge_core::geometry::{Point, Rect};
@@ -108,6 +108,7 @@ fn grain(path: &Path) -> Result<f64, Failure> {
 
 fn curves() -> Result<f64, Failure> {
     let reading = |(step, (log_h, density)): (usize, (&f64, &f64))| Reading {
+        strip: 0,
         step: step as u32 + 1,
         log_h: *log_h,
         log_h_u: 0.0,
@@ -123,6 +124,7 @@ fn curves() -> Result<f64, Failure> {
             points: log_h.iter().zip(density).enumerate().map(reading).collect(),
             absolute: true,
             log_h_shared_u: 0.0,
+            sources: Sources::default(),
             base_fog: None,
             flags: Flags::empty(),
         };

@@ -1,8 +1,9 @@
 //! From a strip, or typed readings, to the data of a curve and the curve.
 
-use twinwedge_core::curve::{self, FitSettings, Reading, Readings};
+use twinwedge_core::curve::{self, ErrorKey, FitSettings, Reading, Readings, Sources, Strip};
 use twinwedge_core::document::{
-    Exposure, Film, ReadingsSource, Series, Settings, StripShape, Tablet, TabletStep, TypedReading,
+    Exposure, Film, ReadingsSource, Series, Settings, StripShape, Tablet, TabletExposure, TabletStep,
+    TypedReading,
 };
 use twinwedge_core::figures;
 use twinwedge_core::measured::Flags;
@@ -80,7 +81,7 @@ fn no_readings(film: &Film) -> Problem {
 }
 
 /// The tablet of a film, and how it was exposed.
-fn exposure_of<'a>(series: &'a Series, film: &Film) -> Result<(&'a Tablet, Exposure), Problem> {
+fn exposure_of<'a>(series: &'a Series, film: &'a Film) -> Result<(&'a Tablet, &'a TabletExposure), Problem> {
     let exposed = film.tablet_exposure.as_ref().ok_or_else(|| {
         Problem::note(
             Subject::Film(film.id.clone()),
@@ -95,7 +96,7 @@ fn exposure_of<'a>(series: &'a Series, film: &Film) -> Result<(&'a Tablet, Expos
             "Choose another tablet, or enter the densities of this one.",
         )
     })?;
-    Ok((tablet, exposed.exposure))
+    Ok((tablet, exposed))
 }
 
 impl Ask for ReadingsOf {
@@ -113,9 +114,13 @@ impl Ask for ReadingsOf {
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let film = film(view.series(), &self.film)?;
         let source = film.readings.as_ref().ok_or_else(|| no_readings(film))?;
-        let (tablet, exposure) = exposure_of(view.series(), film)?;
-        let recipe =
-            Recipe::new("readings", 1).with(&self.film).with(tablet).with(&exposure).with(&film.base_fog);
+        let (tablet, exposed) = exposure_of(view.series(), film)?;
+        let recipe = Recipe::new("readings", 1)
+            .with(&self.film)
+            .with(tablet)
+            .with(&exposed.tablet)
+            .with(&exposed.exposure)
+            .with(&film.base_fog);
         let recipe = recipe.with(&view.series().settings.reading_u);
         Ok(match source {
             ReadingsSource::Typed(typed) => recipe.with(typed).done(),
@@ -128,7 +133,7 @@ impl Ask for ReadingsOf {
 
     fn make(&self, view: &View<'_>) -> Result<Readings, Halt> {
         let film = film(view.series(), &self.film)?;
-        let (tablet, exposure) = exposure_of(view.series(), film)?;
+        let (tablet, exposed) = exposure_of(view.series(), film)?;
         let reading_u = view.series().settings.reading_u;
         let densities = match film.readings.as_ref().ok_or_else(|| no_readings(film))? {
             ReadingsSource::Typed(typed) => of_typed(typed, reading_u),
@@ -136,7 +141,7 @@ impl Ask for ReadingsOf {
                 of_samples(&view.get(&StripOf { film: self.film.clone() })?, &film.steps_set_aside)
             }
         };
-        Ok(readings(film, tablet, exposure, densities, reading_u)?)
+        Ok(readings(film, tablet, exposed, densities, reading_u)?)
     }
 
     fn digest(readings: &Readings, _: Key) -> Key {
@@ -207,7 +212,7 @@ fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
 fn readings(
     film: &Film,
     tablet: &Tablet,
-    exposure: Exposure,
+    exposed: &TabletExposure,
     densities: Vec<StepDensity>,
     reading_u: f64,
 ) -> Result<Readings, Problem> {
@@ -224,7 +229,7 @@ fn readings(
             "Choose the tablet that was exposed, or correct the number of steps.",
         ));
     }
-    let (light, shared_u, absolute) = match exposure {
+    let (light, shared_u, absolute) = match exposed.exposure {
         Exposure::Absolute { log_h, u } => (log_h, u, true),
         Exposure::Relative { stops_less } => (-stops_less * STOP, 0.0, false),
     };
@@ -234,6 +239,7 @@ fn readings(
     let through_scan = Flags::UNCALIBRATED | Flags::NOMINAL_TABLET;
     let flags = densities.iter().fold(common, |flags, step| flags | (step.flags & through_scan));
     let points = densities.into_iter().zip(&tablet.steps).map(|(read, step)| Reading {
+        strip: 0,
         step: read.step,
         log_h: light - step.density,
         log_h_u: tablet_u(tablet, *step, reading_u),
@@ -245,7 +251,14 @@ fn readings(
     let base_fog = film.base_fog.map(|reading| {
         (reading.density, reading.u.unwrap_or(reading_u.hypot(rounding_u(std::slice::from_ref(&reading)))))
     });
-    Ok(Readings { points: points.collect(), absolute, log_h_shared_u: shared_u, base_fog, flags })
+    let sources = Sources {
+        film: ErrorKey::of("film", &film.id.0),
+        strips: vec![Strip {
+            tablet_shared_u: tablet.shared_u,
+            ..Strip::first(ErrorKey::of("tablet", &exposed.tablet.0))
+        }],
+    };
+    Ok(Readings { points: points.collect(), absolute, log_h_shared_u: shared_u, sources, base_fog, flags })
 }
 
 /// The settings that a curve and its figures depend on; the others at their defaults, so that changing them refits nothing.

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use twinwedge_core::compare::{FilmFigures, compare};
-use twinwedge_core::curve::{FitSettings, Reading, Readings, fit};
+use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::document::{Film, FilmId, FindingChoice, GridShape, PatchLayout, Series, Settings, Spot};
 use twinwedge_core::figures::{FigureId, of_curve, registry, straight_line};
 use twinwedge_core::geometry::{Point, Quad, Rect};
@@ -30,6 +30,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         let toe = (1.0 + 10_f64.powf(2.0 * (log_h - speed))).log10() / 2.0;
         let ripple = 0.004 * (f64::from(i) * 2.4).sin();
         Reading {
+            strip: 0,
             step: i + 1,
             log_h,
             log_h_u: 0.003,
@@ -43,6 +44,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         points: (0..21).map(point).collect(),
         absolute: false,
         log_h_shared_u: 0.0,
+        sources: Sources::default(),
         base_fog: Some((0.21, 0.005)),
         flags: Flags::RELATIVE_EXPOSURE,
     };

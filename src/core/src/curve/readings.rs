@@ -1,0 +1,144 @@
+//! The data of a curve: points, and which of their errors are shared by what.
+
+use serde::Serialize;
+
+use crate::document::StripLevel;
+use crate::measured::Flags;
+
+/// One point of a curve's data.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Reading {
+    /// Strip of the roll, an index into [`Sources::strips`]; 0 is the first.
+    pub strip: usize,
+    /// Step of the strip's tablet, from 1.
+    pub step: u32,
+    /// lg H behind the step.
+    pub log_h: f64,
+    /// Standard uncertainty of that log H from the tablet's density at this step: independent between steps, the same
+    /// error for every strip and every film exposed through the tablet.
+    pub log_h_u: f64,
+    /// Density.
+    pub density: f64,
+    /// Its standard uncertainty; this error is the point's own.
+    pub density_u: f64,
+    /// Set aside: shown, not fitted.
+    pub set_aside: bool,
+    /// What must be known about it.
+    pub flags: Flags,
+}
+
+/// Names what an error comes from: errors of one key are one and the same error in all films of a series.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize)]
+pub struct ErrorKey(u64);
+
+impl ErrorKey {
+    /// The light in front of the tablet, one calibration for all films of a series.
+    pub const LIGHT: Self = Self(1);
+
+    /// A key for a thing of that kind and name, the same on every platform: the hash FNV-1a of 64 bits (G. Fowler,
+    /// L. C. Noll, K.-P. Vo; RFC 9923).
+    ///
+    /// ```
+    /// # use twinwedge_core::curve::ErrorKey;
+    /// assert_eq!(ErrorKey::of("tablet", "A"), ErrorKey::of("tablet", "A"));
+    /// assert_ne!(ErrorKey::of("tablet", "A"), ErrorKey::of("film", "A"));
+    /// ```
+    #[must_use]
+    pub fn of(kind: &str, name: &str) -> Self {
+        let bytes = kind.bytes().chain([0]).chain(name.bytes());
+        Self(bytes.fold(0xCBF2_9CE4_8422_2325, |hash, byte| {
+            (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01B3)
+        }))
+    }
+
+    /// The number of its stream of random numbers.
+    #[must_use]
+    pub fn number(self) -> u64 {
+        self.0
+    }
+}
+
+/// One strip of a roll.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Strip {
+    /// What it is called.
+    pub name: String,
+    /// The errors of its tablet.
+    pub tablet: ErrorKey,
+    /// Standard uncertainty in log H of an error that all steps of its tablet share, in every film.
+    pub tablet_shared_u: f64,
+    /// Its light against that of the first strip. The points' log exposures have a known level in them, and none where it
+    /// is to be found from the overlap.
+    pub level: StripLevel,
+}
+
+impl Strip {
+    /// The first strip of a roll, through a tablet without an error that its steps share.
+    #[must_use]
+    pub fn first(tablet: ErrorKey) -> Self {
+        Self {
+            name: String::new(),
+            tablet,
+            tablet_shared_u: 0.0,
+            level: StripLevel::StopsLess { stops: 0.0, u: 0.0 },
+        }
+    }
+}
+
+/// What the errors of a film's readings come from.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sources {
+    /// The film: errors of its own readings are shared with no other.
+    pub film: ErrorKey,
+    /// The strips that the points were read on, the first first; at least one.
+    pub strips: Vec<Strip>,
+}
+
+impl Default for Sources {
+    /// One strip of a film without a name.
+    fn default() -> Self {
+        Self { film: ErrorKey::default(), strips: vec![Strip::first(ErrorKey::default())] }
+    }
+}
+
+/// The data of one film's curve.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Readings {
+    /// The points, in any order.
+    pub points: Vec<Reading>,
+    /// lg H is absolute (lux seconds): an ISO speed may be had where its other conditions hold.
+    pub absolute: bool,
+    /// Standard uncertainty of the light itself, shared by all points and all films (zero when relative).
+    pub log_h_shared_u: f64,
+    /// The strips, and what else their errors come from.
+    pub sources: Sources,
+    /// Base+fog read on an unexposed area: density and standard uncertainty.
+    pub base_fog: Option<(f64, f64)>,
+    /// Flags that everything from these readings carries.
+    pub flags: Flags,
+}
+
+impl Readings {
+    /// Flags of the readings as a whole and of every fitted point.
+    #[must_use]
+    pub fn all_flags(&self) -> Flags {
+        let fitted = self.points.iter().filter(|point| !point.set_aside);
+        fitted.fold(self.flags, |flags, point| flags | point.flags)
+    }
+
+    /// A point in words: its step, and its strip where there are several.
+    #[must_use]
+    pub fn name_of(&self, point: &Reading) -> String {
+        if self.sources.strips.len() < 2 {
+            return format!("step {}", point.step);
+        }
+        format!("step {} of {}", point.step, self.strip_name(point.strip))
+    }
+
+    /// What a strip is called: its name, or its number where it has none.
+    #[must_use]
+    pub fn strip_name(&self, strip: usize) -> String {
+        let name = self.sources.strips.get(strip).map(|strip| strip.name.trim()).unwrap_or_default();
+        if name.is_empty() { format!("strip {}", strip + 1) } else { name.to_owned() }
+    }
+}
