@@ -6,6 +6,7 @@ use twinwedge_core::numeric::math;
 use super::chart::PATCHES;
 use super::film::FilmTruth;
 use super::print::{Print, index_for_shadow, shadow_density};
+use super::rolls::{self, RollTruth};
 use super::scene::Material;
 use super::{ABOUT, grain, series, strip, tablets};
 
@@ -20,6 +21,11 @@ pub(super) fn truth(films: &[FilmTruth], prints: &[Print<'_>]) -> Value {
         .zip(prints)
         .map(|(film, print)| (film.label.to_owned(), of_film(film, &films[0], print, &steps)))
         .collect();
+    let rolls: Map<String, Value> = rolls::rolls()
+        .iter()
+        .map(|roll| (roll.label.to_owned(), of_roll(roll, films[0].tablet_light, &steps)))
+        .collect();
+    let (rate, start, end) = rolls::KINETICS;
     json!({
         "about": ABOUT,
         "tolerances": {
@@ -32,6 +38,9 @@ pub(super) fn truth(films: &[FilmTruth], prints: &[Print<'_>]) -> Value {
         "film_tablet_densities": rounded_all(&steps),
         "reflection_tablet_densities": rounded_all(&tablets::reflection().densities),
         "films": by_film,
+        "rolls": rolls,
+        "kinetics": { "rate_per_minute": rate, "start_minutes": start, "contrast_end": end },
+        "further_strip_stops_less": rolls::STOPS_TAKEN.0,
     })
 }
 
@@ -83,6 +92,17 @@ fn of_film(film: &FilmTruth, reference: &FilmTruth, print: &Print<'_>, tablet: &
         },
         "patches": patches,
         "spots": spots,
+    })
+}
+
+fn of_roll(roll: &RollTruth, light: f64, tablet: &[f64]) -> Value {
+    let figures = roll.curve.figures(light - tablet[tablet.len() - 1], light - tablet[0]);
+    json!({
+        "minutes": roll.minutes,
+        "base_fog": rounded(roll.curve.base),
+        "speed_point": rounded(figures.speed_point),
+        "iso_contrast": rounded(figures.contrast),
+        "average_gradient": rounded(figures.average_gradient),
     })
 }
 

@@ -8,6 +8,7 @@ mod expected;
 mod film;
 mod grain;
 mod print;
+mod rolls;
 mod scanner;
 mod scene;
 mod series;

@@ -13,7 +13,7 @@ use super::chance::Chance;
 use super::film::FilmTruth;
 use super::print::Print;
 use super::scene::{CHART, EDGE, GREY_CARD};
-use super::{ABOUT, chart, print, strip, tablets};
+use super::{ABOUT, chart, print, rolls, strip, tablets};
 
 /// Name of the film scanner's calibration and of its scan.
 pub(super) const FILM_CALIBRATION: &str = "film scanner";
@@ -101,6 +101,9 @@ pub(super) fn document(
         }
         series.films.push(film(truth, print, index == 0));
     }
+    series.films[1].further_strips.push(rolls::further_strip(&films[1]));
+    let further = rolls::films(&series.films[0], films[0].tablet_light);
+    series.films.extend(further);
     let spot =
         |(name, at): (&str, Point)| Spot { name: name.to_owned(), at: rounded(at), radius: SPOT_RADIUS };
     series.spots = spots().into_iter().map(spot).collect();

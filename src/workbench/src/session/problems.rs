@@ -216,6 +216,10 @@ impl<'a> Finder<'a> {
     fn print(&mut self, film: &Film) {
         let series = Arc::clone(self.session.series());
         let Some(print) = &film.print else {
+            // A further roll is there for its curve.
+            if film.roll_of.is_some() {
+                return;
+            }
             self.tell(Problem::note(
                 Subject::Film(film.id.clone()),
                 format!("{} has no print.", film.label),
@@ -259,6 +263,9 @@ impl<'a> Finder<'a> {
                     "Mark a plain area on a scan of the film itself where you have one.",
                 ));
             }
+        }
+        if film.grain.is_none() && film.roll_of.is_some() {
+            return;
         }
         if let Some(grain) = self.ask(&GrainOf { film: film.id.clone() }) {
             let notes: BTreeSet<&String> = grain.notes.iter().collect();
