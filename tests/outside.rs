@@ -129,7 +129,7 @@ fn figures_of_a_curve_are_scipys() {
             flags: Flags::empty(),
         };
         let curve = fit(readings, FitSettings { resamplings: 50, seed: 1 }).unwrap();
-        let figures = of_curve(&curve, &Settings::default());
+        let figures = of_curve(&curve, &Settings::default()).figures;
         let (from, to) = curve.range();
         let log_h: Vec<f64> =
             (0..=2_000).map(|i| (from + (to - from) * f64::from(i) / 2_000.0).min(to)).collect();

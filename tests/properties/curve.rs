@@ -46,7 +46,7 @@ fn film() -> impl Strategy<Value = Readings> {
 
 fn measured(readings: Readings) -> (Curve, Figures) {
     let curve = fit(readings, RESAMPLINGS).unwrap();
-    let figures = of_curve(&curve, &Settings { iso_window: 10.0, ..Settings::default() });
+    let figures = of_curve(&curve, &Settings { iso_window: 10.0, ..Settings::default() }).figures;
     (curve, figures)
 }
 

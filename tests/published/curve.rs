@@ -67,7 +67,7 @@ fn tablet(u: f64) -> (Curve, Figures) {
     let (log_h, density) = (list(&table.expected["logH"]), list(&table.expected["D"]));
     let readings = readings(&log_h, &density, u, Some((0.20, u)));
     let curve = fit(readings, FitSettings { resamplings: 200, seed: 1 }).unwrap();
-    let figures = of_curve(&curve, &Settings { gradient_range: 1.5, ..Settings::default() });
+    let figures = of_curve(&curve, &Settings { gradient_range: 1.5, ..Settings::default() }).figures;
     (curve, figures)
 }
 
@@ -172,7 +172,7 @@ fn without_base_fog_a_toe_that_still_rises_has_no_speed() {
     let x: Vec<f64> = table.inputs("tablet_D").iter().map(|d| 0.50 - d).collect();
     let y: Vec<f64> = x.iter().map(|x| FIXTURE.density(*x)).collect();
     let curve = fit(readings(&x, &y, 0.01, None), FitSettings { resamplings: 60, seed: 1 }).unwrap();
-    let figures = of_curve(&curve, &Settings::default());
+    let figures = of_curve(&curve, &Settings::default()).figures;
     for id in [FigureId::BaseFog, FigureId::SpeedPoint, FigureId::IsoSpeed, FigureId::AverageGradient] {
         let Value::Undefined(reason) = &figures[&id] else { panic!("{id:?} {:?}", figures[&id]) };
         assert!(reason.contains("toe") && reason.contains("less"), "{reason}");
@@ -229,7 +229,7 @@ fn fixed_density_speed_makes_no_claim_of_iso() {
     let y: Vec<f64> = x.iter().map(|x| soft.density(*x)).collect();
     let curve =
         fit(readings(&x, &y, 0.002, Some((0.20, 0.002))), FitSettings { resamplings: 60, seed: 1 }).unwrap();
-    let figures = of_curve(&curve, &Settings::default());
+    let figures = of_curve(&curve, &Settings::default()).figures;
     assert!(
         matches!(&figures[&FigureId::IsoSpeed], Value::Undefined(reason) if reason.contains("Longer development"))
     );

@@ -92,7 +92,7 @@ fn study(errors: Errors, settings: &Settings, truths: &[(FigureId, f64)]) -> Vec
         .map(|series| {
             let curve =
                 fit(film(errors, &mut chance), FitSettings { resamplings: 200, seed: series }).unwrap();
-            of_curve(&curve, settings)
+            of_curve(&curve, settings).figures
         })
         .collect();
     let of = |(id, truth): &(FigureId, f64)| {

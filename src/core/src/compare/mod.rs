@@ -8,8 +8,8 @@ mod patches;
 use serde::Serialize;
 
 use crate::document::{PatchLayout, PatchRole};
-use crate::figures::{self, FigureId, FigureSpec, Figures};
-use crate::measured::{Measured, Value};
+use crate::figures::{self, Draws, FigureId, FigureSpec, Figures};
+use crate::measured::Value;
 use crate::patch::PatchSample;
 
 /// One row of the table that every page and report shows.
@@ -147,9 +147,8 @@ pub struct FilmFigures {
     pub box_speed: Option<f64>,
     /// Its figures.
     pub figures: Figures,
-    /// Standard uncertainty in lg H of the calibrated light that exposed its tablet (zero when relative). It is part of
-    /// the uncertainty of its speed figures and common to all films of a series.
-    pub light_u: f64,
+    /// What its resamplings say of them; for figures without draws the films are taken as independent.
+    pub draws: Draws,
     /// The patch grid of the series, which says which patch is the grey card.
     pub layout: Option<PatchLayout>,
     /// Its print's patches, if sampled.
@@ -200,8 +199,8 @@ fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> R
             .unwrap_or_else(|| Value::Undefined("The test holds no data for it.".to_owned()))
     };
     let (of_reference, of_candidate) = (of(reference), of(candidate));
-    let shared = shared(spec.id, reference, candidate);
-    let difference = difference::difference(spec.difference, &of_reference, &of_candidate, shared);
+    let draws = draws(spec.id, reference, candidate);
+    let difference = difference::difference(spec.difference, &of_reference, &of_candidate, draws);
     Row {
         figure: spec.id,
         distinguishable: difference::distinguishable(&difference),
@@ -212,17 +211,11 @@ fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> R
     }
 }
 
-/// How much of a figure's uncertainty in reference and candidate is the light's own, which exposed both.
-pub(crate) fn shared(id: FigureId, reference: &FilmFigures, candidate: &FilmFigures) -> [f64; 2] {
-    let light_u = reference.light_u.min(candidate.light_u);
-    let films = [reference, candidate];
-    match id {
-        FigureId::SpeedPoint | FigureId::StraightFrom | FigureId::StraightTo => [light_u; 2],
-        // Speed is 0.80 over exposure: an error in lg H is a relative one in speed.
-        FigureId::IsoSpeed | FigureId::FixedDensitySpeed => films.map(|film| {
-            let speed = film.figures.get(&id).and_then(Value::known).map_or(0.0, Measured::number);
-            speed * core::f64::consts::LN_10 * light_u
-        }),
-        _ => [0.0; 2],
-    }
+/// The draws of a figure in reference and candidate, where both have them.
+fn draws<'a>(
+    id: FigureId,
+    reference: &'a FilmFigures,
+    candidate: &'a FilmFigures,
+) -> Option<(&'a [f64], &'a [f64])> {
+    reference.draws.get(id).zip(candidate.draws.get(id))
 }

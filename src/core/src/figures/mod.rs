@@ -2,18 +2,22 @@
 //! all go through this registry; a new figure is one entry there and one function that computes it.
 //!
 //! - `registry`: names, units, definitions and sources.
-//! - `of_curve`: all figures that follow from a characteristic curve.
+//! - [`of_curve()`]: all figures that follow from a characteristic curve, and the same of each of its resamplings.
+//! - [`Draws`]: what the resamplings say, from which intervals and the intervals of differences are taken.
 //! - [`speed`]: speeds, their standard series, the shadow match of a bracket.
 //! - [`straight`]: the straight line and the criterion by which it is found.
 //! - [`criteria`]: other published speed and contrast criteria.
 
 pub mod criteria;
+mod draws;
+mod numbers;
 mod of_curve;
 mod registry;
 pub mod speed;
 pub mod straight;
 
-pub use of_curve::of_curve;
+pub use draws::{Draws, measured_by_draws};
+pub use of_curve::{OfCurve, of_curve};
 pub use registry::{registry, spec};
 pub use speed::shadow_match;
 pub use straight::{StraightLine, straight_line};
@@ -25,20 +29,22 @@ use serde::Serialize;
 use crate::citation::Citation;
 use crate::measured::Value;
 
-/// A figure of merit.
+/// A figure of merit. In the order of tables, which is that of the registry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum FigureId {
-    /// Density of the unexposed, developed film.
-    BaseFog,
-    /// Highest density reached.
-    DMax,
-    /// lg H where density is 0.10 above base+fog.
-    SpeedPoint,
     /// ISO 6 speed, arithmetic.
     IsoSpeed,
     /// Speed by the fixed density of 0.10 alone, no claim of ISO.
     FixedDensitySpeed,
+    /// Index by shadow match from the bracket.
+    ShadowMatchIndex,
+    /// lg H where density is 0.10 above base+fog.
+    SpeedPoint,
+    /// Density of the unexposed, developed film.
+    BaseFog,
+    /// Highest density reached.
+    DMax,
     /// Density gained over 1.30 in log H from the speed point: the ISO 6 contrast condition.
     IsoContrast,
     /// Average gradient over the series' range above the speed point.
@@ -55,8 +61,6 @@ pub enum FigureId {
     MaximumGradient,
     /// Log exposure range of the data.
     TestedRange,
-    /// Index by shadow match from the bracket.
-    ShadowMatchIndex,
     /// RMS granularity, 1000 sigma(D).
     Granularity,
     /// Mean density at which granularity was measured.

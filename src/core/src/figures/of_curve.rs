@@ -2,13 +2,15 @@
 
 use rayon::prelude::*;
 
+use super::draws::{Draws, measured_by_draws};
+use super::numbers::Numbers;
 use super::speed::{self, CONTRAST_RANGE, SPEED_NET_DENSITY};
 use super::straight::{self, Finder, STOP_WIDTH, StraightLine};
 use super::{FigureId, Figures};
 use crate::curve::{Curve, Resampling, Spline};
 use crate::document::Settings;
 use crate::measured::{Flags, Measured, Value};
-use crate::numeric::{math, robust};
+use crate::numeric::math;
 use crate::units::{LogExposure, Stops};
 
 /// A curve that gains no more than this over its outermost stop has come to its level there. At the low end: where a toe
@@ -17,8 +19,14 @@ use crate::units::{LogExposure, Stops};
 const LEVEL: f64 = 0.02;
 /// The gradient of the highest stop, relative to the steepest, below which a shoulder has begun.
 const SHOULDER: f64 = 0.8;
-/// Share of resamplings in which a figure must exist to be called measured.
-const SETTLED: f64 = 0.9;
+/// The figures of a curve, and what its resamplings say of them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OfCurve {
+    /// Each known or with the reason why not.
+    pub figures: Figures,
+    /// The draws of those that are known.
+    pub draws: Draws,
+}
 
 /// All figures that follow from a curve, each known or with the reason why not. Log exposures and speeds include the
 /// uncertainty of the light itself. Not among them: what comes from brackets and grain.
@@ -36,33 +44,67 @@ const SETTLED: f64 = 0.9;
 /// #     points: (0..21).map(point).collect(), absolute: false, log_h_shared_u: 0.0, sources: Sources::default(), base_fog: None, flags: Flags::empty(),
 /// # };
 /// let curve = fit(readings, FitSettings { resamplings: 100, seed: 1 }).unwrap();
-/// let figures = of_curve(&curve, &Settings::default());
+/// let figures = of_curve(&curve, &Settings::default()).figures;
 /// // A straight line without a toe has no speed point, but a gamma.
 /// assert!(figures[&FigureId::SpeedPoint].known().is_none());
 /// assert!((figures[&FigureId::Gamma].known().unwrap().value - 0.6).abs() < 1e-6);
 /// ```
 #[must_use]
-pub fn of_curve(curve: &Curve, settings: &Settings) -> Figures {
+pub fn of_curve(curve: &Curve, settings: &Settings) -> OfCurve {
     let finder = Finder::new(curve);
     let line = finder.of_readings(curve);
     let departure = line.and_then(|line| finder.departure(curve, &line));
     let base_fog = BaseFog::of(curve);
+    let absolute = curve.readings.absolute;
+    let half_step = line.map_or((0.0, 0.0), |line| (half_step(curve, line.from), half_step(curve, line.to)));
     let drawn = |resampling: &Resampling| {
         let spline = &resampling.spline;
         let steepest = spline.steepest(STOP_WIDTH).map(|found| found.0);
         let line = steepest.and_then(|steepest| finder.longest(&resampling.readings, steepest));
+        let line = line.map(|line| somewhere_near(line, half_step, resampling.uniform));
+        let base_fog = base_fog.drawn(resampling);
+        let mut numbers = Numbers::of(&StartOf { spline, base_fog, steepest, line, absolute }, settings);
         let departure = departure.as_ref().and_then(|departure| departure.of(spline));
-        Numbers { departure, ..Numbers::of(spline, base_fog.drawn(resampling), steepest, line, settings) }
-            .moved(resampling.log_h_shift)
+        numbers.set(FigureId::StraightDeparture, departure);
+        numbers.moved(resampling.log_h_shift)
     };
-    let steepest = curve.best.steepest(STOP_WIDTH).map(|found| found.0);
-    let best = Numbers {
-        departure: departure.as_ref().map(|departure| departure.value),
-        ..Numbers::of(&curve.best, base_fog.best(), steepest, line, settings)
-    };
+    let spline = &curve.best;
+    let steepest = spline.steepest(STOP_WIDTH).map(|found| found.0);
+    let start = StartOf { spline, base_fog: base_fog.best(), steepest, line, absolute };
+    let mut best = Numbers::of(&start, settings);
+    best.set(FigureId::StraightDeparture, departure.as_ref().map(|departure| departure.value));
     let draws = curve.resampled.par_iter().with_min_len(32).map(drawn).collect();
     let summary = Summary { curve, settings, base_fog, best, draws, flags: curve.readings.all_flags() };
-    summary.figures()
+    let figures = summary.figures();
+    let draws = summary.draws_of(&figures);
+    OfCurve { figures, draws }
+}
+
+/// What the numbers of a spline start from.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct StartOf<'a> {
+    pub(super) spline: &'a Spline,
+    pub(super) base_fog: Option<f64>,
+    /// Highest mean gradient over a stop.
+    pub(super) steepest: Option<f64>,
+    pub(super) line: Option<StraightLine>,
+    /// Exposures are in lux seconds.
+    pub(super) absolute: bool,
+}
+
+/// Half the distance from a place to the nearest other reading.
+fn half_step(curve: &Curve, place: f64) -> f64 {
+    let fitted = curve.readings.points.iter().filter(|point| !point.set_aside);
+    let away = fitted.map(|point| (point.log_h - place).abs()).filter(|distance| *distance > 1e-6);
+    let nearest = away.fold(f64::INFINITY, f64::min);
+    if nearest.is_finite() { nearest / 2.0 } else { 0.0 }
+}
+
+/// An end of a straight line is known no closer than the readings lie: it may be anywhere within half their distance (a
+/// rectangular distribution, JCGM 100:2008, 4.3.7). `uniform` serves for both ends by digits far apart.
+fn somewhere_near(line: StraightLine, (from, to): (f64, f64), uniform: f64) -> StraightLine {
+    let digits = |scale: f64| 2.0 * (uniform * scale).fract() - 1.0;
+    StraightLine { from: line.from + from * digits(7919.0), to: line.to + to * digits(62_710_561.0), ..line }
 }
 
 /// Where base+fog comes from.
@@ -139,54 +181,6 @@ impl core::fmt::Display for HalfStops {
     }
 }
 
-/// All numbers of one curve, the best or a resampled one.
-#[derive(Debug, Clone, Copy, Default)]
-struct Numbers {
-    base_fog: Option<f64>,
-    d_max: Option<f64>,
-    speed_point: Option<f64>,
-    contrast: Option<f64>,
-    average: Option<f64>,
-    steepest: Option<f64>,
-    gamma: Option<f64>,
-    straight_from: Option<f64>,
-    straight_to: Option<f64>,
-    departure: Option<f64>,
-}
-
-impl Numbers {
-    fn of(
-        spline: &Spline,
-        base_fog: Option<f64>,
-        steepest: Option<f64>,
-        line: Option<StraightLine>,
-        settings: &Settings,
-    ) -> Self {
-        let speed_point = base_fog.and_then(|base| spline.log_h_at(base + SPEED_NET_DENSITY));
-        let gain = |width| speed_point.and_then(|at| spline.rise(at, width));
-        Self {
-            base_fog,
-            d_max: Some(spline.highest()),
-            speed_point,
-            contrast: gain(CONTRAST_RANGE),
-            average: gain(settings.gradient_range).map(|gain| gain / settings.gradient_range),
-            steepest,
-            gamma: line.map(|line| line.gamma),
-            straight_from: line.map(|line| line.from),
-            straight_to: line.map(|line| line.to),
-            departure: None,
-        }
-    }
-
-    /// The same with all log exposures moved by an error of the light.
-    fn moved(mut self, shift: f64) -> Self {
-        for place in [&mut self.speed_point, &mut self.straight_from, &mut self.straight_to] {
-            *place = place.map(|log_h| log_h + shift);
-        }
-        self
-    }
-}
-
 /// What the figures are made from.
 struct Summary<'a> {
     curve: &'a Curve,
@@ -205,34 +199,40 @@ impl Summary<'_> {
             (FigureId::SpeedPoint, self.speed_point()),
             (FigureId::IsoSpeed, self.iso_speed()),
             (FigureId::FixedDensitySpeed, self.fixed_density_speed()),
-            (FigureId::IsoContrast, self.gain(CONTRAST_RANGE, |numbers| numbers.contrast)),
-            (FigureId::AverageGradient, self.gain(self.settings.gradient_range, |numbers| numbers.average)),
-            (FigureId::Gamma, self.of_line(|numbers| numbers.gamma)),
-            (FigureId::StraightFrom, self.straight_end(|numbers| numbers.straight_from)),
-            (FigureId::StraightTo, self.straight_end(|numbers| numbers.straight_to)),
-            (FigureId::StraightDeparture, self.of_line(|numbers| numbers.departure)),
+            (FigureId::IsoContrast, self.gain(FigureId::IsoContrast, CONTRAST_RANGE)),
+            (FigureId::AverageGradient, self.gain(FigureId::AverageGradient, self.settings.gradient_range)),
+            (FigureId::Gamma, self.of_line(FigureId::Gamma)),
+            (FigureId::StraightFrom, flagged(self.of_line(FigureId::StraightFrom), self.relative())),
+            (FigureId::StraightTo, flagged(self.of_line(FigureId::StraightTo), self.relative())),
+            (FigureId::StraightDeparture, self.of_line(FigureId::StraightDeparture)),
             (FigureId::MaximumGradient, self.maximum_gradient()),
             (FigureId::TestedRange, self.tested_range()),
         ])
     }
 
-    /// Value, spread and interval of one number, or `missing` where the best curve has none. The interval is that of the
-    /// draws, moved so that their median falls on the value: noise moves the draws of extremes (steepest stop, lowest
-    /// density) away from the truth once more, in the direction in which it already moved the value.
-    fn measured(&self, number: impl Fn(&Numbers) -> Option<f64>, missing: impl FnOnce() -> String) -> Value {
-        let Some(value) = number(&self.best) else { return Value::Undefined(missing()) };
-        let draws: Vec<f64> = self.draws.iter().filter_map(number).collect();
-        let share = draws.len() as f64 / self.draws.len().max(1) as f64;
-        let draws = robust::sorted(&draws);
-        let quantile = |p| robust::quantile_of_sorted(&draws, p);
-        let ends = (quantile(0.025), quantile(0.5), quantile(0.975));
-        let (Some(u), (Some(low), Some(middle), Some(high)), true) =
-            (robust::standard_deviation(&draws), ends, share >= SETTLED)
-        else {
-            return Value::Undefined(unsettled(share));
-        };
-        let measured = Measured::with_interval(value, u, value + low - middle, value + high - middle);
-        Value::Known(measured.flagged(self.flags))
+    /// The number of every draw.
+    fn column(&self, id: FigureId) -> impl Iterator<Item = f64> {
+        self.draws.iter().map(move |numbers| numbers.get(id).unwrap_or(f64::NAN))
+    }
+
+    /// The draws of those of `figures` that are known and were drawn.
+    fn draws_of(&self, figures: &Figures) -> Draws {
+        let mut draws = Draws::default();
+        for (id, value) in figures {
+            if value.known().is_some() && self.best.get(*id).is_some() {
+                draws.insert(*id, self.column(*id).collect());
+            }
+        }
+        draws
+    }
+
+    /// Value, spread and interval of one figure, or `missing` where the best curve has none.
+    fn measured(&self, id: FigureId, missing: impl FnOnce() -> String) -> Value {
+        let Some(value) = self.best.get(id) else { return Value::Undefined(missing()) };
+        match measured_by_draws(value, self.column(id)) {
+            Ok(measured) => Value::Known(measured.flagged(self.flags)),
+            Err(share) => Value::Undefined(unsettled(share)),
+        }
     }
 
     /// A flag for log exposures that mean something only beside other films'.
@@ -245,23 +245,24 @@ impl Summary<'_> {
             BaseFog::Missing(reason) => reason.clone(),
             BaseFog::Read(_) | BaseFog::LowEnd(_) => String::new(),
         };
-        self.measured(|numbers| numbers.base_fog, missing)
+        self.measured(FigureId::BaseFog, missing)
     }
 
     fn d_max(&self) -> Value {
         let best = &self.curve.best;
         let top = best.rise((best.to - STOP_WIDTH).max(best.from), STOP_WIDTH.min(best.to - best.from));
         let rising = top.is_none_or(|gained| gained > LEVEL);
-        let no_shoulder =
-            top.zip(self.best.steepest).is_none_or(|(top, steepest)| top / STOP_WIDTH >= SHOULDER * steepest);
+        let no_shoulder = top
+            .zip(self.best.get(FigureId::MaximumGradient))
+            .is_none_or(|(top, steepest)| top / STOP_WIDTH >= SHOULDER * steepest);
         let mut flags = Flags::empty();
         flags.set(Flags::LOWER_BOUND, rising);
         flags.set(Flags::SHOULDER_NOT_REACHED, rising && no_shoulder);
-        flagged(self.measured(|numbers| numbers.d_max, String::new), flags)
+        flagged(self.measured(FigureId::DMax, String::new), flags)
     }
 
     fn speed_point(&self) -> Value {
-        let value = self.measured(|numbers| numbers.speed_point, || self.no_speed_point());
+        let value = self.measured(FigureId::SpeedPoint, || self.no_speed_point());
         flagged(value, self.relative())
     }
 
@@ -286,16 +287,6 @@ impl Summary<'_> {
         )
     }
 
-    /// The speed that follows from the speed point, with its interval.
-    fn speed(&self) -> Value {
-        let value = self.speed_point();
-        let Value::Known(point) = value else { return value };
-        let speed = speed::arithmetic_speed(point.value);
-        let u = speed * core::f64::consts::LN_10 * point.u;
-        let (low, high) = (speed::arithmetic_speed(point.high), speed::arithmetic_speed(point.low));
-        Value::Known(Measured::with_interval(speed, u, low, high).flagged(point.flags))
-    }
-
     fn iso_speed(&self) -> Value {
         if !self.curve.readings.absolute {
             return Value::Undefined(
@@ -303,24 +294,24 @@ impl Summary<'_> {
                     .into(),
             );
         }
-        if self.best.speed_point.is_none() {
+        if self.best.get(FigureId::SpeedPoint).is_none() {
             return Value::Undefined(self.no_speed_point());
         }
         let window = self.settings.iso_window;
-        match self.best.contrast {
+        match self.best.get(FigureId::IsoContrast) {
             None => Value::Undefined(self.too_short(CONTRAST_RANGE)),
             Some(gain) if !speed::meets_contrast_condition(gain, window) => Value::Undefined(format!(
                 "The contrast condition is not met: density gains {gain:.2} over 1.30 in log H from the speed point, not 0.80 \
                  within {window:.2}. {} development comes nearer.",
                 if gain < speed::CONTRAST_DENSITY { "Longer" } else { "Shorter" }
             )),
-            Some(_) => self.speed(),
+            Some(_) => self.measured(FigureId::IsoSpeed, || self.no_speed_point()),
         }
     }
 
     fn fixed_density_speed(&self) -> Value {
         if self.curve.readings.absolute {
-            self.speed()
+            self.measured(FigureId::FixedDensitySpeed, || self.no_speed_point())
         } else {
             Value::Undefined(
                 "Exposure is relative: a speed needs the light in lux seconds in front of the tablet.".into(),
@@ -328,42 +319,31 @@ impl Summary<'_> {
         }
     }
 
-    fn gain(&self, width: f64, number: fn(&Numbers) -> Option<f64>) -> Value {
-        self.measured(number, || {
-            if self.best.speed_point.is_none() { self.no_speed_point() } else { self.too_short(width) }
+    fn gain(&self, id: FigureId, width: f64) -> Value {
+        self.measured(id, || {
+            if self.best.get(FigureId::SpeedPoint).is_none() {
+                self.no_speed_point()
+            } else {
+                self.too_short(width)
+            }
         })
     }
 
     fn too_short(&self, width: f64) -> String {
-        let end = self.best.speed_point.unwrap_or(self.curve.best.from) + width;
+        let end = self.best.get(FigureId::SpeedPoint).unwrap_or(self.curve.best.from) + width;
         let stops = half_stops_up(LogExposure(end - self.curve.best.to).stops().0);
         format!(
             "The tablet ends before {width:.2} in log H above the speed point: expose {stops} more, or on a second strip."
         )
     }
 
-    fn of_line(&self, number: fn(&Numbers) -> Option<f64>) -> Value {
-        self.measured(number, || straight::NONE.to_owned())
-    }
-
-    /// An end of the straight line is known no closer than the readings lie: half the distance to the neighbouring
-    /// readings joins the spread of the draws.
-    fn straight_end(&self, number: fn(&Numbers) -> Option<f64>) -> Value {
-        let value = self.measured(number, || straight::NONE.to_owned());
-        let Value::Known(mut measured) = value else { return value };
-        let places =
-            self.curve.readings.points.iter().filter(|point| !point.set_aside).map(|point| point.log_h);
-        let away = places.map(|place| (place - measured.value).abs()).filter(|distance| *distance > 1e-6);
-        let half = away.fold(f64::INFINITY, f64::min) / 2.0;
-        measured.u = math::hypot(measured.u, half / 3.0_f64.sqrt());
-        measured.low = measured.low.min(measured.value - half);
-        measured.high = measured.high.max(measured.value + half);
-        Value::Known(measured.flagged(self.relative()))
+    fn of_line(&self, id: FigureId) -> Value {
+        self.measured(id, || straight::NONE.to_owned())
     }
 
     fn maximum_gradient(&self) -> Value {
         let missing = || "The tested range is shorter than a stop.".to_owned();
-        self.measured(|numbers| numbers.steepest, missing)
+        self.measured(FigureId::MaximumGradient, missing)
     }
 
     fn tested_range(&self) -> Value {

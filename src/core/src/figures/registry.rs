@@ -33,7 +33,10 @@ macro_rules! figure {
     };
 }
 
-static REGISTRY: [FigureSpec; 16] = [
+/// How many figures there are.
+pub(super) const COUNT: usize = 16;
+
+static REGISTRY: [FigureSpec; COUNT] = [
     figure!(
         IsoSpeed,
         "iso_speed",
@@ -213,25 +216,7 @@ pub fn registry() -> &'static [FigureSpec] {
 /// ```
 #[must_use]
 pub fn spec(id: FigureId) -> &'static FigureSpec {
-    let at = match id {
-        FigureId::IsoSpeed => 0,
-        FigureId::FixedDensitySpeed => 1,
-        FigureId::ShadowMatchIndex => 2,
-        FigureId::SpeedPoint => 3,
-        FigureId::BaseFog => 4,
-        FigureId::DMax => 5,
-        FigureId::IsoContrast => 6,
-        FigureId::AverageGradient => 7,
-        FigureId::Gamma => 8,
-        FigureId::StraightFrom => 9,
-        FigureId::StraightTo => 10,
-        FigureId::StraightDeparture => 11,
-        FigureId::MaximumGradient => 12,
-        FigureId::TestedRange => 13,
-        FigureId::Granularity => 14,
-        FigureId::GranularityDensity => 15,
-    };
-    &REGISTRY[at]
+    &REGISTRY[id as usize]
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use twinwedge_core::curve::Curve;
 use twinwedge_core::document::{CalibrationId, FilmId, ScanId};
-use twinwedge_core::figures::{Figures, StraightLine};
+use twinwedge_core::figures::{Draws, Figures, StraightLine};
 
 macro_rules! asks {
     ($($(#[$doc:meta])* $name:ident($($(#[$field_doc:meta])* $field:ident: $ty:ty),+);)+) => {$(
@@ -134,6 +134,8 @@ pub struct FilmCurve {
     pub curve: Curve,
     /// Its figures.
     pub figures: Figures,
+    /// What its resamplings say of them.
+    pub draws: Draws,
     /// Its straight line, or why it has none.
     pub straight: Result<StraightLine, String>,
 }

@@ -1,8 +1,7 @@
 //! How grainy is it, what detail survives, and is it worth using?
 
 use super::{Pair, figure_in_words, finding, in_words};
-use crate::compare::difference::{difference, distinguishable};
-use crate::compare::shared;
+use crate::compare::difference::distinguishable;
 use crate::compare::{Finding, Question, Verdict, format};
 use crate::figures::{Difference, FigureId};
 use crate::measured::{Flags, Measured, Value};
@@ -93,10 +92,7 @@ pub(super) fn worth(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     let c = &pair.candidate.label;
     let ids = [FigureId::SpeedPoint, FigureId::Granularity];
     let of = |verdict, sentence| finding("worth.speed_for_grain", Question::Worth, verdict, sentence, &ids);
-    let shared = shared(FigureId::SpeedPoint, pair.reference, pair.candidate);
-    let stops = pair
-        .row(FigureId::SpeedPoint)
-        .map(|row| difference(Difference::SpeedStops, &row.reference, &row.candidate, shared));
+    let stops = pair.by(Difference::SpeedStops, FigureId::SpeedPoint);
     let (Some(Value::Known(stops)), Some(ratio)) = (stops, ratio(pair)) else {
         list.push(of(
             Verdict::NotMeasured,

@@ -50,10 +50,16 @@ impl Pair<'_> {
         Some((*row.reference.known()?, *row.candidate.known()?))
     }
 
-    /// Candidate over reference minus one in per cent, whatever rule the figure's table row has.
-    fn percent(&self, id: FigureId) -> Option<Measured> {
+    /// Candidate against reference by a rule of its own, whatever rule the figure's table row has.
+    fn by(&self, rule: Difference, id: FigureId) -> Option<Value> {
         let row = self.row(id)?;
-        difference(Difference::Percent, &row.reference, &row.candidate, [0.0; 2]).known().copied()
+        let draws = super::draws(id, self.reference, self.candidate);
+        Some(difference(rule, &row.reference, &row.candidate, draws))
+    }
+
+    /// Candidate over reference minus one in per cent.
+    fn percent(&self, id: FigureId) -> Option<Measured> {
+        self.by(Difference::Percent, id)?.known().copied()
     }
 
     /// Why a figure, and with it its difference, is missing.

@@ -2,7 +2,6 @@
 
 use super::{Pair, by_sign, figure_in_words, finding, in_words, magnitude};
 use crate::compare::difference::{difference, distinguishable};
-use crate::compare::shared;
 use crate::compare::{Finding, Question, Verdict, format};
 use crate::figures::{Difference, FigureId};
 use crate::measured::{Flags, Measured, Value};
@@ -18,17 +17,12 @@ fn relative(pair: &Pair<'_>) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let evidence = [FigureId::SpeedPoint];
     let of = |verdict, sentence| finding("speed.relative", Question::Speed, verdict, sentence, &evidence);
-    let Some((reference, candidate, shared)) =
-        pair.both(FigureId::SpeedPoint).map(|(reference, candidate)| {
-            (reference, candidate, shared(FigureId::SpeedPoint, pair.reference, pair.candidate))
-        })
-    else {
+    let value = pair.by(Difference::SpeedStops, FigureId::SpeedPoint);
+    let Some(value) = value.filter(|_| pair.both(FigureId::SpeedPoint).is_some()) else {
         let sentence =
             format!("How fast {c} is against {r} was not measured. {}", pair.why(FigureId::SpeedPoint));
         return of(Verdict::NotMeasured, sentence);
     };
-    let value =
-        difference(Difference::SpeedStops, &Value::Known(reference), &Value::Known(candidate), shared);
     match (value.known(), distinguishable(&value)) {
         (Some(stops), Some(true)) => of(
             Verdict::Differs,
@@ -76,17 +70,12 @@ fn against_box(pair: &Pair<'_>) -> Option<Finding> {
             "The ISO 6 speed of {c} in this process is {}",
             figure_in_words(FigureId::IsoSpeed, measured)
         );
-        let stops = difference(Difference::Stops, &boxed, &iso, [0.0; 2]);
+        let stops = difference(Difference::Stops, &boxed, &iso, None);
         let evidence = [FigureId::IsoSpeed];
         return Some(box_sentence(&lead, "speed.iso", box_speed, stops.known()?, &evidence));
     }
     let reference_box = pair.reference.box_speed.filter(|speed| *speed > 0.0)?;
-    let row = pair.row(FigureId::SpeedPoint)?;
-    let shared = shared(FigureId::SpeedPoint, pair.reference, pair.candidate);
-    let Value::Known(gain) = difference(Difference::SpeedStops, &row.reference, &row.candidate, shared)
-    else {
-        return None;
-    };
+    let gain = *pair.by(Difference::SpeedStops, FigureId::SpeedPoint)?.known()?;
     let expected = math::log2(box_speed / reference_box);
     let distance = Measured {
         value: gain.value - expected,
@@ -126,13 +115,12 @@ fn shadow_match(pair: &Pair<'_>) -> Option<Finding> {
     let of = |verdict, sentence| {
         Some(finding("speed.shadow_match", Question::Speed, verdict, sentence, &evidence))
     };
-    let row = pair.row(FigureId::ShadowMatchIndex)?;
     let Some((reference, candidate)) = pair.both(FigureId::ShadowMatchIndex) else {
         let sentence = format!("No exposure index by shadow match. {}", pair.why(FigureId::ShadowMatchIndex));
         return of(Verdict::NotMeasured, sentence);
     };
-    let stops = difference(Difference::Stops, &row.reference, &row.candidate, [0.0; 2]);
-    let stops = stops.known()?;
+    let stops = *pair.by(Difference::Stops, FigureId::ShadowMatchIndex)?.known()?;
+    let stops = &stops;
     let index = figure_in_words(FigureId::ShadowMatchIndex, &candidate);
     let reference = figure_in_words(FigureId::ShadowMatchIndex, &reference);
     if distinguishable(&Value::Known(*stops)) == Some(true) {

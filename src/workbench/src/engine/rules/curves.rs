@@ -5,7 +5,7 @@ use twinwedge_core::document::{
     Exposure, Film, ReadingsSource, Series, Settings, StripShape, Tablet, TabletExposure, TabletStep,
     TypedReading,
 };
-use twinwedge_core::figures;
+use twinwedge_core::figures::{self, OfCurve};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::tablet::{StepSample, sample_strip};
@@ -283,7 +283,7 @@ impl Ask for CurveOf {
         film(view.series(), &self.film)?;
         let readings = view.digest(&ReadingsOf { film: self.film.clone() })?;
         let settings = curve_settings(&view.series().settings);
-        Ok(Recipe::new("curve", 1).with(&self.film).key(readings).with(&settings).done())
+        Ok(Recipe::new("curve", 2).with(&self.film).key(readings).with(&settings).done())
     }
 
     fn make(&self, view: &View<'_>) -> Result<FilmCurve, Halt> {
@@ -292,9 +292,9 @@ impl Ask for CurveOf {
         let fit = FitSettings { resamplings: settings.resamplings, seed: settings.seed };
         let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
         let curve = curve::fit(Readings::clone(&readings), fit).map_err(about)?;
-        let figures = figures::of_curve(&curve, &settings);
+        let OfCurve { figures, draws } = figures::of_curve(&curve, &settings);
         let straight = figures::straight_line(&curve);
-        Ok(FilmCurve { curve, figures, straight })
+        Ok(FilmCurve { curve, figures, draws, straight })
     }
 
     fn digest(curve: &FilmCurve, _: Key) -> Key {
@@ -305,6 +305,7 @@ impl Ask for CurveOf {
         let splines = curve.curve.resampled.len() + 1;
         splines * (curve.curve.best.coefficients.len() * 8 + 96)
             + bytes_of_readings(&curve.curve.readings)
+            + curve.draws.bytes()
             + 4096
     }
 }

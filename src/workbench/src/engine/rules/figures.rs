@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use twinwedge_core::bracket::{ShadowTarget, reference_shadow};
 use twinwedge_core::compare::{Comparison, FilmFigures, compare};
-use twinwedge_core::document::{Exposure, Film, FilmId, Series};
-use twinwedge_core::figures::{FigureId, Figures, registry, shadow_match};
+use twinwedge_core::document::{Film, Series};
+use twinwedge_core::figures::{Draws, FigureId, Figures, registry, shadow_match};
 use twinwedge_core::grain::Granularity;
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
@@ -31,14 +31,13 @@ impl Ask for FiguresOf {
         let film = film(view.series(), &self.film)?;
         let shadow = shadow_target(view.series());
         let is_reference = view.series().reference.as_ref() == Some(&film.id);
-        let recipe = Recipe::new("figures", 2)
+        let recipe = Recipe::new("figures", 3)
             .with(&is_reference)
             .with(&film.id)
             .with(&film.label)
             .with(&film.box_speed);
         let recipe = recipe.with(&film.bracket).with(&view.series().settings.reading_u);
-        let mut recipe =
-            recipe.with(&shadow).with(&light_u(view.series(), &self.film)).with(&view.series().layout);
+        let mut recipe = recipe.with(&shadow).with(&view.series().layout);
         let parts = [
             view.try_digest(&CurveOf { film: self.film.clone() })?,
             view.try_digest(&GrainOf { film: self.film.clone() })?,
@@ -63,9 +62,9 @@ impl Ask for FiguresOf {
         let patches = view.try_get(&PatchesOf { film: self.film.clone() })?;
         let spots = view.try_get(&SpotsOf { film: self.film.clone() })?;
 
-        let mut figures: Figures = match curve {
-            Ok(curve) => curve.figures.clone(),
-            Err(problem) => undefined(&problem),
+        let (mut figures, draws) = match curve {
+            Ok(curve) => (curve.figures.clone(), curve.draws.clone()),
+            Err(problem) => (undefined(&problem), Draws::default()),
         };
         figures.extend(of_grain(&grain));
         figures.insert(FigureId::ShadowMatchIndex, matched_index(series, film));
@@ -76,7 +75,7 @@ impl Ask for FiguresOf {
             label: film.label.clone(),
             box_speed: film.box_speed,
             figures,
-            light_u: light_u(series, &self.film),
+            draws,
             layout: series.layout.clone(),
             patches: sampled(patches),
             spots: sampled(spots),
@@ -134,14 +133,6 @@ fn matched_index(series: &Series, film: &Film) -> Value {
     let frames: Vec<(f64, f64)> =
         bracket.frames.iter().map(|frame| (frame.exposure_index, frame.shadow_density)).collect();
     shadow_match(target.density, target.u, &frames, bracket.u.unwrap_or(series.settings.reading_u))
-}
-
-/// Standard uncertainty of the calibrated light that exposed a film's tablet; zero where it is relative or unknown.
-fn light_u(series: &Series, film: &FilmId) -> f64 {
-    match series.film(film).and_then(|film| film.tablet_exposure.as_ref()).map(|exposed| exposed.exposure) {
-        Some(Exposure::Absolute { u, .. }) => u,
-        Some(Exposure::Relative { .. }) | None => 0.0,
-    }
 }
 
 impl Ask for ComparisonOf {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use twinwedge_core::compare::{FilmFigures, compare};
 use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::document::{Film, FilmId, FindingChoice, GridShape, PatchLayout, Series, Settings, Spot};
-use twinwedge_core::figures::{FigureId, of_curve, registry, straight_line};
+use twinwedge_core::figures::{FigureId, OfCurve, of_curve, registry, straight_line};
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::grain::Granularity;
 use twinwedge_core::measured::{Flags, Measured, Value};
@@ -49,7 +49,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         flags: Flags::RELATIVE_EXPOSURE,
     };
     let curve = fit(readings, FitSettings { resamplings: 100, seed: 1 }).unwrap();
-    let mut figures = of_curve(&curve, &Settings::default());
+    let OfCurve { mut figures, draws } = of_curve(&curve, &Settings::default());
     let rms = Measured::with_interval(grain, grain * 0.03, grain * 0.95, grain * 1.06);
     let mean = Measured::normal(0.98, 0.01);
     figures.insert(FigureId::Granularity, Value::Known(rms));
@@ -61,7 +61,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
     let of_film = FilmFigures {
         label: label.to_owned(),
         box_speed: Some((160.0 * 10_f64.powf(-2.0 - speed)).round()),
-        light_u: 0.0,
+        draws: draws.clone(),
         layout: Some(layout.clone()),
         patches: patches.collect(),
         spots: vec![PatchSample {
@@ -83,7 +83,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
     };
     let part = FilmPart {
         film: Film { box_speed: of_film.box_speed, ..Film::named(FilmId::from(label), label) },
-        curve: Ok(Arc::new(FilmCurve { straight: straight_line(&curve), curve, figures })),
+        curve: Ok(Arc::new(FilmCurve { straight: straight_line(&curve), curve, figures, draws })),
         grain: Some(Ok(Arc::new(granularity))),
         crop: Some(Ok(GrainCrop { uri: PIXEL.to_owned(), side_um: 1500.0 })),
     };
