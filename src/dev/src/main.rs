@@ -1,8 +1,9 @@
-//! The builder's own command: `cargo dev check | sample | bench`.
+//! The builder's own command: `cargo dev check | sample | bench | study`.
 
 mod bench;
 mod check;
 mod sample;
+mod study;
 mod tiff;
 
 use std::io::Write;
@@ -13,6 +14,7 @@ const HELP: &str = "\
 cargo dev check    everything that a change must pass
 cargo dev sample   write sample-projects/saltmarsh again
 cargo dev bench    measure speed and memory beside other libraries, in a release build
+cargo dev study    how often stated intervals hold the truth: [--series N] [--seed S] [--by base-fog]
 ";
 
 /// A failure, told as it is.
@@ -29,6 +31,23 @@ fn say(line: std::fmt::Arguments<'_>) {
     let _ = writeln!(std::io::stdout(), "{line}");
 }
 
+/// Runs the study of intervals and prints its table.
+fn study(options: &[&str]) -> Result<(), Failure> {
+    let (mut series, mut seed, mut by) = (1_000, 1, study::By::Nothing);
+    for option in options.chunks(2) {
+        match option {
+            ["--series", number] => series = number.parse()?,
+            ["--seed", number] => seed = number.parse()?,
+            ["--by", "base-fog"] => by = study::By::BaseFog,
+            _ => return Err(HELP.into()),
+        }
+    }
+    let tally = study::run(series, seed)?;
+    say(format_args!("{}", tally.table(by)));
+    let missed = tally.promised().iter().filter(|verdict| !verdict.passes()).count();
+    if missed == 0 { Ok(()) } else { Err(format!("{missed} promised figures miss 93 to 97 %").into()) }
+}
+
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = words.iter().map(String::as_str).collect();
@@ -38,6 +57,7 @@ fn main() -> ExitCode {
         ["bench"] => bench::run(&top()),
         // One workload in a process of its own, for its peak memory; the benchmark starts it.
         ["bench", workload, folder] => bench::ours::run(workload, Path::new(folder)),
+        ["study", options @ ..] => study(options),
         _ => Err(HELP.into()),
     };
     match done {

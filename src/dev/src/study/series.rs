@@ -1,0 +1,180 @@
+//! A simulated series: two films exposed through one tablet by one light, read, rounded, bracketed.
+
+use twinwedge_core::document::{
+    Bracket, BracketFrame, Exposure, Film, FilmId, ReadingsSource, Series, Tablet, TabletExposure, TabletId,
+    TabletStep, TypedReading,
+};
+
+use super::chance::Chance;
+use super::films;
+use super::truth;
+
+/// Standard deviation of a densitometer's readings.
+const INSTRUMENT: f64 = 0.01;
+/// Unit of the last digit that is written down.
+const DIGIT: f64 = 0.01;
+/// Standard uncertainty of each step of the tablet's certificate ...
+const STEP_U: f64 = 0.008;
+/// ... and of the error that all its steps share.
+const TABLET_U: f64 = 0.01;
+/// Standard uncertainty of the light, lg H.
+const LIGHT_U: f64 = 0.02;
+/// Steps of the tablet, 0.15 apart.
+const STEPS: u32 = 21;
+/// How far above the speed point a strip must reach.
+const REACH: f64 = 1.85;
+
+/// A film of a simulated series.
+#[derive(Debug)]
+pub(super) struct Simulated {
+    /// Its name in the series.
+    pub(super) id: FilmId,
+    /// The truth.
+    pub(super) film: films::Film,
+    /// Base+fog was read on an unexposed area; else the tablet reaches down to it.
+    pub(super) base_read: bool,
+    /// Stated log exposures of its first and last step, lowest first.
+    tested: (f64, f64),
+    /// Density of its densest step.
+    densest: f64,
+}
+
+impl Simulated {
+    /// Its true figures by the keys of the registry.
+    pub(super) fn truths(&self) -> Vec<(&'static str, f64)> {
+        let mut known = truth::figures(&self.film, self.tested.0, self.tested.1);
+        known.push(("d_max", self.densest));
+        known
+    }
+}
+
+/// A simulated series and what is true of it.
+#[derive(Debug)]
+pub(super) struct Simulation {
+    /// As the tester entered it.
+    pub(super) series: Series,
+    /// Reference and candidate.
+    pub(super) films: [Simulated; 2],
+    /// The exposure index at which the candidate's shadow has the reference's density.
+    pub(super) matched_index: f64,
+}
+
+fn rounded(value: f64) -> f64 {
+    (value / DIGIT).round() * DIGIT
+}
+
+/// The tablet as it is and as its certificate says.
+struct Wedge {
+    truth: Vec<f64>,
+    certificate: Tablet,
+}
+
+impl Wedge {
+    fn draw(chance: &mut Chance) -> Self {
+        let shared = chance.normal(TABLET_U);
+        // Rounding is part of what the certificate states.
+        let own = (STEP_U * STEP_U - DIGIT * DIGIT / 12.0).sqrt();
+        let truth: Vec<f64> =
+            (0..STEPS).map(|i| 0.05 + 0.15 * f64::from(i) + chance.between(-0.02, 0.02)).collect();
+        let steps = truth.iter().map(|density| TabletStep {
+            density: rounded(density + shared + chance.normal(own)),
+            u: Some(STEP_U),
+        });
+        let steps = steps.collect();
+        let label = "21 steps, invented".to_owned();
+        Self { truth, certificate: Tablet { label, nominal: false, shared_u: TABLET_U, steps } }
+    }
+}
+
+/// Draws series `number` of a study.
+pub(super) fn simulate(seed: u64, number: u64) -> Simulation {
+    let mut chance = Chance::new(seed, number);
+    let wedge = Wedge::draw(&mut chance);
+    let light_error = chance.normal(LIGHT_U);
+    let mut series = Series { title: format!("Simulated series {number}, invented"), ..Series::default() };
+    series.settings.seed = number;
+    let tablet = TabletId::from("tablet");
+    let mut film = |label: &str| {
+        let (document, simulated) = film(label, &tablet, &wedge, light_error, &mut chance);
+        series.films.push(document);
+        simulated
+    };
+    let films = [film("Tern 160"), film("Plover 640")];
+    series.reference = series.films.first().map(|film| film.id.clone());
+    series.tablets.insert(tablet, wedge.certificate);
+    let matched_index = brackets(&mut series, &films, &mut chance);
+    Simulation { series, films, matched_index }
+}
+
+fn film(
+    label: &str,
+    tablet: &TabletId,
+    wedge: &Wedge,
+    light_error: f64,
+    chance: &mut Chance,
+) -> (Film, Simulated) {
+    let film = films::Film::draw(chance);
+    let foot = foot(&film).filter(|_| chance.happens(0.5));
+    let base_read = foot.is_none();
+    let lowest = foot.unwrap_or_else(|| film.speed_point - chance.between(0.2, 0.8));
+    let stated_light = rounded(lowest + 3.05);
+    let light = stated_light + light_error;
+    let read = |density: f64, chance: &mut Chance| TypedReading {
+        density: rounded(density + chance.normal(INSTRUMENT)),
+        u: None,
+        set_aside: false,
+    };
+    let readings = wedge.truth.iter().map(|step| read(film.density(light - step), chance)).collect();
+    let mut document = Film::named(FilmId::from(label), label);
+    document.readings = Some(ReadingsSource::Typed(readings));
+    document.tablet_exposure =
+        Some(TabletExposure::new(tablet.clone(), Exposure::Absolute { log_h: stated_light, u: LIGHT_U }));
+    document.base_fog = base_read.then(|| read(film.base, chance));
+    let stated = |step: Option<&TabletStep>| stated_light - step.map_or(0.0, |step| step.density);
+    let steps = &wedge.certificate.steps;
+    let tested = (stated(steps.last()), stated(steps.first()));
+    let densest = film.density(light - wedge.truth.first().copied().unwrap_or_default());
+    (document, Simulated { id: FilmId::from(label), film, base_read, tested, densest })
+}
+
+/// The exposure at which a tablet must begin to reach a level foot: its lowest stop gains no more than 0.012. `None` where the
+/// tablet would then end too early.
+fn foot(film: &films::Film) -> Option<f64> {
+    let gains = |x: f64| film.density(x + 0.30) - film.density(x) - 0.012;
+    truth::bisect(gains, film.speed_point - 4.0, film.speed_point)
+        .filter(|x| film.speed_point + REACH < x + 3.0)
+}
+
+/// Exposure indices of the meter, a third of a stop apart.
+fn index(thirds: i32) -> f64 {
+    100.0 * 2.0_f64.powf(f64::from(thirds) / 3.0)
+}
+
+/// Brackets both films about the index that gives the reference's shadow: nine frames, a third of a stop apart.
+fn brackets(series: &mut Series, films: &[Simulated; 2], chance: &mut Chance) -> f64 {
+    let [reference, candidate] = films;
+    let box_speed = index(chance.between(-6.0, 12.0) as i32);
+    let shadow = reference.film.base + chance.between(0.12, 0.40);
+    // The shadow's lg H is a constant less the logarithm of the index.
+    let exposure = truth::log_h_at(&reference.film, shadow).unwrap_or_default();
+    let constant = exposure + box_speed.log10();
+    let matched = truth::log_h_at(&candidate.film, shadow).unwrap_or_default();
+    let matched_index = 10.0_f64.powf(constant - matched);
+    let nearest = |index: f64| (3.0 * (index / 100.0).log2()).round() as i32;
+    for (document, (film, centre)) in
+        series.films.iter_mut().zip([(reference, nearest(box_speed)), (candidate, nearest(matched_index))])
+    {
+        let frame = |thirds: i32| {
+            let density = film.film.density(constant - index(thirds).log10());
+            BracketFrame {
+                name: format!("{thirds:+} thirds"),
+                exposure_index: index(thirds),
+                shadow_density: rounded(density + chance.normal(INSTRUMENT)),
+            }
+        };
+        let frames = (centre - 4..=centre + 4).map(frame).collect();
+        document.bracket = Some(Bracket { frames, u: None });
+    }
+    series.films[0].box_speed = Some(box_speed);
+    matched_index
+}

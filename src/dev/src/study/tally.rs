@@ -1,0 +1,175 @@
+//! How often intervals hold the truth.
+
+use std::fmt::Write as _;
+
+use twinwedge_core::measured::{Measured, Value};
+
+use super::{By, Case};
+
+/// Figures that are positive by nature: their errors are shown in stops.
+const IN_STOPS: [&str; 3] = ["shadow_match_index", "fixed_density_speed", "fractional_gradient_speed"];
+
+/// Figures that are promised: key, label, and whether base+fog must have been read (`None`: either way).
+const PROMISED: [(&str, &str, Option<bool>); 9] = [
+    ("base_fog", "base+fog, read on an unexposed area", Some(true)),
+    ("base_fog", "base+fog, from the curve", Some(false)),
+    ("speed_point", "speed point, lg H", None),
+    ("average_gradient_130", "average gradient over 1.30", None),
+    ("average_gradient_150", "average gradient over 1.50", None),
+    ("contrast_index", "contrast index", None),
+    ("iso_contrast", "ISO contrast (gain over 1.30)", None),
+    ("relative_speed", "relative speed of both films, stops", None),
+    ("shadow_match_index", "index by shadow match, stops", None),
+];
+
+/// Figures whose truth depends on a model or a definition: shown for information.
+const INFORMATION: [(&str, &str, Option<bool>); 8] = [
+    ("fixed_density_speed", "speed at 0.10 above base+fog, stops", None),
+    ("average_gradient", "average gradient over the range set", None),
+    ("fractional_gradient_point", "fractional gradient point, lg H", None),
+    ("maximum_gradient", "maximum gradient over a stop", None),
+    ("gamma", "gamma", None),
+    ("straight_from", "straight line from, lg H", None),
+    ("straight_to", "straight line to, lg H", None),
+    ("d_max", "highest density reached", None),
+];
+
+/// Share of 95 % intervals that must hold the truth.
+const WANTED: (f64, f64) = (0.93, 0.97);
+
+/// How a promised figure did.
+#[derive(Debug, Clone)]
+pub(crate) struct Verdict {
+    /// The figure.
+    pub(crate) label: &'static str,
+    /// Cases in which it was measured.
+    pub(crate) cases: usize,
+    /// Cases in which it was not.
+    pub(crate) missing: usize,
+    /// Share of intervals that held the truth.
+    pub(crate) holds: f64,
+    /// 95 % interval of that share (E. B. Wilson, J. Am. Stat. Assoc. 22 (1927)).
+    pub(crate) between: (f64, f64),
+    /// Mean of value minus truth.
+    bias: f64,
+    /// Root of the mean square of value minus truth.
+    error: f64,
+    /// Mean stated standard uncertainty.
+    stated: f64,
+}
+
+impl Verdict {
+    /// Whether the share lies in 93 to 97 %.
+    pub(crate) fn passes(&self) -> bool {
+        (WANTED.0..=WANTED.1).contains(&self.holds)
+    }
+}
+
+/// All cases of a study.
+#[derive(Debug)]
+pub(crate) struct Tally {
+    series: u64,
+    cases: Vec<Case>,
+}
+
+impl Tally {
+    pub(super) fn of(series: u64, cases: Vec<Case>) -> Self {
+        Self { series, cases }
+    }
+
+    /// How every promised figure did.
+    pub(crate) fn promised(&self) -> Vec<Verdict> {
+        PROMISED.iter().filter_map(|row| verdict(self.cases.iter(), *row)).collect()
+    }
+
+    /// The table, as text.
+    pub(crate) fn table(&self, by: By) -> String {
+        let mut text = format!(
+            "{} series of a reference and a candidate; shares of 95 % intervals that hold the truth\n",
+            self.series
+        );
+        let groups: &[(&str, Option<bool>)] = match by {
+            By::Nothing => &[("", None)],
+            By::BaseFog => &[("base+fog read", Some(true)), ("base+fog from the curve", Some(false))],
+        };
+        for (name, base_read) in groups {
+            let cases =
+                || self.cases.iter().filter(|case| base_read.is_none_or(|read| case.base_read == read));
+            let _ = write!(
+                text,
+                "\n{:<38}{:>6}{:>8}{:>11}{:>10}{:>10}{:>8}   interval of it\n",
+                name, "cases", "missing", "bias", "error", "stated", "holds"
+            );
+            for row in PROMISED {
+                match verdict(cases(), row) {
+                    Some(verdict) => line(&mut text, &verdict, true),
+                    None => drop(writeln!(text, "{:<38}  not measured", row.1)),
+                }
+            }
+            text.push_str("for information: the truth depends on a model or definition\n");
+            for verdict in INFORMATION.iter().filter_map(|row| verdict(cases(), *row)) {
+                line(&mut text, &verdict, false);
+            }
+        }
+        text
+    }
+}
+
+fn line(text: &mut String, verdict: &Verdict, judged: bool) {
+    let Verdict { label, cases, missing, holds, between, bias, error, stated } = verdict;
+    let judgement = match (judged, verdict.passes()) {
+        (true, true) => "met",
+        (true, false) => "MISSED",
+        (false, _) => "",
+    };
+    let _ = writeln!(
+        text,
+        "{label:<38}{cases:>6}{missing:>8}{bias:>+11.4}{error:>10.4}{stated:>10.4}{:>7.1}%   {:.1} to {:.1}%  {judgement}",
+        100.0 * holds,
+        100.0 * between.0,
+        100.0 * between.1,
+    );
+}
+
+fn verdict<'a>(
+    cases: impl Iterator<Item = &'a Case>,
+    (figure, label, base_read): (&str, &'static str, Option<bool>),
+) -> Option<Verdict> {
+    let cases: Vec<&Case> = cases
+        .filter(|case| case.figure == figure && base_read.is_none_or(|read| case.base_read == read))
+        .collect();
+    let known: Vec<(f64, &Measured)> = cases
+        .iter()
+        .filter_map(|case| match &case.value {
+            Value::Known(measured) => Some((case.truth, measured)),
+            Value::Undefined(_) => None,
+        })
+        .collect();
+    if known.is_empty() {
+        return None;
+    }
+    let n = known.len() as f64;
+    let mean =
+        |of: &dyn Fn(f64, &Measured) -> f64| known.iter().map(|(truth, m)| of(*truth, m)).sum::<f64>() / n;
+    let holds = mean(&|truth, m| f64::from(u8::from(m.low <= truth && truth <= m.high)));
+    let in_stops = IN_STOPS.contains(&figure);
+    let error = |truth: f64, m: &Measured| if in_stops { (m.value / truth).log2() } else { m.value - truth };
+    Some(Verdict {
+        label,
+        cases: known.len(),
+        missing: cases.len() - known.len(),
+        holds,
+        between: wilson(holds, n),
+        bias: mean(&error),
+        error: mean(&|truth, m| error(truth, m).powi(2)).sqrt(),
+        stated: mean(&|_, m| if in_stops { m.u / m.value / std::f64::consts::LN_2 } else { m.u }),
+    })
+}
+
+/// The 95 % interval of a share found in `n` cases.
+fn wilson(share: f64, n: f64) -> (f64, f64) {
+    let z = 1.959_964_f64;
+    let (centre, scale) = (share + z * z / (2.0 * n), 1.0 + z * z / n);
+    let half = z * (share * (1.0 - share) / n + z * z / (4.0 * n * n)).sqrt();
+    ((centre - half) / scale, (centre + half) / scale)
+}

@@ -1,0 +1,130 @@
+//! True figures of a closed curve, by means of the study's own: bisection, differences and search on a fine grid.
+
+use super::films::Film;
+
+/// A root of `f` between two places of different sign, by halving; `None` where the signs agree.
+pub(super) fn bisect(f: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> Option<f64> {
+    let rising = f(high) > 0.0;
+    if (f(low) > 0.0) == rising {
+        return None;
+    }
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if (f(middle) > 0.0) == rising {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    Some(0.5 * (low + high))
+}
+
+/// Slope by a central difference.
+fn slope(f: impl Fn(f64) -> f64, x: f64) -> f64 {
+    (f(x + 1e-5) - f(x - 1e-5)) / 2e-5
+}
+
+/// Mean gradient over `width` from the speed point.
+fn average(film: &Film, width: f64) -> f64 {
+    (film.density(film.speed_point + width) - film.density(film.speed_point)) / width
+}
+
+/// Where density is `density`.
+pub(super) fn log_h_at(film: &Film, density: f64) -> Option<f64> {
+    bisect(|x| film.density(x) - density, film.speed_point - 3.0, film.speed_point + 6.0)
+}
+
+/// Where the local gradient is 0.3 of the mean over the next 1.5 (formula as in L. A. Jones and C. N. Nelson, 1940).
+fn fractional_point(film: &Film) -> Option<f64> {
+    let excess = |x: f64| {
+        let mean = (film.density(x + 1.5) - film.density(x)) / 1.5;
+        slope(|x| film.density(x), x) - 0.3 * mean
+    };
+    bisect(excess, film.speed_point - 1.5, film.speed_point + 0.5)
+}
+
+/// The slope of the ray from the base+fog line that meets the curve at 0.2 and at 2.2 from its start.
+fn contrast_index(film: &Film) -> Option<f64> {
+    // Height above the base line at which the circle about `centre` meets the curve, over the radius: the sine.
+    let sine = |centre: f64, radius: f64| {
+        let beyond =
+            |angle: f64| film.density(centre + radius * angle.cos()) - film.base - radius * angle.sin();
+        bisect(beyond, 0.0, std::f64::consts::FRAC_PI_2).map(f64::sin)
+    };
+    let difference = |centre: f64| sine(centre, 0.2).zip(sine(centre, 2.2)).map_or(f64::NAN, |(a, b)| a - b);
+    let centre = bisect(difference, film.speed_point - 1.0, film.speed_point + 0.3)?;
+    sine(centre, 2.2).map(|sine| sine / (1.0 - sine * sine).sqrt())
+}
+
+/// The longest stretch of the exposures from `from` to `to` over which the curve departs from its own regression line by no
+/// more than 0.01, half as steep at least as the curve's steepest stop: ends and slope.
+fn straight(film: &Film, from: f64, to: f64) -> Option<(f64, f64, f64)> {
+    const STEP: f64 = 0.03;
+    let count = ((to - from) / STEP).round() as usize + 1;
+    let points: Vec<(f64, f64)> = (0..count)
+        .map(|i| {
+            let x = from + (to - from) * i as f64 / (count - 1) as f64;
+            (x, film.density(x))
+        })
+        .collect();
+    let least = 0.5 * steepest(film, from, to);
+    let mut best = None;
+    let mut longest = 0.45 / STEP;
+    for first in 0..count {
+        for last in (first + longest as usize + 1)..count {
+            let run = &points[first..=last];
+            let (offset, gradient) = regression(run);
+            let straight = run.iter().all(|(x, d)| (d - offset - gradient * x).abs() <= 0.01);
+            if !straight {
+                break;
+            }
+            if gradient >= least {
+                longest = (last - first) as f64;
+                best = Some((points[first].0, points[last].0, gradient));
+            }
+        }
+    }
+    best
+}
+
+fn regression(points: &[(f64, f64)]) -> (f64, f64) {
+    let n = points.len() as f64;
+    let (mean_x, mean_y) = points.iter().fold((0.0, 0.0), |sum, (x, y)| (sum.0 + x / n, sum.1 + y / n));
+    let (xx, xy) = points.iter().fold((0.0, 0.0), |sum, (x, y)| {
+        let x = x - mean_x;
+        (sum.0 + x * x, sum.1 + x * (y - mean_y))
+    });
+    (mean_y - xy / xx * mean_x, xy / xx)
+}
+
+/// The steepest mean gradient over any 0.30 of the exposures from `from` to `to`.
+fn steepest(film: &Film, from: f64, to: f64) -> f64 {
+    let steps = 2_000;
+    let at = |i: i32| from + (to - 0.30 - from) * f64::from(i) / f64::from(steps);
+    let gains = (0..=steps).map(|i| (film.density(at(i) + 0.30) - film.density(at(i))) / 0.30);
+    gains.fold(0.0, f64::max)
+}
+
+/// True figures by the keys of the registry, for a film tested from `from` to `to`.
+pub(super) fn figures(film: &Film, from: f64, to: f64) -> Vec<(&'static str, f64)> {
+    let mut known = vec![
+        ("base_fog", film.base),
+        ("speed_point", film.speed_point),
+        ("fixed_density_speed", 0.80 / 10.0_f64.powf(film.speed_point)),
+        ("average_gradient", average(film, 1.5)),
+        ("average_gradient_130", average(film, 1.30)),
+        ("average_gradient_150", average(film, 1.50)),
+        ("iso_contrast", 1.30 * average(film, 1.30)),
+        ("maximum_gradient", steepest(film, from, to)),
+    ];
+    if let Some(index) = contrast_index(film) {
+        known.push(("contrast_index", index));
+    }
+    if let Some(point) = fractional_point(film) {
+        known.push(("fractional_gradient_point", point));
+    }
+    if let Some((from, to, gradient)) = straight(film, from, to) {
+        known.extend([("straight_from", from), ("straight_to", to), ("gamma", gradient)]);
+    }
+    known
+}
