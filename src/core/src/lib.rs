@@ -21,4 +21,5 @@ pub mod problem;
 pub mod register;
 pub mod scan;
 pub mod tablet;
+pub mod tone;
 pub mod units;

@@ -4,12 +4,14 @@
 //! Maps are ordered and every choice has a default, so that the saved text is stable and readable line by line.
 
 mod film;
+mod paper;
 mod scans;
 
 pub use film::{
     Bracket, BracketFrame, Exposure, Film, FurtherStrip, GrainArea, PrintChoice, Process, ReadingsSource,
     StripLevel, TabletExposure, TypedReading,
 };
+pub use paper::{PaperTest, PrintMatch, ToneChoices};
 pub use scans::{
     Calibration, Channel, FileDigest, GridShape, PatchLayout, PatchName, PatchRole, ScanEntry, ScanKind,
     StripShape, Tablet, TabletStep,
@@ -82,6 +84,12 @@ pub struct Series {
     pub layout: Option<PatchLayout>,
     /// Places sampled in the prints, in the pixels of the reference's print.
     pub spots: Vec<Spot>,
+    /// The paper that all films are printed on, when it was tested.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub paper: Option<PaperTest>,
+    /// How tones are placed on the films and followed to the print.
+    #[serde(skip_serializing_if = "ToneChoices::is_default")]
+    pub tones: ToneChoices,
     /// How curves are fitted and figures taken.
     pub settings: Settings,
     /// What the report says beyond the numbers.
@@ -102,6 +110,8 @@ impl Default for Series {
             calibrations: BTreeMap::new(),
             layout: None,
             spots: Vec::new(),
+            paper: None,
+            tones: ToneChoices::default(),
             settings: Settings::default(),
             report: ReportChoices::default(),
         }

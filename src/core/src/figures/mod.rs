@@ -17,6 +17,7 @@ pub mod speed;
 pub mod straight;
 
 pub use draws::{Draws, measured_by_draws};
+pub(crate) use of_curve::BaseFog;
 pub use of_curve::{OfCurve, of_curve};
 pub use registry::{registry, spec};
 pub use speed::shadow_match;

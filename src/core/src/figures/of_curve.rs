@@ -109,7 +109,7 @@ fn somewhere_near(line: StraightLine, (from, to): (f64, f64), uniform: f64) -> S
 
 /// Where base+fog comes from.
 #[derive(Debug, Clone)]
-enum BaseFog {
+pub(crate) enum BaseFog {
     /// Read on an unexposed area.
     Read(f64),
     /// The low end of the curve, which is level.
@@ -119,7 +119,7 @@ enum BaseFog {
 }
 
 impl BaseFog {
-    fn of(curve: &Curve) -> Self {
+    pub(crate) fn of(curve: &Curve) -> Self {
         if let Some((density, _)) = curve.readings.base_fog {
             return Self::Read(density);
         }
@@ -140,7 +140,7 @@ impl BaseFog {
         ))
     }
 
-    fn best(&self) -> Option<f64> {
+    pub(crate) fn best(&self) -> Option<f64> {
         match self {
             Self::Read(density) | Self::LowEnd(density) => Some(*density),
             Self::Missing(_) => None,
@@ -149,7 +149,7 @@ impl BaseFog {
 
     /// As it might have been: read anew, or anywhere between the low end and what may be left below it (a rectangular
     /// distribution, JCGM 100:2008, 4.3.7).
-    fn drawn(&self, resampling: &Resampling) -> Option<f64> {
+    pub(crate) fn drawn(&self, resampling: &Resampling) -> Option<f64> {
         match self {
             Self::Read(_) => resampling.base_fog,
             Self::LowEnd(_) => {

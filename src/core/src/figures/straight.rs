@@ -26,7 +26,7 @@ const LEAST_LENGTH: f64 = 0.45;
 /// Least slope, relative to the steepest stop: the even base of a film is no straight line in this sense.
 const LEAST_STEEPNESS: f64 = 0.5;
 /// The stretch over which the steepest gradient is taken, one stop.
-pub(super) const STOP_WIDTH: f64 = 0.30;
+pub(crate) const STOP_WIDTH: f64 = 0.30;
 
 /// The straight line found on a curve.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
