@@ -241,7 +241,5 @@ fn curves(diagram: &FourQuadrants, chain: &Chain<'_>, film: usize, role: Role, l
 /// The zones along the subject's axis: place below the crossing, and name.
 #[must_use]
 pub fn zone_marks(diagram: &FourQuadrants) -> Vec<(f64, &'static str)> {
-    (0..ZONES)
-        .map(|zone| (zone_log_h(f64::from(zone)) - diagram.down.range.0, zone_name(zone)))
-        .collect()
+    (0..ZONES).map(|zone| (zone_log_h(f64::from(zone)) - diagram.down.range.0, zone_name(zone))).collect()
 }

@@ -1,20 +1,19 @@
 //! The way of a tone: subject, flare, film, negative density, print exposure, paper, print. All films are rated at one exposure
 //! index; every number is computed in the best fit and draw by draw.
 //!
-//! Draws of different films have nothing in common but the light: their reading errors are drawn independently by moving
-//! the draws of each film against the others', and one error of the calibrated light moves all films alike.
+//! Draw number k of every film supposes the same errors of the light and of a tablet that films share (see `curve`), so that
+//! differences between films taken draw by draw carry neither more nor less than they should.
 
 use super::drawn::{Draw, Drawn};
 use super::flare::{Veil, flare_of_factor, log_range};
 use super::paper::{Paper, SPEED_NET};
 use super::zones::{self, Reach, metered_log_h, zone_log_h};
-use crate::curve::{Curve, Resampling, Spline};
+use crate::curve::{Curve, Spline};
 use crate::document::{PrintMatch, ToneChoices};
 use crate::figures::BaseFog;
 use crate::figures::speed::{SPEED_CONSTANT, SPEED_NET_DENSITY};
 use crate::measured::Flags;
 use crate::numeric::math;
-use crate::numeric::random::Stream;
 use crate::units::STOP;
 
 /// A film as it enters.
@@ -37,12 +36,12 @@ pub struct ChainPaper<'a> {
     pub curve: &'a Curve,
     /// lg of the light on it without the tablet, in the curve's own exposure.
     pub light: f64,
+    /// Its standard uncertainty, where it is in lux seconds. Print exposures are told against the same light and know
+    /// nothing of it.
+    pub light_u: f64,
     /// Seconds of that exposure.
     pub seconds: Option<f64>,
 }
-
-/// Seed of the draws of the light that films have in common.
-const LIGHT_SEED: u64 = 0x7a6f_6e65;
 
 /// How a film's own exposure axis is tied to lux seconds.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,7 +56,6 @@ pub(super) enum Tie {
 #[derive(Debug)]
 pub(super) struct Member<'a> {
     pub(super) film: ChainFilm<'a>,
-    rotation: usize,
     pub(super) base: BaseFog,
     pub(super) base_fog: Drawn,
     pub(super) tie: Result<Tie, String>,
@@ -68,34 +66,29 @@ pub(super) struct Member<'a> {
 }
 
 impl<'a> Member<'a> {
-    fn new(film: ChainFilm<'a>, count: usize, rotation: usize) -> Self {
+    fn new(film: ChainFilm<'a>, count: usize) -> Self {
         let base = BaseFog::of(film.curve);
         let resampled = &film.curve.resampled;
         let base_fog = Drawn::of(count, |draw| match draw {
             Draw::Best => base.best(),
-            Draw::Nth(nth) => base.drawn(&resampled[(nth + rotation) % resampled.len()]),
+            Draw::Nth(nth) => base.drawn(&resampled[nth]),
         });
         let nothing = Drawn::of(count, |_| None);
-        Self {
-            film,
-            rotation,
-            base,
-            base_fog,
-            tie: Err(String::new()),
-            shift: nothing,
-            print: Err(String::new()),
-        }
-    }
-
-    fn nth(&self, nth: usize) -> &'a Resampling {
-        let resampled = &self.film.curve.resampled;
-        &resampled[(nth + self.rotation) % resampled.len()]
+        Self { film, base, base_fog, tie: Err(String::new()), shift: nothing, print: Err(String::new()) }
     }
 
     fn spline(&self, draw: Draw) -> &'a Spline {
         match draw {
             Draw::Best => &self.film.curve.best,
-            Draw::Nth(nth) => &self.nth(nth).spline,
+            Draw::Nth(nth) => &self.film.curve.resampled[nth].spline,
+        }
+    }
+
+    /// Error of light and tablet in a draw: to be added to log exposures read off the spline.
+    fn moved(&self, draw: Draw) -> f64 {
+        match draw {
+            Draw::Best => 0.0,
+            Draw::Nth(nth) => self.film.curve.resampled[nth].log_h_shift,
         }
     }
 
@@ -107,7 +100,8 @@ impl<'a> Member<'a> {
 
     /// Where its speed point lies on its own axis.
     fn speed_point(&self, draw: Draw) -> Option<f64> {
-        self.spline(draw).log_h_at(self.base_fog.at(draw)? + SPEED_NET_DENSITY)
+        let place = self.spline(draw).log_h_at(self.base_fog.at(draw)? + SPEED_NET_DENSITY)?;
+        Some(place + self.moved(draw))
     }
 
     /// Whether an exposure was tested.
@@ -180,11 +174,9 @@ impl<'a> Chain<'a> {
         let darkest = metered + zone_log_h(choices.shadow_zone);
         let curves = films.iter().map(|film| film.curve).chain(paper.iter().map(|paper| paper.curve));
         let count = curves.map(|curve| curve.resampled.len()).min().unwrap_or(0);
-        let rotation = |slot: usize| slot * count / 4;
-        let members = films.iter().enumerate();
         let mut chain = Self {
-            films: members.map(|(slot, film)| Member::new(*film, count, rotation(slot))).collect(),
-            paper: paper.map(|paper| Paper::new(paper.curve, count, rotation(3))),
+            films: films.iter().map(|film| Member::new(*film, count)).collect(),
+            paper: paper.map(|paper| Paper::new(paper.curve, paper.light_u, count)),
             choices,
             index,
             metered,
@@ -205,17 +197,12 @@ impl<'a> Chain<'a> {
         let anchor = self.anchor();
         let count = self.count;
         for member in &mut self.films {
-            let readings = &member.film.curve.readings;
-            let (tie, shift) = if readings.absolute {
-                let u = readings.log_h_shared_u;
-                let shift = Drawn::of(count, |draw| match draw {
-                    Draw::Best => Some(0.0),
-                    Draw::Nth(nth) => Some(-u * light(nth)),
-                });
-                (Ok(Tie::Calibrated), shift)
+            let to_own = |there: &Drawn| Drawn::of(count, |draw| Some(there.at(draw)? - member.moved(draw)));
+            let (tie, shift) = if member.film.curve.readings.absolute {
+                (Ok(Tie::Calibrated), to_own(&Drawn::of(count, |_| Some(0.0))))
             } else {
                 match &anchor {
-                    Ok((speed, shift)) => (Ok(Tie::BoxSpeed(*speed)), shift.clone()),
+                    Ok((speed, there)) => (Ok(Tie::BoxSpeed(*speed)), to_own(there)),
                     Err(reason) => (Err(reason.clone()), Drawn::of(count, |_| None)),
                 }
             };
@@ -339,8 +326,9 @@ impl<'a> Chain<'a> {
             let density = (reference.reach(metered) == Some(Reach::Tested))
                 .then(|| reference.density(Draw::Best, metered))
                 .flatten();
-            let basis =
-                format!("so that its zone V prints {SPEED_NET:.2} above the paper's white, for want of a record");
+            let basis = format!(
+                "so that its zone V prints {SPEED_NET:.2} above the paper's white, for want of a record"
+            );
             let missing = "Its print exposure is not on record, and its zone V was not tested.".to_owned();
             (middle.zip(density).map(|(m, d)| exactly(m + d)).ok_or(missing), basis)
         };
@@ -383,9 +371,4 @@ impl<'a> Chain<'a> {
             }
         }
     }
-}
-
-/// The error of the light that films have in common, in its own standard uncertainty.
-fn light(nth: usize) -> f64 {
-    Stream::new(LIGHT_SEED, nth as u64).normal()
 }

@@ -58,10 +58,7 @@ impl Drawn {
 
     /// Another number made from it.
     pub(super) fn map(&self, make: impl Fn(f64) -> f64) -> Self {
-        Self {
-            best: self.best.map(&make),
-            draws: self.draws.iter().map(|draw| draw.map(&make)).collect(),
-        }
+        Self { best: self.best.map(&make), draws: self.draws.iter().map(|draw| draw.map(&make)).collect() }
     }
 
     /// Value, spread and 95 % interval; `missing` where the best fit has none. The interval is that of the draws, moved so

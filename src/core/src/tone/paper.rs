@@ -10,7 +10,7 @@ use super::drawn::{Draw, Drawn};
 use crate::curve::{Curve, Spline};
 use crate::figures::speed;
 use crate::figures::straight::STOP_WIDTH;
-use crate::measured::{Flags, Value};
+use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
 
 /// Net density of point T: the first tone told from white.
@@ -43,11 +43,7 @@ pub struct PaperPoints {
 /// let points = paper_points(|density| Some((density - 0.05) / 2.0), 0.05, 2.05).unwrap();
 /// assert!((points.t - 0.02).abs() < 1e-12 && (points.s - 0.9).abs() < 1e-12);
 /// ```
-pub fn paper_points(
-    log_h_at: impl Fn(f64) -> Option<f64>,
-    d_min: f64,
-    d_max: f64,
-) -> Option<PaperPoints> {
+pub fn paper_points(log_h_at: impl Fn(f64) -> Option<f64>, d_min: f64, d_max: f64) -> Option<PaperPoints> {
     Some(PaperPoints {
         t: log_h_at(d_min + WHITE_NET)?,
         m: log_h_at(d_min + SPEED_NET)?,
@@ -79,8 +75,7 @@ pub fn paper_range(log_h_t: f64, log_h_s: f64) -> f64 {
 
 /// Upper ends of the log exposure ranges of grades 6 down to 0. The outer limits of ANSI PH2.2-1966 (0.50 and 1.70, with 0.35
 /// of a later draft) were seen in an encyclopaedia's page; those between are recalled.
-const GRADES: [(u32, f64); 7] =
-    [(6, 0.50), (5, 0.65), (4, 0.80), (3, 0.95), (2, 1.15), (1, 1.40), (0, 1.70)];
+const GRADES: [(u32, f64); 7] = [(6, 0.50), (5, 0.65), (4, 0.80), (3, 0.95), (2, 1.15), (1, 1.40), (0, 1.70)];
 /// Lower end of grade 6.
 const HARDEST: f64 = 0.35;
 
@@ -130,7 +125,7 @@ pub struct PaperFigures {
 #[derive(Debug)]
 pub(super) struct Paper<'a> {
     pub(super) curve: &'a Curve,
-    rotation: usize,
+    light_u: f64,
     pub(super) white: Drawn,
     pub(super) black: Drawn,
     pub(super) t: Drawn,
@@ -141,14 +136,14 @@ pub(super) struct Paper<'a> {
 }
 
 impl<'a> Paper<'a> {
-    /// `rotation` says by how much its draws are moved against those of the films, whose errors they have nothing in common
-    /// with.
-    pub(super) fn new(curve: &'a Curve, count: usize, rotation: usize) -> Self {
-        let end = |spline: &Spline| spline.rise((spline.to - STOP_WIDTH).max(spline.from), STOP_WIDTH.min(spline.to - spline.from));
+    pub(super) fn new(curve: &'a Curve, light_u: f64, count: usize) -> Self {
+        let end = |spline: &Spline| {
+            spline.rise((spline.to - STOP_WIDTH).max(spline.from), STOP_WIDTH.min(spline.to - spline.from))
+        };
         let start = curve.best.rise(curve.best.from, STOP_WIDTH.min(curve.best.to - curve.best.from));
         let level = start.is_some_and(|gained| gained <= LEVEL);
         let read = curve.readings.base_fog.map(|(density, _)| density);
-        let nth = |draw: usize| &curve.resampled[(draw + rotation) % curve.resampled.len()];
+        let nth = |draw: usize| &curve.resampled[draw];
         let spline = |draw: Draw| match draw {
             Draw::Best => &curve.best,
             Draw::Nth(index) => &nth(index).spline,
@@ -160,7 +155,10 @@ impl<'a> Paper<'a> {
         });
         let black = Drawn::of(count, |draw| Some(spline(draw).highest()));
         let at = |net: fn(f64, f64) -> f64| {
-            Drawn::of(count, |draw| spline(draw).log_h_at(net(white.at(draw)?, black.at(draw)?)))
+            Drawn::of(count, |draw| {
+                let place = spline(draw).log_h_at(net(white.at(draw)?, black.at(draw)?))?;
+                Some(place + moved(curve, draw))
+            })
         };
         let (t, m) = (at(|white, _| white + WHITE_NET), at(|white, _| white + SPEED_NET));
         let s = at(|white, black| white + BLACK_SHARE * (black - white));
@@ -170,15 +168,13 @@ impl<'a> Paper<'a> {
             start.unwrap_or_default()
         );
         let rising = end(&curve.best).is_none_or(|gained| gained > LEVEL);
-        Self { curve, rotation, white, black, t, m, s, no_white, rising }
+        Self { curve, light_u, white, black, t, m, s, no_white, rising }
     }
 
     fn spline(&self, draw: Draw) -> &Spline {
         match draw {
             Draw::Best => &self.curve.best,
-            Draw::Nth(index) => {
-                &self.curve.resampled[(index + self.rotation) % self.curve.resampled.len()].spline
-            }
+            Draw::Nth(nth) => &self.curve.resampled[nth].spline,
         }
     }
 
@@ -186,6 +182,7 @@ impl<'a> Paper<'a> {
     /// end is level, for there it has come to white or black; else nothing is known.
     pub(super) fn density(&self, draw: Draw, log_h: f64) -> Option<f64> {
         let spline = self.spline(draw);
+        let log_h = log_h - moved(self.curve, draw);
         if log_h < spline.from {
             return self.white.best().and_then(|white| {
                 // The curve's light end must have come down to the white.
@@ -222,9 +219,12 @@ impl<'a> Paper<'a> {
         let absolute = self.curve.readings.absolute;
         let relative = if absolute { Flags::empty() } else { Flags::RELATIVE_EXPOSURE };
         let why = || self.why();
+        let placed = |point: &Drawn, more: Flags| widened(point.value(flags | more, why), self.light_u);
         let range = self.s.minus(&self.t).map(|log| 100.0 * log);
         let speed = if absolute {
-            self.m.map(paper_speed).value(flags, why)
+            let factor = core::f64::consts::LN_10 * self.light_u;
+            let speed = self.m.map(paper_speed);
+            widened(speed.value(flags, why), factor * speed.best().unwrap_or_default())
         } else {
             Value::Undefined("Exposure is relative: a paper speed needs the light in lux seconds.".to_owned())
         };
@@ -233,9 +233,9 @@ impl<'a> Paper<'a> {
         PaperFigures {
             d_min: self.white.value(flags, why),
             d_max: self.black.value(flags | self.top(), why),
-            t: self.t.value(flags | relative, why),
-            m: self.m.value(flags | relative, why),
-            s: self.s.value(flags | relative | self.top(), why),
+            t: placed(&self.t, relative),
+            m: placed(&self.m, relative),
+            s: placed(&self.s, relative | self.top()),
             speed_rounded: speed
                 .known()
                 .and_then(|speed| speed::iso_rounded(speed.value))
@@ -249,8 +249,23 @@ impl<'a> Paper<'a> {
     }
 }
 
-/// The figures of a paper's curve by ISO 6846.
+/// Error of the tablet in a draw: to be added to log exposures read off the spline.
+fn moved(curve: &Curve, draw: Draw) -> f64 {
+    match draw {
+        Draw::Best => 0.0,
+        Draw::Nth(nth) => curve.resampled[nth].log_h_shift,
+    }
+}
+
+/// A number with one more independent error of standard uncertainty `u` (JCGM 100:2008, 5.1.2).
+fn widened(value: Value, u: f64) -> Value {
+    let Value::Known(known) = value else { return value };
+    let more = Measured::normal(0.0, u);
+    Value::Known(known.minus(&more))
+}
+
+/// The figures of a paper's curve by ISO 6846. `light_u` is the standard uncertainty of the light in lg of lux seconds.
 #[must_use]
-pub fn paper_figures(curve: &Curve) -> PaperFigures {
-    Paper::new(curve, curve.resampled.len(), 0).figures()
+pub fn paper_figures(curve: &Curve, light_u: f64) -> PaperFigures {
+    Paper::new(curve, light_u, curve.resampled.len()).figures()
 }

@@ -172,8 +172,7 @@ impl Bounded {
 
     /// This minus another; none where the bounds pull apart.
     fn minus(&self, other: &Self) -> Option<Self> {
-        let at_least =
-            self.flags.contains(Flags::LOWER_BOUND) || other.flags.contains(Flags::UPPER_BOUND);
+        let at_least = self.flags.contains(Flags::LOWER_BOUND) || other.flags.contains(Flags::UPPER_BOUND);
         let at_most = self.flags.contains(Flags::UPPER_BOUND) || other.flags.contains(Flags::LOWER_BOUND);
         if at_least && at_most {
             return None;
@@ -235,9 +234,8 @@ impl Chain<'_> {
     /// Print density of a tone; where its negative density is a bound, so is this, the other way.
     fn bounded_print(&self, film: &Member<'_>, density: &Bounded) -> Option<Bounded> {
         let (paper, print) = (self.paper.as_ref()?, film.print.as_ref().ok()?);
-        let drawn = Drawn::of(self.count, |draw| {
-            paper.density(draw, print.at(draw)? - density.drawn.at(draw)?)
-        });
+        let drawn =
+            Drawn::of(self.count, |draw| paper.density(draw, print.at(draw)? - density.drawn.at(draw)?));
         let mut flags = density.flags.difference(BOUNDS) | paper.curve.readings.flags;
         flags.remove(Flags::RELATIVE_EXPOSURE);
         flags.set(Flags::LOWER_BOUND, density.flags.contains(Flags::UPPER_BOUND));
@@ -368,8 +366,7 @@ impl Chain<'_> {
     /// The subject with its darkest tone where this film has the chosen net density, flare included.
     fn by_shadow(&self, film: &Member<'_>) -> PlacedSubject {
         let net = self.choices.shadow_net_density;
-        let shadow =
-            Drawn::of(self.count, |draw| film.log_h_at(draw, film.base_fog.at(draw)? + net));
+        let shadow = Drawn::of(self.count, |draw| film.log_h_at(draw, film.base_fog.at(draw)? + net));
         // Without flare the darkest tone would lie lower by the share of flare in it.
         let own = self.log_h(self.choices.shadow_zone) - self.metered;
         let constant = self.choices.q * self.choices.k;
@@ -382,10 +379,7 @@ impl Chain<'_> {
     fn why_no_shadow(&self, film: &Member<'_>) -> String {
         match (&film.tie, &film.base) {
             (Err(reason), _) | (_, BaseFog::Missing(reason)) => reason.clone(),
-            _ => format!(
-                "The test does not reach {:.2} above base+fog.",
-                self.choices.shadow_net_density
-            ),
+            _ => format!("The test does not reach {:.2} above base+fog.", self.choices.shadow_net_density),
         }
     }
 

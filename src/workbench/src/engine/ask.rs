@@ -5,6 +5,7 @@ use serde::Serialize;
 use twinwedge_core::curve::Curve;
 use twinwedge_core::document::{CalibrationId, FilmId, ScanId};
 use twinwedge_core::figures::{Draws, Figures, StraightLine};
+use twinwedge_core::tone::PaperFigures;
 
 macro_rules! asks {
     ($($(#[$doc:meta])* $name:ident($($(#[$field_doc:meta])* $field:ident: $ty:ty),+);)+) => {$(
@@ -63,6 +64,11 @@ asks! {
     FiguresOf(
         /// Whose.
         film: FilmId);
+    /// Zones, placed subject and print of it beside the reference, and of the third film of the choices; of the reference
+    /// alone when it is the reference.
+    TonesOf(
+        /// Beside the reference.
+        film: FilmId);
     /// It against the reference.
     ComparisonOf(
         /// The candidate.
@@ -85,6 +91,27 @@ asks! {
         row: u32,
         /// How densities become screen tones.
         look: Look);
+}
+
+/// The sampled steps of the paper test's print (typed readings fail with a note).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct PaperStripOf;
+
+/// The series' paper: its curve and figures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct PaperOf;
+
+/// A tested paper.
+#[derive(Debug, Clone, Serialize)]
+pub struct PaperCurve {
+    /// Its curve: print density over exposure.
+    pub curve: Curve,
+    /// Its figures by ISO 6846.
+    pub figures: PaperFigures,
+    /// lg of the light on the paper without the tablet, on the curve's axis.
+    pub light: f64,
+    /// Its standard uncertainty; zero when relative.
+    pub light_u: f64,
 }
 
 /// Side of a tile in pixels.

@@ -19,6 +19,7 @@ use twinwedge_core::problem::Problem;
 
 pub use fingerprint::{Key, Recipe};
 pub(crate) use rules::missing;
+pub use rules::tone_chain;
 pub(crate) use schedule::Shared;
 pub use table::{Kind, Table, Tables};
 pub use view::{Halt, View};

@@ -6,8 +6,8 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use twinwedge_core::problem::Problem;
 
 use super::ask::{
-    CalibrationOf, ComparisonOf, CurveOf, FiguresOf, GrainOf, PatchesOf, PyramidOf, ReadingsOf,
-    RegistrationOf, ScanOf, ScreenOf, SpotsOf, StripOf, TileOf, ToneOf,
+    CalibrationOf, ComparisonOf, CurveOf, FiguresOf, GrainOf, PaperOf, PaperStripOf, PatchesOf, PyramidOf,
+    ReadingsOf, RegistrationOf, ScanOf, ScreenOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -352,6 +352,12 @@ tables! {
     grain: GrainOf Numbers;
     /// Figures.
     figures: FiguresOf Numbers;
+    /// Prints of the paper test.
+    paper_strip: PaperStripOf Numbers;
+    /// Papers.
+    paper: PaperOf Numbers;
+    /// Zones and prints.
+    tones: TonesOf Numbers;
     /// Comparisons.
     comparison: ComparisonOf Numbers;
 }

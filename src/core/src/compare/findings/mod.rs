@@ -5,6 +5,7 @@
 
 mod grain;
 mod greys;
+mod rated;
 mod speed;
 mod tone;
 

@@ -153,12 +153,12 @@ impl Ask for ReadingsOf {
     }
 }
 
-fn bytes_of_readings(readings: &Readings) -> usize {
+pub(super) fn bytes_of_readings(readings: &Readings) -> usize {
     readings.points.len() * size_of::<Reading>()
 }
 
 /// One step's density before its exposure is known.
-struct StepDensity {
+pub(super) struct StepDensity {
     step: u32,
     density: f64,
     u: f64,
@@ -178,7 +178,7 @@ fn rounding_u(typed: &[TypedReading]) -> f64 {
     unit / 12.0_f64.sqrt()
 }
 
-fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
+pub(super) fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
     let default_u = reading_u.hypot(rounding_u(typed));
     let numbered = (1_u32..).zip(typed);
     let step = |(step, reading): (u32, &TypedReading)| StepDensity {
@@ -193,7 +193,7 @@ fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
 
 /// A clipped step, or one beyond the calibration, only bounds its density: it is shown and not fitted, as are those that
 /// the tester set aside.
-fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
+pub(super) fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
     let bound = Flags::CLIPPED | Flags::OUTSIDE_CALIBRATION;
     let step = |sample: &StepSample| StepDensity {
         step: sample.step,
@@ -209,7 +209,7 @@ fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
 ///
 /// Where the light is not known, its lg H is taken as 0 for the series' full exposure, and as `-stops_less lg 2` for a
 /// film that had less: one constant for the whole series, whatever its tablets, so that curves compare as exposed.
-fn readings(
+pub(super) fn readings(
     film: &Film,
     tablet: &Tablet,
     exposed: &TabletExposure,

@@ -12,7 +12,7 @@ use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::{film, label_of, reference};
-use crate::engine::ask::{ComparisonOf, CurveOf, FiguresOf, GrainOf, PatchesOf, SpotsOf};
+use crate::engine::ask::{ComparisonOf, CurveOf, FiguresOf, GrainOf, PatchesOf, SpotsOf, TonesOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 impl Ask for FiguresOf {
@@ -149,12 +149,19 @@ impl Ask for ComparisonOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let (reference, candidate) = self.sides(view)?;
-        Ok(Recipe::new("comparison", 1).key(view.digest(&reference)?).key(view.digest(&candidate)?).done())
+        let recipe = Recipe::new("comparison", 2).key(view.digest(&reference)?).key(view.digest(&candidate)?);
+        Ok(match view.try_digest(&TonesOf { film: self.film.clone() })? {
+            Ok(tones) => recipe.key(tones).done(),
+            Err(problem) => recipe.with(&problem).done(),
+        })
     }
 
     fn make(&self, view: &View<'_>) -> Result<Comparison, Halt> {
         let (reference, candidate) = self.sides(view)?;
-        Ok(compare(&*view.get(&reference)?, &*view.get(&candidate)?))
+        let mut comparison = compare(&*view.get(&reference)?, &*view.get(&candidate)?);
+        let tones = view.try_get(&TonesOf { film: self.film.clone() })?;
+        comparison.rate_alike(tones.as_deref().map_err(|problem| problem.cause.as_str()));
+        Ok(comparison)
     }
 
     fn digest(comparison: &Comparison, _: Key) -> Key {

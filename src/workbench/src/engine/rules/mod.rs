@@ -6,6 +6,9 @@ mod grain;
 mod prints;
 mod scans;
 mod tiles;
+mod tone;
+
+pub use tone::chain as tone_chain;
 
 pub(crate) use scans::missing;
 

@@ -1,0 +1,173 @@
+//! Rated alike, which keeps more? Both films at one exposure index, zone by zone.
+
+use super::{in_words, magnitude};
+use crate::compare::difference::distinguishable;
+use crate::compare::{Comparison, Finding, Question, Verdict, format};
+use crate::figures::FigureId;
+use crate::measured::{Flags, Measured, Value};
+use crate::tone::{FilmTones, Kept, Tones, ZoneRow, zone_name};
+
+/// What both findings rest on.
+const EVIDENCE: [FigureId; 2] = [FigureId::BaseFog, FigureId::SpeedPoint];
+
+impl Comparison {
+    /// Puts what the zones say in the place of the finding that they were not compared. `tones` are those of this pair, or why
+    /// there are none.
+    pub fn rate_alike(&mut self, tones: Result<&Tones, &str>) {
+        let place = self.findings.iter().position(|finding| finding.question == Question::RatedAlike);
+        let place = place.unwrap_or(self.findings.len());
+        self.findings.retain(|finding| finding.question != Question::RatedAlike);
+        let found = match tones {
+            Ok(tones) => findings(tones),
+            Err(reason) => vec![missing(reason)],
+        };
+        self.findings.splice(place..place, found);
+    }
+}
+
+fn of(key: &str, verdict: Verdict, sentence: String) -> Finding {
+    super::finding(key, Question::RatedAlike, verdict, sentence, &EVIDENCE)
+}
+
+fn missing(reason: &str) -> Finding {
+    let sentence = format!("Both films at one exposure index were not compared. {}", super::sentence(reason));
+    of("alike.zones", Verdict::NotMeasured, sentence)
+}
+
+fn findings(tones: &Tones) -> Vec<Finding> {
+    let [reference, candidate, ..] = &*tones.films else {
+        return vec![missing("There is one film only.")];
+    };
+    if let Some(film) = [reference, candidate].into_iter().find(|film| !film.placed) {
+        return vec![missing(&format!("{}: {}", film.label, film.tie))];
+    }
+    vec![shadows(tones, reference, candidate), highlights(tones, reference, candidate)]
+}
+
+/// `EI 160`, and what the zones rest on where that is not a calibrated light.
+fn rated(tones: &Tones) -> String {
+    format!("Rated alike at EI {}", format::number(tones.exposure_index, 0))
+}
+
+fn basis(tones: &Tones) -> String {
+    let mut text = String::new();
+    if tones.films.iter().take(2).any(|film| film.tie.contains("box speed")) {
+        text.push_str(" The exposures are relative and tied by the reference's box speed.");
+    }
+    if tones.subject.0 > tones.subject.1 + 1e-9 {
+        text.push_str(" Flare as set is part of it.");
+    }
+    text
+}
+
+/// The lowest zone whose net density both films were tested for.
+fn shadow_row(tones: &Tones) -> Option<&ZoneRow> {
+    let bounds = Flags::LOWER_BOUND | Flags::UPPER_BOUND;
+    let tested = |value: &Value| value.known().is_some_and(|known| !known.flags.intersects(bounds));
+    tones.rows[..=5].iter().find(|row| row.zone > 0 && row.films[..2].iter().all(|film| tested(&film.net)))
+}
+
+fn shadows(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Finding {
+    let (r, c) = (&reference.label, &candidate.label);
+    let key = "alike.shadows";
+    let Some(row) = shadow_row(tones) else {
+        let sentence = format!(
+            "{}, no zone up to V lies within the tested exposures of both {c} and {r}, with base+fog known.",
+            rated(tones)
+        );
+        return of(key, Verdict::NotMeasured, sentence);
+    };
+    let (Value::Known(difference), Some(of_reference), Some(of_candidate)) =
+        (&row.differences[0].net, row.films[0].net.known(), row.films[1].net.known())
+    else {
+        return of(
+            key,
+            Verdict::NotMeasured,
+            format!("{}, the shadows could not be compared.", rated(tones)),
+        );
+    };
+    let zone = zone_name(row.zone);
+    let values = format!("{} on {c}, {} on {r}", in_words(of_candidate, 2), in_words(of_reference, 2));
+    let ends = format!("{} {}", lowest(candidate, tones), lowest(reference, tones));
+    let differs = difference.excludes_zero();
+    let sentence = if differs {
+        let more = if difference.number() > 0.0 { (c, r) } else { (r, c) };
+        format!(
+            "{}, zone {zone} lies {} denser above base+fog on {} than on {} ({values}). {ends}{}",
+            rated(tones),
+            in_words(&magnitude(difference), 2),
+            more.0,
+            more.1,
+            basis(tones)
+        )
+    } else {
+        format!(
+            "{}, zone {zone} is not distinguishable in density above base+fog ({values}). {ends}{}",
+            rated(tones),
+            basis(tones)
+        )
+    };
+    of(key, if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence)
+}
+
+/// Down to which zone a film keeps the shadow, by the criteria as set.
+fn lowest(film: &FilmTones, tones: &Tones) -> String {
+    match film.kept.0 {
+        Some(0) => format!("{} keeps every zone down to 0.", film.label),
+        Some(zone) => {
+            let index = tones.films.iter().position(|other| other.label == film.label).unwrap_or(0);
+            let below = tones.rows[zone as usize - 1].films[index].kept;
+            let why = match below {
+                Kept::Lost => "is lost",
+                Kept::Unsettled => "is not settled by the data",
+                Kept::NotTested | Kept::Kept => "was not tested",
+            };
+            format!(
+                "{} keeps zones down to {}; zone {} {why}.",
+                film.label,
+                zone_name(zone),
+                zone_name(zone - 1)
+            )
+        }
+        None => format!("{} keeps not even zone V beyond doubt.", film.label),
+    }
+}
+
+fn highlights(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Finding {
+    let (r, c) = (&reference.label, &candidate.label);
+    let key = "alike.highlights";
+    let bounds = Flags::LOWER_BOUND | Flags::UPPER_BOUND;
+    let whole = |value: &Value| value.known().copied().filter(|known| !known.flags.intersects(bounds));
+    let both = |row: &ZoneRow| Some((whole(&row.films[0].separation)?, whole(&row.films[1].separation)?));
+    // The lightest step of the subject that both tests reach, up to VIII to IX.
+    let found = tones.rows[5..9].iter().rev().find_map(|row| Some((row, both(row)?)));
+    let Some((row, (of_reference, of_candidate))) = found else {
+        let sentence = format!("{}, no zones from V up were tested on both {c} and {r}.", rated(tones));
+        return of(key, Verdict::NotMeasured, sentence);
+    };
+    let step = format!("zones {} and {}", zone_name(row.zone), zone_name(row.zone + 1));
+    let values = format!("{} on {c}, {} on {r}", in_words(&of_candidate, 2), in_words(&of_reference, 2));
+    let difference = &row.differences[0].separation;
+    let (Some(differs), Value::Known(by)) = (distinguishable(difference), difference) else {
+        return of(
+            key,
+            Verdict::NotMeasured,
+            format!("{}, the highlights could not be compared.", rated(tones)),
+        );
+    };
+    let sentence = if differs {
+        format!(
+            "{}, {step} are set {} {} apart on {c} than on {r} ({values}).",
+            rated(tones),
+            in_words(&magnitude(by), 2),
+            wider(by)
+        )
+    } else {
+        format!("{}, {step} are set apart alike within the uncertainty ({values}).", rated(tones))
+    };
+    of(key, if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence)
+}
+
+fn wider(by: &Measured) -> &'static str {
+    if by.number() > 0.0 { "further" } else { "less" }
+}
