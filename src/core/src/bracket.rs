@@ -6,6 +6,7 @@
 use serde::Serialize;
 
 use crate::document::Bracket;
+use crate::measured::rounding_u;
 use crate::numeric::math;
 
 /// The shadow density that all brackets of a series are matched to.
@@ -21,6 +22,22 @@ pub struct ShadowTarget {
 
 /// Two exposure indices are one setting of the meter when they differ by less than a sixth of a stop.
 const SAME_SETTING: f64 = 0.5 / 3.0;
+
+/// Standard uncertainty of a bracket's shadow densities: its own, or `reading_u` and what rounding to the digits written
+/// adds.
+///
+/// ```
+/// # use twinwedge_core::bracket::frame_u;
+/// # use twinwedge_core::document::{Bracket, BracketFrame};
+/// let frame = |shadow_density| BracketFrame { name: String::new(), exposure_index: 100.0, shadow_density };
+/// let bracket = Bracket { frames: vec![frame(0.31), frame(0.42)], u: None };
+/// assert!((frame_u(&bracket, 0.01) - 0.01_f64.hypot(0.01 / 12.0_f64.sqrt())).abs() < 1e-12);
+/// ```
+#[must_use]
+pub fn frame_u(bracket: &Bracket, reading_u: f64) -> f64 {
+    let densities = || bracket.frames.iter().map(|frame| frame.shadow_density);
+    bracket.u.unwrap_or_else(|| math::hypot(reading_u, rounding_u(densities)))
+}
 
 /// The shadow density of the reference's frame that was metered at its box speed.
 ///
@@ -42,7 +59,7 @@ pub fn reference_shadow(
     match nearest.filter(|frame| away(frame.exposure_index) < SAME_SETTING) {
         Some(frame) => Ok(ShadowTarget {
             density: frame.shadow_density,
-            u: bracket.u.unwrap_or(reading_u),
+            u: frame_u(bracket, reading_u),
             exposure_index: frame.exposure_index,
         }),
         None => Err(format!("No frame of the reference was metered at its box speed of {speed}.")),

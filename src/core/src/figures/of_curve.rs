@@ -112,7 +112,7 @@ fn somewhere_near(line: StraightLine, (from, to): (f64, f64), uniform: f64) -> S
 pub(crate) enum BaseFog {
     /// Read on an unexposed area.
     Read(f64),
-    /// The low end of the curve, which is level.
+    /// Below the low end of the curve, which is level, by half of what may be left: see [`LEVEL`].
     LowEnd(f64),
     /// Not known, and why.
     Missing(String),
@@ -129,7 +129,7 @@ impl BaseFog {
             );
         };
         if gained <= LEVEL {
-            return Self::LowEnd(curve.best.lowest());
+            return Self::LowEnd(curve.best.lowest() - gained / 2.0);
         }
         // Net density at least doubles from stop to stop of the toe.
         let stops = half_stops_up(math::log2(gained / LEVEL));

@@ -1,7 +1,10 @@
 //! Film speeds: from the speed point by ISO 6, their standard series, and the index that a shadow match gives.
 
-use crate::measured::{Measured, Value, Z95};
+use super::draws::measured_by_draws;
+use crate::curve::{Curve, ErrorKey, FitSettings, Reading, Readings, Sources, fit};
+use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::interpolate::{MonotoneCubic, SlopeRule};
+use crate::numeric::random::Stream;
 use crate::numeric::{isotonic, math, robust, roots};
 
 /// Net density of the speed point (ISO 6:1993).
@@ -85,10 +88,12 @@ pub fn iso_rounded(arithmetic: f64) -> Option<(f64, i32)> {
 
 /// The exposure index at which a bracket's shadow density equals the reference's.
 ///
-/// Frames are (exposure index, shadow density), in any order. Density is made to fall with rising index (isotonic least
-/// squares: neighbours that contradict each other beyond their errors make the result undefined) and interpolated monotone
-/// over the logarithm of the index; never beyond the bracket. Uncertainty is of first order: `u(lg EI) = u(D) / slope`
-/// (JCGM 100:2008, 5.1), `u(D)` from the reference (`reference_u`) and the frames on either side (`u` each).
+/// Frames are (exposure index, shadow density), in any order, each with the standard uncertainty `u`. Density must fall with
+/// rising index (isotonic least squares: neighbours that contradict each other beyond their errors make the result
+/// undefined). A bracket of four indices or more is smoothed as a characteristic curve is, since shadow density over
+/// minus the logarithm of the index is a piece of one; the index is read off it, and its uncertainty is what the
+/// resamplings of the curve and of the reference's density (`reference_u`) leave open. Fewer frames are interpolated
+/// monotone, with an uncertainty of first order: `u(lg EI) = u(D) / slope` (JCGM 100:2008, 5.1). Never beyond the bracket.
 ///
 /// ```
 /// # use twinwedge_core::figures::shadow_match;
@@ -115,20 +120,79 @@ fn matched(reference: f64, reference_u: f64, frames: &[(f64, f64)], u: f64) -> R
             "Shadow densities of the bracket do not fall with rising exposure index (by {worst:.2}): check which frame is which."
         ));
     }
-    let last = x.len() - 1;
-    if reference < density[0] {
+    let (Some(first), Some(last)) = (x.first().zip(density.first()), x.last().zip(density.last())) else {
+        return Err(too_few());
+    };
+    if reference < *first.1 {
         return Err(format!(
             "Every frame's shadow is denser than the reference's {reference:.2}: frames above index {:.0} are needed.",
-            math::pow(10.0, -x[0])
+            math::pow(10.0, -first.0)
         ));
     }
-    if reference > density[last] {
+    if reference > *last.1 {
         return Err(format!(
             "Every frame's shadow is thinner than the reference's {reference:.2}: frames below index {:.0} are needed.",
-            math::pow(10.0, -x[last])
+            math::pow(10.0, -last.0)
         ));
     }
-    let curve = MonotoneCubic::new(&x, &density, SlopeRule::FritschButland).ok_or_else(too_few)?;
+    match smoothed(&nodes, u) {
+        Some(curve) => on_curve(&curve, reference, reference_u),
+        None => between_frames(&x, &density, u, reference, reference_u),
+    }
+}
+
+/// How the curve of a bracket is resampled.
+const BRACKET: FitSettings = FitSettings { resamplings: 400, seed: 1 };
+
+/// The bracket as a curve over minus lg index; `None` where it has too few indices to be one.
+fn smoothed(nodes: &[(f64, f64, f64)], u: f64) -> Option<Curve> {
+    let point = |(step, (at, density, count)): (u32, &(f64, f64, f64))| Reading {
+        strip: 0,
+        step,
+        log_h: *at,
+        log_h_u: 0.0,
+        density: *density,
+        density_u: u / math::sqrt(*count),
+        set_aside: false,
+        flags: Flags::empty(),
+    };
+    let readings = Readings {
+        points: (1..).zip(nodes).map(point).collect(),
+        absolute: false,
+        log_h_shared_u: 0.0,
+        sources: Sources::default(),
+        base_fog: None,
+        flags: Flags::empty(),
+    };
+    fit(readings, BRACKET).ok()
+}
+
+/// Where the curve of a bracket has the reference's density, and what resamplings of both make of it.
+fn on_curve(curve: &Curve, reference: f64, reference_u: f64) -> Result<Measured, String> {
+    let unsettled =
+        "Within the errors of the readings the match may lie outside the bracket: add frames around it.";
+    let at = curve.best.log_h_at(reference).ok_or(unsettled)?;
+    let target = ErrorKey::of("bracket", "reference").number();
+    let draws = (0_u64..).zip(&curve.resampled).map(|(draw, resampling)| {
+        let error = reference_u * Stream::keyed(BRACKET.seed, draw, target).normal();
+        resampling.spline.log_h_at(reference + error).unwrap_or(f64::NAN)
+    });
+    let place = measured_by_draws(at, draws).map_err(|_| unsettled)?;
+    let index = |at: f64| math::pow(10.0, -at);
+    let u = index(at) * place.u * core::f64::consts::LN_10;
+    Ok(Measured::with_interval(index(at), u, index(place.high), index(place.low)))
+}
+
+/// The same between the two nearest of few frames, to first order.
+fn between_frames(
+    x: &[f64],
+    density: &[f64],
+    u: f64,
+    reference: f64,
+    reference_u: f64,
+) -> Result<Measured, String> {
+    let last = x.len() - 1;
+    let curve = MonotoneCubic::new(x, density, SlopeRule::FritschButland).ok_or_else(too_few)?;
     let miss = |at: f64| curve.value(at).unwrap_or(f64::NAN) - reference;
     let at = roots::bracketed(miss, x[0], x[last], 1e-9).ok_or_else(too_few)?;
     let right = x.partition_point(|node| *node <= at).clamp(1, last);
@@ -190,7 +254,13 @@ mod tests {
         assert!((math::log10(matched.value) - 2.25).abs() < 1e-3);
         // Half way between frames: 0.02 / sqrt(2) each, and 0.01 of the reference, over 0.33.
         let by_hand = math::hypot(0.02 / 2.0_f64.sqrt(), 0.01) / 0.33;
-        assert!((math::log10(matched.high / matched.value) / Z95 - by_hand).abs() < 1e-3);
+        let stated = math::log10(matched.high / matched.value) / Z95;
+        // Seven frames on a line know more together than two do, and no more than their mean.
+        let line = math::hypot(0.02 / 7.0_f64.sqrt(), 0.01) / 0.33;
+        assert!(stated < 1.05 * by_hand && stated > 0.9 * line, "{stated} between {line} and {by_hand}");
+        let few = known(&shadow_match(0.60 - 0.33 * 0.25, 0.01, &frames[1..4], 0.02));
+        assert!((math::log10(few.value) - 2.25).abs() < 1e-3);
+        assert!((math::log10(few.high / few.value) / Z95 - by_hand).abs() < 1e-3);
     }
 
     #[test]

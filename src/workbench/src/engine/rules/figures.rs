@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use twinwedge_core::bracket::{ShadowTarget, reference_shadow};
+use twinwedge_core::bracket::{ShadowTarget, frame_u, reference_shadow};
 use twinwedge_core::compare::{Comparison, FilmFigures, compare};
 use twinwedge_core::document::{Film, Series};
 use twinwedge_core::figures::{Draws, FigureId, Figures, registry, shadow_match};
@@ -132,7 +132,7 @@ fn matched_index(series: &Series, film: &Film) -> Value {
     };
     let frames: Vec<(f64, f64)> =
         bracket.frames.iter().map(|frame| (frame.exposure_index, frame.shadow_density)).collect();
-    shadow_match(target.density, target.u, &frames, bracket.u.unwrap_or(series.settings.reading_u))
+    shadow_match(target.density, target.u, &frames, frame_u(bracket, series.settings.reading_u))
 }
 
 impl Ask for ComparisonOf {
