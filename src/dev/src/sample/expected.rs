@@ -5,6 +5,7 @@ use twinwedge_core::numeric::math;
 
 use super::chart::PATCHES;
 use super::film::FilmTruth;
+use super::paper;
 use super::print::{Print, index_for_shadow, shadow_density};
 use super::rolls::{self, RollTruth};
 use super::scene::Material;
@@ -40,6 +41,7 @@ pub(super) fn truth(films: &[FilmTruth], prints: &[Print<'_>]) -> Value {
         "films": by_film,
         "rolls": rolls,
         "kinetics": { "rate_per_minute": rate, "start_minutes": start, "contrast_end": end },
+        "paper": paper::truth(),
         "further_strip_stops_less": rolls::STOPS_TAKEN.0,
     })
 }
@@ -107,7 +109,7 @@ fn of_roll(roll: &RollTruth, light: f64, tablet: &[f64]) -> Value {
 }
 
 /// Seven decimals: far below every tolerance, and the same on every platform.
-fn rounded(value: f64) -> Value {
+pub(super) fn rounded(value: f64) -> Value {
     json!((value * 1e7).round() / 1e7)
 }
 

@@ -7,6 +7,7 @@ mod curve;
 mod expected;
 mod film;
 mod grain;
+mod paper;
 mod print;
 mod rolls;
 mod scanner;

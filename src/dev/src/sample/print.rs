@@ -27,8 +27,8 @@ const CAMERA_FLARE: f64 = 0.004;
 /// Density at which the reference's grey card is printed.
 const GREY_CARD_PRINT: f64 = 0.75;
 /// Exposure of the reference's print.
-const REFERENCE_SECONDS: f64 = 14.0;
-const PAPER: PaperCurve = PaperCurve { white: 0.06, black: 2.10, gamma: 2.4 };
+pub(super) const REFERENCE_SECONDS: f64 = 14.0;
+pub(super) const PAPER: PaperCurve = PaperCurve { white: 0.06, black: 2.10, gamma: 2.4 };
 
 /// lg H in the camera of a perfect white, metered from a grey card at exposure index `ei`: the meter gives 8.125 / ei lux
 /// seconds to a surface of 0.18 (q = 0.65 and K = 12.5, common practice; ISO 2720:1974 allows K from 10.6 to 13.4).
@@ -96,6 +96,11 @@ impl<'a> Print<'a> {
         (self.seconds * 10.0).round() / 10.0
     }
 
+    /// Log exposure of the paper without a negative, from where the paper's curve is steepest.
+    pub(super) fn light(&self) -> f64 {
+        self.light
+    }
+
     /// From the reference's print to this one.
     pub(super) fn pose(&self) -> Similarity {
         let (scale, degrees, (x, y)) = self.film.print_pose;
@@ -112,7 +117,7 @@ impl<'a> Print<'a> {
         at_field * math::sqrt(net.max(0.0) / (field.density - self.film.curve.base))
     }
 
-    fn light(&self, negative: f64) -> f64 {
+    fn reflected(&self, negative: f64) -> f64 {
         math::pow(10.0, -PAPER.density(self.light - negative))
     }
 
@@ -125,7 +130,7 @@ impl<'a> Print<'a> {
         for cell in 0..CELLS {
             let z = -6.0 + 12.0 * (f64::from(cell) + 0.5) / f64::from(CELLS);
             let weight = math::exp(-0.5 * z * z);
-            sum += weight * self.light(negative + sigma * z);
+            sum += weight * self.reflected(negative + sigma * z);
             weights += weight;
         }
         -math::log10(sum / weights)
@@ -147,7 +152,7 @@ impl<'a> Print<'a> {
                     let (material, light) =
                         scene::at((cos * dx - sin * dy) / pose.scale, (sin * dx + cos * dy) / pose.scale);
                     let negative = self.film.curve.density(log_h(exposures.get(material) * light, self.ei));
-                    sum += self.light(negative + grain * self.grain(negative - self.film.curve.base));
+                    sum += self.reflected(negative + grain * self.grain(negative - self.film.curve.base));
                 }
                 sum / 9.0
             };

@@ -13,7 +13,7 @@ use super::chance::Chance;
 use super::film::FilmTruth;
 use super::print::Print;
 use super::scene::{CHART, EDGE, GREY_CARD};
-use super::{ABOUT, chart, print, rolls, strip, tablets};
+use super::{ABOUT, chart, paper, print, rolls, strip, tablets};
 
 /// Name of the film scanner's calibration and of its scan.
 pub(super) const FILM_CALIBRATION: &str = "film scanner";
@@ -102,6 +102,7 @@ pub(super) fn document(
         series.films.push(film(truth, print, index == 0));
     }
     series.films[1].further_strips.push(rolls::further_strip(&films[1]));
+    series.paper = Some(paper::test(&prints[0]));
     let further = rolls::films(&series.films[0], films[0].tablet_light);
     series.films.extend(further);
     let spot =
