@@ -117,7 +117,7 @@ pub(crate) fn strip(arguments: &StripArguments) -> Done {
     let scan = bench.scan(&arguments.scan, ScanKind::Film, None, arguments.calibration.as_deref())?;
     let shape = StripShape::new(quad, arguments.steps);
     let film = bench.film("strip", |film| film.readings = Some(ReadingsSource::Strip { scan, shape }));
-    let steps = bench.session().wait(&StripOf { film })?;
+    let steps = bench.session().wait(&StripOf { film, strip: 0 })?;
     print_json(&json!({ "steps": steps.iter().map(export::step_json).collect::<Vec<Value>>() }));
     Ok(Vec::new())
 }

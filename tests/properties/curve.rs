@@ -236,6 +236,7 @@ fn readings_that_make_no_curve_are_refused_with_a_reason() {
     // Too small an error to refuse, large enough to be named.
     let doubtful = line(|i| 0.2 + 0.09 * f64::from(i) + if i == 6 { 0.06 } else { 0.0 }, 14);
     let curve = fit(doubtful, RESAMPLINGS).unwrap();
-    assert_eq!(curve.doubtful, [7]);
+    assert_eq!(curve.outliers.iter().map(|outlier| outlier.step).collect::<Vec<_>>(), [7]);
+    assert!(curve.outliers[0].departure > 0.04 && curve.outliers[0].sigmas > 3.5);
     assert!(curve.error_scale > 1.0);
 }

@@ -2,3 +2,4 @@
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
 mod curve;
+mod strips;

@@ -13,7 +13,7 @@ const LEAST: f64 = 0.90;
 const MOST: f64 = 0.99;
 
 /// Splitmix64 (G. L. Steele, D. Lea, C. H. Flood, OOPSLA 2014), and normals as sums of twelve even numbers.
-struct Chance(u64);
+pub(crate) struct Chance(pub(crate) u64);
 
 impl Chance {
     fn even(&mut self) -> f64 {
@@ -24,7 +24,7 @@ impl Chance {
         ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    fn normal(&mut self) -> f64 {
+    pub(crate) fn normal(&mut self) -> f64 {
         (0..12).map(|_| self.even()).sum::<f64>() - 6.0
     }
 }

@@ -6,3 +6,4 @@ mod curve;
 mod grain;
 mod register;
 mod sample;
+mod strips;

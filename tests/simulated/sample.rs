@@ -79,7 +79,7 @@ fn the_series_opens_whole_and_says_that_it_is_invented() {
 fn strip_densities_are_the_films() {
     let session = open();
     for (film, truth) in films(&session) {
-        let steps = session.wait(&StripOf { film: film.id.clone() }).expect("a sampled strip");
+        let steps = session.wait(&StripOf { film: film.id.clone(), strip: 0 }).expect("a sampled strip");
         let truths = truth["strip_densities"].as_array().expect("densities");
         assert_eq!(steps.len(), truths.len());
         for (step, truth) in steps.iter().zip(truths) {
@@ -262,7 +262,8 @@ fn the_list_makes_the_same_series() {
     let by_list = Session::of(series, folder());
     let by_hand = open();
     for (film, _) in films(&by_hand) {
-        let steps = |session: &Session| session.wait(&StripOf { film: film.id.clone() }).expect("a strip");
+        let steps =
+            |session: &Session| session.wait(&StripOf { film: film.id.clone(), strip: 0 }).expect("a strip");
         for (a, b) in steps(&by_list).iter().zip(steps(&by_hand).iter()) {
             close(a.density.number(), b.density.number(), 1e-9, &film.label);
         }

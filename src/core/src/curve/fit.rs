@@ -18,9 +18,14 @@
 //! Where residuals exceed what the stated errors allow (chi-square above its 95 % quantile) all errors are multiplied by
 //! the same factor and the fit repeated (R. T. Birge, Phys. Rev. 40 (1932)), so that uncertainties stay honest.
 
+use core::cmp::Ordering;
+
+use super::check::check;
+use super::join::{self, Levels};
+use super::parametric::{self, Goodness};
 use super::resample;
 use super::spline::{locate, value_weights};
-use super::{Curve, FitSettings, Reading, Readings, Spline};
+use super::{Curve, FitSettings, Outlier, Reading, Readings, Spline};
 use crate::numeric::banded::{Banded, Factor};
 use crate::numeric::{math, monotone, quantiles};
 use crate::problem::{Problem, Subject};
@@ -32,13 +37,7 @@ const CELLS: (usize, usize) = (8, 64);
 /// Powers of ten of the stiffness, relative to the readings' own weight, and their spacing.
 const STIFFNESS: (f64, f64, f64) = (-5.0, 7.0, 0.25);
 /// A reading is never taken as surer than this.
-const LEAST_U: f64 = 5e-4;
-/// Highest step number: no tablet has more.
-const MOST_STEPS: u32 = 1000;
-/// A fall of density counts as one beyond errors from so many combined standard uncertainties ...
-const FALL_SIGMAS: f64 = 5.0;
-/// ... and from so much density.
-const FALL: f64 = 0.05;
+pub(super) const LEAST_U: f64 = 5e-4;
 /// A reading is doubtful when its residual, in units of what the others allow it, exceeds this.
 const DOUBTFUL: f64 = 3.5;
 
@@ -74,24 +73,39 @@ const DOUBTFUL: f64 = 3.5;
 /// assert!((gradient - 0.6).abs() < 1e-6 && u < 0.05);
 /// ```
 pub fn fit(mut readings: Readings, settings: FitSettings) -> Result<Curve, Problem> {
-    readings.points.sort_by(|a, b| a.log_h.total_cmp(&b.log_h).then(a.step.cmp(&b.step)));
+    // An order that is the data's own, whatever the order of steps and strips.
+    let in_order = |a: &Reading, b: &Reading| {
+        let by_place = a.log_h.total_cmp(&b.log_h).then(a.step.cmp(&b.step));
+        by_place.then(a.density.total_cmp(&b.density))
+    };
+    readings.points.sort_by(in_order);
     check(&readings)?;
     let fitted: Vec<Reading> = readings.points.iter().filter(|point| !point.set_aside).copied().collect();
-    let mut solution = solve(&fitted).ok_or_else(undetermined)?;
-    solution.steps = vec![0; readings.sources.strips.len()];
-    for point in fitted.iter().filter(|point| point.log_h_u > 0.0) {
-        let highest = &mut solution.steps[point.strip];
-        *highest = point.step.max(*highest);
-    }
+    let levels = Levels::of(&readings, &fitted)?;
+    let mut solution = solve(&fitted, levels).ok_or_else(undetermined)?;
+    let claims = join::claims(&readings, &fitted, &solution);
+    readings.points.iter_mut().for_each(|point| point.log_h += solution.levels.at[point.strip]);
+    readings.points.sort_by(in_order);
+    solution.sort(&fitted, in_order);
+    let fitted: Vec<Reading> = readings.points.iter().filter(|point| !point.set_aside).copied().collect();
     let best = solution.spline();
     let residuals =
         readings.points.iter().map(|point| Some(best.density(point.log_h)? - point.density)).collect();
+    let points: Vec<parametric::Point> = fitted
+        .iter()
+        .zip(&solution.rows)
+        .map(|(point, row)| (point.log_h, point.density, row.u / solution.error_scale))
+        .collect();
     let resampled = resample::resample(&solution, &readings, settings);
+    let levels = join::offsets(&readings, &solution, &claims, &resampled);
     Ok(Curve {
         residuals,
         misfit: solution.misfit,
         error_scale: solution.error_scale,
-        doubtful: solution.doubtful(&fitted),
+        outliers: solution.outliers(),
+        goodness: solution.goodness(),
+        model: parametric::fit_model(&best, &points),
+        levels,
         best,
         resampled,
         readings,
@@ -104,79 +118,6 @@ fn undetermined() -> Problem {
         "The readings do not determine a curve.",
         "Check their exposures and uncertainties.",
     )
-}
-
-fn check(readings: &Readings) -> Result<(), Problem> {
-    let finite = |point: &Reading| {
-        let numbers = [point.log_h, point.log_h_u, point.density, point.density_u];
-        numbers.iter().all(|number| number.is_finite()) && point.log_h_u >= 0.0 && point.density_u >= 0.0
-    };
-    if let Some(point) = readings.points.iter().find(|point| !finite(point)) {
-        let cause =
-            format!("Step {} holds a number that is not finite, or a negative uncertainty.", point.step);
-        return Err(Problem::error(Subject::Series, cause, "Correct the reading or set it aside."));
-    }
-    let strips = readings.sources.strips.len();
-    let placed = |point: &Reading| (1..=MOST_STEPS).contains(&point.step) && point.strip < strips;
-    if strips == 0 || !readings.points.iter().all(placed) {
-        let cause =
-            format!("A reading lies on a strip that is not there, or on a step outside 1 to {MOST_STEPS}.");
-        return Err(Problem::error(
-            Subject::Series,
-            cause,
-            "Number steps from 1 and name the strip of each.",
-        ));
-    }
-    let mut fitted: Vec<&Reading> = readings.points.iter().filter(|point| !point.set_aside).collect();
-    let points = fitted.len();
-    fitted.dedup_by(|a, b| (a.log_h - b.log_h).abs() < 1e-6);
-    if fitted.len() < 4 {
-        let cause = format!(
-            "A curve needs readings at four exposures or more; there are {points} readings at {}.",
-            fitted.len()
-        );
-        return Err(Problem::error(Subject::Series, cause, "Add readings, or take back points set aside."));
-    }
-    check_order(readings)
-}
-
-/// Densities must rise with exposure, give or take their errors.
-fn check_order(readings: &Readings) -> Result<(), Problem> {
-    let fitted: Vec<&Reading> = readings.points.iter().filter(|point| !point.set_aside).collect();
-    let sigmas = |a: &Reading, b: &Reading| math::hypot(a.density_u.max(LEAST_U), b.density_u.max(LEAST_U));
-    let (mut highest, mut rises) = (fitted[0], false);
-    let (mut lowest, mut worst) = (fitted[0], None::<(f64, &Reading, &Reading)>);
-    for &point in &fitted[1..] {
-        rises |= point.density - lowest.density > FALL_SIGMAS * sigmas(point, lowest);
-        let fall = highest.density - point.density;
-        let counts = fall > FALL.max(FALL_SIGMAS * sigmas(highest, point));
-        if counts && worst.is_none_or(|(largest, ..)| fall > largest) {
-            worst = Some((fall, highest, point));
-        }
-        if point.density > highest.density {
-            highest = point;
-        }
-        if point.density < lowest.density {
-            lowest = point;
-        }
-    }
-    if let Some((fall, from, to)) = worst {
-        let cause = format!(
-            "Density falls by {fall:.2} from step {} to step {}, although step {} had more exposure.",
-            from.step, to.step, to.step
-        );
-        let remedy = "Read both steps again, set the wrong one aside, or check that the strip is not the other way round.";
-        return Err(Problem::error(Subject::Series, cause, remedy));
-    }
-    if !rises {
-        let cause = "Densities do not rise with exposure beyond their errors.";
-        return Err(Problem::error(
-            Subject::Series,
-            cause,
-            "Check that these are the readings of an exposed strip.",
-        ));
-    }
-    Ok(())
 }
 
 /// A reading as the equations see it.
@@ -194,6 +135,8 @@ pub(super) struct Row {
     pub(super) along: f64,
     /// Its standard uncertainty in density: both together.
     pub(super) u: f64,
+    /// Gradient of the curve there.
+    pub(super) slope: f64,
     /// Strip and step that it was read on.
     pub(super) place: (usize, u32),
 }
@@ -224,19 +167,35 @@ pub(super) struct Solution {
     pub(super) coefficients: Vec<f64>,
     /// For each strip the highest step whose log H is uncertain.
     pub(super) steps: Vec<u32>,
+    /// Where the levels of the strips were found, and what is known of them beforehand.
+    pub(super) levels: Levels,
     best: usize,
     misfit: f64,
     error_scale: f64,
 }
 
 impl Solution {
-    fn spline(&self) -> Spline {
+    pub(super) fn spline(&self) -> Spline {
         Spline { from: self.from, to: self.to, coefficients: self.coefficients.clone() }
     }
 
     /// Density of the best fit at a row.
     pub(super) fn fitted(&self, row: &Row) -> f64 {
         row.dot(&self.coefficients)
+    }
+
+    /// The stiffness of the best fit.
+    pub(super) fn stiffness(&self) -> &Stiffness {
+        &self.stiffnesses[self.best]
+    }
+
+    /// Puts the rows of `points` into their order by `compare`, once each lies where its strip's level puts it.
+    fn sort(&mut self, points: &[Reading], compare: impl Fn(&Reading, &Reading) -> Ordering) {
+        let moved =
+            points.iter().map(|point| Reading { log_h: point.log_h + self.levels.at[point.strip], ..*point });
+        let mut both: Vec<(Reading, Row)> = moved.zip(self.rows.iter().copied()).collect();
+        both.sort_by(|a, b| compare(&a.0, &b.0));
+        self.rows = both.into_iter().map(|(_, row)| row).collect();
     }
 
     /// How much of its own fitted density each reading decides (diagonal of the smoother matrix).
@@ -257,54 +216,89 @@ impl Solution {
         squares.map(|z| z * z).sum()
     }
 
-    /// Residual over what its own error and the fit without it allow (R. D. Cook and S. Weisberg, "Residuals and
+    /// Readings beyond what their own error and the fit without them allow (R. D. Cook and S. Weisberg, "Residuals and
     /// Influence in Regression", 1982), before errors were scaled.
-    fn doubtful(&self, fitted: &[Reading]) -> Vec<u32> {
-        let rows = self.rows.iter().zip(self.leverages()).zip(fitted);
-        let beyond = rows.filter(|((row, leverage), _)| {
-            let allowed = row.u / self.error_scale * (1.0 - leverage).max(1e-6).sqrt();
-            (row.density - self.fitted(row)).abs() > DOUBTFUL * allowed
-        });
-        beyond.map(|(_, reading)| reading.step).collect()
+    fn outliers(&self) -> Vec<Outlier> {
+        let outlier = |(row, leverage): (&Row, f64)| {
+            let free = (1.0 - leverage).max(1e-6);
+            let residual = row.density - self.fitted(row);
+            let sigmas = residual / (row.u / self.error_scale * free.sqrt());
+            let (strip, step) = row.place;
+            (sigmas.abs() > DOUBTFUL).then_some(Outlier { strip, step, departure: residual / free, sigmas })
+        };
+        self.rows.iter().zip(self.leverages()).filter_map(outlier).collect()
+    }
+
+    fn goodness(&self) -> Goodness {
+        let residuals =
+            self.rows.iter().map(|row| (row.density - self.fitted(row), row.u / self.error_scale));
+        Goodness::of(residuals, self.leverages().iter().sum())
     }
 }
 
-/// The fit of readings in order of log exposure.
-fn solve(points: &[Reading]) -> Option<Solution> {
-    let (from, to) = (points.first()?.log_h, points.last()?.log_h);
-    let wanted = ((to - from) / CELL).ceil().min(CELLS.1 as f64) as usize;
-    let cells = wanted.max(points.len() - 1).clamp(CELLS.0, CELLS.1);
-    let mut scale = 1.0;
+/// Rounds of fitting at most: gradients settle in two, levels of strips in a few more.
+const ROUNDS: u32 = 40;
+/// Times that errors may be scaled.
+const SCALINGS: u32 = 4;
+/// Levels have settled when they move by no more than this in log H.
+const SETTLED: f64 = 1e-6;
+
+/// The fit of readings, with the levels of their strips.
+pub(super) fn solve(points: &[Reading], mut levels: Levels) -> Option<Solution> {
+    let (mut scale, mut scalings) = (1.0, 0);
     let mut solution: Option<Solution> = None;
-    // Gradients settle in two rounds; a scale, where one is needed, in two more.
-    for round in 0..6 {
-        let slopes = |i: usize| {
-            let spline = solution.as_ref().map(Solution::spline);
-            spline.and_then(|spline| spline.gradient(points[i].log_h)).unwrap_or(0.0)
-        };
-        let row = |(i, point): (usize, &Reading)| {
-            let (first, t) = locate(from, to, cells, point.log_h)?;
-            let own = scale * point.density_u.max(LEAST_U);
-            let along = scale * slopes(i) * point.log_h_u;
-            let (u, place) = (math::hypot(own, along), (point.strip, point.step));
-            Some(Row { first, basis: value_weights(t), density: point.density, own, along, u, place })
-        };
-        let rows: Option<Vec<Row>> = points.iter().enumerate().map(row).collect();
-        let mut next = solve_rows(from, to, cells, rows?)?;
+    for round in 0..ROUNDS {
+        let mut next = solve_at(points, &levels, scale, solution.as_ref())?;
         next.error_scale = scale;
         let freedom = points.len() as f64 - next.leverages().iter().sum::<f64>();
         let chi_square = next.chi_square();
         next.misfit = scale * (chi_square / freedom.max(1.0)).sqrt();
-        let contradicted = freedom >= 1.0 && chi_square > quantiles::chi_square(0.95, freedom);
-        if round >= 2 && !contradicted {
-            return Some(next);
-        }
-        if round >= 2 {
+        let steps = levels.steps(&next, points);
+        let moves = steps.iter().fold(0.0_f64, |most, step| most.max(step.abs()));
+        let settled = round >= 2 && moves <= SETTLED;
+        if settled {
+            let contradicted = freedom >= 1.0 && chi_square > quantiles::chi_square(0.95, freedom);
+            if !contradicted || scalings >= SCALINGS {
+                return Some(next);
+            }
             scale = next.misfit.max(scale);
+            scalings += 1;
+        } else {
+            levels.at[1..].iter_mut().zip(&steps).for_each(|(at, step)| *at += step);
         }
         solution = Some(next);
     }
     solution
+}
+
+/// One round: gradients as they were in the round before, levels as they stand.
+fn solve_at(points: &[Reading], levels: &Levels, scale: f64, before: Option<&Solution>) -> Option<Solution> {
+    let place = |point: &Reading| point.log_h + levels.at[point.strip];
+    let from = points.iter().map(place).fold(f64::INFINITY, f64::min);
+    let to = points.iter().map(place).fold(f64::NEG_INFINITY, f64::max);
+    let wanted = ((to - from) / CELL).ceil().min(CELLS.1 as f64) as usize;
+    let cells = wanted.max(points.len() - 1).clamp(CELLS.0, CELLS.1);
+    let spline = before.map(Solution::spline);
+    let row = |point: &Reading| {
+        let at = place(point);
+        let (first, t) = locate(from, to, cells, at)?;
+        // A strip that moved may have left the range of the round before.
+        let slope = spline.as_ref().and_then(|spline| spline.gradient(at.clamp(spline.from, spline.to)));
+        let slope = slope.unwrap_or(0.0);
+        let own = scale * point.density_u.max(LEAST_U);
+        let along = scale * slope * point.log_h_u;
+        let (u, place) = (math::hypot(own, along), (point.strip, point.step));
+        Some(Row { first, basis: value_weights(t), density: point.density, own, along, u, slope, place })
+    };
+    let rows: Option<Vec<Row>> = points.iter().map(row).collect();
+    let mut solution = solve_rows(from, to, cells, rows?)?;
+    solution.levels = levels.clone();
+    solution.steps = levels.at.iter().map(|_| 0).collect();
+    for point in points.iter().filter(|point| point.log_h_u > 0.0) {
+        let highest = &mut solution.steps[point.strip];
+        *highest = point.step.max(*highest);
+    }
+    Some(solution)
 }
 
 /// A second difference.
@@ -387,6 +381,7 @@ fn solve_rows(from: f64, to: f64, cells: usize, rows: Vec<Row>) -> Option<Soluti
         stiffnesses,
         coefficients,
         steps: Vec::new(),
+        levels: Levels::default(),
         best,
         misfit: 0.0,
         error_scale: 1.0,

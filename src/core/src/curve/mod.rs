@@ -2,15 +2,22 @@
 //!
 //! - [`Readings`] are what is known about one film: densities, exposures and how sure they are.
 //! - [`fit()`] makes a [`Curve`] of them: the best [`Spline`], and one for each resampling.
+//! - Several strips of one roll are joined into one curve, each at the level that it is said or found to have.
+//! - A [`ModelFit`] stands beside it: toe, straight line and shoulder in few parameters.
 //! - `figures` reads speeds and gradients off it.
 
+mod check;
 mod fit;
+mod join;
 pub mod model;
+mod parametric;
 mod readings;
 mod resample;
 mod spline;
 
 pub use fit::fit;
+pub use join::LevelFound;
+pub use parametric::{Goodness, ModelFit, Parameter, Shape};
 pub use readings::{ErrorKey, Reading, Readings, Sources, Strip};
 pub use resample::Resampling;
 pub use spline::Spline;
@@ -41,12 +48,31 @@ pub struct Curve {
     /// By what the stated errors were multiplied because the residuals contradict them (chi-square above its 95 %
     /// quantile); 1 when they do not.
     pub error_scale: f64,
-    /// Steps whose reading the others contradict: fitted, but worth reading again.
-    pub doubtful: Vec<u32>,
+    /// Readings that the others contradict: fitted, but worth reading again.
+    pub outliers: Vec<Outlier>,
+    /// How well the spline holds the readings.
+    pub goodness: Goodness,
+    /// The curve of few parameters beside it; `None` where the readings do not determine one.
+    pub model: Option<ModelFit>,
+    /// Where the levels of the further strips were found, in their order; empty for one strip.
+    pub levels: Vec<LevelFound>,
     /// The spline of the best fit.
     pub best: Spline,
     /// What the fit might as well have been.
     pub resampled: Vec<Resampling>,
+}
+
+/// A reading that the others contradict.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Outlier {
+    /// Strip that it was read on.
+    pub strip: usize,
+    /// Step of the tablet.
+    pub step: u32,
+    /// Its density minus that of the curve through the others.
+    pub departure: f64,
+    /// The same in units of what its error and the curve through the others allow.
+    pub sigmas: f64,
 }
 
 /// A point of the 95 % band.

@@ -129,10 +129,16 @@ impl Readings {
     /// A point in words: its step, and its strip where there are several.
     #[must_use]
     pub fn name_of(&self, point: &Reading) -> String {
+        self.name_at(point.strip, point.step)
+    }
+
+    /// The same by its strip and step.
+    #[must_use]
+    pub fn name_at(&self, strip: usize, step: u32) -> String {
         if self.sources.strips.len() < 2 {
-            return format!("step {}", point.step);
+            return format!("step {step}");
         }
-        format!("step {} of {}", point.step, self.strip_name(point.strip))
+        format!("step {step} of {}", self.strip_name(strip))
     }
 
     /// What a strip is called: its name, or its number where it has none.

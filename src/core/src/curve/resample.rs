@@ -15,6 +15,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::fit::{DIFFERENCE, Row, Solution, Stiffness, right_side};
+use super::join::{self, Border, level_u};
 use super::{ErrorKey, FitSettings, Readings, Spline};
 use crate::numeric::monotone::{self, Workspace};
 use crate::numeric::random::Stream;
@@ -31,13 +32,17 @@ pub struct Resampling {
     pub log_h_shift: f64,
     /// Base+fog as it might have been read, where it was read.
     pub base_fog: Option<f64>,
+    /// For each further strip what was added to its stated log H.
+    pub levels: Vec<f64>,
     /// A number between 0 and 1 for what is only known to lie between two bounds.
     pub uniform: f64,
 }
 
 /// Draws them all. Each has streams of its own, so that order and threads do not matter.
 pub(super) fn resample(solution: &Solution, readings: &Readings, settings: FitSettings) -> Vec<Resampling> {
-    let draw = |space: &mut Space, number: u32| one(solution, readings, (settings.seed, number), space);
+    let borders = join::borders(solution);
+    let draw =
+        |space: &mut Space, number: u32| one(solution, &borders, readings, (settings.seed, number), space);
     let space = || Space { right: vec![0.0; solution.coefficients.len()], ..Space::default() };
     (0..settings.resamplings.max(50)).into_par_iter().with_min_len(32).map_init(space, draw).collect()
 }
@@ -70,7 +75,13 @@ fn draw_tablets(readings: &Readings, steps: &[u32], draw: (u64, u32), tablets: &
     }
 }
 
-fn one(solution: &Solution, readings: &Readings, draw: (u64, u32), space: &mut Space) -> Resampling {
+fn one(
+    solution: &Solution,
+    borders: &[Option<Border>],
+    readings: &Readings,
+    draw: (u64, u32),
+    space: &mut Space,
+) -> Resampling {
     let Space { work, right, tablets } = space;
     draw_tablets(readings, &solution.steps, draw, tablets);
     let light = Stream::keyed(draw.0, u64::from(draw.1), ErrorKey::LIGHT.number()).normal();
@@ -87,9 +98,11 @@ fn one(solution: &Solution, readings: &Readings, draw: (u64, u32), space: &mut S
         row.own * own.normal() - row.along * shared
     };
     let errors: Vec<f64> = solution.rows.iter().map(&mut error).collect();
-    let stiffness = pick(&solution.stiffnesses, own.uniform());
-    let values = solution.rows.iter().zip(&errors).map(|(row, error)| row.density + error);
-    right_side(&solution.rows, values, right);
+    let number = pick(&solution.stiffnesses, own.uniform());
+    let stiffness = &solution.stiffnesses[number];
+    let values: Vec<f64> =
+        solution.rows.iter().zip(&errors).map(|(row, error)| row.density + error).collect();
+    right_side(&solution.rows, values.iter().copied(), right);
     let root = stiffness.lambda.sqrt();
     for start in 0..right.len() - 2 {
         let innovation = root * own.normal();
@@ -97,22 +110,31 @@ fn one(solution: &Solution, readings: &Readings, draw: (u64, u32), space: &mut S
             *slot += difference * innovation;
         }
     }
+    let mut levels = solution.levels.at[1..].to_vec();
+    if let Some(Some(border)) = borders.get(number) {
+        let strips = &readings.sources.strips;
+        let of_tablet = |strip: usize| strips[strip].tablet_shared_u * tablets[strip].shared;
+        let prior = |strip| of_tablet(strip) - of_tablet(0) + level_u(&strips[strip]) * own.normal();
+        let prior: Vec<f64> = (1..strips.len()).map(prior).collect();
+        let moves = join::draw(solution, border, &values, &prior, right);
+        levels.iter_mut().zip(moves).for_each(|(level, by)| *level += by);
+    }
     let mut coefficients = Vec::with_capacity(right.len());
     monotone::solve(&stiffness.matrix, &stiffness.factor, right, &mut coefficients, work);
     let readings =
         solution.rows.iter().zip(&errors).map(|(row, error)| solution.fitted(row) + error).collect();
     let spline = Spline { from: solution.from, to: solution.to, coefficients };
-    Resampling { spline, readings, log_h_shift, base_fog, uniform }
+    Resampling { spline, readings, log_h_shift, base_fog, levels, uniform }
 }
 
-/// The stiffness at the share `at` of all likelihood.
-fn pick(stiffnesses: &[Stiffness], at: f64) -> &Stiffness {
+/// The number of the stiffness at the share `at` of all likelihood.
+fn pick(stiffnesses: &[Stiffness], at: f64) -> usize {
     let mut sum = 0.0;
-    let found = stiffnesses.iter().find(|candidate| {
+    let found = stiffnesses.iter().position(|candidate| {
         sum += candidate.share;
         sum > at
     });
-    found.unwrap_or(&stiffnesses[stiffnesses.len() - 1])
+    found.unwrap_or(stiffnesses.len() - 1)
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@
 mod film;
 mod paper;
 mod scans;
+mod strips;
 
 pub use film::{
     Bracket, BracketFrame, Exposure, Film, FurtherStrip, GrainArea, PrintChoice, Process, ReadingsSource,

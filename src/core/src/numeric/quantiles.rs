@@ -16,6 +16,18 @@ pub fn chi_square(p: f64, degrees: f64) -> f64 {
     within(p).and_then(|p| ChiSquared::new(degrees).ok().map(|d| d.inverse_cdf(p))).unwrap_or(f64::NAN)
 }
 
+/// Probability of a chi-square above `value` with so many degrees of freedom.
+///
+/// ```
+/// # use twinwedge_core::numeric::quantiles::chi_square_tail;
+/// // The same table: 10 degrees of freedom, 18.307 is exceeded in 5 %.
+/// assert!((chi_square_tail(18.307, 10.0) - 0.05).abs() < 1e-5);
+/// ```
+#[must_use]
+pub fn chi_square_tail(value: f64, degrees: f64) -> f64 {
+    ChiSquared::new(degrees).map_or(f64::NAN, |distribution| distribution.sf(value))
+}
+
 /// The quantile `p` of Student's t distribution.
 ///
 /// ```

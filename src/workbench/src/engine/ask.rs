@@ -32,10 +32,12 @@ asks! {
     CalibrationOf(
         /// Which.
         calibration: CalibrationId);
-    /// The sampled steps of a film's strip (films with typed readings fail with a note).
+    /// The sampled steps of a film's strip (strips with typed readings fail with a note).
     StripOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId,
+        /// Which of its strips: 0 the first, n the n-th further one.
+        strip: usize);
     /// The data of its curve, from strip or typed readings.
     ReadingsOf(
         /// Whose.

@@ -183,32 +183,68 @@ impl<'a> Finder<'a> {
         if let Some(exposed) = &film.tablet_exposure {
             self.tablet(&exposed.tablet);
         }
-        if let Some(ReadingsSource::Strip { scan, .. }) = &film.readings {
-            self.measured_scan(scan, "Step densities");
-            if let Some(steps) = self.ask(&StripOf { film: film.id.clone() }) {
-                let bound = Flags::CLIPPED | Flags::OUTSIDE_CALIBRATION;
-                let beyond = steps.iter().filter(|step| step.flags().intersects(bound)).count();
-                if beyond > 0 {
-                    self.tell(Problem::doubt(
-                        Subject::Film(film.id.clone()),
-                        format!(
-                            "{beyond} of its steps are clipped or beyond the calibration and are not fitted."
-                        ),
-                        "Scan with another exposure, or calibrate with a tablet of a wider range.",
-                    ));
-                }
+        for strip in 0..film.strips() {
+            let further = film.further_strip(strip).and_then(|strip| strip.tablet.as_ref());
+            if let Some(tablet) = further {
+                self.tablet(tablet);
+            }
+            if let Some(ReadingsSource::Strip { scan, .. }) = film.strip_readings(strip) {
+                self.measured_scan(scan, "Step densities");
+                self.steps_beyond(film, strip);
             }
         }
-        if let Some(curve) = self.ask(&CurveOf { film: film.id.clone() })
-            && curve.curve.misfit > MISFIT
-        {
+        let Some(curve) = self.ask(&CurveOf { film: film.id.clone() }) else { return };
+        let curve = &curve.curve;
+        if curve.misfit > MISFIT {
             self.tell(Problem::doubt(
                 Subject::Film(film.id.clone()),
                 format!(
                     "Its readings scatter about the curve {:.1} times as much as their uncertainties say.",
-                    curve.curve.misfit
+                    curve.misfit
                 ),
                 "Look for steps that are off, and check the stated uncertainties and the tablet's densities.",
+            ));
+        }
+        for level in curve.levels.iter().filter(|level| level.contradicted) {
+            if let (Some(stated), Some(found)) = (level.stated, level.by_overlap) {
+                self.tell(Problem::doubt(
+                    Subject::Film(film.id.clone()),
+                    format!(
+                        "{} is said to have had {:.2} ± {:.2} stops less light; what it shares with the other strips says \
+                         {:.2} ± {:.2} (standard uncertainties).",
+                        film.strip_name(level.strip), stated.0, stated.1, found.0, found.1
+                    ),
+                    "Check the neutral density or the time, or let the level follow from the overlap.",
+                ));
+            }
+        }
+        for outlier in &curve.outliers {
+            self.tell(Problem::doubt(
+                Subject::Film(film.id.clone()),
+                format!(
+                    "Its {} departs from the curve of the others by {:+.3} in density, {:.1} times what its error allows.",
+                    curve.readings.name_at(outlier.strip, outlier.step),
+                    outlier.departure,
+                    outlier.sigmas.abs()
+                ),
+                "Read the step again, or set it aside on the Curves page.",
+            ));
+        }
+    }
+
+    fn steps_beyond(&mut self, film: &Film, strip: usize) {
+        let Some(steps) = self.ask(&StripOf { film: film.id.clone(), strip }) else { return };
+        let bound = Flags::CLIPPED | Flags::OUTSIDE_CALIBRATION;
+        let beyond = steps.iter().filter(|step| step.flags().intersects(bound)).count();
+        if beyond > 0 {
+            let of =
+                if film.strips() > 1 { format!("of {} ", film.strip_name(strip)) } else { String::new() };
+            self.tell(Problem::doubt(
+                Subject::Film(film.id.clone()),
+                format!(
+                    "{beyond} of its steps {of}are clipped or beyond the calibration and are not fitted."
+                ),
+                "Scan with another exposure, or calibrate with a tablet of a wider range.",
             ));
         }
     }

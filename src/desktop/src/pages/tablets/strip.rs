@@ -136,7 +136,7 @@ impl Strip {
         self.sight.shown(placement, ui.pixels_per_point());
         let painter = ui.painter_at(rect);
         canvas::quad(&painter, &placement, &shape.quad, 1.0, Tokens::get(ui).pale);
-        let slot = view.session.peek(&StripOf { film: film.id.clone() });
+        let slot = view.session.peek(&StripOf { film: film.id.clone(), strip: 0 });
         if let Some(steps) = slot.value() {
             draw_steps(ui, rect, &placement, steps, view);
             if response.clicked()

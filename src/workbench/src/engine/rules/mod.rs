@@ -4,6 +4,7 @@ mod curves;
 mod figures;
 mod grain;
 mod prints;
+mod readings;
 mod scans;
 mod tiles;
 mod tone;

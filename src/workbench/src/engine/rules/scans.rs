@@ -8,7 +8,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::{CalibrationFit, CalibrationPoint, Pyramid, Scan, ToneTable, calibrate};
 use twinwedge_core::tablet::{StepSample, sample_strip};
 
-use super::curves::tablet_u;
+use super::readings::tablet_u;
 use crate::engine::ask::{CalibrationOf, PyramidOf, ScanOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 use crate::load;

@@ -1,0 +1,320 @@
+//! From strips, or typed readings, to the data of a curve.
+
+use twinwedge_core::curve::{ErrorKey, Reading, Readings, Sources, Strip};
+use twinwedge_core::document::{
+    Exposure, Film, ReadingsSource, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletStep,
+    TypedReading,
+};
+use twinwedge_core::measured::Flags;
+use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::tablet::{StepSample, sample_strip};
+use twinwedge_core::units::STOP;
+
+use super::{film, label_of};
+use crate::engine::ask::{ReadingsOf, ScanOf, StripOf, ToneOf};
+use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+
+/// Standard uncertainty of a catalogue density. Common practice, no source: catalogues allow a few hundredths.
+const NOMINAL_U: f64 = 0.02;
+
+/// Standard uncertainty of a step's density: its own; else the catalogue's for a nominal tablet; else that of a reading.
+pub(super) fn tablet_u(tablet: &Tablet, step: TabletStep, reading_u: f64) -> f64 {
+    step.u.unwrap_or(if tablet.nominal { NOMINAL_U } else { reading_u })
+}
+
+impl Ask for StripOf {
+    type Output = Vec<StepSample>;
+    const KIND: Kind = Kind::StripOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.strip
+    }
+
+    fn label(&self, series: &Series) -> String {
+        let film = label_of(series, &self.film);
+        match series.film(&self.film) {
+            Some(whole) if whole.strips() > 1 => {
+                format!("Sampling {} of {film}", whole.strip_name(self.strip))
+            }
+            _ => format!("Sampling the strip of {film}"),
+        }
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let (scan, shape) = strip(film(view.series(), &self.film)?, self.strip)?;
+        let recipe = Recipe::new("strip", 2).with(&self.film).with(&self.strip).key(view.digest(&scan)?);
+        let recipe = recipe.key(view.digest(&ToneOf { scan: scan.scan.clone() })?);
+        Ok(recipe.with(&view.scan_entry(&scan.scan)?.channel).with(shape).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<Vec<StepSample>, Halt> {
+        let (ask, shape) = strip(film(view.series(), &self.film)?, self.strip)?;
+        let channel = view.scan_entry(&ask.scan)?.channel;
+        let scan = view.get(&ask)?;
+        let table = view.get(&ToneOf { scan: ask.scan })?;
+        let samples = sample_strip(scan.plane(channel), &table, shape);
+        Ok(samples.map_err(|problem| problem.about(Subject::Film(self.film.clone())))?)
+    }
+
+    fn digest(samples: &Vec<StepSample>, _: Key) -> Key {
+        Recipe::new("strip value", 1).with(samples).done()
+    }
+
+    fn bytes(samples: &Vec<StepSample>) -> usize {
+        samples.len() * size_of::<StepSample>()
+    }
+}
+
+fn strip(film: &Film, strip: usize) -> Result<(ScanOf, &StripShape), Problem> {
+    match film.strip_readings(strip) {
+        Some(ReadingsSource::Strip { scan, shape }) => Ok((ScanOf { scan: scan.clone() }, shape)),
+        Some(ReadingsSource::Typed(_)) => Err(Problem::note(
+            Subject::Film(film.id.clone()),
+            format!("The readings of {} were typed, not taken from a scan.", film.label),
+            "Add a scan of the strip if its steps are to be measured here.",
+        )),
+        None => Err(no_readings(film)),
+    }
+}
+
+fn no_readings(film: &Film) -> Problem {
+    Problem::note(
+        Subject::Film(film.id.clone()),
+        format!("{} has no step densities.", film.label),
+        "Add a scan of its strip, or type or paste its readings.",
+    )
+}
+
+/// The tablet of a film, and how it was exposed.
+fn exposure_of<'a>(series: &'a Series, film: &'a Film) -> Result<(&'a Tablet, &'a TabletExposure), Problem> {
+    let exposed = film.tablet_exposure.as_ref().ok_or_else(|| {
+        Problem::note(
+            Subject::Film(film.id.clone()),
+            format!("Nothing says which tablet was exposed onto {}.", film.label),
+            "Choose the tablet and say what is known about its exposure.",
+        )
+    })?;
+    let tablet = series.tablets.get(&exposed.tablet).ok_or_else(|| {
+        Problem::error(
+            Subject::Tablet(exposed.tablet.clone()),
+            format!("{} was exposed through a tablet that is not in the series.", film.label),
+            "Choose another tablet, or enter the densities of this one.",
+        )
+    })?;
+    Ok((tablet, exposed))
+}
+
+/// The tablet of one of a film's strips.
+fn tablet_of<'a>(series: &'a Series, film: &Film, strip: usize) -> Result<&'a Tablet, Problem> {
+    film.strip_tablet(strip).and_then(|id| series.tablets.get(id)).ok_or_else(|| {
+        Problem::error(
+            Subject::Film(film.id.clone()),
+            format!(
+                "{} of {} was exposed through a tablet that is not in the series.",
+                film.strip_name(strip),
+                film.label
+            ),
+            "Choose another tablet, or enter the densities of this one.",
+        )
+    })
+}
+
+impl Ask for ReadingsOf {
+    type Output = Readings;
+    const KIND: Kind = Kind::ReadingsOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.readings
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Readings of {}", label_of(series, &self.film))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let film = film(view.series(), &self.film)?;
+        let (_, exposed) = exposure_of(view.series(), film)?;
+        let mut recipe = Recipe::new("readings", 2)
+            .with(&self.film)
+            .with(&exposed.exposure)
+            .with(&film.base_fog)
+            .with(&view.series().settings.reading_u);
+        for strip in 0..film.strips() {
+            let further = film.further_strip(strip);
+            recipe = recipe.with(&further.map(|strip| (&strip.name, strip.level)));
+            recipe = recipe.with(&film.strip_tablet(strip)).with(tablet_of(view.series(), film, strip)?);
+            recipe = match film.strip_readings(strip).ok_or_else(|| no_readings(film))? {
+                ReadingsSource::Typed(typed) => recipe.with(typed),
+                ReadingsSource::Strip { .. } => {
+                    let steps = view.digest(&StripOf { film: self.film.clone(), strip })?;
+                    recipe.with(&film.strip_steps_aside(strip)).key(steps)
+                }
+            };
+        }
+        Ok(recipe.done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<Readings, Halt> {
+        let film = film(view.series(), &self.film)?;
+        let (first, exposed) = exposure_of(view.series(), film)?;
+        let reading_u = view.series().settings.reading_u;
+        let (light, shared_u, absolute) = match exposed.exposure {
+            Exposure::Absolute { log_h, u } => (log_h, u, true),
+            Exposure::Relative { stops_less } => (-stops_less * STOP, 0.0, false),
+        };
+        let mut common = Flags::empty();
+        common.set(Flags::RELATIVE_EXPOSURE, !absolute);
+        common.set(Flags::NOMINAL_TABLET, first.nominal);
+        let (mut points, mut strips) = (Vec::new(), Vec::new());
+        for strip in 0..film.strips() {
+            let densities = match film.strip_readings(strip).ok_or_else(|| no_readings(film))? {
+                ReadingsSource::Typed(typed) => of_typed(typed, reading_u),
+                ReadingsSource::Strip { .. } => of_samples(
+                    &*view.get(&StripOf { film: self.film.clone(), strip })?,
+                    film.strip_steps_aside(strip),
+                ),
+            };
+            let tablet = tablet_of(view.series(), film, strip)?;
+            let read = StripRead { film, strip, tablet, light, reading_u };
+            points.extend(read.points(densities, common)?);
+            strips.push(read.source());
+        }
+        let through_scan = Flags::UNCALIBRATED | Flags::NOMINAL_TABLET;
+        let flags = points.iter().fold(common, |flags, point| flags | (point.flags & through_scan));
+        let base_fog = film.base_fog.map(|reading| {
+            let own = || reading_u.hypot(rounding_u(std::slice::from_ref(&reading)));
+            (reading.density, reading.u.unwrap_or_else(own))
+        });
+        let sources = Sources { film: ErrorKey::of("film", &film.id.0), strips };
+        Ok(Readings { points, absolute, log_h_shared_u: shared_u, sources, base_fog, flags })
+    }
+
+    fn digest(readings: &Readings, _: Key) -> Key {
+        Recipe::new("readings value", 1).with(readings).done()
+    }
+
+    fn bytes(readings: &Readings) -> usize {
+        bytes_of_readings(readings)
+    }
+}
+
+pub(super) fn bytes_of_readings(readings: &Readings) -> usize {
+    readings.points.len() * size_of::<Reading>()
+}
+
+/// One step's density before its exposure is known.
+struct StepDensity {
+    step: u32,
+    density: f64,
+    u: f64,
+    set_aside: bool,
+    flags: Flags,
+}
+
+/// Standard uncertainty that rounding to the digits typed adds: a twelfth of the last digit's unit squared
+/// (JCGM 100:2008, 4.3.7). The last digit is the finest that any of the readings uses, three decimals at most.
+fn rounding_u(typed: &[TypedReading]) -> f64 {
+    let on_grid = |unit: f64| {
+        let whole =
+            |reading: &TypedReading| (reading.density / unit - (reading.density / unit).round()).abs() < 1e-6;
+        typed.iter().all(whole)
+    };
+    let unit = [0.1, 0.01, 0.001].into_iter().find(|unit| on_grid(*unit)).unwrap_or(0.0);
+    unit / 12.0_f64.sqrt()
+}
+
+fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
+    let default_u = reading_u.hypot(rounding_u(typed));
+    let numbered = (1_u32..).zip(typed);
+    let step = |(step, reading): (u32, &TypedReading)| StepDensity {
+        step,
+        density: reading.density,
+        u: reading.u.unwrap_or(default_u),
+        set_aside: reading.set_aside,
+        flags: Flags::empty(),
+    };
+    numbered.map(step).collect()
+}
+
+/// A clipped step, or one beyond the calibration, only bounds its density: it is shown and not fitted, as are those that
+/// the tester set aside.
+fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
+    let bound = Flags::CLIPPED | Flags::OUTSIDE_CALIBRATION;
+    let step = |sample: &StepSample| StepDensity {
+        step: sample.step,
+        density: sample.density.number(),
+        u: sample.density.u,
+        set_aside: sample.flags().intersects(bound) || aside.contains(&sample.step),
+        flags: sample.flags(),
+    };
+    samples.iter().map(step).collect()
+}
+
+/// One strip on its way into the readings.
+struct StripRead<'a> {
+    film: &'a Film,
+    strip: usize,
+    tablet: &'a Tablet,
+    /// lg H in front of the first strip's tablet.
+    light: f64,
+    reading_u: f64,
+}
+
+impl StripRead<'_> {
+    /// The data of a curve: `lg H = light - D(tablet)` behind each step (ISO 6:1993 for the definition of H).
+    ///
+    /// Where the light is not known, its lg H is taken as 0 for the series' full exposure, and as `-stops_less lg 2` for a
+    /// film that had less: one constant for the whole series, whatever its tablets, so that curves compare as exposed. A
+    /// further strip had the stated number of stops less; where it is to be found from the overlap, the same light.
+    fn points(&self, densities: Vec<StepDensity>, common: Flags) -> Result<Vec<Reading>, Problem> {
+        let Self { film, strip, tablet, .. } = *self;
+        if densities.len() > tablet.steps.len() {
+            let which =
+                if film.strips() > 1 { format!(" on {}", film.strip_name(strip)) } else { String::new() };
+            return Err(Problem::error(
+                Subject::Film(film.id.clone()),
+                format!(
+                    "{} has {} step densities{which}, and the tablet {} has {} steps.",
+                    film.label,
+                    densities.len(),
+                    tablet.label,
+                    tablet.steps.len()
+                ),
+                "Choose the tablet that was exposed, or correct the number of steps.",
+            ));
+        }
+        let less = match self.level() {
+            StripLevel::StopsLess { stops, .. } => stops * STOP,
+            StripLevel::FromOverlap => 0.0,
+        };
+        let mut common = common;
+        common.set(Flags::NOMINAL_TABLET, tablet.nominal);
+        let point = |(read, step): (StepDensity, &TabletStep)| Reading {
+            strip,
+            step: read.step,
+            log_h: self.light - less - step.density,
+            log_h_u: tablet_u(tablet, *step, self.reading_u),
+            density: read.density,
+            density_u: read.u,
+            set_aside: read.set_aside,
+            flags: read.flags | common,
+        };
+        Ok(densities.into_iter().zip(&tablet.steps).map(point).collect())
+    }
+
+    fn level(&self) -> StripLevel {
+        let first = StripLevel::StopsLess { stops: 0.0, u: 0.0 };
+        self.film.further_strip(self.strip).map_or(first, |strip| strip.level)
+    }
+
+    fn source(&self) -> Strip {
+        let name = self.film.further_strip(self.strip).map(|strip| strip.name.clone()).unwrap_or_default();
+        let tablet = self.film.strip_tablet(self.strip).map(|id| id.0.as_str()).unwrap_or_default();
+        Strip {
+            name,
+            tablet: ErrorKey::of("tablet", tablet),
+            tablet_shared_u: self.tablet.shared_u,
+            level: self.level(),
+        }
+    }
+}
