@@ -101,6 +101,49 @@ fn quantiles_are_scipys() {
     }
 }
 
+/// Toe, line and shoulder on a film with both ends and errors, against scipy's least squares of the same formula.
+#[test]
+fn toe_line_and_shoulder_are_scipys() {
+    let errors = [4, -7, 2, 9, -3, -8, 5, 1, -6, 3, 7, -2, -9, 6, 0, -4, 8, -1, -5, 2, 5, -3, 4, -6, 1];
+    let log_h: Vec<f64> = (0..25).map(|i| -3.0 + 0.15 * f64::from(i)).collect();
+    // A cumulated logistic of another kind than the model, with errors of a hundredth and less.
+    let truth = |x: f64| 0.2 + 2.1 / (1.0 + (-(x + 1.2) * 1.5).exp()).powf(1.4);
+    let density: Vec<f64> =
+        log_h.iter().zip(errors).map(|(x, error)| truth(*x) + 0.001 * f64::from(error)).collect();
+    let point = |(i, (x, d)): (usize, (&f64, &f64))| Reading {
+        strip: 0,
+        step: 25 - i as u32,
+        log_h: *x,
+        log_h_u: 0.0,
+        density: *d,
+        density_u: 0.008,
+        set_aside: false,
+        flags: Flags::empty(),
+    };
+    let readings = Readings {
+        points: log_h.iter().zip(&density).enumerate().map(point).collect(),
+        absolute: true,
+        log_h_shared_u: 0.0,
+        sources: Sources::default(),
+        base_fog: None,
+        flags: Flags::empty(),
+    };
+    let ours = fit(readings, FitSettings { resamplings: 50, seed: 1 }).unwrap().model.unwrap();
+    let start = [0.2, 0.8, -2.2, 1.5, 2.0, 1.5];
+    let u = vec![0.008; log_h.len()];
+    let question = json!({ "log_h": log_h, "density": density, "u": u, "start": start });
+    let theirs = peer("toe_line_shoulder", &question);
+    let scale = (ours.goodness.chi_square / ours.goodness.degrees).max(1.0).sqrt();
+    for (i, parameter) in ours.parameters.iter().enumerate() {
+        let (value, u) = (numbers(&theirs["parameters"])[i], numbers(&theirs["u"])[i]);
+        close(parameter.value, value, 1e-3 * u, parameter.name);
+        close(parameter.u / scale, u, 1e-2 * u, &format!("u of {}", parameter.name));
+    }
+    close(ours.goodness.chi_square, theirs["chi_square"].as_f64().unwrap(), 1e-6, "chi-square");
+    let question = json!({ "value": ours.goodness.chi_square, "degrees": ours.goodness.degrees });
+    close(ours.goodness.p.unwrap(), peer("chi_square_tail", &question)["p"].as_f64().unwrap(), 1e-9, "p");
+}
+
 /// Our figures from our curve against scipy's root finding on the same curve, exported point by point.
 #[test]
 fn figures_of_a_curve_are_scipys() {

@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde_json::{Value, json};
 use twinwedge_workbench::core::document::{
-    Calibration, CalibrationId, Film, FilmId, GrainArea, PrintChoice, ReadingsSource, ScanId, ScanKind,
-    Series, StripShape, Tablet, TabletExposure, TabletId,
+    Calibration, CalibrationId, Film, FilmId, FurtherStrip, GrainArea, PrintChoice, ReadingsSource, ScanId,
+    ScanKind, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
 };
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
@@ -31,6 +31,10 @@ pub(crate) struct CurveArguments {
     /// Density read on an unexposed area, 'DENSITY' or 'DENSITY U'.
     #[arg(long)]
     base_fog: Option<String>,
+    /// A further strip of the roll: its readings, then after commas 'stops=STOPS' and 'u=U' where it is known how many stops
+    /// less light it had and how surely, and 'tablet=NAME' where it is another tablet. May be given again.
+    #[arg(long)]
+    strip: Vec<String>,
 }
 
 /// A strip to step densities.
@@ -101,13 +105,55 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
     let mut bench = Bench::new();
     let tablet = bench.tablet(&arguments.tablet, tablet);
     let label = arguments.readings.file_stem().map_or(name, |stem| stem.to_string_lossy().into_owned());
+    let further = arguments.strip.iter().map(|text| further_strip(&mut bench, text));
+    let further = further.collect::<Result<Vec<FurtherStrip>, Problem>>()?;
     bench.film(&label, |film| {
         film.readings = Some(ReadingsSource::Typed(readings));
+        film.further_strips = further;
         film.base_fog = base_fog;
         film.tablet_exposure = Some(TabletExposure::new(tablet, exposure));
     });
     print_json(&export::figures_json(&bench.session())?["films"][0]);
     Ok(Vec::new())
+}
+
+/// A further strip as the argument says it: 'FILE', then ',stops=STOPS', ',u=U', ',tablet=NAME' in any order.
+fn further_strip(bench: &mut Bench, text: &str) -> Result<FurtherStrip, Problem> {
+    let wrong = |cause: String| {
+        usage("--strip", cause, "Write 'FILE', or 'FILE,stops=STOPS,u=U', or 'FILE,tablet=NAME'.")
+    };
+    let mut parts = text.split(',');
+    let file = parts.next().unwrap_or_default().trim();
+    let (mut stops, mut u, mut tablet) = (None, None, None);
+    for part in parts {
+        let (key, value) = part.split_once('=').map_or((part.trim(), ""), |(k, v)| (k.trim(), v.trim()));
+        let number = || {
+            let number = value.parse::<f64>().ok().filter(|number| number.is_finite());
+            number.ok_or_else(|| wrong(format!("'{part}' is no number of stops.")))
+        };
+        match key {
+            "stops" => stops = Some(number()?),
+            "u" => u = Some(number()?),
+            "tablet" => tablet = Some(value.to_owned()),
+            _ => return Err(wrong(format!("'{part}' is not understood."))),
+        }
+    }
+    let level = match (stops, u) {
+        (Some(stops), u) if u.unwrap_or(0.0) >= 0.0 => StripLevel::StopsLess { stops, u: u.unwrap_or(0.0) },
+        (None, None) => StripLevel::FromOverlap,
+        _ => return Err(wrong(format!("'{text}' has an uncertainty without stops, or one below zero."))),
+    };
+    let path = Path::new(file);
+    let readings = load::readings(&load::text(path)?, file)?;
+    let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    let tablet = match tablet {
+        Some(name) => {
+            let read = import::tablet_by_name(&name, Path::new(""))?;
+            Some(bench.tablet(&name, read))
+        }
+        None => None,
+    };
+    Ok(FurtherStrip { tablet, level, ..FurtherStrip::new(name, ReadingsSource::Typed(readings)) })
 }
 
 /// A strip to step densities.

@@ -42,6 +42,36 @@ def quantiles(p, degrees, second):
     }
 
 
+def toe_line_shoulder(log_h, density, u, start):
+    """Least squares of toe, straight line and shoulder: parameters, covariance and chi-square."""
+    from scipy.optimize import curve_fit
+
+    x, d, u = np.array(log_h), np.array(density), np.array(u)
+
+    def soft(t):
+        return np.logaddexp(0.0, t * np.log(10.0)) / np.log(10.0)
+
+    def model(x, d_min, gamma, x0, toe, height, shoulder):
+        y = gamma / toe * soft(toe * (x - x0))
+        k = shoulder / gamma
+        return d_min + y - soft(k * (y - height)) / k
+
+    found, covariance = curve_fit(model, x, d, p0=start, sigma=u, absolute_sigma=True, xtol=1e-14, ftol=1e-14, gtol=1e-14)
+    residuals = (d - model(x, *found)) / u
+    return {
+        "parameters": found.tolist(),
+        "u": np.sqrt(np.diag(covariance)).tolist(),
+        "chi_square": float(residuals @ residuals),
+    }
+
+
+def chi_square_tail(value, degrees):
+    """Probability of a larger chi-square."""
+    from scipy import stats
+
+    return {"p": float(stats.chi2.sf(value, degrees))}
+
+
 def figures(log_h, density, base):
     """Figures of a curve that is given point by point, close together."""
     from scipy.interpolate import PchipInterpolator
@@ -202,6 +232,8 @@ def curves(films, resamplings, seed):
 
 TASKS = (
     pchip,
+    toe_line_shoulder,
+    chi_square_tail,
     quantiles,
     figures,
     granularity,

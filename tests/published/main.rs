@@ -5,6 +5,7 @@
 mod check_values;
 mod curve;
 mod grain;
+mod models;
 mod register;
 mod scan;
 mod strips;

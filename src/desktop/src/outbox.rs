@@ -28,6 +28,10 @@ pub enum FileFor {
     Readings(FilmId),
     /// A scan of a film's exposed strip.
     Strip(FilmId),
+    /// Densitometer readings of a further strip of its roll: the strip of that number, a new one where there is none.
+    FurtherReadings(FilmId, usize),
+    /// A scan of a further strip of its roll: the strip of that number, a new one where there is none.
+    FurtherStrip(FilmId, usize),
     /// A scan of a film's print.
     Print(FilmId),
     /// A scan of a film in which grain is measured.
@@ -51,6 +55,8 @@ impl FileFor {
             Self::Export(_) => "Export report (.html), figures (.json) or table (.csv)".to_owned(),
             Self::Readings(film) => format!("Readings of {}", film.0),
             Self::Strip(film) => format!("Strip scan of {}", film.0),
+            Self::FurtherReadings(film, strip) => format!("Readings of strip {} of {}", strip + 1, film.0),
+            Self::FurtherStrip(film, strip) => format!("Scan of strip {} of {}", strip + 1, film.0),
             Self::Print(film) => format!("Print scan of {}", film.0),
             Self::Grain(film) => format!("Film scan of {} for grain", film.0),
             Self::Tablet => "Densities of a step tablet".to_owned(),
@@ -71,10 +77,15 @@ impl FileFor {
         match self {
             Self::OpenSeries | Self::SaveSeries => &["twinwedge"],
             Self::Export(_) => &["html", "json", "csv"],
-            Self::OpenList | Self::Readings(_) | Self::Tablet => &["csv", "tsv", "txt"],
-            Self::Strip(_) | Self::Print(_) | Self::Grain(_) | Self::Calibration | Self::Missing(_) => {
-                &["tif", "tiff", "png", "jpg", "jpeg"]
+            Self::OpenList | Self::Readings(_) | Self::FurtherReadings(..) | Self::Tablet => {
+                &["csv", "tsv", "txt"]
             }
+            Self::Strip(_)
+            | Self::FurtherStrip(..)
+            | Self::Print(_)
+            | Self::Grain(_)
+            | Self::Calibration
+            | Self::Missing(_) => &["tif", "tiff", "png", "jpg", "jpeg"],
         }
     }
 }

@@ -9,7 +9,7 @@
 //! | `film` | the film's label; needed but for tablets and calibrations |
 //! | `role` | `reference` or `candidate`; once per film is enough, empty is candidate |
 //! | `tablet` | for readings, strips and calibrations: the file of a `tablet` row, or `nominal 11`, `21`, `31`, `41` |
-//! | `exposure` | `absolute LGH` or `absolute LGH U` (lg of lux seconds in front of the tablet and its standard uncertainty), or `less STOPS` than the series' full exposure; empty is `less 0` |
+//! | `exposure` | `absolute LGH` or `absolute LGH U` (lg of lux seconds in front of the tablet and its standard uncertainty), or `less STOPS` than the series' full exposure; empty is `less 0`. A second row of readings or strip for a film is a further strip of its roll: `less STOPS` or `less STOPS U` than its first with its standard uncertainty, `overlap` or nothing where that is to be found |
 //! | `calibration` | for scans: the file of a `calibration` row; empty is uncalibrated |
 //! | `resolution` | dots per inch, where the file does not say |
 //! | `place` | strips, calibrations, prints: four corners `x,y x,y x,y x,y` (first step or patch first, then along it); grain: `x,y x,y`, two opposite corners; empty: the whole picture |
@@ -22,8 +22,9 @@ use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
-    Calibration, CalibrationId, Exposure, Film, FilmId, GrainArea, GridShape, PrintChoice, ReadingsSource,
-    ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId, TypedReading,
+    Calibration, CalibrationId, Exposure, Film, FilmId, FurtherStrip, GrainArea, GridShape, PrintChoice,
+    ReadingsSource, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
+    TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -417,8 +418,18 @@ impl Maker {
         id: &FilmId,
         source: impl FnOnce(&Self, &TabletId) -> Result<ReadingsSource, Problem>,
     ) -> Result<(), Problem> {
-        let tablet = self.tablet(row, row.get("tablet"))?;
+        let further = self.series.film(id).is_some_and(|film| film.readings.is_some());
+        let tablet = match row.get("tablet") {
+            "" if further => self.series.film(id).and_then(|film| film.strip_tablet(0)).cloned(),
+            name => Some(self.tablet(row, name)?),
+        };
+        let Some(tablet) = tablet else {
+            return Err(row.wrong("tablet", "it is empty.", "Name the tablet of this strip."));
+        };
         let source = source(self, &tablet)?;
+        if further {
+            return self.further(row, id, tablet, source);
+        }
         let exposure = parse_exposure(row.get("exposure")).ok_or_else(|| {
             row.wrong(
                 "exposure",
@@ -426,13 +437,32 @@ impl Maker {
                 "Write 'absolute LGH', 'absolute LGH U', 'less STOPS', or nothing.",
             )
         })?;
-        if self.series.film(id).is_some_and(|film| film.readings.is_some()) {
-            let cause = format!("{} has readings already.", row.get("film"));
-            return Err(row.wrong("film", cause, "One row of readings or strip for each film."));
-        }
         self.change(id, |film| {
             film.readings = Some(source);
             film.tablet_exposure = Some(TabletExposure::new(tablet, exposure));
+        });
+        Ok(())
+    }
+
+    /// A further strip of a film that has its first already.
+    fn further(
+        &mut self,
+        row: &Row,
+        id: &FilmId,
+        tablet: TabletId,
+        source: ReadingsSource,
+    ) -> Result<(), Problem> {
+        let level = parse_level(row.get("exposure")).ok_or_else(|| {
+            row.wrong(
+                "exposure",
+                format!("'{}' is no level of a further strip.", row.get("exposure")),
+                "Write 'less STOPS' or 'less STOPS U' than the film's first strip, 'overlap', or nothing.",
+            )
+        })?;
+        let name = Path::new(row.get("file")).file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        self.change(id, |film| {
+            let own = (film.strip_tablet(0) != Some(&tablet)).then_some(tablet);
+            film.further_strips.push(FurtherStrip { tablet: own, level, ..FurtherStrip::new(name, source) });
         });
         Ok(())
     }
@@ -471,6 +501,30 @@ pub fn parse_exposure(text: &str) -> Option<Exposure> {
         ["absolute", log_h, u] => {
             let u = number(u).filter(|u| *u >= 0.0)?;
             number(log_h).map(|log_h| Exposure::Absolute { log_h, u })
+        }
+        _ => None,
+    }
+}
+
+/// The level of a further strip as lists and verbs write it: `less STOPS` or `less STOPS U` than the first strip, or `overlap`
+/// or nothing where it is to be found.
+///
+/// ```
+/// # use twinwedge_core::document::StripLevel;
+/// # use twinwedge_workbench::import::parse_level;
+/// assert_eq!(parse_level("less 3 0.1"), Some(StripLevel::StopsLess { stops: 3.0, u: 0.1 }));
+/// assert_eq!(parse_level("overlap"), Some(StripLevel::FromOverlap));
+/// ```
+#[must_use]
+pub fn parse_level(text: &str) -> Option<StripLevel> {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let number = |text: &str| text.parse::<f64>().ok().filter(|number| number.is_finite());
+    match words.as_slice() {
+        [] | ["overlap"] => Some(StripLevel::FromOverlap),
+        ["less", stops] => Some(StripLevel::StopsLess { stops: number(stops)?, u: 0.0 }),
+        ["less", stops, u] => {
+            let u = number(u).filter(|u| *u >= 0.0)?;
+            Some(StripLevel::StopsLess { stops: number(stops)?, u })
         }
         _ => None,
     }

@@ -18,7 +18,7 @@ mod spline;
 pub use fit::fit;
 pub use join::LevelFound;
 pub use parametric::{Goodness, ModelFit, Parameter, Shape};
-pub use readings::{ErrorKey, Reading, Readings, Sources, Strip};
+pub use readings::{ErrorKey, Reading, Readings, Sources, Strip, last_digit, rounding_u};
 pub use resample::Resampling;
 pub use spline::Spline;
 

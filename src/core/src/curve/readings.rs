@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::document::StripLevel;
+use crate::document::{StripLevel, TypedReading};
 use crate::measured::Flags;
 
 /// One point of a curve's data.
@@ -147,4 +147,28 @@ impl Readings {
         let name = self.sources.strips.get(strip).map(|strip| strip.name.trim()).unwrap_or_default();
         if name.is_empty() { format!("strip {}", strip + 1) } else { name.to_owned() }
     }
+}
+
+/// Unit of the last digit of typed readings, the finest that any of them uses: 0.1, 0.01 or 0.001; `None` for finer ones.
+///
+/// ```
+/// # use twinwedge_core::{curve::last_digit, document::TypedReading};
+/// let reading = |density| TypedReading { density, u: None, set_aside: false };
+/// assert_eq!(last_digit(&[reading(0.3), reading(1.25)]), Some(0.01));
+/// ```
+#[must_use]
+pub fn last_digit(typed: &[TypedReading]) -> Option<f64> {
+    let on_grid = |unit: f64| {
+        let whole =
+            |reading: &TypedReading| (reading.density / unit - (reading.density / unit).round()).abs() < 1e-6;
+        typed.iter().all(whole)
+    };
+    [0.1, 0.01, 0.001].into_iter().find(|unit| on_grid(*unit))
+}
+
+/// Standard uncertainty that rounding to the digits typed adds: a twelfth of the last digit's unit squared
+/// (JCGM 100:2008, 4.3.7).
+#[must_use]
+pub fn rounding_u(typed: &[TypedReading]) -> f64 {
+    last_digit(typed).unwrap_or(0.0) / 12.0_f64.sqrt()
 }

@@ -279,16 +279,21 @@ impl Drawn<'_> {
         if !self.film.in_front() {
             return;
         }
-        for set_aside in [false, true] {
+        let strips = curve.readings.sources.strips.len();
+        for (strip, set_aside) in (0..strips).flat_map(|strip| [(strip, false), (strip, true)]) {
             let marks: Vec<[f64; 2]> = curve
                 .readings
                 .points
                 .iter()
-                .filter(|point| point.set_aside == set_aside)
+                .filter(|point| point.set_aside == set_aside && point.strip == strip)
                 .map(|point| [self.x(point.log_h), point.density])
                 .collect();
             if !marks.is_empty() {
-                layers.push(Layer::Marks { role, name: label.to_owned(), points: marks, set_aside });
+                let name = match strip {
+                    0 => label.to_owned(),
+                    _ => format!("{label}, {}", curve.readings.strip_name(strip)),
+                };
+                layers.push(Layer::Marks { role, name, points: marks, set_aside, strip });
             }
         }
         if let Some(speed) = self.film.figure(FigureId::SpeedPoint)

@@ -2,10 +2,12 @@
 
 mod curves;
 mod ladder;
+mod models;
 mod quadrants;
 
 pub use curves::{Alignment, CurvePlots, ExposureAxis, FilmCurve, LowerPlot, Readout, curve_plots, readout};
 pub use ladder::{LADDER_NOTE, LadderStep, grey_ladder, screen_grey};
+pub use models::{add_models, mark_word};
 pub use quadrants::{FourQuadrants, Quadrant, four_quadrants, zone_marks};
 
 /// Which film a mark belongs to; painters choose line, mark and tone by it, never by hue alone.
@@ -50,6 +52,8 @@ pub enum Layer {
         points: Vec<[f64; 2]>,
         /// Drawn crossed out: set aside.
         set_aside: bool,
+        /// Strip that they were read on, 0 the first: each has a shape of its own.
+        strip: usize,
     },
     /// A single point with a text: a speed point.
     Note {

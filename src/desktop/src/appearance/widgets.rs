@@ -68,7 +68,8 @@ pub fn choice<T: PartialEq + Copy>(
     *value != before
 }
 
-fn muted_inline(ui: &mut Ui, text: &str) -> Response {
+/// Secondary text in a row.
+pub fn muted_inline(ui: &mut Ui, text: &str) -> Response {
     let color = Tokens::get(ui).muted;
     ui.label(egui::RichText::new(text).color(color))
 }

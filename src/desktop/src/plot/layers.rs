@@ -43,8 +43,9 @@ pub(super) fn items(plot_ui: &mut PlotUi<'_>, plot: &Plot, tokens: &Tokens) {
                 let area = FilledArea::new("", &column(0), &column(1), &column(2));
                 plot_ui.add(area.fill_color(tokens.band(*role)).allow_hover(false));
             }
-            Layer::Marks { role, name, points, set_aside } => {
-                marks(plot_ui, *role, name, points, *set_aside, tokens);
+            Layer::Marks { role, name, points, set_aside, strip } => {
+                let base = Points::new(name.clone(), PlotPoints::from(points.clone())).allow_hover(false);
+                plot_ui.points(marks(base, *role, *set_aside, *strip, tokens));
             }
             Layer::Segment { role, from, to, .. } => {
                 // A straight-line range: a hair beside the curve with a tick at each end, painted with the texts.
@@ -74,26 +75,31 @@ pub(super) fn items(plot_ui: &mut PlotUi<'_>, plot: &Plot, tokens: &Tokens) {
     }
 }
 
-fn marks(
-    plot_ui: &mut PlotUi<'_>,
-    role: Role,
-    name: &str,
-    points: &[[f64; 2]],
-    set_aside: bool,
-    tokens: &Tokens,
-) {
+/// Marks in the shape of their strip: a film's own for the first, then triangle, diamond, hanging triangle, filled for the
+/// reference and open for the candidate.
+fn marks<'a>(base: Points<'a>, role: Role, set_aside: bool, strip: usize, tokens: &Tokens) -> Points<'a> {
     let color = tokens.role(role);
-    let series = PlotPoints::from(points.to_vec());
-    let base = Points::new(name.to_owned(), series).allow_hover(false);
-    let points = match (role, set_aside) {
-        (_, true) => base.shape(MarkerShape::Cross).radius(5.0).color(tokens.muted),
-        (Role::Reference, false) => base.shape(MarkerShape::Circle).filled(true).radius(3.0).color(color),
-        (Role::Candidate, false) => base.shape(MarkerShape::Square).filled(false).radius(4.0).color(color),
-        (Role::Other | Role::Guide, false) => {
+    let further = match strip {
+        0 => None,
+        1 => Some(MarkerShape::Up),
+        2 => Some(MarkerShape::Diamond),
+        _ => Some(MarkerShape::Down),
+    };
+    match (role, set_aside, further) {
+        (_, true, _) => base.shape(MarkerShape::Cross).radius(5.0).color(tokens.muted),
+        (Role::Reference | Role::Candidate, false, Some(shape)) => {
+            base.shape(shape).filled(role == Role::Reference).radius(4.5).color(color)
+        }
+        (Role::Reference, false, None) => {
+            base.shape(MarkerShape::Circle).filled(true).radius(3.0).color(color)
+        }
+        (Role::Candidate, false, None) => {
+            base.shape(MarkerShape::Square).filled(false).radius(4.0).color(color)
+        }
+        (Role::Other | Role::Guide, false, _) => {
             base.shape(MarkerShape::Circle).filled(true).radius(1.5).color(color)
         }
-    };
-    plot_ui.points(points);
+    }
 }
 
 /// Writes texts: notes at their points, names at the ends of further films, what guides mean.

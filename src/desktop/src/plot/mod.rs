@@ -1,7 +1,10 @@
 //! Draws the core's plots on the screen: films told apart by line, mark and tone; graph paper; zoom, pan and reset.
 
+mod drag;
 mod grid;
 mod layers;
+
+pub use drag::{Dragged, Phase};
 
 use egui::{Id, Key, Response, Role as Reader, Ui, Vec2, Vec2b, WidgetInfo, vec2};
 use egui_plot::{PlotBounds, PlotTransform};
@@ -36,13 +39,25 @@ pub struct Look {
     pub height: f32,
     /// Where the pointer is in the linked plot.
     pub hair: Option<f64>,
+    /// Marks may be dragged up and down.
+    pub drag: bool,
 }
 
 impl Look {
     /// A plot on its own.
     #[must_use]
     pub fn new(id: Id, height: f32) -> Self {
-        Self { id, link: None, x_range: None, free: false, reset: false, zoom: None, height, hair: None }
+        Self {
+            id,
+            link: None,
+            x_range: None,
+            free: false,
+            reset: false,
+            zoom: None,
+            height,
+            hair: None,
+            drag: false,
+        }
     }
 }
 
@@ -64,6 +79,10 @@ pub struct Shown {
     pub pointer: Option<[f64; 2]>,
     /// The mark that was pressed.
     pub pressed: Option<Mark>,
+    /// The mark under the pointer.
+    pub near: Option<Mark>,
+    /// The mark that is dragged.
+    pub dragged: Option<Dragged>,
     /// What is shown of the x axis before it is zoomed, for the plot below.
     pub x_range: (f64, f64),
 }
@@ -88,6 +107,7 @@ pub fn show(ui: &mut Ui, plot: &Plot, look: &Look) -> Shown {
         .show_x(false)
         .show_y(false)
         .allow_boxed_zoom(false)
+        .allow_drag(!drag::holds(ui, plot, look))
         .allow_axis_zoom_drag(false)
         .allow_scroll(false)
         .default_x_bounds(x.0, x.1)
@@ -128,7 +148,9 @@ pub fn show(ui: &mut Ui, plot: &Plot, look: &Look) -> Shown {
         .then(|| response.interact_pointer_pos())
         .flatten()
         .and_then(|at| layers::nearest(plot, &transform, at, REACH));
-    Shown { response, pointer, pressed, x_range: x }
+    let dragged = drag::dragged(ui, look, &response, &transform);
+    let near = response.hover_pos().and_then(|at| layers::nearest(plot, &transform, at, REACH));
+    Shown { response, pointer, pressed, near, dragged, x_range: x }
 }
 
 /// What is shown of both axes so that their ranges fit and, where asked, both have one scale.

@@ -55,7 +55,7 @@ impl Drops {
                 });
                 ui.add_space(4.0);
             }
-            for (words, purpose) in choices(&path, film.as_ref()) {
+            for (words, purpose) in choices(&path, film.as_ref(), view) {
                 if ui.button(words).clicked() {
                     outbox.send(Command::Take(purpose, path.clone()));
                     over = true;
@@ -73,17 +73,27 @@ impl Drops {
     }
 }
 
-fn choices(path: &Path, film: Option<&FilmId>) -> Vec<(&'static str, FileFor)> {
+fn choices(path: &Path, film: Option<&FilmId>, view: &View<'_>) -> Vec<(&'static str, FileFor)> {
     let mut choices = Vec::new();
+    // A further strip can be told from a first one only where there is a first.
+    let further = film.and_then(|id| view.series.film(id)).filter(|film| film.readings.is_some());
     if is_table(path) {
         if let Some(film) = film {
             choices.push(("Densitometer readings of the film", FileFor::Readings(film.clone())));
+        }
+        if let Some(film) = further {
+            let purpose = FileFor::FurtherReadings(film.id.clone(), film.strips());
+            choices.push(("Readings of a further strip of the same roll", purpose));
         }
         choices.push(("Known densities of a step tablet", FileFor::Tablet));
         choices.push(("A list of files that makes a new series", FileFor::OpenList));
     } else {
         if let Some(film) = film {
             choices.push(("The film's exposed strip", FileFor::Strip(film.clone())));
+            if let Some(film) = further {
+                let purpose = FileFor::FurtherStrip(film.id.clone(), film.strips());
+                choices.push(("A further strip of the same roll", purpose));
+            }
             choices.push(("The film's print of the target", FileFor::Print(film.clone())));
             choices.push(("A plain area of the film, for grain", FileFor::Grain(film.clone())));
         }
@@ -108,10 +118,13 @@ fn guess(path: &Path, page: PageId, view: &View<'_>) -> Option<FileFor> {
     let file = path.file_name()?.to_string_lossy().into_owned();
     let name = plain(&file);
     let film = named(&name, &view.series.films);
+    // Of a film that has readings it may be a further strip.
+    let first =
+        |film: FilmId| view.series.film(&film).is_none_or(|film| film.readings.is_none()).then_some(film);
     if is_table(path) {
         return match film {
             _ if name.contains("tablet") => Some(FileFor::Tablet),
-            Some(film) => Some(FileFor::Readings(film)),
+            Some(film) => first(film).map(FileFor::Readings),
             None => None,
         };
     }
@@ -128,9 +141,9 @@ fn guess(path: &Path, page: PageId, view: &View<'_>) -> Option<FileFor> {
     let film = film?;
     Some(match page {
         _ if name.contains("print") => FileFor::Print(film),
-        _ if name.contains("strip") => FileFor::Strip(film),
+        _ if name.contains("strip") => FileFor::Strip(first(film)?),
         _ if name.contains("grain") => FileFor::Grain(film),
-        PageId::Tablets => FileFor::Strip(film),
+        PageId::Tablets => FileFor::Strip(first(film)?),
         PageId::Prints | PageId::Greys => FileFor::Print(film),
         PageId::Grain => FileFor::Grain(film),
         _ => return None,

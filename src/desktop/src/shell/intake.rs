@@ -4,8 +4,8 @@ use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 
 use twinwedge_workbench::core::document::{
-    Calibration, CalibrationId, Exposure, Film, FilmId, GrainArea, PrintChoice, ReadingsSource, ScanEntry,
-    ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId, TypedReading,
+    Calibration, CalibrationId, Exposure, Film, FilmId, FurtherStrip, GrainArea, PrintChoice, ReadingsSource,
+    ScanEntry, ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
@@ -129,7 +129,10 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
                 "Please report this as a fault of the program.",
             ));
         }
-        FileFor::Readings(film) => readings(&film, load::readings(&load::text(path)?, &name(path))?),
+        FileFor::Readings(film) => readings(&film, 0, "", load::readings(&load::text(path)?, &name(path))?),
+        FileFor::FurtherReadings(film, strip) => {
+            readings(&film, strip, &stem(path), load::readings(&load::text(path)?, &name(path))?)
+        }
         FileFor::Tablet => {
             let tablet = load::tablet(&load::text(path)?, &name(path))?;
             let id = TabletId(stem(path));
@@ -149,7 +152,12 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
         FileFor::Strip(film) => {
             let size = load::size(path)?;
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
-            strip(film, stem, entry, size)
+            strip(film, 0, stem, entry, size)
+        }
+        FileFor::FurtherStrip(film, number) => {
+            let size = load::size(path)?;
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
+            strip(film, number, stem, entry, size)
         }
         FileFor::Grain(film) => {
             let size = load::size(path)?;
@@ -169,20 +177,52 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
     Ok(Taken::Edit(edit))
 }
 
-/// Readings of a film, and the tablet behind them where only one fits.
+/// Readings of a strip of a film, and the tablet behind them where only one fits. A strip that is not there yet is added
+/// under `name`.
 #[must_use]
-pub fn readings(film: &FilmId, typed: Vec<TypedReading>) -> Edit {
-    let film = film.clone();
+pub fn readings(film: &FilmId, strip: usize, name: &str, typed: Vec<TypedReading>) -> Edit {
+    let (film, name) = (film.clone(), name.to_owned());
     Edit::new(format!("enter {} readings of {}", typed.len(), film.0), move |series| {
-        let tablet = fitting_tablet(series, typed.len());
-        with_film(series, &film, |film| {
-            film.readings = Some(ReadingsSource::Typed(typed));
-            expose(film, tablet);
-        });
+        let steps = typed.len();
+        put_strip(series, &film, (strip, &name), ReadingsSource::Typed(typed), steps);
     })
 }
 
-fn strip(film: FilmId, stem: String, entry: ScanEntry, size: (u32, u32)) -> Edit {
+/// Puts a strip of so many steps into a film: in the place of what that strip was read from before, or as a new one.
+fn put_strip(
+    series: &mut Series,
+    id: &FilmId,
+    (strip, name): (usize, &str),
+    source: ReadingsSource,
+    steps: usize,
+) {
+    let first = series.film(id).and_then(|film| film.strip_tablet(0)).cloned();
+    let fits = |series: &Series, tablet: &Option<TabletId>| {
+        tablet
+            .as_ref()
+            .and_then(|id| series.tablets.get(id))
+            .is_some_and(|tablet| tablet.steps.len() >= steps)
+    };
+    let own = match strip {
+        0 => fitting_tablet(series, steps),
+        _ if fits(series, &first) => None,
+        _ => fitting_tablet(series, steps),
+    };
+    with_film(series, id, |film| {
+        if strip == 0 {
+            film.readings = Some(source);
+            return expose(film, own);
+        }
+        match film.further_strip_mut(strip) {
+            Some(there) => there.readings = source,
+            None => {
+                film.further_strips.push(FurtherStrip { tablet: own, ..FurtherStrip::new(name, source) });
+            }
+        }
+    });
+}
+
+fn strip(film: FilmId, number: usize, stem: String, entry: ScanEntry, size: (u32, u32)) -> Edit {
     let quad = first_strip(size);
     Edit::new(format!("take in the strip of {}", film.0), move |series| {
         let steps = series.film(&film).and_then(|film| film.tablet_exposure.as_ref());
@@ -190,13 +230,9 @@ fn strip(film: FilmId, stem: String, entry: ScanEntry, size: (u32, u32)) -> Edit
             .and_then(|exposure| series.tablets.get(&exposure.tablet))
             .or_else(|| series.tablets.values().next())
             .map_or(21, |tablet| tablet.steps.len());
-        let tablet = fitting_tablet(series, steps);
         let scan = add_scan(series, &stem, entry);
         let shape = StripShape::new(quad, steps as u32);
-        with_film(series, &film, |film| {
-            film.readings = Some(ReadingsSource::Strip { scan, shape });
-            expose(film, tablet);
-        });
+        put_strip(series, &film, (number, &stem), ReadingsSource::Strip { scan, shape }, steps);
     })
 }
 
@@ -351,7 +387,7 @@ mod tests {
         let mut series = Series::default();
         series.films.push(Film::named("Dunlin".into(), "Dunlin 40"));
         let typed = vec![TypedReading { density: 0.1, u: None, set_aside: false }; 21];
-        let edit = readings(&"Dunlin".into(), typed);
+        let edit = readings(&"Dunlin".into(), 0, "", typed);
         (edit.change)(&mut series).unwrap();
         let exposure = series.films[0].tablet_exposure.as_ref().unwrap();
         assert_eq!(series.tablets[&exposure.tablet].steps.len(), 21);

@@ -4,7 +4,8 @@ use serde::Serialize;
 
 use twinwedge_core::curve::Curve;
 use twinwedge_core::document::{CalibrationId, FilmId, ScanId};
-use twinwedge_core::figures::{Draws, Figures, StraightLine};
+use twinwedge_core::figures::speed::SPEED_NET_DENSITY;
+use twinwedge_core::figures::{Draws, FigureId, Figures, StraightLine};
 use twinwedge_core::tone::PaperFigures;
 
 macro_rules! asks {
@@ -167,4 +168,15 @@ pub struct FilmCurve {
     pub draws: Draws,
     /// Its straight line, or why it has none.
     pub straight: Result<StraightLine, String>,
+}
+
+impl FilmCurve {
+    /// By how much the model of few parameters reaches the speed point's density at a higher log H than the spline does: what
+    /// the choice of a model adds to the speed point. `None` where one of the two has no speed point.
+    #[must_use]
+    pub fn speed_point_model_error(&self) -> Option<f64> {
+        let base = self.figures.get(&FigureId::BaseFog)?.known()?.number();
+        let density = base + SPEED_NET_DENSITY;
+        Some(self.curve.model.as_ref()?.log_h_at(density)? - self.curve.best.log_h_at(density)?)
+    }
 }

@@ -1,5 +1,6 @@
 //! Results out: report, figures, tables, drawings.
 
+mod curve_json;
 mod gather;
 mod html;
 mod markup;

@@ -24,6 +24,7 @@ const FIGURES_FORMAT: u32 = 1;
 ///   "films": [ { "film", "label", "role": "reference" | "candidate", "box_speed",
 ///                "figures": { "base_fog": { "value", "u", "low", "high", "unit", "flags": [] },
 ///                             "iso_speed": { "value": null, "reason" } },
+///                "curve": { "readings": [], "levels": [], "outliers": [], "spline": {}, "model": {}, … },
 ///                "patches": [ { "name", "value", "u", "low", "high", "unit", "flags" } ], "spots": [ … ] } ],
 ///   "comparisons": [ { "candidate", "reference",
 ///                "differences": { "base_fog": { "value", "u", "low", "high", "unit", "flags", "distinguishable" } },
@@ -118,6 +119,7 @@ fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
         "role": role(series, film),
         "box_speed": film.box_speed,
         "figures": table,
+        "curve": super::curve_json::curve_json(session, film),
         "patches": patches,
         "spots": spots,
     })

@@ -1,5 +1,6 @@
 //! Curves: both characteristic curves over each other, and below them the gradient or the departure from straight.
 
+mod models;
 mod plots;
 mod readings;
 mod readout;
@@ -8,6 +9,8 @@ mod start;
 use egui::Ui;
 
 use twinwedge_workbench::core::drawing::{Alignment, ExposureAxis, LowerPlot};
+
+pub(in crate::pages) use models::level_words;
 
 use super::{Page, View};
 use crate::actions::Action;
@@ -26,6 +29,7 @@ pub struct Curves {
     at: Option<f64>,
     reset: bool,
     zoom: Option<f32>,
+    dragging: Option<readings::Dragging>,
 }
 
 /// How the tester wants to see the curves.
@@ -37,6 +41,7 @@ struct Choices {
     axis: ExposureAxis,
     lower: LowerPlot,
     all_films: bool,
+    models: bool,
     free: bool,
 }
 
@@ -48,6 +53,7 @@ impl Default for Choices {
             axis: ExposureAxis::LogH,
             lower: LowerPlot::Gradient,
             all_films: false,
+            models: false,
             free: false,
         }
     }
@@ -128,6 +134,8 @@ impl Choices {
     fn sight(&mut self, ui: &mut Ui) -> bool {
         let all = "Shows every film of the series, thin and pale, with its name at the line";
         widgets::switch(ui, &mut self.all_films, "All films", all);
+        let models = "Dotted: toe, straight line and shoulder in few parameters, beside the curve";
+        widgets::switch(ui, &mut self.models, "Models", models);
         let free = "Off: a gradient of 1 rises at 45 degrees. On: each axis fills its room";
         widgets::switch(ui, &mut self.free, "Free axes", free);
         let whole = "Shows everything again. In the plot: drag to move, Ctrl and wheel to zoom, double click for everything; \
@@ -181,6 +189,10 @@ impl Page for Curves {
         plots::failures(ui, view);
         let films = plots::films(view, self.choices.all_films);
         if films.is_empty() {
+            // Without a plot there is nothing left to let go of.
+            if self.dragging.take().is_some() {
+                outbox.send(crate::outbox::Command::Abort);
+            }
             return;
         }
         let drawn = plots::drawn(&mut self.drawn, &films, &self.choices);
@@ -188,13 +200,21 @@ impl Page for Curves {
             widgets::footnote(ui, note);
         }
         let sight = plots::Sight { at: self.at, reset, zoom: self.zoom.take() };
-        let (at, pressed) = plots::show(ui, drawn, &self.choices, sight);
-        if let Some(at) = at {
+        let seen = plots::show(ui, drawn, &self.choices, sight);
+        if let Some(at) = seen.at {
             self.at = Some(at);
             outbox.pointer(plots::pointer(drawn, &films, &self.choices, at));
         }
-        if let Some(mark) = pressed {
+        if let Some(mark) = seen.upper.pressed {
             readings::press(mark, drawn, &films, &self.choices, view, outbox);
+        }
+        if let Some(dragged) = seen.upper.dragged {
+            let shown = (drawn, films.as_slice(), &self.choices);
+            self.dragging = readings::drag(self.dragging.take(), dragged, shown, view, outbox);
+        } else if let Some(mark) = seen.upper.near.filter(|_| self.dragging.is_none())
+            && let Some(words) = readings::about(mark, drawn, &films, &self.choices, view)
+        {
+            seen.upper.response.on_hover_text_at_pointer(words);
         }
     }
 
@@ -202,6 +222,7 @@ impl Page for Curves {
         let films = plots::films(view, self.choices.all_films);
         let drawn = self.drawn.as_ref();
         readout::show(ui, view, &films, drawn, &self.choices, self.at);
+        models::show(ui, view, &films, outbox);
         readings::list(ui, view, outbox);
     }
 

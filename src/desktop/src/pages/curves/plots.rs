@@ -15,7 +15,7 @@ use super::Choices;
 use crate::appearance::widgets;
 use crate::outbox::PointerReading;
 use crate::pages::View;
-use crate::plot::{self, Mark};
+use crate::plot;
 
 /// A film with a curve.
 #[derive(Debug, Clone)]
@@ -93,10 +93,14 @@ pub(super) fn drawn<'a>(kept: &'a mut Option<Drawn>, films: &[Shown], choices: &
                 straight: film.curve.straight.as_ref().ok(),
             })
             .collect();
+        let mut plots = drawing::curve_plots(&curves, choices.alignment(), choices.axis, choices.lower);
+        if choices.models {
+            drawing::add_models(&mut plots, &curves, choices.axis);
+        }
         Drawn {
             of: films.iter().map(|film| (Arc::clone(&film.curve), film.label.clone(), film.role)).collect(),
             choices: *choices,
-            plots: drawing::curve_plots(&curves, choices.alignment(), choices.axis, choices.lower),
+            plots,
         }
     })
 }
@@ -112,13 +116,17 @@ pub(super) struct Sight {
     pub(super) zoom: Option<f32>,
 }
 
-/// Shows both plots; answers where the pointer is and which mark was pressed.
-pub(super) fn show(
-    ui: &mut Ui,
-    drawn: &Drawn,
-    choices: &Choices,
-    sight: Sight,
-) -> (Option<f64>, Option<Mark>) {
+/// What came of showing both plots.
+#[derive(Debug)]
+pub(super) struct Seen {
+    /// Where the pointer is, in the x of the plots.
+    pub(super) at: Option<f64>,
+    /// What came of the upper one.
+    pub(super) upper: plot::Shown,
+}
+
+/// Shows both plots.
+pub(super) fn show(ui: &mut Ui, drawn: &Drawn, choices: &Choices, sight: Sight) -> Seen {
     let room = ui.available_height() - ui.spacing().item_spacing.y;
     let height = (room * 0.3).clamp(110.0, 320.0);
     // The two plots share what they show of the exposure axis.
@@ -129,14 +137,19 @@ pub(super) fn show(
         reset: sight.reset,
         ..plot::Look::new(ui.scope_id().with(name), height)
     };
-    let above = plot::Look { zoom: sight.zoom, hair: sight.at, ..look("curves", (room - height).max(180.0)) };
+    let above = plot::Look {
+        zoom: sight.zoom,
+        hair: sight.at,
+        drag: true,
+        ..look("curves", (room - height).max(180.0))
+    };
     let below = look("below", height);
     let upper = plot::show(ui, &drawn.plots.upper, &above);
     let hair = upper.pointer.map(|at| at[0]).or(sight.at);
     let below = plot::Look { x_range: Some(upper.x_range), hair, ..below };
     let under = plot::show(ui, &drawn.plots.lower, &below);
-    let pointer = upper.pointer.or(under.pointer).map(|at| at[0]);
-    (pointer, upper.pressed)
+    let at = upper.pointer.or(under.pointer).map(|at| at[0]);
+    Seen { at, upper }
 }
 
 /// log H in a film's own exposure at an x of the plots.

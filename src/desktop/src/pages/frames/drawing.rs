@@ -22,7 +22,7 @@ pub(super) fn plot(view: &View<'_>, target: Option<&ShadowTarget>) -> Plot {
         }
         if !points.is_empty() {
             layers.push(Layer::Line { role, name: film.label.clone(), points: points.clone() });
-            layers.push(Layer::Marks { role, name: film.label.clone(), points, set_aside: false });
+            layers.push(Layer::Marks { role, name: film.label.clone(), points, set_aside: false, strip: 0 });
         }
     }
     if let Some(target) = target {

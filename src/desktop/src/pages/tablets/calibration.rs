@@ -272,7 +272,13 @@ fn residuals(fit: &CalibrationFit) -> Plot {
             Layer::Level { role: Role::Guide, y: 0.0, text: String::new() },
             upright(fit.table.trusted.0, "trusted from"),
             upright(fit.table.trusted.1, "to"),
-            Layer::Marks { role: Role::Reference, name: "Residuals".to_owned(), points, set_aside: false },
+            Layer::Marks {
+                role: Role::Reference,
+                name: "Residuals".to_owned(),
+                points,
+                set_aside: false,
+                strip: 0,
+            },
         ],
     }
 }

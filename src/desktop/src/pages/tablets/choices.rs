@@ -5,6 +5,7 @@ use twinwedge_workbench::core::document::{
     Exposure, Film, FilmId, ReadingsSource, ScanId, Series, StripShape, Tablet, TabletExposure, TabletId,
 };
 
+use super::further;
 use crate::appearance::widgets;
 use crate::outbox::{Command, FileFor, Outbox};
 use crate::pages::View;
@@ -13,30 +14,37 @@ use crate::pages::View;
 pub(super) fn strip(
     ui: &mut Ui,
     film: &Film,
+    number: usize,
     scan: &ScanId,
     shape: &StripShape,
     view: &View<'_>,
     outbox: &mut Outbox,
 ) {
     ui.horizontal_wrapped(|ui| {
-        if let Some(count) = steps(ui, &film.label, shape.steps) {
+        let of = further::named(film, number);
+        if let Some(count) = steps(ui, &of, shape.steps) {
             let id = film.id.clone();
-            outbox.edit(format!("set the number of steps of {}", film.label), move |series| {
+            outbox.edit(format!("set the number of steps of {of}"), move |series| {
                 if let Some(ReadingsSource::Strip { shape, .. }) =
-                    series.film_mut(&id).and_then(|film| film.readings.as_mut())
+                    series.film_mut(&id).and_then(|film| film.strip_readings_mut(number))
                 {
                     shape.steps = count;
                 }
             });
         }
-        tablet_and_light(ui, film, view, outbox);
-        calibration(ui, scan, &film.label, view, outbox);
+        if number == 0 {
+            tablet_and_light(ui, film, view, outbox);
+        }
+        calibration(ui, scan, &of, view, outbox);
     });
 }
 
 /// The choices of typed readings.
-pub(super) fn exposure(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
-    ui.horizontal_wrapped(|ui| tablet_and_light(ui, film, view, outbox));
+pub(super) fn exposure(ui: &mut Ui, film: &Film, strip: usize, view: &View<'_>, outbox: &mut Outbox) {
+    // The light of a further strip is told against the first's.
+    if strip == 0 {
+        ui.horizontal_wrapped(|ui| tablet_and_light(ui, film, view, outbox));
+    }
 }
 
 /// The number of steps of a strip, typed.

@@ -2,6 +2,7 @@
 
 mod calibration;
 mod choices;
+mod further;
 mod readout;
 mod strip;
 mod typing;
@@ -53,7 +54,10 @@ impl Page for Tablets {
 
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         match self.part {
-            Part::Strips => readout::steps(ui, view, outbox),
+            Part::Strips => {
+                let shown = [self.reference.chosen(view.reference), self.candidate.chosen(view.candidate)];
+                readout::steps(ui, view, shown, outbox);
+            }
             Part::Calibration => self.calibration.readout(ui, view, outbox),
         }
     }

@@ -8,6 +8,7 @@ use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::engine::ask::ReadingsOf;
 use twinwedge_workbench::engine::{Slot, ask::CurveOf};
 
+use super::further;
 use super::strip::DOUBTFUL;
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
 use crate::appearance::widgets;
@@ -15,9 +16,9 @@ use crate::outbox::{Command, Outbox};
 use crate::pages::{Selected, View};
 
 /// The table, and the selected step in words.
-pub(super) fn steps(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
-    let reference = readings(view, view.reference);
-    let candidate = readings(view, view.candidate);
+pub(super) fn steps(ui: &mut Ui, view: &View<'_>, strips: [usize; 2], outbox: &mut Outbox) {
+    let reference = readings(view, view.reference, strips[0]);
+    let candidate = readings(view, view.candidate, strips[1]);
     ui.heading("Step densities");
     widgets::footnote(ui, format::INTERVAL_NOTE);
     problems(ui, view, [view.reference, view.candidate]);
@@ -133,7 +134,12 @@ fn cell(ui: &mut Ui, name: String, text: String, hover: String, grey: bool, deci
 fn about(ui: &mut Ui, film: &Film, point: &Reading) {
     let density = format::measured(&measured(point), 3);
     let words = point.flags.words().join(", ");
-    widgets::value_row(ui, &format!("{}, step {}", film.label, point.step), &format!("D {density}"), &words);
+    widgets::value_row(
+        ui,
+        &format!("{}, step {}", further::named(film, point.strip), point.step),
+        &format!("D {density}"),
+        &words,
+    );
     if !words.is_empty() {
         widgets::footnote(ui, &words);
     }
@@ -147,9 +153,13 @@ fn find(readings: Option<&Readings>, step: u32) -> Option<&Reading> {
     readings?.points.iter().find(|point| point.step == step)
 }
 
-fn readings(view: &View<'_>, film: Option<&Film>) -> Option<Readings> {
+/// The readings of the strip that is shown.
+fn readings(view: &View<'_>, film: Option<&Film>, strip: usize) -> Option<Readings> {
     let film = film.filter(|film| film.readings.is_some())?;
-    view.session.peek(&ReadingsOf { film: film.id.clone() }).value().map(|readings| Readings::clone(readings))
+    let slot = view.session.peek(&ReadingsOf { film: film.id.clone() });
+    let mut readings = Readings::clone(slot.value()?);
+    readings.points.retain(|point| point.strip == strip);
+    Some(readings)
 }
 
 fn problems(ui: &mut Ui, view: &View<'_>, films: [Option<&Film>; 2]) {

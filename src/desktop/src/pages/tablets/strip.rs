@@ -9,7 +9,7 @@ use twinwedge_workbench::core::tablet::StepSample;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{Look, StripOf, TilePicture};
 
-use super::{choices, typing};
+use super::{choices, further, typing};
 use crate::appearance::{Tokens, fonts, over, widgets};
 use crate::canvas::{self, Gesture, Picture, Placement, Sight, Tiles};
 use crate::outbox::{Command, FileFor, Outbox, PointerReading};
@@ -26,10 +26,19 @@ const POINTER_RADIUS: f64 = 4.0;
 #[derive(Debug, Default)]
 pub(super) struct Strip {
     pub(super) sight: Sight,
-    typing: Option<(FilmId, typing::Typing)>,
+    typing: Option<(FilmId, usize, typing::Typing)>,
+    /// Whose strip is shown, and which; one past the last where a further one is to come.
+    shown: Option<(FilmId, usize)>,
 }
 
 impl Strip {
+    /// Which strip of the film is shown.
+    pub(super) fn chosen(&self, film: Option<&Film>) -> usize {
+        let of = self.shown.as_ref().filter(|(id, _)| film.is_some_and(|film| film.id == *id));
+        let most = film.map_or(0, Film::strips);
+        of.map_or(0, |(_, strip)| *strip).min(most)
+    }
+
     pub(super) fn ui(
         &mut self,
         ui: &mut Ui,
@@ -39,35 +48,40 @@ impl Strip {
         tiles: &mut Tiles,
         outbox: &mut Outbox,
     ) {
-        // What was typed for one film must not end up with another.
-        if self.typing.as_ref().is_some_and(|(of, _)| *of != film.id) {
+        let mut strip = self.chosen(Some(film));
+        // What was typed for one strip must not end up with another.
+        if self.typing.as_ref().is_some_and(|(of, number, _)| *of != film.id || *number != strip) {
             self.typing = None;
         }
-        self.head(ui, film, role, outbox);
-        if let Some((_, typing)) = &mut self.typing {
-            if typing.ui(ui, film, outbox) {
+        self.head(ui, film, strip, role, outbox);
+        further::row(ui, film, &mut strip, view, outbox);
+        self.shown = Some((film.id.clone(), strip));
+        if let Some((_, number, typing)) = &mut self.typing
+            && *number == strip
+        {
+            if typing.ui(ui, film, strip, outbox) {
                 self.typing = None;
             }
             return;
         }
-        match &film.readings {
-            None => self.nothing_yet(ui, film, outbox),
+        match film.strip_readings(strip) {
+            None => self.nothing_yet(ui, film, strip, outbox),
             Some(ReadingsSource::Typed(readings)) => {
-                choices::exposure(ui, film, view, outbox);
-                typing::shown(ui, film, readings, view, outbox);
+                choices::exposure(ui, film, strip, view, outbox);
+                typing::shown(ui, film, strip, readings, view, outbox);
             }
             Some(ReadingsSource::Strip { scan, shape }) => {
-                choices::strip(ui, film, scan, shape, view, outbox);
-                self.scan(ui, film, role, scan, shape, view, tiles, outbox);
+                choices::strip(ui, film, strip, scan, shape, view, outbox);
+                self.scan(ui, film, strip, role, scan, shape, view, tiles, outbox);
             }
         }
     }
 
-    fn head(&mut self, ui: &mut Ui, film: &Film, role: Role, outbox: &mut Outbox) {
+    fn head(&mut self, ui: &mut Ui, film: &Film, strip: usize, role: Role, outbox: &mut Outbox) {
         ui.horizontal(|ui| {
             widgets::film_sign(ui, role);
             ui.label(fonts::strong(&film.label));
-            let source = match &film.readings {
+            let source = match film.strip_readings(strip) {
                 None => "no step densities yet".to_owned(),
                 Some(ReadingsSource::Typed(readings)) => format!("{} typed readings", readings.len()),
                 Some(ReadingsSource::Strip { scan, .. }) => format!("strip on the scan {}", scan.0),
@@ -76,7 +90,7 @@ impl Strip {
                 let typed =
                     widgets::button(ui, "Type or paste readings", "Step densities read with a densitometer");
                 if typed.clicked() {
-                    self.typing = Some((film.id.clone(), typing::Typing::of(film)));
+                    self.typing = Some((film.id.clone(), strip, typing::Typing::of(film, strip)));
                 }
                 let scan = widgets::button(
                     ui,
@@ -84,7 +98,7 @@ impl Strip {
                     "A scan of the strip exposed through the tablet",
                 );
                 if scan.clicked() {
-                    outbox.send(Command::Ask(FileFor::Strip(film.id.clone())));
+                    outbox.send(Command::Ask(scan_for(film, strip)));
                 }
                 ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                     let muted = Tokens::get(ui).muted;
@@ -94,16 +108,20 @@ impl Strip {
         });
     }
 
-    fn nothing_yet(&mut self, ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
+    fn nothing_yet(&mut self, ui: &mut Ui, film: &Film, strip: usize, outbox: &mut Outbox) {
+        let what = match strip {
+            0 => "The step densities of this film go here",
+            _ => "The step densities of a further strip of this roll go here",
+        };
         let pressed = widgets::empty(
             ui,
-            "The step densities of this film go here",
+            what,
             "Scan the strip that was exposed through the step tablet, or type or paste what a densitometer read. A file \
              can also be dropped on the window.",
             "Open a strip scan ...",
         );
         if pressed {
-            outbox.send(Command::Ask(FileFor::Strip(film.id.clone())));
+            outbox.send(Command::Ask(scan_for(film, strip)));
         }
     }
 
@@ -115,6 +133,7 @@ impl Strip {
         &mut self,
         ui: &mut Ui,
         film: &Film,
+        strip: usize,
         role: Role,
         scan: &ScanId,
         shape: &StripShape,
@@ -128,7 +147,8 @@ impl Strip {
             Ok(size) => size,
             Err(note) => return canvas::note(ui, rect, &note),
         };
-        let name = format!("Strip of {}", film.label);
+        let of = further::named(film, strip);
+        let name = format!("Strip of {of}");
         let picture =
             Picture { tiles: TilePicture::Scan(scan.clone()), size, look: Look::default(), name: &name };
         let (response, placement) =
@@ -136,7 +156,7 @@ impl Strip {
         self.sight.shown(placement, ui.pixels_per_point());
         let painter = ui.painter_at(rect);
         canvas::quad(&painter, &placement, &shape.quad, 1.0, Tokens::get(ui).pale);
-        let slot = view.session.peek(&StripOf { film: film.id.clone(), strip: 0 });
+        let slot = view.session.peek(&StripOf { film: film.id.clone(), strip });
         if let Some(steps) = slot.value() {
             draw_steps(ui, rect, &placement, steps, view);
             if response.clicked()
@@ -152,15 +172,15 @@ impl Strip {
         }
         let id = film.id.clone();
         let gesture = Gesture {
-            label: format!("move the strip of {}", film.label),
-            change: move |series: &mut Series, quad: Quad| set_quad(series, &id, quad),
+            label: format!("move the strip of {of}"),
+            change: move |series: &mut Series, quad: Quad| set_quad(series, &id, strip, quad),
         };
         let names = [
-            format!("{}: corner at the start of step 1", film.label),
-            format!("{}: corner at the end of the last step", film.label),
-            format!("{}: other corner at the end of the last step", film.label),
-            format!("{}: other corner at the start of step 1", film.label),
-            format!("{}: the whole strip", film.label),
+            format!("{of}: corner at the start of step 1"),
+            format!("{of}: corner at the end of the last step"),
+            format!("{of}: other corner at the end of the last step"),
+            format!("{of}: other corner at the start of step 1"),
+            format!("{of}: the whole strip"),
         ];
         canvas::quad_handles(
             ui,
@@ -176,9 +196,17 @@ impl Strip {
     }
 }
 
-fn set_quad(series: &mut Series, film: &FilmId, quad: Quad) {
+/// What a scan of a film's strip is taken in as.
+fn scan_for(film: &Film, strip: usize) -> FileFor {
+    match strip {
+        0 => FileFor::Strip(film.id.clone()),
+        _ => FileFor::FurtherStrip(film.id.clone(), strip),
+    }
+}
+
+fn set_quad(series: &mut Series, film: &FilmId, strip: usize, quad: Quad) {
     if let Some(ReadingsSource::Strip { shape, .. }) =
-        series.film_mut(film).and_then(|film| film.readings.as_mut())
+        series.film_mut(film).and_then(|film| film.strip_readings_mut(strip))
     {
         shape.quad = quad;
     }

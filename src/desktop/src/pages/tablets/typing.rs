@@ -3,8 +3,11 @@
 use std::fmt::Write as _;
 
 use egui::{ScrollArea, TextEdit, Ui};
+use twinwedge_workbench::core::curve::rounding_u;
 use twinwedge_workbench::core::document::{Film, ReadingsSource, Series, TypedReading};
 use twinwedge_workbench::load;
+
+use super::further;
 
 use crate::appearance::table::{Column, NumberCell, Table, muted_cell, number_cell};
 use crate::appearance::{fonts, widgets};
@@ -21,9 +24,9 @@ pub(super) struct Typing {
 
 impl Typing {
     /// Begins with what the film has.
-    pub(super) fn of(film: &Film) -> Self {
+    pub(super) fn of(film: &Film, strip: usize) -> Self {
         let mut text = String::new();
-        if let Some(ReadingsSource::Typed(readings)) = &film.readings {
+        if let Some(ReadingsSource::Typed(readings)) = film.strip_readings(strip) {
             for (step, reading) in (1..).zip(readings) {
                 let _ = match reading.u {
                     Some(u) => writeln!(text, "{step}\t{}\t{u}", reading.density),
@@ -35,9 +38,9 @@ impl Typing {
     }
 
     /// Shows the text; `true` when it was taken or given up.
-    pub(super) fn ui(&mut self, ui: &mut Ui, film: &Film, outbox: &mut Outbox) -> bool {
+    pub(super) fn ui(&mut self, ui: &mut Ui, film: &Film, strip: usize, outbox: &mut Outbox) -> bool {
         let mut over = false;
-        let name = format!("Readings of {}", film.label);
+        let name = format!("Readings of {}", further::named(film, strip));
         widgets::muted(
             ui,
             "One reading a line: density; or step and density; or step, density and uncertainty. Blanks, commas or \
@@ -63,14 +66,18 @@ impl Typing {
             if take.clicked() {
                 match load::readings(&self.text, "the typed readings") {
                     Ok(readings) => {
-                        outbox.send(Command::Edit(intake::readings(&film.id, readings)));
+                        outbox.send(Command::Edit(intake::readings(&film.id, strip, "", readings)));
                         over = true;
                     }
                     Err(problem) => self.wrong = Some(problem.to_string()),
                 }
             }
             if widgets::button(ui, "Open a file ...", "A table of readings: CSV, TSV or text").clicked() {
-                outbox.send(Command::Ask(FileFor::Readings(film.id.clone())));
+                let purpose = match strip {
+                    0 => FileFor::Readings(film.id.clone()),
+                    _ => FileFor::FurtherReadings(film.id.clone(), strip),
+                };
+                outbox.send(Command::Ask(purpose));
                 over = true;
             }
             over |= widgets::button(ui, "Leave it", "The readings stay as they were").clicked();
@@ -83,6 +90,7 @@ impl Typing {
 pub(super) fn shown(
     ui: &mut Ui,
     film: &Film,
+    strip: usize,
     readings: &[TypedReading],
     view: &View<'_>,
     outbox: &mut Outbox,
@@ -98,28 +106,48 @@ pub(super) fn shown(
         Selected::Step(step) => Some(step as usize - 1),
         _ => None,
     };
-    let name = format!("Readings of {}", film.label);
+    instrument(ui, readings, view, outbox);
+    let of = further::named(film, strip);
+    let name = format!("Readings of {of}");
     let mut table = Table::new(&name, &columns, readings.len());
     (table.selected, table.reveal, table.press) = (selected, None, true);
     let pressed = table.show(
         ui,
-        |row| format!("Step {} of {}", row + 1, film.label),
+        |row| format!("Step {} of {of}", row + 1),
         |ui, row, column| {
             let reading = &readings[row];
             match column {
                 0 => number(ui, &format!("Step {}", row + 1), (row + 1).to_string(), 0, reading.set_aside),
                 1 => number(ui, "Density", format!("{:.3}", reading.density), 3, reading.set_aside),
                 2 => {
-                    let u = reading.u.unwrap_or(view.series.settings.reading_u);
+                    let u = reading.u.unwrap_or(view.series.settings.reading_u.hypot(rounding_u(readings)));
                     number(ui, "Uncertainty", format!("{u:.3}"), 3, reading.u.is_none());
                 }
-                _ => aside(ui, film, row, reading.set_aside, outbox),
+                _ => aside(ui, film, strip, row, reading.set_aside, outbox),
             }
         },
     );
     if let Some(row) = pressed.row {
         outbox.send(Command::Select(Selected::Step(row as u32 + 1)));
     }
+}
+
+/// The instrument's error, of all readings that have none of their own, and what rounding adds to it.
+fn instrument(ui: &mut Ui, readings: &[TypedReading], view: &View<'_>, outbox: &mut Outbox) {
+    ui.horizontal_wrapped(|ui| {
+        ui.label("Instrument error");
+        let id = ui.scope_id().with("instrument error");
+        let hover = "Standard uncertainty of a density reading, for all readings of the series without one of their own";
+        let now = view.series.settings.reading_u;
+        if let Some(Some(u)) = widgets::number_field(ui, id, "Instrument error", Some(now), hover, 56.0)
+            && u > 0.0
+        {
+            outbox.edit("set the instrument error", move |series: &mut Series| series.settings.reading_u = u);
+        }
+        let rounding = rounding_u(readings);
+        let text = format!("and ± {rounding:.4} of rounding to the digits typed: ± {:.4} together", now.hypot(rounding));
+        widgets::muted_inline(ui, &text);
+    });
 }
 
 fn number(ui: &mut Ui, name: &str, text: String, decimals: usize, grey: bool) {
@@ -129,7 +157,7 @@ fn number(ui: &mut Ui, name: &str, text: String, decimals: usize, grey: bool) {
     );
 }
 
-fn aside(ui: &mut Ui, film: &Film, row: usize, set_aside: bool, outbox: &mut Outbox) {
+fn aside(ui: &mut Ui, film: &Film, strip: usize, row: usize, set_aside: bool, outbox: &mut Outbox) {
     let (word, hover) = if set_aside {
         ("Take back in", "The reading is fitted again")
     } else {
@@ -141,13 +169,10 @@ fn aside(ui: &mut Ui, film: &Film, row: usize, set_aside: bool, outbox: &mut Out
     }
     if response.clicked() {
         let id = film.id.clone();
-        let label = format!("{} step {} of {}", word.to_lowercase(), row + 1, film.label);
+        let label = format!("{} step {} of {}", word.to_lowercase(), row + 1, further::named(film, strip));
         outbox.edit(label, move |series: &mut Series| {
-            if let Some(ReadingsSource::Typed(readings)) =
-                series.film_mut(&id).and_then(|film| film.readings.as_mut())
-                && let Some(reading) = readings.get_mut(row)
-            {
-                reading.set_aside = !set_aside;
+            if let Some(film) = series.film_mut(&id) {
+                film.set_step_aside(strip, row as u32 + 1, !set_aside);
             }
         });
     }

@@ -1,8 +1,8 @@
 //! From strips, or typed readings, to the data of a curve.
 
-use twinwedge_core::curve::{ErrorKey, Reading, Readings, Sources, Strip};
+use twinwedge_core::curve::{ErrorKey, Reading, Readings, Sources, Strip, rounding_u};
 use twinwedge_core::document::{
-    Exposure, Film, ReadingsSource, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletStep,
+    Exposure, Film, ReadingsSource, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletId, TabletStep,
     TypedReading,
 };
 use twinwedge_core::measured::Flags;
@@ -105,8 +105,13 @@ fn exposure_of<'a>(series: &'a Series, film: &'a Film) -> Result<(&'a Tablet, &'
 }
 
 /// The tablet of one of a film's strips.
-fn tablet_of<'a>(series: &'a Series, film: &Film, strip: usize) -> Result<&'a Tablet, Problem> {
-    film.strip_tablet(strip).and_then(|id| series.tablets.get(id)).ok_or_else(|| {
+fn tablet_of<'a>(
+    series: &'a Series,
+    film: &'a Film,
+    strip: usize,
+) -> Result<(&'a TabletId, &'a Tablet), Problem> {
+    let found = film.strip_tablet(strip).and_then(|id| Some((id, series.tablets.get(id)?)));
+    found.ok_or_else(|| {
         Problem::error(
             Subject::Film(film.id.clone()),
             format!(
@@ -142,7 +147,7 @@ impl Ask for ReadingsOf {
         for strip in 0..film.strips() {
             let further = film.further_strip(strip);
             recipe = recipe.with(&further.map(|strip| (&strip.name, strip.level)));
-            recipe = recipe.with(&film.strip_tablet(strip)).with(tablet_of(view.series(), film, strip)?);
+            recipe = recipe.with(&tablet_of(view.series(), film, strip)?);
             recipe = match film.strip_readings(strip).ok_or_else(|| no_readings(film))? {
                 ReadingsSource::Typed(typed) => recipe.with(typed),
                 ReadingsSource::Strip { .. } => {
@@ -156,37 +161,21 @@ impl Ask for ReadingsOf {
 
     fn make(&self, view: &View<'_>) -> Result<Readings, Halt> {
         let film = film(view.series(), &self.film)?;
-        let (first, exposed) = exposure_of(view.series(), film)?;
+        let (_, exposed) = exposure_of(view.series(), film)?;
         let reading_u = view.series().settings.reading_u;
-        let (light, shared_u, absolute) = match exposed.exposure {
-            Exposure::Absolute { log_h, u } => (log_h, u, true),
-            Exposure::Relative { stops_less } => (-stops_less * STOP, 0.0, false),
-        };
-        let mut common = Flags::empty();
-        common.set(Flags::RELATIVE_EXPOSURE, !absolute);
-        common.set(Flags::NOMINAL_TABLET, first.nominal);
-        let (mut points, mut strips) = (Vec::new(), Vec::new());
-        for strip in 0..film.strips() {
-            let densities = match film.strip_readings(strip).ok_or_else(|| no_readings(film))? {
+        let mut strips = Vec::new();
+        for number in 0..film.strips() {
+            let densities = match film.strip_readings(number).ok_or_else(|| no_readings(film))? {
                 ReadingsSource::Typed(typed) => of_typed(typed, reading_u),
                 ReadingsSource::Strip { .. } => of_samples(
-                    &*view.get(&StripOf { film: self.film.clone(), strip })?,
-                    film.strip_steps_aside(strip),
+                    &*view.get(&StripOf { film: self.film.clone(), strip: number })?,
+                    film.strip_steps_aside(number),
                 ),
             };
-            let tablet = tablet_of(view.series(), film, strip)?;
-            let read = StripRead { film, strip, tablet, light, reading_u };
-            points.extend(read.points(densities, common)?);
-            strips.push(read.source());
+            let (id, tablet) = tablet_of(view.series(), film, number)?;
+            strips.push(StripRead { number, id, tablet, densities });
         }
-        let through_scan = Flags::UNCALIBRATED | Flags::NOMINAL_TABLET;
-        let flags = points.iter().fold(common, |flags, point| flags | (point.flags & through_scan));
-        let base_fog = film.base_fog.map(|reading| {
-            let own = || reading_u.hypot(rounding_u(std::slice::from_ref(&reading)));
-            (reading.density, reading.u.unwrap_or_else(own))
-        });
-        let sources = Sources { film: ErrorKey::of("film", &film.id.0), strips };
-        Ok(Readings { points, absolute, log_h_shared_u: shared_u, sources, base_fog, flags })
+        Ok(of_strips(film, exposed, strips, reading_u)?)
     }
 
     fn digest(readings: &Readings, _: Key) -> Key {
@@ -203,7 +192,7 @@ pub(super) fn bytes_of_readings(readings: &Readings) -> usize {
 }
 
 /// One step's density before its exposure is known.
-struct StepDensity {
+pub(super) struct StepDensity {
     step: u32,
     density: f64,
     u: f64,
@@ -211,19 +200,7 @@ struct StepDensity {
     flags: Flags,
 }
 
-/// Standard uncertainty that rounding to the digits typed adds: a twelfth of the last digit's unit squared
-/// (JCGM 100:2008, 4.3.7). The last digit is the finest that any of the readings uses, three decimals at most.
-fn rounding_u(typed: &[TypedReading]) -> f64 {
-    let on_grid = |unit: f64| {
-        let whole =
-            |reading: &TypedReading| (reading.density / unit - (reading.density / unit).round()).abs() < 1e-6;
-        typed.iter().all(whole)
-    };
-    let unit = [0.1, 0.01, 0.001].into_iter().find(|unit| on_grid(*unit)).unwrap_or(0.0);
-    unit / 12.0_f64.sqrt()
-}
-
-fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
+pub(super) fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
     let default_u = reading_u.hypot(rounding_u(typed));
     let numbered = (1_u32..).zip(typed);
     let step = |(step, reading): (u32, &TypedReading)| StepDensity {
@@ -238,7 +215,7 @@ fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
 
 /// A clipped step, or one beyond the calibration, only bounds its density: it is shown and not fitted, as are those that
 /// the tester set aside.
-fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
+pub(super) fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
     let bound = Flags::CLIPPED | Flags::OUTSIDE_CALIBRATION;
     let step = |sample: &StepSample| StepDensity {
         step: sample.step,
@@ -252,69 +229,111 @@ fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
 
 /// One strip on its way into the readings.
 struct StripRead<'a> {
-    film: &'a Film,
-    strip: usize,
+    number: usize,
+    id: &'a TabletId,
     tablet: &'a Tablet,
-    /// lg H in front of the first strip's tablet.
-    light: f64,
+    densities: Vec<StepDensity>,
+}
+
+/// The data of a curve from one strip through `tablet`.
+pub(super) fn readings(
+    film: &Film,
+    tablet: &Tablet,
+    exposed: &TabletExposure,
+    densities: Vec<StepDensity>,
     reading_u: f64,
+) -> Result<Readings, Problem> {
+    of_strips(film, exposed, vec![StripRead { number: 0, id: &exposed.tablet, tablet, densities }], reading_u)
+}
+
+/// The data of a curve: `lg H = light - D(tablet)` behind each step (ISO 6:1993 for the definition of H).
+///
+/// Where the light is not known, its lg H is taken as 0 for the series' full exposure, and as `-stops_less lg 2` for a
+/// film that had less: one constant for the whole series, whatever its tablets, so that curves compare as exposed. A
+/// further strip had the stated number of stops less; where that is to be found from the overlap, the same light.
+fn of_strips(
+    film: &Film,
+    exposed: &TabletExposure,
+    strips: Vec<StripRead<'_>>,
+    reading_u: f64,
+) -> Result<Readings, Problem> {
+    let (light, shared_u, absolute) = match exposed.exposure {
+        Exposure::Absolute { log_h, u } => (log_h, u, true),
+        Exposure::Relative { stops_less } => (-stops_less * STOP, 0.0, false),
+    };
+    let mut common = Flags::empty();
+    common.set(Flags::RELATIVE_EXPOSURE, !absolute);
+    let sources = Sources {
+        film: ErrorKey::of("film", &film.id.0),
+        strips: strips.iter().map(|strip| strip.source(film)).collect(),
+    };
+    let (mut points, mut flags) = (Vec::new(), common);
+    for strip in strips {
+        flags.set(Flags::NOMINAL_TABLET, flags.contains(Flags::NOMINAL_TABLET) || strip.tablet.nominal);
+        points.extend(strip.points(film, light, common, reading_u)?);
+    }
+    let through_scan = Flags::UNCALIBRATED | Flags::NOMINAL_TABLET;
+    let flags = points.iter().fold(flags, |flags, point: &Reading| flags | (point.flags & through_scan));
+    let base_fog = film.base_fog.map(|reading| {
+        let own = || reading_u.hypot(rounding_u(std::slice::from_ref(&reading)));
+        (reading.density, reading.u.unwrap_or_else(own))
+    });
+    Ok(Readings { points, absolute, log_h_shared_u: shared_u, sources, base_fog, flags })
 }
 
 impl StripRead<'_> {
-    /// The data of a curve: `lg H = light - D(tablet)` behind each step (ISO 6:1993 for the definition of H).
-    ///
-    /// Where the light is not known, its lg H is taken as 0 for the series' full exposure, and as `-stops_less lg 2` for a
-    /// film that had less: one constant for the whole series, whatever its tablets, so that curves compare as exposed. A
-    /// further strip had the stated number of stops less; where it is to be found from the overlap, the same light.
-    fn points(&self, densities: Vec<StepDensity>, common: Flags) -> Result<Vec<Reading>, Problem> {
-        let Self { film, strip, tablet, .. } = *self;
-        if densities.len() > tablet.steps.len() {
-            let which =
-                if film.strips() > 1 { format!(" on {}", film.strip_name(strip)) } else { String::new() };
+    fn points(
+        self,
+        film: &Film,
+        light: f64,
+        mut common: Flags,
+        reading_u: f64,
+    ) -> Result<Vec<Reading>, Problem> {
+        let Self { number: strip, tablet, .. } = self;
+        if self.densities.len() > tablet.steps.len() {
+            let which = if film.strips() > 1 { format!(" on {}", film.strip_name(strip)) } else { String::new() };
             return Err(Problem::error(
                 Subject::Film(film.id.clone()),
                 format!(
                     "{} has {} step densities{which}, and the tablet {} has {} steps.",
                     film.label,
-                    densities.len(),
+                    self.densities.len(),
                     tablet.label,
                     tablet.steps.len()
                 ),
                 "Choose the tablet that was exposed, or correct the number of steps.",
             ));
         }
-        let less = match self.level() {
+        let less = match self.level(film) {
             StripLevel::StopsLess { stops, .. } => stops * STOP,
             StripLevel::FromOverlap => 0.0,
         };
-        let mut common = common;
         common.set(Flags::NOMINAL_TABLET, tablet.nominal);
         let point = |(read, step): (StepDensity, &TabletStep)| Reading {
             strip,
             step: read.step,
-            log_h: self.light - less - step.density,
-            log_h_u: tablet_u(tablet, *step, self.reading_u),
+            log_h: light - less - step.density,
+            log_h_u: tablet_u(tablet, *step, reading_u),
             density: read.density,
             density_u: read.u,
             set_aside: read.set_aside,
             flags: read.flags | common,
         };
-        Ok(densities.into_iter().zip(&tablet.steps).map(point).collect())
+        Ok(self.densities.into_iter().zip(&tablet.steps).map(point).collect())
     }
 
-    fn level(&self) -> StripLevel {
+    fn level(&self, film: &Film) -> StripLevel {
         let first = StripLevel::StopsLess { stops: 0.0, u: 0.0 };
-        self.film.further_strip(self.strip).map_or(first, |strip| strip.level)
+        film.further_strip(self.number).map_or(first, |strip| strip.level)
     }
 
-    fn source(&self) -> Strip {
-        let name = self.film.further_strip(self.strip).map(|strip| strip.name.clone()).unwrap_or_default();
-        let tablet = self.film.strip_tablet(self.strip).map(|id| id.0.as_str()).unwrap_or_default();
+    fn source(&self, film: &Film) -> Strip {
+        let name = film.further_strip(self.number).map(|strip| strip.name.clone()).unwrap_or_default();
         Strip {
             name,
-            tablet: ErrorKey::of("tablet", tablet),
+            tablet: ErrorKey::of("tablet", &self.id.0),
             tablet_shared_u: self.tablet.shared_u,
-            level: self.level(),
+            level: self.level(film),
         }
     }
 }

@@ -11,7 +11,7 @@ use twinwedge_core::tablet::{StepSample, sample_strip};
 use twinwedge_core::tone::{Chain, ChainFilm, ChainPaper, Tones, paper_figures};
 use twinwedge_core::units::STOP;
 
-use super::curves::{bytes_of_readings, of_samples, of_typed, readings};
+use super::readings::{bytes_of_readings, of_samples, of_typed, readings};
 use super::{film, label_of, reference};
 use crate::engine::ask::{CurveOf, FilmCurve, PaperCurve, PaperOf, PaperStripOf, ScanOf, ToneOf, TonesOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};

@@ -61,6 +61,7 @@ pub(super) fn curves(out: &mut String, gathered: &Gathered, candidate: &Candidat
         "<figure>\n{}\n<figcaption>{caption}{notes}</figcaption>\n</figure>\n",
         inline(&aligned.lower, WIDTH)
     );
+    super::models::models(out, gathered, candidate);
 }
 
 /// All films of the series over each other.

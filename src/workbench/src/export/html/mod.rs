@@ -3,6 +3,7 @@
 mod curves;
 mod figures;
 mod findings;
+mod models;
 mod pictures;
 mod records;
 mod summary;

@@ -32,16 +32,28 @@ pub(super) fn stroke(out: &mut String, role: Role, path: &str) {
 }
 
 /// A measured point: reference filled and round, candidate open and square; set aside: crossed.
-pub(super) fn mark(out: &mut String, role: Role, [x, y]: [f64; 2], set_aside: bool) {
+pub(super) fn mark(out: &mut String, role: Role, [x, y]: [f64; 2], set_aside: bool, strip: usize) {
     let colour = tone(role);
-    let _ = match role {
-        Role::Candidate => write!(
+    // Further strips: a triangle, a diamond, a hanging triangle; filled for the reference, open for the candidate.
+    let further = match strip {
+        0 => None,
+        1 => Some("l0.8 1.35h-1.6z"),
+        2 => Some("l0.85 0.85l-0.85 0.85l-0.85 -0.85z"),
+        _ => Some("m-0.8 0.2h1.6l-0.8 1.35z"),
+    };
+    let _ = match (role, further) {
+        (_, Some(shape)) => {
+            let fill = if role == Role::Candidate { "#ffffff" } else { colour };
+            let from = format!("M{} {}", mm(x), mm(y - 0.85));
+            write!(out, r#"<path d="{from}{shape}" fill="{fill}" stroke="{colour}" stroke-width="0.25"/>"#)
+        }
+        (Role::Candidate, None) => write!(
             out,
             r##"<rect x="{}" y="{}" width="1.3" height="1.3" fill="#ffffff" stroke="{colour}" stroke-width="0.25"/>"##,
             mm(x - 0.65),
             mm(y - 0.65)
         ),
-        _ => write!(out, r#"<circle cx="{}" cy="{}" r="0.62" fill="{colour}"/>"#, mm(x), mm(y)),
+        (_, None) => write!(out, r#"<circle cx="{}" cy="{}" r="0.62" fill="{colour}"/>"#, mm(x), mm(y)),
     };
     if set_aside {
         let _ = write!(
@@ -77,9 +89,9 @@ pub(super) fn draw(out: &mut String, frame: &Frame, layer: &Layer, placer: &mut 
             placer.ink(&on_sheet);
         }
         Layer::Band { role, points } => band(out, frame, *role, points),
-        Layer::Marks { role, points, set_aside, .. } => {
+        Layer::Marks { role, points, set_aside, strip, .. } => {
             for point in points.iter().filter(|point| point.iter().all(|part| part.is_finite())) {
-                mark(out, *role, frame.at(*point), *set_aside);
+                mark(out, *role, frame.at(*point), *set_aside, *strip);
             }
         }
         Layer::Note { role, at, text } => {

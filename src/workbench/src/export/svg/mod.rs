@@ -240,7 +240,7 @@ fn head(out: &mut String, frame: &Frame, plot: &Plot) {
         x -= 10.0;
         let middle = y - TEXT * 0.35;
         layers::stroke(out, role, &format!("M{} {}h8.5", mm(x), mm(middle)));
-        layers::mark(out, role, [x + 4.25, middle], false);
+        layers::mark(out, role, [x + 4.25, middle], false, 0);
         x -= 4.0;
     }
 }

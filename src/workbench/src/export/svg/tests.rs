@@ -132,7 +132,8 @@ fn sizes_are_millimetres() {
 #[test]
 fn films_differ_by_line_mark_and_tone() {
     let points = vec![[-2.0, 0.5], [-1.0, 1.0]];
-    let marks = |role| Layer::Marks { role, name: String::new(), points: points.clone(), set_aside: false };
+    let marks =
+        |role| Layer::Marks { role, name: String::new(), points: points.clone(), set_aside: false, strip: 0 };
     let layers = vec![
         line(Role::Reference, "R", &points),
         line(Role::Candidate, "C", &points),
@@ -161,7 +162,13 @@ fn numbers_that_are_none_are_left_out() {
     let layers = vec![
         line(Role::Reference, "R", &gap),
         Layer::Band { role: Role::Reference, points: vec![[0.0, f64::NEG_INFINITY, 1.0]] },
-        Layer::Marks { role: Role::Reference, name: String::new(), points: gap.to_vec(), set_aside: true },
+        Layer::Marks {
+            role: Role::Reference,
+            name: String::new(),
+            points: gap.to_vec(),
+            set_aside: true,
+            strip: 0,
+        },
     ];
     let text = svg(&plot(layers, Some(1.0)), 160.0);
     assert!(!elements(&text).is_empty() && !text.contains("NaN") && !text.contains("inf"));

@@ -1,0 +1,185 @@
+//! Several strips of one roll: which one is shown, its name, and its light against that of the first.
+
+use egui::{Id, Ui};
+use twinwedge_workbench::core::compare::format;
+use twinwedge_workbench::core::document::{Film, FilmId, FurtherStrip, Series, StripLevel, TabletId};
+use twinwedge_workbench::engine::ask::CurveOf;
+
+use super::choices;
+use crate::appearance::widgets;
+use crate::outbox::Outbox;
+use crate::pages::{View, curves};
+
+/// Uncertainty of a stated level where none was typed yet, in stops: a tenth, a shutter's or a filter's usual error.
+/// Common practice, no source.
+const USUAL_U: f64 = 0.1;
+
+/// What a strip is called beside its film: the film's label alone for the first.
+pub(super) fn named(film: &Film, strip: usize) -> String {
+    match strip {
+        0 => film.label.clone(),
+        _ => format!("{} of {}", film.strip_name(strip), film.label),
+    }
+}
+
+/// The row that says which strip is shown, and what is known of a further one.
+pub(super) fn row(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>, outbox: &mut Outbox) {
+    if film.readings.is_none() {
+        *chosen = 0;
+        return;
+    }
+    ui.horizontal_wrapped(|ui| {
+        selector(ui, film, chosen);
+        if let Some(strip) = film.further_strip(*chosen) {
+            name(ui, film, strip, *chosen, outbox);
+            level(ui, film, strip, *chosen, outbox);
+            tablet(ui, film, strip, *chosen, view, outbox);
+            remove(ui, film, chosen, outbox);
+            found(ui, film, *chosen, view);
+        }
+    });
+}
+
+fn selector(ui: &mut Ui, film: &Film, chosen: &mut usize) {
+    let new = *chosen >= film.strips();
+    if film.strips() > 1 || new {
+        ui.label("Strip");
+        let shown = if new { "a further strip".to_owned() } else { film.strip_name(*chosen) };
+        let response = choices::bounded(ui, 120.0, Id::unique(("strip shown", &film.id)), &shown, |ui| {
+            for strip in 0..film.strips() {
+                ui.selectable_value(chosen, strip, film.strip_name(strip));
+            }
+        });
+        let spoken = format!("Strip of {} shown: {shown}", film.label);
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
+        response
+            .on_hover_text("Strips of one roll, exposed to the same light at other levels, make one curve");
+    }
+    let hover = "Another strip of the same roll, exposed to the same light weaker or stronger: this is how a fast film's toe \
+                 and a long shoulder come onto the tablet";
+    if !new && widgets::button(ui, "Add a strip", hover).clicked() {
+        *chosen = film.strips();
+    }
+    if new && widgets::button(ui, "No further strip", "Back to the strips that are there").clicked() {
+        *chosen = 0;
+    }
+}
+
+fn change(
+    film: &Film,
+    strip: usize,
+    label: String,
+    outbox: &mut Outbox,
+    change: impl FnOnce(&mut FurtherStrip) + Send + 'static,
+) {
+    let id = film.id.clone();
+    outbox.edit(label, move |series: &mut Series| {
+        if let Some(strip) = series.film_mut(&id).and_then(|film| film.further_strip_mut(strip)) {
+            change(strip);
+        }
+    });
+}
+
+fn name(ui: &mut Ui, film: &Film, strip: &FurtherStrip, number: usize, outbox: &mut Outbox) {
+    let id = ui.scope_id().with(("strip name", &film.id, number));
+    let label = format!("Name of strip {} of {}", number + 1, film.label);
+    let hover = "What this strip is called; its number where the name is empty";
+    if let Some(entered) = widgets::text_field(ui, id, &label, &strip.name, hover, 88.0) {
+        let label = format!("name {}", named(film, number));
+        change(film, number, label, outbox, move |strip| strip.name = entered);
+    }
+}
+
+fn level(ui: &mut Ui, film: &Film, strip: &FurtherStrip, number: usize, outbox: &mut Outbox) {
+    let of = named(film, number);
+    let known = matches!(strip.level, StripLevel::StopsLess { .. });
+    let mut now = known;
+    let options = [
+        (
+            true,
+            "stops less",
+            "How many stops less light it had than the first strip is known: neutral density or time",
+        ),
+        (false, "from the overlap", "Found from the densities that it has in common with the other strips"),
+    ];
+    if widgets::choice(ui, &format!("Light of {}", film.strip_name(number)), &mut now, &options) {
+        let level =
+            if now { StripLevel::StopsLess { stops: 1.0, u: USUAL_U } } else { StripLevel::FromOverlap };
+        change(film, number, format!("say what is known of the light of {of}"), outbox, move |strip| {
+            strip.level = level;
+        });
+        return;
+    }
+    let StripLevel::StopsLess { stops, u } = strip.level else { return };
+    let mut set = |stops: f64, u: f64| {
+        let label = format!("set the level of {of}");
+        change(film, number, label, outbox, move |strip| strip.level = StripLevel::StopsLess { stops, u });
+    };
+    let id = ui.scope_id().with(("level", &film.id, number));
+    let hover = "Stops less light than the first strip; below zero for more";
+    let name = format!("Stops less light on {of}");
+    if let Some(Some(stops)) = widgets::number_field(ui, id, &name, Some(stops), hover, 44.0) {
+        return set(stops, u);
+    }
+    ui.label("±");
+    let hover = "Standard uncertainty in stops, of the neutral density or of the shutter";
+    let name = format!("Uncertainty of the stops less light on {of}");
+    if let Some(Some(u)) = widgets::number_field(ui, id.with("u"), &name, Some(u), hover, 40.0)
+        && u >= 0.0
+    {
+        set(stops, u);
+    }
+}
+
+fn tablet(
+    ui: &mut Ui,
+    film: &Film,
+    strip: &FurtherStrip,
+    number: usize,
+    view: &View<'_>,
+    outbox: &mut Outbox,
+) {
+    ui.label("Tablet");
+    let now = strip.tablet.as_ref().or(film.strip_tablet(0));
+    let of = named(film, number);
+    let Some((tablet, made)) = choices::tablet(ui, &format!("Tablet of {of}"), now, view, outbox) else {
+        return;
+    };
+    let (id, first): (FilmId, Option<TabletId>) = (film.id.clone(), film.strip_tablet(0).cloned());
+    outbox.edit(format!("choose the tablet of {of}"), move |series: &mut Series| {
+        if let Some(made) = made {
+            series.tablets.entry(tablet.clone()).or_insert(made);
+        }
+        if let Some(strip) = series.film_mut(&id).and_then(|film| film.further_strip_mut(number)) {
+            strip.tablet = (first.as_ref() != Some(&tablet)).then_some(tablet);
+        }
+    });
+}
+
+fn remove(ui: &mut Ui, film: &Film, chosen: &mut usize, outbox: &mut Outbox) {
+    let hover = "Takes this strip out of the film; undo brings it back";
+    if !widgets::button(ui, "Remove this strip", hover).clicked() {
+        return;
+    }
+    let (id, number) = (film.id.clone(), *chosen);
+    outbox.edit(format!("remove {}", named(film, number)), move |series: &mut Series| {
+        if let Some(film) = series.film_mut(&id)
+            && number > 0
+            && number < film.strips()
+        {
+            film.further_strips.remove(number - 1);
+        }
+    });
+    *chosen = 0;
+}
+
+/// What the curve found of its level.
+fn found(ui: &mut Ui, film: &Film, number: usize, view: &View<'_>) {
+    let slot = view.session.peek(&CurveOf { film: film.id.clone() });
+    let Some(curve) = slot.value() else { return };
+    let Some(level) = curve.curve.levels.iter().find(|level| level.strip == number) else { return };
+    let words = curves::level_words(level);
+    let response =
+        widgets::muted_inline(ui, &format!("found: {} stops less", format::number(level.stops_less, 2)));
+    response.on_hover_text(words);
+}

@@ -1,0 +1,103 @@
+//! What a curve was made of and how well it holds, for other programs.
+
+use serde_json::{Value as Json, json};
+use twinwedge_core::curve::{Curve, Goodness, LevelFound, ModelFit, Outlier, Reading};
+use twinwedge_core::document::Film;
+use twinwedge_core::units::STOP;
+
+use crate::engine::ask::{CurveOf, FilmCurve};
+use crate::session::Session;
+
+/// A film's curve: its readings, the levels of its strips, what is in doubt, and both models with how well they hold.
+///
+/// ```json
+/// { "readings": [ { "strip", "step", "log_h", "log_h_u", "density", "density_u", "set_aside", "residual", "flags": [] } ],
+///   "levels": [ { "strip", "stops_less", "u", "stated": { "stops_less", "u" }, "by_overlap": { … }, "contradicted" } ],
+///   "outliers": [ { "strip", "step", "departure", "sigmas" } ],
+///   "error_scale",
+///   "spline": { "chi_square", "degrees", "p", "rms", "contradicted" },
+///   "model": { "chi_square", … , "lacks", "parameters": [ { "name", "value", "u" } ], "covariance": [ [ ] ] },
+///   "speed_point_model_error": { "log_h", "stops" } }
+/// ```
+///
+/// Strips are numbered from 1. What cannot be had is null; without a curve all of it is `{ "value": null, "reason" }`.
+pub(super) fn curve_json(session: &Session, film: &Film) -> Json {
+    match session.wait(&CurveOf { film: film.id.clone() }) {
+        Ok(curve) => of_curve(&curve),
+        Err(problem) => json!({ "value": null, "reason": problem.to_string() }),
+    }
+}
+
+fn of_curve(film: &FilmCurve) -> Json {
+    let curve = &film.curve;
+    let error = film.speed_point_model_error();
+    json!({
+        "readings": readings(curve),
+        "levels": curve.levels.iter().map(level).collect::<Vec<_>>(),
+        "outliers": curve.outliers.iter().map(outlier).collect::<Vec<_>>(),
+        "error_scale": curve.error_scale,
+        "spline": goodness(&curve.goodness),
+        "model": curve.model.as_ref().map(model),
+        "speed_point_model_error": error.map(|error| json!({ "log_h": error, "stops": error / STOP })),
+    })
+}
+
+fn readings(curve: &Curve) -> Vec<Json> {
+    let reading = |(point, residual): (&Reading, &Option<f64>)| {
+        json!({
+            "strip": point.strip + 1,
+            "step": point.step,
+            "log_h": point.log_h,
+            "log_h_u": point.log_h_u,
+            "density": point.density,
+            "density_u": point.density_u,
+            "set_aside": point.set_aside,
+            "residual": residual,
+            "flags": point.flags.words(),
+        })
+    };
+    curve.readings.points.iter().zip(&curve.residuals).map(reading).collect()
+}
+
+fn level(level: &LevelFound) -> Json {
+    let pair = |pair: Option<(f64, f64)>| pair.map(|(stops, u)| json!({ "stops_less": stops, "u": u }));
+    json!({
+        "strip": level.strip + 1,
+        "stops_less": level.stops_less,
+        "u": level.u,
+        "stated": pair(level.stated),
+        "by_overlap": pair(level.by_overlap),
+        "contradicted": level.contradicted,
+    })
+}
+
+fn outlier(outlier: &Outlier) -> Json {
+    json!({
+        "strip": outlier.strip + 1,
+        "step": outlier.step,
+        "departure": outlier.departure,
+        "sigmas": outlier.sigmas,
+    })
+}
+
+fn goodness(goodness: &Goodness) -> Json {
+    json!({
+        "chi_square": goodness.chi_square,
+        "degrees": goodness.degrees,
+        "p": goodness.p,
+        "rms": goodness.rms,
+        "contradicted": goodness.contradicted(),
+    })
+}
+
+fn model(model: &ModelFit) -> Json {
+    let mut json = goodness(&model.goodness);
+    json["lacks"] = json!(model.shape.lacks());
+    json["parameters"] = model
+        .parameters
+        .iter()
+        .map(|parameter| json!({ "name": parameter.name, "value": parameter.value, "u": parameter.u }))
+        .collect();
+    json["covariance"] = json!(model.covariance);
+    json
+}
