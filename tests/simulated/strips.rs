@@ -92,7 +92,7 @@ fn held(study: &Study) -> [f64; 3] {
             held[slot] += f64::from((level.stops_less - truth).abs() <= Z95 * level.u);
             contradicted += u32::from(level.contradicted);
         }
-        let figures = of_curve(&curve, &Settings::default());
+        let figures = of_curve(&curve, &Settings::default()).figures;
         let point = figures[&FigureId::SpeedPoint].known().expect("the third strip reaches the toe");
         held[2] += f64::from(point.low <= speed_point && speed_point <= point.high);
     }

@@ -129,7 +129,7 @@ impl FourQuadrants {
             };
             let marks = points[..points.len() - 1].to_vec();
             layers.push(Layer::Line { role, name: String::new(), points });
-            layers.push(Layer::Marks { role, name: String::new(), points: marks, set_aside: false });
+            layers.push(Layer::Marks { role, name: String::new(), points: marks, set_aside: false, strip: 0 });
         }
         layers
     }
@@ -234,7 +234,7 @@ fn curves(diagram: &FourQuadrants, chain: &Chain<'_>, film: usize, role: Role, l
     let on_curve = zones().filter_map(|zone| on_film(chain.log_h(zone)));
     let points: Vec<[f64; 2]> = on_curve.chain(zones().filter_map(printed)).collect();
     if !points.is_empty() {
-        layers.push(Layer::Marks { role, name: label.to_owned(), points, set_aside: false });
+        layers.push(Layer::Marks { role, name: label.to_owned(), points, set_aside: false, strip: 0 });
     }
 }
 

@@ -2,8 +2,8 @@
 
 use twinwedge_core::curve::{ErrorKey, Reading, Readings, Sources, Strip, rounding_u};
 use twinwedge_core::document::{
-    Exposure, Film, ReadingsSource, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletId, TabletStep,
-    TypedReading,
+    Exposure, Film, ReadingsSource, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
+    TabletStep, TypedReading,
 };
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
@@ -291,7 +291,8 @@ impl StripRead<'_> {
     ) -> Result<Vec<Reading>, Problem> {
         let Self { number: strip, tablet, .. } = self;
         if self.densities.len() > tablet.steps.len() {
-            let which = if film.strips() > 1 { format!(" on {}", film.strip_name(strip)) } else { String::new() };
+            let which =
+                if film.strips() > 1 { format!(" on {}", film.strip_name(strip)) } else { String::new() };
             return Err(Problem::error(
                 Subject::Film(film.id.clone()),
                 format!(
