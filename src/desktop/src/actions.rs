@@ -43,6 +43,8 @@ pub enum Action {
     /// A page.
     Curves,
     /// A page.
+    Tones,
+    /// A page.
     Frames,
     /// A page.
     Prints,
@@ -186,6 +188,7 @@ table! {
     Films, "films", View, ctrl(Key::Num1), always, "Films", "The series as a table: records, measured figures, what is missing";
     Tablets, "tablets", View, ctrl(Key::Num2), always, "Tablets", "Step densities of both films, and the calibration of the scanner";
     Curves, "curves", View, ctrl(Key::Num3), always, "Curves", "Both characteristic curves over each other";
+    Tones, "tones", View, ctrl(Key::Num9), always, "Tones", "Zones on both films rated alike, the paper, and a tone from subject to print";
     Frames, "frames", View, ctrl(Key::Num4), always, "Frames", "Brackets: shadow match, exposure index, print exposure";
     Prints, "prints", View, ctrl(Key::Num5), always, "Prints", "Both prints registered to each other; a click samples the same spot in both";
     Greys, "greys", View, ctrl(Key::Num6), always, "Greys", "The colour patches of both prints as greys";
@@ -217,6 +220,7 @@ impl Action {
             PageId::Films => Self::Films,
             PageId::Tablets => Self::Tablets,
             PageId::Curves => Self::Curves,
+            PageId::Tones => Self::Tones,
             PageId::Frames => Self::Frames,
             PageId::Prints => Self::Prints,
             PageId::Greys => Self::Greys,

@@ -26,6 +26,10 @@ pub enum FileFor {
     Export(Option<FilmId>),
     /// Densitometer readings of a film.
     Readings(FilmId),
+    /// Reflection densities of the paper test.
+    PaperReadings,
+    /// A scan of the print of a tablet that tests the paper.
+    PaperStrip,
     /// A scan of a film's exposed strip.
     Strip(FilmId),
     /// Densitometer readings of a further strip of its roll: the strip of that number, a new one where there is none.
@@ -54,6 +58,8 @@ impl FileFor {
             Self::SaveSeries => "Save the series as".to_owned(),
             Self::Export(_) => "Export report (.html), figures (.json) or table (.csv)".to_owned(),
             Self::Readings(film) => format!("Readings of {}", film.0),
+            Self::PaperReadings => "Densities of the paper test".to_owned(),
+            Self::PaperStrip => "Scan of the print of a tablet".to_owned(),
             Self::Strip(film) => format!("Strip scan of {}", film.0),
             Self::FurtherReadings(film, strip) => format!("Readings of strip {} of {}", strip + 1, film.0),
             Self::FurtherStrip(film, strip) => format!("Scan of strip {} of {}", strip + 1, film.0),
@@ -77,10 +83,13 @@ impl FileFor {
         match self {
             Self::OpenSeries | Self::SaveSeries => &["twinwedge"],
             Self::Export(_) => &["html", "json", "csv"],
-            Self::OpenList | Self::Readings(_) | Self::FurtherReadings(..) | Self::Tablet => {
-                &["csv", "tsv", "txt"]
-            }
-            Self::Strip(_)
+            Self::OpenList
+            | Self::Readings(_)
+            | Self::FurtherReadings(..)
+            | Self::PaperReadings
+            | Self::Tablet => &["csv", "tsv", "txt"],
+            Self::PaperStrip
+            | Self::Strip(_)
             | Self::FurtherStrip(..)
             | Self::Print(_)
             | Self::Grain(_)

@@ -3,11 +3,13 @@
 mod curves;
 mod ladder;
 mod models;
+mod paper;
 mod quadrants;
 
 pub use curves::{Alignment, CurvePlots, ExposureAxis, FilmCurve, LowerPlot, Readout, curve_plots, readout};
 pub use ladder::{LADDER_NOTE, LadderStep, grey_ladder, screen_grey};
 pub use models::{add_models, mark_word};
+pub use paper::paper_plot;
 pub use quadrants::{FourQuadrants, Quadrant, four_quadrants, zone_marks};
 
 /// Which film a mark belongs to; painters choose line, mark and tone by it, never by hue alone.

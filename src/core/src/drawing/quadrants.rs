@@ -129,7 +129,13 @@ impl FourQuadrants {
             };
             let marks = points[..points.len() - 1].to_vec();
             layers.push(Layer::Line { role, name: String::new(), points });
-            layers.push(Layer::Marks { role, name: String::new(), points: marks, set_aside: false, strip: 0 });
+            layers.push(Layer::Marks {
+                role,
+                name: String::new(),
+                points: marks,
+                set_aside: false,
+                strip: 0,
+            });
         }
         layers
     }

@@ -147,6 +147,8 @@ pub struct TracedTone {
     pub print: Value,
     /// Local gradients of camera (flare), film and paper; their product is the overall gradient.
     pub gradients: Option<[f64; 3]>,
+    /// Negative and print density minus the reference's; none for the reference itself.
+    pub differences: Option<[Value; 2]>,
 }
 
 impl TracedTone {
@@ -519,7 +521,20 @@ impl Chain<'_> {
     /// A tone followed through every film. `zone` is its place in the subject.
     #[must_use]
     pub fn trace(&self, zone: f64) -> Vec<TracedTone> {
-        self.films.iter().map(|film| self.traced(film, zone)).collect()
+        let numbers = |film| {
+            let (_, density) = self.bounded_density(film, self.log_h(zone));
+            let print = self.bounded_print(film, &density);
+            (density, print)
+        };
+        let first = numbers(&self.films[0]);
+        let traced = self.films.iter().enumerate().map(|(index, film)| {
+            let own = numbers(film);
+            let differences = (index > 0).then(|| {
+                [difference(Some(&first.0), Some(&own.0)), difference(first.1.as_ref(), own.1.as_ref())]
+            });
+            TracedTone { differences, ..self.traced(film, zone) }
+        });
+        traced.collect()
     }
 
     fn traced(&self, film: &Member<'_>, zone: f64) -> TracedTone {
@@ -546,6 +561,7 @@ impl Chain<'_> {
                 .map_or_else(|| Value::Undefined(none()), |log| log.value(Flags::empty(), none)),
             print: print.map_or_else(|| Value::Undefined(none()), |print| print.value(none)),
             gradients,
+            differences: None,
         }
     }
 }

@@ -1,4 +1,4 @@
-//! The eight pages and what they are given.
+//! The pages and what they are given.
 //!
 //! A page is a struct that owns what it shows and nothing else (zoom, which plot, text being typed). It reads a [`View`],
 //! asks the session with `peek` (which never blocks), and puts what it wants into the [`Outbox`]. It never changes the
@@ -13,6 +13,7 @@ pub mod prints;
 pub mod report;
 mod sampling;
 pub mod tablets;
+pub mod tones;
 
 use serde::{Deserialize, Serialize};
 use twinwedge_workbench::core::document::{Film, Series};
@@ -85,6 +86,8 @@ pub enum PageId {
     /// Characteristic curves over each other.
     #[default]
     Curves,
+    /// Zones, paper and the way of a tone.
+    Tones,
     /// Brackets and the shadow match.
     Frames,
     /// Prints registered to each other.
@@ -99,10 +102,11 @@ pub enum PageId {
 
 impl PageId {
     /// All pages, in the order of the top bar.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Films,
         Self::Tablets,
         Self::Curves,
+        Self::Tones,
         Self::Frames,
         Self::Prints,
         Self::Greys,
@@ -117,6 +121,7 @@ impl PageId {
             Self::Films => "Films",
             Self::Tablets => "Tablets",
             Self::Curves => "Curves",
+            Self::Tones => "Tones",
             Self::Frames => "Frames",
             Self::Prints => "Prints",
             Self::Greys => "Greys",
@@ -132,6 +137,7 @@ impl PageId {
             Self::Films => "The series as a table: records, measured figures, what is missing",
             Self::Tablets => "Step densities of both films, and the calibration of the scanner",
             Self::Curves => "Both characteristic curves over each other",
+            Self::Tones => "Zones on both films rated alike, the paper, and a tone from subject to print",
             Self::Frames => "Brackets: shadow match, exposure index, print exposure",
             Self::Prints => "Both prints registered to each other; a click samples the same spot in both",
             Self::Greys => "The colour patches of both prints as greys",
@@ -147,6 +153,7 @@ pub struct Pages {
     films: films::Films,
     tablets: tablets::Tablets,
     curves: curves::Curves,
+    tones: tones::Tones,
     frames: frames::Frames,
     prints: prints::Prints,
     greys: greys::Greys,
@@ -161,6 +168,7 @@ impl Pages {
             PageId::Films => &mut self.films,
             PageId::Tablets => &mut self.tablets,
             PageId::Curves => &mut self.curves,
+            PageId::Tones => &mut self.tones,
             PageId::Frames => &mut self.frames,
             PageId::Prints => &mut self.prints,
             PageId::Greys => &mut self.greys,

@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 
 use twinwedge_workbench::core::document::{
-    Calibration, CalibrationId, Exposure, Film, FilmId, FurtherStrip, GrainArea, PrintChoice, ReadingsSource,
-    ScanEntry, ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId, TypedReading,
+    Calibration, CalibrationId, Exposure, Film, FilmId, FurtherStrip, GrainArea, PaperTest, PrintChoice,
+    ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId,
+    TypedReading,
 };
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
@@ -140,6 +141,12 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
                 take_tablet(series, &id, tablet);
             })
         }
+        FileFor::PaperReadings => paper_readings(load::readings(&load::text(path)?, &name(path))?),
+        FileFor::PaperStrip => {
+            let size = load::size(path)?;
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Print, &series)?);
+            paper_strip(stem, entry, size)
+        }
         FileFor::Print(film) => {
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Print, &series)?);
             Edit::new(format!("take in the print of {}", film.0), move |series| {
@@ -186,6 +193,41 @@ pub fn readings(film: &FilmId, strip: usize, name: &str, typed: Vec<TypedReading
         let steps = typed.len();
         put_strip(series, &film, (strip, &name), ReadingsSource::Typed(typed), steps);
     })
+}
+
+/// Reflection densities of the paper test; the test is begun where there is none.
+#[must_use]
+pub fn paper_readings(typed: Vec<TypedReading>) -> Edit {
+    Edit::new(format!("enter {} densities of the paper", typed.len()), move |series| {
+        let tablet = fitting_tablet(series, typed.len());
+        with_paper(series, tablet, |test| test.readings = Some(ReadingsSource::Typed(typed)));
+    })
+}
+
+fn paper_strip(stem: String, entry: ScanEntry, size: (u32, u32)) -> Edit {
+    let quad = first_strip(size);
+    Edit::new("take in the print of the tablet".to_owned(), move |series| {
+        let tablets = &series.tablets;
+        let own = series.paper.as_ref().and_then(|test| tablets.get(&test.tablet));
+        let steps = own.or_else(|| tablets.values().next()).map_or(21, |tablet| tablet.steps.len());
+        let tablet = fitting_tablet(series, steps);
+        let scan = add_scan(series, &stem, entry);
+        let shape = StripShape::new(quad, steps as u32);
+        with_paper(series, tablet, |test| test.readings = Some(ReadingsSource::Strip { scan, shape }));
+    })
+}
+
+/// Changes the paper test, or begins one through `tablet`; without a tablet that fits it is begun through none that is known,
+/// and the page asks for it.
+fn with_paper(series: &mut Series, tablet: Option<TabletId>, change: impl FnOnce(&mut PaperTest)) {
+    let fresh = || {
+        let mut test = PaperTest::through(tablet.unwrap_or_else(|| TabletId::from("not chosen yet")));
+        test.label.clone_from(&series.conditions.paper);
+        test
+    };
+    let mut test = series.paper.take().unwrap_or_else(fresh);
+    change(&mut test);
+    series.paper = Some(test);
 }
 
 /// Puts a strip of so many steps into a film: in the place of what that strip was read from before, or as a new one.

@@ -122,7 +122,7 @@ fn set_tablet(
 }
 
 /// A tablet chosen from the series' and the nominal ones; with the nominal one itself where the series lacks it.
-pub(super) fn tablet(
+pub(in crate::pages) fn tablet(
     ui: &mut Ui,
     name: &str,
     now: Option<&TabletId>,

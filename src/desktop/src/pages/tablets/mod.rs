@@ -1,7 +1,7 @@
 //! Tablets: step densities of both films, from scans of their strips or typed, and the calibration of the scanner.
 
 mod calibration;
-mod choices;
+pub(super) mod choices;
 mod further;
 mod readout;
 mod strip;
