@@ -7,9 +7,10 @@ use std::process::{Command, Stdio};
 
 use serde_json::{Value, json};
 use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
+use twinwedge_core::development::kinetics::{self, Model, Point};
 use twinwedge_core::document::{CalibrationId, FilmId, ScanId, Series, Settings};
 use twinwedge_core::figures::{FigureId, of_curve};
-use twinwedge_core::geometry::Point;
+use twinwedge_core::geometry;
 use twinwedge_core::measured::Flags;
 use twinwedge_core::numeric::interpolate::{MonotoneCubic, SlopeRule};
 use twinwedge_core::numeric::quantiles;
@@ -191,6 +192,46 @@ fn figures_of_a_curve_are_scipys() {
     }
 }
 
+/// Rolls of one film over time: limit, rate, their covariance and chi-square.
+#[test]
+fn the_law_of_development_is_fitted_as_scipy_does() {
+    let families = [
+        (vec![4.0, 6.0, 9.0, 13.0], vec![0.36, 0.47, 0.60, 0.73], vec![0.01, 0.008, 0.012, 0.01]),
+        (vec![5.0, 8.0, 12.0], vec![0.42, 0.55, 0.66], vec![0.005, 0.02, 0.007]),
+        (vec![3.0, 5.0, 7.0, 9.0, 12.0, 18.0], vec![0.3, 0.52, 0.61, 0.76, 0.84, 0.99], vec![0.02; 6]),
+    ];
+    for (minutes, gradients, u) in families {
+        let points: Vec<Point> = minutes
+            .iter()
+            .zip(&gradients)
+            .zip(&u)
+            .map(|((minutes, gradient), u)| Point {
+                minutes: *minutes,
+                celsius: 20.0,
+                gradient: *gradient,
+                u: *u,
+            })
+            .collect();
+        let model = Model { induction: Some(0.0), coefficient: Some(2.5), reference_c: 20.0 };
+        let ours = kinetics::fit(&points, model).unwrap();
+        let question =
+            json!({ "minutes": minutes, "gradient": gradients, "u": u, "limit": 0.9, "rate": 0.1 });
+        let theirs = peer("kinetics", &question);
+        let best = numbers(&theirs["best"]);
+        close(ours.law.limit(), best[0], 1e-5 * best[0], "limit");
+        close(ours.law.rate, best[1], 1e-5 * best[1], "rate");
+        close(ours.chi_square, theirs["chi_square"].as_f64().unwrap(), 1e-6, "chi-square");
+        let covariance = ours.covariance.unwrap();
+        for (row, (ours, theirs)) in
+            covariance.iter().zip(theirs["covariance"].as_array().unwrap()).enumerate()
+        {
+            for (ours, theirs) in ours.iter().zip(numbers(theirs)) {
+                close(*ours, theirs, 2e-3 * theirs.abs(), &format!("covariance, row {row}"));
+            }
+        }
+    }
+}
+
 fn series(session: &Session) -> &Series {
     session.series()
 }
@@ -243,7 +284,7 @@ fn registration_agrees_with_opencv() {
         );
         let (row, shift) = (|i: usize| numbers(&theirs["linear"][i]), numbers(&theirs["shift"]));
         for (x, y) in [(60.0, 60.0), (1_140.0, 60.0), (600.0, 450.0), (60.0, 840.0), (1_140.0, 840.0)] {
-            let mapped = ours.map(Point::new(x, y));
+            let mapped = ours.map(geometry::Point::new(x, y));
             let what = format!("{} at {x}, {y}", film.label);
             close(mapped.x, row(0)[0] * x + row(0)[1] * y + shift[0], 0.3, &what);
             close(mapped.y, row(1)[0] * x + row(1)[1] * y + shift[1], 0.3, &what);

@@ -4,6 +4,7 @@
 
 mod check_values;
 mod curve;
+mod development;
 mod grain;
 mod models;
 mod register;

@@ -3,6 +3,7 @@
 #![allow(clippy::print_stdout, reason = "a study prints its table")]
 
 mod curve;
+mod development;
 mod grain;
 mod register;
 mod sample;

@@ -4,6 +4,7 @@ pub mod difference;
 mod findings;
 pub mod format;
 mod patches;
+pub mod similarity;
 
 use serde::Serialize;
 

@@ -21,6 +21,7 @@ pub use parametric::{Goodness, ModelFit, Parameter, Shape};
 pub use readings::{ErrorKey, Reading, Readings, Sources, Strip, last_digit, rounding_u};
 pub use resample::Resampling;
 pub use spline::Spline;
+pub(crate) use spline::value_weights;
 
 use serde::Serialize;
 

@@ -3,11 +3,13 @@
 //!
 //! Maps are ordered and every choice has a default, so that the saved text is stable and readable line by line.
 
+mod development;
 mod film;
 mod paper;
 mod scans;
 mod strips;
 
+pub use development::{CompareAs, DevelopmentChoices, FollowedGradient, Induction};
 pub use film::{
     Bracket, BracketFrame, Exposure, Film, FurtherStrip, GrainArea, PrintChoice, Process, ReadingsSource,
     StripLevel, TabletExposure, TypedReading,
@@ -93,6 +95,9 @@ pub struct Series {
     pub tones: ToneChoices,
     /// How curves are fitted and figures taken.
     pub settings: Settings,
+    /// What was chosen about development.
+    #[serde(skip_serializing_if = "DevelopmentChoices::is_default")]
+    pub development: DevelopmentChoices,
     /// What the report says beyond the numbers.
     pub report: ReportChoices,
 }
@@ -114,6 +119,7 @@ impl Default for Series {
             paper: None,
             tones: ToneChoices::default(),
             settings: Settings::default(),
+            development: DevelopmentChoices::default(),
             report: ReportChoices::default(),
         }
     }
@@ -155,6 +161,13 @@ impl Series {
     pub fn family<'a>(&'a self, id: &'a FilmId) -> impl Iterator<Item = &'a Film> {
         let head = self.family_head(id);
         self.films.iter().filter(move |film| self.family_head(&film.id) == head)
+    }
+
+    /// Whether comparisons use a predicted curve of that film: as if developed to the reference's contrast.
+    #[must_use]
+    pub fn predicts(&self, id: &FilmId) -> bool {
+        self.development.compare_as == CompareAs::MatchedContrast
+            && self.reference.as_ref().is_some_and(|reference| reference != id)
     }
 
     /// `wanted`, or `wanted 2`, `wanted 3` ... : a film name that is still free.

@@ -3,6 +3,8 @@
 use serde::Serialize;
 
 use twinwedge_core::curve::Curve;
+use twinwedge_core::development::TimeAt;
+use twinwedge_core::development::predicted::Source;
 use twinwedge_core::document::{CalibrationId, FilmId, ScanId};
 use twinwedge_core::figures::speed::SPEED_NET_DENSITY;
 use twinwedge_core::figures::{Draws, FigureId, Figures, StraightLine};
@@ -75,6 +77,18 @@ asks! {
     /// It against the reference.
     ComparisonOf(
         /// The candidate.
+        film: FilmId);
+    /// What is known and advised about its development.
+    DevelopmentOf(
+        /// Whose.
+        film: FilmId);
+    /// Its curve as if developed to the reference's contrast.
+    PredictedOf(
+        /// Whose.
+        film: FilmId);
+    /// How alike its curve is to the reference's.
+    SimilarityOf(
+        /// Whose.
         film: FilmId);
     /// The screen tone of each of a scan's codes: grey sRGB, 8 bits.
     ScreenOf(
@@ -168,6 +182,19 @@ pub struct FilmCurve {
     pub draws: Draws,
     /// Its straight line, or why it has none.
     pub straight: Result<StraightLine, String>,
+    /// Where the curve was predicted: from what, and by what development; `None` where it was measured.
+    pub prediction: Option<Prediction>,
+}
+
+/// What a predicted curve rests on.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Prediction {
+    /// Two rolls or one.
+    pub source: Source,
+    /// The time that would give it.
+    pub time: TimeAt,
+    /// All of it in a sentence.
+    pub sentence: String,
 }
 
 impl FilmCurve {

@@ -6,8 +6,9 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use twinwedge_core::problem::Problem;
 
 use super::ask::{
-    CalibrationOf, ComparisonOf, CurveOf, FiguresOf, GrainOf, PaperOf, PaperStripOf, PatchesOf, PyramidOf,
-    ReadingsOf, RegistrationOf, ScanOf, ScreenOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf,
+    CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, FiguresOf, GrainOf, PaperOf, PaperStripOf,
+    PatchesOf, PredictedOf, PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf, SimilarityOf, SpotsOf,
+    StripOf, TileOf, ToneOf, TonesOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -360,6 +361,12 @@ tables! {
     tones: TonesOf Numbers;
     /// Comparisons.
     comparison: ComparisonOf Numbers;
+    /// Development.
+    development: DevelopmentOf Numbers;
+    /// Predicted curves.
+    predicted: PredictedOf Numbers;
+    /// Similarities.
+    similarity: SimilarityOf Numbers;
 }
 
 impl Tables {

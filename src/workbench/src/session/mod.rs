@@ -9,12 +9,12 @@ mod saving;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
-use twinwedge_core::document::{ScanId, Series};
+use twinwedge_core::document::{FilmId, ScanId, Series};
 use twinwedge_core::geometry::Point;
 use twinwedge_core::problem::Problem;
 use twinwedge_core::tablet::{StepSample, sample_disc};
 
-use crate::engine::ask::{ScanOf, ToneOf};
+use crate::engine::ask::{CurveOf, FilmCurve, PredictedOf, ScanOf, ToneOf};
 use crate::engine::{Ask, Halt, Kind, Look, Shared, Slot, Work, World};
 use crate::{load, store};
 use history::History;
@@ -249,6 +249,27 @@ impl Session {
     /// Why it cannot be had.
     pub fn wait<A: Ask>(&self, ask: &A) -> Result<Arc<A::Output>, Problem> {
         self.shared.wait(ask)
+    }
+
+    /// The curve of a film that comparisons use, as measured or as predicted. Never blocks.
+    pub fn peek_compared(&self, film: &FilmId) -> Slot<FilmCurve> {
+        if self.series().predicts(film) {
+            self.peek(&PredictedOf { film: film.clone() })
+        } else {
+            self.peek(&CurveOf { film: film.clone() })
+        }
+    }
+
+    /// The same, computed now if need be.
+    ///
+    /// # Errors
+    /// Why it cannot be had.
+    pub fn wait_compared(&self, film: &FilmId) -> Result<Arc<FilmCurve>, Problem> {
+        if self.series().predicts(film) {
+            self.wait(&PredictedOf { film: film.clone() })
+        } else {
+            self.wait(&CurveOf { film: film.clone() })
+        }
     }
 
     /// What a pointer at `at` (in the scan's pixels) reads over a disc of `radius` pixels; `None` while the scan is not

@@ -11,7 +11,7 @@ use crate::engine::ask::{CurveOf, FilmCurve, ReadingsOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// The settings that a curve and its figures depend on; the others at their defaults, so that changing them refits nothing.
-fn curve_settings(settings: &Settings) -> Settings {
+pub(super) fn curve_settings(settings: &Settings) -> Settings {
     let Settings { gradient_range, iso_window, resamplings, seed, .. } = *settings;
     Settings { gradient_range, iso_window, resamplings, seed, ..Settings::default() }
 }
@@ -41,9 +41,7 @@ impl Ask for CurveOf {
         let fit = FitSettings { resamplings: settings.resamplings, seed: settings.seed };
         let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
         let curve = curve::fit(Readings::clone(&readings), fit).map_err(about)?;
-        let OfCurve { figures, draws } = figures::of_curve(&curve, &settings);
-        let straight = figures::straight_line(&curve);
-        Ok(FilmCurve { curve, figures, draws, straight })
+        Ok(film_curve(curve, &settings))
     }
 
     fn digest(curve: &FilmCurve, _: Key) -> Key {
@@ -51,10 +49,21 @@ impl Ask for CurveOf {
     }
 
     fn bytes(curve: &FilmCurve) -> usize {
-        let splines = curve.curve.resampled.len() + 1;
-        splines * (curve.curve.best.coefficients.len() * 8 + 96)
-            + bytes_of_readings(&curve.curve.readings)
-            + curve.draws.bytes()
-            + 4096
+        bytes_of_curve(curve)
     }
+}
+
+/// A curve with what follows from it.
+pub(super) fn film_curve(curve: curve::Curve, settings: &Settings) -> FilmCurve {
+    let OfCurve { figures, draws } = figures::of_curve(&curve, settings);
+    let straight = figures::straight_line(&curve);
+    FilmCurve { curve, figures, draws, straight, prediction: None }
+}
+
+pub(super) fn bytes_of_curve(curve: &FilmCurve) -> usize {
+    let splines = curve.curve.resampled.len() + 1;
+    splines * (curve.curve.best.coefficients.len() * 8 + 96)
+        + bytes_of_readings(&curve.curve.readings)
+        + curve.draws.bytes()
+        + 4096
 }

@@ -11,8 +11,9 @@ use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Subject};
 
+use super::development::{compared, compared_digest};
 use super::{film, label_of, reference};
-use crate::engine::ask::{ComparisonOf, CurveOf, FiguresOf, GrainOf, PatchesOf, SpotsOf, TonesOf};
+use crate::engine::ask::{ComparisonOf, FiguresOf, GrainOf, PatchesOf, SpotsOf, TonesOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 impl Ask for FiguresOf {
@@ -39,7 +40,7 @@ impl Ask for FiguresOf {
         let recipe = recipe.with(&film.bracket).with(&view.series().settings.reading_u);
         let mut recipe = recipe.with(&shadow).with(&view.series().layout);
         let parts = [
-            view.try_digest(&CurveOf { film: self.film.clone() })?,
+            compared_digest(view, &self.film)?,
             view.try_digest(&GrainOf { film: self.film.clone() })?,
             view.try_digest(&PatchesOf { film: self.film.clone() })?,
             view.try_digest(&SpotsOf { film: self.film.clone() })?,
@@ -57,7 +58,7 @@ impl Ask for FiguresOf {
     fn make(&self, view: &View<'_>) -> Result<FilmFigures, Halt> {
         let series = view.series();
         let film = film(series, &self.film)?;
-        let curve = view.try_get(&CurveOf { film: self.film.clone() })?;
+        let curve = compared(view, &self.film)?;
         let grain = view.try_get(&GrainOf { film: self.film.clone() })?;
         let patches = view.try_get(&PatchesOf { film: self.film.clone() })?;
         let spots = view.try_get(&SpotsOf { film: self.film.clone() })?;

@@ -1,6 +1,7 @@
 //! How each question is answered.
 
 mod curves;
+mod development;
 mod figures;
 mod grain;
 mod prints;

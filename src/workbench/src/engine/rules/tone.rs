@@ -11,9 +11,10 @@ use twinwedge_core::tablet::{StepSample, sample_strip};
 use twinwedge_core::tone::{Chain, ChainFilm, ChainPaper, Tones, paper_figures};
 use twinwedge_core::units::STOP;
 
+use super::development::{compared, compared_digest};
 use super::readings::{bytes_of_readings, of_samples, of_typed, readings};
 use super::{film, label_of, reference};
-use crate::engine::ask::{CurveOf, FilmCurve, PaperCurve, PaperOf, PaperStripOf, ScanOf, ToneOf, TonesOf};
+use crate::engine::ask::{FilmCurve, PaperCurve, PaperOf, PaperStripOf, ScanOf, ToneOf, TonesOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 fn test(series: &Series) -> Result<&PaperTest, Problem> {
@@ -195,7 +196,7 @@ impl Ask for TonesOf {
         for member in members(series, &self.film)? {
             let seconds = member.print.as_ref().and_then(|print| print.exposure_s);
             recipe = recipe.with(&member.label).with(&member.box_speed).with(&seconds);
-            recipe = match view.try_digest(&CurveOf { film: member.id.clone() })? {
+            recipe = match compared_digest(view, &member.id)? {
                 Ok(digest) => recipe.key(digest),
                 Err(problem) => recipe.with(&problem),
             };
@@ -210,10 +211,8 @@ impl Ask for TonesOf {
     fn make(&self, view: &View<'_>) -> Result<Tones, Halt> {
         let series = view.series();
         let members = members(series, &self.film)?;
-        let curves = members
-            .iter()
-            .map(|member| view.try_get(&CurveOf { film: member.id.clone() }))
-            .collect::<Result<Vec<_>, Halt>>()?;
+        let curves =
+            members.iter().map(|member| compared(view, &member.id)).collect::<Result<Vec<_>, Halt>>()?;
         let paper = view.try_get(&PaperOf)?.ok();
         let present = present(&members, &curves, &self.film)?;
         let chain = chain(series, &present, paper.as_deref());

@@ -83,7 +83,13 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
     };
     let part = FilmPart {
         film: Film { box_speed: of_film.box_speed, ..Film::named(FilmId::from(label), label) },
-        curve: Ok(Arc::new(FilmCurve { straight: straight_line(&curve), curve, figures, draws })),
+        curve: Ok(Arc::new(FilmCurve {
+            straight: straight_line(&curve),
+            curve,
+            figures,
+            draws,
+            prediction: None,
+        })),
         grain: Some(Ok(Arc::new(granularity))),
         crop: Some(Ok(GrainCrop { uri: PIXEL.to_owned(), side_um: 1500.0 })),
     };
