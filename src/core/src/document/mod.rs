@@ -219,6 +219,50 @@ pub struct Conditions {
     pub densitometer: String,
 }
 
+/// Least useful gradient of negatives: common practice, no source.
+const USUAL_LIMIT: f64 = 0.20;
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "the signature that serde asks for")]
+fn is_usual_limit(limit: &f64) -> bool {
+    limit.to_bits() == USUAL_LIMIT.to_bits()
+}
+
+/// The density that a shadow is matched by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub enum ShadowDensity {
+    /// Above each film's own base+fog: equal shadows once the print exposure has made up for base+fog, as this kind of
+    /// test does.
+    #[default]
+    Net,
+    /// As a densitometer reads it: equal shadows on paper at one print exposure for all films.
+    Gross,
+}
+
+impl ShadowDensity {
+    #[expect(clippy::trivially_copy_pass_by_ref, reason = "the signature that serde asks for")]
+    fn is_net(&self) -> bool {
+        *self == Self::Net
+    }
+
+    /// The other one.
+    #[must_use]
+    pub fn other(self) -> Self {
+        match self {
+            Self::Net => Self::Gross,
+            Self::Gross => Self::Net,
+        }
+    }
+
+    /// What is matched, in words.
+    #[must_use]
+    pub fn text(self) -> &'static str {
+        match self {
+            Self::Net => "net density, above base+fog",
+            Self::Gross => "gross density, as read",
+        }
+    }
+}
+
 /// How curves are fitted and figures taken.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -229,6 +273,15 @@ pub struct Settings {
     pub gradient_range: f64,
     /// Half window allowed on the ISO 6 density difference of 0.80.
     pub iso_window: f64,
+    /// Local gradient at which the usable exposure range begins on the side of the toe.
+    #[serde(skip_serializing_if = "is_usual_limit")]
+    pub usable_toe_gradient: f64,
+    /// Local gradient at which it ends on the side of the shoulder.
+    #[serde(skip_serializing_if = "is_usual_limit")]
+    pub usable_shoulder_gradient: f64,
+    /// Which shadow density brackets are matched by.
+    #[serde(skip_serializing_if = "ShadowDensity::is_net")]
+    pub shadow_match: ShadowDensity,
     /// Diameter of the granularity aperture in micrometres.
     pub aperture_um: f64,
     /// Resamplings for uncertainties.
@@ -243,6 +296,9 @@ impl Default for Settings {
             reading_u: 0.01,
             gradient_range: 1.5,
             iso_window: 0.05,
+            usable_toe_gradient: USUAL_LIMIT,
+            usable_shoulder_gradient: USUAL_LIMIT,
+            shadow_match: ShadowDensity::Net,
             aperture_um: 48.0,
             resamplings: 400,
             seed: 1,

@@ -1,14 +1,15 @@
 //! Other published criteria of speed and contrast, on any curve given as functions. Speeds by them are no ISO speeds.
 
 use super::speed::{CONTRAST_DENSITY, SPEED_CONSTANT};
+use crate::curve::Spline;
 use crate::numeric::{math, roots};
 
 /// Log exposure over which the fractional gradient's mean is taken.
 const FRACTIONAL_RANGE: f64 = 1.5;
 /// Share of the mean gradient that the local gradient must reach.
 const FRACTION: f64 = 0.3;
-/// How finely curves are searched for the first change of sign, in log H.
-const SEARCH: f64 = 0.01;
+/// How finely curves are searched for the first change of sign, in log H: a tenth of a stop.
+const SEARCH: f64 = 0.03;
 
 /// The lowest log exposure in `from`..`to` at which the local gradient is 0.3 of the mean gradient over the next 1.5; `None`
 /// where the curve begins above it or ends before. `density` and `gradient` give `None` where they are not defined.
@@ -34,6 +35,25 @@ pub fn fractional_gradient_point(
     };
     // Strictly below at the start: a curve that begins above the criterion has not been followed into its toe.
     first_root(excess, from, to - FRACTIONAL_RANGE)
+}
+
+/// Whether a curve begins steeper than the fractional gradient: the point then lies below its data.
+pub(super) fn begins_above_fraction(spline: &Spline) -> bool {
+    let mean = spline.rise(spline.from, FRACTIONAL_RANGE).map(|rise| rise / FRACTIONAL_RANGE);
+    mean.zip(spline.gradient(spline.from)).is_some_and(|(mean, gradient)| gradient >= FRACTION * mean)
+}
+
+/// Speed by the fractional-gradient point at `log_h` (lux seconds), made to agree with ISO 6 where the point lies as far
+/// below the speed point as the delta-X relation says for a density gain of 0.80: by 0.296 in log H (C. N. Nelson and
+/// J. L. Simonds, J. Opt. Soc. Am. 46 (1956)).
+///
+/// ```
+/// # use twinwedge_core::figures::criteria::fractional_gradient_speed;
+/// assert!((fractional_gradient_speed(0.008_f64.log10() - 0.2956) - 100.0).abs() < 1e-3);
+/// ```
+#[must_use]
+pub fn fractional_gradient_speed(log_h: f64) -> f64 {
+    SPEED_CONSTANT * math::pow(10.0, -(log_h + delta_x(CONTRAST_DENSITY)))
 }
 
 /// The first root of a function that begins below zero.
@@ -69,7 +89,7 @@ pub fn delta_x(gain: f64) -> f64 {
 /// ```
 #[must_use]
 pub fn delta_x_speed(log_h: f64, gain: f64) -> f64 {
-    SPEED_CONSTANT * math::pow(10.0, delta_x(gain) - delta_x(CONTRAST_DENSITY) - log_h)
+    fractional_gradient_speed(log_h - delta_x(gain))
 }
 
 /// Radii of the two arcs of the contrast index, in density and in log H alike.
@@ -94,20 +114,22 @@ pub fn contrast_index(
     to: f64,
     base_fog: f64,
 ) -> Option<(f64, f64)> {
-    let angle = |centre: f64, radius: f64| {
-        let lowest = (to - centre) / radius;
-        let start = if lowest < 1.0 { libm::acos(lowest.max(0.0)) } else { 0.0 };
-        let above = |t: f64| {
-            let x = (centre + radius * math::cos(t)).clamp(from, to);
-            density(x).unwrap_or(f64::NAN) - base_fog - radius * math::sin(t)
-        };
-        roots::bracketed(above, start, core::f64::consts::FRAC_PI_2, 1e-12)
+    // A point of the curve on the outer arc settles the ray: its height gives the angle, its place the centre. What is
+    // left is one equation: the curve where the same ray meets the inner arc, against the ray.
+    let ray = |x: f64| {
+        let sine = (density(x)? - base_fog) / ARCS.1;
+        let cosine = math::sqrt(1.0 - sine * sine);
+        (sine > 0.0 && cosine > 0.0).then(|| (x - ARCS.1 * cosine, sine, cosine))
     };
-    // The inner arc meets a toe at a smaller angle than the outer arc meets the line; the difference grows with the centre.
-    let difference = |centre: f64| Some(angle(centre, ARCS.0)? - angle(centre, ARCS.1)?);
-    let reached = |centre: &f64| difference(*centre).is_some();
+    // The inner arc meets a toe below the ray and a line on it; the difference grows as the arcs move up.
+    let difference = |x: f64| {
+        let (centre, sine, cosine) = ray(x)?;
+        let inner = centre + ARCS.0 * cosine;
+        (inner >= from).then(|| density(inner))?.map(|reached| reached - base_fog - ARCS.0 * sine)
+    };
     let steps = ((to - from) / SEARCH).ceil() as usize;
-    let first = (0..=steps).map(|i| from + SEARCH * i as f64).find(reached)?;
-    let centre = first_root(difference, first, to)?;
-    Some((math::tan(angle(centre, ARCS.0)?), centre))
+    let first = (0..=steps).map(|i| from + SEARCH * i as f64).find(|x| difference(*x).is_some())?;
+    let outer = first_root(difference, first, to)?;
+    let (centre, sine, cosine) = ray(outer)?;
+    Some((sine / cosine, centre))
 }

@@ -7,18 +7,22 @@
 //! - [`speed`]: speeds, their standard series, the shadow match of a bracket.
 //! - [`straight`]: the straight line and the criterion by which it is found.
 //! - [`criteria`]: other published speed and contrast criteria.
+//! - [`reach`]: whether the test reached toe and shoulder, why, and what to expose where it did not.
 
 pub mod criteria;
 mod draws;
 mod numbers;
 mod of_curve;
+pub mod reach;
 mod registry;
+mod shape;
 pub mod speed;
 pub mod straight;
 
 pub use draws::{Draws, measured_by_draws};
 pub(crate) use of_curve::BaseFog;
 pub use of_curve::{OfCurve, of_curve};
+pub use reach::{End, Reach, Reached};
 pub use registry::{registry, spec};
 pub use speed::shadow_match;
 pub use straight::{StraightLine, straight_line};
@@ -38,34 +42,128 @@ pub enum FigureId {
     IsoSpeed,
     /// Speed by the fixed density of 0.10 alone, no claim of ISO.
     FixedDensitySpeed,
-    /// Index by shadow match from the bracket.
+    /// Speed by the fractional gradient.
+    FractionalGradientSpeed,
+    /// Speed by the relation between fixed density and fractional gradient.
+    DeltaXSpeed,
+    /// Index by shadow match from the bracket, as the series chose: by net or by gross density.
     ShadowMatchIndex,
+    /// The same by the density that the series did not choose.
+    ShadowMatchOther,
+    /// Speed at 0.10 above base+fog against the speed on the box, in stops.
+    BoxDistance,
+    /// Index by shadow match against the speed on the box, in stops.
+    IndexBoxDistance,
     /// lg H where density is 0.10 above base+fog.
     SpeedPoint,
+    /// lg H where the gradient is 0.3 of the mean over the next 1.5.
+    FractionalGradientPoint,
+    /// lg H that the delta-X relation takes for it.
+    DeltaXPoint,
     /// Density of the unexposed, developed film.
     BaseFog,
-    /// Highest density reached.
-    DMax,
+    /// Local gradient at the speed point.
+    SpeedPointGradient,
+    /// Length of the toe in stops.
+    ToeLength,
+    /// How quickly the gradient rises in the toe.
+    ToeCurvature,
     /// Density gained over 1.30 in log H from the speed point: the ISO 6 contrast condition.
     IsoContrast,
+    /// Average gradient over 1.30 in log H from the speed point.
+    AverageGradient130,
+    /// Average gradient over 1.50 in log H from the speed point.
+    AverageGradient150,
     /// Average gradient over the series' range above the speed point.
     AverageGradient,
+    /// Contrast index.
+    ContrastIndex,
     /// Slope of the straight line.
     Gamma,
+    /// Highest gradient over any one stop.
+    MaximumGradient,
     /// Where the straight line begins, lg H.
     StraightFrom,
     /// Where the straight line ends, lg H.
     StraightTo,
+    /// Length of the straight line in stops.
+    StraightLength,
     /// Largest departure from the straight line within it, density, with its sign.
     StraightDeparture,
-    /// Highest gradient over any one stop.
-    MaximumGradient,
+    /// Highest density reached.
+    DMax,
+    /// Length of the shoulder in stops.
+    ShoulderLength,
+    /// How quickly the gradient falls in the shoulder.
+    ShoulderCurvature,
+    /// From the speed point to the end of the straight line, stops.
+    Headroom,
+    /// Where the usable exposure range begins, lg H.
+    UsableFrom,
+    /// Where the usable exposure range ends, lg H.
+    UsableTo,
+    /// Usable exposure range in stops.
+    UsableRange,
     /// Log exposure range of the data.
     TestedRange,
     /// RMS granularity, 1000 sigma(D).
     Granularity,
     /// Mean density at which granularity was measured.
     GranularityDensity,
+}
+
+/// What a figure speaks of: the parts of the long table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub enum FigureGroup {
+    /// Speeds, indices and the places they are taken at.
+    Speed,
+    /// Base+fog and toe.
+    Shadows,
+    /// Gradients.
+    Contrast,
+    /// The straight line.
+    Middle,
+    /// Shoulder and range.
+    Highlights,
+    /// Granularity.
+    Grain,
+}
+
+impl FigureGroup {
+    /// All groups, in the order of tables.
+    pub const ALL: [Self; 6] =
+        [Self::Speed, Self::Shadows, Self::Contrast, Self::Middle, Self::Highlights, Self::Grain];
+
+    /// Its heading.
+    #[must_use]
+    pub fn text(self) -> &'static str {
+        match self {
+            Self::Speed => "Speed",
+            Self::Shadows => "Shadows",
+            Self::Contrast => "Contrast",
+            Self::Middle => "Middle",
+            Self::Highlights => "Highlights and range",
+            Self::Grain => "Grain",
+        }
+    }
+
+    /// The group of a figure.
+    ///
+    /// ```
+    /// # use twinwedge_core::figures::{FigureGroup, FigureId};
+    /// assert_eq!(FigureGroup::of(FigureId::Gamma), FigureGroup::Contrast);
+    /// ```
+    #[must_use]
+    pub fn of(id: FigureId) -> Self {
+        match id {
+            _ if id <= FigureId::DeltaXPoint => Self::Speed,
+            _ if id <= FigureId::ToeCurvature => Self::Shadows,
+            _ if id <= FigureId::MaximumGradient => Self::Contrast,
+            _ if id <= FigureId::StraightDeparture => Self::Middle,
+            _ if id <= FigureId::TestedRange => Self::Highlights,
+            _ => Self::Grain,
+        }
+    }
 }
 
 /// How differences of a figure are taken between two films.

@@ -3,22 +3,18 @@
 use rayon::prelude::*;
 
 use super::draws::{Draws, measured_by_draws};
-use super::numbers::Numbers;
+use super::numbers::{LONG_RANGE, Numbers, StartOf};
+use super::reach::{self, End, LEVEL, Reach, Reached, half_stops_up};
+use super::shape::Shape;
 use super::speed::{self, CONTRAST_RANGE, SPEED_NET_DENSITY};
 use super::straight::{self, Finder, STOP_WIDTH, StraightLine};
-use super::{FigureId, Figures};
-use crate::curve::{Curve, Resampling, Spline};
+use super::{FigureId, Figures, criteria};
+use crate::curve::{Curve, Resampling};
 use crate::document::Settings;
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
-use crate::units::{LogExposure, Stops};
+use crate::units::LogExposure;
 
-/// A curve that gains no more than this over its outermost stop has come to its level there. At the low end: where a toe
-/// gains at least in proportion to exposure, as far as a latent image needs one quantum or more, net density at least
-/// doubles from stop to stop, so that what is left above base+fog is no more than what the lowest stop gained.
-const LEVEL: f64 = 0.02;
-/// The gradient of the highest stop, relative to the steepest, below which a shoulder has begun.
-const SHOULDER: f64 = 0.8;
 /// The figures of a curve, and what its resamplings say of them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OfCurve {
@@ -26,6 +22,8 @@ pub struct OfCurve {
     pub figures: Figures,
     /// The draws of those that are known.
     pub draws: Draws,
+    /// Whether the test reached toe and shoulder.
+    pub reach: Reach,
 }
 
 /// All figures that follow from a curve, each known or with the reason why not. Log exposures and speeds include the
@@ -45,8 +43,9 @@ pub struct OfCurve {
 /// # };
 /// let curve = fit(readings, FitSettings { resamplings: 100, seed: 1 }).unwrap();
 /// let figures = of_curve(&curve, &Settings::default()).figures;
-/// // A straight line without a toe has no speed point, but a gamma.
-/// assert!(figures[&FigureId::SpeedPoint].known().is_none());
+/// // A straight line without a toe: its speed point is bounded alone, and it has a gamma.
+/// let point = figures[&FigureId::SpeedPoint].known().unwrap();
+/// assert!(point.flags.contains(Flags::UPPER_BOUND | Flags::TOE_NOT_REACHED));
 /// assert!((figures[&FigureId::Gamma].known().unwrap().value - 0.6).abs() < 1e-6);
 /// ```
 #[must_use]
@@ -59,37 +58,33 @@ pub fn of_curve(curve: &Curve, settings: &Settings) -> OfCurve {
     let half_step = line.map_or((0.0, 0.0), |line| (half_step(curve, line.from), half_step(curve, line.to)));
     let drawn = |resampling: &Resampling| {
         let spline = &resampling.spline;
-        let steepest = spline.steepest(STOP_WIDTH).map(|found| found.0);
-        let line = steepest.and_then(|steepest| finder.longest(&resampling.readings, steepest));
+        let steepest = spline.steepest(STOP_WIDTH);
+        let line = steepest.and_then(|(steepest, _)| finder.longest(&resampling.readings, steepest));
         let line = line.map(|line| somewhere_near(line, half_step, resampling.uniform));
-        let base_fog = base_fog.drawn(resampling);
+        let base_fog = base_fog.drawn_or_bound(resampling);
         let mut numbers = Numbers::of(&StartOf { spline, base_fog, steepest, line, absolute }, settings);
         let departure = departure.as_ref().and_then(|departure| departure.of(spline));
         numbers.set(FigureId::StraightDeparture, departure);
         numbers.moved(resampling.log_h_shift)
     };
     let spline = &curve.best;
-    let steepest = spline.steepest(STOP_WIDTH).map(|found| found.0);
-    let start = StartOf { spline, base_fog: base_fog.best(), steepest, line, absolute };
+    let start = StartOf {
+        spline,
+        base_fog: Some(base_fog.best()),
+        steepest: spline.steepest(STOP_WIDTH),
+        line,
+        absolute,
+    };
     let mut best = Numbers::of(&start, settings);
     best.set(FigureId::StraightDeparture, departure.as_ref().map(|departure| departure.value));
-    let draws = curve.resampled.par_iter().with_min_len(32).map(drawn).collect();
-    let summary = Summary { curve, settings, base_fog, best, draws, flags: curve.readings.all_flags() };
+    let draws: Vec<Numbers> = curve.resampled.par_iter().with_min_len(32).map(drawn).collect();
+    let gammas: Vec<Option<f64>> = draws.iter().map(|numbers| numbers.get(FigureId::Gamma)).collect();
+    let reach = reach::of(curve, best.get(FigureId::SpeedPoint), line.map(|line| line.gamma), &gammas);
+    let summary =
+        Summary { curve, settings, base_fog, best, draws, reach, flags: curve.readings.all_flags() };
     let figures = summary.figures();
     let draws = summary.draws_of(&figures);
-    OfCurve { figures, draws }
-}
-
-/// What the numbers of a spline start from.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct StartOf<'a> {
-    pub(super) spline: &'a Spline,
-    pub(super) base_fog: Option<f64>,
-    /// Highest mean gradient over a stop.
-    pub(super) steepest: Option<f64>,
-    pub(super) line: Option<StraightLine>,
-    /// Exposures are in lux seconds.
-    pub(super) absolute: bool,
+    OfCurve { figures, draws, reach: summary.reach }
 }
 
 /// Half the distance from a place to the nearest other reading.
@@ -108,14 +103,14 @@ fn somewhere_near(line: StraightLine, (from, to): (f64, f64), uniform: f64) -> S
 }
 
 /// Where base+fog comes from.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Copy)]
 pub(crate) enum BaseFog {
     /// Read on an unexposed area.
     Read(f64),
     /// Below the low end of the curve, which is level, by half of what may be left: see [`LEVEL`].
     LowEnd(f64),
-    /// Not known, and why.
-    Missing(String),
+    /// The low end of the curve, which still rises there: base+fog is no more than that.
+    AtMost(f64),
 }
 
 impl BaseFog {
@@ -123,61 +118,57 @@ impl BaseFog {
         if let Some((density, _)) = curve.readings.base_fog {
             return Self::Read(density);
         }
-        let Some(gained) = curve.best.rise(curve.best.from, STOP_WIDTH) else {
-            return Self::Missing(
-                "The tested range is shorter than a stop; read base+fog on an unexposed area.".into(),
-            );
-        };
-        if gained <= LEVEL {
-            return Self::LowEnd(curve.best.lowest() - gained / 2.0);
+        let lowest = curve.best.lowest();
+        match curve.best.rise(curve.best.from, STOP_WIDTH) {
+            Some(gained) if gained <= LEVEL => Self::LowEnd(lowest - gained / 2.0),
+            _ => Self::AtMost(lowest),
         }
-        // Net density at least doubles from stop to stop of the toe.
-        let stops = half_stops_up(math::log2(gained / LEVEL));
-        Self::Missing(format!(
-            "The tablet did not reach the toe's foot: density still gains {gained:.2} over the lowest stop. Expose at least \
-             {stops} less (a neutral density of {:.2}), or read base+fog on an unexposed area.",
-            stops.log_exposure()
-        ))
     }
 
-    pub(crate) fn best(&self) -> Option<f64> {
+    /// Base+fog, or what it is no more than.
+    fn best(self) -> f64 {
         match self {
-            Self::Read(density) | Self::LowEnd(density) => Some(*density),
-            Self::Missing(_) => None,
+            Self::Read(density) | Self::LowEnd(density) | Self::AtMost(density) => density,
+        }
+    }
+
+    /// Base+fog where it was measured.
+    pub(crate) fn known(self) -> Option<f64> {
+        match self {
+            Self::Read(density) | Self::LowEnd(density) => Some(density),
+            Self::AtMost(_) => None,
+        }
+    }
+
+    /// Why it was not measured; nothing where it was.
+    pub(crate) fn why(self) -> String {
+        match self {
+            Self::Read(_) | Self::LowEnd(_) => String::new(),
+            Self::AtMost(density) => format!(
+                "The test did not reach the toe's foot, so that base+fog is only known to be no more than {density:.2}."
+            ),
         }
     }
 
     /// As it might have been: read anew, or anywhere between the low end and what may be left below it (a rectangular
     /// distribution, JCGM 100:2008, 4.3.7).
-    pub(crate) fn drawn(&self, resampling: &Resampling) -> Option<f64> {
+    pub(crate) fn drawn(self, resampling: &Resampling) -> Option<f64> {
+        let spline = &resampling.spline;
         match self {
             Self::Read(_) => resampling.base_fog,
             Self::LowEnd(_) => {
-                let spline = &resampling.spline;
                 Some(spline.lowest() - resampling.uniform * spline.rise(spline.from, STOP_WIDTH)?.min(LEVEL))
             }
-            Self::Missing(_) => None,
+            Self::AtMost(_) => None,
         }
     }
-}
 
-/// A number of stops for a person to expose by: whole and half stops, and written so.
-struct HalfStops(f64);
-
-fn half_stops_up(stops: f64) -> HalfStops {
-    HalfStops((2.0 * stops.max(0.5) - 1e-9).ceil() / 2.0)
-}
-
-impl HalfStops {
-    fn log_exposure(&self) -> f64 {
-        Stops(self.0).log_exposure().0
-    }
-}
-
-impl core::fmt::Display for HalfStops {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        let plural = if self.0 > 1.0 { "s" } else { "" };
-        write!(f, "{} stop{plural}", self.0)
+    /// The same, and the low end where base+fog is no more than that.
+    fn drawn_or_bound(self, resampling: &Resampling) -> Option<f64> {
+        match self {
+            Self::AtMost(_) => Some(resampling.spline.lowest()),
+            Self::Read(_) | Self::LowEnd(_) => self.drawn(resampling),
+        }
     }
 }
 
@@ -188,25 +179,47 @@ struct Summary<'a> {
     base_fog: BaseFog,
     best: Numbers,
     draws: Vec<Numbers>,
+    reach: Reach,
     flags: Flags,
 }
 
 impl Summary<'_> {
     fn figures(&self) -> Figures {
+        use FigureId as Id;
+        let point = Flags::UPPER_BOUND;
+        let speed = Flags::LOWER_BOUND;
+        let range = self.settings.gradient_range;
         Figures::from([
-            (FigureId::BaseFog, self.base_fog()),
-            (FigureId::DMax, self.d_max()),
-            (FigureId::SpeedPoint, self.speed_point()),
-            (FigureId::IsoSpeed, self.iso_speed()),
-            (FigureId::FixedDensitySpeed, self.fixed_density_speed()),
-            (FigureId::IsoContrast, self.gain(FigureId::IsoContrast, CONTRAST_RANGE)),
-            (FigureId::AverageGradient, self.gain(FigureId::AverageGradient, self.settings.gradient_range)),
-            (FigureId::Gamma, self.of_line(FigureId::Gamma)),
-            (FigureId::StraightFrom, flagged(self.of_line(FigureId::StraightFrom), self.relative())),
-            (FigureId::StraightTo, flagged(self.of_line(FigureId::StraightTo), self.relative())),
-            (FigureId::StraightDeparture, self.of_line(FigureId::StraightDeparture)),
-            (FigureId::MaximumGradient, self.maximum_gradient()),
-            (FigureId::TestedRange, self.tested_range()),
+            (Id::IsoSpeed, self.iso_speed()),
+            (Id::FixedDensitySpeed, self.speed(|| self.bounded_speed_point(Id::FixedDensitySpeed, speed))),
+            (Id::FractionalGradientSpeed, self.speed(|| self.fraction(Id::FractionalGradientSpeed, speed))),
+            (Id::DeltaXSpeed, self.speed(|| self.gain(Id::DeltaXSpeed, CONTRAST_RANGE))),
+            (Id::SpeedPoint, self.place(self.bounded_speed_point(Id::SpeedPoint, point))),
+            (Id::FractionalGradientPoint, self.place(self.fraction(Id::FractionalGradientPoint, point))),
+            (Id::DeltaXPoint, self.place(self.gain(Id::DeltaXPoint, CONTRAST_RANGE))),
+            (Id::BaseFog, self.base_fog()),
+            (Id::SpeedPointGradient, self.gain(Id::SpeedPointGradient, 0.0)),
+            (Id::ToeLength, self.toe(Id::ToeLength)),
+            (Id::ToeCurvature, self.toe(Id::ToeCurvature)),
+            (Id::IsoContrast, self.gain(Id::IsoContrast, CONTRAST_RANGE)),
+            (Id::AverageGradient130, self.gain(Id::AverageGradient130, CONTRAST_RANGE)),
+            (Id::AverageGradient150, self.gain(Id::AverageGradient150, LONG_RANGE)),
+            (Id::AverageGradient, self.gain(Id::AverageGradient, range)),
+            (Id::ContrastIndex, self.contrast_index()),
+            (Id::Gamma, self.of_line(Id::Gamma)),
+            (Id::MaximumGradient, self.measured(Id::MaximumGradient, || SHORT.to_owned())),
+            (Id::StraightFrom, self.place(self.of_line(Id::StraightFrom))),
+            (Id::StraightTo, self.place(self.straight_end(Id::StraightTo))),
+            (Id::StraightLength, self.straight_end(Id::StraightLength)),
+            (Id::StraightDeparture, self.of_line(Id::StraightDeparture)),
+            (Id::DMax, self.d_max()),
+            (Id::ShoulderLength, self.shoulder(Id::ShoulderLength)),
+            (Id::ShoulderCurvature, self.shoulder(Id::ShoulderCurvature)),
+            (Id::Headroom, self.headroom()),
+            (Id::UsableFrom, self.place(self.usable(Id::UsableFrom))),
+            (Id::UsableTo, self.place(self.usable(Id::UsableTo))),
+            (Id::UsableRange, self.usable(Id::UsableRange)),
+            (Id::TestedRange, self.tested_range()),
         ])
     }
 
@@ -235,83 +248,16 @@ impl Summary<'_> {
         }
     }
 
-    /// A flag for log exposures that mean something only beside other films'.
-    fn relative(&self) -> Flags {
-        if self.curve.readings.absolute { Flags::empty() } else { Flags::RELATIVE_EXPOSURE }
+    /// A log exposure: flagged where it means something only beside other films'.
+    fn place(&self, value: Value) -> Value {
+        let relative = if self.curve.readings.absolute { Flags::empty() } else { Flags::RELATIVE_EXPOSURE };
+        flagged(value, relative)
     }
 
-    fn base_fog(&self) -> Value {
-        let missing = || match &self.base_fog {
-            BaseFog::Missing(reason) => reason.clone(),
-            BaseFog::Read(_) | BaseFog::LowEnd(_) => String::new(),
-        };
-        self.measured(FigureId::BaseFog, missing)
-    }
-
-    fn d_max(&self) -> Value {
-        let best = &self.curve.best;
-        let top = best.rise((best.to - STOP_WIDTH).max(best.from), STOP_WIDTH.min(best.to - best.from));
-        let rising = top.is_none_or(|gained| gained > LEVEL);
-        let no_shoulder = top
-            .zip(self.best.get(FigureId::MaximumGradient))
-            .is_none_or(|(top, steepest)| top / STOP_WIDTH >= SHOULDER * steepest);
-        let mut flags = Flags::empty();
-        flags.set(Flags::LOWER_BOUND, rising);
-        flags.set(Flags::SHOULDER_NOT_REACHED, rising && no_shoulder);
-        flagged(self.measured(FigureId::DMax, String::new), flags)
-    }
-
-    fn speed_point(&self) -> Value {
-        let value = self.measured(FigureId::SpeedPoint, || self.no_speed_point());
-        flagged(value, self.relative())
-    }
-
-    fn no_speed_point(&self) -> String {
-        let base = match &self.base_fog {
-            BaseFog::Missing(reason) => return format!("Base+fog is not known. {reason}"),
-            BaseFog::Read(base) | BaseFog::LowEnd(base) => base,
-        };
-        let best = &self.curve.best;
-        let above = best.lowest() - base - SPEED_NET_DENSITY;
-        if above <= 0.0 {
-            return "No reading is 0.10 above base+fog: give more exposure.".to_owned();
-        }
-        let width = STOP_WIDTH.min(best.to - best.from);
-        let gradient = best.rise(best.from, width).map_or(0.0, |gained| gained / width).max(0.05);
-        let stops = half_stops_up(LogExposure(above / gradient).stops().0);
-        format!(
-            "The speed point lies below the tablet's lowest exposure, where density is already {:.2} above base+fog: expose at \
-             least {stops} less (a neutral density of {:.2}).",
-            above + SPEED_NET_DENSITY,
-            stops.log_exposure()
-        )
-    }
-
-    fn iso_speed(&self) -> Value {
-        if !self.curve.readings.absolute {
-            return Value::Undefined(
-                "Exposure is relative: an ISO speed needs the light in lux seconds in front of the tablet."
-                    .into(),
-            );
-        }
-        if self.best.get(FigureId::SpeedPoint).is_none() {
-            return Value::Undefined(self.no_speed_point());
-        }
-        let window = self.settings.iso_window;
-        match self.best.get(FigureId::IsoContrast) {
-            None => Value::Undefined(self.too_short(CONTRAST_RANGE)),
-            Some(gain) if !speed::meets_contrast_condition(gain, window) => Value::Undefined(format!(
-                "The contrast condition is not met: density gains {gain:.2} over 1.30 in log H from the speed point, not 0.80 \
-                 within {window:.2}. {} development comes nearer.",
-                if gain < speed::CONTRAST_DENSITY { "Longer" } else { "Shorter" }
-            )),
-            Some(_) => self.measured(FigureId::IsoSpeed, || self.no_speed_point()),
-        }
-    }
-
-    fn fixed_density_speed(&self) -> Value {
+    /// A speed, which needs light in lux seconds.
+    fn speed(&self, of: impl FnOnce() -> Value) -> Value {
         if self.curve.readings.absolute {
-            self.measured(FigureId::FixedDensitySpeed, || self.no_speed_point())
+            of()
         } else {
             Value::Undefined(
                 "Exposure is relative: a speed needs the light in lux seconds in front of the tablet.".into(),
@@ -319,10 +265,77 @@ impl Summary<'_> {
         }
     }
 
+    /// Why and with which advice the toe is missing.
+    fn no_toe(&self) -> String {
+        let End { reason, advice, .. } = &self.reach.toe;
+        match advice {
+            Some(advice) => format!("{reason} {advice}"),
+            None => reason.clone(),
+        }
+    }
+
+    fn no_shoulder(&self) -> String {
+        let End { reason, advice, .. } = &self.reach.shoulder;
+        match advice {
+            Some(advice) => format!("{reason} {advice}"),
+            None => reason.clone(),
+        }
+    }
+
+    fn base_fog(&self) -> Value {
+        let value = self.measured(FigureId::BaseFog, String::new);
+        match self.base_fog {
+            BaseFog::AtMost(_) => flagged(value, Flags::UPPER_BOUND | Flags::TOE_NOT_REACHED),
+            BaseFog::Read(_) | BaseFog::LowEnd(_) => value,
+        }
+    }
+
+    fn d_max(&self) -> Value {
+        let value = self.measured(FigureId::DMax, String::new);
+        let mut flags = Flags::empty();
+        flags.set(Flags::LOWER_BOUND, self.reach.shoulder.reached != Reached::Whole);
+        flags.set(Flags::SHOULDER_NOT_REACHED, self.reach.shoulder.reached == Reached::Not);
+        flagged(value, flags)
+    }
+
+    /// Whether the speed point lies somewhere below what stands for it.
+    fn speed_point_is_bound(&self) -> bool {
+        let best = &self.curve.best;
+        let base = self.base_fog.best();
+        matches!(self.base_fog, BaseFog::AtMost(_)) || best.lowest() > base + SPEED_NET_DENSITY
+    }
+
+    /// The speed point, or what follows from it alone.
+    fn bounded_speed_point(&self, id: FigureId, bound: Flags) -> Value {
+        let value = self.measured(id, || NO_SPEED_POINT.to_owned());
+        if self.speed_point_is_bound() { flagged(value, bound | Flags::TOE_NOT_REACHED) } else { value }
+    }
+
+    fn iso_speed(&self) -> Value {
+        let window = self.settings.iso_window;
+        let of = || match self.gain(FigureId::IsoContrast, CONTRAST_RANGE) {
+            Value::Undefined(reason) => Value::Undefined(reason),
+            Value::Known(gain) if !speed::meets_contrast_condition(gain.value, window) => {
+                Value::Undefined(format!(
+                    "The contrast condition is not met: density gains {:.2} over 1.30 in log H from the speed point, not \
+                     0.80 within {window:.2}. {} development comes nearer.",
+                    gain.value,
+                    if gain.value < speed::CONTRAST_DENSITY { "Longer" } else { "Shorter" }
+                ))
+            }
+            Value::Known(_) => self.measured(FigureId::IsoSpeed, || NO_SPEED_POINT.to_owned()),
+        };
+        self.speed(of)
+    }
+
+    /// What is taken over a range of log H from the speed point.
     fn gain(&self, id: FigureId, width: f64) -> Value {
+        if self.speed_point_is_bound() {
+            return Value::Undefined(format!("It starts from the speed point. {}", self.no_toe()));
+        }
         self.measured(id, || {
             if self.best.get(FigureId::SpeedPoint).is_none() {
-                self.no_speed_point()
+                NO_SPEED_POINT.to_owned()
             } else {
                 self.too_short(width)
             }
@@ -333,17 +346,100 @@ impl Summary<'_> {
         let end = self.best.get(FigureId::SpeedPoint).unwrap_or(self.curve.best.from) + width;
         let stops = half_stops_up(LogExposure(end - self.curve.best.to).stops().0);
         format!(
-            "The tablet ends before {width:.2} in log H above the speed point: expose {stops} more, or on a second strip."
+            "The tablet ends before {width:.2} in log H above the speed point: expose {stops} more, or on a further strip."
         )
+    }
+
+    fn contrast_index(&self) -> Value {
+        if matches!(self.base_fog, BaseFog::AtMost(_)) {
+            return Value::Undefined(format!("It starts from base+fog. {}", self.no_toe()));
+        }
+        self.measured(FigureId::ContrastIndex, || {
+            "The curve does not reach both arcs, 0.2 and 2.2 from one point on the base+fog line, within the exposures \
+             that were tested."
+                .to_owned()
+        })
+    }
+
+    /// The fractional-gradient point or speed.
+    fn fraction(&self, id: FigureId, bound: Flags) -> Value {
+        let value = self.measured(id, || {
+            "The tested range is too short: the mean gradient is taken over 1.50 in log H above the point.".to_owned()
+        });
+        if criteria::begins_above_fraction(&self.curve.best) {
+            flagged(value, bound | Flags::TOE_NOT_REACHED)
+        } else {
+            value
+        }
     }
 
     fn of_line(&self, id: FigureId) -> Value {
         self.measured(id, || straight::NONE.to_owned())
     }
 
-    fn maximum_gradient(&self) -> Value {
-        let missing = || "The tested range is shorter than a stop.".to_owned();
-        self.measured(FigureId::MaximumGradient, missing)
+    /// A line that goes on to the last reading may go on beyond.
+    fn straight_end(&self, id: FigureId) -> Value {
+        let value = self.of_line(id);
+        let last = self.curve.best.to - 1e-6;
+        let open = self.best.get(FigureId::StraightTo).is_some_and(|to| to >= last);
+        if open { flagged(value, Flags::LOWER_BOUND | Flags::SHOULDER_NOT_REACHED) } else { value }
+    }
+
+    fn headroom(&self) -> Value {
+        if self.speed_point_is_bound() {
+            return Value::Undefined(format!("It starts from the speed point. {}", self.no_toe()));
+        }
+        self.straight_end(FigureId::Headroom)
+    }
+
+    fn toe(&self, id: FigureId) -> Value {
+        let value = self.measured(id, || self.no_toe());
+        let open = || Some(Shape::of(&self.curve.best, self.steepest())?.toe()?.open_below);
+        match id {
+            FigureId::ToeLength if open() == Some(true) => {
+                flagged(value, Flags::LOWER_BOUND | Flags::TOE_NOT_REACHED)
+            }
+            _ if self.reach.toe.reached == Reached::Not => flagged(value, Flags::TOE_NOT_REACHED),
+            _ => value,
+        }
+    }
+
+    fn shoulder(&self, id: FigureId) -> Value {
+        if self.reach.shoulder.reached == Reached::Not {
+            return Value::Undefined(self.no_shoulder());
+        }
+        let value = self.measured(id, || self.no_shoulder());
+        let open = || Some(Shape::of(&self.curve.best, self.steepest())?.shoulder()?.open_above);
+        match id {
+            FigureId::ShoulderLength if open() == Some(true) => flagged(value, Flags::LOWER_BOUND),
+            _ => value,
+        }
+    }
+
+    fn steepest(&self) -> Option<(f64, f64)> {
+        self.curve.best.steepest(STOP_WIDTH)
+    }
+
+    fn usable(&self, id: FigureId) -> Value {
+        let Settings { usable_toe_gradient: lower, usable_shoulder_gradient: upper, .. } = *self.settings;
+        let value = self.measured(id, || {
+            format!("Its steepest stop is flatter than the limits of {lower:.2} and {upper:.2}.")
+        });
+        let found = Shape::of(&self.curve.best, self.steepest()).and_then(|shape| shape.usable(lower, upper));
+        let (below, above) = found.map_or((false, false), |found| (found.open_below, found.open_above));
+        let mut flags = Flags::empty();
+        flags.set(Flags::TOE_NOT_REACHED, below && id != FigureId::UsableTo);
+        flags.set(Flags::SHOULDER_NOT_REACHED, above && id != FigureId::UsableFrom);
+        flags.set(Flags::UPPER_BOUND, below && id == FigureId::UsableFrom);
+        flags.set(
+            Flags::LOWER_BOUND,
+            match id {
+                FigureId::UsableTo => above,
+                FigureId::UsableRange => below || above,
+                _ => false,
+            },
+        );
+        flagged(value, flags)
     }
 
     fn tested_range(&self) -> Value {
@@ -354,6 +450,9 @@ impl Summary<'_> {
         Value::Known(Measured::normal(to - from, u).flagged(self.flags))
     }
 }
+
+const SHORT: &str = "The tested range is shorter than a stop.";
+const NO_SPEED_POINT: &str = "No reading is 0.10 above base+fog: give more exposure.";
 
 fn flagged(value: Value, flags: Flags) -> Value {
     match value {

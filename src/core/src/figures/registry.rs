@@ -20,6 +20,27 @@ const STRAIGHT: Citation = Citation {
            own: longest run of readings that no test at 95 % tells from a line",
     kind: SourceKind::Derived,
 };
+const JONES: Citation = Citation {
+    text: "L. A. Jones, J. Franklin Inst. 227 (1939); L. A. Jones and C. N. Nelson, J. Opt. Soc. Am. 30 (1940), 32 (1942)",
+    kind: SourceKind::Published,
+};
+const DELTA_X: Citation = Citation {
+    text: "C. N. Nelson and J. L. Simonds, J. Opt. Soc. Am. 46 (1956); coefficients recalled, the value at 0.80 as quoted",
+    kind: SourceKind::Published,
+};
+const INDEX: Citation = Citation {
+    text: "C. J. Niederpruem, C. N. Nelson and J. A. C. Yule, Photogr. Sci. Eng. 10 (1966); radii as described in discussions \
+           of the construction",
+    kind: SourceKind::Published,
+};
+const SHAPE: Citation = Citation {
+    text: "this program's own definition; toe and shoulder have none in common use",
+    kind: SourceKind::Derived,
+};
+const USABLE: Citation = Citation {
+    text: "a least useful gradient of 0.20 is common practice, no source; both limits are settings",
+    kind: SourceKind::Practice,
+};
 const CURVE: Citation =
     Citation { text: "follows from the fitted characteristic curve", kind: SourceKind::Derived };
 
@@ -34,8 +55,9 @@ macro_rules! figure {
 }
 
 /// How many figures there are.
-pub(super) const COUNT: usize = 16;
+pub(super) const COUNT: usize = 36;
 
+/// In the order of [`FigureId`].
 static REGISTRY: [FigureSpec; COUNT] = [
     figure!(
         IsoSpeed,
@@ -45,8 +67,8 @@ static REGISTRY: [FigureSpec; COUNT] = [
         0,
         Stops,
         ISO_6,
-        "0.80 over the exposure in lux seconds at the speed point, of a film whose density gains 0.80 over the next 1.30 in \
-         log H; shown unrounded, printed on a box as the nearest third-stop step."
+        "0.80 over the exposure in lux seconds at the speed point, of a film whose density gains 0.80 over the \
+         next 1.30 in log H; shown unrounded, printed on a box as the nearest third-stop step."
     ),
     figure!(
         FixedDensitySpeed,
@@ -59,6 +81,28 @@ static REGISTRY: [FigureSpec; COUNT] = [
         "0.80 over the exposure in lux seconds at the speed point, whatever the contrast; not an ISO speed."
     ),
     figure!(
+        FractionalGradientSpeed,
+        "fractional_gradient_speed",
+        "speed by fractional gradient",
+        "",
+        0,
+        Stops,
+        JONES,
+        "From the exposure at the fractional-gradient point, made to agree with ISO 6 where the point lies 0.296 \
+         in log H below the speed point; not an ISO speed."
+    ),
+    figure!(
+        DeltaXSpeed,
+        "delta_x_speed",
+        "speed by delta-X",
+        "",
+        0,
+        Stops,
+        DELTA_X,
+        "From the speed point and the density gained over 1.30 in log H, by the relation of both to the \
+         fractional gradient; agrees with ISO 6 at a gain of 0.80; not an ISO speed."
+    ),
+    figure!(
         ShadowMatchIndex,
         "shadow_match_index",
         "exposure index by shadow match",
@@ -66,7 +110,40 @@ static REGISTRY: [FigureSpec; COUNT] = [
         0,
         Stops,
         PRACTICE,
-        "The exposure index at which the bracket's shadow density equals the reference film's."
+        "The exposure index at which the bracket's shadow density equals the reference film's: net of base+fog or \
+         gross, as the series chose."
+    ),
+    figure!(
+        ShadowMatchOther,
+        "shadow_match_other",
+        "index by shadow match, the other way",
+        "",
+        0,
+        Stops,
+        PRACTICE,
+        "The same by the density that the series did not choose: gross where it chose net, net where it chose \
+         gross."
+    ),
+    figure!(
+        BoxDistance,
+        "box_distance",
+        "speed at 0.10 against the box",
+        "stops",
+        2,
+        Subtract,
+        PRACTICE,
+        "The speed at 0.10 above base+fog over the speed on the box, in stops."
+    ),
+    figure!(
+        IndexBoxDistance,
+        "index_box_distance",
+        "shadow match against the box",
+        "stops",
+        2,
+        Subtract,
+        PRACTICE,
+        "The exposure index by shadow match over the speed on the box, in stops; the reference is taken at its \
+         box speed."
     ),
     figure!(
         SpeedPoint,
@@ -79,6 +156,27 @@ static REGISTRY: [FigureSpec; COUNT] = [
         "Log exposure at which density is 0.10 above base+fog."
     ),
     figure!(
+        FractionalGradientPoint,
+        "fractional_gradient_point",
+        "fractional-gradient point",
+        "log H",
+        2,
+        SpeedStops,
+        JONES,
+        "Lowest log exposure at which the local gradient is 0.3 of the mean gradient over the next 1.50 in log H."
+    ),
+    figure!(
+        DeltaXPoint,
+        "delta_x_point",
+        "delta-X point",
+        "log H",
+        2,
+        SpeedStops,
+        DELTA_X,
+        "Where the fractional-gradient point lies by the relation with the speed point and the density gained \
+         over 1.30 in log H."
+    ),
+    figure!(
         BaseFog,
         "base_fog",
         "base+fog",
@@ -86,19 +184,40 @@ static REGISTRY: [FigureSpec; COUNT] = [
         2,
         Subtract,
         ISO_5,
-        "Density of the unexposed, developed film: read on an unexposed area, else the low end of the curve where it gains \
-         no more than 0.02 over its lowest stop."
+        "Density of the unexposed, developed film: read on an unexposed area, else the low end of the curve where \
+         it gains no more than 0.02 over its lowest stop; an upper bound where it gains more."
     ),
     figure!(
-        DMax,
-        "d_max",
-        "D-max",
+        SpeedPointGradient,
+        "speed_point_gradient",
+        "gradient at the speed point",
         "",
         2,
+        Percent,
+        CURVE,
+        "Local gradient of the fitted curve at the speed point: how well deep shadows are separated."
+    ),
+    figure!(
+        ToeLength,
+        "toe_length",
+        "toe length",
+        "stops",
+        1,
         Subtract,
-        ISO_5,
-        "Highest density that the tablet reached; a lower bound where the curve still gains more than 0.02 over its highest \
-         stop."
+        SHAPE,
+        "Exposure from where the local gradient is a tenth of that of the steepest stop to where it first reaches \
+         nine tenths."
+    ),
+    figure!(
+        ToeCurvature,
+        "toe_curvature",
+        "toe curvature",
+        "",
+        2,
+        Percent,
+        SHAPE,
+        "Largest rise of the local gradient over one stop below the steepest stop, per unit of log H: large for a \
+         short, sharp toe."
     ),
     figure!(
         IsoContrast,
@@ -111,6 +230,27 @@ static REGISTRY: [FigureSpec; COUNT] = [
         "Density gained from the speed point over the next 1.30 in log H; the contrast condition asks for 0.80."
     ),
     figure!(
+        AverageGradient130,
+        "average_gradient_130",
+        "average gradient over 1.30",
+        "",
+        2,
+        Percent,
+        ISO_6,
+        "Density gained over the next 1.30 in log H from the speed point, divided by 1.30: the slope of ISO 6, \
+         0.615 where its contrast condition is met exactly."
+    ),
+    figure!(
+        AverageGradient150,
+        "average_gradient_150",
+        "average gradient over 1.50",
+        "",
+        2,
+        Percent,
+        AVERAGES,
+        "Density gained over the next 1.50 in log H from the speed point, divided by 1.50."
+    ),
+    figure!(
         AverageGradient,
         "average_gradient",
         "average gradient",
@@ -121,6 +261,17 @@ static REGISTRY: [FigureSpec; COUNT] = [
         "Density gained over the series' range of log H from the speed point, divided by that range."
     ),
     figure!(
+        ContrastIndex,
+        "contrast_index",
+        "contrast index",
+        "",
+        2,
+        Percent,
+        INDEX,
+        "Slope of the ray from a point on the base+fog line that meets the curve at distances 0.2 and 2.2 from \
+         it, density and log H on one scale."
+    ),
+    figure!(
         Gamma,
         "gamma",
         "gamma",
@@ -129,6 +280,16 @@ static REGISTRY: [FigureSpec; COUNT] = [
         Percent,
         STRAIGHT,
         "Slope of the straight line, by weighted regression on its readings."
+    ),
+    figure!(
+        MaximumGradient,
+        "maximum_gradient",
+        "maximum gradient",
+        "",
+        2,
+        Percent,
+        CURVE,
+        "Largest gradient of the fitted curve averaged over one stop, 0.30 in log H."
     ),
     figure!(
         StraightFrom,
@@ -151,6 +312,16 @@ static REGISTRY: [FigureSpec; COUNT] = [
         "Log exposure of the last reading on the straight line."
     ),
     figure!(
+        StraightLength,
+        "straight_length",
+        "length of the straight line",
+        "stops",
+        1,
+        Subtract,
+        STRAIGHT,
+        "Exposure from the first to the last reading on the straight line."
+    ),
+    figure!(
         StraightDeparture,
         "straight_departure",
         "departure from the straight line",
@@ -158,17 +329,81 @@ static REGISTRY: [FigureSpec; COUNT] = [
         3,
         Subtract,
         STRAIGHT,
-        "Largest difference in density between curve and straight line within the line's range, positive above the line."
+        "Largest difference in density between curve and straight line within the line's range, positive above \
+         the line."
     ),
     figure!(
-        MaximumGradient,
-        "maximum_gradient",
-        "maximum gradient",
+        DMax,
+        "d_max",
+        "D-max",
+        "",
+        2,
+        Subtract,
+        ISO_5,
+        "Highest density that the tablet reached; a lower bound where the curve still gains more than 0.02 over \
+         its highest stop."
+    ),
+    figure!(
+        ShoulderLength,
+        "shoulder_length",
+        "shoulder length",
+        "stops",
+        1,
+        Subtract,
+        SHAPE,
+        "Exposure from where the local gradient is last nine tenths of that of the steepest stop to where it has \
+         fallen to a tenth."
+    ),
+    figure!(
+        ShoulderCurvature,
+        "shoulder_curvature",
+        "shoulder curvature",
         "",
         2,
         Percent,
-        CURVE,
-        "Largest gradient of the fitted curve averaged over one stop, 0.30 in log H."
+        SHAPE,
+        "Largest fall of the local gradient over one stop above the steepest stop, per unit of log H: large where \
+         highlights close up suddenly."
+    ),
+    figure!(
+        Headroom,
+        "headroom",
+        "straight above the speed point",
+        "stops",
+        1,
+        Subtract,
+        STRAIGHT,
+        "Exposure from the speed point to the last reading on the straight line: what still separates fully."
+    ),
+    figure!(
+        UsableFrom,
+        "usable_from",
+        "usable from",
+        "log H",
+        2,
+        Subtract,
+        USABLE,
+        "Log exposure at which the local gradient has come up to the series' limit for the toe."
+    ),
+    figure!(
+        UsableTo,
+        "usable_to",
+        "usable to",
+        "log H",
+        2,
+        Subtract,
+        USABLE,
+        "Log exposure at which the local gradient has fallen to the series' limit for the shoulder."
+    ),
+    figure!(
+        UsableRange,
+        "usable_range",
+        "usable exposure range",
+        "stops",
+        1,
+        Subtract,
+        USABLE,
+        "Exposure between the series' two limits of the local gradient, 0.20 and 0.20 unless changed."
     ),
     figure!(
         TestedRange,

@@ -70,7 +70,7 @@ impl<'a> Member<'a> {
         let base = BaseFog::of(film.curve);
         let resampled = &film.curve.resampled;
         let base_fog = Drawn::of(count, |draw| match draw {
-            Draw::Best => base.best(),
+            Draw::Best => base.known(),
             Draw::Nth(nth) => base.drawn(&resampled[nth]),
         });
         let nothing = Drawn::of(count, |_| None);
@@ -224,9 +224,10 @@ impl<'a> Chain<'a> {
         let Some(speed) = speed else {
             return Err(format!("Exposure is relative, and {label} has no box speed to tie it to."));
         };
-        if let BaseFog::Missing(reason) = &reference.base {
+        if reference.base.known().is_none() {
             return Err(format!(
-                "Exposure is relative and is tied to the speed point of {label}, which is not known. {reason}"
+                "Exposure is relative and is tied to the speed point of {label}, which is not known. {}",
+                reference.base.why()
             ));
         }
         if reference.speed_point(Draw::Best).is_none() {

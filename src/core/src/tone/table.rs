@@ -7,7 +7,6 @@ use super::drawn::Drawn;
 use super::flare::{log_range, required_gradient};
 use super::paper::{Paper, PaperFigures};
 use super::zones::{Kept, METERED_ZONE, Reach, ZONES};
-use crate::figures::BaseFog;
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
 
@@ -281,10 +280,7 @@ impl Chain<'_> {
 
     fn reading(&self, film: &Member<'_>, zone: u32, numbers: &ZoneNumbers) -> ZoneReading {
         let why = || film.tie.as_ref().err().cloned().unwrap_or_default();
-        let no_net = || match &film.base {
-            BaseFog::Missing(reason) => format!("Base+fog is not known. {reason}"),
-            BaseFog::Read(_) | BaseFog::LowEnd(_) => why(),
-        };
+        let no_net = || if film.base.known().is_none() { film.base.why() } else { why() };
         let density = numbers.density.value(why);
         let net = numbers.net.value(no_net);
         let separation = match (&numbers.separation, &film.tie) {
@@ -326,10 +322,7 @@ impl Chain<'_> {
         let from_middle = METERED_ZONE as usize;
         let low = rows[..=from_middle].iter().rev().take_while(kept).last().map(|row| row.zone);
         let high = rows[from_middle..].iter().take_while(kept).last().map(|row| row.zone);
-        let why = || match &film.base {
-            BaseFog::Missing(reason) => reason.clone(),
-            BaseFog::Read(_) | BaseFog::LowEnd(_) => String::new(),
-        };
+        let why = || film.base.why();
         FilmTones {
             label: film.film.label.to_owned(),
             tie: self.tie_words(film),
@@ -379,9 +372,10 @@ impl Chain<'_> {
     }
 
     fn why_no_shadow(&self, film: &Member<'_>) -> String {
-        match (&film.tie, &film.base) {
-            (Err(reason), _) | (_, BaseFog::Missing(reason)) => reason.clone(),
-            _ => format!("The test does not reach {:.2} above base+fog.", self.choices.shadow_net_density),
+        match &film.tie {
+            Err(reason) => reason.clone(),
+            Ok(_) if film.base.known().is_none() => film.base.why(),
+            Ok(_) => format!("The test does not reach {:.2} above base+fog.", self.choices.shadow_net_density),
         }
     }
 

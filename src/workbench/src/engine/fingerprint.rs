@@ -202,13 +202,16 @@ impl ser::Serializer for &mut Feed<'_> {
 }
 
 macro_rules! parts {
-    ($($name:ident::$method:ident($($key:ty)?);)+) => {$(
+    ($($name:ident::$method:ident($($key:ty)?) $($skip:ident)?;)+) => {$(
         impl ser::$name for &mut Feed<'_> {
             type Ok = ();
             type Error = Refused;
             fn $method<T: Serialize + ?Sized>(&mut self, $(_: $key,)? value: &T) -> Result<(), Refused> {
                 value.serialize(&mut **self)
             }
+            $(fn $skip(&mut self, field: &'static str) -> Result<(), Refused> {
+                self.mark(b'-', field.as_bytes())
+            })?
             fn end(self) -> Result<(), Refused> {
                 Ok(())
             }
@@ -216,14 +219,15 @@ macro_rules! parts {
     )+};
 }
 
-// Field names are fixed by the type, which the kind and version of a recipe stand for: only values and lengths count.
+// Field names are fixed by the type, which the kind and version of a recipe stand for: only values and lengths count, and
+// which fields were left out.
 parts! {
     SerializeSeq::serialize_element();
     SerializeTuple::serialize_element();
     SerializeTupleStruct::serialize_field();
     SerializeTupleVariant::serialize_field();
-    SerializeStruct::serialize_field(&'static str);
-    SerializeStructVariant::serialize_field(&'static str);
+    SerializeStruct::serialize_field(&'static str) skip_field;
+    SerializeStructVariant::serialize_field(&'static str) skip_field;
 }
 
 impl ser::SerializeMap for &mut Feed<'_> {
@@ -242,6 +246,8 @@ impl ser::SerializeMap for &mut Feed<'_> {
 
 #[cfg(test)]
 mod tests {
+    use twinwedge_core::document::Settings;
+
     use super::*;
 
     fn key(part: &impl Serialize) -> Key {
@@ -257,5 +263,12 @@ mod tests {
         assert_ne!(key(&0.0), key(&-0.0));
         assert_ne!(key(&(1_u64, 2_u128)), key(&(1_u64, 3_u128)));
         assert_eq!(key(&("ab", 1.5)), key(&("ab", 1.5)));
+        let limits = |toe, shoulder| Settings {
+            usable_toe_gradient: toe,
+            usable_shoulder_gradient: shoulder,
+            ..Settings::default()
+        };
+        // Each of the two is left out where it is the usual one.
+        assert_ne!(key(&limits(0.3, 0.2)), key(&limits(0.2, 0.3)));
     }
 }

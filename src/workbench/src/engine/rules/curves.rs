@@ -12,8 +12,15 @@ use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// The settings that a curve and its figures depend on; the others at their defaults, so that changing them refits nothing.
 pub(super) fn curve_settings(settings: &Settings) -> Settings {
-    let Settings { gradient_range, iso_window, resamplings, seed, .. } = *settings;
-    Settings { gradient_range, iso_window, resamplings, seed, ..Settings::default() }
+    Settings {
+        gradient_range: settings.gradient_range,
+        iso_window: settings.iso_window,
+        usable_toe_gradient: settings.usable_toe_gradient,
+        usable_shoulder_gradient: settings.usable_shoulder_gradient,
+        resamplings: settings.resamplings,
+        seed: settings.seed,
+        ..Settings::default()
+    }
 }
 
 impl Ask for CurveOf {
@@ -32,7 +39,7 @@ impl Ask for CurveOf {
         film(view.series(), &self.film)?;
         let readings = view.digest(&ReadingsOf { film: self.film.clone() })?;
         let settings = curve_settings(&view.series().settings);
-        Ok(Recipe::new("curve", 2).with(&self.film).key(readings).with(&settings).done())
+        Ok(Recipe::new("curve", 3).with(&self.film).key(readings).with(&settings).done())
     }
 
     fn make(&self, view: &View<'_>) -> Result<FilmCurve, Halt> {
@@ -55,9 +62,9 @@ impl Ask for CurveOf {
 
 /// A curve with what follows from it.
 pub(super) fn film_curve(curve: curve::Curve, settings: &Settings) -> FilmCurve {
-    let OfCurve { figures, draws } = figures::of_curve(&curve, settings);
+    let OfCurve { figures, draws, reach } = figures::of_curve(&curve, settings);
     let straight = figures::straight_line(&curve);
-    FilmCurve { curve, figures, draws, straight, prediction: None }
+    FilmCurve { curve, figures, draws, reach, straight, prediction: None }
 }
 
 pub(super) fn bytes_of_curve(curve: &FilmCurve) -> usize {

@@ -49,7 +49,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         flags: Flags::RELATIVE_EXPOSURE,
     };
     let curve = fit(readings, FitSettings { resamplings: 100, seed: 1 }).unwrap();
-    let OfCurve { mut figures, draws } = of_curve(&curve, &Settings::default());
+    let OfCurve { mut figures, draws, reach } = of_curve(&curve, &Settings::default());
     let rms = Measured::with_interval(grain, grain * 0.03, grain * 0.95, grain * 1.06);
     let mean = Measured::normal(0.98, 0.01);
     figures.insert(FigureId::Granularity, Value::Known(rms));
@@ -88,6 +88,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
             curve,
             figures,
             draws,
+            reach,
             prediction: None,
         })),
         grain: Some(Ok(Arc::new(granularity))),

@@ -1,0 +1,246 @@
+//! Did the test reach the toe and the shoulder? Tests on the data, each with its reason, and what to expose where not.
+//!
+//! *Toe.* With base+fog read on an unexposed area: by how much the lowest exposure's density lies above it. Without: by how
+//! much density gains over the lowest stop. Up to 0.02 is level; it must also be no more than 0.04 at 95 % (one-sided, from
+//! the resamplings). Where a toe gains at least in proportion to exposure, as far as a latent image needs one quantum or
+//! more, net density at least doubles from stop to stop, so that what is left above base+fog is no more than what
+//! the lowest stop gained; from that follow the stops by which exposure must at least come down.
+//!
+//! *Shoulder.* The gradient of the highest stop against that of the straight line (of the steepest stop where there is no
+//! line): the shoulder is there where it is less than nine tenths of it, and less than all of it at 95 % (one-sided). It
+//! has ended where density gains no more than 0.02 over the highest stop.
+
+use serde::Serialize;
+
+use super::straight::STOP_WIDTH;
+use crate::curve::{Curve, Spline};
+use crate::numeric::{math, robust};
+use crate::units::{LogExposure, Stops};
+
+/// A curve that gains no more than this over its outermost stop has come to its level there.
+pub(super) const LEVEL: f64 = 0.02;
+/// What the 95 % limit of that gain may be.
+const LEVEL_LIMIT: f64 = 0.04;
+/// The gradient of the highest stop, relative to the straight line, below which a shoulder has begun.
+const SHOULDER: f64 = 0.9;
+/// Log exposure above the speed point that a curve is wanted for: the range of the longer average gradient.
+const WANTED: f64 = super::numbers::LONG_RANGE;
+
+/// How much of a toe or shoulder was reached.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum Reached {
+    /// All of it: density is level at its end.
+    Whole,
+    /// It was entered and is not seen to its end.
+    Part,
+    /// Nothing of it that could be told from the straight line, or nothing below the speed point.
+    Not,
+}
+
+/// What is known of one end of a curve.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct End {
+    /// How much was reached.
+    pub reached: Reached,
+    /// What in the data says so, in a sentence.
+    pub reason: String,
+    /// What to expose to see it whole; `None` where it was.
+    pub advice: Option<String>,
+    /// By how many stops less (toe) or more (shoulder) at least, in half stops.
+    pub stops: Option<f64>,
+}
+
+/// Both ends of a curve.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Reach {
+    /// The toe.
+    pub toe: End,
+    /// The shoulder.
+    pub shoulder: End,
+}
+
+/// A number of stops for a person to expose by: whole and half stops, and written so.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct HalfStops(f64);
+
+pub(super) fn half_stops_up(stops: f64) -> HalfStops {
+    HalfStops((2.0 * stops.max(0.5) - 1e-9).ceil() / 2.0)
+}
+
+impl HalfStops {
+    pub(super) fn log_exposure(self) -> f64 {
+        Stops(self.0).log_exposure().0
+    }
+}
+
+impl core::fmt::Display for HalfStops {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        let whole = self.0.floor();
+        let half = self.0 - whole > 0.25;
+        let plural = if self.0 > 1.0 { "s" } else { "" };
+        match (whole as i64, half) {
+            (0, _) => write!(f, "half a stop"),
+            (whole, true) => write!(f, "{whole}½ stop{plural}"),
+            (whole, false) => write!(f, "{whole} stop{plural}"),
+        }
+    }
+}
+
+/// A value and its one-sided 95 % limit above, from draws moved so that their median falls on the value.
+fn with_limit(value: f64, draws: impl Iterator<Item = Option<f64>>) -> (f64, f64) {
+    let sorted = robust::sorted(&draws.flatten().collect::<Vec<_>>());
+    let quantile = |p| robust::quantile_of_sorted(&sorted, p);
+    let above = quantile(0.95).zip(quantile(0.5)).map_or(f64::INFINITY, |(limit, middle)| limit - middle);
+    (value, value + above)
+}
+
+/// Tests both ends. `speed_point` is where it lies at most; `gamma` of the straight line, of the best curve and of its
+/// draws, in their order.
+pub(super) fn of(
+    curve: &Curve,
+    speed_point: Option<f64>,
+    gamma: Option<f64>,
+    gammas: &[Option<f64>],
+) -> Reach {
+    Reach { toe: toe(curve, speed_point), shoulder: shoulder(curve, gamma, gammas) }
+}
+
+fn lowest_stop(spline: &Spline) -> Option<f64> {
+    spline.rise(spline.from, STOP_WIDTH.min(spline.to - spline.from))
+}
+
+fn highest_stop(spline: &Spline) -> Option<f64> {
+    let width = STOP_WIDTH.min(spline.to - spline.from);
+    Some(spline.highest() - spline.density(spline.to - width)?)
+}
+
+fn toe(curve: &Curve, speed_point: Option<f64>) -> End {
+    let best = &curve.best;
+    let read = curve.readings.base_fog;
+    let (value, limit) = match read {
+        Some((base, _)) => with_limit(
+            best.lowest() - base,
+            curve.resampled.iter().map(|draw| Some(draw.spline.lowest() - draw.base_fog?)),
+        ),
+        None => with_limit(
+            lowest_stop(best).unwrap_or(f64::INFINITY),
+            curve.resampled.iter().map(|draw| lowest_stop(&draw.spline)),
+        ),
+    };
+    let what = match read {
+        Some(_) => format!("the lowest exposure gave {value:.2} above base+fog"),
+        None => format!("density gains {value:.2} over the lowest stop"),
+    };
+    let within = format!("at most {limit:.2} at 95 %, one-sided");
+    if value <= LEVEL && limit <= LEVEL_LIMIT {
+        return End {
+            reached: Reached::Whole,
+            reason: format!("Toe reached: {what} ({within}), which is level."),
+            advice: None,
+            stops: None,
+        };
+    }
+    let inside = match read {
+        Some(_) => speed_point.is_some_and(|point| point > best.from),
+        None => value <= LEVEL,
+    };
+    let stops = half_stops_up(math::log2(value.max(LEVEL) / LEVEL));
+    let (reached, verdict) = if inside {
+        (Reached::Part, "Toe entered, its foot not reached for certain")
+    } else {
+        (Reached::Not, "Toe not reached")
+    };
+    let reason = format!("{verdict}: {what} ({within}); level is no more than {LEVEL:.2}.");
+    End { reached, reason, advice: Some(less_light(curve, speed_point, stops)), stops: Some(stops.0) }
+}
+
+fn less_light(curve: &Curve, speed_point: Option<f64>, stops: HalfStops) -> String {
+    let best = &curve.best;
+    let end = best.to - stops.log_exposure();
+    let long_enough = end >= speed_point.unwrap_or(best.from) + WANTED;
+    let tablet = if long_enough {
+        format!(
+            "Through the tablet at hand one strip then still reaches {WANTED:.2} in log H above the speed point."
+        )
+    } else {
+        format!(
+            "Through the tablet at hand that strip ends short of {WANTED:.2} in log H above the speed point: keep this \
+             one and give the roll a further strip."
+        )
+    };
+    let base = match curve.readings.base_fog {
+        Some(_) => "",
+        None => " Or read base+fog on an unexposed area.",
+    };
+    format!("Expose at least {stops} less (a neutral density of {:.2}). {tablet}{base}", stops.log_exposure())
+}
+
+fn shoulder(curve: &Curve, gamma: Option<f64>, gammas: &[Option<f64>]) -> End {
+    let best = &curve.best;
+    let width = STOP_WIDTH.min(best.to - best.from);
+    let steepest = |spline: &Spline| spline.steepest(STOP_WIDTH).map(|found| found.0);
+    let line = gamma.or_else(|| steepest(best));
+    let gained = highest_stop(best).unwrap_or(f64::INFINITY);
+    let gains = curve.resampled.iter().map(|draw| highest_stop(&draw.spline));
+    let (gained, gained_limit) = with_limit(gained, gains);
+    let ratio = |gain: Option<f64>, line: Option<f64>| {
+        gain.zip(line).filter(|(_, line)| *line > 0.0).map(|(gain, line)| gain / width / line)
+    };
+    let shares = curve.resampled.iter().zip(gammas).map(|(draw, of_draw)| {
+        let line = if gamma.is_some() { *of_draw } else { steepest(&draw.spline) };
+        ratio(highest_stop(&draw.spline), line)
+    });
+    let (share, limit) = with_limit(ratio(Some(gained), line).unwrap_or(1.0), shares);
+    if gained <= LEVEL && gained_limit <= LEVEL_LIMIT {
+        return End {
+            reached: Reached::Whole,
+            reason: format!(
+                "Shoulder reached to its end: density gains {gained:.2} over the highest stop (at most {gained_limit:.2} \
+                 at 95 %, one-sided), which is level."
+            ),
+            advice: None,
+            stops: None,
+        };
+    }
+    let of_what = if gamma.is_some() { "the straight line's" } else { "the steepest stop's" };
+    let percent = |share: f64| (100.0 * share).round();
+    let within = format!(
+        "the highest stop has {} % of {of_what} gradient (at most {} % at 95 %, one-sided)",
+        percent(share),
+        percent(limit)
+    );
+    let begun = share < SHOULDER && limit < 1.0;
+    let stops = if begun { half_stops_up(math::log2(gained.max(LEVEL) / LEVEL)) } else { HalfStops(2.0) };
+    let more = more_light(best, stops, begun);
+    let (reached, reason) = if begun {
+        (Reached::Part, format!("Shoulder entered, its end not reached: {within}."))
+    } else {
+        (Reached::Not, format!("Shoulder not reached: {within}."))
+    };
+    End { reached, reason, advice: Some(more), stops: Some(stops.0) }
+}
+
+/// More light, and whether the toe has so much to spare.
+fn more_light(best: &Spline, stops: HalfStops, begun: bool) -> String {
+    let foot = best.log_h_at(best.lowest() + LEVEL).map_or(0.0, |foot| foot - best.from);
+    let spare = LogExposure(foot).stops().0;
+    let strip = if spare >= stops.0 {
+        format!(
+            "The tablet at hand has {:.1} stops of level toe to spare, so that one strip can be given so much more.",
+            (10.0 * spare).floor() / 10.0
+        )
+    } else {
+        "Keep this strip and give the roll a further one: more light on one strip alone would lose the toe."
+            .to_owned()
+    };
+    if begun {
+        format!(
+            "To see its end expose about {stops} more, taking what a stop gains to halve from stop to stop (assumed). {strip}"
+        )
+    } else {
+        format!(
+            "Where highlights begin to close up these data cannot say: expose {stops} more as a first step (common \
+             practice). {strip}"
+        )
+    }
+}
