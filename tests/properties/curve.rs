@@ -87,14 +87,25 @@ proptest! {
         moved.points.iter_mut().for_each(|point| point.log_h += shift);
         let (_, mut after) = measured(moved);
         let mut before = before;
-        for speed in [FigureId::IsoSpeed, FigureId::FixedDensitySpeed] {
+        for speed in [
+            FigureId::IsoSpeed,
+            FigureId::FixedDensitySpeed,
+            FigureId::FractionalGradientSpeed,
+            FigureId::DeltaXSpeed,
+        ] {
             let (a, b) = (before.remove(&speed), after.remove(&speed));
             if let (Some(a), Some(b)) = (a.as_ref().and_then(|a| a.known()), b.as_ref().and_then(|b| b.known())) {
                 prop_assert!(((a.value / b.value).log10() - shift).abs() < 1e-6);
             }
         }
         same_but(&before, &after, |id| match id {
-            FigureId::SpeedPoint | FigureId::StraightFrom | FigureId::StraightTo => shift,
+            FigureId::SpeedPoint
+            | FigureId::FractionalGradientPoint
+            | FigureId::DeltaXPoint
+            | FigureId::StraightFrom
+            | FigureId::StraightTo
+            | FigureId::UsableFrom
+            | FigureId::UsableTo => shift,
             _ => 0.0,
         });
     }

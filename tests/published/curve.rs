@@ -3,7 +3,7 @@
 use twinwedge_core::curve::model;
 use twinwedge_core::curve::{Curve, FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::document::Settings;
-use twinwedge_core::figures::{FigureId, Figures, criteria, of_curve, speed, straight};
+use twinwedge_core::figures::{FigureId, Figures, Reached, criteria, of_curve, speed, straight};
 use twinwedge_core::measured::{Flags, Value};
 use twinwedge_core::numeric::interpolate::{MonotoneCubic, SlopeRule};
 use twinwedge_core::numeric::{isotonic, quantiles, robust, roots};
@@ -143,7 +143,21 @@ fn the_fixture_read_through_a_tablet_has_its_known_figures() {
     assert_eq!(speed::iso_rounded(iso), Some((100.0, 21)));
     let gradients = check("gradient.fixture");
     assert!((known(&figures, FigureId::AverageGradient) - expected(&gradients, "Gbar_1.5")).abs() < 1e-3);
+    assert!((known(&figures, FigureId::AverageGradient150) - expected(&gradients, "Gbar_1.5")).abs() < 1e-3);
+    assert!((known(&figures, FigureId::AverageGradient130) - expected(&gradients, "Gbar_1.3")).abs() < 1e-3);
+    let slope = known(&figures, FigureId::SpeedPointGradient);
+    assert!((slope - expected(&gradients, "slope_at_0.1")).abs() < 0.01, "{slope}");
     assert!((known(&figures, FigureId::Gamma) - expected(&gradients, "gamma_limit")).abs() < 0.01);
+    let index = check("gradient.contrast_index");
+    let ci = known(&figures, FigureId::ContrastIndex);
+    assert!((ci - expected(&index, "CI")).abs() < 2e-3, "{ci}");
+    let fraction = &check("fracgrad.fixture").expected[1];
+    let point = known(&figures, FigureId::FractionalGradientPoint);
+    assert!((point - fraction["logH_frac"].as_f64().unwrap()).abs() < 0.01, "{point}");
+    // The relation's own estimate of that point, from the fixture's speed point and gain.
+    let by_relation = expected(&truth, "logHm") - criteria::delta_x(expected(&truth, "dD_at_1.30"));
+    assert!((known(&figures, FigureId::DeltaXPoint) - by_relation).abs() < 2e-3);
+    assert!((known(&figures, FigureId::DeltaXSpeed) - 100.0).abs() < 0.5);
     // The table allows 0.01 in log H for readings 0.15 apart; so does this, when the stated errors are those of a densitometer.
     let (curve, figures) = tablet(0.01);
     assert!((known(&figures, FigureId::SpeedPoint) - expected(&truth, "logHm")).abs() < 0.01);
@@ -167,15 +181,24 @@ fn uncertainty_of_the_speed_point_is_of_the_published_size() {
 }
 
 #[test]
-fn without_base_fog_a_toe_that_still_rises_has_no_speed() {
+fn without_base_fog_a_toe_that_still_rises_bounds_speed_and_base() {
     let table = check("fixture.tablet21");
     let x: Vec<f64> = table.inputs("tablet_D").iter().map(|d| 0.50 - d).collect();
     let y: Vec<f64> = x.iter().map(|x| FIXTURE.density(*x)).collect();
     let curve = fit(readings(&x, &y, 0.01, None), FitSettings { resamplings: 60, seed: 1 }).unwrap();
     let figures = of_curve(&curve, &Settings::default()).figures;
-    for id in [FigureId::BaseFog, FigureId::SpeedPoint, FigureId::IsoSpeed, FigureId::AverageGradient] {
+    // Bounds where there are bounds: the fixture's own base and speed point lie below them.
+    let bound = |id: FigureId, flag: Flags| {
+        let measured = *figures[&id].known().unwrap_or_else(|| panic!("{id:?} {:?}", figures[&id]));
+        assert!(measured.flags.contains(flag | Flags::TOE_NOT_REACHED), "{id:?} {measured:?}");
+        measured.value
+    };
+    assert!(bound(FigureId::BaseFog, Flags::UPPER_BOUND) >= FIXTURE.base);
+    assert!(bound(FigureId::SpeedPoint, Flags::UPPER_BOUND) >= FIXTURE.log_h_at(0.10));
+    assert!(bound(FigureId::FixedDensitySpeed, Flags::LOWER_BOUND) <= 100.0);
+    for id in [FigureId::IsoSpeed, FigureId::AverageGradient, FigureId::ContrastIndex] {
         let Value::Undefined(reason) = &figures[&id] else { panic!("{id:?} {:?}", figures[&id]) };
-        assert!(reason.contains("toe") && reason.contains("less"), "{reason}");
+        assert!(reason.contains("Toe not reached") && reason.contains("less"), "{reason}");
     }
     assert!(figures[&FigureId::Gamma].known().is_some());
 }
@@ -235,6 +258,78 @@ fn fixed_density_speed_makes_no_claim_of_iso() {
     );
     let truth = speed::arithmetic_speed(soft.log_h_at(0.10));
     assert!((known(&figures, FigureId::FixedDensitySpeed) / truth - 1.0).abs() < 0.01);
+}
+
+/// Figures of toe, shoulder and range on a logistic curve, whose gradient is known in closed form:
+/// `G = 4 g p (1 - p)`, `p` the share of its range that density has covered, and `x = ln(p / (1 - p)) / k`.
+#[test]
+fn toe_and_shoulder_of_a_logistic_curve() {
+    const BASE: f64 = 0.2;
+    const RANGE: f64 = 2.4;
+    const STEEP: f64 = 0.9;
+    let k = 4.0 * STEEP / RANGE;
+    let density = |x: f64| BASE + RANGE / (1.0 + (-k * x).exp());
+    let gradient = |x: f64| {
+        let p = 1.0 / (1.0 + (-k * x).exp());
+        4.0 * STEEP * p * (1.0 - p)
+    };
+    // Where the gradient has this size below the middle.
+    let at = |size: f64| {
+        let p = (1.0 - (1.0 - size / STEEP).sqrt()) / 2.0;
+        (p / (1.0 - p)).ln() / k
+    };
+    let x: Vec<f64> = (0..49).map(|i| -4.8 + 0.2 * f64::from(i)).collect();
+    let y: Vec<f64> = x.iter().map(|x| density(*x)).collect();
+    let readings = readings(&x, &y, 0.001, Some((BASE, 0.001)));
+    let curve = fit(readings, FitSettings { resamplings: 60, seed: 1 }).unwrap();
+    let settings = Settings { usable_toe_gradient: 0.3, ..Settings::default() };
+    let measured = of_curve(&curve, &settings);
+    let figures = &measured.figures;
+    let near = |id: FigureId, wanted: f64, tolerance: f64| {
+        let value = known(figures, id);
+        assert!((value - wanted).abs() < tolerance, "{id:?}: {value} for {wanted}");
+    };
+    let steepest = (density(0.15) - density(-0.15)) / 0.3;
+    near(FigureId::MaximumGradient, steepest, 2e-3);
+    let length = (at(0.9 * steepest) - at(0.1 * steepest)) / 2.0_f64.log10();
+    near(FigureId::ToeLength, length, 0.1);
+    near(FigureId::ShoulderLength, length, 0.1);
+    let sharpest = (-300..0).map(|i| f64::from(i) / 100.0).map(|x| (gradient(x + 0.3) - gradient(x)) / 0.3);
+    let sharpest = sharpest.fold(0.0, f64::max);
+    near(FigureId::ToeCurvature, sharpest, 0.02);
+    near(FigureId::ShoulderCurvature, sharpest, 0.02);
+    near(FigureId::UsableFrom, at(0.3), 0.02);
+    near(FigureId::UsableTo, -at(0.2), 0.02);
+    near(FigureId::UsableRange, (-at(0.2) - at(0.3)) / 2.0_f64.log10(), 0.1);
+    assert_eq!(measured.reach.shoulder.reached, Reached::Whole, "{:?}", measured.reach);
+    assert_eq!(measured.reach.toe.reached, Reached::Whole, "{:?}", measured.reach);
+}
+
+/// The same curve cut off: what lies beyond is flagged and bounded, and the advice names stops.
+#[test]
+fn ends_that_were_not_reached_are_bounds() {
+    let x: Vec<f64> = (0..21).map(|i| -2.1 + 0.15 * f64::from(i)).collect();
+    let y: Vec<f64> = x.iter().map(|x| FIXTURE.density(*x)).collect();
+    let curve = fit(readings(&x, &y, 0.005, None), FitSettings { resamplings: 100, seed: 1 }).unwrap();
+    let measured = of_curve(&curve, &Settings::default());
+    let flags = |id: FigureId| measured.figures[&id].known().map(|known| known.flags);
+    assert_eq!(measured.reach.toe.reached, Reached::Not);
+    assert_eq!(measured.reach.shoulder.reached, Reached::Not, "a line has no shoulder: {:?}", measured.reach);
+    assert!(measured.reach.shoulder.advice.is_some());
+    // The fixture gains 0.11 over its lowest stop here; net density halves for each stop at least: two and a half stops and
+    // more to come down to 0.02.
+    assert!(
+        measured.reach.toe.stops.is_some_and(|stops| (2.5..=3.5).contains(&stops)),
+        "{:?}",
+        measured.reach
+    );
+    assert!(flags(FigureId::ToeLength).unwrap().contains(Flags::LOWER_BOUND | Flags::TOE_NOT_REACHED));
+    assert!(flags(FigureId::DMax).unwrap().contains(Flags::LOWER_BOUND | Flags::SHOULDER_NOT_REACHED));
+    assert!(flags(FigureId::UsableFrom).unwrap().contains(Flags::UPPER_BOUND));
+    assert!(flags(FigureId::UsableTo).unwrap().contains(Flags::LOWER_BOUND));
+    assert!(flags(FigureId::UsableRange).unwrap().contains(Flags::LOWER_BOUND));
+    assert!(flags(FigureId::StraightTo).unwrap().contains(Flags::LOWER_BOUND));
+    assert_eq!(flags(FigureId::ShoulderLength), None);
 }
 
 #[test]

@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use twinwedge_core::document::{
     Bracket, BracketFrame, Calibration, CalibrationId, Channel, Conditions, Exposure, FileDigest, Film,
     FilmId, FindingChoice, GrainArea, GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind,
-    Series, Spot, StripShape, Tablet, TabletExposure, TabletId, TypedReading,
+    Series, ShadowDensity, Spot, StripShape, Tablet, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -155,6 +155,11 @@ fn series() -> impl Strategy<Value = Series> {
                 ..Series::default()
             };
             series.settings.seed = seed;
+            if layout {
+                series.settings.shadow_match = ShadowDensity::Gross;
+                series.settings.usable_toe_gradient = 0.3;
+                series.settings.usable_shoulder_gradient = 0.25;
+            }
             series.tablets.insert(TabletId::from("t"), Tablet::nominal(11).unwrap());
             if let Some(film) = reference.map(FilmId) {
                 let choices = [FindingChoice::Dropped, FindingChoice::Reworded(series.title.clone())];

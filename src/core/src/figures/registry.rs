@@ -464,7 +464,7 @@ mod tests {
         for entry in registry() {
             assert_eq!(spec(entry.id).id, entry.id);
             assert!(entry.definition.ends_with('.') && !entry.source.text.is_empty());
-            let plain = |c: char| c.is_ascii_lowercase() || c == '_';
+            let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_';
             assert!(entry.key.chars().all(plain), "{}", entry.key);
         }
         let distinct = |of: fn(&FigureSpec) -> &str| registry().iter().map(of).collect::<BTreeSet<_>>().len();
