@@ -375,7 +375,9 @@ impl Chain<'_> {
         match &film.tie {
             Err(reason) => reason.clone(),
             Ok(_) if film.base.known().is_none() => film.base.why(),
-            Ok(_) => format!("The test does not reach {:.2} above base+fog.", self.choices.shadow_net_density),
+            Ok(_) => {
+                format!("The test does not reach {:.2} above base+fog.", self.choices.shadow_net_density)
+            }
         }
     }
 
