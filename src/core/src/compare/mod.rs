@@ -5,10 +5,13 @@ mod findings;
 pub mod format;
 mod patches;
 pub mod similarity;
+mod speeds;
+
+pub use speeds::{Criterion, SpeedRow};
 
 use serde::Serialize;
 
-use crate::document::{PatchLayout, PatchRole};
+use crate::document::{PatchLayout, PatchRole, ShadowDensity};
 use crate::figures::{self, Draws, FigureId, FigureSpec, Figures};
 use crate::measured::Value;
 use crate::patch::PatchSample;
@@ -150,6 +153,8 @@ pub struct FilmFigures {
     pub figures: Figures,
     /// What its resamplings say of them; for figures without draws the films are taken as independent.
     pub draws: Draws,
+    /// By which density its shadow was matched first.
+    pub shadow_match: ShadowDensity,
     /// The patch grid of the series, which says which patch is the grey card.
     pub layout: Option<PatchLayout>,
     /// Its print's patches, if sampled.
@@ -167,6 +172,8 @@ pub struct Comparison {
     pub candidate: String,
     /// All figures.
     pub rows: Vec<Row>,
+    /// Speeds by every criterion.
+    pub speeds: Vec<SpeedRow>,
     /// All patches of the layout.
     pub patches: Vec<PatchRow>,
     /// All spots.
@@ -184,6 +191,7 @@ pub fn compare(reference: &FilmFigures, candidate: &FilmFigures) -> Comparison {
         reference: reference.label.clone(),
         candidate: candidate.label.clone(),
         rows,
+        speeds: speeds::rows(reference, candidate, candidate.shadow_match),
         patches: patches::patch_rows(reference, candidate),
         spots: patches::spot_rows(reference, candidate),
         findings: Vec::new(),

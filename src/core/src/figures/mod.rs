@@ -24,7 +24,7 @@ pub(crate) use of_curve::BaseFog;
 pub use of_curve::{OfCurve, of_curve};
 pub use reach::{End, Reach, Reached};
 pub use registry::{registry, spec};
-pub use speed::shadow_match;
+pub use speed::{MatchTarget, against_box, shadow_match, shadow_match_draws};
 pub use straight::{StraightLine, straight_line};
 
 use std::collections::BTreeMap;

@@ -1,6 +1,7 @@
 //! Film speeds: from the speed point by ISO 6, their standard series, and the index that a shadow match gives.
 
-use super::draws::measured_by_draws;
+use super::draws::{Draws, measured_by_draws};
+use super::{FigureId, Figures};
 use crate::curve::{Curve, ErrorKey, FitSettings, Reading, Readings, Sources, fit};
 use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::interpolate::{MonotoneCubic, SlopeRule};
@@ -86,6 +87,77 @@ pub fn iso_rounded(arithmetic: f64) -> Option<(f64, i32)> {
         .and_then(|degrees| standard_speed(degrees).map(|speed| (speed, degrees)))
 }
 
+/// How far from the limit of a class in log H a speed's class is undecided: the table of the standard gives limits to two
+/// decimals.
+const UNDECIDED: f64 = 0.005;
+
+/// The speed as it is printed on a box, `100/21°`; both classes where it lies within 0.005 in log H of the limit between
+/// them. `None` outside the series.
+///
+/// ```
+/// # use twinwedge_core::figures::speed::iso_printed;
+/// assert_eq!(iso_printed(101.3).unwrap(), "100/21°");
+/// assert_eq!(iso_printed(112.5).unwrap(), "100/21° or 125/22°, undecided");
+/// ```
+#[must_use]
+pub fn iso_printed(arithmetic: f64) -> Option<String> {
+    let class = |degrees: f64| {
+        let degrees = degrees.is_finite().then_some(degrees as i32)?;
+        Some(format!("{}/{degrees}°", standard_speed(degrees)?))
+    };
+    let exact = degrees(arithmetic);
+    // Ten degrees are a factor of ten.
+    let (low, high) = ((exact - 10.0 * UNDECIDED).round(), (exact + 10.0 * UNDECIDED).round());
+    if (high - low).abs() < 0.5 {
+        class(exact.round())
+    } else {
+        Some(format!("{} or {}, undecided", class(low)?, class(high)?))
+    }
+}
+
+/// The distance of a film's speed at 0.10 and of its index by shadow match from the speed on its box, in stops, into
+/// `figures` and `draws`, which hold the two.
+pub fn against_box(figures: &mut Figures, draws: &mut Draws, box_speed: Option<f64>) {
+    let pairs = [
+        (FigureId::FixedDensitySpeed, FigureId::BoxDistance),
+        (FigureId::ShadowMatchIndex, FigureId::IndexBoxDistance),
+    ];
+    for (from, to) in pairs {
+        let (value, drawn) = box_distance(figures.get(&from), draws.get(from), box_speed);
+        figures.insert(to, value);
+        if let Some(drawn) = drawn {
+            draws.insert(to, drawn);
+        }
+    }
+}
+
+/// How far a speed or index lies above the speed on the box, in stops.
+pub(crate) fn box_distance(
+    speed: Option<&Value>,
+    draws: Option<&[f64]>,
+    box_speed: Option<f64>,
+) -> (Value, Option<Vec<f64>>) {
+    let Some(box_speed) = box_speed.filter(|speed| *speed > 0.0) else {
+        return (Value::Undefined("No speed on the box is on record.".to_owned()), None);
+    };
+    let speed = match speed {
+        Some(Value::Known(speed)) => speed,
+        Some(Value::Undefined(reason)) => return (Value::Undefined(reason.clone()), None),
+        None => return (Value::Undefined("There is no such speed.".to_owned()), None),
+    };
+    let stops = |speed: f64| math::log2(speed / box_speed);
+    let value = Measured::with_interval(
+        stops(speed.value),
+        speed.u / speed.value / core::f64::consts::LN_2,
+        stops(speed.low),
+        stops(speed.high),
+    );
+    (
+        Value::Known(value.flagged(speed.flags)),
+        draws.map(|draws| draws.iter().map(|draw| stops(*draw)).collect()),
+    )
+}
+
 /// The exposure index at which a bracket's shadow density equals the reference's.
 ///
 /// Frames are (exposure index, shadow density), in any order, each with the standard uncertainty `u`. Density must fall with
@@ -103,14 +175,60 @@ pub fn iso_rounded(arithmetic: f64) -> Option<(f64, i32)> {
 /// ```
 #[must_use]
 pub fn shadow_match(reference: f64, reference_u: f64, frames: &[(f64, f64)], u: f64) -> Value {
-    match matched(reference, reference_u, frames, u) {
-        Ok(measured) => Value::Known(measured),
+    let target = MatchTarget::of(reference, reference_u, BRACKET);
+    match shadow_match_draws(&target, frames, u, ErrorKey::default(), BRACKET) {
+        Ok((measured, _)) => Value::Known(measured),
         Err(reason) => Value::Undefined(reason),
     }
 }
 
-fn matched(reference: f64, reference_u: f64, frames: &[(f64, f64)], u: f64) -> Result<Measured, String> {
+/// The density that a bracket is matched to, and the same in every draw.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MatchTarget {
+    /// Density.
+    pub density: f64,
+    /// Its standard uncertainty.
+    pub u: f64,
+    /// As it might have been; draw `k` is the same for all films that are matched to it.
+    pub draws: Vec<f64>,
+}
+
+impl MatchTarget {
+    /// A density read with the standard uncertainty `u`.
+    #[must_use]
+    pub fn of(density: f64, u: f64, settings: FitSettings) -> Self {
+        let key = ErrorKey::of("bracket", "reference").number();
+        let draw = |number: u32| density + u * Stream::keyed(settings.seed, u64::from(number), key).normal();
+        Self { density, u, draws: (0..settings.resamplings.max(50)).map(draw).collect() }
+    }
+
+    /// The same above base+fog: the density that another film's bracket must have, whose own base+fog adds to it what the
+    /// reference's takes off. `None` where a draw is missing.
+    #[must_use]
+    pub fn net(&self, reference: (&Measured, &[f64]), own: (&Measured, &[f64])) -> Option<Self> {
+        let same = self.draws.len() == reference.1.len() && self.draws.len() == own.1.len();
+        let draws = self.draws.iter().zip(reference.1).zip(own.1);
+        same.then(|| Self {
+            density: self.density - reference.0.value + own.0.value,
+            u: math::hypot(self.u, math::hypot(reference.0.u, own.0.u)),
+            draws: draws.map(|((target, off), on)| target - off + on).collect(),
+        })
+    }
+}
+
+/// [`shadow_match`] with its draws, where there are any; `film` says whose the errors of the frames are.
+///
+/// # Errors
+/// Why there is no match, in a sentence.
+pub fn shadow_match_draws(
+    target: &MatchTarget,
+    frames: &[(f64, f64)],
+    u: f64,
+    film: ErrorKey,
+    settings: FitSettings,
+) -> Result<(Measured, Option<Vec<f64>>), String> {
     let nodes = bracket(frames)?;
+    let reference = target.density;
     let (weights, raw): (Vec<f64>, Vec<f64>) = nodes.iter().map(|node| (node.2, node.1)).unzip();
     let x: Vec<f64> = nodes.iter().map(|node| node.0).collect();
     let density = isotonic::pool_adjacent_violators(&raw, &weights);
@@ -125,19 +243,19 @@ fn matched(reference: f64, reference_u: f64, frames: &[(f64, f64)], u: f64) -> R
     };
     if reference < *first.1 {
         return Err(format!(
-            "Every frame's shadow is denser than the reference's {reference:.2}: frames above index {:.0} are needed.",
+            "Every frame's shadow is denser than the {reference:.2} to be matched: frames above index {:.0} are needed.",
             math::pow(10.0, -first.0)
         ));
     }
     if reference > *last.1 {
         return Err(format!(
-            "Every frame's shadow is thinner than the reference's {reference:.2}: frames below index {:.0} are needed.",
+            "Every frame's shadow is thinner than the {reference:.2} to be matched: frames below index {:.0} are needed.",
             math::pow(10.0, -last.0)
         ));
     }
-    match smoothed(&nodes, u) {
-        Some(curve) => on_curve(&curve, reference, reference_u),
-        None => between_frames(&x, &density, u, reference, reference_u),
+    match smoothed(&nodes, u, film, settings) {
+        Some(curve) => on_curve(&curve, target).map(|(measured, draws)| (measured, Some(draws))),
+        None => Ok((between_frames(&x, &density, u, reference, target.u)?, None)),
     }
 }
 
@@ -145,7 +263,7 @@ fn matched(reference: f64, reference_u: f64, frames: &[(f64, f64)], u: f64) -> R
 const BRACKET: FitSettings = FitSettings { resamplings: 400, seed: 1 };
 
 /// The bracket as a curve over minus lg index; `None` where it has too few indices to be one.
-fn smoothed(nodes: &[(f64, f64, f64)], u: f64) -> Option<Curve> {
+fn smoothed(nodes: &[(f64, f64, f64)], u: f64, film: ErrorKey, settings: FitSettings) -> Option<Curve> {
     let point = |(step, (at, density, count)): (u32, &(f64, f64, f64))| Reading {
         strip: 0,
         step,
@@ -160,27 +278,26 @@ fn smoothed(nodes: &[(f64, f64, f64)], u: f64) -> Option<Curve> {
         points: (1..).zip(nodes).map(point).collect(),
         absolute: false,
         log_h_shared_u: 0.0,
-        sources: Sources::default(),
+        sources: Sources { film, ..Sources::default() },
         base_fog: None,
         flags: Flags::empty(),
     };
-    fit(readings, BRACKET).ok()
+    fit(readings, settings).ok()
 }
 
 /// Where the curve of a bracket has the reference's density, and what resamplings of both make of it.
-fn on_curve(curve: &Curve, reference: f64, reference_u: f64) -> Result<Measured, String> {
+fn on_curve(curve: &Curve, target: &MatchTarget) -> Result<(Measured, Vec<f64>), String> {
     let unsettled =
         "Within the errors of the readings the match may lie outside the bracket: add frames around it.";
-    let at = curve.best.log_h_at(reference).ok_or(unsettled)?;
-    let target = ErrorKey::of("bracket", "reference").number();
-    let draws = (0_u64..).zip(&curve.resampled).map(|(draw, resampling)| {
-        let error = reference_u * Stream::keyed(BRACKET.seed, draw, target).normal();
-        resampling.spline.log_h_at(reference + error).unwrap_or(f64::NAN)
-    });
-    let place = measured_by_draws(at, draws).map_err(|_| unsettled)?;
+    let at = curve.best.log_h_at(target.density).ok_or(unsettled)?;
+    let draws = target.draws.iter().zip(&curve.resampled);
+    let draws: Vec<f64> =
+        draws.map(|(density, draw)| draw.spline.log_h_at(*density).unwrap_or(f64::NAN)).collect();
+    let place = measured_by_draws(at, draws.iter().copied()).map_err(|_| unsettled)?;
     let index = |at: f64| math::pow(10.0, -at);
     let u = index(at) * place.u * core::f64::consts::LN_10;
-    Ok(Measured::with_interval(index(at), u, index(place.high), index(place.low)))
+    let measured = Measured::with_interval(index(at), u, index(place.high), index(place.low));
+    Ok((measured, draws.into_iter().map(index).collect()))
 }
 
 /// The same between the two nearest of few frames, to first order.

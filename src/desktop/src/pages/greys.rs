@@ -253,6 +253,7 @@ mod tests {
             reference: "Tern 160".to_owned(),
             candidate: "Plover 640".to_owned(),
             rows: Vec::new(),
+            speeds: Vec::new(),
             patches: vec![
                 row("card", PatchRole::GreyCard, 0.7, 0.8),
                 row("red", PatchRole::Colour, 0.9, 1.2),

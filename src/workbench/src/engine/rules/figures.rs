@@ -1,16 +1,17 @@
 //! All figures of a film, and a candidate against the reference.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
-use twinwedge_core::bracket::{ShadowTarget, frame_u, reference_shadow};
 use twinwedge_core::compare::{Comparison, FilmFigures, compare};
-use twinwedge_core::document::{Film, Series};
-use twinwedge_core::figures::{Draws, FigureId, Figures, registry, shadow_match};
+use twinwedge_core::document::Series;
+use twinwedge_core::figures::{Draws, FigureId, Figures, against_box, registry};
 use twinwedge_core::grain::Granularity;
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Subject};
 
+use super::brackets;
 use super::development::{compared, compared_digest};
 use super::{film, label_of, reference};
 use crate::engine::ask::{ComparisonOf, FiguresOf, GrainOf, PatchesOf, SpotsOf, TonesOf};
@@ -30,15 +31,13 @@ impl Ask for FiguresOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let film = film(view.series(), &self.film)?;
-        let shadow = shadow_target(view.series());
         let is_reference = view.series().reference.as_ref() == Some(&film.id);
-        let recipe = Recipe::new("figures", 3)
+        let recipe = Recipe::new("figures", 4)
             .with(&is_reference)
             .with(&film.id)
             .with(&film.label)
             .with(&film.box_speed);
-        let recipe = recipe.with(&film.bracket).with(&view.series().settings.reading_u);
-        let mut recipe = recipe.with(&shadow).with(&view.series().layout);
+        let mut recipe = brackets::count(recipe, view, film)?.with(&view.series().layout);
         let parts = [
             compared_digest(view, &self.film)?,
             view.try_digest(&GrainOf { film: self.film.clone() })?,
@@ -63,13 +62,23 @@ impl Ask for FiguresOf {
         let patches = view.try_get(&PatchesOf { film: self.film.clone() })?;
         let spots = view.try_get(&SpotsOf { film: self.film.clone() })?;
 
-        let (mut figures, draws) = match curve {
+        let (mut figures, mut draws) = match &curve {
             Ok(curve) => (curve.figures.clone(), curve.draws.clone()),
-            Err(problem) => (undefined(&problem), Draws::default()),
+            Err(problem) => (undefined(problem), Draws::default()),
         };
         figures.extend(of_grain(&grain));
-        figures.insert(FigureId::ShadowMatchIndex, matched_index(series, film));
-        let sampled = |samples: Result<std::sync::Arc<Vec<PatchSample>>, Problem>| {
+        for (id, matched) in brackets::indices(view, film)? {
+            let value = match matched {
+                Ok((index, drawn)) => {
+                    drawn.into_iter().for_each(|drawn| draws.insert(id, drawn));
+                    Value::Known(index)
+                }
+                Err(reason) => Value::Undefined(reason),
+            };
+            figures.insert(id, value);
+        }
+        against_box(&mut figures, &mut draws, film.box_speed);
+        let sampled = |samples: Result<Arc<Vec<PatchSample>>, Problem>| {
             samples.map(|samples| samples.to_vec()).unwrap_or_default()
         };
         Ok(FilmFigures {
@@ -77,6 +86,7 @@ impl Ask for FiguresOf {
             box_speed: film.box_speed,
             figures,
             draws,
+            shadow_match: series.settings.shadow_match,
             layout: series.layout.clone(),
             patches: sampled(patches),
             spots: sampled(spots),
@@ -88,7 +98,8 @@ impl Ask for FiguresOf {
     }
 
     fn bytes(figures: &FilmFigures) -> usize {
-        4096 + (figures.patches.len() + figures.spots.len()) * size_of::<PatchSample>()
+        4096 + figures.draws.bytes()
+            + (figures.patches.len() + figures.spots.len()) * size_of::<PatchSample>()
     }
 
     fn slow(&self) -> bool {
@@ -101,7 +112,7 @@ fn undefined(problem: &Problem) -> Figures {
     registry().iter().map(|spec| (spec.id, Value::Undefined(problem.cause.clone()))).collect()
 }
 
-fn of_grain(grain: &Result<std::sync::Arc<Granularity>, Problem>) -> BTreeMap<FigureId, Value> {
+fn of_grain(grain: &Result<Arc<Granularity>, Problem>) -> BTreeMap<FigureId, Value> {
     let value = |of: &dyn Fn(&Granularity) -> Measured| match grain {
         Ok(grain) => Value::Known(of(grain)),
         Err(problem) => Value::Undefined(problem.cause.clone()),
@@ -110,30 +121,6 @@ fn of_grain(grain: &Result<std::sync::Arc<Granularity>, Problem>) -> BTreeMap<Fi
         (FigureId::Granularity, value(&|grain| grain.rms)),
         (FigureId::GranularityDensity, value(&|grain| grain.mean_density.plain())),
     ])
-}
-
-/// The shadow density that all brackets are matched to: that of the reference's frame metered at its box speed.
-fn shadow_target(series: &Series) -> Result<ShadowTarget, String> {
-    let reference = series.reference_film().ok_or("The series has no reference film.")?;
-    reference_shadow(reference.bracket.as_ref(), reference.box_speed, series.settings.reading_u)
-}
-
-/// The exposure index at which a film's shadow equals the reference's. For the reference it is the index of the frame that
-/// sets the density, by definition and without an uncertainty: that of its density is part of each candidate's index.
-fn matched_index(series: &Series, film: &Film) -> Value {
-    let target = match shadow_target(series) {
-        Ok(target) => target,
-        Err(reason) => return Value::Undefined(reason),
-    };
-    if series.reference.as_ref() == Some(&film.id) {
-        return Value::Known(Measured::normal(target.exposure_index, 0.0));
-    }
-    let Some(bracket) = film.bracket.as_ref().filter(|bracket| !bracket.frames.is_empty()) else {
-        return Value::Undefined(format!("{} has no bracket.", film.label));
-    };
-    let frames: Vec<(f64, f64)> =
-        bracket.frames.iter().map(|frame| (frame.exposure_index, frame.shadow_density)).collect();
-    shadow_match(target.density, target.u, &frames, frame_u(bracket, series.settings.reading_u))
 }
 
 impl Ask for ComparisonOf {

@@ -1,5 +1,6 @@
 //! How each question is answered.
 
+mod brackets;
 mod curves;
 mod development;
 mod figures;

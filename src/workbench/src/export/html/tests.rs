@@ -4,7 +4,9 @@ use std::sync::Arc;
 
 use twinwedge_core::compare::{FilmFigures, compare};
 use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
-use twinwedge_core::document::{Film, FilmId, FindingChoice, GridShape, PatchLayout, Series, Settings, Spot};
+use twinwedge_core::document::{
+    Film, FilmId, FindingChoice, GridShape, PatchLayout, Series, Settings, ShadowDensity, Spot,
+};
 use twinwedge_core::figures::{FigureId, OfCurve, of_curve, registry, straight_line};
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::grain::Granularity;
@@ -62,6 +64,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         label: label.to_owned(),
         box_speed: Some((160.0 * 10_f64.powf(-2.0 - speed)).round()),
         draws: draws.clone(),
+        shadow_match: ShadowDensity::Net,
         layout: Some(layout.clone()),
         patches: patches.collect(),
         spots: vec![PatchSample {
