@@ -47,6 +47,9 @@ pub(crate) enum Verb {
     /// Say what is missing or doubtful in a series.
     #[command(after_help = "Example: twinwedge check house-films.twinwedge")]
     Check(series::SeriesArguments),
+    /// How a film answers to development time and temperature, and the time for the reference's contrast.
+    #[command(after_help = "Example: twinwedge development sample --film 'Plover 640'")]
+    Development(series::DevelopmentArguments),
     /// Make a series from files and a CSV that says what each of them is.
     #[command(after_help = GATHER_HELP)]
     Gather(series::GatherArguments),
@@ -102,6 +105,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Report(arguments) => series::report(&arguments),
         Verb::Figures(arguments) => series::figures(&arguments),
         Verb::Check(arguments) => series::check(&arguments),
+        Verb::Development(arguments) => series::development(&arguments),
         Verb::Gather(arguments) => series::gather(&arguments),
         Verb::Curve(arguments) => measure::curve(&arguments),
         Verb::Strip(arguments) => measure::strip(&arguments),

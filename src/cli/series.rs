@@ -30,6 +30,19 @@ pub(crate) struct ReportArguments {
     out: PathBuf,
 }
 
+/// Whose development.
+#[derive(Debug, Args)]
+pub(crate) struct DevelopmentArguments {
+    /// The series file, or the word 'sample' for the sample series.
+    series: PathBuf,
+    /// The film, by its label; its rolls are those of its family.
+    #[arg(long)]
+    film: String,
+    /// As JSON in place of plain words.
+    #[arg(long)]
+    json: bool,
+}
+
 /// What to gather, and where to.
 #[derive(Debug, Args)]
 pub(crate) struct GatherArguments {
@@ -72,6 +85,18 @@ fn find(session: &Session, label: &str) -> Result<FilmId, Problem> {
             let remedy = format!("Its films are {}.", labels.join(", "));
             Problem::error(Subject::Series, format!("no film is called '{label}'."), remedy)
         })
+}
+
+/// Says how a film answers to development.
+pub(crate) fn development(arguments: &DevelopmentArguments) -> Done {
+    let session = open(&arguments.series)?;
+    let film = find(&session, &arguments.film)?;
+    if arguments.json {
+        print_json(&export::development_json(&session, &film)?);
+    } else {
+        print!("{}", export::development_text(&session, &film)?);
+    }
+    Ok(Vec::new())
 }
 
 /// Prints all figures.

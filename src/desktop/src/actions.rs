@@ -43,6 +43,8 @@ pub enum Action {
     /// A page.
     Curves,
     /// A page.
+    Development,
+    /// A page.
     Tones,
     /// A page.
     Frames,
@@ -188,6 +190,7 @@ table! {
     Films, "films", View, ctrl(Key::Num1), always, "Films", "The series as a table: records, measured figures, what is missing";
     Tablets, "tablets", View, ctrl(Key::Num2), always, "Tablets", "Step densities of both films, and the calibration of the scanner";
     Curves, "curves", View, ctrl(Key::Num3), always, "Curves", "Both characteristic curves over each other";
+    Development, "development", View, ctrl(Key::Num0), always, "Development", "Gradient over development time: the time for a wanted contrast, and predicted curves";
     Tones, "tones", View, ctrl(Key::Num9), always, "Tones", "Zones on both films rated alike, the paper, and a tone from subject to print";
     Frames, "frames", View, ctrl(Key::Num4), always, "Frames", "Brackets: shadow match, exposure index, print exposure";
     Prints, "prints", View, ctrl(Key::Num5), always, "Prints", "Both prints registered to each other; a click samples the same spot in both";
@@ -220,6 +223,7 @@ impl Action {
             PageId::Films => Self::Films,
             PageId::Tablets => Self::Tablets,
             PageId::Curves => Self::Curves,
+            PageId::Development => Self::Development,
             PageId::Tones => Self::Tones,
             PageId::Frames => Self::Frames,
             PageId::Prints => Self::Prints,

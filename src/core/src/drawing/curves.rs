@@ -279,7 +279,9 @@ impl Drawn<'_> {
         if !self.film.in_front() {
             return;
         }
-        let strips = curve.readings.sources.strips.len();
+        // A predicted curve has no readings of its own to mark.
+        let predicted = curve.readings.flags.contains(Flags::PREDICTED);
+        let strips = if predicted { 0 } else { curve.readings.sources.strips.len() };
         for (strip, set_aside) in (0..strips).flat_map(|strip| [(strip, false), (strip, true)]) {
             let marks: Vec<[f64; 2]> = curve
                 .readings

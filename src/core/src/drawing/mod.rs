@@ -1,12 +1,14 @@
 //! Figures as data: what is drawn, in data coordinates, for every painter (screen, SVG, later PDF and picture).
 
 mod curves;
+mod development;
 mod ladder;
 mod models;
 mod paper;
 mod quadrants;
 
 pub use curves::{Alignment, CurvePlots, ExposureAxis, FilmCurve, LowerPlot, Readout, curve_plots, readout};
+pub use development::{DevelopmentPlots, development_plots};
 pub use ladder::{LADDER_NOTE, LadderStep, grey_ladder, screen_grey};
 pub use models::{add_models, mark_word};
 pub use paper::paper_plot;

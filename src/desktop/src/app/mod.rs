@@ -19,7 +19,7 @@ use crate::outbox::{Command, Outbox};
 use crate::pages::{PageId, Pages, Selected, View};
 use crate::shell::crossroads::{Crossroads, Leaving};
 use crate::shell::settings::Settings;
-use crate::shell::{Message, Shell, films, keys, status, top};
+use crate::shell::{Message, Shell, films, keys, prediction, status, top};
 
 /// What lies on the bench beside the reference, and what of it is looked at.
 #[derive(Debug, Default)]
@@ -155,7 +155,10 @@ impl App {
             ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| page.readout(ui, view, outbox));
         });
         let middle = Frame::new().fill(tokens.surface).inner_margin(Margin::same(8));
-        CentralPanel::default().frame(middle).show(ui, |ui| page.ui(ui, view, outbox));
+        CentralPanel::default().frame(middle).show(ui, |ui| {
+            prediction::line(ui, view, outbox);
+            page.ui(ui, view, outbox);
+        });
     }
 
     fn dialogs(&self, ctx: &egui::Context, view: &View<'_>, shell: &mut Shell, outbox: &mut Outbox) {

@@ -5,6 +5,7 @@
 //! session.
 
 pub mod curves;
+pub mod development;
 pub mod films;
 pub mod frames;
 pub mod grain;
@@ -86,6 +87,8 @@ pub enum PageId {
     /// Characteristic curves over each other.
     #[default]
     Curves,
+    /// Rolls over development time, and predicted curves.
+    Development,
     /// Zones, paper and the way of a tone.
     Tones,
     /// Brackets and the shadow match.
@@ -102,10 +105,11 @@ pub enum PageId {
 
 impl PageId {
     /// All pages, in the order of the top bar.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Films,
         Self::Tablets,
         Self::Curves,
+        Self::Development,
         Self::Tones,
         Self::Frames,
         Self::Prints,
@@ -121,6 +125,7 @@ impl PageId {
             Self::Films => "Films",
             Self::Tablets => "Tablets",
             Self::Curves => "Curves",
+            Self::Development => "Development",
             Self::Tones => "Tones",
             Self::Frames => "Frames",
             Self::Prints => "Prints",
@@ -137,6 +142,9 @@ impl PageId {
             Self::Films => "The series as a table: records, measured figures, what is missing",
             Self::Tablets => "Step densities of both films, and the calibration of the scanner",
             Self::Curves => "Both characteristic curves over each other",
+            Self::Development => {
+                "Gradient over development time: the time for a wanted contrast, and predicted curves"
+            }
             Self::Tones => "Zones on both films rated alike, the paper, and a tone from subject to print",
             Self::Frames => "Brackets: shadow match, exposure index, print exposure",
             Self::Prints => "Both prints registered to each other; a click samples the same spot in both",
@@ -153,6 +161,7 @@ pub struct Pages {
     films: films::Films,
     tablets: tablets::Tablets,
     curves: curves::Curves,
+    development: development::Development,
     tones: tones::Tones,
     frames: frames::Frames,
     prints: prints::Prints,
@@ -168,6 +177,7 @@ impl Pages {
             PageId::Films => &mut self.films,
             PageId::Tablets => &mut self.tablets,
             PageId::Curves => &mut self.curves,
+            PageId::Development => &mut self.development,
             PageId::Tones => &mut self.tones,
             PageId::Frames => &mut self.frames,
             PageId::Prints => &mut self.prints,

@@ -6,6 +6,7 @@ pub mod drops;
 pub mod films;
 pub mod intake;
 pub mod keys;
+pub mod prediction;
 pub mod search;
 pub mod settings;
 pub mod status;

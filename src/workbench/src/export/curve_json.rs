@@ -5,7 +5,7 @@ use twinwedge_core::curve::{Curve, Goodness, LevelFound, ModelFit, Outlier, Read
 use twinwedge_core::document::Film;
 use twinwedge_core::units::STOP;
 
-use crate::engine::ask::{CurveOf, FilmCurve};
+use crate::engine::ask::FilmCurve;
 use crate::session::Session;
 
 /// A film's curve: its readings, the levels of its strips, what is in doubt, and both models with how well they hold.
@@ -22,7 +22,7 @@ use crate::session::Session;
 ///
 /// Strips are numbered from 1. What cannot be had is null; without a curve all of it is `{ "value": null, "reason" }`.
 pub(super) fn curve_json(session: &Session, film: &Film) -> Json {
-    match session.wait(&CurveOf { film: film.id.clone() }) {
+    match session.wait_compared(&film.id) {
         Ok(curve) => of_curve(&curve),
         Err(problem) => json!({ "value": null, "reason": problem.to_string() }),
     }

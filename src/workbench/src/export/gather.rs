@@ -3,12 +3,13 @@
 use std::sync::Arc;
 
 use twinwedge_core::compare::Comparison;
+use twinwedge_core::development::family::Development;
 use twinwedge_core::document::{Film, FilmId, Series};
 use twinwedge_core::grain::Granularity;
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::picture::{GrainCrop, PrintPictures, grain_crops, print_pictures};
-use crate::engine::ask::{ComparisonOf, CurveOf, FilmCurve, GrainOf};
+use crate::engine::ask::{ComparisonOf, DevelopmentOf, FilmCurve, GrainOf};
 use crate::session::Session;
 
 /// One film with what was derived from it.
@@ -16,6 +17,7 @@ use crate::session::Session;
 pub(super) struct FilmPart {
     pub(super) film: Film,
     pub(super) curve: Result<Arc<FilmCurve>, Problem>,
+    pub(super) development: Result<Arc<Development>, Problem>,
     /// `None` where the film has no grain area.
     pub(super) grain: Option<Result<Arc<Granularity>, Problem>>,
     pub(super) crop: Option<Result<GrainCrop, Problem>>,
@@ -83,7 +85,8 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
 
 fn film_part(session: &Session, film: &Film) -> FilmPart {
     FilmPart {
-        curve: session.wait(&CurveOf { film: film.id.clone() }),
+        curve: session.wait_compared(&film.id),
+        development: session.wait(&DevelopmentOf { film: film.id.clone() }),
         grain: film.grain.as_ref().map(|_| session.wait(&GrainOf { film: film.id.clone() })),
         crop: None,
         film: film.clone(),

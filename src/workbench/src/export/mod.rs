@@ -1,6 +1,7 @@
 //! Results out: report, figures, tables, drawings.
 
 mod curve_json;
+mod development;
 mod gather;
 mod html;
 mod markup;
@@ -16,6 +17,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use crate::session::Session;
 use crate::store;
 
+pub use development::{development_json, development_text};
 pub use svg::svg;
 pub use tables::{figures_csv, figures_json, grain_json, patch_json, step_json};
 

@@ -103,6 +103,12 @@ fn figure_of(
     }
 }
 
+/// What the film's figures rest on where they are predicted; null where they were measured.
+fn prediction(session: &Session, series: &Series, film: &Film) -> Option<String> {
+    let curve = series.predicts(&film.id).then(|| session.wait_compared(&film.id))?.ok()?;
+    Some(curve.prediction.as_ref()?.sentence.clone())
+}
+
 fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
     let figures = session.wait(&FiguresOf { film: film.id.clone() });
     let table: Map<String, Json> = figures::registry()
@@ -118,6 +124,7 @@ fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
         "label": film.label,
         "role": role(series, film),
         "box_speed": film.box_speed,
+        "prediction": prediction(session, series, film),
         "figures": table,
         "curve": super::curve_json::curve_json(session, film),
         "patches": patches,
@@ -125,14 +132,14 @@ fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
     })
 }
 
-fn value_json(value: &Value, unit: &str) -> Json {
+pub(super) fn value_json(value: &Value, unit: &str) -> Json {
     match value {
         Value::Known(measured) => measured_json(measured, unit),
         Value::Undefined(reason) => json!({ "value": null, "reason": reason }),
     }
 }
 
-fn measured_json(measured: &Measured, unit: &str) -> Json {
+pub(super) fn measured_json(measured: &Measured, unit: &str) -> Json {
     json!({
         "value": measured.value,
         "u": measured.u,

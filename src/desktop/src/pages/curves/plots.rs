@@ -9,7 +9,7 @@ use twinwedge_workbench::core::document::{Film, FilmId};
 use twinwedge_workbench::core::drawing::{self, CurvePlots, ExposureAxis, Role};
 use twinwedge_workbench::core::units::STOP;
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{CurveOf, FilmCurve};
+use twinwedge_workbench::engine::ask::FilmCurve;
 
 use super::Choices;
 use crate::appearance::widgets;
@@ -35,9 +35,13 @@ pub(super) fn films(view: &View<'_>, all: bool) -> Vec<Shown> {
     others
         .chain(bench.into_iter().filter_map(|(role, film)| Some((role, film?))))
         .filter_map(|(role, film)| {
-            let slot = view.session.peek(&CurveOf { film: film.id.clone() });
+            let slot = view.session.peek_compared(&film.id);
             let curve = Arc::clone(slot.value()?);
-            Some(Shown { id: film.id.clone(), label: film.label.clone(), role, curve })
+            let label = match &curve.prediction {
+                Some(_) => format!("{}, predicted", film.label),
+                None => film.label.clone(),
+            };
+            Some(Shown { id: film.id.clone(), label, role, curve })
         })
         .collect()
 }
@@ -45,7 +49,7 @@ pub(super) fn films(view: &View<'_>, all: bool) -> Vec<Shown> {
 /// Why a film on the bench has no curve, or that it is being computed.
 pub(super) fn failures(ui: &mut Ui, view: &View<'_>) {
     for film in view.bench() {
-        match view.session.peek(&CurveOf { film: film.id.clone() }) {
+        match view.session.peek_compared(&film.id) {
             Slot::Ready(_) => {}
             Slot::Stale(_, progress) | Slot::Pending(progress) => {
                 widgets::waiting(ui, &format!("Fitting the curve of {}", film.label), progress);

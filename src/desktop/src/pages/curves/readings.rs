@@ -44,7 +44,7 @@ pub(super) fn press(
     outbox: &mut Outbox,
 ) {
     let Some((shown, reading)) = reading_of(mark, drawn, films, choices) else { return };
-    if let Some(film) = view.series.film(&shown.id) {
+    if let Some(film) = view.series.film(&shown.id).filter(|_| shown.curve.prediction.is_none()) {
         outbox.send(Command::Select(Selected::Step(reading.step)));
         turn(film, reading.strip, reading.step, !reading.set_aside, outbox);
     }

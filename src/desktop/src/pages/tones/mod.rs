@@ -14,7 +14,7 @@ use egui::{Ui, UiBuilder, vec2};
 use twinwedge_workbench::core::document::{Film, FilmId};
 use twinwedge_workbench::core::tone::Chain;
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{CurveOf, FilmCurve, PaperCurve, PaperOf, TonesOf};
+use twinwedge_workbench::engine::ask::{FilmCurve, PaperCurve, PaperOf, TonesOf};
 use twinwedge_workbench::engine::tone_chain;
 
 use super::{Page, PageId, View};
@@ -71,7 +71,7 @@ impl<'a> Members<'a> {
         let third = view.series.tones.third.as_ref().and_then(|id| view.series.film(id));
         let mut films: Vec<(&'a Film, Arc<FilmCurve>)> = Vec::new();
         for film in view.bench().chain(third) {
-            let slot = view.session.peek(&CurveOf { film: film.id.clone() });
+            let slot = view.session.peek_compared(&film.id);
             if let Some(curve) = slot.value()
                 && films.iter().all(|(other, _)| other.id != film.id)
             {
@@ -119,7 +119,7 @@ impl Page for Tones {
         choices::bar(ui, view, chain.as_ref().ok(), outbox);
         ui.add_space(STEP);
         for film in view.bench() {
-            if let Slot::Failed(problem) = view.session.peek(&CurveOf { film: film.id.clone() }) {
+            if let Slot::Failed(problem) = view.session.peek_compared(&film.id) {
                 widgets::problem(ui, &problem);
             }
         }

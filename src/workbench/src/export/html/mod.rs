@@ -1,6 +1,7 @@
 //! The report as one HTML file that needs nothing but itself: no script, no font, no picture from elsewhere.
 
 mod curves;
+mod development;
 mod figures;
 mod findings;
 mod models;
@@ -81,6 +82,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
         byline(out, gathered);
     }
     out.push_str("</header>\n");
+    development::predicted(out, candidate);
     match &candidate.comparison {
         Err(problem) => {
             let _ = writeln!(
@@ -104,6 +106,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
         figures::patches(out, gathered, film, comparison);
     }
     pictures::grain(out, gathered, candidate);
+    development::development(out, candidate);
     records::process(out, reference, film);
     out.push_str("</article>\n");
 }

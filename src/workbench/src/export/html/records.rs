@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use twinwedge_core::compare::format;
-use twinwedge_core::document::{Exposure, Film};
+use twinwedge_core::document::{Exposure, Film, TabletExposure};
 use twinwedge_core::problem::Severity;
 
 use crate::export::gather::Gathered;
@@ -61,7 +61,7 @@ pub(super) fn process(out: &mut String, reference: &Film, candidate: &Film) {
 
 type Record = (&'static str, fn(&Film) -> String);
 
-const RECORDS: [Record; 12] = [
+const RECORDS: [Record; 14] = [
     ("Batch", |film| film.batch.clone()),
     ("Format", |film| film.format.clone()),
     ("Box speed", |film| number(film.box_speed, 0, "")),
@@ -72,9 +72,15 @@ const RECORDS: [Record; 12] = [
     ("Time", |film| number(film.process.minutes, 2, " min")),
     ("Agitation", |film| film.process.agitation.clone()),
     ("Tablet exposure", exposure),
+    ("Light source", |film| exposed(film).map(|exposed| exposed.light_source.clone()).unwrap_or_default()),
+    ("Exposure time", |film| number(exposed(film).and_then(|exposed| exposed.seconds), 3, " s")),
     ("Print exposure", |film| number(film.print.as_ref().and_then(|print| print.exposure_s), 1, " s")),
     ("Notes", |film| film.notes.clone()),
 ];
+
+fn exposed(film: &Film) -> Option<&TabletExposure> {
+    film.tablet_exposure.as_ref()
+}
 
 fn number(value: Option<f64>, decimals: usize, unit: &str) -> String {
     let Some(value) = value else { return String::new() };

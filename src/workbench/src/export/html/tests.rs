@@ -94,6 +94,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
             reach,
             prediction: None,
         })),
+        development: Err(Problem::note(Subject::Series, "No development was asked for.", "Ask for it.")),
         grain: Some(Ok(Arc::new(granularity))),
         crop: Some(Ok(GrainCrop { uri: PIXEL.to_owned(), side_um: 1500.0 })),
     };
