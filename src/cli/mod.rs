@@ -84,7 +84,12 @@ Columns of the list, named in its first row, in any order; only file and kind ar
   steps        number of steps, where the strip does not show the whole tablet
   seen         of a calibration: film or print
   box_speed    arithmetic
-  base_fog     density of an unexposed area, 'DENSITY' or 'DENSITY U'";
+  base_fog     density of an unexposed area, 'DENSITY' or 'DENSITY U'
+  roll_of      label of the film of which this is another roll
+  light_source, seconds
+               of the tablet's exposure
+  developer, dilution, temperature (degrees Celsius), minutes, agitation
+               how the film was developed";
 
 const STRIP_HELP: &str =
     "Example: twinwedge strip tern.tif --corners '80,60 2010,64 2008,190 78,186' --steps 21 \

@@ -17,6 +17,9 @@
 //! | `seen` | for calibrations: `film` or `print`; empty is film |
 //! | `box_speed` | arithmetic, once per film |
 //! | `base_fog` | density read on an unexposed area, or `DENSITY U` with its standard uncertainty, once per film |
+//! | `roll_of` | label of the film of which this is another roll, once per film |
+//! | `light_source`, `seconds` | of the tablet's exposure, in the row of readings or strip |
+//! | `developer`, `dilution`, `temperature` (°C), `minutes`, `agitation` | how the film was developed, once per film |
 
 use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
@@ -34,7 +37,7 @@ use crate::load;
 use crate::store;
 
 /// The columns that a list may have.
-const COLUMNS: [&str; 13] = [
+const COLUMNS: [&str; 21] = [
     "file",
     "kind",
     "film",
@@ -48,6 +51,14 @@ const COLUMNS: [&str; 13] = [
     "seen",
     "box_speed",
     "base_fog",
+    "roll_of",
+    "light_source",
+    "seconds",
+    "developer",
+    "dilution",
+    "temperature",
+    "minutes",
+    "agitation",
 ];
 
 /// Makes a series from `list`, a CSV beside the files it names. Nothing is copied or changed. The second part is what is
@@ -65,6 +76,7 @@ pub fn series_from_list(list: &Path) -> Result<(Series, Vec<Problem>), Problem> 
         tablets: HashMap::new(),
         calibrations: HashMap::new(),
         films: BTreeMap::new(),
+        rolls: Vec::new(),
         notes: Vec::new(),
     };
     // Tablets before the calibrations that need them, both before the films that need either.
@@ -73,6 +85,7 @@ pub fn series_from_list(list: &Path) -> Result<(Series, Vec<Problem>), Problem> 
             maker.take(row)?;
         }
     }
+    maker.families();
     if maker.series.reference.is_none() {
         maker.notes.push(Problem::doubt(
             Subject::Series,
@@ -232,6 +245,8 @@ struct Maker {
     tablets: HashMap<String, TabletId>,
     calibrations: HashMap<String, CalibrationId>,
     films: BTreeMap<String, FilmId>,
+    /// Rolls, the labels of the films that they are rolls of, and the lines that say so.
+    rolls: Vec<(FilmId, String, u64)>,
     notes: Vec<Problem>,
 }
 
@@ -371,7 +386,56 @@ impl Maker {
             })?;
             self.change(&id, |film| film.base_fog = Some(reading));
         }
+        self.process(row, &id)?;
         Ok(id)
+    }
+
+    /// How the film was developed, as far as the row says.
+    fn process(&mut self, row: &Row, id: &FilmId) -> Result<(), Problem> {
+        let number = |column: &str, least: f64, most: f64, remedy: &str| {
+            let value = row.number(column)?;
+            match value.filter(|value| !(least..=most).contains(value)) {
+                Some(value) => Err(row.wrong(column, format!("{value} is not plausible."), remedy)),
+                None => Ok(value),
+            }
+        };
+        let celsius = number("temperature", 5.0, 50.0, "Write degrees Celsius.")?;
+        let minutes = number("minutes", 0.1, 240.0, "Write minutes.")?;
+        let text = |column: &str| Some(row.get(column).to_owned()).filter(|text| !text.is_empty());
+        let roll_of = text("roll_of");
+        if roll_of.as_deref() == Some(row.get("film")) {
+            let remedy = "Name the film of which this is another roll, or leave it empty.";
+            return Err(row.wrong("roll_of", "a film is no roll of itself.", remedy));
+        }
+        let (developer, dilution, agitation) = (text("developer"), text("dilution"), text("agitation"));
+        self.change(id, |film| {
+            let Film { process, .. } = film;
+            process.developer = developer.unwrap_or_else(|| std::mem::take(&mut process.developer));
+            process.dilution = dilution.unwrap_or_else(|| std::mem::take(&mut process.dilution));
+            process.agitation = agitation.unwrap_or_else(|| std::mem::take(&mut process.agitation));
+            process.temperature_c = celsius.or(process.temperature_c);
+            process.minutes = minutes.or(process.minutes);
+        });
+        if let Some(label) = roll_of {
+            self.rolls.push((id.clone(), label, row.line));
+        }
+        Ok(())
+    }
+
+    /// Rolls to the films that they are rolls of, once all films are known.
+    fn families(&mut self) {
+        for (id, label, line) in std::mem::take(&mut self.rolls) {
+            let head = self.films.get(&label).cloned();
+            let head = head.filter(|head| self.series.film(head).is_some_and(|film| film.roll_of.is_none()));
+            if head.is_none() {
+                self.notes.push(Problem::doubt(
+                    Subject::Film(id.clone()),
+                    format!("line {line} says that it is a roll of '{label}', which is no film of the list that is itself no further roll."),
+                    "Name the film of which it is another roll as the column 'film' does, or choose it on the Films page.",
+                ));
+            }
+            self.change(&id, |film| film.roll_of = head);
+        }
     }
 
     fn film_file(&mut self, row: &Row, kind: &str) -> Result<(), Problem> {
@@ -437,9 +501,11 @@ impl Maker {
                 "Write 'absolute LGH', 'absolute LGH U', 'less STOPS', or nothing.",
             )
         })?;
+        let seconds = row.number("seconds")?.filter(|seconds| *seconds > 0.0);
         self.change(id, |film| {
             film.readings = Some(source);
-            film.tablet_exposure = Some(TabletExposure::new(tablet, exposure));
+            let light_source = row.get("light_source").to_owned();
+            film.tablet_exposure = Some(TabletExposure { tablet, exposure, light_source, seconds });
         });
         Ok(())
     }

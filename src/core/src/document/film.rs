@@ -102,6 +102,27 @@ pub struct Process {
     pub agitation: String,
 }
 
+impl Process {
+    /// What is on record of it, on one line; empty where nothing is.
+    ///
+    /// ```
+    /// # use twinwedge_core::document::Process;
+    /// let process = Process { dilution: "1+9".into(), minutes: Some(8.5), ..Process::default() };
+    /// assert_eq!(process.in_words(), "1+9, 8.5 min");
+    /// ```
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let name = format!("{} {}", self.developer, self.dilution);
+        let parts = [
+            Some(name.trim().to_owned()).filter(|name| !name.is_empty()),
+            self.temperature_c.map(|degrees| format!("{degrees} °C")),
+            self.minutes.map(|minutes| format!("{minutes} min")),
+            Some(self.agitation.trim().to_owned()).filter(|words| !words.is_empty()),
+        ];
+        parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
+    }
+}
+
 /// How the tablet was exposed onto a film.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

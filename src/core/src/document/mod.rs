@@ -20,7 +20,7 @@ pub use scans::{
     StripShape, Tablet, TabletStep,
 };
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -161,6 +161,69 @@ impl Series {
     pub fn family<'a>(&'a self, id: &'a FilmId) -> impl Iterator<Item = &'a Film> {
         let head = self.family_head(id);
         self.films.iter().filter(move |film| self.family_head(&film.id) == head)
+    }
+
+    /// All films, each followed by its rolls, the reference's family first; with whether it is a roll of the one before.
+    #[must_use]
+    pub fn in_families(&self) -> Vec<(&Film, bool)> {
+        let known: BTreeSet<&FilmId> = self.films.iter().map(|film| &film.id).collect();
+        let head_of = |film: &'_ Film| film.roll_of.clone().filter(|head| known.contains(head));
+        let mut rolls: BTreeMap<FilmId, Vec<&Film>> = BTreeMap::new();
+        let mut heads: Vec<&Film> = Vec::new();
+        for film in &self.films {
+            match head_of(film) {
+                Some(head) => rolls.entry(head).or_default().push(film),
+                None => heads.push(film),
+            }
+        }
+        let reference = self.reference_film().map(|film| head_of(film).unwrap_or_else(|| film.id.clone()));
+        heads.sort_by_key(|film| Some(&film.id) != reference.as_ref());
+        let family = |head: &&'_ Film| rolls.remove(&head.id).unwrap_or_default();
+        let families: Vec<Vec<&Film>> = heads.iter().map(family).collect();
+        let mut films = Vec::with_capacity(self.films.len());
+        for (head, rolls) in heads.into_iter().zip(families) {
+            films.push((head, false));
+            films.extend(rolls.into_iter().map(|roll| (roll, true)));
+        }
+        // A roll of a roll is no family of its own and must not be lost.
+        films.extend(rolls.into_values().flatten().map(|film| (film, true)));
+        films
+    }
+
+    /// Takes a film out; its rolls, if it has any, become rolls of the first of them.
+    pub fn remove_film(&mut self, id: &FilmId) {
+        self.films.retain(|film| film.id != *id);
+        if self.reference.as_ref() == Some(id) {
+            self.reference = None;
+        }
+        let mut head: Option<FilmId> = None;
+        for film in self.films.iter_mut().filter(|film| film.roll_of.as_ref() == Some(id)) {
+            film.roll_of.clone_from(&head);
+            head.get_or_insert_with(|| film.id.clone());
+        }
+    }
+
+    /// Adds another roll of a film after its other rolls: same box, process and tablet exposure, nothing measured. Answers its
+    /// name; `None` where there is no such film.
+    pub fn add_roll(&mut self, of: &FilmId) -> Option<FilmId> {
+        let like = self.film(of)?.clone();
+        let head = self.family_head(of).clone();
+        let label = self.film(&head).map_or_else(|| head.0.clone(), |film| film.label.clone());
+        let number = self.family(of).count() + 1;
+        let id = self.free_film_id(&format!("{label}, roll {number}"));
+        let last = self.films.iter().rposition(|film| *self.family_head(&film.id) == head)?;
+        let roll = Film {
+            roll_of: Some(head),
+            batch: like.batch,
+            format: like.format,
+            box_speed: like.box_speed,
+            price: like.price,
+            process: like.process,
+            tablet_exposure: like.tablet_exposure,
+            ..Film::named(id.clone(), id.0.clone())
+        };
+        self.films.insert(last + 1, roll);
+        Some(id)
     }
 
     /// Whether comparisons use a predicted curve of that film: as if developed to the reference's contrast.

@@ -3,7 +3,6 @@
 use egui::{Align2, Pos2, Rect, ScrollArea, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::drawing::Role;
-use twinwedge_workbench::engine::ask::CurveOf;
 
 use crate::actions::Action;
 use crate::appearance::{Tokens, fonts};
@@ -12,10 +11,12 @@ use crate::pages::View;
 
 const ROW: f32 = 52.0;
 const CURVE: f32 = 44.0;
+/// How far a further roll stands in from its film.
+const INDENT: f32 = 12.0;
 
 /// The list, as high as the window lets it be.
 pub fn list(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
-    let films: Vec<&Film> = view.reference.into_iter().chain(view.series.candidates()).collect();
+    let films = view.series.in_families();
     ui.horizontal(|ui| {
         ui.label(fonts::strong("Films"));
         ui.label(egui::RichText::new(films.len().to_string()).color(Tokens::get(ui).muted));
@@ -26,13 +27,13 @@ pub fn list(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     ui.add_space(4.0);
     ui.spacing_mut().item_spacing.y = 0.0;
     ScrollArea::vertical().auto_shrink([false, false]).show_rows(ui, ROW, films.len(), |ui, rows| {
-        for film in &films[rows] {
-            row(ui, film, view, outbox);
+        for (film, roll) in &films[rows] {
+            row(ui, film, *roll, view, outbox);
         }
     });
 }
 
-fn row(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
+fn row(ui: &mut Ui, film: &Film, roll: bool, view: &View<'_>, outbox: &mut Outbox) {
     let tokens = Tokens::get(ui);
     let is = |other: Option<&Film>| other.is_some_and(|other| other.id == film.id);
     let role = match (is(view.reference), is(view.candidate)) {
@@ -44,10 +45,16 @@ fn row(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::click());
     let note = match (role, missing.is_empty()) {
         (Role::Reference, true) => "reference".to_owned(),
+        (_, true) if roll => film.process.in_words(),
         (_, true) => film.box_speed.map(|speed| format!("box speed {speed}")).unwrap_or_default(),
         (_, false) => format!("no {}", missing.join(", ")),
     };
-    let spoken = format!("{}{}, {note}", if role == Role::Reference { "reference " } else { "" }, film.label);
+    let what = match (role, roll) {
+        (Role::Reference, _) => "reference ",
+        (_, true) => "roll ",
+        _ => "",
+    };
+    let spoken = format!("{what}{}, {note}", film.label);
     response.widget_info(|| {
         WidgetInfo::selected(egui::Role::ListItem, true, role == Role::Candidate, spoken.clone())
     });
@@ -58,8 +65,10 @@ fn row(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
         _ => egui::Color32::TRANSPARENT,
     };
     painter.rect_filled(rect.shrink2(vec2(0.0, 1.0)), 4.0, fill);
-    let box_rect =
-        Rect::from_min_size(rect.min + vec2(4.0, (ROW - CURVE + 8.0) / 2.0), vec2(CURVE, CURVE - 8.0));
+    let box_rect = Rect::from_min_size(
+        rect.min + vec2(if roll { 4.0 + INDENT } else { 4.0 }, (ROW - CURVE + 8.0) / 2.0),
+        vec2(CURVE, CURVE - 8.0),
+    );
     small_curve(ui, box_rect, film, role, view);
     let left = box_rect.right() + 8.0;
     let room = rect.right() - left - 4.0;
@@ -91,7 +100,7 @@ fn small_curve(ui: &Ui, rect: Rect, film: &Film, role: Role, view: &View<'_>) {
         painter.text(rect.center(), Align2::CENTER_CENTER, "–", fonts::small(), tokens.muted);
         return;
     }
-    let slot = view.session.peek(&CurveOf { film: film.id.clone() });
+    let slot = view.session.peek_compared(&film.id);
     let Some(found) = slot.value() else { return };
     let (low, high) = found.curve.range();
     // One scale for all films: three units of log H across, as many of density up as fit.
@@ -113,11 +122,13 @@ fn small_curve(ui: &Ui, rect: Rect, film: &Film, role: Role, view: &View<'_>) {
 /// What a film lacks, in words.
 #[must_use]
 pub fn missing(film: &Film) -> Vec<&'static str> {
+    // A further roll is there for its curve.
+    let roll = film.roll_of.is_some();
     let lacks = [
         (film.readings.is_none(), "readings"),
         (film.readings.is_some() && film.tablet_exposure.is_none(), "tablet"),
-        (film.print.is_none(), "print"),
-        (film.grain.is_none(), "grain area"),
+        (film.print.is_none() && !roll, "print"),
+        (film.grain.is_none() && !roll, "grain area"),
     ];
     lacks.into_iter().filter(|(lacks, _)| *lacks).map(|(_, word)| word).collect()
 }

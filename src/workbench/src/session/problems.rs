@@ -84,6 +84,7 @@ impl<'a> Finder<'a> {
             self.calibration(id);
         }
         for film in &series.films {
+            self.records(film);
             self.readings(film);
             self.print(film);
             self.grain(film);
@@ -176,6 +177,29 @@ impl<'a> Finder<'a> {
                 "Its densities are nominal, not measured on this tablet.",
                 "Have it measured: its errors go straight into log exposure and calibration.",
             ));
+        }
+    }
+
+    /// Records that cannot be as they stand.
+    fn records(&mut self, film: &Film) {
+        let beyond =
+            |value: Option<f64>, least: f64, most: f64| value.filter(|value| !(least..=most).contains(value));
+        let seconds = film.tablet_exposure.as_ref().and_then(|exposed| exposed.seconds);
+        let found = [
+            (beyond(film.process.minutes, 0.1, 240.0), "development time", "min", "Enter minutes."),
+            (
+                beyond(film.process.temperature_c, 5.0, 50.0),
+                "temperature",
+                "°C",
+                "Enter degrees Celsius: 68 degrees Fahrenheit are 20.",
+            ),
+            (beyond(seconds, 1e-6, 100_000.0), "exposure time", "s", "Enter seconds above zero."),
+        ];
+        for (value, what, unit, remedy) in found {
+            if let Some(value) = value {
+                let cause = format!("A {what} of {value} {unit} is not plausible.");
+                self.tell(Problem::doubt(Subject::Film(film.id.clone()), cause, remedy));
+            }
         }
     }
 

@@ -27,6 +27,13 @@ pub(super) fn show(
         view.reference.map(|film| film.label.as_str()),
         view.candidate.map(|film| film.label.as_str()),
     );
+    for film in view.bench() {
+        let process = film.process.in_words();
+        if !process.is_empty() {
+            widgets::footnote(ui, &format!("{}: {process}", film.label))
+                .on_hover_text("Process; entered on the Films page");
+        }
+    }
     if let Some(drawn) = drawn.filter(|_| !films.is_empty()) {
         pointer(ui, films, drawn, choices, at);
     }

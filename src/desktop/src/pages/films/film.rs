@@ -7,13 +7,23 @@ use twinwedge_workbench::core::document::{Film, FilmId, TypedReading};
 use super::record::{number, text};
 use crate::appearance::widgets;
 use crate::outbox::{Command, FileFor, Outbox};
+use crate::pages::tablets::choices;
 use crate::pages::{PageId, View};
 
 /// A field of text: its name, what it is, how it is read and written.
 type TextField = (&'static str, &'static str, fn(&Film) -> &str, fn(&mut Film, String));
-/// A field of a number: its name, unit, what it is, how it is read and written.
-type NumberField =
-    (&'static str, &'static str, &'static str, fn(&Film) -> Option<f64>, fn(&mut Film, Option<f64>));
+/// A field of a number: its name, unit, what it is, how it is read and written, and what is plausible.
+struct NumberField {
+    name: &'static str,
+    unit: &'static str,
+    hover: &'static str,
+    read: fn(&Film) -> Option<f64>,
+    write: fn(&mut Film, Option<f64>),
+    /// Least and most that is plausible, both allowed.
+    range: (f64, f64),
+    /// What to do about a number beyond.
+    remedy: &'static str,
+}
 
 const BOX_TEXT: [TextField; 3] = [
     ("Batch", "Emulsion batch", |film| &film.batch, |film, text| film.batch = text),
@@ -38,51 +48,75 @@ const PROCESS_TEXT: [TextField; 3] = [
 ];
 
 const PROCESS_NUMBER: [NumberField; 2] = [
-    (
-        "Temperature",
-        "°C",
-        "Temperature of the developer",
-        |film| film.process.temperature_c,
-        |film, value| film.process.temperature_c = value,
-    ),
-    (
-        "Time",
-        "min",
-        "Time in the developer",
-        |film| film.process.minutes,
-        |film, value| film.process.minutes = value,
-    ),
+    NumberField {
+        name: "Temperature",
+        unit: "°C",
+        hover: "Temperature of the developer in degrees Celsius",
+        read: |film| film.process.temperature_c,
+        write: |film, value| film.process.temperature_c = value,
+        range: (5.0, 50.0),
+        remedy: "Enter degrees Celsius: 68 degrees Fahrenheit are 20.",
+    },
+    NumberField {
+        name: "Time",
+        unit: "min",
+        hover: "Time in the developer in minutes; half a minute is 0.5",
+        read: |film| film.process.minutes,
+        write: |film, value| film.process.minutes = value,
+        range: (0.1, 240.0),
+        remedy: "Enter minutes.",
+    },
 ];
 
-const BOX_SPEED: NumberField = (
-    "Box speed",
-    "",
-    "Speed printed on the box, arithmetic",
-    |film| film.box_speed,
-    |film, value| film.box_speed = value.filter(|speed| *speed > 0.0),
-);
+const BOX_SPEED: NumberField = NumberField {
+    name: "Box speed",
+    unit: "",
+    hover: "Speed printed on the box, arithmetic",
+    read: |film| film.box_speed,
+    write: |film, value| film.box_speed = value,
+    range: (0.1, 100_000.0),
+    remedy: "Enter the arithmetic speed, not the one in degrees.",
+};
 
-const BASE_FOG: NumberField = (
-    "Base+fog",
-    "D",
-    "Density of an unexposed, developed area, where one was read; else the curve's lowest density stands in",
-    |film| film.base_fog.map(|reading| reading.density),
-    |film, value| {
+const BASE_FOG: NumberField = NumberField {
+    name: "Base+fog",
+    unit: "D",
+    hover: "Density of an unexposed, developed area, where one was read; else the curve's lowest density stands in",
+    read: |film| film.base_fog.map(|reading| reading.density),
+    write: |film, value| {
         film.base_fog = value.map(|density| TypedReading { density, u: None, set_aside: false });
     },
-);
+    range: (0.0, 3.0),
+    remedy: "Enter a density.",
+};
 
-const PRINT_EXPOSURE: NumberField = (
-    "Print exposure",
-    "s",
-    "Exposure of this film's print in seconds",
-    |film| film.print.as_ref().and_then(|print| print.exposure_s),
-    |film, value| {
+const PRINT_EXPOSURE: NumberField = NumberField {
+    name: "Print exposure",
+    unit: "s",
+    hover: "Exposure of this film's print in seconds",
+    read: |film| film.print.as_ref().and_then(|print| print.exposure_s),
+    write: |film, value| {
         if let Some(print) = &mut film.print {
             print.exposure_s = value;
         }
     },
-);
+    range: (0.01, 10_000.0),
+    remedy: "Enter seconds.",
+};
+
+const TABLET_SECONDS: NumberField = NumberField {
+    name: "Exposure time",
+    unit: "s",
+    hover: "How long the tablet was exposed onto this film, in seconds; a hundredth of a second is 0.01",
+    read: |film| film.tablet_exposure.as_ref().and_then(|exposed| exposed.seconds),
+    write: |film, value| {
+        if let Some(exposed) = &mut film.tablet_exposure {
+            exposed.seconds = value;
+        }
+    },
+    range: (1e-6, 100_000.0),
+    remedy: "Enter seconds above zero.",
+};
 
 /// The record.
 pub(super) fn record(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
@@ -93,6 +127,7 @@ pub(super) fn record(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Out
         let name = label.trim().to_owned();
         change(outbox, format!("rename {} to {name}", film.label), id, move |film| film.label = name);
     }
+    family(ui, film, view, outbox);
     number_field(ui, film, &BOX_SPEED, outbox);
     text_fields(ui, film, &BOX_TEXT, outbox);
     widgets::section(ui, "Process");
@@ -101,6 +136,7 @@ pub(super) fn record(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Out
         number_field(ui, film, field, outbox);
     }
     text_fields(ui, film, &PROCESS_TEXT[2..], outbox);
+    exposure(ui, film, view, outbox);
     widgets::section(ui, "Measured by hand");
     number_field(ui, film, &BASE_FOG, outbox);
     if film.print.is_some() {
@@ -113,6 +149,66 @@ pub(super) fn record(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Out
     }
     missing(ui, film, outbox);
     actions(ui, film, view, outbox);
+}
+
+/// Tablet, light and time of the exposure that the curve comes from.
+fn exposure(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
+    widgets::section(ui, "Tablet exposure");
+    ui.horizontal_wrapped(|ui| choices::tablet_and_light(ui, film, view, outbox));
+    let Some(exposed) = &film.tablet_exposure else { return };
+    let hover = "Light that exposed the tablet, where it is not that of the series";
+    if let Some(entered) = text(ui, &film.id, "Light source", &exposed.light_source, hover) {
+        change(outbox, format!("change the light source of {}", film.label), &film.id, move |film| {
+            if let Some(exposed) = &mut film.tablet_exposure {
+                exposed.light_source = entered;
+            }
+        });
+    }
+    number_field(ui, film, &TABLET_SECONDS, outbox);
+}
+
+/// Which film this is another roll of.
+fn family(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
+    let leads = view.series.films.iter().any(|other| other.roll_of.as_ref() == Some(&film.id));
+    if leads {
+        let rolls = view.series.family(&film.id).count() - 1;
+        let plural = if rolls == 1 { "roll" } else { "rolls" };
+        widgets::muted(ui, &format!("{rolls} further {plural} of this film in the series."));
+        return;
+    }
+    let heads = view.series.films.iter().filter(|other| other.roll_of.is_none() && other.id != film.id);
+    let now = film.roll_of.as_ref().and_then(|id| view.series.film(id));
+    let shown = now.map_or("no other film", |head| head.label.as_str());
+    let mut chosen: Option<Option<FilmId>> = None;
+    ui.horizontal(|ui| {
+        let color = crate::appearance::Tokens::get(ui).muted;
+        ui.label(egui::RichText::new("Roll of").color(color));
+        let name = format!("{} is another roll of", film.label);
+        let response = egui::ComboBox::from_id_salt(&name)
+            .width(ui.available_width() - 8.0)
+            .truncate()
+            .selected_text(shown);
+        let response = response.show_ui(ui, |ui| {
+            if ui.selectable_label(now.is_none(), "no other film").clicked() {
+                chosen = Some(None);
+            }
+            for head in heads {
+                if ui.selectable_label(now.is_some_and(|now| now.id == head.id), &head.label).clicked() {
+                    chosen = Some(Some(head.id.clone()));
+                }
+            }
+        });
+        response.response.widget_info(|| {
+            egui::WidgetInfo::labeled(egui::Role::ComboBox, true, format!("{name}: {shown}"))
+        });
+        response.response.on_hover_text(
+            "Rolls of one film, developed for other times, make a family on the Development page",
+        );
+    });
+    if let Some(head) = chosen.filter(|head| *head != film.roll_of) {
+        let label = format!("change which film {} is a roll of", film.label);
+        change(outbox, label, &film.id, move |film| film.roll_of = head);
+    }
 }
 
 fn change(outbox: &mut Outbox, label: String, id: &FilmId, change: impl FnOnce(&mut Film) + Send + 'static) {
@@ -135,11 +231,16 @@ fn text_fields(ui: &mut Ui, film: &Film, fields: &[TextField], outbox: &mut Outb
 }
 
 fn number_field(ui: &mut Ui, film: &Film, field: &NumberField, outbox: &mut Outbox) {
-    let (name, unit, hover, read, write) = *field;
-    if let Some(entered) = number(ui, &film.id, name, read(film), unit, hover) {
-        let label = format!("change {} of {}", name.to_lowercase(), film.label);
-        change(outbox, label, &film.id, move |film| write(film, entered));
+    let NumberField { name, unit, hover, read, write, range: (least, most), remedy } = *field;
+    let Some(entered) = number(ui, &film.id, name, read(film), unit, hover) else { return };
+    if let Some(value) = entered.filter(|value| !(least..=most).contains(value)) {
+        let shown = widgets::plain(value);
+        let told = format!("{name} of {shown} is not plausible and was not taken. {remedy}");
+        outbox.send(Command::Say(told));
+        return;
     }
+    let label = format!("change {} of {}", name.to_lowercase(), film.label);
+    change(outbox, label, &film.id, move |film| write(film, entered));
 }
 
 /// What is missing, each with the button that puts it there.
@@ -193,6 +294,13 @@ fn missing(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
 fn actions(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
     ui.add_space(12.0);
     ui.horizontal_wrapped(|ui| {
+        let hover = "Adds a roll of the same film, with box, process and exposure copied: change its time, then add its readings";
+        if widgets::button(ui, "Another roll of this film", hover).clicked() {
+            let id = film.id.clone();
+            outbox.edit(format!("add another roll of {}", film.label), move |series| {
+                series.add_roll(&id);
+            });
+        }
         let reference = view.reference.is_some_and(|other| other.id == film.id);
         let hover = "All films are compared with this one from now on";
         let why_not = "It is the reference already";
@@ -205,12 +313,7 @@ fn actions(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
         let hover = "Takes the film out of the series; its scans stay where they are. Undo brings it back";
         if widgets::button(ui, "Remove film", hover).clicked() {
             let id = film.id.clone();
-            outbox.edit(format!("remove {}", film.label), move |series| {
-                series.films.retain(|film| film.id != id);
-                if series.reference.as_ref() == Some(&id) {
-                    series.reference = None;
-                }
-            });
+            outbox.edit(format!("remove {}", film.label), move |series| series.remove_film(&id));
         }
     });
 }

@@ -20,6 +20,7 @@ use crate::outbox::{Command, Outbox};
 pub struct Films {
     filter: String,
     sort: Option<Sort>,
+    group: rows::Group,
     /// The film whose record is open; the candidate on the bench where none was pressed.
     selected: Option<FilmId>,
     record: Record,
@@ -69,6 +70,13 @@ impl Films {
             if widgets::button(ui, "Add film", &view.keys.hover(Action::AddFilm)).clicked() {
                 outbox.send(Command::Do(Action::AddFilm));
             }
+            let groups = [
+                (rows::Group::Families, "families", "Rolls stand under their film"),
+                (rows::Group::Format, "format", "Films of one format together"),
+                (rows::Group::Developer, "developer", "Films of one developer together"),
+                (rows::Group::Plain, "none", "One list"),
+            ];
+            widgets::choice(ui, "Group", &mut self.group, &groups);
             let all = view.series.films.len();
             let count = if found == all { format!("{all} films") } else { format!("{found} of {all} films") };
             widgets::muted(ui, &count);
@@ -95,19 +103,17 @@ impl Page for Films {
             }
             return;
         }
-        let mut lines = rows::lines(view, &self.filter);
-        self.bar(ui, view, lines.len(), outbox);
+        let (lines, found) = rows::entries(view, &self.filter, self.group, self.sort);
+        self.bar(ui, view, found, outbox);
         ui.add_space(STEP);
         if lines.is_empty() {
             widgets::muted(ui, "No film holds these letters.");
             return;
         }
         let columns = rows::columns();
-        if let Some(sort) = self.sort {
-            rows::sort(&mut lines, sort);
-        }
         let shown = self.shown(view).map(|film| &film.id);
-        let selected = lines.iter().position(|line| Some(&line.film.id) == shown);
+        let selected =
+            lines.iter().position(|line| line.film().map(|film| &film.id) == shown && shown.is_some());
         let table =
             Table { selected, sort: self.sort, press: true, ..Table::new("films", &columns, lines.len()) };
         let pressed = table.show(ui, |row| lines[row].words(), |ui, row, column| lines[row].cell(ui, column));
@@ -115,8 +121,8 @@ impl Page for Films {
             let falling = self.sort.is_some_and(|sort| sort.column == column && !sort.falling);
             self.sort = Some(Sort { column, falling });
         }
-        if let Some(line) = pressed.row.and_then(|row| lines.get(row)) {
-            self.press(&line.film.id.clone(), view, outbox);
+        if let Some(film) = pressed.row.and_then(|row| lines.get(row)).and_then(rows::Entry::film) {
+            self.press(&film.id.clone(), view, outbox);
         }
     }
 

@@ -1,20 +1,23 @@
 //! The table of films: what stands in each row, and how rows are sorted and filtered.
 
 use std::cmp::Ordering;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use egui::Ui;
 
+use twinwedge_workbench::core::compare::similarity::{self, Similarity};
 use twinwedge_workbench::core::compare::{Comparison, FilmFigures, format};
-use twinwedge_workbench::core::document::{Film, Process};
+use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::figures::{FigureId, spec};
 use twinwedge_workbench::core::measured::Value;
+use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{ComparisonOf, FiguresOf};
+use twinwedge_workbench::engine::ask::{ComparisonOf, FiguresOf, SimilarityOf};
 
 use crate::appearance::table::{self, Column, NumberCell, Sort};
-use crate::appearance::widgets;
+use crate::appearance::{STEP, fonts, widgets};
 use crate::pages::View;
 
 /// Figures with a column of their own, in order.
@@ -26,8 +29,8 @@ const FIGURES: [FigureId; 6] = [
     FigureId::Granularity,
     FigureId::ShadowMatchIndex,
 ];
-/// Columns before the figures: film, box speed, speed against the reference.
-const BEFORE: usize = 3;
+/// Columns before the figures: film, box speed, speed against the reference, similarity to it.
+const BEFORE: usize = 4;
 
 /// One film's row.
 #[derive(Debug)]
@@ -36,26 +39,131 @@ pub(super) struct Line<'a> {
     role: Role,
     figures: Option<Arc<FilmFigures>>,
     comparison: Option<Arc<Comparison>>,
+    similarity: Option<Result<Similarity, Problem>>,
+    /// A further roll of the film above.
+    roll: bool,
     waiting: bool,
     missing: String,
     process: String,
 }
 
-/// The rows that pass the filter, reference first, in the series' order.
-pub(super) fn lines<'a>(view: &View<'a>, filter: &str) -> Vec<Line<'a>> {
+/// How films are grouped.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) enum Group {
+    /// Rolls under their film.
+    #[default]
+    Families,
+    /// By format.
+    Format,
+    /// By developer.
+    Developer,
+    /// Not.
+    Plain,
+}
+
+/// One row of the table.
+#[derive(Debug)]
+pub(super) enum Entry<'a> {
+    /// The name of a group and how many films it has.
+    Head(String, usize),
+    /// A film.
+    Film(Box<Line<'a>>),
+}
+
+impl<'a> Entry<'a> {
+    pub(super) fn film(&self) -> Option<&'a Film> {
+        match self {
+            Self::Film(line) => Some(line.film),
+            Self::Head(..) => None,
+        }
+    }
+
+    /// The row in words.
+    pub(super) fn words(&self) -> String {
+        match self {
+            Self::Film(line) => line.words(),
+            Self::Head(name, count) => format!("{name}, {count} films"),
+        }
+    }
+
+    /// Fills one cell.
+    pub(super) fn cell(&self, ui: &mut Ui, column: usize) {
+        match self {
+            Self::Film(line) => line.cell(ui, column),
+            Self::Head(name, count) if column == 0 => {
+                widgets::ellipsis(ui, fonts::strong(&format!("{name} ({count})")));
+            }
+            Self::Head(..) => {}
+        }
+    }
+}
+
+/// The rows that pass the filter, in their groups and sorted; the reference's family first where nothing is sorted.
+pub(super) fn entries<'a>(
+    view: &View<'a>,
+    filter: &str,
+    group: Group,
+    sort: Option<Sort>,
+) -> (Vec<Entry<'a>>, usize) {
     let wanted = filter.trim().to_lowercase();
-    let series = view.series;
-    series
-        .reference_film()
-        .into_iter()
-        .chain(series.candidates())
-        .filter(|film| wanted.is_empty() || letters(film).contains(&wanted))
-        .map(|film| Line::of(film, view))
-        .collect()
+    let films = view.series.in_families();
+    let passing = films.iter().filter(|(film, _)| wanted.is_empty() || letters(film).contains(&wanted));
+    let mut lines: Vec<Line<'a>> = passing
+        .map(|(film, roll)| Line { roll: *roll && group == Group::Families, ..Line::of(film, view) })
+        .collect();
+    let count = lines.len();
+    let of: fn(&Film) -> &str = match group {
+        Group::Families => {
+            return (
+                families(lines, view, sort).into_iter().map(|line| Entry::Film(Box::new(line))).collect(),
+                count,
+            );
+        }
+        Group::Plain => |_| "",
+        Group::Format => |film| film.format.trim(),
+        Group::Developer => |film| film.process.developer.trim(),
+    };
+    if let Some(sort) = sort {
+        self::sort(&mut lines, sort);
+    }
+    if group == Group::Plain {
+        return (lines.into_iter().map(|line| Entry::Film(Box::new(line))).collect(), count);
+    }
+    let mut groups: BTreeMap<String, Vec<Line<'a>>> = BTreeMap::new();
+    for line in lines {
+        groups.entry(of(line.film).to_owned()).or_default().push(line);
+    }
+    let mut entries = Vec::new();
+    for (name, lines) in groups {
+        let name = if name.is_empty() { "not on record".to_owned() } else { name };
+        entries.push(Entry::Head(name, lines.len()));
+        entries.extend(lines.into_iter().map(|line| Entry::Film(Box::new(line))));
+    }
+    (entries, count)
+}
+
+/// Families in the order of their first films, each with its rolls in order.
+fn families<'a>(lines: Vec<Line<'a>>, view: &View<'a>, sort: Option<Sort>) -> Vec<Line<'a>> {
+    let Some(sort) = sort else { return lines };
+    let mut families: Vec<Vec<Line<'a>>> = Vec::new();
+    for line in lines {
+        let head = view.series.family_head(&line.film.id);
+        match families.last_mut().filter(|family| view.series.family_head(&family[0].film.id) == head) {
+            Some(family) => family.push(line),
+            None => families.push(vec![line]),
+        }
+    }
+    for family in &mut families {
+        // The film itself leads its rolls, where the filter left it.
+        let rolls = usize::from(!family[0].roll);
+        self::sort(&mut family[rolls..], sort);
+    }
+    families.sort_by_cached_key(|family| Ranked { key: family[0].key(sort.column), falling: sort.falling });
+    families.into_iter().flatten().collect()
 }
 
 fn letters(film: &Film) -> String {
-    let process = process(&film.process);
+    let process = film.process.in_words();
     format!("{}\n{}\n{}\n{process}\n{}", film.label, film.batch, film.format, film.notes).to_lowercase()
 }
 
@@ -68,6 +176,11 @@ pub(super) fn columns() -> Vec<Column<'static>> {
             .sortable()
             .hover("Speed against the reference by the speed point, in stops; more speed is positive"),
     ];
+    columns.push(
+        Column::measured("Similarity, RMS D", 148.0)
+            .sortable()
+            .hover(format!("Similarity to the reference: {}", similarity::DEFINITION)),
+    );
     columns.extend(FIGURES.map(|id| {
         let figure = spec(id);
         let title = match id {
@@ -154,14 +267,23 @@ impl<'a> Line<'a> {
         let slot = view.session.peek(&FiguresOf { film: film.id.clone() });
         let comparison = (role != Role::Reference && view.reference.is_some())
             .then(|| view.session.peek(&ComparisonOf { film: film.id.clone() }));
+        let similarity = (role != Role::Reference && view.reference.is_some() && film.readings.is_some())
+            .then(|| match view.session.peek(&SimilarityOf { film: film.id.clone() }) {
+                Slot::Ready(found) | Slot::Stale(found, _) => Some(Ok(*found)),
+                Slot::Failed(problem) => Some(Err(problem)),
+                Slot::Pending(_) => None,
+            })
+            .flatten();
         Self {
             film,
             role,
+            similarity,
+            roll: false,
             figures: slot.value().cloned(),
             comparison: comparison.and_then(|slot| slot.value().cloned()),
             waiting: matches!(slot, Slot::Pending(_)),
             missing: missing(film).join(", "),
-            process: process(&film.process),
+            process: film.process.in_words(),
         }
     }
 
@@ -170,6 +292,7 @@ impl<'a> Line<'a> {
         let kind = match self.role {
             Role::Reference => "reference ",
             Role::Candidate => "candidate ",
+            Role::Other | Role::Guide if self.roll => "roll ",
             Role::Other | Role::Guide => "",
         };
         format!("{kind}{}", self.film.label)
@@ -195,6 +318,13 @@ impl<'a> Line<'a> {
             0 => text(&self.film.label),
             1 => number(self.film.box_speed),
             2 => known(self.speed().map(|(value, _)| value)),
+            3 if self.role == Role::Reference => SortKey::Number(0.0),
+            3 => number(
+                self.similarity
+                    .as_ref()
+                    .and_then(|found| found.as_ref().ok())
+                    .map(|found| found.difference.value),
+            ),
             column if column < BEFORE + FIGURES.len() => known(self.figure(FIGURES[column - BEFORE])),
             column if column == BEFORE + FIGURES.len() => text(&self.missing),
             column if column == BEFORE + FIGURES.len() + 1 => text(&self.process),
@@ -207,6 +337,9 @@ impl<'a> Line<'a> {
         let label = &self.film.label;
         match column {
             0 => {
+                if self.roll {
+                    ui.add_space(4.0 * STEP);
+                }
                 widgets::film_sign(ui, self.role);
                 widgets::ellipsis(ui, label.as_str()).on_hover_text(format!(
                     "{}\n{}",
@@ -234,6 +367,7 @@ impl<'a> Line<'a> {
                     }
                 }
             }
+            3 => self.similarity_cell(ui),
             column if column < BEFORE + FIGURES.len() => self.figure_cell(ui, FIGURES[column - BEFORE]),
             column if column == BEFORE + FIGURES.len() => {
                 table::muted_cell(ui, &self.missing);
@@ -243,6 +377,28 @@ impl<'a> Line<'a> {
             }
             _ => {
                 table::text_cell(ui, &self.film.price);
+            }
+        }
+    }
+
+    fn similarity_cell(&self, ui: &mut Ui) {
+        let name = format!("Similarity of {} to the reference", self.film.label);
+        match &self.similarity {
+            Some(Ok(found)) => {
+                let value = Value::Known(found.difference);
+                let hover =
+                    format!("{}\nOver {} in log H.", similarity::DEFINITION, format::number(found.range, 2));
+                let cell = NumberCell::value(name, &value, 3).hover(hover);
+                table::number_cell(ui, &NumberCell { grey: !found.distinguishable, ..cell });
+            }
+            Some(Err(problem)) => {
+                table::number_cell(ui, &dash(&name, &problem.cause, 3));
+            }
+            None if self.role == Role::Reference => {
+                table::number_cell(ui, &dash(&name, "It is the reference.", 3));
+            }
+            None => {
+                table::number_cell(ui, &dash(&name, self.why_not(), 3));
             }
         }
     }
@@ -268,27 +424,17 @@ fn dash<'a>(name: &'a str, why: &'a str, decimals: usize) -> NumberCell<'a> {
 
 /// What the series does not hold of a film, in words.
 pub(super) fn missing(film: &Film) -> Vec<&'static str> {
+    // A further roll is there for its curve.
+    let roll = film.roll_of.is_some();
     let lacks = [
         (film.readings.is_none(), "readings"),
         (film.readings.is_some() && film.tablet_exposure.is_none(), "tablet"),
         (film.box_speed.is_none(), "box speed"),
-        (film.bracket.as_ref().is_none_or(|bracket| bracket.frames.is_empty()), "bracket"),
-        (film.print.is_none(), "print"),
-        (film.grain.is_none(), "grain area"),
+        (!roll && film.bracket.as_ref().is_none_or(|bracket| bracket.frames.is_empty()), "bracket"),
+        (!roll && film.print.is_none(), "print"),
+        (!roll && film.grain.is_none(), "grain area"),
     ];
     lacks.into_iter().filter(|(lacks, _)| *lacks).map(|(_, word)| word).collect()
-}
-
-/// A process on one line.
-fn process(process: &Process) -> String {
-    let mut parts = Vec::new();
-    let name = format!("{} {}", process.developer, process.dilution);
-    if !name.trim().is_empty() {
-        parts.push(name.trim().to_owned());
-    }
-    parts.extend(process.temperature_c.map(|degrees| format!("{} °C", widgets::plain(degrees))));
-    parts.extend(process.minutes.map(|minutes| format!("{} min", widgets::plain(minutes))));
-    parts.join(", ")
 }
 
 #[cfg(test)]
@@ -306,18 +452,5 @@ mod tests {
                 !falling
             );
         }
-    }
-
-    #[test]
-    fn a_process_stands_on_one_line() {
-        let full = Process {
-            developer: "Curlew".into(),
-            dilution: "1+9".into(),
-            temperature_c: Some(20.0),
-            minutes: Some(8.5),
-            agitation: String::new(),
-        };
-        assert_eq!(process(&full), "Curlew 1+9, 20 °C, 8.5 min");
-        assert_eq!(process(&Process::default()), "");
     }
 }

@@ -58,7 +58,8 @@ pub(super) fn steps(ui: &mut Ui, of: &str, count: u32) -> Option<u32> {
     (2..=200).contains(&wanted).then_some(wanted).filter(|wanted| *wanted != count)
 }
 
-fn tablet_and_light(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
+/// The tablet of a film's first strip, and its light.
+pub(in crate::pages) fn tablet_and_light(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
     let now = film.tablet_exposure.as_ref();
     ui.label("Tablet");
     if let Some(tablet) =
