@@ -54,8 +54,8 @@ fn the_fixtures_parameters_come_back() {
     assert!((at - speed_point).abs() < 1e-4, "{at} for {speed_point}");
 }
 
-/// A paper's logistic curve (formulas of P. F. Verhulst's kind) has both ends, and is symmetric: the model finds toe and
-/// shoulder of one sharpness, and follows it as closely as a densitometer reads.
+/// A paper's logistic curve (P. F. Verhulst's) has both ends: the model finds toe and shoulder, both densities and the steepest
+/// slope, and follows it as closely as a densitometer reads.
 #[test]
 fn a_logistic_curve_is_followed_with_toe_and_shoulder() {
     let log_h: Vec<f64> = (0..31).map(|i| -1.5 + 0.1 * f64::from(i)).collect();
@@ -65,7 +65,6 @@ fn a_logistic_curve_is_followed_with_toe_and_shoulder() {
     let value = |name: &str| found.parameters.iter().find(|parameter| parameter.name == name).unwrap().value;
     assert!((value("Dmin") - 0.05).abs() < 0.03, "{}", value("Dmin"));
     assert!((value("Dmin") + value("maximum net density") - 2.05).abs() < 0.03);
-    assert!((value("toe sharpness") / value("shoulder sharpness") - 1.0).abs() < 0.15);
     assert!(found.goodness.rms < 0.01, "{}", found.goodness.rms);
     // Slope at the middle is the formula's gamma.
     assert!((found.gradient(0.0) - 2.5).abs() < 0.1, "{}", found.gradient(0.0));

@@ -6,8 +6,9 @@ use std::io;
 use proptest::prelude::*;
 use twinwedge_core::document::{
     Bracket, BracketFrame, Calibration, CalibrationId, Channel, Conditions, Exposure, FileDigest, Film,
-    FilmId, FindingChoice, GrainArea, GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind,
-    Series, ShadowDensity, Spot, StripShape, Tablet, TabletExposure, TabletId, TypedReading,
+    FilmId, FindingChoice, FurtherStrip, GrainArea, GridShape, PrintChoice, ReadingsSource, ScanEntry,
+    ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
+    TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -51,6 +52,22 @@ fn source() -> impl Strategy<Value = ReadingsSource> {
     ]
 }
 
+fn further_strip() -> impl Strategy<Value = FurtherStrip> {
+    let level = prop_oneof![
+        Just(StripLevel::FromOverlap),
+        (number(), number()).prop_map(|(stops, u)| StripLevel::StopsLess { stops, u }),
+    ];
+    (words(), prop::option::of(words()), level, source(), prop::collection::vec(1..42_u32, 0..3)).prop_map(
+        |(name, tablet, level, readings, steps_set_aside)| FurtherStrip {
+            name,
+            tablet: tablet.map(TabletId),
+            level,
+            readings,
+            steps_set_aside,
+        },
+    )
+}
+
 fn exposure() -> impl Strategy<Value = Exposure> {
     prop_oneof![
         (number(), number()).prop_map(|(log_h, u)| Exposure::Absolute { log_h, u }),
@@ -71,35 +88,42 @@ fn print() -> impl Strategy<Value = PrintChoice> {
 }
 
 fn film() -> impl Strategy<Value = Film> {
-    let readings =
-        (prop::option::of(source()), prop::option::of(reading()), prop::option::of((words(), exposure())));
+    let readings = (
+        prop::option::of(source()),
+        prop::option::of(reading()),
+        prop::option::of((words(), exposure())),
+        prop::collection::vec(further_strip(), 0..3),
+    );
     let pictures = (prop::option::of(print()), prop::option::of((words(), point(), point())));
     let bracket = prop::option::of((
         prop::collection::vec((words(), number(), number()), 0..4),
         prop::option::of(number()),
     ));
     (words(), words(), prop::option::of(number()), readings, pictures, bracket).prop_map(
-        |(id, label, box_speed, (readings, base_fog, exposed), (print, grain), bracket)| Film {
-            box_speed,
-            readings,
-            base_fog,
-            tablet_exposure: exposed
-                .map(|(tablet, exposure)| TabletExposure::new(TabletId(tablet), exposure)),
-            print,
-            grain: grain.map(|(scan, a, b)| GrainArea { scan: ScanId(scan), area: Rect::between(a, b) }),
-            bracket: bracket.map(|(frames, u)| Bracket {
-                frames: frames
-                    .into_iter()
-                    .map(|(name, exposure_index, shadow_density)| BracketFrame {
-                        name,
-                        exposure_index,
-                        shadow_density,
-                    })
-                    .collect(),
-                u,
-            }),
-            notes: label.clone(),
-            ..Film::named(FilmId(id), label)
+        |(id, label, box_speed, (readings, base_fog, exposed, further_strips), (print, grain), bracket)| {
+            Film {
+                box_speed,
+                readings,
+                further_strips,
+                base_fog,
+                tablet_exposure: exposed
+                    .map(|(tablet, exposure)| TabletExposure::new(TabletId(tablet), exposure)),
+                print,
+                grain: grain.map(|(scan, a, b)| GrainArea { scan: ScanId(scan), area: Rect::between(a, b) }),
+                bracket: bracket.map(|(frames, u)| Bracket {
+                    frames: frames
+                        .into_iter()
+                        .map(|(name, exposure_index, shadow_density)| BracketFrame {
+                            name,
+                            exposure_index,
+                            shadow_density,
+                        })
+                        .collect(),
+                    u,
+                }),
+                notes: label.clone(),
+                ..Film::named(FilmId(id), label)
+            }
         },
     )
 }

@@ -4,6 +4,7 @@
 mod files;
 mod refusals;
 mod series;
+mod strips;
 
 use std::path::PathBuf;
 use std::process::{Command, Output};

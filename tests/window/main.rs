@@ -9,5 +9,6 @@ mod greys;
 mod own_series;
 mod pictures;
 mod report;
+mod strips;
 mod tour;
 mod typed;

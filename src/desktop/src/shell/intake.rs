@@ -311,6 +311,8 @@ fn take_tablet(series: &mut Series, id: &TabletId, tablet: Tablet) {
             Some(ReadingsSource::Strip { shape, .. }) => shape.steps as usize,
             None => 0,
         };
+        let further = film.further_strips.iter_mut().filter_map(|strip| strip.tablet.as_mut());
+        further.filter(|tablet| replaced.contains(tablet)).for_each(|tablet| *tablet = id.clone());
         match &mut film.tablet_exposure {
             Some(exposure) if replaced.contains(&exposure.tablet) => exposure.tablet = id.clone(),
             None if read == steps => expose(film, Some(id.clone())),

@@ -1,0 +1,113 @@
+//! Several strips of one roll without a window.
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+use crate::{json, number, twinwedge};
+
+/// Analytic: base+fog 0.20, a toe and a straight line of slope 0.7, read to two decimals behind 21 steps of 0.15 from 0.05,
+/// so many stops less than a light of lg H 1.
+fn readings(folder: &Path, name: &str, stops_less: f64) -> PathBuf {
+    let mut text = String::from("density\n");
+    for step in 0..21 {
+        let x = 1.0 - 0.05 - 0.15 * f64::from(step) - stops_less * 2.0_f64.log10();
+        let density = 0.20 + 0.35 * (1.0 + 10.0_f64.powf(2.0 * (x + 2.6))).log10();
+        writeln!(text, "{density:.2}").expect("text");
+    }
+    let path = folder.join(name);
+    std::fs::write(&path, text).expect("a file");
+    path
+}
+
+/// Analytic: 0.10 above base+fog.
+fn speed_point() -> f64 {
+    -2.6 + (10.0_f64.powf(0.2 / 0.7) - 1.0).log10() / 2.0
+}
+
+#[test]
+fn further_strips_reach_the_toe_with_their_levels_known_or_found() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str, stops| readings(folder.path(), name, stops).display().to_string();
+    let (first, second, third) = (path("first.csv", 0.0), path("second.csv", 3.0), path("third.csv", 6.0));
+    let alone = [&first, "--tablet", "nominal 21", "--exposure", "absolute 1"];
+    let alone = json(&[&["curve"], &alone[..]].concat());
+    assert!(alone["figures"]["speed_point"]["value"].is_null(), "the first strip ends above the toe");
+    let film = json(&[
+        "curve",
+        &first,
+        "--tablet",
+        "nominal 21",
+        "--exposure",
+        "absolute 1",
+        "--strip",
+        &format!("{second},stops=3,u=0.1"),
+        "--strip",
+        &third,
+    ]);
+    let point = &film["figures"]["speed_point"];
+    let (value, u) = (number(&point["value"]), number(&point["u"]));
+    assert!((value - speed_point()).abs() < 3.0 * u && u < 0.05, "{point} for {}", speed_point());
+    let levels = film["curve"]["levels"].as_array().expect("levels");
+    for (level, truth) in levels.iter().zip([3.0, 6.0]) {
+        let (stops, u) = (number(&level["stops_less"]), number(&level["u"]));
+        assert!((stops - truth).abs() < 3.0 * u && u < 0.2, "{level} for {truth}");
+        assert_eq!(level["contradicted"], false);
+    }
+    assert_eq!(number(&levels[0]["stated"]["u"]), 0.1);
+    assert!(levels[1]["stated"].is_null());
+    let model = &film["curve"]["model"];
+    assert_eq!(model["lacks"], "no shoulder: the readings do not show one");
+    let gamma = model["parameters"].as_array().expect("parameters").iter().find(|p| p["name"] == "gamma");
+    let gamma = gamma.expect("a gamma");
+    assert!((number(&gamma["value"]) - 0.7).abs() < 3.0 * number(&gamma["u"]), "{gamma}");
+    assert_eq!(film["curve"]["readings"].as_array().expect("readings").len(), 63);
+}
+
+#[test]
+fn a_wrong_level_and_a_strip_apart_are_told() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = |name: &str, stops| readings(folder.path(), name, stops).display().to_string();
+    let (first, second) = (path("first.csv", 0.0), path("second.csv", 2.0));
+    let curve = |strip: &str| {
+        twinwedge(&["curve", &first, "--tablet", "nominal 21", "--exposure", "absolute 1", "--strip", strip])
+    };
+    let output = curve(&format!("{second},stops=1,u=0.02"));
+    let film: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    assert_eq!(film["curve"]["levels"][0]["contradicted"], true, "{}", film["curve"]["levels"][0]);
+    // Base alone: nothing in common with a rising curve.
+    let flat = folder.path().join("flat.csv");
+    std::fs::write(&flat, "density\n0.21\n0.20\n0.20\n0.20\n").expect("a file");
+    let output = curve(&flat.display().to_string());
+    let film: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    let reason = film["curve"]["reason"].as_str().expect("a reason");
+    assert!(reason.contains("flat") && reason.contains("overlap"), "{reason}");
+    for wrong in [format!("{second},u=0.1"), format!("{second},stops=much"), format!("{second},light=1")] {
+        let output = curve(&wrong);
+        assert_eq!(output.status.code(), Some(2), "{wrong}");
+        assert!(String::from_utf8_lossy(&output.stderr).contains("--strip"), "{wrong}");
+    }
+}
+
+#[test]
+fn a_list_gathers_several_strips_of_a_film() {
+    let folder = tempfile::tempdir().expect("a folder");
+    readings(folder.path(), "first.csv", 0.0);
+    readings(folder.path(), "second.csv", 3.0);
+    readings(folder.path(), "third.csv", 5.0);
+    let list = folder.path().join("list.csv");
+    std::fs::write(
+        &list,
+        "file,kind,film,role,tablet,exposure\n\
+         first.csv,readings,Tern 160,reference,nominal 21,absolute 1\n\
+         second.csv,readings,Tern 160,,,less 3 0.1\n\
+         third.csv,readings,Tern 160,,,overlap\n",
+    )
+    .expect("a list");
+    let series = folder.path().join("made.twinwedge").display().to_string();
+    let output = twinwedge(&["gather", &list.display().to_string(), "--out", &series]);
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    let figures = json(&["figures", &series]);
+    let levels = figures["films"][0]["curve"]["levels"].as_array().expect("levels").clone();
+    assert_eq!(levels.len(), 2);
+    assert!((number(&levels[1]["stops_less"]) - 5.0).abs() < 0.3, "{}", levels[1]);
+}
