@@ -54,7 +54,7 @@ def toe_line_shoulder(log_h, density, u, start):
     def model(x, d_min, gamma, x0, toe, height, shoulder):
         y = gamma / toe * soft(toe * (x - x0))
         k = shoulder / gamma
-        return d_min + y - soft(k * (y - height)) / k
+        return d_min + y - np.log10(1.0 + (10.0 ** (k * y) - 1.0) / 10.0 ** (k * height)) / k
 
     found, covariance = curve_fit(model, x, d, p0=start, sigma=u, absolute_sigma=True, xtol=1e-14, ftol=1e-14, gtol=1e-14)
     residuals = (d - model(x, *found)) / u

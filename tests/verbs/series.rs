@@ -35,13 +35,17 @@ fn a_series_from_a_list_measures_as_the_sample_does() {
         made["films"].as_array().expect("films").iter().zip(sample["films"].as_array().expect("films"))
     {
         assert_eq!(a["label"], b["label"]);
+        assert_eq!(a["figures"]["granularity"], b["figures"]["granularity"]);
+        // The list is of scans; the sample's fast film has a further strip whose readings were typed.
+        if b["curve"]["levels"].as_array().is_some_and(|levels| !levels.is_empty()) {
+            continue;
+        }
         // The tablet is called otherwise here, and errors are drawn by their tablet's name: the number is the same, its
         // uncertainty from 400 draws the same to a few of their 3.5 % (1 / sqrt(2 * 400)).
         let (a_gamma, b_gamma) = (&a["figures"]["gamma"], &b["figures"]["gamma"]);
         assert_eq!(a_gamma["value"], b_gamma["value"], "the same scans give the same numbers");
         let ratio = number(&a_gamma["u"]) / number(&b_gamma["u"]);
         assert!((ratio - 1.0).abs() < 0.2, "{a_gamma} and {b_gamma}");
-        assert_eq!(a["figures"]["granularity"], b["figures"]["granularity"]);
     }
 }
 

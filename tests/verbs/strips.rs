@@ -31,7 +31,10 @@ fn further_strips_reach_the_toe_with_their_levels_known_or_found() {
     let (first, second, third) = (path("first.csv", 0.0), path("second.csv", 3.0), path("third.csv", 6.0));
     let alone = [&first, "--tablet", "nominal 21", "--exposure", "absolute 1"];
     let alone = json(&[&["curve"], &alone[..]].concat());
-    assert!(alone["figures"]["speed_point"]["value"].is_null(), "the first strip ends above the toe");
+    let point = &alone["figures"]["speed_point"];
+    let bounded =
+        point["flags"].as_array().is_some_and(|flags| flags.iter().any(|flag| flag == "upper bound"));
+    assert!(point["value"].is_null() || bounded, "the first strip ends above the toe: {point}");
     let film = json(&[
         "curve",
         &first,
@@ -53,7 +56,7 @@ fn further_strips_reach_the_toe_with_their_levels_known_or_found() {
         assert!((stops - truth).abs() < 3.0 * u && u < 0.2, "{level} for {truth}");
         assert_eq!(level["contradicted"], false);
     }
-    assert_eq!(number(&levels[0]["stated"]["u"]), 0.1);
+    assert!((number(&levels[0]["stated"]["u"]) - 0.1).abs() < 1e-12);
     assert!(levels[1]["stated"].is_null());
     let model = &film["curve"]["model"];
     assert_eq!(model["lacks"], "no shoulder: the readings do not show one");

@@ -2,9 +2,9 @@
 //!
 //! The toe is `y(x) = (g/m) lg(1 + 10^(m (x - x0)))`: nothing below, a line of slope `g` from `x0` above, turning with the
 //! sharpness `m`; kin to R. Luther's equation (Trans. Faraday Soc. 19 (1923); text not seen). The shoulder bends `y` off at
-//! the net density `R` in the same way, `z = y - (1/k) lg(1 + 10^(k (y - R)))` with `k = s/g`, so that `s` is its sharpness
-//! along log H; `D = Dmin + z`. Never falling by construction, invertible in closed form, and the toe and line alone
-//! where `R` is out of reach.
+//! its maximum `R` in the same way, `z = y - (1/k) lg(1 + (10^(k y) - 1) / 10^(k R))` with `k = s/g`, so that `s` is its
+//! sharpness along log H; `D = Dmin + z`, from `Dmin` to `Dmin + R`. Never falling by construction, invertible in closed form,
+//! and the toe and line alone where `R` is out of reach.
 //!
 //! Fitted by least squares with the readings' uncertainties (K. Levenberg, Q. Appl. Math. 2 (1944); D. W. Marquardt, J. SIAM
 //! 11 (1963)); covariance of the parameters `(J'WJ)^-1`, times chi-square over its degrees of freedom where that is above
@@ -180,6 +180,20 @@ fn soft(t: f64) -> (f64, f64) {
     (value, if t > 0.0 { 1.0 / (1.0 + small) } else { small / (1.0 + small) })
 }
 
+/// `lg(1 + 10^t - b)` with `b = 10^(-r)`, and the shares of `10^t` and of `b` in what the logarithm is taken of.
+fn bend(t: f64, r: f64) -> (f64, f64, f64) {
+    let b = math::pow(10.0, -r);
+    if t > 0.0 {
+        let rest = (1.0 - b) * math::pow(10.0, -t);
+        let share = 1.0 / (1.0 + rest);
+        (t + math::log1p(rest) / core::f64::consts::LN_10, share, b * math::pow(10.0, -t) * share)
+    } else {
+        let a = math::pow(10.0, t);
+        let whole = 1.0 + a - b;
+        (math::log1p(a - b) / core::f64::consts::LN_10, a / whole, b / whole)
+    }
+}
+
 impl Values {
     fn gamma(&self) -> f64 {
         math::exp(self.at[GAMMA])
@@ -211,13 +225,13 @@ impl Values {
             return (d_min + y, rise, slopes);
         }
         let (height, k) = (math::exp(self.at[HEIGHT]), math::exp(self.at[SHOULDER]) / gamma);
-        let (value, share) = soft(k * (y - height));
-        let by_k = value / k - (y - height) * share;
+        let (value, share, floor) = bend(k * (y - height), k * height);
+        let by_k = value / k - (y - height) * share - height * floor;
         for index in [GAMMA, PLACE, TOE] {
             slopes[index] *= 1.0 - share;
         }
         slopes[GAMMA] -= by_k;
-        slopes[HEIGHT] = height * share;
+        slopes[HEIGHT] = height * (share - floor);
         slopes[SHOULDER] = by_k;
         (d_min + y - value / k, rise * (1.0 - share), slopes)
     }
@@ -226,12 +240,13 @@ impl Values {
         let gamma = self.gamma();
         let mut y = density - if self.shape.toe() { self.at[DMIN] } else { 0.0 };
         if self.shape.shoulder() {
-            // 10^(-kz) = 10^(-ky) + 10^(-kR)
+            // 10^(-kz) = 10^(-ky) (1 - 10^(-kR)) + 10^(-kR)
             let (height, k) = (math::exp(self.at[HEIGHT]), math::exp(self.at[SHOULDER]) / gamma);
             if y >= height {
                 return None;
             }
-            y -= math::log10(1.0 - math::pow(10.0, k * (y - height))) / k;
+            let left = (1.0 - math::pow(10.0, k * (y - height))) / (1.0 - math::pow(10.0, -k * height));
+            y -= math::log10(left) / k;
         }
         if !self.shape.toe() {
             return Some(self.at[PLACE] + y / gamma);

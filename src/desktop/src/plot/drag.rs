@@ -95,7 +95,7 @@ pub(super) fn dragged(
     } else if grip.taken && !held {
         Some(Phase::LetGo)
     } else {
-        (grip.taken && before != grip.to).then_some(Phase::Moved)
+        (grip.taken && (before - grip.to).abs() > 0.0).then_some(Phase::Moved)
     };
     let over = matches!(phase, Some(Phase::BrokenOff | Phase::LetGo))
         || (!grip.taken && !response.is_pointer_button_down_on());

@@ -6,7 +6,7 @@ mod layers;
 
 pub use drag::{Dragged, Phase};
 
-use egui::{Id, Key, Response, Role as Reader, Ui, Vec2, Vec2b, WidgetInfo, vec2};
+use egui::{Id, Key, Response, Role as Reader, Ui, UiBuilder, Vec2, Vec2b, WidgetInfo, vec2};
 use egui_plot::{PlotBounds, PlotTransform};
 
 use twinwedge_workbench::core::drawing::{Axis, Plot, Role};
@@ -89,6 +89,12 @@ pub struct Shown {
 
 /// Shows a plot.
 pub fn show(ui: &mut Ui, plot: &Plot, look: &Look) -> Shown {
+    // A held mark must stay the same widget when something above the plot comes or goes.
+    let place = UiBuilder::new().scope_id(look.id.with("place"));
+    ui.scope_builder(place, |ui| show_here(ui, plot, look)).inner
+}
+
+fn show_here(ui: &mut Ui, plot: &Plot, look: &Look) -> Shown {
     let tokens = Tokens::get(ui);
     let size = vec2(ui.available_width().max(120.0), look.height);
     let aspect = plot.x_per_y.filter(|_| !look.free);

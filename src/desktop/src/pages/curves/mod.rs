@@ -186,7 +186,10 @@ impl Page for Curves {
         let moved = self.choices.bar(ui);
         let reset = std::mem::take(&mut self.reset) || moved;
         ui.add_space(STEP);
-        plots::failures(ui, view);
+        // While a reading is dragged nothing above the plot may move it.
+        if self.dragging.is_none() {
+            plots::failures(ui, view);
+        }
         let films = plots::films(view, self.choices.all_films);
         if films.is_empty() {
             // Without a plot there is nothing left to let go of.
@@ -221,8 +224,10 @@ impl Page for Curves {
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         let films = plots::films(view, self.choices.all_films);
         let drawn = self.drawn.as_ref();
-        readout::show(ui, view, &films, drawn, &self.choices, self.at);
-        models::show(ui, view, &films, outbox);
+        readout::show(ui, view, &films, drawn, &self.choices, self.at, |ui| {
+            models::doubts(ui, view, &films, outbox);
+        });
+        models::show(ui, &films);
         readings::list(ui, view, outbox);
     }
 

@@ -13,21 +13,26 @@ use crate::appearance::widgets;
 use crate::outbox::Outbox;
 use crate::pages::View;
 
-/// Both models of each film on the bench, its strips and its outliers.
-pub(super) fn show(ui: &mut Ui, view: &View<'_>, films: &[Shown], outbox: &mut Outbox) {
-    let bench = || films.iter().filter(|film| film.role != Role::Other);
-    if bench().next().is_none() {
+/// Outliers and strips of the films on the bench.
+pub(super) fn doubts(ui: &mut Ui, view: &View<'_>, films: &[Shown], outbox: &mut Outbox) {
+    outliers(ui, view, bench(films), outbox);
+    if bench(films).any(|film| !film.curve.curve.levels.is_empty()) {
+        widgets::section(ui, "Strips");
+        bench(films).for_each(|film| strips(ui, film));
+    }
+}
+
+/// Both models of each film on the bench.
+pub(super) fn show(ui: &mut Ui, films: &[Shown]) {
+    if bench(films).next().is_none() {
         return;
     }
-    outliers(ui, view, bench(), outbox);
-    if bench().any(|film| !film.curve.curve.levels.is_empty()) {
-        widgets::section(ui, "Strips");
-        bench().for_each(|film| strips(ui, film));
-    }
     widgets::section(ui, "How well the curves hold");
-    for film in bench() {
-        of_film(ui, film);
-    }
+    bench(films).for_each(|film| of_film(ui, film));
+}
+
+fn bench(films: &[Shown]) -> impl Iterator<Item = &Shown> {
+    films.iter().filter(|film| film.role != Role::Other)
 }
 
 fn of_film(ui: &mut Ui, film: &Shown) {

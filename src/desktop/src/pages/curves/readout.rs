@@ -21,6 +21,7 @@ pub(super) fn show(
     drawn: Option<&Drawn>,
     choices: &Choices,
     at: Option<f64>,
+    doubts: impl FnOnce(&mut Ui),
 ) {
     comparison::films(
         ui,
@@ -37,6 +38,7 @@ pub(super) fn show(
     if let Some(drawn) = drawn.filter(|_| !films.is_empty()) {
         pointer(ui, films, drawn, choices, at);
     }
+    doubts(ui);
     if let Some(candidate) = view.candidate {
         widgets::section(ui, "Figures");
         let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });

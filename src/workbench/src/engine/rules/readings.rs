@@ -168,7 +168,7 @@ impl Ask for ReadingsOf {
             let densities = match film.strip_readings(number).ok_or_else(|| no_readings(film))? {
                 ReadingsSource::Typed(typed) => of_typed(typed, reading_u),
                 ReadingsSource::Strip { .. } => of_samples(
-                    &*view.get(&StripOf { film: self.film.clone(), strip: number })?,
+                    &view.get(&StripOf { film: self.film.clone(), strip: number })?,
                     film.strip_steps_aside(number),
                 ),
             };

@@ -104,7 +104,7 @@ fn of_level(curve: &Curve, role: Role, level: &LevelFound) -> String {
             );
         }
         (Some(_), None) => {
-            sentence.push_str(", as stated; it has too little in common with the others to say.")
+            sentence.push_str(", as stated; it has too little in common with the others to say.");
         }
         (None, _) => sentence.push_str(", found from the overlap."),
     }
