@@ -68,7 +68,7 @@ fn the_curves_page_tells_strips_apart_and_sets_their_outliers_aside() {
     let mut series = typed::series();
     let mut source = weaker(2.0);
     let ReadingsSource::Typed(readings) = &mut source else { panic!() };
-    readings[5].density += 0.05;
+    readings[5].density += 0.08;
     let candidate = series.film_mut(&FilmId::from("Plover 640")).unwrap();
     candidate.further_strips.push(FurtherStrip {
         level: StripLevel::StopsLess { stops: 2.0, u: 0.05 },
