@@ -44,6 +44,12 @@ pub(crate) enum Verb {
     /// Print all measured figures of a series as JSON; an undefined figure is null with its reason.
     #[command(after_help = "Example: twinwedge figures sample > figures.json")]
     Figures(series::SeriesArguments),
+    /// Zones of both films rated alike, and what of them prints: as a table, or all of it as JSON.
+    ///
+    /// Density above base+fog and separation zone by zone at one exposure index. With --json also the subject laid on the
+    /// films, the paper's figures, and which negative densities print blank or black.
+    #[command(after_help = "Example: twinwedge tones sample --film 'Plover 640' --index 160")]
+    Tones(series::TonesArguments),
     /// Say what is missing or doubtful in a series.
     #[command(after_help = "Example: twinwedge check house-films.twinwedge")]
     Check(series::SeriesArguments),
@@ -73,7 +79,8 @@ const GATHER_HELP: &str = "Example: twinwedge gather scans/list.csv --out scans/
 
 Columns of the list, named in its first row, in any order; only file and kind are always needed:
   file         path relative to the list
-  kind         tablet (CSV of known densities), calibration (scan of a tablet), readings (CSV), strip, print, grain
+  kind         tablet (CSV of known densities), calibration (scan of a tablet), readings (CSV), strip, print, grain,
+               paper (CSV of a tablet's print), paper scan
   film         label of the film the file belongs to
   role         reference or candidate
   tablet       file of a tablet row, or 'nominal 21' (11, 31, 41)
@@ -86,7 +93,7 @@ Columns of the list, named in its first row, in any order; only file and kind ar
   steps        number of steps, where the strip does not show the whole tablet
   seen         of a calibration: film or print
   box_speed    arithmetic
-  base_fog     density of an unexposed area, 'DENSITY' or 'DENSITY U'
+  base_fog     density of an unexposed area (of a paper: its white), 'DENSITY' or 'DENSITY U'
   roll_of      label of the film of which this is another roll
   light_source, seconds
                of the tablet's exposure
@@ -111,6 +118,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
     let done = match verb {
         Verb::Report(arguments) => series::report(&arguments),
         Verb::Figures(arguments) => series::figures(&arguments),
+        Verb::Tones(arguments) => series::tones(&arguments),
         Verb::Check(arguments) => series::check(&arguments),
         Verb::Development(arguments) => series::development(&arguments),
         Verb::Gather(arguments) => series::gather(&arguments),

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
-use twinwedge_workbench::session::Session;
+use twinwedge_workbench::session::{Edit, Session};
 use twinwedge_workbench::{export, import, sample};
 
 use super::{Done, print_json};
@@ -51,6 +51,61 @@ pub(crate) struct GatherArguments {
     /// The series file to write; it must not exist yet.
     #[arg(long)]
     out: PathBuf,
+}
+
+/// What to rate alike.
+#[derive(Debug, Args)]
+pub(crate) struct TonesArguments {
+    /// The series file, or the word 'sample' for the sample series.
+    series: PathBuf,
+    /// The film beside the reference, by its label; the first candidate otherwise.
+    #[arg(long)]
+    film: Option<String>,
+    /// A third film, by its label: a pushed roll of the reference, or any other.
+    #[arg(long)]
+    third: Option<String>,
+    /// Exposure index for all films; that of the series, or the reference's box speed, otherwise.
+    #[arg(long)]
+    index: Option<f64>,
+    /// Everything as JSON.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Prints the zones.
+pub(crate) fn tones(arguments: &TonesArguments) -> Done {
+    let mut session = open(&arguments.series)?;
+    let film = match &arguments.film {
+        Some(label) => find(&session, label)?,
+        None => session.series().candidates().next().or(session.series().reference_film()).map_or_else(
+            || Err(Problem::error(Subject::Series, "the series has no film.", "Add one.")),
+            |film| Ok(film.id.clone()),
+        )?,
+    };
+    if let Some(index) = arguments.index
+        && !(index.is_finite() && index > 0.0)
+    {
+        let subject = Subject::File { path: "--index".to_owned(), place: None };
+        return Err(Problem::error(
+            subject,
+            format!("{index} is no exposure index."),
+            "Give a number above 0.",
+        ));
+    }
+    let third = arguments.third.as_deref().map(|label| find(&session, label)).transpose()?;
+    let index = arguments.index;
+    session.set_recovery_folder(None);
+    // The series on disk stays as it is: what is asked here holds for this answer.
+    session.apply(Edit::new("rate alike", move |series| {
+        series.tones.exposure_index = index.or(series.tones.exposure_index);
+        series.tones.third = third.or_else(|| series.tones.third.take());
+    }))?;
+    if arguments.json {
+        print_json(&export::tones_json(&session, &film)?);
+    } else {
+        print!("{}", export::tones_text(&session, &film)?);
+    }
+    Ok(Vec::new())
 }
 
 fn open(series: &Path) -> Result<Session, Problem> {

@@ -10,4 +10,5 @@ mod models;
 mod register;
 mod scan;
 mod strips;
+mod tone;
 mod units;

@@ -6,9 +6,9 @@ use std::io;
 use proptest::prelude::*;
 use twinwedge_core::document::{
     Bracket, BracketFrame, Calibration, CalibrationId, Channel, Conditions, Exposure, FileDigest, Film,
-    FilmId, FindingChoice, FurtherStrip, GrainArea, GridShape, PrintChoice, ReadingsSource, ScanEntry,
-    ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
-    TypedReading,
+    FilmId, FindingChoice, FurtherStrip, GrainArea, GridShape, PaperTest, PrintChoice, PrintMatch, ReadingsSource,
+    ScanEntry, ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
+    ToneChoices, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -146,6 +146,54 @@ fn scan() -> impl Strategy<Value = ScanEntry> {
         })
 }
 
+fn paper() -> impl Strategy<Value = PaperTest> {
+    (
+        words(),
+        words(),
+        exposure(),
+        prop::option::of(number()),
+        prop::option::of(source()),
+        prop::option::of(reading()),
+    )
+        .prop_map(|(label, tablet, exposure, seconds, readings, white)| PaperTest {
+            label,
+            exposure,
+            seconds,
+            readings,
+            steps_set_aside: vec![3],
+            white,
+            ..PaperTest::through(TabletId(tablet))
+        })
+}
+
+fn tones() -> impl Strategy<Value = ToneChoices> {
+    let print_match = prop_oneof![
+        Just(PrintMatch::BaseFog),
+        number().prop_map(PrintMatch::Zone),
+        Just(PrintMatch::AsPrinted),
+        Just(PrintMatch::Same),
+    ];
+    let numbers = [number(), number(), number(), number(), number(), number(), number(), number()];
+    let options = (prop::option::of(number()), prop::option::of(number()), prop::option::of(words()));
+    (numbers, options, print_match).prop_map(|(numbers, (index, stops, third), print_match)| {
+        let [q, k, flare_factor, subject_stops, shadow_zone, shadow_net_density, net, separation] = numbers;
+        ToneChoices {
+            exposure_index: index,
+            q,
+            k,
+            flare_factor,
+            subject_stops,
+            shadow_zone,
+            shadow_net_density,
+            least_net_density: net,
+            least_separation: separation,
+            third: third.map(FilmId),
+            print_stops: stops,
+            print_match,
+        }
+    })
+}
+
 fn series() -> impl Strategy<Value = Series> {
     let lists = (
         prop::collection::vec(film(), 0..4),
@@ -159,9 +207,16 @@ fn series() -> impl Strategy<Value = Series> {
     );
     let choices =
         (words(), prop::option::of(words()), prop::option::of(number()), any::<bool>(), any::<u64>());
-    (lists, choices).prop_map(
-        |((films, scans, calibrations, spots), (title, reference, enlargement, layout, seed))| {
+    let printing = (prop::option::of(paper()), prop_oneof![Just(ToneChoices::default()), tones()]);
+    (lists, choices, printing).prop_map(
+        |(
+            (films, scans, calibrations, spots),
+            (title, reference, enlargement, layout, seed),
+            (paper, tones),
+        )| {
             let mut series = Series {
+                paper,
+                tones,
                 films,
                 scans,
                 calibrations: calibrations

@@ -8,3 +8,4 @@ mod grain;
 mod register;
 mod sample;
 mod strips;
+mod tone;

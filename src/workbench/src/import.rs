@@ -5,8 +5,8 @@
 //! | column | what stands in it |
 //! |---|---|
 //! | `file` | path relative to the list, with `/` between folders |
-//! | `kind` | `tablet` (CSV of known densities), `calibration` (scan of a tablet), `readings` (CSV), `strip` (scan), `print` (scan), `grain` (scan of a plain field) |
-//! | `film` | the film's label; needed but for tablets and calibrations |
+//! | `kind` | `tablet` (CSV of known densities), `calibration` (scan of a tablet), `readings` (CSV), `strip` (scan), `print` (scan), `grain` (scan of a plain field), `paper` (reflection densities of a print of a tablet, CSV), `paper scan` (a scan of it) |
+//! | `film` | the film's label; needed but for tablets, calibrations and the paper, where it is the paper's label |
 //! | `role` | `reference` or `candidate`; once per film is enough, empty is candidate |
 //! | `tablet` | for readings, strips and calibrations: the file of a `tablet` row, or `nominal 11`, `21`, `31`, `41` |
 //! | `exposure` | `absolute LGH` or `absolute LGH U` (lg of lux seconds in front of the tablet and its standard uncertainty), or `less STOPS` than the series' full exposure; empty is `less 0`. A second row of readings or strip for a film is a further strip of its roll: `less STOPS` or `less STOPS U` than its first with its standard uncertainty, `overlap` or nothing where that is to be found |
@@ -25,9 +25,9 @@ use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
-    Calibration, CalibrationId, Exposure, Film, FilmId, FurtherStrip, GrainArea, GridShape, PrintChoice,
-    ReadingsSource, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
-    TypedReading,
+    Calibration, CalibrationId, Exposure, Film, FilmId, FurtherStrip, GrainArea, GridShape, PaperTest,
+    PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet, TabletExposure,
+    TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -61,6 +61,10 @@ const COLUMNS: [&str; 21] = [
     "agitation",
 ];
 
+/// What a row's file may be.
+const KINDS: [&str; 8] =
+    ["tablet", "calibration", "readings", "strip", "print", "grain", "paper", "paper scan"];
+
 /// Makes a series from `list`, a CSV beside the files it names. Nothing is copied or changed. The second part is what is
 /// doubtful but did not hinder.
 ///
@@ -80,7 +84,9 @@ pub fn series_from_list(list: &Path) -> Result<(Series, Vec<Problem>), Problem> 
         notes: Vec::new(),
     };
     // Tablets before the calibrations that need them, both before the films that need either.
-    for kinds in [&["tablet"][..], &["calibration"], &["readings", "strip", "print", "grain"]] {
+    for kinds in
+        [&["tablet"][..], &["calibration"], &["readings", "strip", "print", "grain", "paper", "paper scan"]]
+    {
         for row in rows.iter().filter(|row| kinds.contains(&row.get("kind"))) {
             maker.take(row)?;
         }
@@ -223,11 +229,11 @@ fn read_rows(list: &Path) -> Result<Vec<Row>, Problem> {
         let values = head.iter().cloned().zip(record.iter().map(str::to_owned)).collect();
         let row = Row { list: name.clone(), line, values };
         let kind = row.get("kind");
-        if !["tablet", "calibration", "readings", "strip", "print", "grain"].contains(&kind) {
+        if !KINDS.contains(&kind) {
             return Err(row.wrong(
                 "kind",
                 format!("'{kind}' is no kind of file."),
-                "Kinds are tablet, calibration, readings, strip, print, grain.",
+                format!("Kinds are {}.", KINDS.join(", ")),
             ));
         }
         rows.push(row);
@@ -255,6 +261,7 @@ impl Maker {
         match row.get("kind") {
             "tablet" => self.tablet(row, row.get("file")).map(drop),
             "calibration" => self.calibration(row),
+            "paper" | "paper scan" => self.paper(row),
             kind => self.film_file(row, kind),
         }
     }
@@ -339,6 +346,40 @@ impl Maker {
         let id = CalibrationId(file.clone());
         self.series.calibrations.insert(id.clone(), Calibration { label: file.clone(), scan, shape, tablet });
         self.calibrations.insert(file, id);
+        Ok(())
+    }
+
+    /// The print of a tablet that tests the paper.
+    fn paper(&mut self, row: &Row) -> Result<(), Problem> {
+        if self.series.paper.is_some() {
+            return Err(row.wrong("kind", "another row tests the paper already.", "A series has one paper."));
+        }
+        let tablet = self.tablet(row, row.get("tablet"))?;
+        let mut test = PaperTest::through(tablet.clone());
+        row.get("film").clone_into(&mut test.label);
+        let exposure = row.get("exposure");
+        if !exposure.is_empty() {
+            test.exposure = parse_exposure(exposure).ok_or_else(|| {
+                let remedy = "Write 'absolute LGH', 'absolute LGH U', 'less STOPS', or nothing.";
+                row.wrong("exposure", format!("'{exposure}' is no exposure."), remedy)
+            })?;
+        }
+        if !row.get("base_fog").is_empty() {
+            let white = parse_reading(row.get("base_fog")).ok_or_else(|| {
+                let cause = format!("'{}' is no density.", row.get("base_fog"));
+                row.wrong("base_fog", cause, "Write the density of the paper's white, or nothing.")
+            })?;
+            test.white = Some(white);
+        }
+        test.readings = Some(if row.get("kind") == "paper" {
+            let file = row.get("file");
+            ReadingsSource::Typed(load::readings(&load::text(&self.folder.join(file))?, file)?)
+        } else {
+            let scan = self.scan(row, ScanKind::Print)?;
+            let shape = self.strip_shape(row, &scan, &tablet)?;
+            ReadingsSource::Strip { scan, shape }
+        });
+        self.series.paper = Some(test);
         Ok(())
     }
 

@@ -7,9 +7,10 @@ use twinwedge_core::development::family::Development;
 use twinwedge_core::document::{Film, FilmId, Series};
 use twinwedge_core::grain::Granularity;
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::tone::Tones;
 
 use super::picture::{GrainCrop, PrintPictures, grain_crops, print_pictures};
-use crate::engine::ask::{ComparisonOf, DevelopmentOf, FilmCurve, GrainOf};
+use crate::engine::ask::{ComparisonOf, DevelopmentOf, FilmCurve, GrainOf, PaperCurve, PaperOf, TonesOf};
 use crate::session::Session;
 
 /// One film with what was derived from it.
@@ -28,6 +29,7 @@ pub(super) struct FilmPart {
 pub(super) struct CandidatePart {
     pub(super) part: FilmPart,
     pub(super) comparison: Result<Arc<Comparison>, Problem>,
+    pub(super) tones: Result<Arc<Tones>, Problem>,
     /// Reference frame and candidate registered to it; `None` where one of the two has no print.
     pub(super) print: Option<Result<String, Problem>>,
 }
@@ -40,6 +42,10 @@ pub(super) struct Gathered {
     pub(super) candidates: Vec<CandidatePart>,
     /// The reference's print as data, in whose frame all prints are shown.
     pub(super) prints: Option<PrintPictures>,
+    /// The third film of the tone tables.
+    pub(super) third: Option<FilmPart>,
+    /// The paper, where it was tested.
+    pub(super) paper: Option<Arc<PaperCurve>>,
     pub(super) problems: Vec<Problem>,
 }
 
@@ -73,6 +79,7 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
         .into_iter()
         .map(|part| CandidatePart {
             comparison: session.wait(&ComparisonOf { film: part.film.id.clone() }),
+            tones: session.wait(&TonesOf { film: part.film.id.clone() }),
             print: candidate_prints.remove(&part.film.id),
             part,
         })
@@ -80,7 +87,10 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
     let mut problems = session.check();
     let shown = |id: &FilmId| *id == reference.film.id || films.iter().any(|film| film.id == *id);
     problems.retain(|problem| !matches!(&problem.subject, Subject::Film(id) if !shown(id)));
-    Ok(Gathered { candidates, prints, problems, reference, series: Arc::clone(&series) })
+    let third = series.tones.third.as_ref().and_then(|id| series.film(id));
+    let third = third.map(|film| film_part(session, film));
+    let paper = series.paper.as_ref().and_then(|_| session.wait(&PaperOf).ok());
+    Ok(Gathered { third, paper, candidates, prints, problems, reference, series: Arc::clone(&series) })
 }
 
 fn film_part(session: &Session, film: &Film) -> FilmPart {

@@ -8,6 +8,7 @@ mod markup;
 mod picture;
 mod svg;
 mod tables;
+mod tones;
 
 use std::path::Path;
 
@@ -20,6 +21,7 @@ use crate::store;
 pub use development::{development_json, development_text};
 pub use svg::svg;
 pub use tables::{figures_csv, figures_json, grain_json, patch_json, step_json};
+pub use tones::{tones_json, tones_text};
 
 /// The report of one candidate against the reference (or of all candidates) as one self-contained HTML file.
 ///

@@ -8,6 +8,7 @@ mod models;
 mod pictures;
 mod records;
 mod summary;
+mod tones;
 
 use std::fmt::Write;
 
@@ -38,6 +39,7 @@ pub(super) fn page(gathered: &Gathered) -> String {
         film(&mut out, gathered, candidate, number, several);
     }
     out.push_str("<section class=\"common\">\n");
+    tones::paper(&mut out, gathered);
     records::conditions(&mut out, gathered);
     records::problems(&mut out, gathered);
     let _ = write!(
@@ -101,6 +103,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
         figures::table(out, gathered, film, comparison);
     }
     curves::curves(out, gathered, candidate);
+    tones::tones(out, gathered, candidate);
     pictures::prints(out, gathered, candidate);
     if let Ok(comparison) = &candidate.comparison {
         figures::patches(out, gathered, film, comparison);

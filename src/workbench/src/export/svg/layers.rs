@@ -66,7 +66,7 @@ pub(super) fn mark(out: &mut String, role: Role, [x, y]: [f64; 2], set_aside: bo
 }
 
 /// A path through points; a point that is no number breaks it.
-fn path_through(points: impl Iterator<Item = [f64; 2]>) -> String {
+pub(super) fn path_through(points: impl Iterator<Item = [f64; 2]>) -> String {
     let mut path = String::new();
     let mut begun = false;
     for [x, y] in points {

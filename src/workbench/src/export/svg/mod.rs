@@ -2,6 +2,7 @@
 
 mod labels;
 mod layers;
+mod quadrants;
 
 use std::fmt::Write;
 
@@ -10,6 +11,7 @@ use twinwedge_core::drawing::{Axis, Layer, Plot, Role, grey_ladder};
 
 use super::markup::escape;
 use labels::Placer;
+pub(super) use quadrants::quadrants;
 
 /// Open fonts with clear figures first, then whatever the reader has.
 pub(super) const FONTS: &str =

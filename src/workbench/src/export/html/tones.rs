@@ -1,0 +1,182 @@
+//! Zones, the way of a tone in four quadrants, and the paper.
+
+use std::fmt::Write;
+
+use twinwedge_core::compare::difference::distinguishable;
+use twinwedge_core::compare::format;
+use twinwedge_core::document::Film;
+use twinwedge_core::drawing::{four_quadrants, paper_plot};
+use twinwedge_core::measured::Value;
+use twinwedge_core::tone::{PAPER_SOURCES, PrintedFilm, TONE_SOURCES, Tones, zone_name};
+
+use super::{Footnotes, cell, difference_cell};
+use crate::engine::ask::FilmCurve;
+use crate::engine::tone_chain;
+use crate::export::gather::{CandidatePart, Gathered};
+use crate::export::markup::escape;
+use crate::export::svg::{inline, quadrants};
+
+/// Width of the diagram on an A4 sheet, millimetres.
+const WIDTH: f64 = 150.0;
+
+/// The section of one candidate.
+pub(super) fn tones(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
+    out.push_str("<h2>Tones, rated alike</h2>\n");
+    let tones = match &candidate.tones {
+        Ok(tones) => tones,
+        Err(problem) => {
+            let _ = writeln!(
+                out,
+                "<p class=\"small\">The zones were not compared. {}</p>",
+                escape(&problem.to_string())
+            );
+            return;
+        }
+    };
+    zones(out, tones);
+    diagram(out, gathered, candidate, tones);
+    if tones.paper.is_some() {
+        prints(out, tones);
+    }
+    let _ = writeln!(out, "<p class=\"small\">{}</p>", escape(TONE_SOURCES));
+}
+
+fn zones(out: &mut String, tones: &Tones) {
+    let mut notes = Footnotes::default();
+    let (net, separation) = tones.criteria;
+    let _ = write!(
+        out,
+        "<p>Both films exposed at EI {}, zones one stop apart about the metered tone V. A zone is <em>lost</em> when beyond \
+         doubt it lies less than {net} above base+fog or less than {separation} from its neighbour towards V.</p>\n<table \
+         class=\"figures\">\n<thead><tr><th>Zone</th><th>log H</th>",
+        format::number(tones.exposure_index, 0)
+    );
+    for (index, film) in tones.films.iter().enumerate() {
+        let label = escape(&film.label);
+        let _ = write!(out, "<th>{label}, above base+fog</th><th>to the next zone</th><th>kept</th>");
+        if index > 0 {
+            out.push_str("<th>difference above base+fog</th>");
+        }
+    }
+    out.push_str("</tr></thead>\n<tbody>\n");
+    for row in &tones.rows {
+        let log_h = format::number(row.log_h, 2);
+        let _ = write!(out, "<tr><th>{}</th><td>{log_h}</td>", zone_name(row.zone));
+        for (index, zone) in row.films.iter().enumerate() {
+            let _ = write!(
+                out,
+                "<td>{}</td><td>{}</td><td>{}</td>",
+                cell(&zone.net, 2, &mut notes),
+                cell(&zone.separation, 2, &mut notes),
+                zone.kept.word()
+            );
+            if index > 0 {
+                let difference = &row.differences[index - 1].net;
+                let grey = if distinguishable(difference) == Some(true) { "" } else { " class=\"same\"" };
+                let _ = write!(out, "<td{grey}>{}</td>", difference_cell(difference, 2, &mut notes));
+            }
+        }
+        out.push_str("</tr>\n");
+    }
+    out.push_str("</tbody>\n</table>\n");
+    notes.write(out);
+    for film in &tones.films {
+        let _ = writeln!(out, "<p class=\"small\">{}: {}</p>", escape(&film.label), escape(&film.tie));
+    }
+}
+
+fn diagram(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, tones: &Tones) {
+    let parts = [Some(&gathered.reference), Some(&candidate.part), gathered.third.as_ref()];
+    let mut films: Vec<(&Film, &FilmCurve)> = Vec::new();
+    for part in parts.into_iter().flatten() {
+        if let Ok(curve) = &part.curve
+            && films.iter().all(|(film, _)| film.id != part.film.id)
+        {
+            films.push((&part.film, curve));
+        }
+    }
+    let paper = gathered.paper.as_deref();
+    let Ok(chain) = tone_chain(&gathered.series, &films, paper) else { return };
+    let diagram = four_quadrants(&chain);
+    let half = if diagram.printed {
+        "Left above: what the paper makes of each negative density at that film's print exposure. Left below: the print \
+         against the subject; the dotted line of 45 degrees renders every difference as it was."
+    } else {
+        "The left half stays empty: the paper was not tested."
+    };
+    let _ = write!(
+        out,
+        "<figure>\n{}\n<figcaption>From subject to print. Right below: the subject's zones as exposures at the film, flare \
+         factor {}. Right above: the films, zones marked. {half}</figcaption>\n</figure>\n",
+        quadrants(&diagram, WIDTH),
+        format::number(10.0_f64.powf(tones.subject.0 - tones.subject.1), 1)
+    );
+}
+
+/// A line of the print table: what it is called, its value, decimals.
+type PrintLine = (&'static str, fn(&PrintedFilm) -> &Value, usize);
+
+fn prints(out: &mut String, tones: &Tones) {
+    let mut notes = Footnotes::default();
+    let _ = write!(
+        out,
+        "<p>Print exposure of the reference: {}.</p>\n<table class=\"figures\">\n<thead><tr><th></th>",
+        escape(&tones.print_basis)
+    );
+    for film in &tones.films {
+        let _ = write!(out, "<th>{}</th>", escape(&film.label));
+    }
+    out.push_str("</tr></thead>\n<tbody>\n");
+    let lines: [PrintLine; 5] = [
+        ("Print exposure over the reference's, ×", |print| &print.factor, 2),
+        ("Blank from negative density", |print| &print.blank_density, 2),
+        ("Blank from zone", |print| &print.blank_zone, 1),
+        ("Black up to negative density", |print| &print.black_density, 2),
+        ("Black up to zone", |print| &print.black_zone, 1),
+    ];
+    for (label, of, decimals) in lines {
+        let _ = write!(out, "<tr><th>{label}</th>");
+        for film in &tones.films {
+            let text = film.print.as_ref().map(|print| cell(of(print), decimals, &mut notes));
+            let _ = write!(out, "<td>{}</td>", text.unwrap_or_default());
+        }
+        out.push_str("</tr>\n");
+    }
+    out.push_str("</tbody>\n</table>\n");
+    notes.write(out);
+}
+
+/// The paper, once for all films.
+pub(super) fn paper(out: &mut String, gathered: &Gathered) {
+    let Some(paper) = &gathered.paper else { return };
+    let test = gathered.series.paper.as_ref();
+    let label = test.map(|test| test.label.as_str()).filter(|label| !label.is_empty());
+    let _ = writeln!(
+        out,
+        "<h2>Paper{}</h2>",
+        label.map_or(String::new(), |label| format!(": {}", escape(label)))
+    );
+    let _ = write!(
+        out,
+        "<figure>\n{}\n<figcaption>Print density over exposure, from a print of a step tablet. Band: 95 % interval of the \
+         fit.</figcaption>\n</figure>\n",
+        inline(&paper_plot(&paper.curve, &paper.figures), WIDTH)
+    );
+    let mut notes = Footnotes::default();
+    let figures = &paper.figures;
+    let rows: [(&str, &Value, usize); 6] = [
+        ("D-min", &figures.d_min, 2),
+        ("D-max", &figures.d_max, 2),
+        ("Range R, not rounded", &figures.range, 0),
+        ("Speed P, not rounded", &figures.speed, 0),
+        ("log H at 0.04 above white (T)", &figures.t, 2),
+        ("log H at 90 % of the range (S)", &figures.s, 2),
+    ];
+    out.push_str("<table class=\"figures\">\n<tbody>\n");
+    for (label, value, decimals) in rows {
+        let _ = writeln!(out, "<tr><th>{label}</th><td>{}</td></tr>", cell(value, decimals, &mut notes));
+    }
+    out.push_str("</tbody>\n</table>\n");
+    notes.write(out);
+    let _ = writeln!(out, "<p class=\"small\">{}</p>", escape(PAPER_SOURCES));
+}
