@@ -6,9 +6,9 @@ use std::io;
 use proptest::prelude::*;
 use twinwedge_core::document::{
     Bracket, BracketFrame, Calibration, CalibrationId, Channel, Conditions, Exposure, FileDigest, Film,
-    FilmId, FindingChoice, FurtherStrip, GrainArea, GridShape, PaperTest, PrintChoice, PrintMatch, ReadingsSource,
-    ScanEntry, ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
-    ToneChoices, TypedReading,
+    FilmId, FindingChoice, FurtherStrip, GrainArea, GridShape, PaperTest, PrintChoice, PrintMatch,
+    ReadingsSource, ScanEntry, ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel, StripShape, Tablet,
+    TabletExposure, TabletId, ToneChoices, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;

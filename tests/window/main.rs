@@ -10,5 +10,6 @@ mod own_series;
 mod pictures;
 mod report;
 mod strips;
+mod tones;
 mod tour;
 mod typed;

@@ -31,14 +31,15 @@ pub(super) fn three_digits(value: f64) -> f64 {
 /// The choices in wrapped rows.
 pub(super) fn bar(ui: &mut Ui, view: &View<'_>, chain: Option<&Chain<'_>>, outbox: &mut Outbox) {
     ui.horizontal_wrapped(|ui| {
-        index(ui, view, chain, outbox);
+        // What belongs together wraps together.
+        ui.horizontal(|ui| index(ui, view, chain, outbox));
         ui.add_space(STEP);
-        subject(ui, view, outbox);
+        ui.horizontal(|ui| subject(ui, view, outbox));
         ui.add_space(STEP);
-        third_film(ui, view, outbox);
+        ui.horizontal(|ui| third_film(ui, view, outbox));
         if view.series.paper.is_some() {
             ui.add_space(STEP);
-            print(ui, view, chain, outbox);
+            ui.horizontal(|ui| print(ui, view, chain, outbox));
         }
     });
 }

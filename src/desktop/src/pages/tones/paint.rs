@@ -167,12 +167,22 @@ fn line(painter: &Painter, points: &[Pos2], role: Role, thin: bool, tokens: &Tok
     }
 }
 
-/// A helper's name at its upper or right end.
+/// A helper's name inside the frame, near its last place in sight.
 fn guide_name(painter: &Painter, points: &[Pos2], name: &str, tokens: &Tokens) {
-    let Some(at) = points.last() else { return };
+    let frame = painter.clip_rect();
+    let Some(at) = points.iter().rev().find(|at| frame.shrink(2.0).contains(**at)).or(points.last()) else {
+        return;
+    };
     let galley = painter.layout_no_wrap(name.to_owned(), fonts::small(), tokens.muted);
-    let corner = Align2::CENTER_TOP.anchor_size(*at + vec2(0.0, 20.0), galley.size()).min;
-    painter.rect_filled(Rect::from_min_size(corner, galley.size()).expand(1.0), 0.0, tokens.paper);
+    let size = galley.size();
+    let room = frame.shrink(4.0);
+    // Below the words in the corners of the frame.
+    let wanted = pos2(at.x - size.x / 2.0, at.y + 20.0);
+    let corner = pos2(
+        wanted.x.clamp(room.left(), (room.right() - size.x).max(room.left())),
+        wanted.y.clamp(room.top(), (room.bottom() - size.y).max(room.top())),
+    );
+    painter.rect_filled(Rect::from_min_size(corner, size).expand(1.0), 0.0, tokens.paper);
     painter.galley(corner, galley, tokens.muted);
 }
 

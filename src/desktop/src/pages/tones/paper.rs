@@ -7,7 +7,7 @@ use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{
     Exposure, PaperTest, ReadingsSource, Series, StripShape, TypedReading,
 };
-use twinwedge_workbench::core::drawing::{Role, paper_plot};
+use twinwedge_workbench::core::drawing::paper_plot;
 use twinwedge_workbench::core::geometry::Quad;
 use twinwedge_workbench::core::measured::Value;
 use twinwedge_workbench::core::tablet::step_areas;
@@ -165,8 +165,8 @@ fn record(page: &mut Tones, ui: &mut Ui, test: &PaperTest, view: &View<'_>, outb
                 }
             });
         }
-        seconds_and_white(ui, test, outbox);
-        light(ui, test, outbox);
+        ui.horizontal(|ui| seconds_and_white(ui, test, outbox));
+        ui.horizontal(|ui| light(ui, test, outbox));
         if widgets::button(ui, "Type or paste densities", "Reflection densities of the steps").clicked() {
             let text = typed_text(Some(test));
             page.typing = Some(Typing { text, wrong: None });
@@ -277,7 +277,6 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>) {
         return;
     };
     if !test.label.is_empty() {
-        widgets::film_sign(ui, Role::Reference);
         widgets::ellipsis(ui, fonts::strong(&test.label));
     }
     let slot = view.session.peek(&PaperOf);
