@@ -9,10 +9,13 @@ use twinwedge_core::tone::{Chain, ChainFilm};
 
 use super::curve::Chance;
 
-/// Of 300 intervals that hold the truth with probability 0.95 each, 95 % do with a binomial standard deviation of 1.26 %:
-/// 92 % and 98.5 % lie 2.4 and 2.8 of them away.
+/// Simulated series.
 const SERIES: u64 = 300;
-const HELD: std::ops::RangeInclusive<f64> = 0.92..=0.985;
+/// Intervals of a smoothing spline hold on the average along a curve, less often where it bends and more often where it is
+/// straight (D. Nychka, J. Am. Stat. Assoc. 83 (1988)): so shares are held over zones I to VIII together, eight places of 300
+/// series each, and no single zone may fall below 88 %.
+const HELD: std::ops::RangeInclusive<f64> = 0.93..=0.99;
+const LEAST: f64 = 0.88;
 const BASE: [f64; 2] = [0.22, 0.30];
 
 fn reference(x: f64) -> f64 {
@@ -61,13 +64,8 @@ fn film(number: usize, (light, tablet): (f64, &[f64]), chance: &mut Chance) -> C
 fn intervals_zone_by_zone_hold_the_truth() {
     let choices = ToneChoices { exposure_index: Some(100.0), ..ToneChoices::default() };
     let metered = (0.65_f64 * 12.5 / 100.0).log10();
-    let names = [
-        "net, zone II",
-        "separation, zone III to IV",
-        "difference of nets, zone III",
-        "difference of separations, zone IV to V",
-    ];
-    let mut held = [0_u32; 4];
+    let names = ["net", "separation", "difference of nets", "difference of separations"];
+    let mut held = [[0_u32; 8]; 4];
     let mut widths = [0.0; 2];
     for series in 0..SERIES {
         let mut chance = Chance(991_000 + series);
@@ -84,26 +82,31 @@ fn intervals_zone_by_zone_hold_the_truth() {
         let at = |zone: f64| metered + (zone - 5.0) * 2.0_f64.log10();
         let net = |number: usize, zone: f64| [reference, candidate][number](at(zone)) - BASE[number];
         let apart = |number: usize, zone: f64| net(number, zone + 1.0) - net(number, zone);
-        let rows = &tones.rows;
-        let found: [(&Value, f64); 4] = [
-            (&rows[2].films[0].net, net(0, 2.0)),
-            (&rows[3].films[1].separation, apart(1, 3.0)),
-            (&rows[3].differences[0].net, net(1, 3.0) - net(0, 3.0)),
-            (&rows[4].differences[0].separation, apart(1, 4.0) - apart(0, 4.0)),
-        ];
-        for (count, (value, truth)) in held.iter_mut().zip(found) {
-            let known = value.known().unwrap();
-            *count += u32::from((known.low..=known.high).contains(&truth));
+        for (place, row) in tones.rows[1..9].iter().enumerate() {
+            let zone = f64::from(row.zone);
+            let found: [(&Value, f64); 4] = [
+                (&row.films[0].net, net(0, zone)),
+                (&row.films[1].separation, apart(1, zone)),
+                (&row.differences[0].net, net(1, zone) - net(0, zone)),
+                (&row.differences[0].separation, apart(1, zone) - apart(0, zone)),
+            ];
+            for (counts, (value, truth)) in held.iter_mut().zip(found) {
+                let known = value.known().unwrap();
+                counts[place] += u32::from((known.low..=known.high).contains(&truth));
+            }
         }
+        let rows = &tones.rows;
         // What the films share is in a difference no more than it should be.
         let apart = [0, 1].map(|number| rows[4].films[number].net.known().unwrap().u);
         widths[0] += rows[4].differences[0].net.known().unwrap().u;
         widths[1] += apart[0].hypot(apart[1]);
     }
-    for (name, count) in names.iter().zip(held) {
-        let share = f64::from(count) / SERIES as f64;
-        println!("{name}: {:.1} % of intervals hold the truth", 100.0 * share);
-        assert!(HELD.contains(&share), "{name}: {share}");
+    for (name, counts) in names.iter().zip(held) {
+        let shares = counts.map(|count| f64::from(count) / SERIES as f64);
+        let mean = shares.iter().sum::<f64>() / 8.0;
+        let least = shares.into_iter().fold(1.0, f64::min);
+        println!("{name}: {:.1} % of intervals hold the truth, zones I to VIII {shares:.3?}", 100.0 * mean);
+        assert!(HELD.contains(&mean) && least >= LEAST, "{name}: {mean}, zone by zone {shares:?}");
     }
     assert!(widths[0] < 0.98 * widths[1], "shared errors cancel in the difference: {widths:?}");
 }

@@ -5,6 +5,10 @@
 //! - `zones`, `flare`, `paper`: the definitions, as plain functions.
 //! - `drawn`: numbers computed draw by draw, so that separations and differences carry what their parts have in common.
 //!
+//! Intervals of 95 % held the simulated truth in 94 to 95 % of cases for net densities and their differences between films,
+//! averaged over zones I to VIII, and in 98.5 % for separations, which are therefore surer than their intervals say
+//! (`tests/simulated/tone.rs`).
+//!
 //! L. A. Jones, "On the theory of tone reproduction", J. Franklin Inst. 190 (1920).
 
 mod chain;
