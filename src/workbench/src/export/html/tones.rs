@@ -6,8 +6,10 @@ use twinwedge_core::compare::difference::distinguishable;
 use twinwedge_core::compare::format;
 use twinwedge_core::document::Film;
 use twinwedge_core::drawing::{four_quadrants, paper_plot};
-use twinwedge_core::measured::Value;
-use twinwedge_core::tone::{PAPER_SOURCES, PrintedFilm, TONE_SOURCES, Tones, zone_name};
+use twinwedge_core::measured::{Flags, Measured, Value};
+use twinwedge_core::tone::{
+    PAPER_SOURCES, PrintedFilm, TONE_SOURCES, Tones, ZoneDifference, ZoneReading, zone_name,
+};
 
 use super::{Footnotes, cell, difference_cell};
 use crate::engine::ask::FilmCurve;
@@ -18,6 +20,7 @@ use crate::export::svg::{inline, quadrants};
 
 /// Width of the diagram on an A4 sheet, millimetres.
 const WIDTH: f64 = 150.0;
+const BOUNDS: Flags = Flags::LOWER_BOUND.union(Flags::UPPER_BOUND);
 
 /// The section of one candidate.
 pub(super) fn tones(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
@@ -41,37 +44,50 @@ pub(super) fn tones(out: &mut String, gathered: &Gathered, candidate: &Candidate
     let _ = writeln!(out, "<p class=\"small\">{}</p>", escape(TONE_SOURCES));
 }
 
+/// One number of a zone, and its difference from the reference's.
+type ZonePart = (fn(&ZoneReading) -> &Value, fn(&ZoneDifference) -> &Value);
+
 fn zones(out: &mut String, tones: &Tones) {
-    let mut notes = Footnotes::default();
     let (net, separation) = tones.criteria;
     let _ = write!(
         out,
-        "<p>Both films exposed at EI {}, zones one stop apart about the metered tone V. A zone is <em>lost</em> when beyond \
-         doubt it lies less than {net} above base+fog or less than {separation} from its neighbour towards V.</p>\n<table \
-         class=\"figures\">\n<thead><tr><th>Zone</th><th>log H</th>",
+        "<p>All films exposed at EI {}, zones one stop apart about the metered tone V. A zone is <em>lost</em> when beyond \
+         doubt it lies less than {net} above base+fog or less than {separation} from its neighbour towards V.</p>\n",
         format::number(tones.exposure_index, 0)
     );
+    out.push_str("<h3>Density above base+fog</h3>\n");
+    table(out, tones, (|zone| &zone.net, |difference| &difference.net), true);
+    out.push_str("<h3>Separation to the next zone</h3>\n");
+    table(out, tones, (|zone| &zone.separation, |difference| &difference.separation), false);
+    for film in &tones.films {
+        let _ = writeln!(out, "<p class=\"small\">{}: {}</p>", escape(&film.label), escape(&film.tie));
+    }
+}
+
+fn table(out: &mut String, tones: &Tones, (of, between): ZonePart, kept: bool) {
+    let mut notes = Footnotes::default();
+    out.push_str("<table class=\"zones\">\n<thead><tr><th>Zone</th><th>log H</th>");
     for (index, film) in tones.films.iter().enumerate() {
-        let label = escape(&film.label);
-        let _ = write!(out, "<th>{label}, above base+fog</th><th>to the next zone</th><th>kept</th>");
+        let class = if index == 1 { " class=\"candidate\"" } else { "" };
+        let _ = write!(out, "<th{class}>{}</th>", escape(&film.label));
+        if kept {
+            out.push_str("<th></th>");
+        }
         if index > 0 {
-            out.push_str("<th>difference above base+fog</th>");
+            out.push_str("<th>difference</th>");
         }
     }
     out.push_str("</tr></thead>\n<tbody>\n");
     for row in &tones.rows {
         let log_h = format::number(row.log_h, 2);
-        let _ = write!(out, "<tr><th>{}</th><td>{log_h}</td>", zone_name(row.zone));
+        let _ = write!(out, "<tr><td>{}</td><td>{log_h}</td>", zone_name(row.zone));
         for (index, zone) in row.films.iter().enumerate() {
-            let _ = write!(
-                out,
-                "<td>{}</td><td>{}</td><td>{}</td>",
-                cell(&zone.net, 2, &mut notes),
-                cell(&zone.separation, 2, &mut notes),
-                zone.kept.word()
-            );
+            let _ = write!(out, "<td>{}</td>", bare(of(zone), &mut notes));
+            if kept {
+                let _ = write!(out, "<td>{}</td>", zone.kept.word());
+            }
             if index > 0 {
-                let difference = &row.differences[index - 1].net;
+                let difference = between(&row.differences[index - 1]);
                 let grey = if distinguishable(difference) == Some(true) { "" } else { " class=\"same\"" };
                 let _ = write!(out, "<td{grey}>{}</td>", difference_cell(difference, 2, &mut notes));
             }
@@ -80,8 +96,15 @@ fn zones(out: &mut String, tones: &Tones) {
     }
     out.push_str("</tbody>\n</table>\n");
     notes.write(out);
-    for film in &tones.films {
-        let _ = writeln!(out, "<p class=\"small\">{}: {}</p>", escape(&film.label), escape(&film.tie));
+}
+
+/// A cell whose footnotes are reasons alone: what the readings carry stands with the figures, and a bound has its sign.
+fn bare(value: &Value, notes: &mut Footnotes) -> String {
+    match value {
+        Value::Known(known) => {
+            cell(&Value::Known(Measured { flags: known.flags & BOUNDS, ..*known }), 2, notes)
+        }
+        Value::Undefined(_) => cell(value, 2, notes),
     }
 }
 
@@ -100,7 +123,8 @@ fn diagram(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, ton
     let diagram = four_quadrants(&chain);
     let half = if diagram.printed {
         "Left above: what the paper makes of each negative density at that film's print exposure. Left below: the print \
-         against the subject; the dotted line of 45 degrees renders every difference as it was."
+         against the subject; the thin line of 45 degrees renders every difference as it was. Thin uprights: 0.04 above the \
+         paper's white, and 90 % of its range."
     } else {
         "The left half stays empty: the paper was not tested."
     };
@@ -120,7 +144,7 @@ fn prints(out: &mut String, tones: &Tones) {
     let mut notes = Footnotes::default();
     let _ = write!(
         out,
-        "<p>Print exposure of the reference: {}.</p>\n<table class=\"figures\">\n<thead><tr><th></th>",
+        "<p>Print exposure of the reference: {}.</p>\n<table>\n<thead><tr><th></th>",
         escape(&tones.print_basis)
     );
     for film in &tones.films {
@@ -135,7 +159,7 @@ fn prints(out: &mut String, tones: &Tones) {
         ("Black up to zone", |print| &print.black_zone, 1),
     ];
     for (label, of, decimals) in lines {
-        let _ = write!(out, "<tr><th>{label}</th>");
+        let _ = write!(out, "<tr><td>{label}</td>");
         for film in &tones.films {
             let text = film.print.as_ref().map(|print| cell(of(print), decimals, &mut notes));
             let _ = write!(out, "<td>{}</td>", text.unwrap_or_default());
@@ -172,9 +196,9 @@ pub(super) fn paper(out: &mut String, gathered: &Gathered) {
         ("log H at 0.04 above white (T)", &figures.t, 2),
         ("log H at 90 % of the range (S)", &figures.s, 2),
     ];
-    out.push_str("<table class=\"figures\">\n<tbody>\n");
+    out.push_str("<table>\n<tbody>\n");
     for (label, value, decimals) in rows {
-        let _ = writeln!(out, "<tr><th>{label}</th><td>{}</td></tr>", cell(value, decimals, &mut notes));
+        let _ = writeln!(out, "<tr><td>{label}</td><td>{}</td></tr>", cell(value, decimals, &mut notes));
     }
     out.push_str("</tbody>\n</table>\n");
     notes.write(out);
