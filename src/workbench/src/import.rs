@@ -18,7 +18,7 @@
 //! | `box_speed` | arithmetic, once per film |
 //! | `base_fog` | density read on an unexposed area, or `DENSITY U` with its standard uncertainty, once per film |
 //! | `roll_of` | label of the film of which this is another roll, once per film |
-//! | `light_source`, `seconds` | of the tablet's exposure, in the row of readings or strip |
+//! | `light_source`, `seconds` | of the tablet's exposure, in the row of readings, strip or paper |
 //! | `developer`, `dilution`, `temperature` (°C), `minutes`, `agitation` | how the film was developed, once per film |
 
 use std::collections::{BTreeMap, HashMap};
@@ -357,6 +357,7 @@ impl Maker {
         let tablet = self.tablet(row, row.get("tablet"))?;
         let mut test = PaperTest::through(tablet.clone());
         row.get("film").clone_into(&mut test.label);
+        test.seconds = row.number("seconds")?;
         let exposure = row.get("exposure");
         if !exposure.is_empty() {
             test.exposure = parse_exposure(exposure).ok_or_else(|| {

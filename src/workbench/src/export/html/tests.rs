@@ -132,6 +132,7 @@ fn gathered(count: usize) -> Gathered {
         let label = if i == 0 { "Plover 640".to_owned() } else { format!("Film {i}") };
         let (part, figures) = film(&label, 0.70 - 0.004 * i as f64, -2.55 + 0.02 * i as f64, 15.1, &layout);
         CandidatePart {
+            tones: Err(Problem::note(Subject::Series, "The zones are not part of this page.", "")),
             comparison: Ok(Arc::new(compare(&of_reference, &figures))),
             print: Some(Ok(PIXEL.to_owned())),
             part,
@@ -158,7 +159,15 @@ fn gathered(count: usize) -> Gathered {
         "Step 14 of its strip was set aside.",
         "Read it again if the film can still be had.",
     )];
-    Gathered { series: Arc::new(series), reference, candidates, prints: Some(prints), problems }
+    Gathered {
+        series: Arc::new(series),
+        reference,
+        candidates,
+        prints: Some(prints),
+        third: None,
+        paper: None,
+        problems,
+    }
 }
 
 fn with_choice(key: &str, choice: FindingChoice) -> Gathered {
