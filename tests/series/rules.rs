@@ -4,7 +4,7 @@ use std::path::Path;
 
 use twinwedge_core::document::{
     Bracket, BracketFrame, Exposure, Film, FilmId, GrainArea, ReadingsSource, ScanId, ScanKind, Series,
-    TabletExposure, TabletId, TypedReading,
+    ShadowDensity, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::figures::FigureId;
 use twinwedge_core::geometry::{Point, Rect};
@@ -107,6 +107,17 @@ fn shadows_are_matched_to_the_references_frame_at_its_box_speed() {
     };
     let reference = index(&session, "Tern 160");
     assert_eq!((reference.known().unwrap().value, reference.known().unwrap().u), (160.0, 0.0));
+    // By net density the candidate's frame must be as much denser as its base+fog is.
+    let base = |film: &str| {
+        let figures = session.wait(&FiguresOf { film: FilmId::from(film) }).unwrap();
+        figures.figures[&FigureId::BaseFog].known().unwrap().value
+    };
+    let net = 400.0 * 2.0_f64.powf(-(base("Plover 1") - base("Tern 160")) / 0.3);
+    let matched = index(&session, "Plover 1");
+    assert!((matched.known().unwrap().value - net).abs() < 1.0, "{matched:?} for {net}");
+    session
+        .apply(Edit::new("match", |series: &mut Series| series.settings.shadow_match = ShadowDensity::Gross))
+        .unwrap();
     let matched = index(&session, "Plover 1");
     assert!((matched.known().unwrap().value - 400.0).abs() < 1.0, "{matched:?}");
     let no_box_speed = |series: &mut Series| series.films[0].box_speed = None;

@@ -12,7 +12,7 @@ pub use speeds::{Criterion, SpeedRow};
 use serde::Serialize;
 
 use crate::document::{PatchLayout, PatchRole, ShadowDensity};
-use crate::figures::{self, Draws, FigureId, FigureSpec, Figures};
+use crate::figures::{self, Departures, Draws, FigureId, FigureSpec, Figures, Opposed, Reach};
 use crate::measured::Value;
 use crate::patch::PatchSample;
 
@@ -153,6 +153,10 @@ pub struct FilmFigures {
     pub figures: Figures,
     /// What its resamplings say of them; for figures without draws the films are taken as independent.
     pub draws: Draws,
+    /// Whether the test reached its toe and shoulder, where it has a curve.
+    pub reach: Option<Reach>,
+    /// Its departures from its straight line, where it has one.
+    pub departures: Option<Departures>,
     /// By which density its shadow was matched first.
     pub shadow_match: ShadowDensity,
     /// The patch grid of the series, which says which patch is the grey card.
@@ -174,6 +178,8 @@ pub struct Comparison {
     pub rows: Vec<Row>,
     /// Speeds by every criterion.
     pub speeds: Vec<SpeedRow>,
+    /// Where one film bows above its straight line and the other below its own, at equal exposure above the speed point.
+    pub opposed: Vec<Opposed>,
     /// All patches of the layout.
     pub patches: Vec<PatchRow>,
     /// All spots.
@@ -191,6 +197,7 @@ pub fn compare(reference: &FilmFigures, candidate: &FilmFigures) -> Comparison {
         reference: reference.label.clone(),
         candidate: candidate.label.clone(),
         rows,
+        opposed: opposed(reference, candidate),
         speeds: speeds::rows(reference, candidate, candidate.shadow_match),
         patches: patches::patch_rows(reference, candidate),
         spots: patches::spot_rows(reference, candidate),
@@ -227,4 +234,13 @@ fn draws<'a>(
     candidate: &'a FilmFigures,
 ) -> Option<(&'a [f64], &'a [f64])> {
     reference.draws.get(id).zip(candidate.draws.get(id))
+}
+
+/// Places of opposed departures: speed points over each other where both films have one, so that equal shadows meet, else as
+/// exposed.
+fn opposed(reference: &FilmFigures, candidate: &FilmFigures) -> Vec<Opposed> {
+    let point = |film: &FilmFigures| Some(film.figures.get(&FigureId::SpeedPoint)?.known()?.value);
+    let shift = point(reference).zip(point(candidate)).map_or(0.0, |(r, c)| r - c);
+    let departures = reference.departures.as_ref().zip(candidate.departures.as_ref());
+    departures.map_or_else(Vec::new, |(r, c)| figures::opposed(r, c, shift))
 }

@@ -2,7 +2,7 @@
 
 use super::{Axis, Layer, Plot, Role};
 use crate::curve::Curve;
-use crate::figures::{FigureId, Figures, StraightLine};
+use crate::figures::{Departures, FigureId, Figures, StraightLine};
 use crate::measured::{Flags, Measured, Value, Z95};
 use crate::units::STOP;
 
@@ -59,6 +59,8 @@ pub struct FilmCurve<'a> {
     pub figures: &'a Figures,
     /// Its straight line, if it has one.
     pub straight: Option<&'a StraightLine>,
+    /// Its departures from it.
+    pub departures: Option<&'a Departures>,
 }
 
 impl FilmCurve<'_> {
@@ -131,6 +133,7 @@ pub fn curve_plots(
         let film = Drawn { film: &films[*index], shift: shifts[*index], axis };
         film.foreground(&mut upper_layers);
         lower_layers.extend(film.lower_line(lower));
+        lower_layers.extend(film.lower_marks(lower));
     }
     let y = density_axis(&upper_layers);
     let below = lower_axis(&lower_layers, lower);
@@ -327,6 +330,11 @@ impl Drawn<'_> {
             return None;
         }
         let curve = self.film.curve;
+        if let (LowerPlot::Departure, Some(departures)) = (lower, self.film.departures) {
+            let places = departures.log_h.iter().zip(&departures.values);
+            let points = places.map(|(log_h, value)| [self.x(*log_h), value.low, value.high]).collect();
+            return Some(Layer::Band { role: self.film.role, points });
+        }
         let points: Vec<[f64; 3]> = self
             .along()
             .filter_map(|log_h| {
@@ -339,6 +347,27 @@ impl Drawn<'_> {
             })
             .collect();
         (!points.is_empty()).then_some(Layer::Band { role: self.film.role, points })
+    }
+
+    /// Readings and the distinguishable peaks and valleys of the plot of departures.
+    fn lower_marks(&self, lower: LowerPlot) -> Vec<Layer> {
+        let (LowerPlot::Departure, Some(line), true) = (lower, self.film.straight, self.film.in_front())
+        else {
+            return Vec::new();
+        };
+        let FilmCurve { role, label, curve, .. } = *self.film;
+        let fitted = curve.readings.points.iter().filter(|point| !point.set_aside);
+        let points = fitted.map(|point| [self.x(point.log_h), point.density - on_line(line, point.log_h)]);
+        let name = label.to_owned();
+        let mut layers =
+            vec![Layer::Marks { role, name, points: points.collect(), set_aside: false, strip: 0 }];
+        let extremes = self.film.departures.iter().flat_map(|departures| &departures.extremes);
+        layers.extend(extremes.filter(|extreme| extreme.distinguishable()).map(|extreme| Layer::Note {
+            role,
+            at: [self.x(extreme.log_h), extreme.departure.value],
+            text: crate::compare::format::signed(extreme.departure.value, 3),
+        }));
+        layers
     }
 
     fn lower_line(&self, lower: LowerPlot) -> Option<Layer> {

@@ -1,5 +1,6 @@
 //! Figures as data: what is drawn, in data coordinates, for every painter (screen, SVG, later PDF and picture).
 
+mod construction;
 mod curves;
 mod development;
 mod ladder;
@@ -7,6 +8,7 @@ mod models;
 mod paper;
 mod quadrants;
 
+pub use construction::{construction, has_construction};
 pub use curves::{Alignment, CurvePlots, ExposureAxis, FilmCurve, LowerPlot, Readout, curve_plots, readout};
 pub use development::{DevelopmentPlots, development_plots};
 pub use ladder::{LADDER_NOTE, LadderStep, grey_ladder, screen_grey};

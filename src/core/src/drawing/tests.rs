@@ -9,7 +9,7 @@ use crate::units::STOP;
 const GAMMA: f64 = 0.6;
 
 /// D = 0.2 + 0.6 (x - from) exactly, 21 steps of 0.15; so 0.10 above 0.2 lies at `from` + 1/6.
-fn line_from(from: f64) -> (Curve, Figures, StraightLine) {
+pub(super) fn line_from(from: f64) -> (Curve, Figures, StraightLine) {
     let point = |i: u32| {
         let log_h = from + 0.15 * f64::from(i);
         let density = 0.2 + GAMMA * (log_h - from);
@@ -42,8 +42,8 @@ fn line_from(from: f64) -> (Curve, Figures, StraightLine) {
     (curve, figures, straight)
 }
 
-fn of<'a>(label: &'a str, role: Role, film: &'a (Curve, Figures, StraightLine)) -> FilmCurve<'a> {
-    FilmCurve { label, role, curve: &film.0, figures: &film.1, straight: Some(&film.2) }
+pub(super) fn of<'a>(label: &'a str, role: Role, film: &'a (Curve, Figures, StraightLine)) -> FilmCurve<'a> {
+    FilmCurve { label, role, curve: &film.0, figures: &film.1, straight: Some(&film.2), departures: None }
 }
 
 fn line_named<'a>(plot: &'a Plot, wanted: &str) -> &'a [[f64; 2]] {

@@ -93,7 +93,7 @@ pub fn delta_x_speed(log_h: f64, gain: f64) -> f64 {
 }
 
 /// Radii of the two arcs of the contrast index, in density and in log H alike.
-const ARCS: (f64, f64) = (0.2, 2.2);
+pub const CONTRAST_INDEX_ARCS: (f64, f64) = (0.2, 2.2);
 
 /// Contrast index and the log exposure at which its arcs are centred: the slope of the ray from a point on the base+fog
 /// line that meets the curve at distances 0.2 and 2.2 from it. `density` must not fall and be defined from `from` to `to`;
@@ -117,15 +117,17 @@ pub fn contrast_index(
     // A point of the curve on the outer arc settles the ray: its height gives the angle, its place the centre. What is
     // left is one equation: the curve where the same ray meets the inner arc, against the ray.
     let ray = |x: f64| {
-        let sine = (density(x)? - base_fog) / ARCS.1;
+        let sine = (density(x)? - base_fog) / CONTRAST_INDEX_ARCS.1;
         let cosine = math::sqrt(1.0 - sine * sine);
-        (sine > 0.0 && cosine > 0.0).then(|| (x - ARCS.1 * cosine, sine, cosine))
+        (sine > 0.0 && cosine > 0.0).then(|| (x - CONTRAST_INDEX_ARCS.1 * cosine, sine, cosine))
     };
     // The inner arc meets a toe below the ray and a line on it; the difference grows as the arcs move up.
     let difference = |x: f64| {
         let (centre, sine, cosine) = ray(x)?;
-        let inner = centre + ARCS.0 * cosine;
-        (inner >= from).then(|| density(inner))?.map(|reached| reached - base_fog - ARCS.0 * sine)
+        let inner = centre + CONTRAST_INDEX_ARCS.0 * cosine;
+        (inner >= from)
+            .then(|| density(inner))?
+            .map(|reached| reached - base_fog - CONTRAST_INDEX_ARCS.0 * sine)
     };
     let steps = ((to - from) / SEARCH).ceil() as usize;
     let first = (0..=steps).map(|i| from + SEARCH * i as f64).find(|x| difference(*x).is_some())?;

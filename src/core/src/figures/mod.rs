@@ -6,10 +6,12 @@
 //! - [`Draws`]: what the resamplings say, from which intervals and the intervals of differences are taken.
 //! - [`speed`]: speeds, their standard series, the shadow match of a bracket.
 //! - [`straight`]: the straight line and the criterion by which it is found.
+//! - [`departures()`]: peaks and valleys along it, and where two films are opposed.
 //! - [`criteria`]: other published speed and contrast criteria.
 //! - [`reach`]: whether the test reached toe and shoulder, why, and what to expose where it did not.
 
 pub mod criteria;
+mod departures;
 mod draws;
 mod numbers;
 mod of_curve;
@@ -19,11 +21,13 @@ mod shape;
 pub mod speed;
 pub mod straight;
 
+pub use departures::{Departures, Extreme, Opposed, departures, opposed};
 pub use draws::{Draws, measured_by_draws};
 pub(crate) use of_curve::BaseFog;
 pub use of_curve::{OfCurve, of_curve};
 pub use reach::{End, Reach, Reached};
 pub use registry::{registry, spec};
+pub use shape::{shoulder_ends, toe_ends};
 pub use speed::{MatchTarget, against_box, shadow_match, shadow_match_draws};
 pub use straight::{StraightLine, straight_line};
 

@@ -5,7 +5,7 @@
 //! rise time of a signal is taken), and curvature is the largest change of gradient over one stop, per unit of log H.
 
 use super::straight::STOP_WIDTH;
-use crate::curve::Spline;
+use crate::curve::{Curve, Spline};
 use crate::numeric::roots;
 
 /// Shares of the steepest gradient between which toe and shoulder lie.
@@ -32,6 +32,20 @@ pub(super) struct Stretch {
     pub(super) open_below: bool,
     /// It ends after the data.
     pub(super) open_above: bool,
+}
+
+/// Where the toe of the best curve begins and ends, as far as it was tested; see the registry for the definition.
+#[must_use]
+pub fn toe_ends(curve: &Curve) -> Option<(f64, f64)> {
+    let toe = Shape::of(&curve.best, curve.best.steepest(STOP_WIDTH))?.toe()?;
+    Some((toe.from, toe.to))
+}
+
+/// The same of the shoulder.
+#[must_use]
+pub fn shoulder_ends(curve: &Curve) -> Option<(f64, f64)> {
+    let shoulder = Shape::of(&curve.best, curve.best.steepest(STOP_WIDTH))?.shoulder()?;
+    Some((shoulder.from, shoulder.to))
 }
 
 impl Stretch {

@@ -195,6 +195,12 @@ impl Finder {
         })
     }
 
+    /// The readings on `line`.
+    pub(super) fn run(&self, line: &StraightLine) -> Run {
+        let on_line = |i: &usize| (line.from - 1e-9..=line.to + 1e-9).contains(&self.x[*i]);
+        Run { points: (0..self.x.len()).filter(on_line).map(|i| (self.x[i], self.weights[i])).collect() }
+    }
+
     /// Where the best curve departs furthest from `line` within its range, and by how much.
     pub(super) fn departure(&self, curve: &Curve, line: &StraightLine) -> Option<Departure> {
         const PLACES: u32 = 200;
@@ -203,13 +209,34 @@ impl Finder {
         let departures =
             (0..=PLACES).map(place).filter_map(|at| Some((at, curve.best.density(at)? - line.density(at))));
         let (at, value) = departures.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))?;
-        let on_line = |i: &usize| (line.from..=line.to).contains(&self.x[*i]);
-        let run: Vec<usize> = (0..self.x.len()).filter(on_line).collect();
-        let total: f64 = run.iter().map(|i| self.weights[*i]).sum();
-        let mean = run.iter().map(|i| self.weights[*i] * self.x[*i]).sum::<f64>() / total;
-        let sxx: f64 = run.iter().map(|i| self.weights[*i] * (self.x[*i] - mean) * (self.x[*i] - mean)).sum();
-        let weight = |i: &usize| self.weights[*i] * (1.0 / total + (at - mean) * (self.x[*i] - mean) / sxx);
-        Some(Departure { value, at, line: run.iter().map(|i| (self.x[*i], weight(i))).collect() })
+        Some(Departure { value, at, run: self.run(line) })
+    }
+}
+
+/// Places of readings on a line, and their weights.
+#[derive(Debug, Clone)]
+pub(super) struct Run {
+    points: Vec<(f64, f64)>,
+}
+
+impl Run {
+    /// The weighted regression line through `spline` at these places.
+    pub(super) fn line_through(&self, spline: &Spline) -> Option<StraightLine> {
+        let (mut w, mut x, mut y) = (0.0, 0.0, 0.0);
+        for (at, weight) in &self.points {
+            w += weight;
+            x += weight * at;
+            y += weight * spline.density(*at)?;
+        }
+        let (x, y) = (x / w, y / w);
+        let (mut xx, mut xy) = (0.0, 0.0);
+        for (at, weight) in &self.points {
+            xx += weight * (at - x) * (at - x);
+            xy += weight * (at - x) * (spline.density(*at)? - y);
+        }
+        let gamma = xy / xx;
+        let (from, to) = (self.points.first()?.0, self.points.last()?.0);
+        (xx > 0.0).then_some(StraightLine { from, to, intercept: y - gamma * x, gamma })
     }
 }
 
@@ -220,16 +247,13 @@ pub(super) struct Departure {
     pub(super) value: f64,
     /// Where, lg H.
     at: f64,
-    /// The regression line's density there, as weights of densities at places.
-    line: Vec<(f64, f64)>,
+    run: Run,
 }
 
 impl Departure {
     /// The departure of `spline` at the same place from the line through itself.
     pub(super) fn of(&self, spline: &Spline) -> Option<f64> {
-        let line: Option<f64> =
-            self.line.iter().map(|(at, weight)| Some(weight * spline.density(*at)?)).sum();
-        Some(spline.density(self.at)? - line?)
+        Some(spline.density(self.at)? - self.run.line_through(spline)?.density(self.at))
     }
 }
 

@@ -254,6 +254,7 @@ mod tests {
             candidate: "Plover 640".to_owned(),
             rows: Vec::new(),
             speeds: Vec::new(),
+            opposed: Vec::new(),
             patches: vec![
                 row("card", PatchRole::GreyCard, 0.7, 0.8),
                 row("red", PatchRole::Colour, 0.9, 1.2),

@@ -7,7 +7,7 @@ use twinwedge_core::development::TimeAt;
 use twinwedge_core::development::predicted::Source;
 use twinwedge_core::document::{CalibrationId, FilmId, ScanId};
 use twinwedge_core::figures::speed::SPEED_NET_DENSITY;
-use twinwedge_core::figures::{Draws, FigureId, Figures, Reach, StraightLine};
+use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, Reach, StraightLine};
 use twinwedge_core::tone::PaperFigures;
 
 macro_rules! asks {
@@ -182,6 +182,8 @@ pub struct FilmCurve {
     pub draws: Draws,
     /// Whether the test reached its toe and shoulder.
     pub reach: Reach,
+    /// Its departures from its straight line, where it has one.
+    pub departures: Option<Departures>,
     /// Its straight line, or why it has none.
     pub straight: Result<StraightLine, String>,
     /// Where the curve was predicted: from what, and by what development; `None` where it was measured.

@@ -1,9 +1,9 @@
 //! Figures for other programs: JSON and CSV.
 
 use serde_json::{Map, Value as Json, json};
-use twinwedge_core::compare::{Comparison, PatchRow, Row, Verdict};
+use twinwedge_core::compare::{Comparison, FilmFigures, PatchRow, Row, SpeedRow, Verdict};
 use twinwedge_core::document::{Film, FindingChoice, Series};
-use twinwedge_core::figures::{self, FigureSpec};
+use twinwedge_core::figures::{self, End, FigureSpec, Opposed, Reached};
 use twinwedge_core::grain::Granularity;
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
@@ -25,9 +25,15 @@ const FIGURES_FORMAT: u32 = 1;
 ///                "figures": { "base_fog": { "value", "u", "low", "high", "unit", "flags": [] },
 ///                             "iso_speed": { "value": null, "reason" } },
 ///                "curve": { "readings": [], "levels": [], "outliers": [], "spline": {}, "model": {}, … },
+///                "reach": { "toe": { "reached": "whole" | "part" | "not", "reason", "advice", "stops" }, "shoulder": {} },
+///                "peaks_and_valleys": [ { "log_h", "departure": {}, "distinguishable" } ],
 ///                "patches": [ { "name", "value", "u", "low", "high", "unit", "flags" } ], "spots": [ … ] } ],
 ///   "comparisons": [ { "candidate", "reference",
 ///                "differences": { "base_fog": { "value", "u", "low", "high", "unit", "flags", "distinguishable" } },
+///                "speeds": [ { "criterion", "when", "reference": { "speed": {}, "printed", "from_box": {} }, "candidate": {},
+///                              "difference": {} } ],
+///                "opposed": [ { "reference_log_h", "candidate_log_h", "reference", "candidate", "difference": {},
+///                               "distinguishable" } ],
 ///                "patches": [ { "name", "reference": {}, "candidate": {}, "difference": {}, "against_grey": {},
 ///                               "distinguishable" } ], "spots": [ … ],
 ///                "findings": [ { "key", "question", "verdict", "sentence", "choice", "evidence": [] } ],
@@ -89,10 +95,7 @@ fn role(series: &Series, film: &Film) -> &'static str {
 }
 
 /// The value of one figure of a film, or the reason why all of them are missing.
-fn figure_of(
-    figures: &Result<std::sync::Arc<twinwedge_core::compare::FilmFigures>, Problem>,
-    spec: &FigureSpec,
-) -> Value {
+fn figure_of(figures: &Result<std::sync::Arc<FilmFigures>, Problem>, spec: &FigureSpec) -> Value {
     match figures {
         Ok(figures) => figures
             .figures
@@ -115,6 +118,8 @@ fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
         .iter()
         .map(|spec| (spec.key.to_owned(), value_json(&figure_of(&figures, spec), spec.unit)))
         .collect();
+    let (reach, extremes) =
+        figures.as_ref().map_or_else(|_| (json!(null), json!([])), |figures| shape_json(figures));
     let samples = |samples: &[PatchSample]| samples.iter().map(sample_json).collect::<Vec<_>>();
     let (patches, spots) = figures
         .as_ref()
@@ -126,6 +131,8 @@ fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
         "box_speed": film.box_speed,
         "prediction": prediction(session, series, film),
         "figures": table,
+        "reach": reach,
+        "peaks_and_valleys": extremes,
         "curve": super::curve_json::curve_json(session, film),
         "patches": patches,
         "spots": spots,
@@ -212,11 +219,68 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
         "candidate": film.id.0,
         "reference": series.reference.as_ref().map(|id| &id.0),
         "differences": differences,
+        "speeds": comparison.speeds.iter().map(speed_json).collect::<Vec<_>>(),
+        "opposed": comparison.opposed.iter().map(opposed_json).collect::<Vec<_>>(),
         "patches": patches(&comparison.patches),
         "spots": patches(&comparison.spots),
         "findings": findings_json(series, film, &comparison),
         "verdict": series.report.verdicts.get(&film.id),
     })
+}
+
+fn speed_json(row: &SpeedRow) -> Json {
+    let film = |which: usize| {
+        json!({
+            "speed": value_json(&row.speeds[which], ""),
+            "printed": row.printed[which],
+            "from_box": value_json(&row.from_box[which], "stops"),
+        })
+    };
+    json!({
+        "criterion": row.criterion,
+        "when": row.criterion.when(),
+        "reference": film(0),
+        "candidate": film(1),
+        "difference": value_json(&row.difference, "stops"),
+    })
+}
+
+fn opposed_json(place: &Opposed) -> Json {
+    json!({
+        "reference_log_h": place.reference_log_h,
+        "candidate_log_h": place.candidate_log_h,
+        "reference": place.reference,
+        "candidate": place.candidate,
+        "difference": measured_json(&place.difference, ""),
+        "distinguishable": place.difference.excludes_zero(),
+    })
+}
+
+/// What the data say of toe and shoulder, and of peaks and valleys along the straight line.
+fn shape_json(film: &FilmFigures) -> (Json, Json) {
+    let end = |end: &End| {
+        json!({
+            "reached": match end.reached {
+                Reached::Whole => "whole",
+                Reached::Part => "part",
+                Reached::Not => "not",
+            },
+            "reason": end.reason,
+            "advice": end.advice,
+            "stops": end.stops,
+        })
+    };
+    let reach = film.reach.as_ref();
+    let reach = reach.map(|reach| json!({ "toe": end(&reach.toe), "shoulder": end(&reach.shoulder) }));
+    let extremes = film.departures.iter().flat_map(|departures| &departures.extremes);
+    let extremes = extremes.map(|extreme| {
+        json!({
+            "log_h": extreme.log_h,
+            "departure": measured_json(&extreme.departure, ""),
+            "distinguishable": extreme.distinguishable(),
+        })
+    });
+    (json!(reach), extremes.collect())
 }
 
 fn difference_json(row: &Row) -> (String, Json) {

@@ -58,6 +58,11 @@ impl Pair<'_> {
         Some(difference(rule, &row.reference, &row.candidate, draws))
     }
 
+    /// The difference of a figure by its own rule, as the table has it.
+    fn difference(&self, id: FigureId) -> Option<Measured> {
+        self.row(id)?.difference.known().copied()
+    }
+
     /// Candidate over reference minus one in per cent.
     fn percent(&self, id: FigureId) -> Option<Measured> {
         self.by(Difference::Percent, id)?.known().copied()

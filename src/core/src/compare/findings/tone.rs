@@ -3,10 +3,9 @@
 use super::{Pair, by_sign, figure_in_words, finding, in_words, magnitude};
 use crate::compare::difference::distinguishable;
 use crate::compare::{FilmFigures, Finding, Question, Verdict, format};
-use crate::figures::{FigureId, spec};
-use crate::measured::{Flags, Measured, Value};
+use crate::figures::{Departures, Extreme, FigureId, Opposed, Reached, spec};
+use crate::measured::{Flags, Value};
 use crate::numeric::math;
-use crate::units::STOP;
 
 /// What happens in the shadows?
 pub(super) fn shadows(pair: &Pair<'_>, list: &mut Vec<Finding>) {
@@ -20,13 +19,21 @@ fn base_fog(pair: &Pair<'_>) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let id = FigureId::BaseFog;
     let of = |verdict, sentence| finding("shadows.base_fog", Question::Shadows, verdict, sentence, &[id]);
-    let Some((reference, candidate)) = pair.both(id) else {
+    let (Some((reference, candidate)), Some(difference)) = (pair.both(id), pair.difference(id)) else {
         return of(
             Verdict::NotMeasured,
             format!("Base+fog was not measured in both films. {}", pair.why(id)),
         );
     };
-    let difference = candidate.minus(&reference);
+    let bounds = Flags::LOWER_BOUND | Flags::UPPER_BOUND;
+    if difference.flags.intersects(bounds) {
+        let values =
+            format!("{} against {}", figure_in_words(id, &candidate), figure_in_words(id, &reference));
+        return of(
+            Verdict::NotMeasured,
+            format!("Base+fog of {c} and {r} cannot be compared: it is only bounded ({values})."),
+        );
+    }
     let values = format!("{} against {}", figure_in_words(id, &candidate), figure_in_words(id, &reference));
     if difference.excludes_zero() {
         // A negative denser by d everywhere prints alike with its exposure times 10^d.
@@ -45,29 +52,35 @@ fn base_fog(pair: &Pair<'_>) -> Finding {
     }
 }
 
-/// Said only where the test did not reach a film's toe.
+/// Said only where the test did not reach a film's toe: what the data say, what it bounds, and what to expose.
 fn toe(pair: &Pair<'_>, film: &FilmFigures) -> Option<Finding> {
-    let ids = [FigureId::BaseFog, FigureId::SpeedPoint];
-    let flagged = ids.iter().any(|id| {
-        let value = film.figures.get(id).and_then(Value::known);
-        value.is_some_and(|measured| measured.flags.contains(Flags::TOE_NOT_REACHED))
-    });
-    if !flagged {
+    let end = &film.reach.as_ref()?.toe;
+    if end.reached == Reached::Whole {
         return None;
     }
-    let whose = if core::ptr::eq(film, pair.reference) { "reference" } else { "candidate" };
-    Some(finding(
-        &format!("shadows.toe.{whose}"),
-        Question::Shadows,
-        Verdict::NotMeasured,
-        format!(
-            "The test did not reach the toe of {}: its darkest steps still lie above base+fog, so toe and speed point are \
-             only bounded. One more tablet exposure with less light (2 stops, a neutral density of 0.60, is a fair first \
-             step) would reach it.",
-            film.label
-        ),
-        &ids,
-    ))
+    let bounded = match end.reached {
+        Reached::Not => " Base+fog and speed point are only bounded by it.",
+        Reached::Whole | Reached::Part => "",
+    };
+    let sentence = format!(
+        "{}: {}{bounded} {}",
+        film.label,
+        lowered(&end.reason),
+        end.advice.as_deref().unwrap_or_default()
+    );
+    let ids = [FigureId::BaseFog, FigureId::SpeedPoint, FigureId::ToeLength];
+    let key = format!("shadows.toe.{}", whose(pair, film));
+    Some(finding(&key, Question::Shadows, Verdict::NotMeasured, sentence.trim().to_owned(), &ids))
+}
+
+fn whose(pair: &Pair<'_>, film: &FilmFigures) -> &'static str {
+    if core::ptr::eq(film, pair.reference) { "reference" } else { "candidate" }
+}
+
+/// A sentence as it goes on after a colon.
+fn lowered(sentence: &str) -> String {
+    let mut letters = sentence.chars();
+    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
 /// How straight is the middle?
@@ -76,90 +89,101 @@ pub(super) fn middle(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     list.extend(departures(pair));
 }
 
-/// Length of a film's straight-line range, in stops. Its two ends are treated as independent.
-fn straight_length(film: &FilmFigures) -> Option<Measured> {
-    let from = film.figures.get(&FigureId::StraightFrom)?.known()?;
-    let to = film.figures.get(&FigureId::StraightTo)?.known()?;
-    Some(in_stops(&to.minus(from)))
-}
-
-fn in_stops(log_h: &Measured) -> Measured {
-    Measured {
-        value: log_h.value / STOP,
-        u: log_h.u / STOP,
-        low: log_h.low / STOP,
-        high: log_h.high / STOP,
-        flags: log_h.flags,
-    }
-}
-
 fn straight_range(pair: &Pair<'_>) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
-    let ids = [FigureId::StraightFrom, FigureId::StraightTo];
-    let of = |verdict, sentence| finding("middle.range", Question::Middle, verdict, sentence, &ids);
-    let (Some(reference), Some(candidate)) =
-        (straight_length(pair.reference), straight_length(pair.candidate))
-    else {
-        return of(
-            Verdict::NotMeasured,
-            format!("No straight-line range in both films. {}", pair.why(FigureId::StraightFrom)),
-        );
+    let id = FigureId::StraightLength;
+    let of = |verdict, sentence| finding("middle.range", Question::Middle, verdict, sentence, &[id]);
+    let Some((reference, candidate)) = pair.both(id) else {
+        let sentence = format!("No straight-line range in both films. {}", pair.why(id));
+        return of(Verdict::NotMeasured, sentence);
     };
-    let difference = candidate.minus(&reference);
     let values = format!("{} stops against {}", in_words(&candidate, 1), in_words(&reference, 1));
-    if difference.excludes_zero() {
-        of(
+    match pair.difference(id) {
+        Some(difference) if distinguishable(&Value::Known(difference)) == Some(true) => of(
             Verdict::Differs,
             format!(
                 "The straight line of {c} is {} stops {} than that of {r} ({values}).",
                 in_words(&magnitude(&difference), 1),
                 by_sign(&difference, "longer", "shorter")
             ),
-        )
-    } else {
-        of(
+        ),
+        Some(_) => of(
             Verdict::NotDistinguishable,
             format!("The lengths of the straight lines of {c} and {r} are not distinguishable ({values})."),
-        )
+        ),
+        None => of(
+            Verdict::NotMeasured,
+            format!(
+                "Which straight line is longer cannot be told: both go on to the end of what was tested ({values})."
+            ),
+        ),
     }
 }
 
+/// Peaks and valleys of each film, by size and place, and where the two are opposed.
 fn departures(pair: &Pair<'_>) -> Option<Finding> {
+    let films = [pair.reference, pair.candidate];
+    let [reference, candidate] = films.map(|film| film.departures.as_ref());
+    let (reference, candidate) = (reference?, candidate?);
+    let own = films.map(|film| (film, film.departures.as_ref()));
+    let shapes: Vec<String> = own.into_iter().filter_map(|(film, of)| Some(extremes(film, of?))).collect();
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
-    let id = FigureId::StraightDeparture;
-    let of =
-        |verdict, sentence| Some(finding("middle.departure", Question::Middle, verdict, sentence, &[id]));
-    let (reference, candidate) = pair.both(id)?;
-    let values = format!(
-        "{} for {c}, {} for {r}",
-        format::difference(&candidate, spec(id).decimals),
-        format::difference(&reference, spec(id).decimals)
-    );
-    let real = (reference.excludes_zero(), candidate.excludes_zero());
-    let opposed = reference.number() * candidate.number() < 0.0;
-    if !candidate.minus(&reference).excludes_zero() {
+    let ids = [FigureId::StraightDeparture, FigureId::StraightFrom, FigureId::StraightTo];
+    let of = |verdict, sentence: String| {
+        Some(finding("middle.departure", Question::Middle, verdict, sentence, &ids))
+    };
+    let places: Vec<&Opposed> =
+        pair.comparison.opposed.iter().filter(|place| place.difference.excludes_zero()).collect();
+    let shapes = shapes.join(" ");
+    if places.is_empty() {
+        let any = reference.extremes.iter().chain(&candidate.extremes).any(Extreme::distinguishable);
+        let verdict = if any { Verdict::Differs } else { Verdict::NotDistinguishable };
         return of(
-            Verdict::NotDistinguishable,
-            format!("The largest departures from the straight line are not distinguishable ({values})."),
+            verdict,
+            format!(
+                "{shapes} Nowhere along their straight lines do {c} and {r} bow opposite ways by more than their \
+                 uncertainty."
+            ),
         );
     }
-    let shape = |value: &Measured| by_sign(value, "a peak above", "a valley below");
-    let sentence = match real {
-        (true, true) if opposed => format!(
-            "The largest departures from the straight line are opposed ({values}): {c} has {} its line, {r} {} its \
-             own. Where they fall on the same tones, these render apart even when both contrasts are matched.",
-            shape(&candidate),
-            shape(&reference)
-        ),
-        (_, true) => format!(
-            "{c} departs from its straight line by {}, {} it; {r} by {}.",
-            format::difference(&candidate, spec(id).decimals),
-            shape(&candidate),
-            format::difference(&reference, spec(id).decimals)
-        ),
-        _ => format!("The largest departures from the straight line differ ({values})."),
+    let place = |place: &&Opposed| {
+        format!(
+            "at log H {} ({r} at {}) {c} bows {} where {r} bows {}, {} apart",
+            format::number(place.candidate_log_h, 2),
+            format::number(place.reference_log_h, 2),
+            if place.candidate > 0.0 { "up" } else { "down" },
+            if place.reference > 0.0 { "up" } else { "down" },
+            in_words(&magnitude(&place.difference), 3)
+        )
     };
-    of(Verdict::Differs, sentence)
+    let places: Vec<String> = places.iter().map(place).collect();
+    of(
+        Verdict::Differs,
+        format!(
+            "{shapes} Laid over each other at equal shadows the two are opposed: {}. These tones render apart even when both \
+             contrasts are matched.",
+            places.join("; ")
+        ),
+    )
+}
+
+/// The distinguishable peaks and valleys of one film in a sentence.
+fn extremes(film: &FilmFigures, of: &Departures) -> String {
+    let real = of.extremes.iter().filter(|extreme| extreme.distinguishable());
+    let each: Vec<String> = real
+        .map(|extreme| {
+            format!(
+                "{} {} at log H {}",
+                by_sign(&extreme.departure, "a peak of", "a valley of"),
+                format::difference(&extreme.departure, 3),
+                format::number(extreme.log_h, 2)
+            )
+        })
+        .collect();
+    match each.as_slice() {
+        [] => format!("{} has no peak or valley along its straight line beyond its uncertainty.", film.label),
+        each => format!("{} departs from its straight line by {}.", film.label, each.join(", ")),
+    }
 }
 
 /// What happens in the highlights?
@@ -178,36 +202,25 @@ pub(super) fn highlights(pair: &Pair<'_>, list: &mut Vec<Finding>) {
 
 /// Said only where the test did not reach a film's shoulder.
 fn shoulder(pair: &Pair<'_>, film: &FilmFigures) -> Option<Finding> {
-    let highest = film.figures.get(&FigureId::DMax)?.known()?;
-    if !highest.flags.intersects(Flags::SHOULDER_NOT_REACHED | Flags::LOWER_BOUND) {
+    let end = &film.reach.as_ref()?.shoulder;
+    if end.reached != Reached::Not {
         return None;
     }
-    let whose = if core::ptr::eq(film, pair.reference) { "reference" } else { "candidate" };
-    let plain = Measured { flags: Flags::empty(), ..*highest };
-    Some(finding(
-        &format!("highlights.shoulder.{whose}"),
-        Question::Highlights,
-        Verdict::NotMeasured,
-        format!(
-            "The test did not reach the shoulder of {}: its density still rises at the largest exposure ({}). Where its \
-             highlights begin to close up is not known; one more tablet exposure with more light (2 stops is a fair first \
-             step) would show it.",
-            film.label,
-            figure_in_words(FigureId::DMax, &plain)
-        ),
-        &[FigureId::DMax],
-    ))
+    let sentence =
+        format!("{}: {} {}", film.label, lowered(&end.reason), end.advice.as_deref().unwrap_or_default());
+    let key = format!("highlights.shoulder.{}", whose(pair, film));
+    let ids = [FigureId::DMax, FigureId::ShoulderLength, FigureId::UsableTo];
+    Some(finding(&key, Question::Highlights, Verdict::NotMeasured, sentence.trim().to_owned(), &ids))
 }
 
 fn d_max(pair: &Pair<'_>) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let id = FigureId::DMax;
     let of = |verdict, sentence| finding("highlights.d_max", Question::Highlights, verdict, sentence, &[id]);
-    let Some((reference, candidate)) = pair.both(id) else {
+    let (Some((reference, candidate)), Some(difference)) = (pair.both(id), pair.difference(id)) else {
         let sentence = format!("The highest density was not measured in both films. {}", pair.why(id));
         return of(Verdict::NotMeasured, sentence);
     };
-    let difference = candidate.minus(&reference);
     let values = format!("{} against {}", figure_in_words(id, &candidate), figure_in_words(id, &reference));
     if difference.excludes_zero() {
         of(
@@ -229,17 +242,10 @@ fn d_max(pair: &Pair<'_>) -> Finding {
 /// From the speed point to the end of the straight line: exposure that still separates fully.
 fn headroom(pair: &Pair<'_>) -> Option<Finding> {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
-    let of_film = |film: &FilmFigures| {
-        let to = film.figures.get(&FigureId::StraightTo)?.known()?;
-        let speed = film.figures.get(&FigureId::SpeedPoint)?.known()?;
-        let bounded = Flags::LOWER_BOUND | Flags::UPPER_BOUND;
-        (!(to.flags | speed.flags).intersects(bounded)).then(|| in_stops(&to.minus(speed)))
-    };
-    let (reference, candidate) = (of_film(pair.reference)?, of_film(pair.candidate)?);
-    let difference = candidate.minus(&reference);
+    let id = FigureId::Headroom;
+    let ((reference, candidate), difference) = (pair.both(id)?, pair.difference(id)?);
     let values = format!("{} stops against {}", in_words(&candidate, 1), in_words(&reference, 1));
-    let ids = [FigureId::SpeedPoint, FigureId::StraightTo];
-    let (verdict, sentence) = if difference.excludes_zero() {
+    let (verdict, sentence) = if distinguishable(&Value::Known(difference)) == Some(true) {
         let word = by_sign(&difference, "further", "less far");
         (
             Verdict::Differs,
@@ -256,7 +262,7 @@ fn headroom(pair: &Pair<'_>) -> Option<Finding> {
             ),
         )
     };
-    Some(finding("highlights.headroom", Question::Highlights, verdict, sentence, &ids))
+    Some(finding("highlights.headroom", Question::Highlights, verdict, sentence, &[id]))
 }
 
 /// Is it developed to the same contrast?

@@ -95,6 +95,7 @@ pub(super) fn drawn<'a>(kept: &'a mut Option<Drawn>, films: &[Shown], choices: &
                 curve: &film.curve.curve,
                 figures: &film.curve.figures,
                 straight: film.curve.straight.as_ref().ok(),
+                departures: film.curve.departures.as_ref(),
             })
             .collect();
         let mut plots = drawing::curve_plots(&curves, choices.alignment(), choices.axis, choices.lower);

@@ -64,7 +64,8 @@ impl Ask for CurveOf {
 pub(super) fn film_curve(curve: curve::Curve, settings: &Settings) -> FilmCurve {
     let OfCurve { figures, draws, reach } = figures::of_curve(&curve, settings);
     let straight = figures::straight_line(&curve);
-    FilmCurve { curve, figures, draws, reach, straight, prediction: None }
+    let departures = straight.as_ref().ok().and_then(|line| figures::departures(&curve, line));
+    FilmCurve { curve, figures, draws, reach, departures, straight, prediction: None }
 }
 
 pub(super) fn bytes_of_curve(curve: &FilmCurve) -> usize {

@@ -86,6 +86,8 @@ impl Ask for FiguresOf {
             box_speed: film.box_speed,
             figures,
             draws,
+            reach: curve.as_ref().ok().map(|curve| curve.reach.clone()),
+            departures: curve.as_ref().ok().and_then(|curve| curve.departures.clone()),
             shadow_match: series.settings.shadow_match,
             layout: series.layout.clone(),
             patches: sampled(patches),

@@ -19,6 +19,7 @@ fn drawn(part: &FilmPart, role: Role) -> Option<FilmCurve<'_>> {
         curve: &curve.curve,
         figures: &curve.figures,
         straight: curve.straight.as_ref().ok(),
+        departures: curve.departures.as_ref(),
     })
 }
 
@@ -62,6 +63,31 @@ pub(super) fn curves(out: &mut String, gathered: &Gathered, candidate: &Candidat
         inline(&aligned.lower, WIDTH)
     );
     super::models::models(out, gathered, candidate);
+    ends_and_departures(out, parts, &films);
+}
+
+/// Whether toe and shoulder were reached, and the departures from the straight lines with their peaks and valleys.
+fn ends_and_departures(out: &mut String, parts: [(&FilmPart, Role); 2], films: &[FilmCurve<'_>]) {
+    let curves = || parts.into_iter().filter_map(|(part, _)| Some((part, part.curve.as_ref().ok()?)));
+    out.push_str("<ul class=\"ends\">\n");
+    for (part, curve) in curves() {
+        for end in [&curve.reach.toe, &curve.reach.shoulder] {
+            let advice = end.advice.as_deref().unwrap_or_default();
+            let text = format!("{}: {} {advice}", part.film.label, end.reason);
+            let _ = writeln!(out, "<li>{}</li>", escape(text.trim()));
+        }
+    }
+    out.push_str("</ul>\n");
+    if curves().all(|(_, curve)| curve.departures.is_none()) {
+        return;
+    }
+    let plots = curve_plots(films, Alignment::SpeedPoint, ExposureAxis::LogH, LowerPlot::Departure);
+    let _ = write!(
+        out,
+        "<figure>\n{}\n<figcaption>Departure from each film's own straight line, density. Bands: 95 % interval. Marks: \
+         readings. The criterion by which lines are found stands with the definitions.</figcaption>\n</figure>\n",
+        inline(&plots.lower, WIDTH)
+    );
 }
 
 /// All films of the series over each other.

@@ -3,11 +3,11 @@
 use std::fmt::Write;
 
 use twinwedge_core::citation::SourceKind;
-use twinwedge_core::compare::{Comparison, PatchRow, difference};
+use twinwedge_core::compare::{Comparison, PatchRow, difference, format};
 use twinwedge_core::document::Film;
 use twinwedge_core::drawing::screen_grey;
-use twinwedge_core::figures::{registry, spec};
-use twinwedge_core::measured::Value;
+use twinwedge_core::figures::{FigureGroup, registry, spec};
+use twinwedge_core::measured::{Flags, Value};
 use twinwedge_core::units::Density;
 
 use super::{Footnotes, cell, difference_cell};
@@ -33,8 +33,13 @@ pub(super) fn table(out: &mut String, gathered: &Gathered, film: &Film, comparis
     out.push_str("<h2>Figures</h2>\n");
     head(out, "figure", gathered, film, "");
     let mut notes = Footnotes::default();
+    let mut group = None;
     for row in &comparison.rows {
         let spec = spec(row.figure);
+        let own = FigureGroup::of(row.figure);
+        if group.replace(own) != Some(own) {
+            let _ = writeln!(out, "<tr class=\"group\"><th colspan=\"4\">{}</th></tr>", own.text());
+        }
         let class = if row.distinguishable == Some(true) { "differs" } else { "same" };
         let reference = cell(&row.reference, spec.decimals, &mut notes);
         let candidate = cell(&row.candidate, spec.decimals, &mut notes);
@@ -57,6 +62,45 @@ pub(super) fn table(out: &mut String, gathered: &Gathered, film: &Film, comparis
              <td class=\"v d\">{difference}{difference_unit}</td></tr>",
             escape(spec.label),
             unit(spec.unit)
+        );
+    }
+    out.push_str("</tbody>\n</table>\n");
+    notes.write(out);
+}
+
+/// Speeds by every criterion, their distances from the box, and when each is the right one.
+pub(super) fn speeds(out: &mut String, gathered: &Gathered, film: &Film, comparison: &Comparison) {
+    out.push_str("<h2>Speeds</h2>\n");
+    head(out, "criterion", gathered, film, "<th>when it is the right one</th>");
+    let mut notes = Footnotes::default();
+    for row in &comparison.speeds {
+        let class =
+            if difference::distinguishable(&row.difference) == Some(true) { "differs" } else { "same" };
+        let mut films = [0, 1].map(|which| {
+            let mut text = cell(&row.speeds[which], 0, &mut notes);
+            if let Some(printed) = &row.printed[which] {
+                let _ = write!(text, "<br><span class=\"small\">{}</span>", escape(printed));
+            }
+            if let Value::Known(stops) = &row.from_box[which] {
+                let side = if stops.value < 0.0 { "below" } else { "above" };
+                let assumed = if stops.flags.contains(Flags::ASSUMED) { ", assumed" } else { "" };
+                let _ = write!(
+                    text,
+                    "<br><span class=\"small\">{} stops, {} {side} the box{assumed}</span>",
+                    escape(&format::difference(stops, 2)),
+                    format::thirds(stops.value)
+                );
+            }
+            text
+        });
+        let [reference, candidate] = &mut films;
+        let _ = writeln!(
+            out,
+            "<tr class=\"{class}\"><td>{}</td><td class=\"v\">{reference}</td><td class=\"v\">{candidate}</td>\
+             <td class=\"v d\">{} <span class=\"u\">stops</span></td><td class=\"small\">{}</td></tr>",
+            row.criterion.text(),
+            difference_cell(&row.difference, 2, &mut notes),
+            row.criterion.when()
         );
     }
     out.push_str("</tbody>\n</table>\n");

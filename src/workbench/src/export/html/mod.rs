@@ -100,6 +100,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
         }
     }
     if let Ok(comparison) = &candidate.comparison {
+        figures::speeds(out, gathered, film, comparison);
         figures::table(out, gathered, film, comparison);
     }
     curves::curves(out, gathered, candidate);

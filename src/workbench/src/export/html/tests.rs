@@ -7,7 +7,7 @@ use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::document::{
     Film, FilmId, FindingChoice, GridShape, PatchLayout, Series, Settings, ShadowDensity, Spot,
 };
-use twinwedge_core::figures::{FigureId, OfCurve, of_curve, registry, straight_line};
+use twinwedge_core::figures::{FigureId, OfCurve, departures, of_curve, registry, straight_line};
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::grain::Granularity;
 use twinwedge_core::measured::{Flags, Measured, Value};
@@ -64,6 +64,8 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         label: label.to_owned(),
         box_speed: Some((160.0 * 10_f64.powf(-2.0 - speed)).round()),
         draws: draws.clone(),
+        reach: Some(reach.clone()),
+        departures: straight_line(&curve).ok().and_then(|line| departures(&curve, &line)),
         shadow_match: ShadowDensity::Net,
         layout: Some(layout.clone()),
         patches: patches.collect(),
@@ -92,6 +94,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
             figures,
             draws,
             reach,
+            departures: None,
             prediction: None,
         })),
         development: Err(Problem::note(Subject::Series, "No development was asked for.", "Ask for it.")),

@@ -1,0 +1,244 @@
+//! Departures from the straight line, place by place: their band, their peaks and valleys, and where two films are opposed.
+//!
+//! The departure at a place is curve minus straight line. In each resampling it is the departure of that resampling's
+//! curve from the regression line through itself over the same readings, so that the band says what the errors of the
+//! readings leave open of the *shape*, not of line and curve apart. A peak or valley is a local extreme of the best
+//! curve's departure within the range of the line.
+
+use std::sync::Arc;
+
+use serde::Serialize;
+
+use super::draws::measured_by_draws;
+use super::straight::{Finder, StraightLine};
+use crate::curve::{Curve, Spline};
+use crate::measured::Measured;
+
+/// Places along the line at which departures are taken.
+const PLACES: usize = 48;
+
+/// Departures of one film along its straight line.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Departures {
+    /// Log exposures, evenly spaced over the range of the line.
+    pub log_h: Vec<f64>,
+    /// Curve minus line at each, with its interval.
+    pub values: Vec<Measured>,
+    /// Local extremes, from low to high exposure.
+    pub extremes: Vec<Extreme>,
+    /// For each place what every resampling has there; in the keys of results its band stands for it.
+    #[serde(skip)]
+    draws: Arc<[Vec<f64>]>,
+}
+
+/// A peak or a valley.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Extreme {
+    /// Where, lg H.
+    pub log_h: f64,
+    /// Above (peak) or below (valley) the line.
+    pub departure: Measured,
+}
+
+impl Extreme {
+    /// Whether it is a peak or a valley beyond its uncertainty.
+    #[must_use]
+    pub fn distinguishable(&self) -> bool {
+        self.departure.excludes_zero()
+    }
+}
+
+/// A place where one film lies above its line and the other below its own.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Opposed {
+    /// The reference's lg H.
+    pub reference_log_h: f64,
+    /// The candidate's lg H.
+    pub candidate_log_h: f64,
+    /// The reference's departure there.
+    pub reference: f64,
+    /// The candidate's.
+    pub candidate: f64,
+    /// Candidate minus reference, draw by draw.
+    pub difference: Measured,
+}
+
+/// The departures of a curve from its straight line; `None` where its draws do not hold them.
+#[must_use]
+pub fn departures(curve: &Curve, line: &StraightLine) -> Option<Departures> {
+    let run = Finder::new(curve).run(line);
+    let place = |i: usize| (line.from + (line.to - line.from) * i as f64 / PLACES as f64).min(line.to);
+    let log_h: Vec<f64> = (0..=PLACES).map(place).collect();
+    let of_draw = |spline: &Spline| -> Option<Vec<f64>> {
+        let line = run.line_through(spline)?;
+        log_h.iter().map(|at| Some(spline.density(*at)? - line.density(*at))).collect()
+    };
+    let each: Vec<Option<Vec<f64>>> = curve.resampled.iter().map(|draw| of_draw(&draw.spline)).collect();
+    let at_place = |i: usize| -> Vec<f64> {
+        each.iter().map(|draw| draw.as_ref().map_or(f64::NAN, |draw| draw[i])).collect()
+    };
+    let draws: Vec<Vec<f64>> = (0..=PLACES).map(at_place).collect();
+    let value = |(at, draws): (&f64, &Vec<f64>)| {
+        let departure = curve.best.density(*at)? - line.density(*at);
+        measured_by_draws(departure, draws.iter().copied()).ok()
+    };
+    let values: Option<Vec<Measured>> = log_h.iter().zip(&draws).map(value).collect();
+    let values = values?;
+    let extremes = extremes(&log_h, &values);
+    Some(Departures { log_h, values, extremes, draws: draws.into() })
+}
+
+/// Local extremes away from the line.
+fn extremes(log_h: &[f64], values: &[Measured]) -> Vec<Extreme> {
+    let of = |i: usize| values[i].value;
+    let last = values.len() - 1;
+    let is_extreme = |i: &usize| {
+        let outwards = |j: usize| of(*i).abs() >= of(j).abs() || of(*i) * of(j) < 0.0;
+        of(*i) != 0.0 && (*i == 0 || outwards(*i - 1)) && (*i == last || outwards(*i + 1))
+    };
+    let mut found: Vec<Extreme> = Vec::new();
+    for i in (0..=last).filter(is_extreme) {
+        // Level tops count once.
+        let again = found.last().is_some_and(|before| {
+            let (a, b) = (before.departure.value, of(i));
+            a.to_bits() == b.to_bits()
+        });
+        if !again {
+            found.push(Extreme { log_h: log_h[i], departure: values[i] });
+        }
+    }
+    found
+}
+
+impl Departures {
+    /// Departure and draws at a log exposure, linear between places; `None` off the line.
+    fn at(&self, log_h: f64) -> Option<(f64, Vec<f64>)> {
+        let (first, last) = (*self.log_h.first()?, *self.log_h.last()?);
+        if !(first..=last).contains(&log_h) {
+            return None;
+        }
+        let steps = (self.log_h.len() - 1) as f64;
+        let at = (log_h - first) / (last - first) * steps;
+        let below = (at.floor() as usize).min(self.log_h.len() - 2);
+        let share = at - below as f64;
+        let between = |a: f64, b: f64| a + share * (b - a);
+        let value = between(self.values[below].value, self.values[below + 1].value);
+        let draws = self.draws[below].iter().zip(&self.draws[below + 1]);
+        Some((value, draws.map(|(a, b)| between(*a, *b)).collect()))
+    }
+}
+
+/// Where one film bows up and the other down: for each stretch of opposed departures the place at which they lie furthest
+/// apart. The candidate's log exposures plus `shift` are laid over the reference's.
+#[must_use]
+pub fn opposed(reference: &Departures, candidate: &Departures, shift: f64) -> Vec<Opposed> {
+    let mut found: Vec<Opposed> = Vec::new();
+    let mut stretch: Option<(f64, Opposed)> = None;
+    for (i, at) in reference.log_h.iter().enumerate() {
+        let of_reference = reference.values[i].value;
+        let of_candidate = candidate.at(at - shift);
+        let here = of_candidate.filter(|(value, _)| value * of_reference < 0.0).and_then(|(value, draws)| {
+            let each = reference.draws[i].iter().zip(&draws).map(|(r, c)| c - r);
+            let difference = measured_by_draws(value - of_reference, each).ok()?;
+            Some(Opposed {
+                reference_log_h: *at,
+                candidate_log_h: at - shift,
+                reference: of_reference,
+                candidate: value,
+                difference,
+            })
+        });
+        match (here, &mut stretch) {
+            // One film crossing while the other does too begins a new stretch.
+            (Some(here), Some((sign, most))) if here.difference.value * *sign > 0.0 => {
+                if here.difference.value.abs() > most.difference.value.abs() {
+                    *most = here;
+                }
+            }
+            (here, stretch) => {
+                found.extend(stretch.take().map(|(_, most)| most));
+                *stretch = here.map(|here| (here.difference.value, here));
+            }
+        }
+    }
+    found.extend(stretch.map(|(_, most)| most));
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::curve::{FitSettings, Reading, Readings, Sources, fit};
+    use crate::figures::straight_line;
+    use crate::measured::Flags;
+
+    /// A line of slope 0.6 with a sine of one period upon it, small enough to pass for straight.
+    fn waved(size: f64) -> (Curve, StraightLine) {
+        let point = |i: u32| {
+            let x = 0.15 * f64::from(i);
+            let wave = size * libm::sin(core::f64::consts::TAU * x / 3.0);
+            Reading {
+                strip: 0,
+                step: i + 1,
+                log_h: x,
+                log_h_u: 0.0,
+                density: 0.3 + 0.6 * x + wave,
+                density_u: 0.003,
+                set_aside: false,
+                flags: Flags::empty(),
+            }
+        };
+        let readings = Readings {
+            points: (0..21).map(point).collect(),
+            absolute: true,
+            log_h_shared_u: 0.0,
+            sources: Sources::default(),
+            base_fog: None,
+            flags: Flags::empty(),
+        };
+        let curve = fit(readings, FitSettings { resamplings: 200, seed: 1 }).unwrap();
+        let line = StraightLine { from: 0.0, to: 3.0, intercept: 0.3, gamma: 0.6 };
+        (curve, line)
+    }
+
+    // Analytic: a sine against the line it was laid upon peaks a quarter of its period in and dips at three quarters.
+    #[test]
+    fn peaks_and_valleys_stand_where_the_wave_has_them() {
+        let (curve, line) = waved(0.02);
+        let found = departures(&curve, &line).unwrap();
+        let inner: Vec<&Extreme> = found.extremes.iter().filter(|e| (0.3..2.7).contains(&e.log_h)).collect();
+        assert_eq!(inner.len(), 2, "{:?}", found.extremes);
+        assert!((inner[0].log_h - 0.75).abs() < 0.15 && (inner[0].departure.value - 0.02).abs() < 0.004);
+        assert!((inner[1].log_h - 2.25).abs() < 0.15 && (inner[1].departure.value + 0.02).abs() < 0.004);
+        assert!(inner.iter().all(|extreme| extreme.distinguishable()));
+    }
+
+    #[test]
+    fn opposed_waves_are_found_by_place_and_like_ones_are_not() {
+        let ((up, line), (down, _)) = (waved(0.02), waved(-0.02));
+        let (up, down) = (departures(&up, &line).unwrap(), departures(&down, &line).unwrap());
+        let found = opposed(&up, &down, 0.0);
+        let real: Vec<&Opposed> = found.iter().filter(|place| place.difference.excludes_zero()).collect();
+        assert_eq!(real.len(), 2, "{found:?}");
+        assert!(
+            real[0].reference > 0.0
+                && real[0].candidate < 0.0
+                && (real[0].reference_log_h - 0.75).abs() < 0.2
+        );
+        assert!(
+            real[1].reference < 0.0
+                && real[1].candidate > 0.0
+                && (real[1].reference_log_h - 2.25).abs() < 0.2
+        );
+        assert!((real[0].difference.value + 0.04).abs() < 0.008);
+        assert!(opposed(&up, &up, 0.0).is_empty());
+    }
+
+    #[test]
+    fn a_line_within_its_errors_has_no_distinguishable_peak() {
+        let (curve, _) = waved(0.0);
+        let line = straight_line(&curve).unwrap();
+        let found = departures(&curve, &line).unwrap();
+        assert!(found.extremes.iter().all(|extreme| !extreme.distinguishable()), "{:?}", found.extremes);
+    }
+}
