@@ -57,6 +57,11 @@ pub fn straight_line(curve: &Curve) -> Result<StraightLine, String> {
     Finder::new(curve).of_readings(curve).ok_or_else(|| NONE.to_owned())
 }
 
+/// The criterion in words, for hover texts and reports.
+pub const CRITERION: &str = "The straight line is the longest run of four readings or more, over 0.45 in log H or more and \
+    half as steep at least as the steepest stop, that no test at 95 % tells from a line: by the scatter of its readings, by \
+    a bend, by either end. A standard deviation of 0.005, the width of a pencil stroke, is added to the readings' errors.";
+
 /// Why there is no straight line.
 pub(super) const NONE: &str =
     "No straight part: no run of four readings over 0.45 in log H or more lies on a line within its errors.";

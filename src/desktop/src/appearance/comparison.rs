@@ -165,6 +165,18 @@ pub fn line(ui: &mut Ui, line: &Line<'_>) -> Response {
     response.on_hover_text(hover.collect::<Vec<_>>().join("\n\n"))
 }
 
+/// A line whose figure can be pointed at: by the pointer, or by the keyboard that brings it into focus. Answers whether it
+/// is.
+pub fn pointed_line(ui: &mut Ui, of: &Line<'_>) -> bool {
+    let response = line(ui, of).interact(Sense::focusable_noninteractive());
+    if response.has_focus() {
+        let tokens = Tokens::get(ui);
+        let stroke = Stroke::new(1.5, tokens.ink);
+        ui.painter().rect_stroke(response.rect.shrink(1.0), 2.0, stroke, egui::StrokeKind::Inside);
+    }
+    response.hovered() || response.has_focus()
+}
+
 fn cut(ui: &Ui, rect: Rect, text: &str, color: Color32) {
     let mut job = LayoutJob::simple_singleline(text.to_owned(), fonts::small(), color);
     job.wrap = TextWrapping::truncate_at_width(rect.width());

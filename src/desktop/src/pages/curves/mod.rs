@@ -9,6 +9,7 @@ mod start;
 use egui::Ui;
 
 use twinwedge_workbench::core::drawing::{Alignment, ExposureAxis, LowerPlot};
+use twinwedge_workbench::core::figures::FigureId;
 
 pub(in crate::pages) use models::level_words;
 
@@ -27,6 +28,8 @@ pub struct Curves {
     drawn: Option<plots::Drawn>,
     /// Where the pointer was last, in the x of the plots.
     at: Option<f64>,
+    /// The figure whose line in the readout is pointed at or in focus: its construction is drawn.
+    pointed: Option<FigureId>,
     reset: bool,
     zoom: Option<f32>,
     dragging: Option<readings::Dragging>,
@@ -202,8 +205,11 @@ impl Page for Curves {
         for note in &drawn.plots.notes {
             widgets::footnote(ui, note);
         }
+        let construction = self
+            .pointed
+            .map_or_else(Vec::new, |figure| plots::construction(drawn, &films, &self.choices, figure, view));
         let sight = plots::Sight { at: self.at, reset, zoom: self.zoom.take() };
-        let seen = plots::show(ui, drawn, &self.choices, sight);
+        let seen = plots::show(ui, drawn, construction, &self.choices, sight);
         if let Some(at) = seen.at {
             self.at = Some(at);
             outbox.pointer(plots::pointer(drawn, &films, &self.choices, at));
@@ -224,9 +230,14 @@ impl Page for Curves {
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         let films = plots::films(view, self.choices.all_films);
         let drawn = self.drawn.as_ref();
-        readout::show(ui, view, &films, drawn, &self.choices, self.at, |ui| {
+        let pointed = readout::show(ui, view, &films, drawn, &self.choices, self.at, |ui| {
             models::doubts(ui, view, &films, outbox);
         });
+        if pointed != self.pointed {
+            self.pointed = pointed;
+            // The plot may have been painted before the readout.
+            ui.ctx().request_repaint();
+        }
         models::show(ui, &films);
         readings::list(ui, view, outbox);
     }

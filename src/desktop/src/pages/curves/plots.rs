@@ -6,7 +6,8 @@ use egui::Ui;
 
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Film, FilmId};
-use twinwedge_workbench::core::drawing::{self, CurvePlots, ExposureAxis, Role};
+use twinwedge_workbench::core::drawing::{self, CurvePlots, ExposureAxis, Layer, Role};
+use twinwedge_workbench::core::figures::FigureId;
 use twinwedge_workbench::core::units::STOP;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::FilmCurve;
@@ -24,6 +25,19 @@ pub(super) struct Shown {
     pub(super) label: String,
     pub(super) role: Role,
     pub(super) curve: Arc<FilmCurve>,
+}
+
+impl Shown {
+    fn drawn(&self) -> drawing::FilmCurve<'_> {
+        drawing::FilmCurve {
+            label: &self.label,
+            role: self.role,
+            curve: &self.curve.curve,
+            figures: &self.curve.figures,
+            straight: self.curve.straight.as_ref().ok(),
+            departures: self.curve.departures.as_ref(),
+        }
+    }
 }
 
 /// The films that have a curve: further films first, so that reference and candidate lie on top.
@@ -87,17 +101,7 @@ pub(super) fn drawn<'a>(kept: &'a mut Option<Drawn>, films: &[Shown], choices: &
         *kept = None;
     }
     kept.get_or_insert_with(|| {
-        let curves: Vec<_> = films
-            .iter()
-            .map(|film| drawing::FilmCurve {
-                label: &film.label,
-                role: film.role,
-                curve: &film.curve.curve,
-                figures: &film.curve.figures,
-                straight: film.curve.straight.as_ref().ok(),
-                departures: film.curve.departures.as_ref(),
-            })
-            .collect();
+        let curves: Vec<_> = films.iter().map(Shown::drawn).collect();
         let mut plots = drawing::curve_plots(&curves, choices.alignment(), choices.axis, choices.lower);
         if choices.models {
             drawing::add_models(&mut plots, &curves, choices.axis);
@@ -108,6 +112,23 @@ pub(super) fn drawn<'a>(kept: &'a mut Option<Drawn>, films: &[Shown], choices: &
             plots,
         }
     })
+}
+
+/// How a figure is constructed on the curves of the bench.
+pub(super) fn construction(
+    drawn: &Drawn,
+    films: &[Shown],
+    choices: &Choices,
+    figure: FigureId,
+    view: &View<'_>,
+) -> Vec<Layer> {
+    let range = view.series.settings.gradient_range;
+    let bench = films.iter().enumerate().filter(|(_, film)| film.role != Role::Other);
+    bench
+        .flat_map(|(index, film)| {
+            drawing::construction(&film.drawn(), figure, drawn.shift(index), choices.axis, range)
+        })
+        .collect()
 }
 
 /// What is looked at in this frame.
@@ -131,7 +152,13 @@ pub(super) struct Seen {
 }
 
 /// Shows both plots.
-pub(super) fn show(ui: &mut Ui, drawn: &Drawn, choices: &Choices, sight: Sight) -> Seen {
+pub(super) fn show(
+    ui: &mut Ui,
+    drawn: &Drawn,
+    construction: Vec<Layer>,
+    choices: &Choices,
+    sight: Sight,
+) -> Seen {
     let room = ui.available_height() - ui.spacing().item_spacing.y;
     let height = (room * 0.3).clamp(110.0, 320.0);
     // The two plots share what they show of the exposure axis.
@@ -149,7 +176,11 @@ pub(super) fn show(ui: &mut Ui, drawn: &Drawn, choices: &Choices, sight: Sight) 
         ..look("curves", (room - height).max(180.0))
     };
     let below = look("below", height);
-    let upper = plot::show(ui, &drawn.plots.upper, &above);
+    let mut with = std::borrow::Cow::Borrowed(&drawn.plots.upper);
+    if !construction.is_empty() {
+        with.to_mut().layers.extend(construction);
+    }
+    let upper = plot::show(ui, &with, &above);
     let hair = upper.pointer.map(|at| at[0]).or(sight.at);
     let below = plot::Look { x_range: Some(upper.x_range), hair, ..below };
     let under = plot::show(ui, &drawn.plots.lower, &below);

@@ -3,14 +3,15 @@
 use egui::Ui;
 
 use twinwedge_workbench::core::compare::{Comparison, format};
-use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::core::drawing::{Role, has_construction};
+use twinwedge_workbench::core::figures::{FigureGroup, FigureId, Reached};
 use twinwedge_workbench::core::measured::{Measured, Value};
 use twinwedge_workbench::engine::ask::ComparisonOf;
 
 use super::Choices;
 use super::plots::{Drawn, Shown, log_h, place};
 use crate::appearance::comparison::{self, Line};
-use crate::appearance::widgets;
+use crate::appearance::{STEP, widgets};
 use crate::pages::View;
 
 /// The readout on the right.
@@ -22,7 +23,8 @@ pub(super) fn show(
     choices: &Choices,
     at: Option<f64>,
     doubts: impl FnOnce(&mut Ui),
-) {
+) -> Option<FigureId> {
+    let mut pointed = None;
     comparison::films(
         ui,
         view.reference.map(|film| film.label.as_str()),
@@ -42,9 +44,70 @@ pub(super) fn show(
     if let Some(candidate) = view.candidate {
         widgets::section(ui, "Figures");
         let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
-        widgets::slot(ui, &slot, &format!("Comparing {}", candidate.label), figures);
+        widgets::slot(ui, &slot, &format!("Comparing {}", candidate.label), |ui, comparison| {
+            pointed = figures(ui, comparison);
+        });
     }
+    ends(ui, films);
+    straight(ui, films, view);
     made_of(ui, films);
+    pointed
+}
+
+/// Whether the test reached toe and shoulder, and what to expose where not.
+fn ends(ui: &mut Ui, films: &[Shown]) {
+    let bench = || films.iter().filter(|film| film.role != Role::Other);
+    if bench().next().is_none() {
+        return;
+    }
+    widgets::section(ui, "Toe and shoulder");
+    for film in bench() {
+        let reach = &film.curve.reach;
+        for end in [&reach.toe, &reach.shoulder] {
+            let sign = if end.reached == Reached::Whole { "✓" } else { "–" };
+            let advice = end.advice.as_deref().unwrap_or_default();
+            widgets::footnote(ui, format!("{sign} {}: {} {advice}", film.label, end.reason).trim());
+        }
+    }
+}
+
+/// Peaks and valleys along each straight line, and where the two are opposed.
+fn straight(ui: &mut Ui, films: &[Shown], view: &View<'_>) {
+    let bench = || films.iter().filter(|film| film.role != Role::Other);
+    if bench().all(|film| film.curve.departures.is_none()) {
+        return;
+    }
+    widgets::section(ui, "Along the straight line")
+        .on_hover_text(twinwedge_workbench::core::figures::straight::CRITERION);
+    for film in bench() {
+        let Some(departures) = &film.curve.departures else { continue };
+        for extreme in &departures.extremes {
+            let kind = if extreme.departure.value > 0.0 { "Peak" } else { "Valley" };
+            let label = format!("{kind}, {}, log H {}", film.label, format::number(extreme.log_h, 2));
+            let mut text = format::difference(&extreme.departure, 3);
+            if !extreme.distinguishable() {
+                text.push_str(", not distinguishable");
+            }
+            widgets::value_row(ui, &label, &text, "Density of the curve above or below its straight line");
+        }
+    }
+    let Some(candidate) = view.candidate else { return };
+    let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
+    let Some(comparison) = slot.value() else { return };
+    for place in &comparison.opposed {
+        let label = format!(
+            "Opposed, log H {} and {}",
+            format::number(place.reference_log_h, 2),
+            format::number(place.candidate_log_h, 2)
+        );
+        let mut text = format::difference(&place.difference, 3);
+        if !place.difference.excludes_zero() {
+            text.push_str(", not distinguishable");
+        }
+        let hover = "One film lies above its straight line where the other lies below its own, speed points over each other: \
+                     candidate's departure minus reference's";
+        widgets::value_row(ui, &label, &text, hover);
+    }
 }
 
 /// What is read off a film's curve at its own log H: value and standard uncertainty.
@@ -116,13 +179,27 @@ fn others(ui: &mut Ui, films: &[Shown], drawn: &Drawn, choices: &Choices, x: f64
     }
 }
 
-fn figures(ui: &mut Ui, comparison: &Comparison) {
-    comparison::head(ui);
-    let lines: Vec<Line<'_>> = comparison.rows.iter().map(Line::of).collect();
-    for line in &lines {
-        comparison::line(ui, line);
+/// All figures, group by group. Answers which one is pointed at.
+fn figures(ui: &mut Ui, comparison: &Comparison) -> Option<FigureId> {
+    let mut pointed = None;
+    let mut group = None;
+    for row in &comparison.rows {
+        let own = FigureGroup::of(row.figure);
+        if group.replace(own) != Some(own) {
+            ui.add_space(STEP);
+            ui.label(crate::appearance::fonts::strong(own.text()));
+            comparison::head(ui);
+        }
+        let line = Line::of(row);
+        if !has_construction(row.figure) {
+            comparison::line(ui, &line);
+        } else if comparison::pointed_line(ui, &line) {
+            pointed = Some(row.figure);
+        }
     }
+    let lines: Vec<Line<'_>> = comparison.rows.iter().map(Line::of).collect();
     comparison::footnotes(ui, &lines);
+    pointed
 }
 
 fn made_of(ui: &mut Ui, films: &[Shown]) {

@@ -6,10 +6,13 @@ mod drawing;
 use egui::Ui;
 
 use twinwedge_workbench::core::bracket::{ShadowTarget, reference_shadow};
-use twinwedge_workbench::core::compare::{Comparison, Row, format};
+use twinwedge_workbench::core::compare::difference::distinguishable;
+use twinwedge_workbench::core::compare::{Comparison, Row, SpeedRow, format};
+use twinwedge_workbench::core::document::{BracketFrame, ShadowDensity};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::figures::FigureId;
-use twinwedge_workbench::core::measured::Value;
+use twinwedge_workbench::core::figures::speed::iso_rounded;
+use twinwedge_workbench::core::measured::{Flags, Value};
 use twinwedge_workbench::core::units::Density;
 use twinwedge_workbench::engine::ask::ComparisonOf;
 
@@ -70,19 +73,84 @@ impl Page for Frames {
         });
     }
 
-    fn readout(&mut self, ui: &mut Ui, view: &View<'_>, _: &mut Outbox) {
+    fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         comparison::films(
             ui,
             view.reference.map(|film| film.label.as_str()),
             view.candidate.map(|film| film.label.as_str()),
         );
+        chosen_density(ui, view, outbox);
         let Some(candidate) = view.candidate else { return };
         let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
         widgets::slot(ui, &slot, &format!("Comparing {}", candidate.label), |ui, comparison| {
             matched(ui, comparison, view);
+            speeds(ui, comparison);
             print_exposure(ui, comparison);
         });
     }
+}
+
+/// By which density shadows are matched.
+fn chosen_density(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    widgets::section(ui, "Shadows matched by");
+    let mut chosen = view.series.settings.shadow_match;
+    let net = "Density above each film's own base+fog: shadows alike once the print exposure has made up for base+fog";
+    let gross = "Density as read: shadows alike when all films are printed at one exposure";
+    let options = [(ShadowDensity::Net, "net density", net), (ShadowDensity::Gross, "gross density", gross)];
+    if widgets::choice(ui, "Shadow density", &mut chosen, &options) {
+        outbox.edit(format!("match shadows by {}", chosen.text()), move |series| {
+            series.settings.shadow_match = chosen;
+        });
+    }
+}
+
+/// Speeds by every criterion, how far each lies from the box, and when it is the right one.
+fn speeds(ui: &mut Ui, comparison: &Comparison) {
+    widgets::section(ui, "Speeds");
+    comparison::head(ui);
+    let label = |row: &SpeedRow| widgets::capital(row.criterion.text());
+    let lines: Vec<Line<'_>> = comparison
+        .speeds
+        .iter()
+        .map(|row| Line {
+            label: label(row).into(),
+            unit: "",
+            about: row.criterion.when().to_owned(),
+            reference: Some(&row.speeds[0]),
+            candidate: Some(&row.speeds[1]),
+            difference: Some(&row.difference),
+            difference_unit: "stops",
+            distinguishable: distinguishable(&row.difference),
+            decimals: 0,
+        })
+        .collect();
+    for (line, row) in lines.iter().zip(&comparison.speeds) {
+        comparison::line(ui, line);
+        let films = [("reference", 0), ("candidate", 1)];
+        let notes: Vec<String> = films.iter().filter_map(|(film, which)| note(row, film, *which)).collect();
+        if !notes.is_empty() {
+            widgets::footnote(ui, &notes.join("; "));
+        }
+        widgets::footnote(ui, row.criterion.when());
+    }
+    comparison::footnotes(ui, &lines);
+}
+
+/// What is printed on a box by this speed, and how far it lies from what is.
+fn note(row: &SpeedRow, film: &str, which: usize) -> Option<String> {
+    let printed = row.printed[which].as_ref().map(|printed| format!("printed {printed}"));
+    let distance = row.from_box[which].known().map(|stops| {
+        let thirds = format::thirds(stops.value);
+        let side = if stops.value < 0.0 { "below" } else { "above" };
+        let assumed = if stops.flags.contains(Flags::ASSUMED) { ", reference taken at its box" } else { "" };
+        if thirds == "0" {
+            format!("{} stops from its box, the same to a third{assumed}", format::difference(stops, 2))
+        } else {
+            format!("{} stops from its box, {thirds} {side}{assumed}", format::difference(stops, 2))
+        }
+    });
+    let parts: Vec<String> = printed.into_iter().chain(distance).collect();
+    (!parts.is_empty()).then(|| format!("{film}: {}", parts.join(", ")))
 }
 
 fn row(comparison: &Comparison, id: FigureId) -> Option<&Row> {
@@ -95,26 +163,64 @@ fn matched(ui: &mut Ui, comparison: &Comparison, view: &View<'_>) {
         let hover = "Shadow density of the reference's frame that was metered at its box speed";
         widgets::value_row(ui, "Reference's shadow density", &format::number(target.density, 2), hover);
     }
-    if let Some(row) = row(comparison, FigureId::ShadowMatchIndex) {
-        comparison::head(ui);
-        let lines = [Line::of(row)];
-        comparison::line(ui, &lines[0]);
-        if let Some(Value::Known(known)) = Some(&row.difference) {
-            let thirds = format::thirds(known.value);
-            let way = if known.value < 0.0 { "less" } else { "more" };
-            let text = if thirds == "0" {
-                "the same, to a third".to_owned()
-            } else {
-                format!("{thirds} stops {way}")
+    let ids = [FigureId::ShadowMatchIndex, FigureId::ShadowMatchOther];
+    let rows: Vec<&Row> = ids.iter().filter_map(|id| row(comparison, *id)).collect();
+    let chosen = view.series.settings.shadow_match;
+    comparison::head(ui);
+    let lines: Vec<Line<'_>> = rows
+        .iter()
+        .zip([chosen, chosen.other()])
+        .map(|(row, density)| {
+            let label = match density {
+                ShadowDensity::Net => "Exposure index, net density",
+                ShadowDensity::Gross => "Exposure index, gross density",
             };
+            Line { label: label.into(), ..Line::of(row) }
+        })
+        .collect();
+    for line in &lines {
+        comparison::line(ui, line);
+    }
+    if let Some(row) = rows.first() {
+        settings_of_the_meter(ui, row, view);
+    }
+    comparison::footnotes(ui, &lines);
+}
+
+/// The index in words of the meter: nearest third, nearest frame, distance from the reference.
+fn settings_of_the_meter(ui: &mut Ui, row: &Row, view: &View<'_>) {
+    if let Value::Known(index) = &row.candidate {
+        let third = iso_rounded(index.value).map_or("–".to_owned(), |(third, _)| format::number(third, 0));
+        let hover = "The nearest setting of a meter in thirds of a stop";
+        widgets::value_row(ui, "Candidate, nearest third", &third, hover);
+        let frames = view.candidate.and_then(|film| film.bracket.as_ref()).map(|bracket| &bracket.frames);
+        let away = |frame: &&BracketFrame| (frame.exposure_index / index.value).log2().abs();
+        let nearest = frames.and_then(|frames| {
+            let metered = frames.iter().filter(|frame| frame.exposure_index > 0.0);
+            metered.min_by(|a, b| away(a).total_cmp(&away(b)))
+        });
+        if let Some(frame) = nearest {
+            let stops = (frame.exposure_index / index.value).log2();
+            let text = format!(
+                "{}, at {}, {} stops off",
+                frame.name,
+                format::number(frame.exposure_index, 0),
+                format::signed(-stops, 2)
+            );
             widgets::value_row(
                 ui,
-                "Speed in use against the reference",
+                "Matched frame",
                 &text,
-                "To the nearest third of a stop",
+                "The frame nearest to the match, and its exposure against it",
             );
         }
-        comparison::footnotes(ui, &lines);
+    }
+    if let Value::Known(known) = &row.difference {
+        let thirds = format::thirds(known.value);
+        let way = if known.value < 0.0 { "less" } else { "more" };
+        let text =
+            if thirds == "0" { "the same, to a third".to_owned() } else { format!("{thirds} stops {way}") };
+        widgets::value_row(ui, "Speed in use against the reference", &text, "To the nearest third of a stop");
     }
 }
 
