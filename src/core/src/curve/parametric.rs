@@ -20,8 +20,8 @@ use crate::numeric::{math, quantiles};
 const PRICE: f64 = 2.996;
 /// Sharpness is looked for between these.
 const SHARPNESS: (f64, f64) = (0.2, 40.0);
-/// Rounds of the least-squares search at most.
-const ROUNDS: u32 = 100;
+/// Rounds of the least-squares search from each beginning, and at most from the best of them.
+const ROUNDS: (u32, u32) = (8, 100);
 /// Search ends where chi-square falls by less than this share in a round.
 const SETTLED: f64 = 1e-12;
 
@@ -291,11 +291,11 @@ fn equations(values: &Values, free: &[usize], points: &[Point]) -> (DMatrix<f64>
     (matrix, right)
 }
 
-/// Levenberg's and Marquardt's search from `start`.
-fn search(start: Values, points: &[Point]) -> (Values, f64) {
+/// Levenberg's and Marquardt's search from `start`, so many rounds at most.
+fn search(start: Values, points: &[Point], rounds: u32) -> (Values, f64) {
     let free = start.shape.free();
     let (mut now, mut best, mut damping) = (start, chi_square(&start, points), 1e-3);
-    for _ in 0..ROUNDS {
+    for _ in 0..rounds {
         let (matrix, right) = equations(&now, &free, points);
         let mut damped = matrix.clone();
         for i in 0..free.len() {
@@ -346,9 +346,10 @@ fn of_shape(shape: Shape, spline: &Spline, points: &[Point]) -> Option<(Values, 
     let begin = |(toe, shoulder, height): &(f64, f64, f64)| {
         let logs = [gamma, *toe, range * height, *shoulder].map(math::ln);
         let at = [d_min, logs[0], place, logs[1], logs[2], logs[3]];
-        search(Values { shape, at }, points)
+        search(Values { shape, at }, points, ROUNDS.0)
     };
-    sharp.iter().map(begin).min_by(|a, b| a.1.total_cmp(&b.1))
+    let (best, _) = sharp.iter().map(begin).min_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some(search(best, points, ROUNDS.1))
 }
 
 /// The model of as many parts as the readings show; `None` where they do not determine even a line.
