@@ -56,7 +56,7 @@ def toe_line_shoulder(log_h, density, u, start):
         k = shoulder / gamma
         return d_min + y - np.log10(1.0 + (10.0 ** (k * y) - 1.0) / 10.0 ** (k * height)) / k
 
-    found, covariance = curve_fit(model, x, d, p0=start, sigma=u, absolute_sigma=True, xtol=1e-14, ftol=1e-14, gtol=1e-14)
+    found, covariance = curve_fit(model, x, d, p0=start, sigma=u, absolute_sigma=True, ftol=1e-14, gtol=1e-14)
     residuals = (d - model(x, *found)) / u
     return {
         "parameters": found.tolist(),

@@ -176,7 +176,7 @@ struct Values {
 /// `lg(1 + 10^t)` and its slope, without overflow.
 fn soft(t: f64) -> (f64, f64) {
     let small = math::pow(10.0, -t.abs());
-    let value = t.max(0.0) + math::log1p(small) / core::f64::consts::LN_10;
+    let value = f64::max(t, 0.0) + math::log1p(small) / core::f64::consts::LN_10;
     (value, if t > 0.0 { 1.0 / (1.0 + small) } else { small / (1.0 + small) })
 }
 

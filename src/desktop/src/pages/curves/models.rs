@@ -39,18 +39,14 @@ fn of_film(ui: &mut Ui, film: &Shown) {
     let curve = &film.curve.curve;
     let hover = "Chi-square: squared residuals over the stated uncertainties, summed; with its degrees of freedom and the \
                  probability of one as large. Below 0.05 the readings contradict the curve or their uncertainties";
-    widgets::value_row(ui, &format!("{}, spline", film.label), &short(&curve.goodness), hover);
+    widgets::muted(ui, &film.label);
+    widgets::value_row(ui, "Spline", &short(&curve.goodness), hover);
     let Some(model) = &curve.model else {
-        widgets::footnote(ui, &format!("{}: the readings determine no toe, line and shoulder.", film.label));
+        widgets::footnote(ui, "The readings determine no toe, line and shoulder.");
         return;
     };
     let parameters = parameters(model);
-    widgets::value_row(
-        ui,
-        &format!("{}, toe, line and shoulder", film.label),
-        &short(&model.goodness),
-        &format!("{hover}.\n{parameters}"),
-    );
+    widgets::value_row(ui, "Toe to shoulder", &short(&model.goodness), &format!("{hover}.\n{parameters}"));
     let mut notes = Vec::new();
     if !model.shape.lacks().is_empty() {
         notes.push(format!("the model has {}", model.shape.lacks()));
@@ -68,11 +64,14 @@ fn of_film(ui: &mut Ui, film: &Shown) {
             format::signed(error / STOP, 2)
         ));
     }
-    if !notes.is_empty() {
-        widgets::footnote(ui, &format!("{}: {}.", film.label, notes.join("; "))).on_hover_text(
-            "Model error: where the model of few parameters puts the speed point, less where the spline puts it",
-        );
+    if notes.is_empty() {
+        return;
     }
+    let mut text = notes.join("; ");
+    text[..1].make_ascii_uppercase();
+    widgets::footnote(ui, &format!("{text}.")).on_hover_text(
+        "Model error: where the model of few parameters puts the speed point, less where the spline puts it",
+    );
 }
 
 /// Chi-square over its degrees, probability and root mean square.

@@ -28,16 +28,21 @@ pub(super) fn row(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>,
         *chosen = 0;
         return;
     }
+    let shown = *chosen;
     ui.horizontal_wrapped(|ui| {
         selector(ui, film, chosen);
-        if let Some(strip) = film.further_strip(*chosen) {
-            name(ui, film, strip, *chosen, outbox);
-            level(ui, film, strip, *chosen, outbox);
-            tablet(ui, film, strip, *chosen, view, outbox);
+        if let Some(strip) = film.further_strip(shown) {
+            name(ui, film, strip, shown, outbox);
             remove(ui, film, chosen, outbox);
-            found(ui, film, *chosen, view);
+            found(ui, film, shown, view);
         }
     });
+    if let Some(strip) = film.further_strip(shown) {
+        ui.horizontal_wrapped(|ui| {
+            level(ui, film, strip, shown, outbox);
+            tablet(ui, film, strip, shown, view, outbox);
+        });
+    }
 }
 
 fn selector(ui: &mut Ui, film: &Film, chosen: &mut usize) {
@@ -84,7 +89,7 @@ fn name(ui: &mut Ui, film: &Film, strip: &FurtherStrip, number: usize, outbox: &
     let id = ui.scope_id().with(("strip name", &film.id, number));
     let label = format!("Name of strip {} of {}", number + 1, film.label);
     let hover = "What this strip is called; its number where the name is empty";
-    if let Some(entered) = widgets::text_field(ui, id, &label, &strip.name, hover, 88.0) {
+    if let Some(entered) = widgets::text_field(ui, id, &label, &strip.name, hover, 128.0) {
         let label = format!("name {}", named(film, number));
         change(film, number, label, outbox, move |strip| strip.name = entered);
     }
@@ -118,13 +123,13 @@ fn level(ui: &mut Ui, film: &Film, strip: &FurtherStrip, number: usize, outbox: 
     let id = ui.scope_id().with(("level", &film.id, number));
     let hover = "Stops less light than the first strip; below zero for more";
     let name = format!("Stops less light on {of}");
-    if let Some(Some(stops)) = widgets::number_field(ui, id, &name, Some(stops), hover, 44.0) {
+    if let Some(Some(stops)) = widgets::number_field(ui, id, &name, Some(stops), hover, 48.0) {
         return set(stops, u);
     }
     ui.label("±");
     let hover = "Standard uncertainty in stops, of the neutral density or of the shutter";
     let name = format!("Uncertainty of the stops less light on {of}");
-    if let Some(Some(u)) = widgets::number_field(ui, id.with("u"), &name, Some(u), hover, 40.0)
+    if let Some(Some(u)) = widgets::number_field(ui, id.with("u"), &name, Some(u), hover, 52.0)
         && u >= 0.0
     {
         set(stops, u);
