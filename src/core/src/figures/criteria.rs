@@ -11,8 +11,10 @@ const FRACTION: f64 = 0.3;
 /// How finely curves are searched for the first change of sign, in log H: a tenth of a stop.
 const SEARCH: f64 = 0.03;
 
-/// The lowest log exposure in `from`..`to` at which the local gradient is 0.3 of the mean gradient over the next 1.5; `None`
-/// where the curve begins above it or ends before. `density` and `gradient` give `None` where they are not defined.
+/// The log exposure in `from`..`to` above which the local gradient exceeds 0.3 of the mean gradient over the next 1.5: down
+/// from where it exceeds it most, the first at which it does not, so that ripples of a level toe, where both are next to
+/// nothing, do not count. `None` where the curve begins above the criterion or ends before. `density` and `gradient` give
+/// `None` where they are not defined.
 ///
 /// L. A. Jones, "The evaluation of negative film speeds in terms of print quality", J. Franklin Inst. 227 (1939);
 /// L. A. Jones and C. N. Nelson, J. Opt. Soc. Am. 30 (1940), 32 (1942).
@@ -29,18 +31,56 @@ pub fn fractional_gradient_point(
     from: f64,
     to: f64,
 ) -> Option<f64> {
-    let excess = |x: f64| {
-        let mean = (density(x + FRACTIONAL_RANGE)? - density(x)?) / FRACTIONAL_RANGE;
-        Some(gradient(x)? - FRACTION * mean)
-    };
-    // Strictly below at the start: a curve that begins above the criterion has not been followed into its toe.
-    first_root(excess, from, to - FRACTIONAL_RANGE)
+    match fraction_reached(density, gradient, from, to)? {
+        Reached::At(point) => Some(point),
+        Reached::Before => None,
+    }
+}
+
+/// The same of a fitted curve; one that begins above the criterion holds it at its low end.
+pub(super) fn fraction_held_from(spline: &Spline) -> Option<f64> {
+    let reached = fraction_reached(|x| spline.density(x), |x| spline.gradient(x), spline.from, spline.to);
+    reached.map(|reached| match reached {
+        Reached::At(point) => point,
+        Reached::Before => spline.from,
+    })
 }
 
 /// Whether a curve begins steeper than the fractional gradient: the point then lies below its data.
 pub(super) fn begins_above_fraction(spline: &Spline) -> bool {
-    let mean = spline.rise(spline.from, FRACTIONAL_RANGE).map(|rise| rise / FRACTIONAL_RANGE);
-    mean.zip(spline.gradient(spline.from)).is_some_and(|(mean, gradient)| gradient >= FRACTION * mean)
+    let reached = fraction_reached(|x| spline.density(x), |x| spline.gradient(x), spline.from, spline.to);
+    matches!(reached, Some(Reached::Before))
+}
+
+/// Where a curve comes to the fractional gradient.
+enum Reached {
+    At(f64),
+    /// Before it begins.
+    Before,
+}
+
+fn fraction_reached(
+    density: impl Fn(f64) -> Option<f64>,
+    gradient: impl Fn(f64) -> Option<f64>,
+    from: f64,
+    to: f64,
+) -> Option<Reached> {
+    let excess = |x: f64| {
+        let mean = (density(x + FRACTIONAL_RANGE)? - density(x)?) / FRACTIONAL_RANGE;
+        Some(gradient(x)? - FRACTION * mean)
+    };
+    let end = to - FRACTIONAL_RANGE;
+    if end <= from {
+        return None;
+    }
+    let steps = ((end - from) / SEARCH).ceil() as usize;
+    let at = |i: usize| from + (end - from) * i as f64 / steps as f64;
+    let excesses: Vec<f64> = (0..=steps).map(|i| excess(at(i)).unwrap_or(f64::NAN)).collect();
+    let exceeding = (0..=steps).filter(|i| excesses[*i] > 0.0);
+    let most = exceeding.max_by(|a, b| excesses[*a].total_cmp(&excesses[*b]))?;
+    let Some(below) = (0..most).rev().find(|i| excesses[*i] < 0.0) else { return Some(Reached::Before) };
+    let root = roots::bracketed(|x| excess(x).unwrap_or(f64::NAN), at(below), at(below + 1), 1e-10)?;
+    Some(Reached::At(root))
 }
 
 /// Speed by the fractional-gradient point at `log_h` (lux seconds), made to agree with ISO 6 where the point lies as far
@@ -134,4 +174,23 @@ pub fn contrast_index(
     let outer = first_root(difference, first, to)?;
     let (centre, sine, cosine) = ray(outer)?;
     Some((sine / cosine, centre))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Source: the parabola's root, 0.3 (x + 0.75) = x, by hand. Below it lies a long level toe with ripples that are steep
+    /// against their own surroundings: they are not the foot of the curve.
+    #[test]
+    fn ripples_of_a_level_toe_are_not_its_foot() {
+        let ripple = |x: f64| if x < -1.0 { 1e-4 * (8.0 * x).cos() } else { 0.0 };
+        let slope = |x: f64| if x < -1.0 { -8e-4 * (8.0 * x).sin() } else { 0.0 };
+        let density = |x: f64| Some(if x > 0.0 { x * x / 2.0 } else { ripple(x) });
+        let gradient = |x: f64| Some(if x > 0.0 { x } else { slope(x) });
+        let point = fractional_gradient_point(density, gradient, -6.0, 5.0).unwrap();
+        assert!((point - 0.225 / 0.7).abs() < 1e-8, "{point}");
+        // From above the criterion there is nothing to find.
+        assert!(fractional_gradient_point(density, gradient, 1.0, 5.0).is_none());
+    }
 }

@@ -105,14 +105,7 @@ impl Numbers {
 
     /// A curve that begins above the criterion holds it at its low end.
     fn of_fraction(&mut self, start: &StartOf<'_>) {
-        let spline = start.spline;
-        let point = criteria::fractional_gradient_point(
-            |x| spline.density(x),
-            |x| spline.gradient(x),
-            spline.from,
-            spline.to,
-        );
-        let point = point.or_else(|| criteria::begins_above_fraction(spline).then_some(spline.from));
+        let point = criteria::fraction_held_from(start.spline);
         self.set(FigureId::FractionalGradientPoint, point);
         let speed = point.filter(|_| start.absolute).map(criteria::fractional_gradient_speed);
         self.set(FigureId::FractionalGradientSpeed, speed);
