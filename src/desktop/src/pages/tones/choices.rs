@@ -28,20 +28,16 @@ pub(super) fn three_digits(value: f64) -> f64 {
     if scale > 0.0 && scale.is_finite() { (value / scale).round() * scale } else { value }
 }
 
-/// The choices in wrapped rows.
+/// The choices in two rows: what is photographed and how it is rated, and how it is printed.
 pub(super) fn bar(ui: &mut Ui, view: &View<'_>, chain: Option<&Chain<'_>>, outbox: &mut Outbox) {
-    ui.horizontal_wrapped(|ui| {
-        // What belongs together wraps together.
-        ui.horizontal(|ui| index(ui, view, chain, outbox));
+    ui.horizontal(|ui| {
+        index(ui, view, chain, outbox);
         ui.add_space(STEP);
-        ui.horizontal(|ui| subject(ui, view, outbox));
-        ui.add_space(STEP);
-        ui.horizontal(|ui| third_film(ui, view, outbox));
-        if view.series.paper.is_some() {
-            ui.add_space(STEP);
-            ui.horizontal(|ui| print(ui, view, chain, outbox));
-        }
+        subject(ui, view, outbox);
     });
+    if view.series.paper.is_some() {
+        ui.horizontal(|ui| print(ui, view, chain, outbox));
+    }
 }
 
 fn steps(ui: &mut Ui, what: &str, hover: &str) -> i32 {
@@ -140,7 +136,8 @@ fn subject(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     );
 }
 
-fn third_film(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+/// The film in the third column.
+pub(super) fn third_film(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     let now = view.series.tones.third.as_ref().and_then(|id| view.series.film(id));
     let shown = now.map_or("none", |film| film.label.as_str());
     ui.label("Third");

@@ -111,7 +111,7 @@ impl Page for Tones {
         }
         let members = Members::of(view);
         let chain = members.chain(view);
-        self.parts(ui);
+        self.parts(ui, view, outbox);
         if self.part == Part::Paper {
             paper::ui(self, ui, view, outbox);
             return;
@@ -171,7 +171,7 @@ impl Page for Tones {
 }
 
 impl Tones {
-    fn parts(&mut self, ui: &mut Ui) {
+    fn parts(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing = vec2(4.0 * STEP, STEP);
             let parts = [
@@ -184,6 +184,7 @@ impl Tones {
                 (Part::Paper, "paper", "The print of a step tablet that the paper's curve is made from"),
             ];
             widgets::choice(ui, "Show", &mut self.part, &parts);
+            ui.horizontal(|ui| choices::third_film(ui, view, outbox));
         });
     }
 }

@@ -165,8 +165,8 @@ fn record(page: &mut Tones, ui: &mut Ui, test: &PaperTest, view: &View<'_>, outb
                 }
             });
         }
-        ui.horizontal(|ui| seconds_and_white(ui, test, outbox));
-        ui.horizontal(|ui| light(ui, test, outbox));
+        seconds_and_white(ui, test, outbox);
+        light(ui, test, outbox);
         if widgets::button(ui, "Type or paste densities", "Reflection densities of the steps").clicked() {
             let text = typed_text(Some(test));
             page.typing = Some(Typing { text, wrong: None });
