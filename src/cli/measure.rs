@@ -10,7 +10,7 @@ use twinwedge_workbench::core::document::{
 };
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
-use twinwedge_workbench::engine::ask::{GrainOf, PatchesOf, RegistrationOf, StripOf};
+use twinwedge_workbench::engine::ask::{CurveOf, GrainOf, PatchesOf, RegistrationOf, StripOf};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::{export, import, load, store};
 
@@ -35,6 +35,9 @@ pub(crate) struct CurveArguments {
     /// less light it had and how surely, and 'tablet=NAME' where it is another tablet. May be given again.
     #[arg(long)]
     strip: Vec<String>,
+    /// Print the fitted curve too, at so many evenly spaced log exposures.
+    #[arg(long)]
+    points: Option<usize>,
 }
 
 /// A strip to step densities.
@@ -107,13 +110,19 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
     let label = arguments.readings.file_stem().map_or(name, |stem| stem.to_string_lossy().into_owned());
     let further = arguments.strip.iter().map(|text| further_strip(&mut bench, text));
     let further = further.collect::<Result<Vec<FurtherStrip>, Problem>>()?;
-    bench.film(&label, |film| {
+    let film = bench.film(&label, |film| {
         film.readings = Some(ReadingsSource::Typed(readings));
         film.further_strips = further;
         film.base_fog = base_fog;
         film.tablet_exposure = Some(TabletExposure::new(tablet, exposure));
     });
-    print_json(&export::figures_json(&bench.session())?["films"][0]);
+    let session = bench.session();
+    let mut answer = export::figures_json(&session)?["films"][0].take();
+    if let Some(points) = arguments.points {
+        let curve = session.wait(&CurveOf { film })?;
+        answer["curve"]["grid"] = export::grid_json(&curve.curve, points);
+    }
+    print_json(&answer);
     Ok(Vec::new())
 }
 

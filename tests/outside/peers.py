@@ -72,21 +72,11 @@ def chi_square_tail(value, degrees):
     return {"p": float(stats.chi2.sf(value, degrees))}
 
 
-def figures(log_h, density, base):
-    """Figures of a curve that is given point by point, close together."""
-    from scipy.interpolate import PchipInterpolator
-    from scipy.optimize import brentq
+def figures(log_h, density, base, gradient_range, usable, points=None, error_scale=1.0):
+    """Every figure of a curve that is given point by point, close together, or of raw readings."""
+    from sensitometry import all_figures
 
-    curve = PchipInterpolator(log_h, density)
-    speed_point = brentq(lambda x: curve(x) - base - 0.10, log_h[0], log_h[-1])
-    rise = lambda width: float(curve(speed_point + width) - curve(speed_point))
-    grid = np.linspace(log_h[0], log_h[-1], 20001)
-    return {
-        "speed_point": speed_point,
-        "iso_contrast": rise(1.30),
-        "average_gradient": rise(1.5) / 1.5,
-        "maximum_gradient": float(curve.derivative()(grid).max()),
-    }
+    return all_figures(log_h, density, base, gradient_range, usable, points, error_scale)
 
 
 def kinetics(minutes, gradient, u, limit, rate):
@@ -220,24 +210,12 @@ def aperture_overlap_add(path, table, pitch_um, aperture_um):
 
 
 def curves(films, resamplings, seed):
-    """Speed point and average gradient of many films, each resampled within its errors, by scipy's interpolant."""
-    from scipy.interpolate import PchipInterpolator
-    from scipy.optimize import brentq
+    """All figures of many films, each resampled within its errors, by scipy's interpolant and root finder."""
+    from sensitometry import resampled_figures
 
-    chance = np.random.default_rng(seed)
     start = time.perf_counter()
-    spreads = []
-    for film in films:
-        x, y = np.asarray(film["log_h"]), np.asarray(film["density"])
-        points = []
-        for _ in range(resamplings):
-            drawn = np.maximum.accumulate(y + chance.normal(0, film["u"], y.size))
-            curve = PchipInterpolator(x, drawn)
-            low = drawn[0] + 0.10
-            point = brentq(lambda v: curve(v) - low, x[0], x[-1])
-            points.append((point, float(curve(min(point + 1.5, x[-1])) - curve(point)) / 1.5))
-        spreads.append(np.std(points, axis=0))
-    return {"seconds": time.perf_counter() - start, "answer": np.mean(spreads, axis=0).tolist()}
+    answer = resampled_figures(films, resamplings, seed)
+    return {"seconds": time.perf_counter() - start, "answer": answer}
 
 
 TASKS = (

@@ -1,3 +1,4 @@
+use twinwedge_core::document::Tablet;
 use twinwedge_core::units::{Density, LogExposure, Stops};
 
 use crate::check_values::check;
@@ -15,4 +16,26 @@ fn stops_and_log_exposures() {
     to_log.holds(&to_log.inputs("stops").iter().map(|s| Stops(*s).log_exposure().0).collect::<Vec<_>>());
     let from_log = check("stop.from_log");
     from_log.holds(&from_log.inputs("dlogH").iter().map(|d| LogExposure(*d).stops().0).collect::<Vec<_>>());
+}
+
+#[test]
+fn densities_of_reflectors() {
+    for id in ["density.grey18", "density.white90"] {
+        let reflector = check(id);
+        reflector.holds(&[Density::from_light(reflector.inputs["R"].as_f64().unwrap()).0]);
+    }
+    let stops = check("density.white90_minus_grey18_stops");
+    let density = |key: &str| Density::from_light(stops.inputs[key].as_f64().unwrap()).0;
+    stops.holds(&[LogExposure(density("R2") - density("R1")).stops().0]);
+}
+
+#[test]
+fn nominal_tablets() {
+    for id in ["tablet.11x0.30", "tablet.21x0.15", "tablet.31x0.10", "tablet.41x0.05"] {
+        let tablet = check(id);
+        let nominal = Tablet::nominal(tablet.inputs["steps"].as_u64().unwrap() as u32).unwrap();
+        let (first, last) = (nominal.steps[0].density, nominal.steps[nominal.steps.len() - 1].density);
+        assert!((first - tablet.inputs["first"].as_f64().unwrap()).abs() < 1e-12);
+        tablet.holds(&[last, last - first, LogExposure(last - first).stops().0]);
+    }
 }

@@ -156,19 +156,29 @@ impl<Q: Quantity> Measured<Q> {
     }
 }
 
+/// Unit of the last digit of numbers as they were written, the finest that any of them uses: 0.1, 0.01 or 0.001; `None` for
+/// finer ones.
+///
+/// ```
+/// # use twinwedge_core::measured::last_digit;
+/// assert_eq!(last_digit(|| [0.3, 1.25].into_iter()), Some(0.01));
+/// ```
+#[must_use]
+pub fn last_digit<I: Iterator<Item = f64>>(numbers: impl Fn() -> I) -> Option<f64> {
+    let on_grid = |unit: f64| numbers().all(|number| (number / unit - (number / unit).round()).abs() < 1e-6);
+    [0.1, 0.01, 0.001].into_iter().find(|unit| on_grid(*unit))
+}
+
 /// Standard uncertainty that rounding to the digits written adds: a twelfth of the last digit's unit squared (JCGM
-/// 100:2008, 4.3.7). The last digit is the finest that any of the numbers uses, three decimals at most.
+/// 100:2008, 4.3.7).
 ///
 /// ```
 /// # use twinwedge_core::measured::rounding_u;
 /// assert!((rounding_u(|| [0.31, 0.40].into_iter()) - 0.01 / 12.0_f64.sqrt()).abs() < 1e-12);
-/// assert!(rounding_u(|| [0.312_57].into_iter()) == 0.0);
 /// ```
 #[must_use]
 pub fn rounding_u<I: Iterator<Item = f64>>(numbers: impl Fn() -> I) -> f64 {
-    let on_grid = |unit: f64| numbers().all(|number| (number / unit - (number / unit).round()).abs() < 1e-6);
-    let unit = [0.1, 0.01, 0.001].into_iter().find(|unit| on_grid(*unit)).unwrap_or(0.0);
-    unit / math::sqrt(12.0)
+    last_digit(numbers).unwrap_or(0.0) / math::sqrt(12.0)
 }
 
 /// A figure that was measured, or the reason why it is not to be had.

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::document::{StripLevel, TypedReading};
-use crate::measured::Flags;
+use crate::measured::{self, Flags};
 
 /// One point of a curve's data.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -158,17 +158,12 @@ impl Readings {
 /// ```
 #[must_use]
 pub fn last_digit(typed: &[TypedReading]) -> Option<f64> {
-    let on_grid = |unit: f64| {
-        let whole =
-            |reading: &TypedReading| (reading.density / unit - (reading.density / unit).round()).abs() < 1e-6;
-        typed.iter().all(whole)
-    };
-    [0.1, 0.01, 0.001].into_iter().find(|unit| on_grid(*unit))
+    measured::last_digit(|| typed.iter().map(|reading| reading.density))
 }
 
 /// Standard uncertainty that rounding to the digits typed adds: a twelfth of the last digit's unit squared
 /// (JCGM 100:2008, 4.3.7).
 #[must_use]
 pub fn rounding_u(typed: &[TypedReading]) -> f64 {
-    last_digit(typed).unwrap_or(0.0) / 12.0_f64.sqrt()
+    measured::rounding_u(|| typed.iter().map(|reading| reading.density))
 }

@@ -15,8 +15,8 @@ mod truth;
 
 use rayon::prelude::*;
 use twinwedge_core::figures::registry;
-use twinwedge_core::measured::Value;
-use twinwedge_workbench::engine::ask::ComparisonOf;
+use twinwedge_core::measured::{Flags, Measured, Value};
+use twinwedge_workbench::engine::ask::{ComparisonOf, CurveOf};
 use twinwedge_workbench::session::Session;
 
 use series::{Simulation, simulate};
@@ -86,7 +86,29 @@ fn measure(simulation: Simulation) -> Result<Vec<Case>, String> {
                 truth: simulation.matched_index,
                 value: row.candidate.clone(),
             }),
+            "shadow_match_other" => cases.push(Case {
+                figure: "shadow_match_other",
+                base_read,
+                truth: simulation.matched_net,
+                value: row.candidate.clone(),
+            }),
             _ => {}
+        }
+    }
+    for film in [reference, candidate] {
+        let Some(truth) = film.stops_less else { continue };
+        let curve = session.wait(&CurveOf { film: film.id.clone() }).map_err(|problem| problem.cause)?;
+        let found = curve.curve.levels.iter().find(|level| level.strip == 1);
+        let value = match found {
+            Some(level) => Value::Known(Measured::normal(level.stops_less, level.u)),
+            None => Value::Undefined("The strip was not joined.".to_owned()),
+        };
+        cases.push(Case { figure: "joined_offset", base_read: film.base_read, truth, value });
+    }
+    for case in &mut cases {
+        let bound = Flags::LOWER_BOUND | Flags::UPPER_BOUND;
+        if case.value.known().is_some_and(|measured| measured.flags.intersects(bound)) {
+            case.value = Value::Undefined("The test gives a bound.".to_owned());
         }
     }
     Ok(cases)

@@ -1,8 +1,8 @@
 //! A simulated series: two films exposed through one tablet by one light, read, rounded, bracketed.
 
 use twinwedge_core::document::{
-    Bracket, BracketFrame, Exposure, Film, FilmId, ReadingsSource, Series, Tablet, TabletExposure, TabletId,
-    TabletStep, TypedReading,
+    Bracket, BracketFrame, Exposure, Film, FilmId, FurtherStrip, ReadingsSource, Series, ShadowDensity,
+    StripLevel, Tablet, TabletExposure, TabletId, TabletStep, TypedReading,
 };
 
 use super::chance::Chance;
@@ -37,6 +37,8 @@ pub(super) struct Simulated {
     tested: (f64, f64),
     /// Density of its densest step.
     densest: f64,
+    /// Stops less that a further strip had, to be found from the overlap.
+    pub(super) stops_less: Option<f64>,
 }
 
 impl Simulated {
@@ -55,8 +57,10 @@ pub(super) struct Simulation {
     pub(super) series: Series,
     /// Reference and candidate.
     pub(super) films: [Simulated; 2],
-    /// The exposure index at which the candidate's shadow has the reference's density.
+    /// The exposure index at which the candidate's shadow has the reference's density ...
     pub(super) matched_index: f64,
+    /// ... and at which it is as far above base+fog.
+    pub(super) matched_net: f64,
 }
 
 fn rounded(value: f64) -> f64 {
@@ -93,6 +97,7 @@ pub(super) fn simulate(seed: u64, number: u64) -> Simulation {
     let light_error = chance.normal(LIGHT_U);
     let mut series = Series { title: format!("Simulated series {number}, invented"), ..Series::default() };
     series.settings.seed = number;
+    series.settings.shadow_match = ShadowDensity::Gross;
     let tablet = TabletId::from("tablet");
     let mut film = |label: &str| {
         let (document, simulated) = film(label, &tablet, &wedge, light_error, &mut chance);
@@ -102,8 +107,8 @@ pub(super) fn simulate(seed: u64, number: u64) -> Simulation {
     let films = [film("Tern 160"), film("Plover 640")];
     series.reference = series.films.first().map(|film| film.id.clone());
     series.tablets.insert(tablet, wedge.certificate);
-    let matched_index = brackets(&mut series, &films, &mut chance);
-    Simulation { series, films, matched_index }
+    let (matched_index, matched_net) = brackets(&mut series, &films, &mut chance);
+    Simulation { series, films, matched_index, matched_net }
 }
 
 fn film(
@@ -124,9 +129,21 @@ fn film(
         u: None,
         set_aside: false,
     };
-    let readings = wedge.truth.iter().map(|step| read(film.density(light - step), chance)).collect();
+    let mut strip = |light: f64, chance: &mut Chance| {
+        let read = |step: &f64| read(film.density(light - step), chance);
+        ReadingsSource::Typed(wedge.truth.iter().map(read).collect())
+    };
     let mut document = Film::named(FilmId::from(label), label);
-    document.readings = Some(ReadingsSource::Typed(readings));
+    document.readings = Some(strip(light, chance));
+    // Every fourth film has a second strip, whose light is for the program to find.
+    let stops_less = chance.happens(0.25).then(|| chance.between(1.0, 4.0));
+    document.further_strips.extend(stops_less.map(|stops| FurtherStrip {
+        name: String::new(),
+        tablet: None,
+        level: StripLevel::FromOverlap,
+        readings: strip(light - stops * 2.0_f64.log10(), chance),
+        steps_set_aside: Vec::new(),
+    }));
     document.tablet_exposure =
         Some(TabletExposure::new(tablet.clone(), Exposure::Absolute { log_h: stated_light, u: LIGHT_U }));
     document.base_fog = base_read.then(|| read(film.base, chance));
@@ -134,7 +151,7 @@ fn film(
     let steps = &wedge.certificate.steps;
     let tested = (stated(steps.last()), stated(steps.first()));
     let densest = film.density(light - wedge.truth.first().copied().unwrap_or_default());
-    (document, Simulated { id: FilmId::from(label), film, base_read, tested, densest })
+    (document, Simulated { id: FilmId::from(label), film, base_read, tested, densest, stops_less })
 }
 
 /// The exposure at which a tablet must begin to reach a level foot: its lowest stop gains no more than 0.012. `None` where the
@@ -150,19 +167,26 @@ fn index(thirds: i32) -> f64 {
     100.0 * 2.0_f64.powf(f64::from(thirds) / 3.0)
 }
 
-/// Brackets both films about the index that gives the reference's shadow: nine frames, a third of a stop apart.
-fn brackets(series: &mut Series, films: &[Simulated; 2], chance: &mut Chance) -> f64 {
+/// Brackets both films about the index that gives the reference's shadow, eleven frames a third of a stop apart. Gives the
+/// indices at which the candidate's shadow has the reference's density, gross and net.
+fn brackets(series: &mut Series, films: &[Simulated; 2], chance: &mut Chance) -> (f64, f64) {
     let [reference, candidate] = films;
     let box_speed = index(chance.between(-6.0, 12.0) as i32);
-    let shadow = reference.film.base + chance.between(0.12, 0.40);
+    // Above both films' base+fog, so that either has it.
+    let shadow = reference.film.base.max(candidate.film.base) + chance.between(0.12, 0.40);
     // The shadow's lg H is a constant less the logarithm of the index.
     let exposure = truth::log_h_at(&reference.film, shadow).unwrap_or_default();
     let constant = exposure + box_speed.log10();
-    let matched = truth::log_h_at(&candidate.film, shadow).unwrap_or_default();
-    let matched_index = 10.0_f64.powf(constant - matched);
+    let matched = |density: f64| {
+        10.0_f64.powf(constant - truth::log_h_at(&candidate.film, density).unwrap_or_default())
+    };
+    let (matched_index, matched_net) =
+        (matched(shadow), matched(shadow - reference.film.base + candidate.film.base));
     let nearest = |index: f64| (3.0 * (index / 100.0).log2()).round() as i32;
-    for (document, (film, centre)) in
-        series.films.iter_mut().zip([(reference, nearest(box_speed)), (candidate, nearest(matched_index))])
+    for (document, (film, centre)) in series
+        .films
+        .iter_mut()
+        .zip([(reference, nearest(box_speed)), (candidate, nearest((matched_index * matched_net).sqrt()))])
     {
         let frame = |thirds: i32| {
             let density = film.film.density(constant - index(thirds).log10());
@@ -172,9 +196,9 @@ fn brackets(series: &mut Series, films: &[Simulated; 2], chance: &mut Chance) ->
                 shadow_density: rounded(density + chance.normal(INSTRUMENT)),
             }
         };
-        let frames = (centre - 4..=centre + 4).map(frame).collect();
+        let frames = (centre - 5..=centre + 5).map(frame).collect();
         document.bracket = Some(Bracket { frames, u: None });
     }
     series.films[0].box_speed = Some(box_speed);
-    matched_index
+    (matched_index, matched_net)
 }

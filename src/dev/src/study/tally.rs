@@ -7,10 +7,11 @@ use twinwedge_core::measured::{Measured, Value};
 use super::{By, Case};
 
 /// Figures that are positive by nature: their errors are shown in stops.
-const IN_STOPS: [&str; 3] = ["shadow_match_index", "fixed_density_speed", "fractional_gradient_speed"];
+const IN_STOPS: [&str; 4] =
+    ["shadow_match_index", "shadow_match_other", "fixed_density_speed", "fractional_gradient_speed"];
 
 /// Figures that are promised: key, label, and whether base+fog must have been read (`None`: either way).
-const PROMISED: [(&str, &str, Option<bool>); 9] = [
+const PROMISED: [(&str, &str, Option<bool>); 10] = [
     ("base_fog", "base+fog, read on an unexposed area", Some(true)),
     ("base_fog", "base+fog, from the curve", Some(false)),
     ("speed_point", "speed point, lg H", None),
@@ -19,14 +20,23 @@ const PROMISED: [(&str, &str, Option<bool>); 9] = [
     ("contrast_index", "contrast index", None),
     ("iso_contrast", "ISO contrast (gain over 1.30)", None),
     ("relative_speed", "relative speed of both films, stops", None),
-    ("shadow_match_index", "index by shadow match, stops", None),
+    ("shadow_match_index", "index by shadow match, gross, stops", None),
+    ("shadow_match_other", "index by shadow match, net, stops", None),
 ];
 
 /// Figures whose truth depends on a model or a definition: shown for information.
-const INFORMATION: [(&str, &str, Option<bool>); 8] = [
+const INFORMATION: [(&str, &str, Option<bool>); 16] = [
     ("fixed_density_speed", "speed at 0.10 above base+fog, stops", None),
     ("average_gradient", "average gradient over the range set", None),
     ("fractional_gradient_point", "fractional gradient point, lg H", None),
+    ("fractional_gradient_speed", "speed by fractional gradient, stops", None),
+    ("speed_point_gradient", "gradient at the speed point", None),
+    ("toe_length", "toe length, stops", None),
+    ("shoulder_length", "shoulder length, stops", None),
+    ("usable_from", "usable from, lg H", None),
+    ("usable_to", "usable to, lg H", None),
+    ("usable_range", "usable range, stops", None),
+    ("joined_offset", "level of a joined strip, stops", None),
     ("maximum_gradient", "maximum gradient over a stop", None),
     ("gamma", "gamma", None),
     ("straight_from", "straight line from, lg H", None),

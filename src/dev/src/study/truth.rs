@@ -105,8 +105,39 @@ fn steepest(film: &Film, from: f64, to: f64) -> f64 {
     gains.fold(0.0, f64::max)
 }
 
+/// Where the slope rises to the steepest stop and falls from it: toe, shoulder and usable range by the program's stated
+/// definitions (a tenth and nine tenths of the steepest stop; 0.20), walked along in steps of 0.002.
+fn shape(film: &Film, steepest: f64) -> Vec<(&'static str, f64)> {
+    const STEP: f64 = 0.002;
+    let place = |i: i32| film.speed_point + STEP * f64::from(i);
+    let gradient = |i: i32| slope(|x| film.density(x), place(i));
+    let stop_after = |i: i32| (film.density(place(i) + 0.30) - film.density(place(i))) / 0.30;
+    let top = 75 + (-400..1_500).max_by(|a, b| stop_after(*a).total_cmp(&stop_after(*b))).unwrap_or(0);
+    let down = |from: i32, below: f64| (-2_000..=from).rev().find(|i| gradient(*i) < below);
+    let up = |from: i32, below: f64| (from..4_000).find(|i| gradient(*i) < below);
+    let stops = |from: i32, to: i32| STEP * f64::from(to - from) / 2.0_f64.log10();
+    let mut known = Vec::new();
+    let first = (-2_000..=top).find(|i| gradient(*i) >= 0.9 * steepest);
+    if let Some((end, foot)) = first.and_then(|end| Some((end, down(end, 0.1 * steepest)?))) {
+        known.push(("toe_length", stops(foot, end)));
+    }
+    let last = (top..4_000).rev().find(|i| gradient(*i) >= 0.9 * steepest);
+    if let Some((begin, head)) = last.and_then(|begin| Some((begin, up(begin, 0.1 * steepest)?))) {
+        known.push(("shoulder_length", stops(begin, head)));
+    }
+    if let Some((from, to)) = down(top, 0.20).zip(up(top, 0.20)) {
+        known.extend([
+            ("usable_from", place(from)),
+            ("usable_to", place(to)),
+            ("usable_range", stops(from, to)),
+        ]);
+    }
+    known
+}
+
 /// True figures by the keys of the registry, for a film tested from `from` to `to`.
 pub(super) fn figures(film: &Film, from: f64, to: f64) -> Vec<(&'static str, f64)> {
+    let steepest = steepest(film, from, to);
     let mut known = vec![
         ("base_fog", film.base),
         ("speed_point", film.speed_point),
@@ -115,13 +146,17 @@ pub(super) fn figures(film: &Film, from: f64, to: f64) -> Vec<(&'static str, f64
         ("average_gradient_130", average(film, 1.30)),
         ("average_gradient_150", average(film, 1.50)),
         ("iso_contrast", 1.30 * average(film, 1.30)),
-        ("maximum_gradient", steepest(film, from, to)),
+        ("speed_point_gradient", slope(|x| film.density(x), film.speed_point)),
+        ("maximum_gradient", steepest),
     ];
+    known.extend(shape(film, steepest));
     if let Some(index) = contrast_index(film) {
         known.push(("contrast_index", index));
     }
     if let Some(point) = fractional_point(film) {
         known.push(("fractional_gradient_point", point));
+        // 0.296 as the relation's polynomial gives it at a gain of 0.80.
+        known.push(("fractional_gradient_speed", 0.80 / 10.0_f64.powf(point + 0.2956)));
     }
     if let Some((from, to, gradient)) = straight(film, from, to) {
         known.extend([("straight_from", from), ("straight_to", to), ("gamma", gradient)]);

@@ -28,6 +28,22 @@ pub(super) fn curve_json(session: &Session, film: &Film) -> Json {
     }
 }
 
+/// A curve at `points` evenly spaced log exposures from its first to its last reading: density and local gradient, for
+/// other programs to draw and to check.
+#[must_use]
+pub fn grid_json(curve: &Curve, points: usize) -> Json {
+    let (from, to) = curve.range();
+    let last = points.max(2) - 1;
+    let places: Vec<f64> =
+        (0..=last).map(|i| (from + (to - from) * i as f64 / last as f64).min(to)).collect();
+    let along = |of: &dyn Fn(f64) -> Option<f64>| places.iter().map(|at| of(*at)).collect::<Vec<_>>();
+    json!({
+        "log_h": places,
+        "density": along(&|at| curve.best.density(at)),
+        "gradient": along(&|at| curve.best.gradient(at)),
+    })
+}
+
 fn of_curve(film: &FilmCurve) -> Json {
     let curve = &film.curve;
     let error = film.speed_point_model_error();

@@ -18,6 +18,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use crate::session::Session;
 use crate::store;
 
+pub use curve_json::grid_json;
 pub use development::{development_json, development_text};
 pub use svg::svg;
 pub use tables::{figures_csv, figures_json, grain_json, patch_json, step_json};

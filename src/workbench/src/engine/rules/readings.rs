@@ -275,10 +275,19 @@ fn of_strips(
     let through_scan = Flags::UNCALIBRATED | Flags::NOMINAL_TABLET;
     let flags = points.iter().fold(flags, |flags, point: &Reading| flags | (point.flags & through_scan));
     let base_fog = film.base_fog.map(|reading| {
-        let own = || reading_u.hypot(rounding_u(std::slice::from_ref(&reading)));
+        let own = || reading_u.hypot(rounding_u(&written_alike(film, reading)));
         (reading.density, reading.u.unwrap_or_else(own))
     });
     Ok(Readings { points, absolute, log_h_shared_u: shared_u, sources, base_fog, flags })
+}
+
+/// A reading of base+fog with the film's typed steps: one number alone does not tell to how many digits it was written.
+fn written_alike(film: &Film, base_fog: TypedReading) -> Vec<TypedReading> {
+    let typed = match &film.readings {
+        Some(ReadingsSource::Typed(typed)) => typed.as_slice(),
+        Some(ReadingsSource::Strip { .. }) | None => &[],
+    };
+    typed.iter().copied().chain([base_fog]).collect()
 }
 
 impl StripRead<'_> {
