@@ -15,7 +15,8 @@ const RESAMPLINGS: FitSettings = FitSettings { resamplings: 60, seed: 3 };
 
 /// A film with toe, straight line and shoulder, with errors, through 21 steps.
 fn film() -> impl Strategy<Value = Readings> {
-    (0.1..0.4, 0.45..1.1, -2.4..-1.6, vec(-0.012..0.012_f64, 21)).prop_map(|(base, gamma, x0, errors)| {
+    let parts = (0.1..0.4, 0.45..1.1, -2.4..-1.6, vec(-0.012..0.012_f64, 21), any::<bool>());
+    parts.prop_map(|(base, gamma, x0, errors, base_read)| {
         let density = |x: f64| {
             let line = gamma / 2.0 * (1.0 + 10.0_f64.powf(2.0 * (x - x0))).log10();
             base + line * 3.0 / (3.0 + line)
@@ -38,7 +39,7 @@ fn film() -> impl Strategy<Value = Readings> {
             absolute: true,
             log_h_shared_u: 0.02,
             sources: Sources::default(),
-            base_fog: Some((base, 0.005)),
+            base_fog: base_read.then_some((base, 0.005)),
             flags: Flags::empty(),
         }
     })
@@ -59,6 +60,7 @@ fn same_but(before: &Figures, after: &Figures, moves: impl Fn(FigureId) -> f64) 
                 let near = |a: f64, b: f64| (a - b).abs() < 1e-6 * (1.0 + a.abs());
                 assert!(near(a.value + moves(*id), b.value), "{id:?}: {} and {}", a.value, b.value);
                 assert!(near(a.u, b.u), "{id:?}: u {} and {}", a.u, b.u);
+                assert_eq!(a.flags, b.flags, "{id:?}");
                 assert!(near(a.low + moves(*id), b.low) && near(a.high + moves(*id), b.high), "{id:?}");
             }
             (None, None) => {}

@@ -2,4 +2,5 @@
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
 mod curve;
+mod series;
 mod strips;

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 #![allow(clippy::print_stdout, reason = "a study prints its table")]
 
+mod coverage;
 mod curve;
 mod development;
 mod grain;
@@ -9,3 +10,6 @@ mod register;
 mod sample;
 mod strips;
 mod tone;
+/// Shared with `cargo dev study`.
+#[path = "../../src/dev/src/study/mod.rs"]
+mod study;

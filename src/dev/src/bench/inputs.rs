@@ -84,23 +84,29 @@ pub(super) fn grain_question(folder: &Path) -> Value {
     })
 }
 
-/// Fifty films as log exposures and densities: a toe and a line of rising slope.
+/// Base+fog of every film.
+pub(super) const BASE: f64 = 0.2;
+
+/// Fifty films as log exposures and densities: a toe, a line of rising slope, and a shoulder.
 pub(super) fn films() -> Vec<(Vec<f64>, Vec<f64>)> {
     let film = |number: u32| {
         let gradient = 0.5 + 0.01 * f64::from(number);
         let log_h: Vec<f64> = (0..STEPS).map(|step| -3.0 + 0.15 * f64::from(step)).collect();
-        let density = log_h
-            .iter()
-            .map(|x| 0.2 + gradient / 2.0 * (1.0 + 10_f64.powf(2.0 * (x + 2.1))).log10())
-            .collect();
-        (log_h, density)
+        let density = |x: &f64| {
+            let line = gradient / 2.0 * (1.0 + 10_f64.powf(2.0 * (x + 2.1))).log10();
+            BASE + line / (1.0 + (line / 1.8).powi(4)).powf(0.25)
+        };
+        (log_h.clone(), log_h.iter().map(density).collect())
     };
     (0..FILMS).map(film).collect()
 }
 
+/// The peer measures one film in so many; its seconds are multiplied by it.
+pub(super) const ONE_IN: u32 = 10;
+
 /// The same as the peer is asked about them.
 pub(super) fn curves_question() -> Value {
-    let film = |(log_h, density): &(Vec<f64>, Vec<f64>)| json!({ "log_h": log_h, "density": density, "u": DENSITY_U });
-    let films: Vec<Value> = films().iter().map(film).collect();
+    let film = |(log_h, density): &(Vec<f64>, Vec<f64>)| json!({ "log_h": log_h, "density": density, "u": DENSITY_U, "base": BASE });
+    let films: Vec<Value> = films().iter().step_by(ONE_IN as usize).map(film).collect();
     json!({ "films": films, "resamplings": RESAMPLINGS, "seed": 1 })
 }

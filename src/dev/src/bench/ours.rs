@@ -41,6 +41,7 @@ pub(crate) fn run(workload: &str, folder: &Path) -> Result<(), Failure> {
         "click" => click(folder)?,
         "grain" => grain(&inputs::grain(folder))?,
         "curves" => curves()?,
+        "drag" => drag()?,
         _ => return Err(format!("no workload is called {workload}").into()),
     };
     say(format_args!("{}", json!({ "seconds": seconds, "peak_mb": peak_mb() })));
@@ -106,7 +107,8 @@ fn grain(path: &Path) -> Result<f64, Failure> {
     Ok(seconds)
 }
 
-fn curves() -> Result<f64, Failure> {
+/// Readings of a film of the curves workload.
+fn readings((log_h, density): &(Vec<f64>, Vec<f64>)) -> Readings {
     let reading = |(step, (log_h, density)): (usize, (&f64, &f64))| Reading {
         strip: 0,
         step: step as u32 + 1,
@@ -117,19 +119,38 @@ fn curves() -> Result<f64, Failure> {
         set_aside: false,
         flags: Flags::empty(),
     };
+    Readings {
+        points: log_h.iter().zip(density).enumerate().map(reading).collect(),
+        absolute: true,
+        log_h_shared_u: 0.0,
+        sources: Sources::default(),
+        base_fog: Some((inputs::BASE, inputs::DENSITY_U)),
+        flags: Flags::empty(),
+    }
+}
+
+/// Fit, resamplings and all figures of every film.
+fn curves() -> Result<f64, Failure> {
     let films = inputs::films();
     let start = Instant::now();
-    for (log_h, density) in &films {
-        let readings = Readings {
-            points: log_h.iter().zip(density).enumerate().map(reading).collect(),
-            absolute: true,
-            log_h_shared_u: 0.0,
-            sources: Sources::default(),
-            base_fog: None,
-            flags: Flags::empty(),
-        };
-        let curve = fit(readings, FitSettings { resamplings: inputs::RESAMPLINGS, seed: 1 })?;
+    for film in &films {
+        let curve = fit(readings(film), FitSettings { resamplings: inputs::RESAMPLINGS, seed: 1 })?;
         black_box(of_curve(&curve, &Settings::default()));
     }
     Ok(start.elapsed().as_secs_f64())
+}
+
+/// What one frame of a drag asks for: one film again, a point of it moved. The slowest of many.
+fn drag() -> Result<f64, Failure> {
+    let films = inputs::films();
+    let mut slowest = 0.0_f64;
+    for frame in 0..60 {
+        let mut film = films[25].clone();
+        film.1[8] += 0.001 * f64::from(frame);
+        let start = Instant::now();
+        let curve = fit(readings(&film), FitSettings { resamplings: inputs::RESAMPLINGS, seed: 1 })?;
+        black_box(of_curve(&curve, &Settings::default()));
+        slowest = slowest.max(start.elapsed().as_secs_f64());
+    }
+    Ok(slowest)
 }

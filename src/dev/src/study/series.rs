@@ -129,7 +129,7 @@ fn film(
         u: None,
         set_aside: false,
     };
-    let mut strip = |light: f64, chance: &mut Chance| {
+    let strip = |light: f64, chance: &mut Chance| {
         let read = |step: &f64| read(film.density(light - step), chance);
         ReadingsSource::Typed(wedge.truth.iter().map(read).collect())
     };
