@@ -46,7 +46,7 @@ pub struct Curve {
     pub residuals: Vec<Option<f64>>,
     /// Root of chi-square over its degrees of freedom, of the fitted points; near 1 when errors are as stated.
     pub misfit: f64,
-    /// By what the stated errors were multiplied because the residuals contradict them (chi-square above its 95 %
+    /// By what the stated errors were multiplied because the residuals contradict them (chi-square above its 99 %
     /// quantile); 1 when they do not.
     pub error_scale: f64,
     /// Readings that the others contradict: fitted, but worth reading again.

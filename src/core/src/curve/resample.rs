@@ -7,6 +7,11 @@
 //! cross-validated smoothing spline", J. R. Statist. Soc. B 45 (1983); D. Nychka, J. Am. Stat. Assoc. 83 (1988). A plain
 //! bootstrap of residuals (B. Efron, Ann. Statist. 7 (1979)) leaves out the bias.
 //!
+//! The prior's part is drawn at three quarters of its size. A prior of independent second differences is rougher than
+//! film is, whose curvature is itself smooth: drawn in full it stated 1.4 times the error of local gradients in the toe
+//! (99 % of 95 % intervals held the truth) and 1.1 times that of average gradients, in `cargo dev study`, seed 1. The share
+//! was set there and is held by other seeds.
+//!
 //! Draw number k of one film and draw number k of another suppose the same error wherever both have an error in common:
 //! of the light, of a tablet as a whole, of a step of a tablet. So what one film differs from another by may be taken draw
 //! by draw, and common errors cancel as far as they do in truth. Errors of its own readings are each film's own.
@@ -19,6 +24,9 @@ use super::join::{self, Border, level_u};
 use super::{ErrorKey, FitSettings, Readings, Spline};
 use crate::numeric::monotone::{self, Workspace};
 use crate::numeric::random::Stream;
+
+/// Share of the prior's standard deviation that is drawn: see above.
+const PRIOR_SHARE: f64 = 0.75;
 
 /// One resampling.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -103,7 +111,7 @@ fn one(
     let values: Vec<f64> =
         solution.rows.iter().zip(&errors).map(|(row, error)| row.density + error).collect();
     right_side(&solution.rows, values.iter().copied(), right);
-    let root = stiffness.lambda.sqrt();
+    let root = PRIOR_SHARE * stiffness.lambda.sqrt();
     for start in 0..right.len() - 2 {
         let innovation = root * own.normal();
         for (slot, difference) in right[start..].iter_mut().zip(DIFFERENCE) {

@@ -156,8 +156,10 @@ impl BaseFog {
         let spline = &resampling.spline;
         match self {
             Self::Read(_) => resampling.base_fog,
+            // A gain below half of what counts as level cannot be told from none, nor none from it.
             Self::LowEnd(_) => {
-                Some(spline.lowest() - resampling.uniform * spline.rise(spline.from, STOP_WIDTH)?.min(LEVEL))
+                let left = spline.rise(spline.from, STOP_WIDTH)?.clamp(LEVEL / 2.0, LEVEL);
+                Some(spline.lowest() - resampling.uniform * left)
             }
             Self::AtMost(_) => None,
         }
