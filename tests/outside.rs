@@ -166,12 +166,12 @@ fn typed_films() -> Vec<Typed> {
             films.push(Typed { name: name.clone(), steps: steps.clone(), light, base_fog });
         }
     }
-    // A toe and a line bent under 2.0, with the errors of a densitometer: a fixed list of thousandths.
+    // A toe and a line bent under 1.0, with the errors of a densitometer: a fixed list of thousandths.
     const ERRORS: [i32; 21] = [4, -9, 7, 0, 12, -6, 3, -11, 8, -2, 5, -7, 10, -4, 1, -12, 6, 9, -5, 2, -8];
     let step = |(i, error): (usize, &i32)| {
         let (density, log_h) = (0.05 + 0.15 * i as f64, 1.75 - 0.05 - 0.15 * i as f64);
         let line = 0.35 * (1.0 + 10.0_f64.powf(2.0 * (log_h + 0.35))).log10();
-        let read = 0.22 + line / (1.0 + (line / 1.1).powi(4)).powf(0.25) + f64::from(*error) / 1000.0;
+        let read = 0.22 + line / (1.0 + (line / 0.8).powi(4)).powf(0.25) + f64::from(*error) / 1000.0;
         (density, (read * 100.0).round() / 100.0)
     };
     films.push(Typed {
@@ -371,7 +371,8 @@ fn series(session: &Session) -> &Series {
 #[test]
 fn granularity_is_scipys() {
     let session = Session::open(&sample().join("saltmarsh.twinwedge")).unwrap();
-    for film in &series(&session).films {
+    let marked = series(&session).films.iter().filter(|film| film.grain.is_some());
+    for film in marked {
         let ours = session.wait(&GrainOf { film: film.id.clone() }).unwrap();
         let grain = film.grain.as_ref().unwrap();
         let table = session.wait(&ToneOf { scan: grain.scan.clone() }).unwrap();

@@ -224,6 +224,7 @@ TASKS = (
     chi_square_tail,
     quantiles,
     figures,
+    kinetics,
     granularity,
     register,
     halve,

@@ -170,7 +170,13 @@ pub fn contrast_index(
             .map(|reached| reached - base_fog - CONTRAST_INDEX_ARCS.0 * sine)
     };
     let steps = ((to - from) / SEARCH).ceil() as usize;
-    let first = (0..=steps).map(|i| from + SEARCH * i as f64).find(|x| difference(*x).is_some())?;
+    let found = (0..=steps).map(|i| from + SEARCH * i as f64).find(|x| difference(*x).is_some())?;
+    // The root may lie before the first place that was looked at: begin where the inner arc enters the curve.
+    let (mut outside, mut first) = (found - SEARCH, found);
+    for _ in 0..40 {
+        let middle = 0.5 * (outside + first);
+        *(if difference(middle).is_some() { &mut first } else { &mut outside }) = middle;
+    }
     let outer = first_root(difference, first, to)?;
     let (centre, sine, cosine) = ray(outer)?;
     Some((sine / cosine, centre))

@@ -12,7 +12,7 @@ use super::{FigureId, Figures, criteria};
 use crate::curve::{Curve, Resampling};
 use crate::document::Settings;
 use crate::measured::{Flags, Measured, Value};
-use crate::numeric::math;
+use crate::numeric::{math, robust};
 use crate::units::LogExposure;
 
 /// The figures of a curve, and what its resamplings say of them.
@@ -113,6 +113,14 @@ pub(crate) enum BaseFog {
     AtMost(f64),
 }
 
+/// What the lowest stop gains, from what it seems to gain: a curve that never falls makes a gain of errors where there is
+/// none, and the draws show by how much (bootstrap correction of bias, B. Efron, Ann. Statist. 7 (1979)).
+fn true_gain(curve: &Curve, gained: f64) -> f64 {
+    let gains = curve.resampled.iter().filter_map(|draw| draw.spline.rise(draw.spline.from, STOP_WIDTH));
+    let middle = robust::median(&gains.collect::<Vec<_>>()).unwrap_or(gained);
+    (2.0 * gained - middle).clamp(0.0, LEVEL)
+}
+
 impl BaseFog {
     pub(crate) fn of(curve: &Curve) -> Self {
         if let Some((density, _)) = curve.readings.base_fog {
@@ -120,7 +128,7 @@ impl BaseFog {
         }
         let lowest = curve.best.lowest();
         match curve.best.rise(curve.best.from, STOP_WIDTH) {
-            Some(gained) if gained <= LEVEL => Self::LowEnd(lowest - gained / 2.0),
+            Some(gained) if gained <= LEVEL => Self::LowEnd(lowest - true_gain(curve, gained) / 2.0),
             _ => Self::AtMost(lowest),
         }
     }
