@@ -9,7 +9,7 @@ mod grain;
 mod register;
 mod sample;
 mod strips;
-mod tone;
 /// Shared with `cargo dev study`.
 #[path = "../../src/dev/src/study/mod.rs"]
 mod study;
+mod tone;
