@@ -5,10 +5,10 @@ use std::io;
 
 use proptest::prelude::*;
 use twinwedge_core::document::{
-    Bracket, BracketFrame, Calibration, CalibrationId, Channel, Conditions, Exposure, FileDigest, Film,
-    FilmId, FindingChoice, FurtherStrip, GrainArea, GridShape, PaperTest, PrintChoice, PrintMatch,
-    ReadingsSource, ScanEntry, ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel, StripShape, Tablet,
-    TabletExposure, TabletId, ToneChoices, TypedReading,
+    Bracket, BracketFrame, Calibration, CalibrationId, Channel, CompareAs, Conditions, DevelopmentChoices,
+    Exposure, FileDigest, Film, FilmId, FindingChoice, FollowedGradient, FurtherStrip, GrainArea, GridShape,
+    Induction, PaperTest, PrintChoice, PrintMatch, ReadingsSource, ScanEntry, ScanId, ScanKind, Series,
+    ShadowDensity, Spot, StripLevel, StripShape, Tablet, TabletExposure, TabletId, ToneChoices, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -106,8 +106,13 @@ fn film() -> impl Strategy<Value = Film> {
                 readings,
                 further_strips,
                 base_fog,
-                tablet_exposure: exposed
-                    .map(|(tablet, exposure)| TabletExposure::new(TabletId(tablet), exposure)),
+                roll_of: box_speed.map(|_| FilmId(label.clone())),
+                tablet_exposure: exposed.map(|(tablet, exposure)| TabletExposure {
+                    tablet: TabletId(tablet),
+                    exposure,
+                    light_source: label.clone(),
+                    seconds: box_speed,
+                }),
                 print,
                 grain: grain.map(|(scan, a, b)| GrainArea { scan: ScanId(scan), area: Rect::between(a, b) }),
                 bracket: bracket.map(|(frames, u)| Bracket {
@@ -234,6 +239,15 @@ fn series() -> impl Strategy<Value = Series> {
                 ..Series::default()
             };
             series.settings.seed = seed;
+            if !layout {
+                series.development = DevelopmentChoices {
+                    compare_as: CompareAs::MatchedContrast,
+                    follow: FollowedGradient::Gamma,
+                    wanted: enlargement,
+                    induction: enlargement.map_or(Induction::Fitted, Induction::Minutes),
+                    temperature_coefficient: enlargement,
+                };
+            }
             if layout {
                 series.settings.shadow_match = ShadowDensity::Gross;
                 series.settings.usable_toe_gradient = 0.3;

@@ -97,3 +97,56 @@ fn check_says_what_is_missing() {
     assert_eq!(output.status.code(), Some(1), "{said}");
     assert!(said.contains("strip.tif"), "the missing scan is named: {said}");
 }
+
+#[test]
+fn development_of_the_sample() {
+    let output = twinwedge(&["development", "sample", "--film", "Plover 640"]);
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    let text = String::from_utf8_lossy(&output.stdout);
+    for words in ["Wear gloves", "assumed", "Expose two more rolls", "prediction: Plover 640 as if developed"]
+    {
+        assert!(text.contains(words), "'{words}' in {text}");
+    }
+    let found = json(&["development", "sample", "--film", "Tern 160", "--json"]);
+    let rolls = found["rolls"].as_array().expect("rolls");
+    let used: Vec<(f64, f64)> = rolls
+        .iter()
+        .filter(|roll| roll["left_out"].is_null())
+        .map(|roll| (number(&roll["minutes"]), number(&roll["gradient"]["value"])))
+        .collect();
+    assert!(used.len() >= 3, "{found}");
+    // Wanted is its own gradient: the law gives its own time.
+    let own = rolls.iter().find(|roll| roll["film"] == "Tern 160").expect("itself");
+    let (minutes, low, high) = (&found["time"]["minutes"], "low", "high");
+    let held = number(&minutes[low]) - 0.5..=number(&minutes[high]) + 0.5;
+    assert!(held.contains(&number(&own["minutes"])), "{minutes} for {}", own["minutes"]);
+    assert!(number(&found["law"]["limit"]["value"]) > used.iter().map(|(_, g)| *g).fold(0.0, f64::max));
+    assert!(found["caution"].as_str().is_some_and(|words| words.contains("safety data sheets")));
+}
+
+#[test]
+fn a_list_may_name_rolls_and_records() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let readings: String = (0..21).map(|i| format!("{:.2}\n", 2.0 - 0.08 * f64::from(i))).collect();
+    std::fs::write(folder.path().join("a.csv"), &readings).expect("written");
+    let list = folder.path().join("list.csv");
+    let rows = "file,kind,film,role,tablet,roll_of,light_source,seconds,developer,temperature,minutes\n\
+                a.csv,readings,Tern 160,reference,nominal 21,,tungsten,0.5,Samphire,20,9\n\
+                a.csv,readings,\"Tern 160, 12 min\",,nominal 21,Tern 160,tungsten,0.5,Samphire,20,12\n";
+    std::fs::write(&list, rows).expect("written");
+    let made = folder.path().join("made.twinwedge");
+    let output = twinwedge(&["gather", &list.display().to_string(), "--out", &made.display().to_string()]);
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    let text = std::fs::read_to_string(&made).expect("made");
+    for words in
+        ["roll_of: Some(\"Tern 160\")", "light_source: \"tungsten\"", "Samphire", "minutes: Some(12.0)"]
+    {
+        assert!(text.contains(words), "'{words}' in {text}");
+    }
+    let wrong = rows.replace(",20,12", ",68,12");
+    std::fs::write(&list, wrong).expect("written");
+    let output = twinwedge(&["gather", &list.display().to_string(), "--out", "never.twinwedge"]);
+    assert_eq!(output.status.code(), Some(2));
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(said.contains("line 3, column 'temperature'"), "{said}");
+}

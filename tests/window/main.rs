@@ -3,6 +3,7 @@
 
 mod bench;
 mod curves;
+mod development;
 mod films;
 mod frames;
 mod greys;

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::curve::{Curve, Spline};
+use crate::figures::BaseFog;
 use crate::figures::speed::SPEED_NET_DENSITY;
 use crate::measured::Measured;
 use crate::numeric::robust;
@@ -37,7 +38,7 @@ struct Aligned<'a> {
 
 impl<'a> Aligned<'a> {
     fn of(spline: &'a Spline, base: Option<f64>) -> Option<Self> {
-        let base = base.unwrap_or_else(|| spline.lowest());
+        let base = base?;
         let at = spline.log_h_at(base + SPEED_NET_DENSITY)?;
         Some(Self { spline, base, at })
     }
@@ -60,12 +61,12 @@ impl<'a> Aligned<'a> {
 /// # Errors
 /// A curve without a speed point, or too little in common, in one sentence.
 pub fn similarity(reference: &Curve, film: &Curve) -> Result<Similarity, String> {
-    let best = |curve: &'_ Curve| curve.readings.base_fog.map(|read| read.0);
+    let feet = [BaseFog::of(film), BaseFog::of(reference)];
     let none = |whose: &str| {
         format!("{whose} has no speed point within its readings to lay the curves over each other by.")
     };
-    let ours = Aligned::of(&film.best, best(film)).ok_or_else(|| none("The film"))?;
-    let theirs = Aligned::of(&reference.best, best(reference)).ok_or_else(|| none("The reference"))?;
+    let ours = Aligned::of(&film.best, feet[0].known()).ok_or_else(|| none("The film"))?;
+    let theirs = Aligned::of(&reference.best, feet[1].known()).ok_or_else(|| none("The reference"))?;
     let from = ours.range().0.max(theirs.range().0);
     let to = ours.range().1.min(theirs.range().1);
     if to - from < LEAST_RANGE {
@@ -81,8 +82,8 @@ pub fn similarity(reference: &Curve, film: &Curve) -> Result<Similarity, String>
     let drawn = |number: usize| {
         let a = &film.resampled[number];
         let b = &reference.resampled[number];
-        let ours = Aligned::of(&a.spline, a.base_fog)?;
-        let theirs = Aligned::of(&b.spline, b.base_fog)?;
+        let ours = Aligned::of(&a.spline, feet[0].drawn(a))?;
+        let theirs = Aligned::of(&b.spline, feet[1].drawn(b))?;
         let differences = differences(&ours, &theirs);
         let error: Vec<f64> = differences.iter().zip(&found).map(|(drawn, found)| drawn - found).collect();
         Some((rms(&differences), rms(&error)))

@@ -139,10 +139,12 @@ pub(super) fn advise(
     };
     let drawn_ref = drawn.as_ref().map_err(Clone::clone);
     let times = Times { points, wanted, drawn: drawn_ref, coefficient: coefficient.basis, draws };
-    let table = (18..=24).map(|degrees| times.at(f64::from(degrees), celsius)).collect();
+    // Without a law there is nothing to correct.
+    let degrees: &[i32] = if drawn.is_ok() { &[18, 19, 20, 21, 22, 23, 24] } else { &[] };
+    let table = degrees.iter().map(|degrees| times.at(f64::from(*degrees), celsius)).collect();
     let time = times.at(celsius, celsius);
     let coefficient = drawn.as_ref().map_or(coefficient.clone(), |drawn| drawn.coefficient(&coefficient));
-    if coefficient.basis == CoefficientBasis::Assumed {
+    if coefficient.basis == CoefficientBasis::Assumed && drawn.is_ok() {
         let (low, high) = USUAL_COEFFICIENT;
         notes.push(format!(
             "Times at other temperatures are assumed: {low} to {high} times faster per 10 °C is typical of common agents \

@@ -222,11 +222,11 @@ fn point(roll: &Roll, main: &Process, follow: FollowedGradient) -> RollPoint {
     let minutes = roll.process.minutes;
     let unlike = differences(main, &roll.process);
     let left_out = if !unlike.is_empty() {
-        Some(format!("{} differs.", unlike.join(" and ")))
+        Some(format!("{} differs from that of the film asked for.", unlike.join(" and ")))
     } else if minutes.is_none_or(|minutes| minutes <= 0.0) {
-        Some("No development time is on record.".to_owned())
-    } else if let Value::Undefined(reason) = &gradient {
-        Some(format!("Its {} is not known: {reason}", name(follow)))
+        Some("no development time is on record.".to_owned())
+    } else if gradient.known().is_none() {
+        Some(format!("its {} is not known.", name(follow)))
     } else {
         None
     };

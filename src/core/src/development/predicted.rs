@@ -14,13 +14,13 @@ use serde::Serialize;
 
 use crate::curve::{Curve, Reading, Readings, Resampling, Spline};
 use crate::document::{FollowedGradient, Settings};
-use crate::figures::StraightLine;
 use crate::figures::speed::{CONTRAST_RANGE, SPEED_NET_DENSITY};
+use crate::figures::{StraightLine, below_low_end};
 use crate::measured::{Flags, Measured};
 use crate::numeric::banded::Banded;
-use crate::numeric::math;
 use crate::numeric::random::Stream;
 use crate::numeric::roots;
+use crate::numeric::{math, robust};
 
 /// What a prediction was made from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -137,29 +137,34 @@ impl Follow {
 
     fn of_best(self, roll: &RollCurve<'_>) -> Option<f64> {
         let line = roll.straight.map(|line| (line.from, line.to));
-        self.of(
-            &roll.curve.best,
-            base_of(&roll.curve.best, roll.curve.readings.base_fog.map(|read| read.0)),
-            line,
-        )
+        let best = Shape::of_best(roll.curve, roll.curve.best.clone());
+        self.of(&best.spline, best.base(), line)
     }
-}
-
-/// Base+fog where it was read, else the low end of the curve.
-fn base_of(spline: &Spline, read: Option<f64>) -> f64 {
-    read.unwrap_or_else(|| spline.lowest())
 }
 
 /// A curve and its base+fog, on the knots that all have in common.
 #[derive(Debug, Clone)]
 struct Shape {
     spline: Spline,
-    base: Option<f64>,
+    /// Base+fog where it was read.
+    read: Option<f64>,
+    /// Else how far below the low end it lies, as a share of what may be left there.
+    below: f64,
 }
 
 impl Shape {
+    /// The best curve, on these knots.
+    fn of_best(curve: &Curve, spline: Spline) -> Self {
+        Self { spline, read: curve.readings.base_fog.map(|read| read.0), below: 0.5 }
+    }
+
+    /// A draw of the curve, on these knots.
+    fn of_draw(resampling: &Resampling, spline: Spline) -> Self {
+        Self { spline, read: resampling.base_fog, below: resampling.uniform }
+    }
+
     fn base(&self) -> f64 {
-        base_of(&self.spline, self.base)
+        self.read.unwrap_or_else(|| below_low_end(&self.spline, self.below))
     }
 
     /// `share` of the way from `self` to `other`.
@@ -169,7 +174,7 @@ impl Shape {
             self.spline.coefficients.iter().zip(&other.spline.coefficients).map(|(a, b)| mix(*a, *b));
         let spline =
             Spline { from: self.spline.from, to: self.spline.to, coefficients: rising(coefficients) };
-        Self { spline, base: self.base.zip(other.base).map(|(a, b)| mix(a, b)) }
+        Self { spline, read: Some(mix(self.base(), other.base())), below: self.below }
     }
 
     /// Net densities multiplied.
@@ -177,7 +182,7 @@ impl Shape {
         let base = self.base();
         let stretch = |density: &f64| base + factor * (density - base);
         let coefficients = rising(self.spline.coefficients.iter().map(stretch));
-        Self { spline: Spline { coefficients, ..self.spline.clone() }, base: self.base }
+        Self { spline: Spline { coefficients, ..self.spline.clone() }, read: Some(base), below: self.below }
     }
 }
 
@@ -274,10 +279,10 @@ fn blended(
     let knots = Knots::common(&[rolls[0].curve, rolls[1].curve])
         .ok_or_else(|| format!("The tested exposures of {} have nothing in common.", both()))?;
     let line = common_line(&rolls);
-    let shape = |spline: &Spline, base: Option<f64>| Some(Shape { spline: knots.take(spline)?, base });
     let lost = || format!("The curves of {} cannot be laid over each other.", both());
     let best = |roll: &RollCurve<'_>| {
-        shape(&roll.curve.best, roll.curve.readings.base_fog.map(|read| read.0)).ok_or_else(lost)
+        let spline = knots.take(&roll.curve.best).ok_or_else(lost)?;
+        Ok::<Shape, String>(Shape::of_best(roll.curve, spline))
     };
     let ends = [best(&rolls[0])?, best(&rolls[1])?];
     let share = share(&ends, wanted.measured.value, follow, line).ok_or_else(|| {
@@ -292,7 +297,7 @@ fn blended(
         let mut stream = Stream::new(settings.seed ^ 0x9ced_1c7e, number as u64);
         let end = |which: usize| {
             let resampling = rolls[which].curve.resampled.get(number)?;
-            Some((shape(&resampling.spline, resampling.base_fog)?, resampling))
+            Some((Shape::of_draw(resampling, knots.take(&resampling.spline)?), resampling))
         };
         let ((first, of_first), (second, of_second)) = (end(0)?, end(1)?);
         let of = if nearer == 0 { of_first } else { of_second };
@@ -347,7 +352,7 @@ fn stretched(
         let ends = [STRETCH.0, 0.8, 0.9].map(|low| roots::bracketed(excess, low, STRETCH.1, 1e-6));
         ends.into_iter().flatten().next()
     };
-    let own = Shape { spline: curve.best.clone(), base: curve.readings.base_fog.map(|read| read.0) };
+    let own = Shape::of_best(curve, curve.best.clone());
     let found = follow.of_best(roll).ok_or_else(|| {
         format!("The {} of {} cannot be read off its curve.", super::family::name(follow.what), roll.label)
     })?;
@@ -361,14 +366,14 @@ fn stretched(
     let drawn = |number: usize| {
         let mut stream = Stream::new(settings.seed ^ 0x9ced_1c7e, number as u64);
         let resampling = curve.resampled.get(number)?;
-        let shape = Shape { spline: resampling.spline.clone(), base: resampling.base_fog };
+        let shape = Shape::of_draw(resampling, resampling.spline.clone());
         let factor = factor(&shape, wanted.drawn(number, &mut stream)).unwrap_or(best);
         let change = math::ln(factor).abs();
         let (shift, fog) = (ASSUMED_SHIFT * change * stream.normal(), ASSUMED_FOG * change * stream.normal());
         let at = shape.stretched(factor);
         let moved = |x: f64| Some(at.spline.density((x - shift).clamp(knots.from, knots.to))? + fog);
         let spline = knots.of_function(moved)?;
-        Some((Shape { spline, base: at.base.map(|base| base + fog) }, resampling))
+        Some((Shape { spline, read: Some(at.base() + fog), below: at.below }, resampling))
     };
     let draws: Vec<(Shape, &Resampling)> = (0..curve.resampled.len()).filter_map(drawn).collect();
     let flags = Flags::PREDICTED | Flags::ASSUMED | curve.readings.flags;
@@ -395,11 +400,9 @@ fn assemble(like: &Curve, best: &Shape, draws: &[(Shape, &Resampling)], flags: F
         .collect();
     let residuals =
         points.iter().map(|point| Some(best.spline.density(point.log_h)? - point.density)).collect();
-    let spread = |of: &dyn Fn(&(Shape, &Resampling)) -> Option<f64>| {
-        let values: Vec<f64> = draws.iter().filter_map(of).collect();
-        crate::numeric::robust::standard_deviation(&values).unwrap_or(0.0)
-    };
-    let base_fog = best.base.map(|base| (base, spread(&|(shape, _)| shape.base)));
+    // What the rolls say of base+fog holds for the prediction, whether it was read or follows from their low ends.
+    let bases: Vec<f64> = draws.iter().map(|(shape, _)| shape.base()).collect();
+    let base_fog = Some((best.base(), robust::standard_deviation(&bases).unwrap_or(0.0)));
     let resampled = draws.iter().map(|(shape, of)| Resampling {
         spline: shape.spline.clone(),
         readings: fitted
@@ -413,7 +416,7 @@ fn assemble(like: &Curve, best: &Shape, draws: &[(Shape, &Resampling)], flags: F
             .collect(),
         log_h_shift: of.log_h_shift,
         levels: of.levels.clone(),
-        base_fog: shape.base,
+        base_fog: Some(shape.base()),
         uniform: of.uniform,
     });
     Curve {

@@ -76,7 +76,7 @@ fn gradient(development: &Development, role: Role, x: &Axis) -> Plot {
     rolls(&mut layers, development, role, value);
     if let (Value::Known(minutes), Value::Known(wanted)) = (&development.time.minutes, &development.wanted) {
         let text = format!("{} min", format::measured(minutes, 1));
-        layers.push(Layer::Upright { role: Role::Guide, x: minutes.value, text: text.clone() });
+        layers.push(Layer::Upright { role: Role::Guide, x: minutes.value, text: String::new() });
         layers.push(Layer::Note { role, at: [minutes.value, wanted.value], text });
     }
     let name = family::name(development.follow);

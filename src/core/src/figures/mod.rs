@@ -23,7 +23,7 @@ pub mod straight;
 
 pub use departures::{Departures, Extreme, Opposed, departures, opposed};
 pub use draws::{Draws, measured_by_draws};
-pub(crate) use of_curve::BaseFog;
+pub(crate) use of_curve::{BaseFog, below_low_end};
 pub use of_curve::{OfCurve, of_curve};
 pub use reach::{End, Reach, Reached};
 pub use registry::{registry, spec};

@@ -182,6 +182,12 @@ impl BaseFog {
     }
 }
 
+/// Base+fog below the low end of a curve, by `share` of what may be left there.
+pub(crate) fn below_low_end(spline: &crate::curve::Spline, share: f64) -> f64 {
+    let gained = spline.rise(spline.from, STOP_WIDTH).unwrap_or(0.0);
+    spline.lowest() - share * gained.min(LEVEL)
+}
+
 /// What the figures are made from.
 struct Summary<'a> {
     curve: &'a Curve,

@@ -43,7 +43,6 @@ pub(super) fn bar(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         outbox,
         |choices, value| choices.wanted = value,
     );
-    compare_as(ui, view, outbox);
 }
 
 /// Which curves comparisons use.

@@ -97,8 +97,8 @@ impl Page for Development {
             }
             return;
         };
-        ui.horizontal_wrapped(|ui| {
-            ui.spacing_mut().item_spacing = egui::vec2(4.0 * STEP, STEP);
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 4.0 * STEP;
             widgets::choice(
                 ui,
                 "Film",
@@ -110,6 +110,7 @@ impl Page for Development {
             );
             choices::bar(ui, view, outbox);
         });
+        choices::compare_as(ui, view, outbox);
         ui.add_space(STEP);
         let slot = view.session.peek(&DevelopmentOf { film: film.id.clone() });
         match slot.value().cloned() {

@@ -128,6 +128,7 @@ pub(super) fn record(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Out
         change(outbox, format!("rename {} to {name}", film.label), id, move |film| film.label = name);
     }
     family(ui, film, view, outbox);
+    actions(ui, film, view, outbox);
     number_field(ui, film, &BOX_SPEED, outbox);
     text_fields(ui, film, &BOX_TEXT, outbox);
     widgets::section(ui, "Process");
@@ -148,13 +149,16 @@ pub(super) fn record(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Out
         change(outbox, format!("change the notes of {}", film.label), id, move |film| film.notes = notes);
     }
     missing(ui, film, outbox);
-    actions(ui, film, view, outbox);
 }
 
 /// Tablet, light and time of the exposure that the curve comes from.
 fn exposure(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
     widgets::section(ui, "Tablet exposure");
-    ui.horizontal_wrapped(|ui| choices::tablet_and_light(ui, film, view, outbox));
+    ui.horizontal_wrapped(|ui| {
+        // A word goes to the next line with its field, not cut in two.
+        ui.style_mut().wrap_mode = Some(egui::TextWrapMode::Extend);
+        choices::tablet_and_light(ui, film, view, outbox);
+    });
     let Some(exposed) = &film.tablet_exposure else { return };
     let hover = "Light that exposed the tablet, where it is not that of the series";
     if let Some(entered) = text(ui, &film.id, "Light source", &exposed.light_source, hover) {
@@ -292,7 +296,6 @@ fn missing(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
 }
 
 fn actions(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
-    ui.add_space(12.0);
     ui.horizontal_wrapped(|ui| {
         let hover = "Adds a roll of the same film, with box, process and exposure copied: change its time, then add its readings";
         if widgets::button(ui, "Another roll of this film", hover).clicked() {

@@ -170,7 +170,7 @@ fn letters(film: &Film) -> String {
 /// The head of the table.
 pub(super) fn columns() -> Vec<Column<'static>> {
     let mut columns = vec![
-        Column::text("Film", 168.0).growing(0.6).sortable().hover("Reference first, then the candidates"),
+        Column::text("Film", 216.0).growing(0.6).sortable().hover("Reference first, then the candidates"),
         Column::number("Box", 56.0).sortable().hover("Speed printed on the box, arithmetic"),
         Column::measured("Speed, stops", 148.0)
             .sortable()
@@ -338,7 +338,7 @@ impl<'a> Line<'a> {
         match column {
             0 => {
                 if self.roll {
-                    ui.add_space(4.0 * STEP);
+                    ui.add_space(3.0 * STEP);
                 }
                 widgets::film_sign(ui, self.role);
                 widgets::ellipsis(ui, label.as_str()).on_hover_text(format!(

@@ -206,7 +206,13 @@ impl Ask for PredictedOf {
         let mut found: Vec<_> = used.filter_map(|roll| of_roll(&roll.film)).collect();
         if found.is_empty() {
             // A roll without a development time has a curve all the same, to be stretched by assumption.
-            found.extend(of_roll(&self.film));
+            let own = of_roll(&self.film);
+            if let Some(Value::Undefined(reason)) =
+                own.map(|(_, curve)| followed(&curve.figures, series.development.follow))
+            {
+                return Err(cannot(format!("Its own gradient is not known: {reason}")).into());
+            }
+            found.extend(own);
         }
         let used: Vec<RollCurve<'_>> = found
             .iter()

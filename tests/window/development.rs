@@ -1,0 +1,84 @@
+//! The Development page: rolls over time, choices, the prediction that other pages show, cautions.
+
+use egui_kittest::kittest::Queryable;
+use twinwedge_core::document::{CompareAs, FilmId, FollowedGradient, ReadingsSource, Series};
+
+use crate::typed::{self, document, enter, page, press, shows, wait_for};
+
+/// The candidate with two further rolls, all densities above base+fog in proportion.
+fn family() -> Series {
+    let mut series = typed::series();
+    let plover = FilmId::from("Plover 640");
+    for (minutes, factor) in [(10.0, 1.0), (6.0, 0.72), (14.0, 1.2)] {
+        let mut film = typed::film(&format!("Plover 640, {minutes} min"), -2.35, 640.0);
+        if let Some(ReadingsSource::Typed(readings)) = &mut film.readings {
+            for reading in readings {
+                reading.density = 0.2 + factor * (reading.density - 0.2);
+            }
+        }
+        film.process.minutes = Some(minutes);
+        film.process.temperature_c = Some(20.0);
+        if minutes == 10.0 {
+            series.films[1] =
+                twinwedge_core::document::Film { id: plover.clone(), label: "Plover 640".into(), ..film };
+        } else {
+            film.roll_of = Some(plover.clone());
+            series.films.push(film);
+        }
+    }
+    series
+}
+
+#[test]
+fn the_time_stands_beside_its_cautions() {
+    let mut harness = page(family(), egui::Key::Num0);
+    wait_for(&mut harness, "the time", |harness| shows(harness, "Time at 20 °C: "));
+    assert!(shows(&harness, "Wear gloves and eye protection"));
+    assert!(shows(&harness, "fitted to 3 rolls"));
+    assert!(shows(&harness, "Average gradient over development time of Plover 640"));
+    assert!(shows(&harness, "24 °C: "));
+    // Gradients equal the reference's at the candidate's own ten minutes, by construction.
+    assert!(shows(&harness, "Time at 20 °C: 10") || shows(&harness, "Time at 20 °C: 9.9"), "ten minutes");
+}
+
+#[test]
+fn choices_are_named_steps_that_are_undone() {
+    let mut harness = page(family(), egui::Key::Num0);
+    press(&mut harness, "Follow: gamma");
+    assert_eq!(document(&harness).development.follow, FollowedGradient::Gamma);
+    enter(&mut harness, "Wanted", "0,65");
+    assert_eq!(document(&harness).development.wanted, Some(0.65));
+    enter(&mut harness, "Wanted", "7");
+    assert_eq!(document(&harness).development.wanted, Some(0.65), "a gradient of 7 is refused");
+    enter(&mut harness, "Per 10 °C", "2.2");
+    assert_eq!(document(&harness).development.temperature_coefficient, Some(2.2));
+    assert_eq!(harness.state().session().undo_label(), Some("change per 10 °c"));
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Z);
+    harness.run_steps(3);
+    assert_eq!(document(&harness).development.temperature_coefficient, None);
+}
+
+#[test]
+fn a_predicted_comparison_says_so_on_every_page_and_is_left_again() {
+    let mut harness = page(family(), egui::Key::Num0);
+    press(&mut harness, "Compare: at the reference's contrast");
+    assert_eq!(document(&harness).development.compare_as, CompareAs::MatchedContrast);
+    for key in [egui::Key::Num1, egui::Key::Num3, egui::Key::Num4] {
+        harness.key_press_modifiers(egui::Modifiers::COMMAND, key);
+        harness.run_steps(3);
+        assert!(shows(&harness, "Predicted, not measured"), "{key:?}");
+    }
+    press(&mut harness, "Compare as developed");
+    assert!(!shows(&harness, "Predicted, not measured"));
+}
+
+#[test]
+fn the_page_words_stand_beside_the_bench_at_the_smallest_size() {
+    let harness = page(family(), egui::Key::Num0);
+    let right = harness.get_by_label("Next candidate").rect().right();
+    let tabs: Vec<egui::Rect> = harness.query_all_by_role(egui::Role::Tab).map(|node| node.rect()).collect();
+    assert_eq!(tabs.len(), 10);
+    for tab in tabs {
+        assert!(tab.left() > right && tab.right() <= 1280.0, "{tab:?} beside {right}");
+    }
+}
