@@ -80,7 +80,6 @@ fn the_curves_page_tells_strips_apart_and_sets_their_outliers_aside() {
     });
     assert!(said(&harness, "Plover 640, filtered").contains("stops less"));
     assert!(shows(&harness, "Drawn as upright triangles"));
-    assert!(shows(&harness, "Use step 6 of filtered of Plover 640"));
     press(&mut harness, "Set aside step 6 of filtered of Plover 640");
     assert!(typed_of(document(&harness), 1)[5].set_aside);
     assert!(!typed_of(document(&harness), 0)[5].set_aside, "the first strip's step of that number stays");
