@@ -117,18 +117,24 @@ fn differences_follow_from_both_films_figures() {
 
     let ((r, ur), (c, uc)) = (figure("Tern 160", "base_fog"), figure("Plover 640", "base_fog"));
     near(&difference("base_fog")["value"], c - r);
-    near(&difference("base_fog")["u"], (ur * ur + uc * uc).sqrt());
+    // Taken draw by draw: what the films share cancels, and the spread of a few dozen draws is itself known to a fifth. So no
+    // more than independent errors would leave (JCGM 100:2008, 5.1.2), give or take that, and not nothing.
+    let within = |written: &Json, independent: f64| {
+        let share = number(written) / independent;
+        assert!((0.2..1.3).contains(&share), "{written} against {independent}");
+    };
+    within(&difference("base_fog")["u"], (ur * ur + uc * uc).sqrt());
 
     let ((r, ur), (c, uc)) = (figure("Tern 160", "speed_point"), figure("Plover 640", "speed_point"));
     near(&difference("speed_point")["value"], (r - c) / std::f64::consts::LOG10_2);
-    near(&difference("speed_point")["u"], (ur * ur + uc * uc).sqrt() / std::f64::consts::LOG10_2);
+    within(&difference("speed_point")["u"], (ur * ur + uc * uc).sqrt() / std::f64::consts::LOG10_2);
     assert_eq!(difference("speed_point")["unit"], "stops");
 
     let ((r, ur), (c, uc)) =
         (figure("Tern 160", "average_gradient"), figure("Plover 640", "average_gradient"));
     let relative = ((ur / r).powi(2) + (uc / c).powi(2)).sqrt();
     near(&difference("average_gradient")["value"], 100.0 * (c - r) / r);
-    near(&difference("average_gradient")["u"], 100.0 * c / r * relative);
+    within(&difference("average_gradient")["u"], 100.0 * c / r * relative);
     assert_eq!(difference("average_gradient")["unit"], "%");
 }
 

@@ -1,6 +1,6 @@
 //! The Frames page: brackets typed and pasted, and what follows from them.
 
-use twinwedge_core::document::{Bracket, BracketFrame, FilmId, TypedReading};
+use twinwedge_core::document::{Bracket, BracketFrame, FilmId, ShadowDensity, TypedReading};
 
 use crate::typed::{self, document, enter, page, press, shows, wait_for};
 
@@ -16,6 +16,8 @@ fn pasted_frames_give_the_matched_index() {
         Some(Bracket { frames: vec![frame("1", 125.0, 0.44), frame("2", 160.0, 0.40)], u: Some(0.005) });
     let mut harness = page(series, egui::Key::Num4);
     harness.run_steps(2);
+    press(&mut harness, "Shadow density: gross density");
+    assert_eq!(document(&harness).settings.shadow_match, ShadowDensity::Gross);
     press(&mut harness, "Paste frames of Plover 640");
     enter(&mut harness, "Frames of Plover 640 as text", "a; 320; 0,50\nb; 1280; 0,30");
     press(&mut harness, "Take these frames");
@@ -25,7 +27,7 @@ fn pasted_frames_give_the_matched_index() {
     assert_eq!(harness.state().session().undo_label(), Some("enter 2 frames of Plover 640"));
     // Analytic: 0.40 lies half way between 0.50 and 0.30, so half way between 320 and 1280 in stops: 640.
     wait_for(&mut harness, "the matched index", |harness| {
-        shows(harness, "shadow match: reference 160") && shows(harness, "candidate 640")
+        shows(harness, "Exposure index, gross density: reference 160") && shows(harness, "candidate 640")
     });
 }
 

@@ -41,7 +41,7 @@ const PLACES: [FigureId; 7] = [
     FigureId::UsableTo,
 ];
 /// Figures that are speeds by an exposure.
-const SPEEDS: [FigureId; 4] = [
+pub(super) const SPEEDS: [FigureId; 4] = [
     FigureId::IsoSpeed,
     FigureId::FixedDensitySpeed,
     FigureId::FractionalGradientSpeed,

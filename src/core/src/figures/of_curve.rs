@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use super::draws::{Draws, measured_by_draws};
-use super::numbers::{LONG_RANGE, Numbers, StartOf};
+use super::numbers::{LONG_RANGE, Numbers, SPEEDS, StartOf};
 use super::reach::{self, End, LEVEL, Reach, Reached, half_stops_up};
 use super::shape::Shape;
 use super::speed::{self, CONTRAST_RANGE, SPEED_NET_DENSITY};
@@ -258,7 +258,17 @@ impl Summary<'_> {
     /// Value, spread and interval of one figure, or `missing` where the best curve has none.
     fn measured(&self, id: FigureId, missing: impl FnOnce() -> String) -> Value {
         let Some(value) = self.best.get(id) else { return Value::Undefined(missing()) };
-        match measured_by_draws(value, self.column(id)) {
+        // Errors of a speed are errors of a log exposure: even on that scale.
+        let measured = if SPEEDS.contains(&id) {
+            measured_by_draws(math::log10(value), self.column(id).map(math::log10)).map(|log| {
+                let speed = |log: f64| math::pow(10.0, log);
+                let u = value * core::f64::consts::LN_10 * log.u;
+                Measured::with_interval(value, u, speed(log.low), speed(log.high))
+            })
+        } else {
+            measured_by_draws(value, self.column(id))
+        };
+        match measured {
             Ok(measured) => Value::Known(measured.flagged(self.flags)),
             Err(share) => Value::Undefined(unsettled(share)),
         }

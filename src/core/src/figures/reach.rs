@@ -127,6 +127,8 @@ fn toe(curve: &Curve, speed_point: Option<f64>) -> End {
             curve.resampled.iter().map(|draw| lowest_stop(&draw.spline)),
         ),
     };
+    // Never '-0.00'.
+    let (value, limit) = (value.max(0.0), limit.max(0.0));
     let what = match read {
         Some(_) => format!("the lowest exposure gave {value:.2} above base+fog"),
         None => format!("density gains {value:.2} over the lowest stop"),

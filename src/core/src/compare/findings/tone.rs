@@ -3,7 +3,7 @@
 use super::{Pair, by_sign, figure_in_words, finding, in_words, magnitude};
 use crate::compare::difference::distinguishable;
 use crate::compare::{FilmFigures, Finding, Question, Verdict, format};
-use crate::figures::{Departures, Extreme, FigureId, Opposed, Reached, spec};
+use crate::figures::{Departures, FigureId, Opposed, Reached, spec};
 use crate::measured::{Flags, Value};
 use crate::numeric::math;
 
@@ -123,8 +123,9 @@ fn straight_range(pair: &Pair<'_>) -> Finding {
 /// Peaks and valleys of each film, by size and place, and where the two are opposed.
 fn departures(pair: &Pair<'_>) -> Option<Finding> {
     let films = [pair.reference, pair.candidate];
-    let [reference, candidate] = films.map(|film| film.departures.as_ref());
-    let (reference, candidate) = (reference?, candidate?);
+    if films.iter().any(|film| film.departures.is_none()) {
+        return None;
+    }
     let own = films.map(|film| (film, film.departures.as_ref()));
     let shapes: Vec<String> = own.into_iter().filter_map(|(film, of)| Some(extremes(film, of?))).collect();
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
@@ -136,13 +137,11 @@ fn departures(pair: &Pair<'_>) -> Option<Finding> {
         pair.comparison.opposed.iter().filter(|place| place.difference.excludes_zero()).collect();
     let shapes = shapes.join(" ");
     if places.is_empty() {
-        let any = reference.extremes.iter().chain(&candidate.extremes).any(Extreme::distinguishable);
-        let verdict = if any { Verdict::Differs } else { Verdict::NotDistinguishable };
         return of(
-            verdict,
+            Verdict::NotDistinguishable,
             format!(
-                "{shapes} Nowhere along their straight lines do {c} and {r} bow opposite ways by more than their \
-                 uncertainty."
+                "{shapes} Where one of {c} and {r} bows up and the other down along their straight lines is not \
+                 distinguishable."
             ),
         );
     }

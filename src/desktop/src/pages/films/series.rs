@@ -66,7 +66,7 @@ const CONDITIONS: [TextField; 8] = [
 type SettingField =
     (&'static str, &'static str, &'static str, fn(&Settings) -> f64, fn(&mut Settings, f64), (f64, f64));
 
-const SETTINGS: [SettingField; 4] = [
+const SETTINGS: [SettingField; 6] = [
     (
         "Reading, u",
         "D",
@@ -90,6 +90,22 @@ const SETTINGS: [SettingField; 4] = [
         |settings| settings.iso_window,
         |settings, value| settings.iso_window = value,
         (0.0, 0.3),
+    ),
+    (
+        "Usable from",
+        "",
+        "Local gradient at which the usable exposure range begins on the side of the toe; 0.20 is common practice",
+        |settings| settings.usable_toe_gradient,
+        |settings, value| settings.usable_toe_gradient = value,
+        (0.02, 2.0),
+    ),
+    (
+        "Usable to",
+        "",
+        "Local gradient at which the usable exposure range ends on the side of the shoulder; 0.20 is common practice",
+        |settings| settings.usable_shoulder_gradient,
+        |settings, value| settings.usable_shoulder_gradient = value,
+        (0.02, 2.0),
     ),
     (
         "Grain aperture",
