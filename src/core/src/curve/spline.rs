@@ -124,7 +124,8 @@ impl Spline {
         if room < 0.0 {
             return None;
         }
-        let steps = (8.0 * room / self.cell_width()).ceil().max(1.0) as usize;
+        // Rounding must not decide between two grids.
+        let steps = (8.0 * room / self.cell_width() - 1e-6).ceil().max(1.0) as usize;
         let candidate = |i: usize| {
             let start = (self.from + room * i as f64 / steps as f64).min(self.to - width);
             self.rise(start, width).map(|rise| (rise / width, start))

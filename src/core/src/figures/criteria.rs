@@ -102,7 +102,8 @@ fn first_root(f: impl Fn(f64) -> Option<f64>, from: f64, to: f64) -> Option<f64>
         return None;
     }
     let steps = ((to - from) / SEARCH).ceil() as usize;
-    let at = |i: usize| from + (to - from) * i as f64 / steps as f64;
+    // The last place must not fall beyond the curve by rounding.
+    let at = |i: usize| (from + (to - from) * i as f64 / steps as f64).min(to);
     let i = (1..=steps).find(|i| f(at(*i)).is_some_and(|value| value >= 0.0))?;
     roots::bracketed(|x| f(x).unwrap_or(f64::NAN), at(i - 1), at(i), 1e-10)
 }

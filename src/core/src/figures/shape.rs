@@ -62,7 +62,8 @@ impl<'a> Shape<'a> {
         let step = (spline.to - spline.from) / last as f64;
         let at = |i: usize| if i == last { spline.to } else { spline.from + step * i as f64 };
         let gradients: Option<Vec<f64>> = (0..=last).map(|i| spline.gradient(at(i))).collect();
-        let top = ((start + STOP_WIDTH / 2.0 - spline.from) / step).round() as usize;
+        // A quarter, not a half: the steepest stop begins on a grid of its own, and no rounding shall decide a tie.
+        let top = ((start + STOP_WIDTH / 2.0 - spline.from) / step + 0.27).floor() as usize;
         Some(Self { spline, step, gradients: gradients?, steepest, top: top.min(last) })
     }
 
@@ -74,7 +75,7 @@ impl<'a> Shape<'a> {
     fn crossing(&self, below: usize, above: usize, level: f64) -> f64 {
         let (a, b) = (self.place(below.min(above)), self.place(below.max(above)));
         let miss = |x: f64| self.spline.gradient(x).unwrap_or(f64::NAN) - level;
-        roots::bracketed(miss, a, b, 1e-7).unwrap_or(a)
+        roots::bracketed(miss, a, b, 1e-10).unwrap_or(a)
     }
 
     /// The rise of the gradient to the steepest stop: from a tenth of it to where nine tenths are first reached. `None`
