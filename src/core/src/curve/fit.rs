@@ -279,7 +279,7 @@ fn solve_at(points: &[Reading], levels: &Levels, scale: f64, before: Option<&Sol
     let place = |point: &Reading| point.log_h + levels.at[point.strip];
     let from = points.iter().map(place).fold(f64::INFINITY, f64::min);
     let to = points.iter().map(place).fold(f64::NEG_INFINITY, f64::max);
-    let wanted = ((to - from) / CELL).ceil().min(CELLS.1 as f64) as usize;
+    let wanted = ((to - from) / CELL - 1e-6).ceil().min(CELLS.1 as f64) as usize;
     let cells = wanted.max(points.len() - 1).clamp(CELLS.0, CELLS.1);
     let spline = before.map(Solution::spline);
     let row = |point: &Reading| {

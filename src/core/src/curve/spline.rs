@@ -113,7 +113,10 @@ impl Spline {
     /// Density gained from `log_h` over the next `width`; `None` when either end lies outside.
     #[must_use]
     pub fn rise(&self, log_h: f64, width: f64) -> Option<f64> {
-        Some(self.density(log_h + width)? - self.density(log_h)?)
+        let end = log_h + width;
+        // An end at the last place must not fall beyond it by rounding.
+        let end = if end - self.to < 1e-9 { end.min(self.to) } else { end };
+        Some(self.density(end)? - self.density(log_h)?)
     }
 
     /// The largest mean gradient over any stretch of `width`, and where that stretch begins; `None` when the curve is

@@ -73,7 +73,7 @@ fn fraction_reached(
     if end <= from {
         return None;
     }
-    let steps = ((end - from) / SEARCH).ceil() as usize;
+    let steps = ((end - from) / SEARCH - 1e-6).ceil() as usize;
     let at = |i: usize| from + (end - from) * i as f64 / steps as f64;
     let excesses: Vec<f64> = (0..=steps).map(|i| excess(at(i)).unwrap_or(f64::NAN)).collect();
     let exceeding = (0..=steps).filter(|i| excesses[*i] > 0.0);
@@ -101,7 +101,7 @@ fn first_root(f: impl Fn(f64) -> Option<f64>, from: f64, to: f64) -> Option<f64>
     if to <= from || f(from)? >= 0.0 {
         return None;
     }
-    let steps = ((to - from) / SEARCH).ceil() as usize;
+    let steps = ((to - from) / SEARCH - 1e-6).ceil() as usize;
     // The last place must not fall beyond the curve by rounding.
     let at = |i: usize| (from + (to - from) * i as f64 / steps as f64).min(to);
     let i = (1..=steps).find(|i| f(at(*i)).is_some_and(|value| value >= 0.0))?;
@@ -170,7 +170,7 @@ pub fn contrast_index(
             .then(|| density(inner))?
             .map(|reached| reached - base_fog - CONTRAST_INDEX_ARCS.0 * sine)
     };
-    let steps = ((to - from) / SEARCH).ceil() as usize;
+    let steps = ((to - from) / SEARCH - 1e-6).ceil() as usize;
     let found = (0..=steps).map(|i| from + SEARCH * i as f64).find(|x| difference(*x).is_some())?;
     // The root may lie before the first place that was looked at: begin where the inner arc enters the curve.
     let (mut outside, mut first) = (found - SEARCH, found);
