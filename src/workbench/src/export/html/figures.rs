@@ -79,14 +79,14 @@ pub(super) fn speeds(out: &mut String, gathered: &Gathered, film: &Film, compari
         let mut films = [0, 1].map(|which| {
             let mut text = cell(&row.speeds[which], 0, &mut notes);
             if let Some(printed) = &row.printed[which] {
-                let _ = write!(text, "<br><span class=\"small\">{}</span>", escape(printed));
+                let _ = write!(text, "<div class=\"small\">{}</div>", escape(printed));
             }
             if let Value::Known(stops) = &row.from_box[which] {
                 let side = if stops.value < 0.0 { "below" } else { "above" };
                 let assumed = if stops.flags.contains(Flags::ASSUMED) { ", assumed" } else { "" };
                 let _ = write!(
                     text,
-                    "<br><span class=\"small\">{} stops, {} {side} the box{assumed}</span>",
+                    "<div class=\"small\">{} stops, {} {side} the box{assumed}</div>",
                     escape(&format::difference(stops, 2)),
                     format::thirds(stops.value)
                 );
