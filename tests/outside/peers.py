@@ -84,7 +84,7 @@ def kinetics(minutes, gradient, u, limit, rate):
     from scipy.optimize import curve_fit
 
     law = lambda t, limit, rate: limit * (1 - np.exp(-rate * t))
-    best, covariance = curve_fit(law, minutes, gradient, p0=[limit, rate], sigma=u, absolute_sigma=True, xtol=1e-13, ftol=1e-13)
+    best, covariance = curve_fit(law, minutes, gradient, p0=[limit, rate], sigma=u, absolute_sigma=True, ftol=1e-13, gtol=1e-13)
     residuals = (np.asarray(gradient) - law(np.asarray(minutes), *best)) / np.asarray(u)
     return {"best": best.tolist(), "covariance": covariance.tolist(), "chi_square": float(residuals @ residuals)}
 

@@ -18,7 +18,7 @@ def first_root(f, places):
     """The first root of f between neighbouring places of different sign."""
     values = f(places)
     changes = np.flatnonzero((values[:-1] < 0) != (values[1:] < 0))
-    return brentq(f, places[changes[0]], places[changes[0] + 1], xtol=1e-12) if changes.size else None
+    return brentq(f, places[changes[0]], places[changes[0] + 1], (), 1e-12) if changes.size else None
 
 
 def delta_x(gain):
@@ -72,7 +72,7 @@ def contrast_index(curve, base):
         low, high = max(start, curve.low), min(start + radius, curve.high)
         if low >= high or beyond(low) >= 0 or beyond(high) < 0:
             return None
-        x = brentq(beyond, low, high, xtol=1e-12)
+        x = brentq(beyond, low, high, (), 1e-12)
         return float(curve.value(x) - base) / (x - start)
 
     def difference(start):
@@ -83,7 +83,7 @@ def contrast_index(curve, base):
     for start in np.arange(curve.low, curve.high, 0.03):
         here = difference(start)
         if before is not None and here is not None and before < 0 <= here:
-            start = brentq(difference, start - 0.03, start, xtol=1e-10)
+            start = brentq(difference, start - 0.03, start, (), 1e-10)
             return {"contrast_index": crossing(start, 2.2)}
         before = here
     return {}
@@ -205,7 +205,7 @@ def all_figures(log_h, density, base, gradient_range, usable, points=None, error
     found = {"d_max": float(density[-1]), "tested_range": curve.high - curve.low}
     if base is None:
         gained = float(curve.value(curve.low + STOP_WIDTH) - density[0])
-        base = density[0] - gained / 2 if gained <= 0.02 else None
+        base = density[0] - max(gained, 0.01) / 2 if gained <= 0.02 else None
     if base is not None:
         found["base_fog"] = base
         found.update(from_speed_point(curve, base, gradient_range))

@@ -7,7 +7,7 @@
 //! cross-validated smoothing spline", J. R. Statist. Soc. B 45 (1983); D. Nychka, J. Am. Stat. Assoc. 83 (1988). A plain
 //! bootstrap of residuals (B. Efron, Ann. Statist. 7 (1979)) leaves out the bias.
 //!
-//! The prior's part is drawn at 0.85 of its size. A prior of independent second differences is rougher than film is, whose
+//! The prior's part is drawn at 0.75 of its size. A prior of independent second differences is rougher than film is, whose
 //! curvature is itself smooth: drawn in full it stated 1.4 times the error of local gradients in the toe (99 % of 95 %
 //! intervals held the truth) and 1.1 times that of average gradients, in `cargo dev study`. The share was set there.
 //!
@@ -25,7 +25,7 @@ use crate::numeric::monotone::{self, Workspace};
 use crate::numeric::random::Stream;
 
 /// Share of the prior's standard deviation that is drawn: see above.
-const PRIOR_SHARE: f64 = 0.85;
+const PRIOR_SHARE: f64 = 0.75;
 
 /// One resampling.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -12,7 +12,7 @@ use super::{FigureId, Figures, criteria};
 use crate::curve::{Curve, Resampling};
 use crate::document::Settings;
 use crate::measured::{Flags, Measured, Value};
-use crate::numeric::{math, robust};
+use crate::numeric::math;
 use crate::units::LogExposure;
 
 /// The figures of a curve, and what its resamplings say of them.
@@ -113,23 +113,14 @@ pub(crate) enum BaseFog {
     AtMost(f64),
 }
 
-/// What the lowest stop gains, from what it seems to gain: a curve that never falls makes a gain of errors where there is
-/// none, and the draws show by how much (bootstrap correction of bias, B. Efron, Ann. Statist. 7 (1979)).
-fn true_gain(curve: &Curve, gained: f64) -> f64 {
-    let gains = curve.resampled.iter().filter_map(|draw| draw.spline.rise(draw.spline.from, STOP_WIDTH));
-    let middle = robust::median(&gains.collect::<Vec<_>>()).unwrap_or(gained);
-    (2.0 * gained - middle).clamp(0.0, LEVEL)
-}
-
 impl BaseFog {
     pub(crate) fn of(curve: &Curve) -> Self {
         if let Some((density, _)) = curve.readings.base_fog {
             return Self::Read(density);
         }
-        let lowest = curve.best.lowest();
         match curve.best.rise(curve.best.from, STOP_WIDTH) {
-            Some(gained) if gained <= LEVEL => Self::LowEnd(lowest - true_gain(curve, gained) / 2.0),
-            _ => Self::AtMost(lowest),
+            Some(gained) if gained <= LEVEL => Self::LowEnd(below_low_end(&curve.best, 0.5)),
+            _ => Self::AtMost(curve.best.lowest()),
         }
     }
 
@@ -158,17 +149,13 @@ impl BaseFog {
         }
     }
 
-    /// As it might have been: read anew, or anywhere between the low end and what may be left below it (a rectangular
+    /// As it might have been: read anew, or anywhere below a level low end by up to what counts as level (a rectangular
     /// distribution, JCGM 100:2008, 4.3.7).
     pub(crate) fn drawn(self, resampling: &Resampling) -> Option<f64> {
         let spline = &resampling.spline;
         match self {
             Self::Read(_) => resampling.base_fog,
-            // A gain below half of what counts as level cannot be told from none, nor none from it.
-            Self::LowEnd(_) => {
-                let left = spline.rise(spline.from, STOP_WIDTH)?.clamp(LEVEL / 2.0, LEVEL);
-                Some(spline.lowest() - resampling.uniform * left)
-            }
+            Self::LowEnd(_) => Some(spline.lowest() - resampling.uniform * LEVEL),
             Self::AtMost(_) => None,
         }
     }
@@ -182,10 +169,11 @@ impl BaseFog {
     }
 }
 
-/// Base+fog below the low end of a curve, by `share` of what may be left there.
+/// Base+fog below the low end of a curve, by `share` of what may be left there: what the lowest stop gained, but at least
+/// half of what counts as level, for a gain below that cannot be told from none, nor none from it.
 pub(crate) fn below_low_end(spline: &crate::curve::Spline, share: f64) -> f64 {
     let gained = spline.rise(spline.from, STOP_WIDTH).unwrap_or(0.0);
-    spline.lowest() - share * gained.min(LEVEL)
+    spline.lowest() - share * gained.clamp(LEVEL / 2.0, LEVEL)
 }
 
 /// What the figures are made from.
