@@ -159,7 +159,7 @@ fn typed_films() -> Vec<Typed> {
     let truth = expected();
     let tablet = numbers(&truth["film_tablet_densities"]);
     let mut films = Vec::new();
-    for (name, film) in truth["films"].as_object().unwrap() {
+    for (name, film) in truth["films"].as_object().expect("films by name") {
         let light = numbers(&film["tested_log_h"])[1] + tablet[0];
         let steps: Vec<(f64, f64)> = tablet.iter().copied().zip(numbers(&film["strip_densities"])).collect();
         for base_fog in [film["base_fog"].as_f64(), None] {
@@ -185,11 +185,11 @@ fn typed_films() -> Vec<Typed> {
 
 /// The answer of 'twinwedge curve' with its curve at 3001 places.
 fn curve_of(film: &Typed) -> Value {
-    let folder = tempfile::tempdir().unwrap();
+    let folder = tempfile::tempdir().expect("a folder");
     let file = |name: &str, column: &dyn Fn(&(f64, f64)) -> f64| {
         let path = folder.path().join(name);
         let rows = (1..).zip(&film.steps).map(|(step, row)| format!("{step},{}\n", column(row)));
-        std::fs::write(&path, format!("step,density\n{}", rows.collect::<String>())).unwrap();
+        std::fs::write(&path, format!("step,density\n{}", rows.collect::<String>())).expect("written");
         path.display().to_string()
     };
     let (readings, tablet) = (file("readings.csv", &|row| row.1), file("tablet.csv", &|row| row.0));
@@ -202,9 +202,9 @@ fn curve_of(film: &Typed) -> Value {
         .args(&arguments)
         .env("XDG_DATA_HOME", folder.path())
         .output()
-        .unwrap();
+        .expect("the program runs");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    serde_json::from_slice(&output.stdout).unwrap()
+    serde_json::from_slice(&output.stdout).expect("JSON")
 }
 
 /// Figures that have nothing to do with the curve of one film.

@@ -205,7 +205,8 @@ def all_figures(log_h, density, base, gradient_range, usable, points=None, error
     found = {"d_max": float(density[-1]), "tested_range": curve.high - curve.low}
     if base is None:
         gained = float(curve.value(curve.low + STOP_WIDTH) - density[0])
-        base = density[0] - max(gained, 0.01) / 2 if gained <= 0.02 else None
+        bounds = [float(curve.value(curve.low + k * STOP_WIDTH) - density[0]) / (2**k - 1) for k in (1, 2, 3)]
+        base = density[0] - (min(bounds + [0.015]) + 0.005) / 2 if gained <= 0.02 else None
     if base is not None:
         found["base_fog"] = base
         found.update(from_speed_point(curve, base, gradient_range))

@@ -425,7 +425,7 @@ fn assemble(like: &Curve, best: &Shape, draws: &[(Shape, &Resampling)], flags: F
         misfit: like.misfit,
         error_scale: like.error_scale,
         outliers: Vec::new(),
-        goodness: like.goodness.clone(),
+        goodness: like.goodness,
         model: None,
         levels: like.levels.clone(),
         best: best.spline.clone(),

@@ -152,7 +152,7 @@ fn value_axis(label: String, layers: &[Layer], step: f64) -> Axis {
     for layer in layers {
         match layer {
             Layer::Line { points, .. } | Layer::Marks { points, .. } => {
-                values.extend(points.iter().map(|at| at[1]))
+                values.extend(points.iter().map(|at| at[1]));
             }
             Layer::Band { points, .. } => values.extend(points.iter().flat_map(|at| [at[1], at[2]])),
             Layer::Level { y, .. } => values.push(*y),

@@ -160,7 +160,7 @@ pub fn contrast_index(
     let ray = |x: f64| {
         let sine = (density(x)? - base_fog) / CONTRAST_INDEX_ARCS.1;
         let cosine = math::sqrt(1.0 - sine * sine);
-        (sine > 0.0 && cosine > 0.0).then(|| (x - CONTRAST_INDEX_ARCS.1 * cosine, sine, cosine))
+        (sine > 0.0 && cosine > 0.0).then_some((x - CONTRAST_INDEX_ARCS.1 * cosine, sine, cosine))
     };
     // The inner arc meets a toe below the ray and a line on it; the difference grows as the arcs move up.
     let difference = |x: f64| {
@@ -191,8 +191,8 @@ mod tests {
     /// against their own surroundings: they are not the foot of the curve.
     #[test]
     fn ripples_of_a_level_toe_are_not_its_foot() {
-        let ripple = |x: f64| if x < -1.0 { 1e-4 * (8.0 * x).cos() } else { 0.0 };
-        let slope = |x: f64| if x < -1.0 { -8e-4 * (8.0 * x).sin() } else { 0.0 };
+        let ripple = |x: f64| if x < -1.0 { 1e-4 * math::cos(8.0 * x) } else { 0.0 };
+        let slope = |x: f64| if x < -1.0 { -8e-4 * math::sin(8.0 * x) } else { 0.0 };
         let density = |x: f64| Some(if x > 0.0 { x * x / 2.0 } else { ripple(x) });
         let gradient = |x: f64| Some(if x > 0.0 { x } else { slope(x) });
         let point = fractional_gradient_point(density, gradient, -6.0, 5.0).unwrap();

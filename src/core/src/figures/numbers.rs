@@ -63,7 +63,7 @@ impl Numbers {
     /// Places that lie below the data stand at their low end.
     pub(super) fn of(start: &StartOf<'_>, settings: &Settings) -> Self {
         let mut numbers = Self([f64::NAN; COUNT]);
-        numbers.from_speed_point(start, settings);
+        numbers.of_speed_point(start, settings);
         numbers.of_fraction(start);
         numbers.of_line(start);
         numbers.of_shape(start, settings);
@@ -71,7 +71,7 @@ impl Numbers {
         numbers
     }
 
-    fn from_speed_point(&mut self, start: &StartOf<'_>, settings: &Settings) {
+    fn of_speed_point(&mut self, start: &StartOf<'_>, settings: &Settings) {
         let StartOf { spline, absolute, .. } = *start;
         self.set(FigureId::BaseFog, start.base_fog);
         let Some(base) = start.base_fog else { return };

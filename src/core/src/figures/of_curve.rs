@@ -155,6 +155,7 @@ impl BaseFog {
         let spline = &resampling.spline;
         match self {
             Self::Read(_) => resampling.base_fog,
+            // No bound of noisy readings is sure: what is left may be anything that counts as level.
             Self::LowEnd(_) => Some(spline.lowest() - resampling.uniform * LEVEL),
             Self::AtMost(_) => None,
         }
@@ -169,11 +170,14 @@ impl BaseFog {
     }
 }
 
-/// Base+fog below the low end of a curve, by `share` of what may be left there: what the lowest stop gained, but at least
-/// half of what counts as level, for a gain below that cannot be told from none, nor none from it.
+/// Base+fog below a level low end, by `share` of what may be left there. Net density at least doubles from stop to stop of
+/// the toe (see [`LEVEL`]), so that what is left is no more than the gain over the lowest stop, a third of that over two, a
+/// seventh of that over three. Noise makes the least of these bounds too small, on average by a quarter of what counts as
+/// level in the films of `cargo dev study`.
 pub(crate) fn below_low_end(spline: &crate::curve::Spline, share: f64) -> f64 {
-    let gained = spline.rise(spline.from, STOP_WIDTH).unwrap_or(0.0);
-    spline.lowest() - share * gained.clamp(LEVEL / 2.0, LEVEL)
+    let bound = |(stops, parts): (f64, f64)| Some(spline.rise(spline.from, stops * STOP_WIDTH)? / parts);
+    let bounds = [(1.0, 1.0), (2.0, 3.0), (3.0, 7.0)].into_iter().filter_map(bound);
+    spline.lowest() - share * (bounds.fold(0.75 * LEVEL, f64::min) + 0.25 * LEVEL)
 }
 
 /// What the figures are made from.

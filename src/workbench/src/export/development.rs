@@ -60,7 +60,7 @@ pub fn development_text(session: &Session, film: &FilmId) -> Result<String, Prob
     let mut out = String::new();
     let name = family::name(development.follow);
     let _ = writeln!(out, "{}: {name} over development time", development.label);
-    let _ = writeln!(out, "  {}", DARKROOM_CAUTION);
+    let _ = writeln!(out, "  {DARKROOM_CAUTION}");
     let _ = writeln!(out, "wanted: {} ({})", said(&development.wanted, 2, ""), development.wanted_from);
     let celsius = format::number(development.celsius, 1);
     let _ = writeln!(out, "time at {celsius} °C: {}", time(&development.time));

@@ -91,7 +91,7 @@ impl<'a> Entry<'a> {
         match self {
             Self::Film(line) => line.cell(ui, column),
             Self::Head(name, count) if column == 0 => {
-                widgets::ellipsis(ui, fonts::strong(&format!("{name} ({count})")));
+                widgets::ellipsis(ui, fonts::strong(format!("{name} ({count})")));
             }
             Self::Head(..) => {}
         }

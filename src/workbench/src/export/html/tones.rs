@@ -49,10 +49,10 @@ type ZonePart = (fn(&ZoneReading) -> &Value, fn(&ZoneDifference) -> &Value);
 
 fn zones(out: &mut String, tones: &Tones) {
     let (net, separation) = tones.criteria;
-    let _ = write!(
+    let _ = writeln!(
         out,
         "<p>All films exposed at EI {}, zones one stop apart about the metered tone V. A zone is <em>lost</em> when beyond \
-         doubt it lies less than {net} above base+fog or less than {separation} from its neighbour towards V.</p>\n",
+         doubt it lies less than {net} above base+fog or less than {separation} from its neighbour towards V.</p>",
         format::number(tones.exposure_index, 0)
     );
     out.push_str("<h3>Density above base+fog</h3>\n");
