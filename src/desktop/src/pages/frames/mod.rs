@@ -40,8 +40,8 @@ impl Page for Frames {
         widgets::title(
             ui,
             "Frames",
-            "Shown today: the exposure index at which the candidate's shadow is as dense as the reference's at its box \
-             speed, and the print exposure that follows from base+fog. The frames themselves are not looked at.",
+            "The exposure index at which the candidate's shadow is as dense as the reference's at its box speed, the speeds \
+             by every criterion beside it, and the print exposure that follows from base+fog.",
         );
         if view.reference.is_none() {
             let why = "Brackets are matched to the reference's shadow.";

@@ -71,7 +71,7 @@ pub(super) fn table(out: &mut String, gathered: &Gathered, film: &Film, comparis
 /// Speeds by every criterion, their distances from the box, and when each is the right one.
 pub(super) fn speeds(out: &mut String, gathered: &Gathered, film: &Film, comparison: &Comparison) {
     out.push_str("<h2>Speeds</h2>\n");
-    head(out, "criterion", gathered, film, "<th>when it is the right one</th>");
+    head(out, "criterion, and when it is the right one", gathered, film, "");
     let mut notes = Footnotes::default();
     for row in &comparison.speeds {
         let class =
@@ -82,13 +82,17 @@ pub(super) fn speeds(out: &mut String, gathered: &Gathered, film: &Film, compari
                 let _ = write!(text, "<div class=\"small\">{}</div>", escape(printed));
             }
             if let Value::Known(stops) = &row.from_box[which] {
-                let side = if stops.value < 0.0 { "below" } else { "above" };
+                let thirds = format::thirds(stops.value);
+                let place = match thirds.as_str() {
+                    "0" => "as the box to a third".to_owned(),
+                    _ if stops.value < 0.0 => format!("{thirds} below the box"),
+                    _ => format!("{thirds} above the box"),
+                };
                 let assumed = if stops.flags.contains(Flags::ASSUMED) { ", assumed" } else { "" };
                 let _ = write!(
                     text,
-                    "<div class=\"small\">{} stops, {} {side} the box{assumed}</div>",
+                    "<div class=\"small\">{} stops, {place}{assumed}</div>",
                     escape(&format::difference(stops, 2)),
-                    format::thirds(stops.value)
                 );
             }
             text
@@ -96,11 +100,11 @@ pub(super) fn speeds(out: &mut String, gathered: &Gathered, film: &Film, compari
         let [reference, candidate] = &mut films;
         let _ = writeln!(
             out,
-            "<tr class=\"{class}\"><td>{}</td><td class=\"v\">{reference}</td><td class=\"v\">{candidate}</td>\
-             <td class=\"v d\">{} <span class=\"u\">stops</span></td><td class=\"small\">{}</td></tr>",
+            "<tr class=\"{class}\"><td>{}<div class=\"small\">{}</div></td><td class=\"v\">{reference}</td>\
+             <td class=\"v\">{candidate}</td><td class=\"v d\">{} <span class=\"u\">stops</span></td></tr>",
             row.criterion.text(),
-            difference_cell(&row.difference, 2, &mut notes),
-            row.criterion.when()
+            row.criterion.when(),
+            difference_cell(&row.difference, 2, &mut notes)
         );
     }
     out.push_str("</tbody>\n</table>\n");
