@@ -13,6 +13,7 @@ pub mod development;
 pub mod document;
 pub mod drawing;
 pub mod figures;
+pub mod found;
 pub mod geometry;
 pub mod grain;
 pub mod measured;
