@@ -199,14 +199,25 @@ def tested_line(x, y, w, steepest):
     return chi_square, float(slope), float(offset - slope * centre)
 
 
+def foot(curve):
+    """Base+fog where density over the best of some powers of exposure begins, over the lowest 0.08 of density."""
+    end = curve.where(float(curve.value(curve.low)) + 0.08)
+    x = np.linspace(curve.low, end, max(4, int(np.ceil((end - curve.low) / 0.0375))) + 1)
+    fits = []
+    for steepness in (1.0, 1.2, 1.5, 2.0, 3.0):
+        columns = np.stack([np.ones_like(x), 10 ** (steepness * (x - end))], axis=1)
+        (begins, _), squares, *_ = np.linalg.lstsq(columns, curve.value(x), rcond=None)
+        fits.append((float(squares[0]), float(begins)))
+    return min(fits)[1]
+
+
 def all_figures(log_h, density, base, gradient_range, usable, points=None, error_scale=1.0, places=6001):
     """Every figure of a curve, by its key. Without `base` the low end of the curve must tell it."""
     curve = Curve(np.asarray(log_h), np.asarray(density), places)
     found = {"d_max": float(density[-1]), "tested_range": curve.high - curve.low}
     if base is None:
         gained = float(curve.value(curve.low + STOP_WIDTH) - density[0])
-        bounds = [float(curve.value(curve.low + k * STOP_WIDTH) - density[0]) / (2**k - 1) for k in (1, 2, 3)]
-        base = density[0] - (min(bounds + [0.015]) + 0.005) / 2 if gained <= 0.02 else None
+        base = foot(curve) if gained <= 0.02 else None
     if base is not None:
         found["base_fog"] = base
         found.update(from_speed_point(curve, base, gradient_range))

@@ -40,10 +40,24 @@ fn film(label: &str, gradient: f64, x0: f64) -> Film {
     }
 }
 
+/// Resamplings of each film.
+const DRAWS: u32 = 400;
+
 const NASTY: &str = "Dunlin, \"40\" <b>&\nnew";
+
+/// The tablet: its steps are known exactly, and `shared_u` is the standard uncertainty of an error that all of them share.
+fn tablet(shared_u: f64) -> Tablet {
+    let mut tablet = Tablet { nominal: false, shared_u, ..Tablet::nominal(21).unwrap() };
+    tablet.steps.iter_mut().for_each(|step| step.u = Some(0.0));
+    tablet
+}
 
 /// Tern is the reference; Plover is exactly two stops faster and as hard; Twin is Tern again; the last has no readings.
 fn series() -> Series {
+    through(tablet(0.0))
+}
+
+fn through(tablet: Tablet) -> Series {
     let tern = film("Tern 160", 0.62, 1.2);
     let plover = film("Plover 640", 0.62, 1.2 - 2.0 * 2_f64.log10());
     let twin = film("Twin", 0.62, 1.2);
@@ -52,8 +66,8 @@ fn series() -> Series {
         title: "Saltmarsh, typed".to_owned(),
         reference: Some(tern.id.clone()),
         films: vec![tern, plover, twin, empty],
-        tablets: BTreeMap::from([(TabletId::from("21 steps"), Tablet::nominal(21).unwrap())]),
-        settings: Settings { resamplings: 100, ..Settings::default() },
+        tablets: BTreeMap::from([(TabletId::from("21 steps"), tablet)]),
+        settings: Settings { resamplings: DRAWS, ..Settings::default() },
         ..Series::default()
     }
 }
@@ -117,11 +131,11 @@ fn differences_follow_from_both_films_figures() {
 
     let ((r, ur), (c, uc)) = (figure("Tern 160", "base_fog"), figure("Plover 640", "base_fog"));
     near(&difference("base_fog")["value"], c - r);
-    // Taken draw by draw: what the films share cancels, and the spread of a few dozen draws is itself known to a fifth. So no
-    // more than independent errors would leave (JCGM 100:2008, 5.1.2), give or take that, and not nothing.
+    // The films share no error here, so their variances add (JCGM 100:2008, 5.1.2). Draws that are independent are
+    // correlated by no more than three standard errors, 3 / sqrt(400), by accident.
     let within = |written: &Json, independent: f64| {
         let share = number(written) / independent;
-        assert!((0.2..1.3).contains(&share), "{written} against {independent}");
+        assert!((share * share - 1.0).abs() < 0.15, "{written} against {independent}");
     };
     within(&difference("base_fog")["u"], (ur * ur + uc * uc).sqrt());
 
@@ -136,6 +150,26 @@ fn differences_follow_from_both_films_figures() {
     near(&difference("average_gradient")["value"], 100.0 * (c - r) / r);
     within(&difference("average_gradient")["u"], 100.0 * c / r * relative);
     assert_eq!(difference("average_gradient")["unit"], "%");
+}
+
+/// An error that all steps of the tablet share moves both speed points alike: it adds its square to each variance and to
+/// their covariance (JCGM 100:2008, F.1.2.3), and so leaves the variance of their difference as it is.
+#[test]
+fn an_error_that_both_films_share_leaves_their_difference_alone() {
+    const SHARED: f64 = 0.05;
+    let figures = |shared_u: f64| {
+        let json = figures_json(&session(through(tablet(shared_u)), Path::new(""))).unwrap();
+        let u = |film: &str| number(&of(&json["films"], "film", film)["figures"]["speed_point"]["u"]);
+        let comparison = of(&json["comparisons"], "candidate", "Plover 640");
+        (u("Tern 160"), u("Plover 640"), number(&comparison["differences"]["speed_point"]["u"]))
+    };
+    let ((tern, plover, apart), (tern_shared, plover_shared, apart_shared)) = (figures(0.0), figures(SHARED));
+    // A standard deviation of 400 draws is known to 3.5 %: three times that.
+    for (alone, with) in [(tern, tern_shared), (plover, plover_shared)] {
+        let expected = (alone * alone + SHARED * SHARED).sqrt();
+        assert!((with / expected - 1.0).abs() < 0.11, "{with} against {expected}");
+    }
+    assert!((apart_shared / apart - 1.0).abs() < 0.11, "{apart_shared} against {apart}");
 }
 
 /// The readings were made two stops apart, and alike otherwise.

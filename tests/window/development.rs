@@ -48,7 +48,7 @@ fn the_time_stands_beside_its_cautions() {
         .split(' ')
         .next()
         .and_then(|text| text.parse::<f64>().ok());
-    assert!(minutes.is_some_and(|minutes| (minutes - 10.0).abs() < 0.3), "ten minutes in '{label}'");
+    assert!(minutes.is_some_and(|minutes| (minutes - 10.0).abs() < 0.1), "ten minutes in '{label}'");
 }
 
 #[test]

@@ -95,8 +95,25 @@ pub(crate) fn wait_for(
 
 /// Presses what has this label.
 pub(crate) fn press(harness: &mut Harness<'_, App>, label: &str) {
+    rest(harness, label);
     harness.get_by_label(label).click();
     harness.run_steps(3);
+}
+
+/// Waits until what has this label has stayed where it is for a few frames: numbers that come in may move it.
+fn rest(harness: &mut Harness<'_, App>, label: &str) {
+    let mut still = 0;
+    let mut place = harness.get_by_label(label).rect();
+    for _ in 0..200 {
+        std::thread::sleep(Duration::from_millis(5));
+        harness.run_steps(1);
+        let now = harness.get_by_label(label).rect();
+        still = if now == place { still + 1 } else { 0 };
+        place = now;
+        if still == 4 {
+            return;
+        }
+    }
 }
 
 /// Whether something with a label that holds this text is shown.

@@ -99,7 +99,10 @@ pub fn fit(mut readings: Readings, settings: FitSettings) -> Result<Curve, Probl
         .zip(&solution.rows)
         .map(|(point, row)| (point.log_h, point.density, row.u / solution.error_scale))
         .collect();
-    let resampled = resample::resample(&solution, &readings, settings);
+    let (resampled, model) = rayon::join(
+        || resample::resample(&solution, &readings, settings),
+        || parametric::fit_model(&best, &points),
+    );
     let levels = join::offsets(&readings, &solution, &claims, &resampled);
     Ok(Curve {
         residuals,
@@ -107,7 +110,7 @@ pub fn fit(mut readings: Readings, settings: FitSettings) -> Result<Curve, Probl
         error_scale: solution.error_scale,
         outliers: solution.outliers(),
         goodness: solution.goodness(),
-        model: parametric::fit_model(&best, &points),
+        model,
         levels,
         best,
         resampled,

@@ -20,8 +20,9 @@ pub struct Spline {
 
 /// Weights of the four coefficients that matter at `t`, 0 to 1 across a cell.
 pub(crate) fn value_weights(t: f64) -> [f64; 4] {
+    const SIXTH: f64 = 1.0 / 6.0;
     let (s, t2, t3) = (1.0 - t, t * t, t * t * t);
-    [s * s * s / 6.0, (3.0 * t3 - 6.0 * t2 + 4.0) / 6.0, (3.0 * (t + t2 - t3) + 1.0) / 6.0, t3 / 6.0]
+    [SIXTH * s * s * s, SIXTH * (3.0 * t3 - 6.0 * t2 + 4.0), SIXTH * (3.0 * (t + t2 - t3) + 1.0), SIXTH * t3]
 }
 
 /// The same for the slope, still to be divided by the width of a cell.
@@ -120,7 +121,7 @@ impl Spline {
     }
 
     /// The largest mean gradient over any stretch of `width`, and where that stretch begins; `None` when the curve is
-    /// shorter. Searched in eighths of a cell.
+    /// shorter. Searched in eighths of a cell about the best of all halves.
     #[must_use]
     pub fn steepest(&self, width: f64) -> Option<(f64, f64)> {
         let room = self.to - self.from - width;
@@ -128,14 +129,23 @@ impl Spline {
             return None;
         }
         // Rounding must not decide between two grids.
-        let steps = (8.0 * room / self.cell_width() - 1e-6).ceil().max(1.0) as usize;
+        let halves = (2.0 * room / self.cell_width() - 1e-6).ceil().max(1.0) as usize;
+        let last = halves * EIGHTHS;
         let candidate = |i: usize| {
-            let start = (self.from + room * i as f64 / steps as f64).min(self.to - width);
-            self.rise(start, width).map(|rise| (rise / width, start))
+            let start = (self.from + room * i as f64 / last as f64).min(self.to - width);
+            self.rise(start, width).map(|rise| (rise / width, start, i))
         };
-        (0..=steps).filter_map(candidate).max_by(|a, b| a.0.total_cmp(&b.0))
+        let most = |places: &mut dyn Iterator<Item = usize>| {
+            places.filter_map(candidate).max_by(|a, b| a.0.total_cmp(&b.0))
+        };
+        let (.., half) = most(&mut (0..=halves).map(|i| i * EIGHTHS))?;
+        let (gradient, start, _) = most(&mut (half.saturating_sub(EIGHTHS)..=(half + EIGHTHS).min(last)))?;
+        Some((gradient, start))
     }
 }
+
+/// Eighths of a cell in each half of one.
+const EIGHTHS: usize = 4;
 
 #[cfg(test)]
 mod tests {

@@ -15,7 +15,7 @@ use serde::Serialize;
 use crate::curve::{Curve, Reading, Readings, Resampling, Spline};
 use crate::document::{FollowedGradient, Settings};
 use crate::figures::speed::{CONTRAST_RANGE, SPEED_NET_DENSITY};
-use crate::figures::{StraightLine, below_low_end};
+use crate::figures::{StraightLine, foot};
 use crate::measured::{Flags, Measured};
 use crate::numeric::banded::Banded;
 use crate::numeric::random::Stream;
@@ -148,23 +148,21 @@ struct Shape {
     spline: Spline,
     /// Base+fog where it was read.
     read: Option<f64>,
-    /// Else how far below the low end it lies, as a share of what may be left there.
-    below: f64,
 }
 
 impl Shape {
     /// The best curve, on these knots.
     fn of_best(curve: &Curve, spline: Spline) -> Self {
-        Self { spline, read: curve.readings.base_fog.map(|read| read.0), below: 0.5 }
+        Self { spline, read: curve.readings.base_fog.map(|read| read.0) }
     }
 
     /// A draw of the curve, on these knots.
     fn of_draw(resampling: &Resampling, spline: Spline) -> Self {
-        Self { spline, read: resampling.base_fog, below: resampling.uniform }
+        Self { spline, read: resampling.base_fog }
     }
 
     fn base(&self) -> f64 {
-        self.read.unwrap_or_else(|| below_low_end(&self.spline, self.below))
+        self.read.unwrap_or_else(|| foot::base_fog(&self.spline))
     }
 
     /// `share` of the way from `self` to `other`.
@@ -174,7 +172,7 @@ impl Shape {
             self.spline.coefficients.iter().zip(&other.spline.coefficients).map(|(a, b)| mix(*a, *b));
         let spline =
             Spline { from: self.spline.from, to: self.spline.to, coefficients: rising(coefficients) };
-        Self { spline, read: Some(mix(self.base(), other.base())), below: self.below }
+        Self { spline, read: Some(mix(self.base(), other.base())) }
     }
 
     /// Net densities multiplied.
@@ -182,7 +180,7 @@ impl Shape {
         let base = self.base();
         let stretch = |density: &f64| base + factor * (density - base);
         let coefficients = rising(self.spline.coefficients.iter().map(stretch));
-        Self { spline: Spline { coefficients, ..self.spline.clone() }, read: Some(base), below: self.below }
+        Self { spline: Spline { coefficients, ..self.spline.clone() }, read: Some(base) }
     }
 }
 
@@ -373,7 +371,7 @@ fn stretched(
         let at = shape.stretched(factor);
         let moved = |x: f64| Some(at.spline.density((x - shift).clamp(knots.from, knots.to))? + fog);
         let spline = knots.of_function(moved)?;
-        Some((Shape { spline, read: Some(at.base() + fog), below: at.below }, resampling))
+        Some((Shape { spline, read: Some(at.base() + fog) }, resampling))
     };
     let draws: Vec<(Shape, &Resampling)> = (0..curve.resampled.len()).filter_map(drawn).collect();
     let flags = Flags::PREDICTED | Flags::ASSUMED | curve.readings.flags;

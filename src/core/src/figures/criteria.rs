@@ -8,8 +8,8 @@ use crate::numeric::{math, roots};
 const FRACTIONAL_RANGE: f64 = 1.5;
 /// Share of the mean gradient that the local gradient must reach.
 const FRACTION: f64 = 0.3;
-/// How finely curves are searched for the first change of sign, in log H: a tenth of a stop.
-const SEARCH: f64 = 0.03;
+/// How finely curves are searched for the first change of sign, in log H: a fifth of a stop, as no film bends within one.
+const SEARCH: f64 = 0.06;
 
 /// The log exposure in `from`..`to` above which the local gradient exceeds 0.3 of the mean gradient over the next 1.5: down
 /// from where it exceeds it most, the first at which it does not, so that ripples of a level toe, where both are next to

@@ -8,11 +8,13 @@
 //! - [`straight`]: the straight line and the criterion by which it is found.
 //! - [`departures()`]: peaks and valleys along it, and where two films are opposed.
 //! - [`criteria`]: other published speed and contrast criteria.
+//! - [`foot`]: base+fog where it was not read.
 //! - [`reach`]: whether the test reached toe and shoulder, why, and what to expose where it did not.
 
 pub mod criteria;
 mod departures;
 mod draws;
+pub mod foot;
 mod numbers;
 mod of_curve;
 pub mod reach;
@@ -23,7 +25,7 @@ pub mod straight;
 
 pub use departures::{Departures, Extreme, Opposed, departures, opposed};
 pub use draws::{Draws, measured_by_draws};
-pub(crate) use of_curve::{BaseFog, below_low_end};
+pub(crate) use of_curve::BaseFog;
 pub use of_curve::{OfCurve, of_curve};
 pub use reach::{End, Reach, Reached};
 pub use registry::{registry, spec};

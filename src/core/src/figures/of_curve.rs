@@ -8,7 +8,7 @@ use super::reach::{self, End, LEVEL, Reach, Reached, half_stops_up};
 use super::shape::Shape;
 use super::speed::{self, CONTRAST_RANGE, SPEED_NET_DENSITY};
 use super::straight::{self, Finder, STOP_WIDTH, StraightLine};
-use super::{FigureId, Figures, criteria};
+use super::{FigureId, Figures, criteria, foot};
 use crate::curve::{Curve, Resampling};
 use crate::document::Settings;
 use crate::measured::{Flags, Measured, Value};
@@ -107,8 +107,8 @@ fn somewhere_near(line: StraightLine, (from, to): (f64, f64), uniform: f64) -> S
 pub(crate) enum BaseFog {
     /// Read on an unexposed area.
     Read(f64),
-    /// Below the low end of the curve, which is level, by half of what may be left: see [`LEVEL`].
-    LowEnd(f64),
+    /// From the foot of the curve, which is level: see [`foot`]; and the uncertainty of a reading there.
+    LowEnd(f64, f64),
     /// The low end of the curve, which still rises there: base+fog is no more than that.
     AtMost(f64),
 }
@@ -119,7 +119,7 @@ impl BaseFog {
             return Self::Read(density);
         }
         match curve.best.rise(curve.best.from, STOP_WIDTH) {
-            Some(gained) if gained <= LEVEL => Self::LowEnd(below_low_end(&curve.best, 0.5)),
+            Some(gained) if gained <= LEVEL => Self::LowEnd(foot::base_fog(&curve.best), lowest_u(curve)),
             _ => Self::AtMost(curve.best.lowest()),
         }
     }
@@ -127,14 +127,14 @@ impl BaseFog {
     /// Base+fog, or what it is no more than.
     fn best(self) -> f64 {
         match self {
-            Self::Read(density) | Self::LowEnd(density) | Self::AtMost(density) => density,
+            Self::Read(density) | Self::LowEnd(density, _) | Self::AtMost(density) => density,
         }
     }
 
     /// Base+fog where it was measured.
     pub(crate) fn known(self) -> Option<f64> {
         match self {
-            Self::Read(density) | Self::LowEnd(density) => Some(density),
+            Self::Read(density) | Self::LowEnd(density, _) => Some(density),
             Self::AtMost(_) => None,
         }
     }
@@ -142,21 +142,19 @@ impl BaseFog {
     /// Why it was not measured; nothing where it was.
     pub(crate) fn why(self) -> String {
         match self {
-            Self::Read(_) | Self::LowEnd(_) => String::new(),
+            Self::Read(_) | Self::LowEnd(..) => String::new(),
             Self::AtMost(density) => format!(
                 "The test did not reach the toe's foot, so that base+fog is only known to be no more than {density:.2}."
             ),
         }
     }
 
-    /// As it might have been: read anew, or anywhere below a level low end by up to what counts as level (a rectangular
-    /// distribution, JCGM 100:2008, 4.3.7).
+    /// As it might have been: read anew, or from the foot of another draw with another steepness.
     pub(crate) fn drawn(self, resampling: &Resampling) -> Option<f64> {
         let spline = &resampling.spline;
         match self {
             Self::Read(_) => resampling.base_fog,
-            // No bound of noisy readings is sure: what is left may be anything that counts as level.
-            Self::LowEnd(_) => Some(spline.lowest() - resampling.uniform * LEVEL),
+            Self::LowEnd(_, u) => Some(foot::base_fog_drawn(spline, u, resampling.uniform)),
             Self::AtMost(_) => None,
         }
     }
@@ -165,19 +163,15 @@ impl BaseFog {
     fn drawn_or_bound(self, resampling: &Resampling) -> Option<f64> {
         match self {
             Self::AtMost(_) => Some(resampling.spline.lowest()),
-            Self::Read(_) | Self::LowEnd(_) => self.drawn(resampling),
+            Self::Read(_) | Self::LowEnd(..) => self.drawn(resampling),
         }
     }
 }
 
-/// Base+fog below a level low end, by `share` of what may be left there. Net density at least doubles from stop to stop of
-/// the toe (see [`LEVEL`]), so that what is left is no more than the gain over the lowest stop, a third of that over two, a
-/// seventh of that over three. Noise makes the least of these bounds too small, on average by a quarter of what counts as
-/// level in the films of `cargo dev study`.
-pub(crate) fn below_low_end(spline: &crate::curve::Spline, share: f64) -> f64 {
-    let bound = |(stops, parts): (f64, f64)| Some(spline.rise(spline.from, stops * STOP_WIDTH)? / parts);
-    let bounds = [(1.0, 1.0), (2.0, 3.0), (3.0, 7.0)].into_iter().filter_map(bound);
-    spline.lowest() - share * (bounds.fold(0.75 * LEVEL, f64::min) + 0.25 * LEVEL)
+/// Standard uncertainty of the lowest reading.
+fn lowest_u(curve: &Curve) -> f64 {
+    let lowest = curve.readings.points.iter().find(|point| !point.set_aside);
+    lowest.map_or(f64::MIN_POSITIVE, |point| curve.error_scale * point.density_u)
 }
 
 /// What the figures are made from.
@@ -304,7 +298,7 @@ impl Summary<'_> {
         let value = self.measured(FigureId::BaseFog, String::new);
         match self.base_fog {
             BaseFog::AtMost(_) => flagged(value, Flags::UPPER_BOUND | Flags::TOE_NOT_REACHED),
-            BaseFog::Read(_) | BaseFog::LowEnd(_) => value,
+            BaseFog::Read(_) | BaseFog::LowEnd(..) => value,
         }
     }
 
