@@ -224,16 +224,16 @@ pub(crate) fn grain(arguments: &GrainArguments) -> Done {
 }
 
 /// A series in the making, with scan paths as they were given.
-struct Bench {
+pub(super) struct Bench {
     series: Series,
 }
 
 impl Bench {
-    fn new() -> Self {
+    pub(super) fn new() -> Self {
         Self { series: Series::default() }
     }
 
-    fn session(self) -> Session {
+    pub(super) fn session(self) -> Session {
         Session::of(self.series, PathBuf::new())
     }
 
@@ -251,7 +251,7 @@ impl Bench {
         id
     }
 
-    fn scan(
+    pub(super) fn scan(
         &mut self,
         path: &Path,
         kind: ScanKind,
@@ -279,7 +279,7 @@ impl Bench {
         let tablet = self.tablet(&read.tablet, tablet);
         let scan = self.scan(&folder.join(&read.scan), kind, None, None)?;
         let shape = StripShape::new(read.quad(), steps);
-        self.series.calibrations.insert(id.clone(), Calibration { label: id.0.clone(), scan, shape, tablet });
+        self.series.calibrations.insert(id.clone(), Calibration::new(id.0.clone(), scan, shape, tablet));
         Ok(id)
     }
 }

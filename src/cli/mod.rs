@@ -2,6 +2,7 @@
 
 mod files;
 mod measure;
+mod scan;
 mod series;
 
 use std::path::PathBuf;
@@ -67,6 +68,9 @@ pub(crate) enum Verb {
     /// A scan of a step strip to the densities of its steps, as JSON.
     #[command(after_help = STRIP_HELP)]
     Strip(measure::StripArguments),
+    /// What a scan file says of itself, and what its pixels say of it: clipped, sharpened, denoised ..., as JSON.
+    #[command(after_help = "Example: twinwedge scan tern.tif --calibration scanner.ron")]
+    Scan(scan::ScanArguments),
     /// Two prints to their transform and the densities of a patch layout, as JSON.
     #[command(after_help = PATCHES_HELP)]
     Patches(measure::PatchesArguments),
@@ -124,6 +128,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Gather(arguments) => series::gather(&arguments),
         Verb::Curve(arguments) => measure::curve(&arguments),
         Verb::Strip(arguments) => measure::strip(&arguments),
+        Verb::Scan(arguments) => scan::scan(&arguments),
         Verb::Patches(arguments) => measure::patches(&arguments),
         Verb::Grain(arguments) => measure::grain(&arguments),
     };

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use png::{BitDepth, ColorType};
 use tiff::encoder::colortype;
-use twinwedge_core::document::{Channel, ScanEntry, ScanId, ScanKind, Series};
+use twinwedge_core::document::{ScanEntry, ScanId, ScanKind, Series};
 use twinwedge_workbench::engine::ask::ScanOf;
 use twinwedge_workbench::load::{self, Limits};
 use twinwedge_workbench::session::Session;
@@ -126,14 +126,7 @@ fn a_bad_scan_leaves_its_series_as_it_was() {
         std::fs::write(folder.path().join(name), bytes).expect("written");
         let mut series = Series::default();
         let id = ScanId("it".to_owned());
-        let entry = ScanEntry {
-            path: name.to_owned(),
-            digest: None,
-            kind: ScanKind::Film,
-            dpi: None,
-            channel: Channel::Green,
-            calibration: None,
-        };
+        let entry = ScanEntry::new(name.to_owned(), None, ScanKind::Film);
         series.scans.insert(id.clone(), entry);
         let session = Session::of(series.clone(), folder.path().to_owned());
         assert!(session.wait(&ScanOf { scan: id }).is_err(), "{name}");

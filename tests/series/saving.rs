@@ -5,10 +5,11 @@ use std::io;
 
 use proptest::prelude::*;
 use twinwedge_core::document::{
-    Bracket, BracketFrame, Calibration, CalibrationId, Channel, CompareAs, Conditions, DevelopmentChoices,
-    Exposure, FileDigest, Film, FilmId, FindingChoice, FollowedGradient, FurtherStrip, GrainArea, GridShape,
-    Induction, PaperTest, PrintChoice, PrintMatch, ReadingsSource, ScanEntry, ScanId, ScanKind, Series,
-    ShadowDensity, Spot, StripLevel, StripShape, Tablet, TabletExposure, TabletId, ToneChoices, TypedReading,
+    Aperture, Bracket, BracketFrame, Calibration, CalibrationId, Channel, CompareAs, Conditions,
+    DevelopmentChoices, Exposure, FileDigest, Film, FilmId, FindingChoice, FlatSource, FollowedGradient,
+    FurtherStrip, GrainArea, GridShape, Induction, KnownPatch, PaperTest, PrintChoice, PrintMatch,
+    ReadingsSource, ScanEntry, ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel, StripShape, Tablet,
+    TabletExposure, TabletId, ToneChoices, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -34,7 +35,20 @@ fn quad() -> impl Strategy<Value = Quad> {
 }
 
 fn strip() -> impl Strategy<Value = StripShape> {
-    (quad(), 1..42_u32, 0.1..1.0).prop_map(|(quad, steps, inner)| StripShape { quad, steps, inner })
+    (quad(), 1..42_u32, 0.1..1.0, aperture()).prop_map(|(quad, steps, inner, aperture)| StripShape {
+        quad,
+        steps,
+        inner,
+        aperture,
+    })
+}
+
+fn aperture() -> impl Strategy<Value = Aperture> {
+    prop_oneof![
+        Just(Aperture::Share),
+        number().prop_map(Aperture::Circle),
+        number().prop_map(Aperture::Square)
+    ]
 }
 
 fn reading() -> impl Strategy<Value = TypedReading> {
@@ -81,7 +95,7 @@ fn print() -> impl Strategy<Value = PrintChoice> {
         |(scan, exposure_s, grid, pairs)| PrintChoice {
             scan: ScanId(scan),
             exposure_s,
-            grid: grid.map(|(quad, inner)| GridShape { quad, inner }),
+            grid: grid.map(|(quad, inner)| GridShape { inner, ..GridShape::new(quad) }),
             pairs,
         },
     )
@@ -146,7 +160,19 @@ fn scan() -> impl Strategy<Value = ScanEntry> {
             digest: digest.map(|(bytes, blake3)| FileDigest { bytes, blake3 }),
             kind: if film { ScanKind::Film } else { ScanKind::Print },
             dpi,
-            channel: if film { Channel::Blue } else { Channel::Green },
+            channel: if film { Channel::Blue } else { Channel::Mix { red: 3, green: 6, blue: 1 } },
+            flat: match &calibration {
+                None => FlatSource::Nothing,
+                Some(name) if film => FlatSource::Blank(ScanId(name.clone())),
+                Some(_) => FlatSource::Border(25.0),
+            },
+            known: dpi.map(|density| KnownPatch {
+                area: Rect::between(Point::new(1.0, 2.0), Point::new(30.0, 40.0)),
+                density,
+                u: 0.01,
+                applied: film,
+            }),
+            flare_corrected: film,
             calibration: calibration.map(CalibrationId),
         })
 }
@@ -227,7 +253,13 @@ fn series() -> impl Strategy<Value = Series> {
                 calibrations: calibrations
                     .into_iter()
                     .map(|(id, (label, scan, shape, tablet))| {
-                        (id, Calibration { label, scan: ScanId(scan), shape, tablet: TabletId(tablet) })
+                        (
+                            id,
+                            Calibration {
+                                repeat: (shape.steps > 20).then(|| ScanId(scan.clone())),
+                                ..Calibration::new(label, ScanId(scan), shape, TabletId(tablet))
+                            },
+                        )
                     })
                     .collect(),
                 spots: spots.into_iter().map(|(name, at, radius)| Spot { name, at, radius }).collect(),

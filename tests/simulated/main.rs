@@ -8,6 +8,8 @@ mod development;
 mod grain;
 mod register;
 mod sample;
+mod scanner;
+mod scanner_faults;
 mod strips;
 /// Shared with `cargo dev study`.
 #[path = "../../src/dev/src/study/mod.rs"]

@@ -344,7 +344,7 @@ impl Maker {
         let shape = self.strip_shape(row, &scan, &tablet)?;
         let file = row.get("file").to_owned();
         let id = CalibrationId(file.clone());
-        self.series.calibrations.insert(id.clone(), Calibration { label: file.clone(), scan, shape, tablet });
+        self.series.calibrations.insert(id.clone(), Calibration::new(file.clone(), scan, shape, tablet));
         self.calibrations.insert(file, id);
         Ok(())
     }

@@ -8,6 +8,7 @@ mod film;
 mod paper;
 mod scans;
 mod strips;
+mod trust;
 
 pub use development::{CompareAs, DevelopmentChoices, FollowedGradient, Induction};
 pub use film::{
@@ -19,6 +20,7 @@ pub use scans::{
     Calibration, Channel, FileDigest, GridShape, PatchLayout, PatchName, PatchRole, ScanEntry, ScanKind,
     StripShape, Tablet, TabletStep,
 };
+pub use trust::{Aperture, FlatSource, KnownPatch};
 
 use std::collections::{BTreeMap, BTreeSet};
 

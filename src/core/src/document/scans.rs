@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{ScanId, TabletId};
+use super::{Aperture, FlatSource, KnownPatch, ScanId, TabletId};
 use crate::geometry::Quad;
 
 /// A scan file and how it is to be read.
@@ -24,6 +24,33 @@ pub struct ScanEntry {
     /// The calibration that turns its codes into densities; none means its profile or the sRGB curve, marked so.
     #[serde(default)]
     pub calibration: Option<super::CalibrationId>,
+    /// Where the falloff of its light is taken from.
+    #[serde(default, skip_serializing_if = "FlatSource::is_nothing")]
+    pub flat: FlatSource,
+    /// A place of known density in it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub known: Option<KnownPatch>,
+    /// Whether the light that strays over it is taken out, as far as it differs from the calibration's.
+    #[serde(default, skip_serializing_if = "core::ops::Not::not")]
+    pub flare_corrected: bool,
+}
+
+impl ScanEntry {
+    /// A file with nothing chosen about it.
+    #[must_use]
+    pub fn new(path: String, digest: Option<FileDigest>, kind: ScanKind) -> Self {
+        Self {
+            path,
+            digest,
+            kind,
+            dpi: None,
+            channel: Channel::default(),
+            calibration: None,
+            flat: FlatSource::Nothing,
+            known: None,
+            flare_corrected: false,
+        }
+    }
 }
 
 /// Size and digest of a file.
@@ -55,6 +82,62 @@ pub enum Channel {
     Green,
     /// Blue.
     Blue,
+    /// A mix of light of all three, by weights whose sum counts as one.
+    Mix {
+        /// Weight of red.
+        red: u16,
+        /// Weight of green.
+        green: u16,
+        /// Weight of blue.
+        blue: u16,
+    },
+}
+
+impl Channel {
+    /// The weights of a mix: red, green and blue by ITU-R BT.709-6, the luminance of the sRGB primaries, in ten thousandths.
+    pub const LUMINANCE: Self = Self::Mix { red: 2126, green: 7152, blue: 722 };
+
+    /// Weights of red, green and blue, with a sum of one. `None` for a mix of no weight at all.
+    ///
+    /// ```
+    /// # use twinwedge_core::document::Channel;
+    /// let mix = Channel::Mix { red: 1, green: 2, blue: 1 };
+    /// assert_eq!(mix.weights(), Some([0.25, 0.5, 0.25]));
+    /// ```
+    #[must_use]
+    pub fn weights(self) -> Option<[f64; 3]> {
+        match self {
+            Self::Red => Some([1.0, 0.0, 0.0]),
+            Self::Green => Some([0.0, 1.0, 0.0]),
+            Self::Blue => Some([0.0, 0.0, 1.0]),
+            Self::Mix { red, green, blue } => {
+                let all = f64::from(red) + f64::from(green) + f64::from(blue);
+                (all > 0.0).then(|| [red, green, blue].map(|weight| f64::from(weight) / all))
+            }
+        }
+    }
+
+    /// The one channel of a colour scan that is nearest to it: the heaviest of a mix.
+    #[must_use]
+    pub fn heaviest(self) -> Self {
+        match self {
+            Self::Mix { red, green, blue } if red > green && red >= blue => Self::Red,
+            Self::Mix { red, green, blue } if blue > green && blue > red => Self::Blue,
+            Self::Mix { .. } => Self::Green,
+            one => one,
+        }
+    }
+
+    /// In words.
+    #[must_use]
+    pub fn words(self) -> String {
+        match self {
+            Self::Red => "red".to_owned(),
+            Self::Green => "green".to_owned(),
+            Self::Blue => "blue".to_owned(),
+            Self::Mix { red, green, blue } => format!("mix of red {red}, green {green}, blue {blue}"),
+        }
+    }
 }
 
 /// A step tablet.
@@ -123,6 +206,17 @@ pub struct Calibration {
     pub shape: StripShape,
     /// Its known densities.
     pub tablet: TabletId,
+    /// A second scan of the same, the tablet not moved: tells the scanner's noise from the tablet's grain.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub repeat: Option<ScanId>,
+}
+
+impl Calibration {
+    /// A calibration from one scan.
+    #[must_use]
+    pub fn new(label: String, scan: ScanId, shape: StripShape, tablet: TabletId) -> Self {
+        Self { label, scan, shape, tablet, repeat: None }
+    }
 }
 
 /// Where a strip of steps lies in a scan.
@@ -136,6 +230,9 @@ pub struct StripShape {
     /// Share of each step's length and width that is sampled, centred; 0 < inner <= 1.
     #[serde(default = "default_inner")]
     pub inner: f64,
+    /// What is read of it.
+    #[serde(default, skip_serializing_if = "Aperture::is_share")]
+    pub aperture: Aperture,
 }
 
 fn default_inner() -> f64 {
@@ -146,7 +243,7 @@ impl StripShape {
     /// A strip with the usual inner share of 0.6.
     #[must_use]
     pub fn new(quad: Quad, steps: u32) -> Self {
-        Self { quad, steps, inner: default_inner() }
+        Self { quad, steps, inner: default_inner(), aperture: Aperture::Share }
     }
 }
 
@@ -198,12 +295,15 @@ pub struct GridShape {
     /// Share of each patch that is sampled, centred; 0 < inner <= 1.
     #[serde(default = "default_inner")]
     pub inner: f64,
+    /// What is read of it.
+    #[serde(default, skip_serializing_if = "Aperture::is_share")]
+    pub aperture: Aperture,
 }
 
 impl GridShape {
     /// A grid with the usual inner share of 0.6.
     #[must_use]
     pub fn new(quad: Quad) -> Self {
-        Self { quad, inner: default_inner() }
+        Self { quad, inner: default_inner(), aperture: Aperture::Share }
     }
 }

@@ -79,7 +79,7 @@ pub fn patch_areas(layout: &PatchLayout, shape: &GridShape) -> Vec<Quad> {
 /// The grid of one print carried to another by their registration.
 #[must_use]
 pub fn carry_grid(shape: &GridShape, to: &Similarity) -> GridShape {
-    GridShape { quad: Quad { corners: shape.quad.corners.map(|corner| to.map(corner)) }, inner: shape.inner }
+    GridShape { quad: Quad { corners: shape.quad.corners.map(|corner| to.map(corner)) }, ..*shape }
 }
 
 /// Samples every patch of a grid.

@@ -1,7 +1,8 @@
 //! From a tablet of known densities to a tone table.
 
+use super::flare::{self, Flare};
 use super::smooth::Smooth;
-use super::{ToneSource, ToneTable};
+use super::{NoiseModel, ToneSource, ToneTable};
 use crate::measured::Flags;
 use crate::numeric::interpolate::{MonotoneCubic, SlopeRule};
 use crate::numeric::isotonic::pool_adjacent_violators;
@@ -50,6 +51,10 @@ pub struct CalibrationFit {
     pub rms: f64,
     /// Things worth telling: steps left out and why.
     pub notes: Vec<String>,
+    /// The light that strayed over the tablet, or why the steps do not tell.
+    pub flare: Result<Flare, String>,
+    /// The scanner's noise, where it was measured.
+    pub noise: Option<NoiseModel>,
 }
 
 /// Fits a monotone table from code to density through the steps of a tablet.
@@ -97,7 +102,8 @@ pub fn calibrate(points: &[CalibrationPoint], levels: usize, name: &str) -> Resu
     let residuals: Vec<Option<f64>> = points.iter().map(residual).collect();
     let squares: f64 = residuals.iter().flatten().map(|r| r * r).sum();
     let rms = math::sqrt(squares / used.len() as f64);
-    Ok(CalibrationFit { table, points: points.to_vec(), residuals, rms, notes })
+    let flare = flare::estimate(&used);
+    Ok(CalibrationFit { table, points: points.to_vec(), residuals, rms, notes, flare, noise: None })
 }
 
 fn too_few(name: &str, steps: usize) -> Problem {

@@ -4,12 +4,25 @@
 //! touches no pixel.
 
 mod calibration;
+pub mod examine;
+mod flare;
+mod flat;
+mod mixed;
+mod noise;
 mod pyramid;
+mod settings;
 mod smooth;
 mod tone;
 
 pub use calibration::{CalibrationFit, CalibrationPoint, calibrate};
+pub(crate) use examine::white_of;
+pub use flare::{Flare, estimate as estimate_flare};
+pub use flat::{FlatField, MAP as FLAT_MAP};
+pub use mixed::{mixed, mixed_table};
+pub(crate) use noise::slope;
+pub use noise::{NoiseModel, NoisePoint, NoiseSource};
 pub use pyramid::{Level, Pyramid};
+pub use settings::{Difference, Settings, day, differences};
 pub use tone::{ToneSource, ToneTable, srgb_to_linear};
 
 use crate::document::Channel;
@@ -49,6 +62,12 @@ pub struct ScanMeta {
     pub profile_curve: Option<Vec<f32>>,
     /// The codes stand for the square root of linear light (how 32-bit float files are kept: `v = (code / 65535)^2`).
     pub square_root: bool,
+    /// When it was scanned, as the file says it: year, month, day, and what stands behind.
+    pub taken: Option<String>,
+    /// The program that wrote it.
+    pub software: Option<String>,
+    /// Maker and model of the scanner.
+    pub device: Option<String>,
     /// Things worth telling: an alpha channel dropped, white-is-zero turned round.
     pub notes: Vec<String>,
 }
@@ -72,15 +91,22 @@ impl Scan {
         }
     }
 
-    /// One channel to measure in. A grey scan has one, whatever is asked.
+    /// One channel to measure in. A grey scan has one, whatever is asked; of a mix it is the heaviest (see [`mixed`] for the
+    /// mix itself).
     #[must_use]
     pub fn plane(&self, channel: Channel) -> Plane<'_> {
-        let offset = match (self.channels, channel) {
-            (1, _) | (_, Channel::Red) => 0,
-            (_, Channel::Green) => 1,
-            (_, Channel::Blue) => 2,
-        };
-        Plane { scan: self, offset }
+        let offset = channel_offset(self.channels, channel);
+        Plane { scan: self, offset, flat: None, per_mm: None }
+    }
+}
+
+/// Which of the interleaved samples of a pixel belong to a channel; of a mix those of the heaviest.
+#[must_use]
+pub fn channel_offset(channels: usize, channel: Channel) -> usize {
+    match (channels, channel.heaviest()) {
+        (0 | 1, _) | (_, Channel::Red) => 0,
+        (_, Channel::Blue) => 2,
+        _ => 1,
     }
 }
 
@@ -89,6 +115,8 @@ impl Scan {
 pub struct Plane<'a> {
     scan: &'a Scan,
     offset: usize,
+    flat: Option<&'a FlatField>,
+    per_mm: Option<f64>,
 }
 
 impl<'a> Plane<'a> {
@@ -114,6 +142,30 @@ impl<'a> Plane<'a> {
     #[must_use]
     pub fn scan(&self) -> &'a Scan {
         self.scan
+    }
+
+    /// The same, its light to be corrected by `flat` where it is averaged.
+    #[must_use]
+    pub fn corrected(self, flat: Option<&'a FlatField>) -> Self {
+        Self { flat, ..self }
+    }
+
+    /// The same, with its resolution: pixels to a millimetre.
+    #[must_use]
+    pub fn resolved(self, per_mm: Option<f64>) -> Self {
+        Self { per_mm, ..self }
+    }
+
+    /// What its light is corrected by where it is averaged.
+    #[must_use]
+    pub fn flat(&self) -> Option<&'a FlatField> {
+        self.flat
+    }
+
+    /// Pixels to a millimetre, where that is known.
+    #[must_use]
+    pub fn per_mm(&self) -> Option<f64> {
+        self.per_mm
     }
 
     /// The code at a pixel, or `None` outside the scan.

@@ -1,5 +1,6 @@
 //! Step tablets on scans: where the steps lie, and what each reads.
 
+mod noise;
 mod reading;
 mod region;
 
@@ -13,6 +14,8 @@ use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
 use crate::units::Density;
 use region::Region;
+
+pub use noise::noise_model;
 
 /// Fewer pixels than this in an area are no reading.
 const LEAST_PIXELS: usize = 9;

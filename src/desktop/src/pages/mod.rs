@@ -13,6 +13,7 @@ pub mod greys;
 pub mod prints;
 pub mod report;
 mod sampling;
+mod scan_trust;
 pub mod tablets;
 pub mod tones;
 

@@ -287,7 +287,7 @@ fn calibration(stem: String, entry: ScanEntry, size: (u32, u32)) -> Edit {
         let scan = add_scan(series, &stem, entry);
         let id = CalibrationId(stem.clone());
         let shape = StripShape::new(quad, steps as u32);
-        let calibration = Calibration { label: stem, scan: scan.clone(), shape, tablet };
+        let calibration = Calibration::new(stem, scan.clone(), shape, tablet);
         series.calibrations.insert(id.clone(), calibration);
         for (other, entry) in &mut series.scans {
             if *other != scan && entry.kind == kind && entry.calibration.is_none() {

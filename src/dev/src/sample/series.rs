@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use twinwedge_core::document::{
-    Bracket, BracketFrame, Calibration, CalibrationId, Channel, Conditions, Exposure, FileDigest, Film,
-    FilmId, GrainArea, GridShape, PrintChoice, Process, ReadingsSource, ReportChoices, ScanEntry, ScanId,
-    ScanKind, Series, Spot, StripShape, TabletExposure, TabletId, TypedReading,
+    Bracket, BracketFrame, Calibration, CalibrationId, Conditions, Exposure, FileDigest, Film, FilmId,
+    GrainArea, GridShape, PrintChoice, Process, ReadingsSource, ReportChoices, ScanEntry, ScanId, ScanKind,
+    Series, Spot, StripShape, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 
@@ -87,7 +87,7 @@ pub(super) fn document(
         series.tablets.insert(tablet.clone(), truth.certificate);
         let label = format!("{name}, {tablet}", tablet = tablet.0);
         let shape = marked_strip(name, pose);
-        series.calibrations.insert(CalibrationId::from(name), Calibration { label, scan, shape, tablet });
+        series.calibrations.insert(CalibrationId::from(name), Calibration::new(label, scan, shape, tablet));
     }
     for (index, (truth, print)) in films.iter().zip(prints).enumerate() {
         for (what, kind, calibration) in [
@@ -122,7 +122,7 @@ fn entry(
     digests: &BTreeMap<String, FileDigest>,
 ) -> ScanEntry {
     let digest = digests.get(&path).cloned();
-    ScanEntry { path, digest, kind, dpi: None, channel: Channel::default(), calibration }
+    ScanEntry { calibration, ..ScanEntry::new(path, digest, kind) }
 }
 
 fn film(truth: &FilmTruth, print: &Print<'_>, is_reference: bool) -> Film {

@@ -10,6 +10,8 @@ use twinwedge_core::figures::speed::SPEED_NET_DENSITY;
 use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, Reach, StraightLine};
 use twinwedge_core::tone::PaperFigures;
 
+pub use super::rules::Examined;
+
 macro_rules! asks {
     ($($(#[$doc:meta])* $name:ident($($(#[$field_doc:meta])* $field:ident: $ty:ty),+);)+) => {$(
         $(#[$doc])*
@@ -35,6 +37,10 @@ asks! {
     CalibrationOf(
         /// Which.
         calibration: CalibrationId);
+    /// What its pixels and its settings say of a scan.
+    ExaminedOf(
+        /// Which.
+        scan: ScanId);
     /// The sampled steps of a film's strip (strips with typed readings fail with a note).
     StripOf(
         /// Whose.

@@ -6,9 +6,9 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use twinwedge_core::problem::Problem;
 
 use super::ask::{
-    CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, FiguresOf, GrainOf, PaperOf, PaperStripOf,
-    PatchesOf, PredictedOf, PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf, SimilarityOf, SpotsOf,
-    StripOf, TileOf, ToneOf, TonesOf,
+    CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, ExaminedOf, FiguresOf, GrainOf, PaperOf,
+    PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf,
+    SimilarityOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -337,6 +337,8 @@ tables! {
     tone: ToneOf Numbers;
     /// Calibrations.
     calibration: CalibrationOf Numbers;
+    /// Examinations of scans.
+    examined: ExaminedOf Numbers;
     /// Strips.
     strip: StripOf Numbers;
     /// Data of curves.

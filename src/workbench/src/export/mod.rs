@@ -6,6 +6,7 @@ mod gather;
 mod html;
 mod markup;
 mod picture;
+mod scans;
 mod svg;
 mod tables;
 mod tones;
@@ -20,6 +21,7 @@ use crate::store;
 
 pub use curve_json::grid_json;
 pub use development::{development_json, development_text};
+pub use scans::{examined_json, scan_json};
 pub use svg::svg;
 pub use tables::{figures_csv, figures_json, grain_json, patch_json, step_json};
 pub use tones::{tones_json, tones_text};

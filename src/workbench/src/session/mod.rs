@@ -5,6 +5,7 @@ mod history;
 mod problems;
 mod recovering;
 mod saving;
+mod scan_problems;
 
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};

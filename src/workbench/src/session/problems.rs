@@ -39,6 +39,14 @@ impl Session {
         }
     }
 
+    /// What speaks against one scan, after examining it.
+    #[must_use]
+    pub fn problems_of_scan(&self, scan: &ScanId) -> Vec<Problem> {
+        let mut finder = Finder::new(self, true);
+        finder.examined(scan);
+        finder.found
+    }
+
     /// Everything that is missing or doubtful, the gravest first, after computing all of it and reading every scan file
     /// once more.
     #[must_use]
@@ -49,7 +57,7 @@ impl Session {
 }
 
 /// Collects problems; each stands once.
-struct Finder<'a> {
+pub(super) struct Finder<'a> {
     session: &'a Session,
     /// Compute what is not known.
     wait: bool,
@@ -93,14 +101,14 @@ impl<'a> Finder<'a> {
         self.found
     }
 
-    fn tell(&mut self, problem: Problem) {
+    pub(super) fn tell(&mut self, problem: Problem) {
         if self.told.insert(problem.to_string()) {
             self.found.push(problem);
         }
     }
 
     /// The answer, where it is known; its problem is told.
-    fn ask<A: Ask>(&mut self, ask: &A) -> Option<Arc<A::Output>> {
+    pub(super) fn ask<A: Ask>(&mut self, ask: &A) -> Option<Arc<A::Output>> {
         let answer = if self.wait {
             self.session.wait(ask)
         } else {
@@ -139,6 +147,7 @@ impl<'a> Finder<'a> {
     fn measured_scan(&mut self, id: &ScanId, what: &str) {
         let series = Arc::clone(self.session.series());
         let Some(entry) = series.scans.get(id) else { return };
+        self.examined(id);
         if entry.calibration.is_none() {
             self.tell(Problem::doubt(
                 Subject::Scan(id.clone()),

@@ -3,7 +3,7 @@
 use std::fs::File;
 use std::path::Path;
 
-use twinwedge_core::document::{Channel, FileDigest, ScanEntry, ScanKind};
+use twinwedge_core::document::{FileDigest, ScanEntry, ScanKind};
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::paths;
@@ -13,14 +13,7 @@ use super::paths;
 /// # Errors
 /// The file cannot be read.
 pub fn scan_entry(path: &Path, kind: ScanKind, folder: &Path) -> Result<ScanEntry, Problem> {
-    Ok(ScanEntry {
-        path: paths::relative(folder, path),
-        digest: Some(digest(path)?),
-        kind,
-        dpi: None,
-        channel: Channel::default(),
-        calibration: None,
-    })
+    Ok(ScanEntry::new(paths::relative(folder, path), Some(digest(path)?), kind))
 }
 
 /// Size and digest of a file; read piece by piece.

@@ -11,7 +11,7 @@ use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::GrainOf;
 
 use crate::appearance::widgets;
-use crate::pages::View;
+use crate::pages::{View, scan_trust};
 
 /// Both films and their difference.
 pub(super) fn granularity(ui: &mut Ui, view: &View<'_>) {
@@ -33,6 +33,9 @@ fn one(ui: &mut Ui, film: &Film, view: &View<'_>) -> Option<Arc<Granularity>> {
     if film.grain.is_none() {
         widgets::muted(ui, "No area is chosen yet.");
         return None;
+    }
+    if let Some(grain) = &film.grain {
+        scan_trust::line(ui, view, "Scan", &grain.scan);
     }
     let slot: Slot<Granularity> = view.session.peek(&GrainOf { film: film.id.clone() });
     widgets::slot(ui, &slot, "Measuring grain", numbers);

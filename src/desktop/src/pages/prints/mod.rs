@@ -9,7 +9,7 @@ mod spots;
 use egui::{Slider, Ui};
 use twinwedge_workbench::core::document::{Film, PrintChoice};
 
-use super::{Page, View};
+use super::{Page, View, scan_trust};
 use crate::actions::Action;
 use crate::appearance::{over, widgets};
 use crate::canvas::{self, Sight, Tiles};
@@ -104,6 +104,7 @@ impl Page for Prints {
 
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         readout::registration(ui, view, outbox);
+        scan_trust::prints(ui, view);
         match self.tool {
             Tool::Spots | Tool::Points => self.spots.readout(ui, view, outbox),
             Tool::Patches => patches::readout(ui, view, outbox),

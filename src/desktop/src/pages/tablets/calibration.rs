@@ -10,12 +10,12 @@ use twinwedge_workbench::core::scan::CalibrationFit;
 use twinwedge_workbench::core::tablet::step_areas;
 use twinwedge_workbench::engine::ask::{CalibrationOf, Look, TilePicture};
 
-use super::{choices, strip};
+use super::{choices, strip, trust};
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
 use crate::appearance::{Tokens, over, widgets};
 use crate::canvas::{self, Gesture, Picture, Sight, Tiles};
 use crate::outbox::{Command, FileFor, Outbox};
-use crate::pages::View;
+use crate::pages::{View, scan_trust};
 use crate::plot;
 
 /// What is kept of the calibrations.
@@ -160,8 +160,12 @@ impl Bench {
             &format!("{users} scans"),
             "Scans whose codes are turned into density by it",
         );
+        scan_trust::line(ui, view, "Scan", &made.scan);
         let slot = view.session.peek(&CalibrationOf { calibration: id.clone() });
-        widgets::slot(ui, &slot, &format!("Calibrating by {}", made.label), table);
+        widgets::slot(ui, &slot, &format!("Calibrating by {}", made.label), |ui, fit| {
+            trust::readout(ui, fit);
+            table(ui, fit);
+        });
     }
 }
 

@@ -5,6 +5,7 @@ pub(super) mod choices;
 mod further;
 mod readout;
 mod strip;
+mod trust;
 mod typing;
 
 use egui::{Ui, UiBuilder, vec2};

@@ -13,7 +13,7 @@ use super::strip::DOUBTFUL;
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
 use crate::appearance::widgets;
 use crate::outbox::{Command, Outbox};
-use crate::pages::{Selected, View};
+use crate::pages::{Selected, View, scan_trust};
 
 /// The table, and the selected step in words.
 pub(super) fn steps(ui: &mut Ui, view: &View<'_>, strips: [usize; 2], outbox: &mut Outbox) {
@@ -22,6 +22,7 @@ pub(super) fn steps(ui: &mut Ui, view: &View<'_>, strips: [usize; 2], outbox: &m
     ui.heading("Step densities");
     widgets::footnote(ui, format::INTERVAL_NOTE);
     problems(ui, view, [view.reference, view.candidate]);
+    scan_trust::strips(ui, view);
     let step = match view.selected {
         Selected::Step(step) => Some(step),
         _ => None,

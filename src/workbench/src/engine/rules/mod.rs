@@ -3,6 +3,7 @@
 mod brackets;
 mod curves;
 mod development;
+mod examined;
 mod figures;
 mod grain;
 mod prints;
@@ -11,6 +12,7 @@ mod scans;
 mod tiles;
 mod tone;
 
+pub use examined::Examined;
 pub use tone::chain as tone_chain;
 
 pub(crate) use scans::missing;

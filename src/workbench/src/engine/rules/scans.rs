@@ -6,7 +6,7 @@ use twinwedge_core::document::{Calibration, Channel, ScanId, Series, Tablet};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::{CalibrationFit, CalibrationPoint, Pyramid, Scan, ToneTable, calibrate};
-use twinwedge_core::tablet::{StepSample, sample_strip};
+use twinwedge_core::tablet::{StepSample, noise_model, sample_strip};
 
 use super::readings::tablet_u;
 use crate::engine::ask::{CalibrationOf, PyramidOf, ScanOf, ToneOf};
@@ -222,7 +222,10 @@ impl Ask for CalibrationOf {
         let parts = self.parts(view)?;
         let scan = view.digest(&ScanOf { scan: parts.calibration.scan.clone() })?;
         let recipe = Recipe::new("calibration", 1).key(scan).with(&parts.calibration.label);
-        let recipe = recipe.with(&parts.calibration.shape).with(parts.tablet).with(&parts.channel);
+        let mut recipe = recipe.with(&parts.calibration.shape).with(parts.tablet).with(&parts.channel);
+        if let Some(repeat) = &parts.calibration.repeat {
+            recipe = recipe.key(view.digest(&ScanOf { scan: repeat.clone() })?);
+        }
         Ok(recipe.with(&view.series().settings.reading_u).done())
     }
 
@@ -263,12 +266,25 @@ impl Ask for CalibrationOf {
         if tablet.nominal {
             fit.table.flags |= Flags::NOMINAL_TABLET;
         }
+        let second = match &calibration.repeat {
+            Some(repeat) => Some(view.get(&ScanOf { scan: repeat.clone() })?),
+            None => None,
+        };
+        let second = second.as_ref().map(|scan| scan.plane(channel));
+        fit.noise = noise_model(scan.plane(channel), second, &fit.table, &samples);
         Ok(fit)
     }
 
     fn digest(fit: &CalibrationFit, _: Key) -> Key {
         let recipe = digest_of_table(Recipe::new("calibration value", 1), &fit.table);
-        recipe.with(&fit.residuals).with(&fit.rms).with(&fit.notes).with(&format!("{:?}", fit.points)).done()
+        recipe
+            .with(&fit.residuals)
+            .with(&fit.rms)
+            .with(&fit.notes)
+            .with(&format!("{:?}", fit.points))
+            .with(&fit.flare)
+            .with(&fit.noise)
+            .done()
     }
 
     fn bytes(fit: &CalibrationFit) -> usize {

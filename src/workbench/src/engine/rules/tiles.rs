@@ -1,10 +1,10 @@
 //! Pictures for the screen: one square at a time, from a table of screen tones. Nothing is measured on them.
 
-use twinwedge_core::document::{Channel, FilmId, ScanId, Series};
+use twinwedge_core::document::{FilmId, ScanId, Series};
 use twinwedge_core::drawing::screen_grey;
 use twinwedge_core::geometry::{Point, Similarity};
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::scan::{Pyramid, Samples, Scan, ToneTable};
+use twinwedge_core::scan::{Pyramid, Samples, Scan, ToneTable, channel_offset};
 use twinwedge_core::units::Density;
 
 use super::prints::key_of_scan;
@@ -150,7 +150,7 @@ impl Grid {
                     Samples::U16(samples) => samples.len(),
                 };
                 let channels = count / (width * height).max(1);
-                let offset = offset(channels, channel);
+                let offset = channel_offset(channels, channel);
                 return Ok(Self {
                     scan: None,
                     pyramid: Some(pyramid),
@@ -164,7 +164,7 @@ impl Grid {
         }
         let full = view.get(&ScanOf { scan: scan.clone() })?;
         let (width, height, channels) = (full.width, full.height, full.channels);
-        let offset = offset(channels, channel);
+        let offset = channel_offset(channels, channel);
         Ok(Self { scan: Some(full), pyramid: None, level: 0, width, height, channels, offset })
     }
 
@@ -195,14 +195,6 @@ impl Grid {
             Samples::U16(samples) => usize::from(*samples.get(index)?),
         };
         table.get(code).copied()
-    }
-}
-
-fn offset(channels: usize, channel: Channel) -> usize {
-    match (channels, channel) {
-        (0 | 1, _) | (_, Channel::Red) => 0,
-        (_, Channel::Green) => 1,
-        (_, Channel::Blue) => 2,
     }
 }
 

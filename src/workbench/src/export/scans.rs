@@ -1,0 +1,54 @@
+//! Scans for other programs: what a file says of itself, and what was found about it.
+
+use serde_json::{Value as Json, json};
+use twinwedge_core::scan::Scan;
+use twinwedge_core::scan::examine::{Test, Verdict};
+
+use crate::engine::ask::Examined;
+
+/// What a scan file says of itself.
+#[must_use]
+pub fn scan_json(scan: &Scan) -> Json {
+    let meta = &scan.meta;
+    json!({
+        "width": scan.width,
+        "height": scan.height,
+        "channels": scan.channels,
+        "bits": if scan.levels() == 256 { 8 } else { 16 },
+        "dpi": meta.dpi.map(|(across, down)| json!([across, down])),
+        "profile": meta.profile,
+        "taken": meta.taken,
+        "software": meta.software,
+        "device": meta.device,
+        "notes": meta.notes,
+    })
+}
+
+/// What was found about a scan.
+#[must_use]
+pub fn examined_json(examined: &Examined) -> Json {
+    json!({
+        "found": examined.pixels.found().map(|test| test.fault.key()).collect::<Vec<_>>(),
+        "tests": examined.pixels.tests.iter().map(test_json).collect::<Vec<_>>(),
+        "noise_in_codes": examined.pixels.noise,
+        "codes": [examined.pixels.codes.0, examined.pixels.codes.1],
+        "settings": examined.settings.iter().map(|difference| &difference.sentence).collect::<Vec<_>>(),
+        "calibration_of_other_kind": examined.other_kind,
+    })
+}
+
+fn test_json(test: &Test) -> Json {
+    json!({
+        "fault": test.fault.key(),
+        "verdict": match test.verdict {
+            Verdict::Recognised => "recognised",
+            Verdict::NotSeen => "not seen",
+            Verdict::NotTestable => "not testable",
+        },
+        "evidence": test.evidence,
+        "limit": test.limit,
+        "sentence": test.sentence,
+        "spoils": test.fault.spoils(),
+        "remedy": test.fault.remedy(),
+    })
+}
