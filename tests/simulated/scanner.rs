@@ -262,10 +262,9 @@ pub(super) fn larger(codes: &Field, cubic: bool) -> Field {
         let t = t.abs();
         match (cubic, t) {
             (false, t) if t < 1.0 => 1.0 - t,
-            (false, _) => 0.0,
             (true, t) if t < 1.0 => 1.5 * t * t * t - 2.5 * t * t + 1.0,
             (true, t) if t < 2.0 => -0.5 * t * t * t + 2.5 * t * t - 4.0 * t + 2.0,
-            (true, _) => 0.0,
+            _ => 0.0,
         }
     };
     let line = |from: &dyn Fn(isize) -> f64, out: &mut [f64]| {
