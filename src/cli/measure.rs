@@ -8,8 +8,9 @@ use twinwedge_workbench::core::document::{
     Calibration, CalibrationId, Film, FilmId, FurtherStrip, GrainArea, PrintChoice, ReadingsSource, ScanId,
     ScanKind, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
 };
-use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
+use twinwedge_workbench::core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
+use twinwedge_workbench::core::register::Registration;
 use twinwedge_workbench::engine::ask::{CurveOf, GrainOf, PatchesOf, RegistrationOf, StripOf};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::{export, import, load, store};
@@ -69,6 +70,42 @@ pub(crate) struct PatchesArguments {
     /// A calibration file of the scanner for prints; without it the densities are marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
+}
+
+/// Two prints to the map between them.
+#[derive(Debug, Args)]
+pub(crate) struct RegisterArguments {
+    /// Scan of the reference's print.
+    reference: PathBuf,
+    /// Scan of the candidate's print.
+    candidate: PathBuf,
+    /// What the map may do; without it the prints choose.
+    #[arg(long)]
+    model: Option<ModelWord>,
+    /// A calibration file of the scanner for prints; without it the densities are marked uncalibrated.
+    #[arg(long)]
+    calibration: Option<PathBuf>,
+}
+
+/// A model on the command line.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum ModelWord {
+    /// A turn, a size and a shift.
+    Similarity,
+    /// Two sizes and a shear beside turn and shift.
+    Affine,
+    /// Straight lines stay straight: a print photographed aslant.
+    Homography,
+}
+
+impl From<ModelWord> for Model {
+    fn from(word: ModelWord) -> Self {
+        match word {
+            ModelWord::Similarity => Self::Similarity,
+            ModelWord::Affine => Self::Affine,
+            ModelWord::Homography => Self::Homography,
+        }
+    }
 }
 
 /// A plain field to granularity.
@@ -184,8 +221,7 @@ pub(crate) fn patches(arguments: &PatchesArguments) -> Done {
     let calibration = arguments.calibration.as_deref();
     let mut print = |label: &str, path: &Path, grid| -> Result<FilmId, Problem> {
         let scan = bench.scan(path, ScanKind::Print, None, calibration)?;
-        Ok(bench
-            .film(label, |film| film.print = Some(PrintChoice { scan, exposure_s: None, grid, pairs: None })))
+        Ok(bench.film(label, |film| film.print = Some(PrintChoice { grid, ..PrintChoice::new(scan) })))
     };
     let reference = print("reference", &arguments.reference, Some(grid))?;
     let candidate = print("candidate", &arguments.candidate, None)?;
@@ -195,12 +231,36 @@ pub(crate) fn patches(arguments: &PatchesArguments) -> Done {
     let patches = |film: &FilmId| -> Result<Value, Problem> {
         Ok(session.wait(&PatchesOf { film: film.clone() })?.iter().map(export::patch_json).collect())
     };
+    let registration = session.wait(&RegistrationOf { film: candidate.clone() })?;
     print_json(&json!({
-        "registration": *session.wait(&RegistrationOf { film: candidate.clone() })?,
+        "registration": export::registration_json(&registration),
         "reference": patches(&reference)?,
         "candidate": patches(&candidate)?,
     }));
-    Ok(Vec::new())
+    Ok(doubts(&registration, &arguments.candidate))
+}
+
+/// Two prints to the map between them.
+pub(crate) fn register(arguments: &RegisterArguments) -> Done {
+    let mut bench = Bench::new();
+    let calibration = arguments.calibration.as_deref();
+    let mut print = |label: &str, path: &Path, model| -> Result<FilmId, Problem> {
+        let scan = bench.scan(path, ScanKind::Print, None, calibration)?;
+        Ok(bench.film(label, |film| film.print = Some(PrintChoice { model, ..PrintChoice::new(scan) })))
+    };
+    let reference = print("reference", &arguments.reference, None)?;
+    let candidate = print("candidate", &arguments.candidate, arguments.model.map(Model::from))?;
+    bench.series.reference = Some(reference);
+    let registration = bench.session().wait(&RegistrationOf { film: candidate })?;
+    print_json(&export::registration_json(&registration));
+    Ok(doubts(&registration, &arguments.candidate))
+}
+
+/// What speaks against a registration, about the second print's file.
+fn doubts(registration: &Registration, path: &Path) -> Vec<Problem> {
+    let remedy = "Look at both prints in the window, and set two pairs of points by hand where they do not lie on each other.";
+    let subject = || Subject::File { path: path.display().to_string(), place: None };
+    registration.doubts.iter().map(|doubt| Problem::doubt(subject(), doubt.clone(), remedy)).collect()
 }
 
 /// A plain field to granularity.

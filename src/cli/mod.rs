@@ -74,6 +74,9 @@ pub(crate) enum Verb {
     /// Two prints to their transform and the densities of a patch layout, as JSON.
     #[command(after_help = PATCHES_HELP)]
     Patches(measure::PatchesArguments),
+    /// Two prints to the map between them, with its uncertainty and doubts, as JSON.
+    #[command(after_help = "Example: twinwedge register tern-print.tif plover-print.tif")]
+    Register(measure::RegisterArguments),
     /// A scan of a plain field to its RMS granularity, as JSON.
     #[command(after_help = "Example: twinwedge grain field.tif --dpi 4000 --area '100,100 1100,1100'")]
     Grain(measure::GrainArguments),
@@ -130,6 +133,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Strip(arguments) => measure::strip(&arguments),
         Verb::Scan(arguments) => scan::scan(&arguments),
         Verb::Patches(arguments) => measure::patches(&arguments),
+        Verb::Register(arguments) => measure::register(&arguments),
         Verb::Grain(arguments) => measure::grain(&arguments),
     };
     match done {

@@ -240,7 +240,8 @@ fn patches_read_their_own_densities_and_can_be_carried() {
         );
         assert_eq!(patch.name, layout.patches[i].name);
     }
-    let moved = carry_grid(&shape, &Similarity { scale: 2.0, angle: 0.0, shift: Point::new(5.0, -3.0) });
+    let moved =
+        carry_grid(&shape, &Similarity { scale: 2.0, angle: 0.0, shift: Point::new(5.0, -3.0) }.into());
     let (from, to) = (patch_areas(&layout, &shape), patch_areas(&layout, &moved));
     assert!((to[9].corners[2].x - (2.0 * from[9].corners[2].x + 5.0)).abs() < 1e-9);
 }

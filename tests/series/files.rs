@@ -28,7 +28,7 @@ fn prints(folder: &Path) -> Series {
         series.scans.insert(scan.clone(), entry(folder, &name, ScanKind::Print));
         let corners = [Point::new(0.0, 0.0), Point::new(500.0, 0.0)];
         let pairs = (film == 1).then(|| corners.map(|corner| (corner, corner)));
-        series.films[film].print = Some(PrintChoice { scan, exposure_s: None, grid: None, pairs });
+        series.films[film].print = Some(PrintChoice { pairs, ..PrintChoice::new(scan) });
     }
     series
 }

@@ -11,7 +11,7 @@ use twinwedge_core::document::{
     ReadingsSource, ScanEntry, ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel, StripShape, Tablet,
     TabletExposure, TabletId, ToneChoices, TypedReading,
 };
-use twinwedge_core::geometry::{Point, Quad, Rect};
+use twinwedge_core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
 use twinwedge_workbench::store;
 
@@ -91,12 +91,14 @@ fn exposure() -> impl Strategy<Value = Exposure> {
 
 fn print() -> impl Strategy<Value = PrintChoice> {
     let pairs = prop::option::of([(point(), point()), (point(), point())]);
-    (words(), prop::option::of(number()), prop::option::of((quad(), 0.1..1.0)), pairs).prop_map(
-        |(scan, exposure_s, grid, pairs)| PrintChoice {
+    let model = prop::option::of(prop::sample::select(Model::ALL.to_vec()));
+    (words(), prop::option::of(number()), prop::option::of((quad(), 0.1..1.0)), pairs, model).prop_map(
+        |(scan, exposure_s, grid, pairs, model)| PrintChoice {
             scan: ScanId(scan),
             exposure_s,
             grid: grid.map(|(quad, inner)| GridShape { inner, ..GridShape::new(quad) }),
             pairs,
+            model,
         },
     )
 }

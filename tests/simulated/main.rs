@@ -6,6 +6,7 @@ mod coverage;
 mod curve;
 mod development;
 mod grain;
+mod prints;
 mod register;
 mod sample;
 mod scanner;

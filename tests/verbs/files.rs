@@ -146,3 +146,28 @@ fn a_plain_field() {
     let density = number(&grain["density"]["value"]);
     assert!((density - number(&truth["granularity_density"])).abs() < 0.02, "{density}");
 }
+
+/// The same two prints by themselves: each model on request, and two prints of different subjects refused.
+#[test]
+fn two_prints_are_registered_with_the_model_that_is_asked_for() {
+    let expected = &truth()["films"]["Plover 640"]["print_from_reference"];
+    let (first, second) = (sample("scans/tern-160-print.tif"), sample("scans/plover-640-print.tif"));
+    let (first, second) = (first.display().to_string(), second.display().to_string());
+    let found = json(&["register", &first, &second]);
+    assert_eq!(found["model_chosen_by"], "windows");
+    assert_eq!(
+        found["transform"]["model"], "similarity",
+        "the sample's prints are turned, sized and shifted: {found}"
+    );
+    assert_eq!(found["sure"], true, "{found}");
+    for model in ["similarity", "affine", "homography"] {
+        let found = json(&["register", &first, &second, "--model", model]);
+        assert_eq!(
+            (&found["transform"]["model"], &found["model_chosen_by"]),
+            (&model.into(), &"tester".into())
+        );
+        let scale = number(&found["transform"]["scale"]);
+        assert!((scale - number(&expected["scale"])).abs() < 0.3 / 1500.0, "{model}: {scale}");
+        assert!(number(&found["u_px"]) < 0.1 && number(&found["residual_px"]) < 0.5, "{found}");
+    }
+}

@@ -502,7 +502,7 @@ impl Maker {
                     self.series.layout = Some(default_layout());
                 }
                 self.change(&id, |film| {
-                    film.print = Some(PrintChoice { scan, exposure_s: None, grid, pairs: None });
+                    film.print = Some(PrintChoice { grid, ..PrintChoice::new(scan) });
                 });
                 Ok(())
             }

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::{FilmId, GridShape, ScanId, StripShape, TabletId};
-use crate::geometry::{Point, Rect};
+use crate::geometry::{Model, Point, Rect};
 
 /// One film of the series.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -242,6 +242,17 @@ pub struct PrintChoice {
     /// Two pairs of points (reference print, this print) that override the found registration.
     #[serde(default)]
     pub pairs: Option<[(Point, Point); 2]>,
+    /// What the map from the reference's print may do; none leaves the choice to the prints.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub model: Option<Model>,
+}
+
+impl PrintChoice {
+    /// A scan of a print, nothing else chosen.
+    #[must_use]
+    pub fn new(scan: ScanId) -> Self {
+        Self { scan, exposure_s: None, grid: None, pairs: None, model: None }
+    }
 }
 
 /// A plain area in which grain is measured.

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::document::{GridShape, PatchLayout, PatchName, PatchRole};
-use crate::geometry::{Quad, Similarity};
+use crate::geometry::{Quad, Transform};
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
 use crate::tablet::{StepSample, not_convex, sample_areas};
@@ -78,8 +78,8 @@ pub fn patch_areas(layout: &PatchLayout, shape: &GridShape) -> Vec<Quad> {
 
 /// The grid of one print carried to another by their registration.
 #[must_use]
-pub fn carry_grid(shape: &GridShape, to: &Similarity) -> GridShape {
-    GridShape { quad: Quad { corners: shape.quad.corners.map(|corner| to.map(corner)) }, ..*shape }
+pub fn carry_grid(shape: &GridShape, to: &Transform) -> GridShape {
+    GridShape { quad: to.map_quad(&shape.quad), ..*shape }
 }
 
 /// Samples every patch of a grid.

@@ -56,6 +56,13 @@ impl Layer<'_> {
         Layer { width, height, tones: Cow::Owned(tones), scale: 2.0 * self.scale }
     }
 
+    /// Left and right changed about.
+    pub(super) fn mirrored(&self) -> Layer<'static> {
+        let mut tones = self.tones.to_vec();
+        tones.chunks_exact_mut(self.width.max(1)).for_each(<[f32]>::reverse);
+        Layer { width: self.width, height: self.height, tones: Cow::Owned(tones), scale: self.scale }
+    }
+
     /// Where the centre of a pixel (whole or between) lies in the scan.
     pub(super) fn to_scan(&self, p: Point) -> Point {
         Point::new((p.x + 0.5) * self.scale, (p.y + 0.5) * self.scale)
@@ -74,13 +81,14 @@ impl Layer<'_> {
             && p.y < self.height as f64 - 2.0 - margin
     }
 
-    /// Samples along a line from `start` in steps of `step` (in pixels of this layer) by cubic convolution with a = -1/2
-    /// (R. G. Keys, IEEE Trans. Acoust. Speech Signal Process. 29, 1981). Places outside take the nearest inside.
-    pub(super) fn line(&self, start: Point, step: (f64, f64), out: &mut [f32]) {
+    /// Samples along a line by cubic convolution with a = -1/2 (R. G. Keys, IEEE Trans. Acoust. Speech Signal Process. 29,
+    /// 1981). Places outside take the nearest inside.
+    pub(super) fn line(&self, line: &Line, out: &mut [f32]) {
         let limit = |v: f64, size: usize| v.clamp(1.0, (size - 3) as f64 + 0.999_999);
         for (k, out) in out.iter_mut().enumerate() {
-            let x = limit(start.x + step.0 * k as f64, self.width);
-            let y = limit(start.y + step.1 * k as f64, self.height);
+            let k = k as f64;
+            let x = limit(line.start.x + k * (line.step.x + k * line.bend.x), self.width);
+            let y = limit(line.start.y + k * (line.step.y + k * line.bend.y), self.height);
             let (column, row) = (x as usize, y as usize);
             let (wx, wy) = (cubic((x - column as f64) as f32), cubic((y - row as f64) as f32));
             let mut value = 0.0;
@@ -92,6 +100,32 @@ impl Layer<'_> {
             }
             *out = value;
         }
+    }
+
+    /// Standard deviation of what changes from pixel to pixel without rule: of grain, where the picture is not all texture
+    /// (J. Immerkaer, Comput. Vis. Image Underst. 64, 1996, with the median in place of the mean).
+    pub(super) fn noise(&self) -> f64 {
+        let wide = self.width;
+        let stride = (self.tones.len() / 40_000).max(1);
+        let mut all: Vec<f32> = Vec::with_capacity(self.tones.len() / stride + 1);
+        for index in (wide + 1..self.tones.len().saturating_sub(wide + 1)).step_by(stride) {
+            let x = index % wide;
+            if x == 0 || x == wide - 1 {
+                continue;
+            }
+            let at = |by: isize| self.tones[index.wrapping_add_signed(by)];
+            let row = wide.cast_signed();
+            let sides = at(-1) + at(1) + at(-row) + at(row);
+            let corners = at(-row - 1) + at(-row + 1) + at(row - 1) + at(row + 1);
+            all.push((corners - 2.0 * sides + 4.0 * at(0)).abs());
+        }
+        if all.is_empty() {
+            return 0.0;
+        }
+        let middle = all.len() / 2;
+        let (_, median, _) = all.select_nth_unstable_by(middle, f32::total_cmp);
+        // The mask's squares sum to 36.
+        1.4826 * f64::from(*median) / 6.0
     }
 
     /// Averaged by whole areas to pixels `factor` times as large (at least 1).
@@ -113,6 +147,31 @@ impl Layer<'_> {
             }
         }
         Layer { width, height, tones: Cow::Owned(tones), scale: self.scale * factor }
+    }
+}
+
+/// Places in steps that may lengthen evenly: place k is `start + k (step + k bend)`.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Line {
+    start: Point,
+    step: Point,
+    bend: Point,
+}
+
+impl Line {
+    /// Through its places number 0, `last / 2` and `last`: a row of pixels seen through a homography is so to third order.
+    pub(super) fn through(start: Point, middle: Point, end: Point, last: f64) -> Self {
+        let of = |start: f64, middle: f64, end: f64| {
+            let bend = 2.0 * (end - 2.0 * middle + start) / (last * last);
+            ((end - start) / last - bend * last, bend)
+        };
+        let (x, y) = (of(start.x, middle.x, end.x), of(start.y, middle.y, end.y));
+        Self { start, step: Point::new(x.0, y.0), bend: Point::new(x.1, y.1) }
+    }
+
+    #[cfg(test)]
+    fn resting(start: Point) -> Self {
+        Self { start, step: Point::default(), bend: Point::default() }
     }
 }
 
@@ -168,13 +227,13 @@ mod tests {
             // A linear ramp read at a place of the scan is the same in every layer.
             let at = layer.of_scan(Point::new(100.0, 60.0));
             let mut value = [0.0];
-            layer.line(at, (0.0, 0.0), &mut value);
+            layer.line(&Line::resting(at), &mut value);
             assert!((value[0] - (99.5 + 595.0)).abs() < 1e-3, "{} {}", layer.scale, value[0]);
         }
         let whole = layers(&picture, 1000);
         let small = whole[0].shrunk(1.7);
         let mut value = [0.0];
-        small.line(small.of_scan(Point::new(100.0, 60.0)), (0.0, 0.0), &mut value);
+        small.line(&Line::resting(small.of_scan(Point::new(100.0, 60.0))), &mut value);
         // A pixel is even within itself, so one that is shared moves its light by up to an eighth of its side.
         assert!((value[0] - 694.5).abs() < 0.125 * 11.0, "{}", value[0]);
     }

@@ -1,10 +1,4 @@
-//! Similarity transforms: mapping, inverting, chaining, and finding one from points.
-//!
-//! With `a = scale cos(angle)` and `b = scale sin(angle)` the transform is linear in `(a, b, shift.x, shift.y)`, so the
-//! least-squares fit is one small linear solve (S. Umeyama, IEEE Trans. Pattern Anal. Mach. Intell. 13, 1991, gives the
-//! same minimum in closed form for equal weights).
-
-use nalgebra::{Matrix4, Vector4};
+//! Similarity transforms: mapping, inverting, chaining, and finding one from two pairs of points.
 
 use crate::geometry::{Point, Similarity};
 use crate::numeric::math;
@@ -51,7 +45,7 @@ impl Similarity {
     }
 
     /// `(scale cos angle, scale sin angle)`.
-    pub(super) fn linear(&self) -> (f64, f64) {
+    pub(crate) fn linear(&self) -> (f64, f64) {
         let (sine, cosine) = math::sincos(self.angle);
         (self.scale * cosine, self.scale * sine)
     }
@@ -95,52 +89,6 @@ pub fn from_pairs(pairs: &[(Point, Point); 2]) -> Result<Similarity, Problem> {
     Ok(Similarity::from_linear(a, b, shift))
 }
 
-/// One pair of points to fit through, with how well its place in the second picture is known.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Pair {
-    /// In the first picture.
-    pub(super) from: Point,
-    /// In the second.
-    pub(super) to: Point,
-    /// Inverse covariance of `to`: xx, xy, yy.
-    pub(super) information: [f64; 3],
-    /// Further weight, 0 leaves the pair out.
-    pub(super) weight: f64,
-}
-
-/// A least-squares fit and the inverse of its normal matrix about `centre`.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Fit {
-    /// The transform.
-    pub(super) transform: Similarity,
-    /// Covariance of `(a, b, shift x, shift y)` about `centre`, if the information matrices of the pairs are right.
-    pub(super) covariance: Matrix4<f64>,
-}
-
-/// Weighted least squares through pairs of points. `None` where they do not determine a transform.
-pub(super) fn fit(pairs: &[Pair], centre: Point) -> Option<Fit> {
-    let mut normal = Matrix4::<f64>::zeros();
-    let mut right = Vector4::<f64>::zeros();
-    // Lengths in thousands of pixels keep the four columns alike in size.
-    const UNIT: f64 = 1e-3;
-    for pair in pairs.iter().filter(|pair| pair.weight > 0.0) {
-        let (x, y) = ((pair.from.x - centre.x) * UNIT, (pair.from.y - centre.y) * UNIT);
-        let [wxx, wxy, wyy] = pair.information.map(|w| w * pair.weight);
-        let row_x = Vector4::new(x, -y, 1.0, 0.0);
-        let row_y = Vector4::new(y, x, 0.0, 1.0);
-        let (wx, wy) = (row_x * wxx + row_y * wxy, row_x * wxy + row_y * wyy);
-        normal += row_x * wx.transpose() + row_y * wy.transpose();
-        right += wx * pair.to.x + wy * pair.to.y;
-    }
-    let covariance = normal.try_inverse()?;
-    let solved = covariance * right;
-    let (a, b) = (solved[0] * UNIT, solved[1] * UNIT);
-    let usable = solved.iter().all(|v| v.is_finite()) && math::hypot(a, b) > 1e-6;
-    let shift =
-        Point::new(solved[2] - (a * centre.x - b * centre.y), solved[3] - (b * centre.x + a * centre.y));
-    usable.then(|| Fit { transform: Similarity::from_linear(a, b, shift), covariance })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -152,20 +100,6 @@ mod tests {
         let p = Point::new(12.0, 34.0);
         let (whole, steps) = (first.then(&next).map(p), next.map(first.map(p)));
         assert!(math::hypot(whole.x - steps.x, whole.y - steps.y) < 1e-9);
-    }
-
-    #[test]
-    fn fit_passes_through_exact_pairs_and_ignores_what_has_no_weight() {
-        let truth = Similarity { scale: 1.02, angle: 0.03, shift: Point::new(10.0, -4.0) };
-        let pair = |x: f64, y: f64, weight| {
-            let from = Point::new(x, y);
-            Pair { from, to: truth.map(from), information: [1.0, 0.1, 2.0], weight }
-        };
-        let mut pairs = vec![pair(0.0, 0.0, 1.0), pair(900.0, 50.0, 1.0), pair(300.0, 700.0, 1.0)];
-        pairs.push(Pair { to: Point::new(-999.0, 0.0), ..pair(10.0, 10.0, 0.0) });
-        let found = fit(&pairs, Point::new(400.0, 300.0)).unwrap().transform;
-        assert!((found.scale - truth.scale).abs() < 1e-12 && (found.angle - truth.angle).abs() < 1e-12);
-        assert!((found.shift.x - 10.0).abs() < 1e-9 && (found.shift.y + 4.0).abs() < 1e-9);
     }
 
     #[test]

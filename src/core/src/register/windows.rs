@@ -1,5 +1,4 @@
-//! Refining a transform by small windows: where each lies in the other picture, to a small part of a pixel, and the
-//! similarity that most of them agree on.
+//! Refining a map by small windows: where each lies in the other picture, to a small part of a pixel.
 //!
 //! Each window is matched by Gauss-Newton with brightness and contrast of its own (B. D. Lucas & T. Kanade, IJCAI 1981;
 //! S. Baker & I. Matthews, Int. J. Comput. Vision 56, 2004), so a print's tone curve enters only by its bend within one
@@ -9,9 +8,9 @@
 use nalgebra::{Matrix4, Vector4};
 use rayon::prelude::*;
 
-use super::layer::Layer;
-use super::similarity::{Fit, Pair, fit};
-use crate::geometry::{Point, Similarity};
+use super::layer::{Layer, Line};
+use super::settle::{Stage, settle};
+use crate::geometry::{Model, Point, Transform};
 use crate::numeric::math;
 
 /// How one layer is refined.
@@ -25,50 +24,50 @@ pub(super) struct Effort {
     pub(super) search: usize,
 }
 
-/// A refined transform with what speaks for it, in pixels of the second scan.
+/// One window that was looked for.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Stage {
-    pub(super) transform: Similarity,
-    /// Root mean square distance of the windows that agree from where the transform puts them.
-    pub(super) residual: f64,
-    /// Standard uncertainty per axis of a mapped point in the middle of the overlap.
-    pub(super) u: f64,
-    /// Mean correlation over all windows in the overlap.
+pub(super) struct Match {
+    /// Its middle in the first scan.
+    pub(super) from: Point,
+    /// Where that lies in the second.
+    pub(super) to: Point,
+    /// Inverse covariance of `to`: xx, xy, yy.
+    pub(super) information: [f64; 3],
+    /// Of its tones with what lies there.
     pub(super) correlation: f64,
-    /// Windows that agree.
-    pub(super) agreeing: usize,
-    /// Windows with detail in the overlap.
-    pub(super) windows: usize,
-}
-
-/// One matched window.
-#[derive(Debug, Clone, Copy)]
-struct Match {
-    from: Point,
-    to: Point,
-    information: [f64; 3],
-    correlation: f64,
-    found: bool,
+    /// Whether the search ended, on something alike.
+    pub(super) found: bool,
 }
 
 /// Least correlation of a window that may speak.
 const LEAST_CORRELATION: f64 = 0.25;
 /// Pixels around a window: two for smoothing, one for the gradient.
 const MARGIN: usize = 3;
+/// A window has detail where its smoothed tones vary by so many times what grain alone would leave.
+const DETAIL: f64 = 1.25;
+/// Standard deviation that the smoothing leaves of white noise: 70/256 along each axis.
+const SMOOTHED_NOISE: f64 = 70.0 / 256.0;
 
 /// Refines `start` on one pair of layers. `None` where too few windows lie in the overlap or agree.
-pub(super) fn refine(a: &Layer<'_>, b: &Layer<'_>, start: &Similarity, effort: Effort) -> Option<Stage> {
+pub(super) fn refine(
+    a: &Layer<'_>,
+    b: &Layer<'_>,
+    start: &Transform,
+    effort: Effort,
+    wanted: Option<Model>,
+) -> Option<Stage> {
     let (centres, pitch) = centres(a, b, start, effort);
+    let plain = DETAIL * SMOOTHED_NOISE * a.noise();
     let matches: Vec<Match> =
-        centres.par_iter().filter_map(|centre| match_window(a, b, start, *centre, effort)).collect();
-    let mut stage = settle(&matches, start, b.scale)?;
+        centres.par_iter().filter_map(|centre| match_window(a, b, start, *centre, effort, plain)).collect();
     // Windows that overlap share pixels, so they are worth fewer.
-    stage.u *= (effort.side as f64 / pitch as f64).max(1.0);
-    Some(stage)
+    let share = (pitch as f64 / effort.side as f64).min(1.0);
+    settle(&matches, start, b.scale, share * share, wanted)
+        .map(|stage| Stage { pitch: pitch as f64 * a.scale, ..stage })
 }
 
 /// Window centres on a grid over the first picture whose windows lie in both, in pixels of its layer, and their distance.
-fn centres(a: &Layer<'_>, b: &Layer<'_>, start: &Similarity, effort: Effort) -> (Vec<(usize, usize)>, usize) {
+fn centres(a: &Layer<'_>, b: &Layer<'_>, start: &Transform, effort: Effort) -> (Vec<(usize, usize)>, usize) {
     let half = effort.side / 2 + MARGIN + 1;
     let (Some(width), Some(height)) = (a.width.checked_sub(2 * half), a.height.checked_sub(2 * half)) else {
         return (Vec::new(), effort.side);
@@ -91,11 +90,12 @@ fn centres(a: &Layer<'_>, b: &Layer<'_>, start: &Similarity, effort: Effort) -> 
         let rest = (to - from - count * pitch) / 2;
         (0..=count).map(move |k| from + rest + k * pitch)
     };
-    // The corners of a window turn with it; its half diagonal is enough everywhere.
-    let reach = (half + effort.search) as f64 * core::f64::consts::SQRT_2 * start.scale * a.scale / b.scale;
+    // The corners of a window turn with it. What a search looks at may lie outside.
+    let half = (effort.side / 2 + 2) as f64 * a.scale / b.scale;
     let inside = |(x, y): &(usize, usize)| {
-        let centre = start.map(a.to_scan(Point::new(*x as f64, *y as f64)));
-        b.holds(b.of_scan(centre), reach)
+        let at = a.to_scan(Point::new(*x as f64, *y as f64));
+        let reach = start.slopes(at).map(|[along, across]| half * (along.abs() + across.abs()));
+        b.holds(b.of_scan(start.map(at)), reach[0].max(reach[1]))
     };
     (along(y).flat_map(|y| along(x).map(move |x| (x, y))).filter(inside).collect(), pitch)
 }
@@ -178,26 +178,26 @@ fn smoothed(raw: &[f32], wide: usize) -> Vec<f32> {
     out
 }
 
-/// The second picture as the transform brings it into a window of the first, `extra` pixels wider all round, smoothed.
+/// The second picture as the map brings it into a window of the first, `extra` pixels wider all round, smoothed.
 fn brought(
     a: &Layer<'_>,
     b: &Layer<'_>,
-    transform: &Similarity,
+    transform: &Transform,
     corner: Point,
     side: usize,
     extra: usize,
 ) -> Vec<f32> {
     let outer = side + 2 * (extra + 2);
     let out_by = (extra + 2) as f64;
-    let (turn_a, turn_b) = transform.linear();
-    let ratio = a.scale / b.scale;
-    let (dx, dy) = (turn_a * ratio, turn_b * ratio);
-    let first = transform.map(a.to_scan(Point::new(corner.x - out_by, corner.y - out_by)));
-    let first = b.of_scan(first);
+    let place = |x: f64, y: f64| {
+        let at = Point::new(corner.x - out_by + x, corner.y - out_by + y);
+        b.of_scan(transform.map(a.to_scan(at)))
+    };
+    let end = (outer - 1) as f64;
     let mut raw = vec![0.0_f32; outer * outer];
     for (y, row) in raw.chunks_exact_mut(outer).enumerate() {
-        let start = Point::new(first.x - dy * y as f64, first.y + dx * y as f64);
-        b.line(start, (dx, dy), row);
+        let y = y as f64;
+        b.line(&Line::through(place(0.0, y), place(end / 2.0, y), place(end, y), end), row);
     }
     smoothed(&raw, outer)
 }
@@ -229,14 +229,15 @@ fn searched(template: &Template, wider: &[f32], side: usize, search: usize) -> (
 fn match_window(
     a: &Layer<'_>,
     b: &Layer<'_>,
-    start: &Similarity,
+    start: &Transform,
     centre: (usize, usize),
     effort: Effort,
+    plain: f64,
 ) -> Option<Match> {
     const ROUNDS: usize = 6;
     let side = effort.side;
     let template = Template::of(a, centre, side);
-    if template.variance <= 1e-14 {
+    if template.variance <= (plain * plain).max(1e-14) {
         return None;
     }
     let corner = Point::new((centre.0 - side / 2) as f64, (centre.1 - side / 2) as f64);
@@ -287,116 +288,28 @@ fn match_window(
     Some(Match {
         from: a.to_scan(from),
         to,
-        information: turned([xx * weight, xy * weight, yy * weight], start, a.scale),
+        information: carried(
+            [xx * weight, xy * weight, yy * weight],
+            start.slopes(a.to_scan(from)),
+            a.scale,
+        )?,
         correlation,
         found: settled && correlation >= LEAST_CORRELATION,
     })
 }
 
 /// Information about a shift in pixels of the first layer, as information about a place in the second scan.
-fn turned([xx, xy, yy]: [f64; 3], transform: &Similarity, scale: f64) -> [f64; 3] {
-    let (sine, cosine) = math::sincos(transform.angle);
-    let square = 1.0 / ((transform.scale * scale) * (transform.scale * scale));
-    [
-        square * (cosine * cosine * xx - 2.0 * sine * cosine * xy + sine * sine * yy),
-        square * (sine * cosine * (xx - yy) + (cosine * cosine - sine * sine) * xy),
-        square * (sine * sine * xx + 2.0 * sine * cosine * xy + cosine * cosine * yy),
-    ]
-}
-
-/// The transform that most windows agree on. `pixel` is one pixel of the layer in the second scan.
-fn settle(matches: &[Match], start: &Similarity, pixel: f64) -> Option<Stage> {
-    const LEAST: usize = 4;
-    let found: Vec<&Match> = matches.iter().filter(|m| m.found).collect();
-    if found.len() < LEAST {
+fn carried([xx, xy, yy]: [f64; 3], slopes: [[f64; 2]; 2], scale: f64) -> Option<[f64; 3]> {
+    let [[a, b], [c, d]] = slopes.map(|row| row.map(|value| value * scale));
+    let determinant = a * d - b * c;
+    if determinant.abs() <= 1e-12 {
         return None;
     }
-    let count = found.len() as f64;
-    let sum = found.iter().fold((0.0, 0.0), |sum, m| (sum.0 + m.from.x, sum.1 + m.from.y));
-    let centre = Point::new(sum.0 / count, sum.1 / count);
-    let mut transform = agreed(&found, start, pixel);
-    // Windows of much detail must not shout down all others: an error common to a window (dust, a tone curve bent
-    // within it) does not shrink with its detail.
-    let traces = found.iter().map(|m| m.information[0] + m.information[2]);
-    let mut sorted: Vec<f64> = traces.clone().collect();
-    sorted.sort_by(f64::total_cmp);
-    let cap = 4.0 * sorted[sorted.len() / 2];
-    let caps: Vec<f64> = traces.map(|trace| (cap / trace).min(1.0)).collect();
-    let mut fitted: Option<(Fit, Vec<Pair>)> = None;
-    for _ in 0..15 {
-        let mut distances: Vec<f64> = found.iter().map(|m| distance(&transform, m)).collect();
-        let own = distances.clone();
-        distances.sort_by(f64::total_cmp);
-        let scale = 1.4826 * distances[distances.len() / 2];
-        let cut = (4.0 * scale).clamp(0.03 * pixel, 1.5 * pixel);
-        let pairs: Vec<Pair> = found
-            .iter()
-            .zip(own)
-            .zip(&caps)
-            .map(|((m, distance), cap)| {
-                let tukey = (1.0 - (distance / cut) * (distance / cut)).max(0.0);
-                Pair { from: m.from, to: m.to, information: m.information, weight: cap * tukey * tukey }
-            })
-            .collect();
-        let next = fit(&pairs, centre)?;
-        transform = next.transform;
-        fitted = Some((next, pairs));
-    }
-    let (fit, pairs) = fitted?;
-    let agreeing: Vec<&Pair> = pairs.iter().filter(|pair| pair.weight > 0.0).collect();
-    if agreeing.len() < LEAST {
-        return None;
-    }
-    let squares = |pair: &&Pair| {
-        let at = transform.map(pair.from);
-        (pair.to.x - at.x, pair.to.y - at.y)
-    };
-    let residual =
-        agreeing.iter().map(squares).map(|(x, y)| x * x + y * y).sum::<f64>() / agreeing.len() as f64;
-    // Weighted squares over their freedom scale the covariance: the information is right up to a common factor.
-    let weighted = agreeing.iter().map(|pair| {
-        let (x, y) = squares(pair);
-        let [xx, xy, yy] = pair.information;
-        pair.weight * (xx * x * x + 2.0 * xy * x * y + yy * y * y)
-    });
-    let effective = agreeing.iter().map(|pair| pair.weight).sum::<f64>()
-        / agreeing.iter().map(|pair| pair.weight).fold(0.0, f64::max);
-    let factor = weighted.sum::<f64>() / (2.0 * effective - 4.0).max(1.0);
-    let u = math::sqrt((fit.covariance[(2, 2)] + fit.covariance[(3, 3)]) / 2.0 * factor);
-    Some(Stage {
-        transform,
-        residual: math::sqrt(residual),
-        u,
-        correlation: matches.iter().map(|m| m.correlation).sum::<f64>() / matches.len() as f64,
-        agreeing: agreeing.len(),
-        windows: matches.len(),
-    })
-}
-
-fn distance(transform: &Similarity, m: &Match) -> f64 {
-    let at = transform.map(m.from);
-    math::hypot(at.x - m.to.x, at.y - m.to.y)
-}
-
-/// The transform through two windows that most others agree with (M. A. Fischler & R. C. Bolles, Commun. ACM 24, 1981,
-/// with the distances themselves in place of votes), or the one at the start. Pairs are drawn in a fixed order.
-fn agreed(found: &[&Match], start: &Similarity, pixel: f64) -> Similarity {
-    let limit = 1.5 * pixel;
-    let cost = |t: &Similarity| found.iter().map(|m| distance(t, m).min(limit)).sum::<f64>();
-    let mut best = (cost(start), *start);
-    let count = found.len();
-    for k in 0..200 {
-        // Two coprime strides walk through pairs near and far.
-        let (i, j) = ((k * 7) % count, (k * 13 + count / 2 + k / count) % count);
-        if i == j {
-            continue;
-        }
-        let pairs = [(found[i].from, found[i].to), (found[j].from, found[j].to)];
-        let Ok(transform) = super::from_pairs(&pairs) else { continue };
-        let cost = cost(&transform);
-        if cost < best.0 {
-            best = (cost, transform);
-        }
-    }
-    best.1
+    // Of the step back: rows of the inverse.
+    let [p, q, r, s] = [d, -b, -c, a].map(|value| value / determinant);
+    Some([
+        p * p * xx + 2.0 * p * r * xy + r * r * yy,
+        p * q * xx + (p * s + q * r) * xy + r * s * yy,
+        q * q * xx + 2.0 * q * s * xy + s * s * yy,
+    ])
 }

@@ -2,7 +2,7 @@
 
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Film, ScanId};
-use twinwedge_workbench::core::geometry::{Point, Similarity};
+use twinwedge_workbench::core::geometry::{Point, Transform};
 use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::core::units::Density;
 use twinwedge_workbench::engine::ask::RegistrationOf;
@@ -16,10 +16,10 @@ pub(super) fn density(view: &View<'_>, scan: &ScanId, at: Point, radius: f64) ->
 
 /// From the pixels that prints are shown in to this film's print: those of the reference's print, or of the candidate's own
 /// where the reference has none.
-pub(super) fn to_print(view: &View<'_>, film: &Film) -> Option<Similarity> {
+pub(super) fn to_print(view: &View<'_>, film: &Film) -> Option<Transform> {
     let shown = view.bench().find(|film| film.print.is_some());
     if shown.is_some_and(|shown| shown.id == film.id) {
-        return Some(Similarity { scale: 1.0, angle: 0.0, shift: Point::default() });
+        return Some(Transform::IDENTITY);
     }
     let slot = view.session.peek(&RegistrationOf { film: film.id.clone() });
     slot.value().map(|found| found.transform)
@@ -34,7 +34,7 @@ pub(super) fn print_density(
 ) -> Option<Measured<Density>> {
     let print = film.print.as_ref()?;
     let map = to_print(view, film)?;
-    density(view, &print.scan, map.map(at), radius * map.scale)
+    density(view, &print.scan, map.map(at), radius * map.scale_at(at))
 }
 
 /// 'x 812  y 344'.

@@ -152,7 +152,7 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
             Edit::new(format!("take in the print of {}", film.0), move |series| {
                 let scan = add_scan(series, &stem, entry);
                 with_film(series, &film, |film| {
-                    film.print = Some(PrintChoice { scan, exposure_s: None, grid: None, pairs: None });
+                    film.print = Some(PrintChoice::new(scan));
                 });
             })
         }

@@ -151,7 +151,7 @@ fn film(truth: &FilmTruth, print: &Print<'_>, is_reference: bool) -> Film {
         base_reading(truth).map(|density| TypedReading { density, u: Some(0.003), set_aside: false });
     let grid = is_reference.then(|| GridShape::new(marked_chart()));
     film.print =
-        Some(PrintChoice { scan: scan("print"), exposure_s: Some(print.seconds()), grid, pairs: None });
+        Some(PrintChoice { exposure_s: Some(print.seconds()), grid, ..PrintChoice::new(scan("print")) });
     film.grain = Some(GrainArea { scan: scan("grain"), area: grain_area() });
     film.bracket = Some(Bracket { frames: frames(truth), u: Some(0.01) });
     "Invented film.".clone_into(&mut film.notes);

@@ -6,6 +6,7 @@ mod gather;
 mod html;
 mod markup;
 mod picture;
+mod registration;
 mod scans;
 mod svg;
 mod tables;
@@ -21,6 +22,7 @@ use crate::store;
 
 pub use curve_json::grid_json;
 pub use development::{development_json, development_text};
+pub use registration::registration_json;
 pub use scans::{examined_json, scan_json};
 pub use svg::svg;
 pub use tables::{figures_csv, figures_json, grain_json, patch_json, step_json};

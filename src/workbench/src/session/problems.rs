@@ -17,10 +17,6 @@ use crate::store::{self, paths};
 const CALIBRATION_RMS: f64 = 0.02;
 /// Misfit of a curve beyond which its readings are in doubt: residuals three times what their uncertainties say.
 const MISFIT: f64 = 3.0;
-/// Correlation of two registered prints below which the registration is in doubt.
-const CORRELATION: f64 = 0.5;
-/// Uncertainty of a registration in pixels beyond which it is in doubt.
-const REGISTRATION_PX: f64 = 1.0;
 
 impl Session {
     /// All problems of the series: missing scans, doubtful calibrations, curves that cannot be fitted ... as far as they
@@ -305,14 +301,10 @@ impl<'a> Finder<'a> {
             return;
         }
         let Some(registration) = self.ask(&RegistrationOf { film: film.id.clone() }) else { return };
-        let doubtful = registration.correlation < CORRELATION || registration.u_px > REGISTRATION_PX;
-        if doubtful && !registration.by_hand {
+        for doubt in &registration.doubts {
             self.tell(Problem::doubt(
                 Subject::Film(film.id.clone()),
-                format!(
-                    "Its print is registered with a correlation of {:.2} and to ±{:.1} px only.",
-                    registration.correlation, registration.u_px
-                ),
+                format!("The registration of its print is in doubt: {doubt}"),
                 "Compare both prints by eye, and set two pairs of points by hand if they do not lie on each other.",
             ));
         }

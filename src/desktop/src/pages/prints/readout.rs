@@ -2,7 +2,8 @@
 
 use egui::Ui;
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{FilmId, Series};
+use twinwedge_workbench::core::document::{Film, FilmId, Series};
+use twinwedge_workbench::core::geometry::{Model, Point};
 use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::core::register::Registration;
 use twinwedge_workbench::core::units::Density;
@@ -24,9 +25,48 @@ pub(super) fn registration(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     let slot = view.session.peek(&RegistrationOf { film: candidate.id.clone() });
     widgets::slot(ui, &slot, "Laying the prints on each other", numbers);
     let by_hand = candidate.print.as_ref().is_some_and(|print| print.pairs.is_some());
-    if by_hand && widgets::button(ui, "Find it by itself again", "Forgets the two pairs of points").clicked()
-    {
-        forget_pairs(candidate.id.clone(), &candidate.label, outbox);
+    if by_hand {
+        if widgets::button(ui, "Find it by itself again", "Forgets the two pairs of points").clicked() {
+            forget_pairs(candidate.id.clone(), &candidate.label, outbox);
+        }
+    } else {
+        model_choice(ui, candidate, outbox);
+    }
+}
+
+const MODELS: [(Option<Model>, &str, &str); 4] = [
+    (
+        None,
+        "Automatic",
+        "As plain as the prints allow: a richer model only where it lowers what remains by more than chance does",
+    ),
+    (Some(Model::Similarity), "Similarity", "A turn, a size and a shift: two scans of prints that lie flat"),
+    (
+        Some(Model::Affine),
+        "Affine",
+        "Two sizes and a shear beside turn and shift: paper that shrank, a scanner whose carriage runs too fast",
+    ),
+    (
+        Some(Model::Homography),
+        "Homography",
+        "Straight lines stay straight and no more: a print photographed aslant",
+    ),
+];
+
+/// What the map from print to print may do.
+fn model_choice(ui: &mut Ui, candidate: &Film, outbox: &mut Outbox) {
+    let Some(print) = &candidate.print else { return };
+    let mut wanted = print.model;
+    ui.horizontal_wrapped(|ui| {
+        widgets::choice(ui, "Model", &mut wanted, &MODELS);
+    });
+    if wanted != print.model {
+        let id = candidate.id.clone();
+        outbox.edit(format!("choose the model of {}", candidate.label), move |series: &mut Series| {
+            if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
+                print.model = wanted;
+            }
+        });
     }
 }
 
@@ -39,8 +79,12 @@ fn forget_pairs(film: FilmId, label: &str, outbox: &mut Outbox) {
 }
 
 fn numbers(ui: &mut Ui, found: &Registration) {
+    for doubt in &found.doubts {
+        widgets::caution(ui, doubt);
+    }
     let how = if found.by_hand { "two pairs of points" } else { "found by itself" };
-    widgets::value_row(ui, "How", how, "A turn, a size and a shift carry one print onto the other");
+    widgets::value_row(ui, "How", how, "How one print was laid on the other");
+    widgets::value_row(ui, "Model", found.transform.model().word(), &tests(found));
     let residual = format!("{} px", format::number(found.residual_px, 3));
     widgets::value_row(
         ui,
@@ -49,24 +93,57 @@ fn numbers(ui: &mut Ui, found: &Registration) {
         "Root mean square of what remains between small windows of both prints",
     );
     let sure = format!("± {} px", format::number(found.u_px, 3));
-    widgets::value_row(ui, "Sure to", &sure, "Standard uncertainty of a mapped point near the middle");
+    let worst = format!(
+        "Standard uncertainty of a mapped point amid the windows that agree; ± {} px at its worst place in the overlap",
+        format::number(found.u_worst_px, 3)
+    );
+    widgets::value_row(ui, "Sure to", &sure, &worst);
+    let agree = found.windows.iter().filter(|window| window.agrees).count();
     widgets::value_row(
         ui,
         "Correlation",
         &format::number(found.correlation, 3),
-        "How alike the prints are once laid on each other; 1 is the same picture",
+        "How alike the small windows are once the prints are laid on each other; 1 is the same picture",
     );
-    let turn = format!("{}°", format::signed(found.transform.angle.to_degrees(), 2));
-    let size = format::number(found.transform.scale, 4);
+    if !found.windows.is_empty() {
+        widgets::value_row(
+            ui,
+            "Windows",
+            &format!("{agree} of {} agree", found.windows.len()),
+            "Small windows with detail that lie where the map puts them",
+        );
+    }
+    let middle = middle(found);
+    let turn = format!("{}°", format::signed(found.transform.angle_at(middle).to_degrees(), 2));
+    let size = format::number(found.transform.scale_at(middle), 4);
     widgets::value_row(
         ui,
         "Turn, size",
         &format!("{turn}, {size}"),
-        "Of the candidate's print against the reference's",
+        "Of the candidate's print against the reference's, amid the windows",
     );
     for word in found.flags.words() {
         widgets::footnote(ui, word);
     }
+}
+
+/// The middle of the windows that were compared.
+fn middle(found: &Registration) -> Point {
+    let count = found.windows.len().max(1) as f64;
+    let sum = found.windows.iter().fold((0.0, 0.0), |sum, w| (sum.0 + w.at.x, sum.1 + w.at.y));
+    Point::new(sum.0 / count, sum.1 / count)
+}
+
+/// What was found when richer models were tried.
+fn tests(found: &Registration) -> String {
+    let mut words = String::from("What the map from print to print may do.");
+    for tried in &found.tried {
+        let verdict = if tried.significant { "more than chance does" } else { "no more than chance does" };
+        let share = format::number(100.0 * (1.0 - tried.ratio), 0);
+        let model = tried.model.word();
+        words.push_str(&format!("\n{model}: lowers the windows' residual by {share} %, {verdict}"));
+    }
+    words
 }
 
 /// One density in both films.

@@ -1,11 +1,10 @@
 //! Prints: their registration, patches and spots.
 
 use twinwedge_core::document::{Film, FilmId, GridShape, PatchLayout, PrintChoice, ScanId, Series};
-use twinwedge_core::geometry::{Point, Similarity};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::patch::{PatchSample, carry_grid, sample_patches};
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::register::{Picture, Registration, from_pairs, register};
+use twinwedge_core::register::{Picture, Registration, register};
 use twinwedge_core::scan::{Plane, Scan, ToneTable};
 use twinwedge_core::tablet::sample_disc;
 
@@ -47,14 +46,14 @@ impl Ask for RegistrationOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let (reference, reference_print, film, print) = both(view, &self.film)?;
-        let recipe = Recipe::new("registration", 1).with(&self.film);
+        let recipe = Recipe::new("registration", 2).with(&self.film);
         if film.id == reference.id {
             return Ok(recipe.done());
         }
         if let Some(pairs) = &print.pairs {
             return Ok(recipe.with(pairs).done());
         }
-        let recipe = key_of_scan(recipe, view, &reference_print.scan)?;
+        let recipe = key_of_scan(recipe.with(&print.model), view, &reference_print.scan)?;
         Ok(key_of_scan(recipe, view, &print.scan)?.done())
     }
 
@@ -63,51 +62,26 @@ impl Ask for RegistrationOf {
         let (reference, reference_print, film, print) = both(view, &self.film)?;
         let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
         if film.id == reference.id {
-            return Ok(exact(Similarity { scale: 1.0, angle: 0.0, shift: Point::new(0.0, 0.0) }));
+            return Ok(Registration::exact());
         }
         if let Some(pairs) = &print.pairs {
-            return Ok(by_hand(from_pairs(pairs).map_err(about)?));
+            return Ok(Registration::by_hand(pairs).map_err(about)?);
         }
         let a = picture(view, &reference_print.scan)?;
         let b = picture(view, &print.scan)?;
-        Ok(register(&a, &b, &|| view.stop()).map_err(about)?)
+        Ok(register(&a, &b, print.model, &|| view.stop()).map_err(about)?)
     }
 
     fn digest(registration: &Registration, _: Key) -> Key {
-        Recipe::new("registration value", 1).with(registration).done()
+        Recipe::new("registration value", 2).with(registration).done()
     }
 
-    fn bytes(_: &Registration) -> usize {
-        size_of::<Registration>()
+    fn bytes(registration: &Registration) -> usize {
+        size_of::<Registration>() + size_of_val(registration.windows.as_slice())
     }
 
     fn slow(&self) -> bool {
         true
-    }
-}
-
-/// A print on itself.
-fn exact(transform: Similarity) -> Registration {
-    Registration {
-        transform,
-        residual_px: 0.0,
-        u_px: 0.0,
-        correlation: 1.0,
-        by_hand: false,
-        flags: Flags::empty(),
-    }
-}
-
-/// Points clicked by hand are taken to be good to a pixel each (common practice, no source). Nothing was correlated:
-/// residual and correlation are not numbers.
-fn by_hand(transform: Similarity) -> Registration {
-    Registration {
-        transform,
-        residual_px: f64::NAN,
-        u_px: 1.0_f64.hypot(transform.scale),
-        correlation: f64::NAN,
-        by_hand: true,
-        flags: Flags::ASSUMED,
     }
 }
 
@@ -273,8 +247,8 @@ impl Ask for SpotsOf {
         let plane = scan.plane(view.scan_entry(&print.scan)?.channel);
         let samples = (1_u32..).zip(spots).filter_map(|(step, spot)| {
             let at = registration.transform.map(spot.at);
-            let mut sample =
-                sample_disc(plane, &table, at, spot.radius * registration.transform.scale).ok()?;
+            let radius = spot.radius * registration.transform.scale_at(spot.at);
+            let mut sample = sample_disc(plane, &table, at, radius).ok()?;
             sample.step = step;
             sample.density = sample.density.flagged(registration.flags);
             Some(PatchSample { name: spot.name.clone(), sample })

@@ -2,7 +2,7 @@
 
 use twinwedge_core::document::{FilmId, ScanId, Series};
 use twinwedge_core::drawing::screen_grey;
-use twinwedge_core::geometry::{Point, Similarity};
+use twinwedge_core::geometry::{Point, Transform};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::{Pyramid, Samples, Scan, ToneTable, channel_offset};
 use twinwedge_core::units::Density;
@@ -243,15 +243,18 @@ impl TileOf {
     }
 
     /// The candidate's level whose pixels are nearest in size to this tile's.
-    fn level_of_candidate(&self, transform: &Similarity) -> u8 {
-        (f64::from(self.level) + transform.scale.log2()).round().clamp(0.0, 30.0) as u8
+    fn level_of_candidate(&self, transform: &Transform, frame: &Grid) -> u8 {
+        let side = f64::from(u32::try_from(TILE).unwrap_or(u32::MAX)) * frame.scale();
+        let share = |place: u32| (f64::from(place) + 0.5) * side;
+        let middle = Point::new(share(self.column), share(self.row));
+        (f64::from(self.level) + transform.scale_at(middle).log2()).round().clamp(0.0, 30.0) as u8
     }
 
     fn registered(&self, view: &View<'_>, film: &FilmId) -> Result<Tile, Halt> {
         let (reference, candidate) = prints(view, film)?;
         let transform = view.get(&RegistrationOf { film: film.clone() })?.transform;
         let frame = Grid::of(view, reference, self.level)?;
-        let grid = Grid::of(view, candidate, self.level_of_candidate(&transform))?;
+        let grid = Grid::of(view, candidate, self.level_of_candidate(&transform, &frame))?;
         let tones = view.get(&ScreenOf { scan: candidate.clone(), look: self.look })?;
         self.paint(view, &frame, |at| grid.nearest(&tones, transform.map(at)))
     }
@@ -260,7 +263,7 @@ impl TileOf {
         let (reference, candidate) = prints(view, film)?;
         let transform = view.get(&RegistrationOf { film: film.clone() })?.transform;
         let frame = Grid::of(view, reference, self.level)?;
-        let grid = Grid::of(view, candidate, self.level_of_candidate(&transform))?;
+        let grid = Grid::of(view, candidate, self.level_of_candidate(&transform, &frame))?;
         let table = |scan: &ScanId| -> Result<std::sync::Arc<ToneTable>, Halt> {
             view.get(&ToneOf { scan: scan.clone() })
         };

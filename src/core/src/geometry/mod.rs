@@ -3,6 +3,10 @@
 //! Pixel `(i, j)` covers `i <= x < i + 1`, `j <= y < j + 1`; x runs to the right, y down. Coordinates are kept in the
 //! scan's own full-resolution pixels, whatever is shown.
 
+mod transform;
+
+pub use transform::{Model, Transform};
+
 use serde::{Deserialize, Serialize};
 
 /// A place in a scan, in pixels.
