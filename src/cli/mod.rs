@@ -1,6 +1,7 @@
 //! The verbs: the same work as in the window, without one. Results go to stdout, progress to stderr.
 
 mod files;
+mod folder;
 mod measure;
 mod scan;
 mod series;
@@ -57,7 +58,10 @@ pub(crate) enum Verb {
     /// How a film answers to development time and temperature, and the time for the reference's contrast.
     #[command(after_help = "Example: twinwedge development sample --film 'Plover 640'")]
     Development(series::DevelopmentArguments),
-    /// Make a series from files and a CSV that says what each of them is.
+    /// Make a series from a folder of scans and tables, or from a CSV that says what each file is.
+    ///
+    /// Of a folder it prints what each file is taken for, and on stderr what is doubtful about that; doubtful files are taken
+    /// as printed. A CSV in the folder with the columns of a list goes before what is told from the files.
     #[command(after_help = GATHER_HELP)]
     Gather(series::GatherArguments),
     /// Tablet readings to the figures of their characteristic curve, as JSON.
@@ -82,7 +86,8 @@ pub(crate) enum Verb {
     Grain(measure::GrainArguments),
 }
 
-const GATHER_HELP: &str = "Example: twinwedge gather scans/list.csv --out scans/house-films.twinwedge
+const GATHER_HELP: &str = "Examples: twinwedge gather scans --out house-films.twinwedge
+          twinwedge gather scans/list.csv --out scans/house-films.twinwedge
 
 Columns of the list, named in its first row, in any order; only file and kind are always needed:
   file         path relative to the list

@@ -46,7 +46,7 @@ pub(crate) struct DevelopmentArguments {
 /// What to gather, and where to.
 #[derive(Debug, Args)]
 pub(crate) struct GatherArguments {
-    /// The CSV that says what each file is.
+    /// The CSV that says what each file is, or a folder whose files are told by what they show and by their names.
     list: PathBuf,
     /// The series file to write; it must not exist yet.
     #[arg(long)]
@@ -180,6 +180,9 @@ pub(crate) fn gather(arguments: &GatherArguments) -> Done {
     if out.exists() {
         let subject = Subject::File { path: out.display().to_string(), place: None };
         return Err(Problem::error(subject, "it exists already and was kept.", "Choose another name."));
+    }
+    if arguments.list.is_dir() {
+        return super::folder::gather(&arguments.list, out);
     }
     let (series, problems) = import::series_from_list(&arguments.list)?;
     let folder = arguments.list.parent().map(Path::to_path_buf).unwrap_or_default();

@@ -3,6 +3,7 @@
 
 mod development;
 mod files;
+mod folders;
 mod history;
 mod memory;
 mod report;

@@ -16,7 +16,7 @@ const MOST: f64 = 0.99;
 pub(crate) struct Chance(pub(crate) u64);
 
 impl Chance {
-    fn even(&mut self) -> f64 {
+    pub(crate) fn even(&mut self) -> f64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);

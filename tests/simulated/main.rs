@@ -7,6 +7,7 @@ mod curve;
 mod development;
 mod grain;
 mod prints;
+mod recognise;
 mod register;
 mod sample;
 mod scanner;

@@ -6,6 +6,7 @@ mod curves;
 mod development;
 mod films;
 mod frames;
+mod gathering;
 mod greys;
 mod own_series;
 mod pictures;

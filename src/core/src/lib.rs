@@ -20,6 +20,7 @@ pub mod measured;
 pub mod numeric;
 pub mod patch;
 pub mod problem;
+pub mod recognise;
 pub mod register;
 pub mod scan;
 pub mod tablet;

@@ -16,6 +16,8 @@ pub enum Action {
     Open,
     /// A series made from a list of files.
     OpenList,
+    /// A folder of scans into the series.
+    TakeFolder,
     /// The series that the program carries.
     OpenSample,
     /// Saves in its place.
@@ -175,6 +177,7 @@ table! {
     New, "new", Series, ctrl(Key::N), always, "New", "Begins an empty series; the one at hand stays on disk as last saved";
     Open, "open", Series, ctrl(Key::O), always, "Open ...", "Opens a series file";
     OpenList, "open_list", Series, None, always, "Make from a list ...", "Makes a series from a CSV that says what each file in its folder is";
+    TakeFolder, "take_folder", Series, ctrl(Key::I), always, "Take in a folder ...", "Takes a folder of scans and tables into the series: files are told by what they show and by their names";
     OpenSample, "open_sample", Series, None, always, "Open the sample", "Opens the invented series that the program carries";
     Save, "save", Series, ctrl(Key::S), always, "Save", "Saves the series in its place";
     SaveAs, "save_as", Series, ctrl_shift(Key::S), always, "Save as ...", "Saves the series under another name";

@@ -20,6 +20,8 @@ pub enum FileFor {
     OpenSeries,
     /// A CSV that lists the files of a series; the series made from it is opened.
     OpenList,
+    /// A folder of scans and tables that are told by what they show and by their names.
+    Folder,
     /// Where the series is saved.
     SaveSeries,
     /// Where report (.html), figures (.json) or table (.csv) go: of one candidate or of all.
@@ -55,6 +57,7 @@ impl FileFor {
         match self {
             Self::OpenSeries => "Open a series".to_owned(),
             Self::OpenList => "Make a series from a list of files".to_owned(),
+            Self::Folder => "Take in a folder of scans".to_owned(),
             Self::SaveSeries => "Save the series as".to_owned(),
             Self::Export(_) => "Export report (.html), figures (.json) or table (.csv)".to_owned(),
             Self::Readings(film) => format!("Readings of {}", film.0),
@@ -77,11 +80,18 @@ impl FileFor {
         matches!(self, Self::SaveSeries | Self::Export(_))
     }
 
+    /// Whether a folder is asked for and not a file.
+    #[must_use]
+    pub fn is_folder(&self) -> bool {
+        *self == Self::Folder
+    }
+
     /// Endings of the files that fit.
     #[must_use]
     pub fn endings(&self) -> &'static [&'static str] {
         match self {
             Self::OpenSeries | Self::SaveSeries => &["twinwedge"],
+            Self::Folder => &[],
             Self::Export(_) => &["html", "json", "csv"],
             Self::OpenList
             | Self::Readings(_)
@@ -140,6 +150,8 @@ pub enum Command {
     Cancel(u64),
     /// Failures and cancellations are tried again.
     Retry,
+    /// The folder under review comes back into sight.
+    Gathering,
     /// A line for the message at the bottom.
     Say(String),
     /// A problem for the message at the bottom.
@@ -162,6 +174,7 @@ impl std::fmt::Debug for Command {
             Self::Take(purpose, path) => f.debug_tuple("Take").field(purpose).field(path).finish(),
             Self::Cancel(work) => f.debug_tuple("Cancel").field(work).finish(),
             Self::Retry => f.write_str("Retry"),
+            Self::Gathering => f.write_str("Gathering"),
             Self::Say(text) => f.debug_tuple("Say").field(text).finish(),
             Self::Trouble(problem) => f.debug_tuple("Trouble").field(problem).finish(),
         }

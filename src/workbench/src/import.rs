@@ -25,9 +25,9 @@ use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
-    Calibration, CalibrationId, Exposure, Film, FilmId, FurtherStrip, GrainArea, GridShape, PaperTest,
-    PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet, TabletExposure,
-    TabletId, TypedReading,
+    Calibration, CalibrationId, Exposure, FileDigest, Film, FilmId, FurtherStrip, GrainArea, GridShape,
+    PaperTest, PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet,
+    TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -74,12 +74,47 @@ pub fn series_from_list(list: &Path) -> Result<(Series, Vec<Problem>), Problem> 
     let rows = read_rows(list)?;
     let folder = list.parent().map_or_else(|| PathBuf::from("."), Path::to_path_buf);
     let title = list.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+    let (series, mut notes) =
+        take_rows(Series { title, ..Series::default() }, &folder, &rows, &Ready::default())?;
+    if series.reference.is_none() {
+        notes.push(Problem::doubt(
+            Subject::Series,
+            "no row says which film is the reference.",
+            "Write 'reference' into the column 'role' of one film, or choose it on the Films page.",
+        ));
+    }
+    Ok((series, notes))
+}
+
+/// What of files was read beforehand, by their paths as rows name them: digest and size of scans, and tables.
+pub(crate) type Ready = HashMap<String, ReadyFile>;
+
+/// What was read of one file.
+#[derive(Debug, Clone)]
+pub(crate) enum ReadyFile {
+    /// A scan.
+    Scan(FileDigest, (u32, u32)),
+    /// Readings.
+    Readings(Vec<TypedReading>),
+    /// Densities of a tablet.
+    Tablet(Tablet),
+}
+
+/// Adds to `series`, kept in `folder`, what `rows` say; what is not `ready` is read. The second part is what is doubtful
+/// but did not hinder.
+pub(crate) fn take_rows(
+    series: Series,
+    folder: &Path,
+    rows: &[Row],
+    ready: &Ready,
+) -> Result<(Series, Vec<Problem>), Problem> {
     let mut maker = Maker {
-        folder,
-        series: Series { title, ..Series::default() },
-        tablets: HashMap::new(),
-        calibrations: HashMap::new(),
-        films: BTreeMap::new(),
+        folder: folder.to_path_buf(),
+        ready,
+        tablets: series.tablets.keys().map(|id| (id.0.clone(), id.clone())).collect(),
+        calibrations: series.calibrations.keys().map(|id| (id.0.clone(), id.clone())).collect(),
+        films: series.films.iter().map(|film| (film.label.clone(), film.id.clone())).collect(),
+        series,
         rolls: Vec::new(),
         notes: Vec::new(),
     };
@@ -92,25 +127,30 @@ pub fn series_from_list(list: &Path) -> Result<(Series, Vec<Problem>), Problem> 
         }
     }
     maker.families();
-    if maker.series.reference.is_none() {
-        maker.notes.push(Problem::doubt(
-            Subject::Series,
-            "no row says which film is the reference.",
-            "Write 'reference' into the column 'role' of one film, or choose it on the Films page.",
-        ));
-    }
     Ok((maker.series, maker.notes))
 }
 
-/// One row of the list: values by column, and where it stands.
-struct Row {
+/// One row of a list: values by column, and where it stands.
+#[derive(Debug, Clone)]
+pub(crate) struct Row {
     list: String,
     line: u64,
     values: HashMap<String, String>,
 }
 
 impl Row {
-    fn get(&self, column: &str) -> &str {
+    /// A row that no list holds: of the file at `line` of what was found in the folder `list`.
+    pub(crate) fn found(
+        list: &str,
+        line: u64,
+        values: impl IntoIterator<Item = (&'static str, String)>,
+    ) -> Self {
+        let values = values.into_iter().map(|(column, value)| (column.to_owned(), value)).collect();
+        Self { list: list.to_owned(), line, values }
+    }
+
+    /// What stands in a column; empty where it has none.
+    pub(crate) fn get(&self, column: &str) -> &str {
         self.values.get(column).map_or("", String::as_str)
     }
 
@@ -187,7 +227,8 @@ pub fn tablet_by_name(name: &str, folder: &Path) -> Result<Tablet, Problem> {
     Ok(tablet)
 }
 
-fn read_rows(list: &Path) -> Result<Vec<Row>, Problem> {
+/// The rows of a list.
+pub(crate) fn read_rows(list: &Path) -> Result<Vec<Row>, Problem> {
     let name = list.display().to_string();
     let text = load::text(list)?;
     let at = |place: Option<String>, cause: String, remedy: &str| {
@@ -245,8 +286,9 @@ fn read_rows(list: &Path) -> Result<Vec<Row>, Problem> {
 }
 
 /// The series in the making.
-struct Maker {
+struct Maker<'a> {
     folder: PathBuf,
+    ready: &'a Ready,
     series: Series,
     tablets: HashMap<String, TabletId>,
     calibrations: HashMap<String, CalibrationId>,
@@ -256,7 +298,7 @@ struct Maker {
     notes: Vec<Problem>,
 }
 
-impl Maker {
+impl Maker<'_> {
     fn take(&mut self, row: &Row) -> Result<(), Problem> {
         match row.get("kind") {
             "tablet" => self.tablet(row, row.get("file")).map(drop),
@@ -277,7 +319,10 @@ impl Maker {
                 "Name a tablet file of this list, or 'nominal 21'.",
             ));
         }
-        let tablet = tablet_by_name(name, &self.folder)?;
+        let tablet = match self.ready.get(name) {
+            Some(ReadyFile::Tablet(tablet)) => tablet.clone(),
+            _ => tablet_by_name(name, &self.folder)?,
+        };
         let id = TabletId(name.to_owned());
         self.series.tablets.insert(id.clone(), tablet);
         self.tablets.insert(name.to_owned(), id.clone());
@@ -286,7 +331,11 @@ impl Maker {
 
     fn scan(&mut self, row: &Row, kind: ScanKind) -> Result<ScanId, Problem> {
         let file = row.get("file");
-        let mut entry = store::scan_entry(&self.folder.join(file), kind, &self.folder)?;
+        let path = self.folder.join(file);
+        let mut entry = match self.ready.get(file) {
+            Some(ReadyFile::Scan(digest, _)) => store::entry_of(&path, digest.clone(), kind, &self.folder),
+            _ => store::scan_entry(&path, kind, &self.folder)?,
+        };
         entry.dpi = row.number("resolution")?;
         let calibration = row.get("calibration");
         if !calibration.is_empty() {
@@ -328,8 +377,11 @@ impl Maker {
 
     /// The whole picture of a scan, by its header.
     fn whole(&self, scan: &ScanId) -> Result<Rect, Problem> {
-        let path = self.folder.join(self.series.scans.get(scan).map_or("", |entry| entry.path.as_str()));
-        let (width, height) = load::size(&path)?;
+        let path = self.series.scans.get(scan).map_or("", |entry| entry.path.as_str());
+        let (width, height) = match self.ready.get(path) {
+            Some(ReadyFile::Scan(_, size)) => *size,
+            _ => load::size(&self.folder.join(path))?,
+        };
         Ok(Rect { min: Point::new(0.0, 0.0), max: Point::new(f64::from(width), f64::from(height)) })
     }
 
@@ -373,8 +425,7 @@ impl Maker {
             test.white = Some(white);
         }
         test.readings = Some(if row.get("kind") == "paper" {
-            let file = row.get("file");
-            ReadingsSource::Typed(load::readings(&load::text(&self.folder.join(file))?, file)?)
+            ReadingsSource::Typed(self.typed(row.get("file"))?)
         } else {
             let scan = self.scan(row, ScanKind::Print)?;
             let shape = self.strip_shape(row, &scan, &tablet)?;
@@ -480,12 +531,18 @@ impl Maker {
         }
     }
 
+    fn typed(&self, file: &str) -> Result<Vec<TypedReading>, Problem> {
+        match self.ready.get(file) {
+            Some(ReadyFile::Readings(readings)) => Ok(readings.clone()),
+            _ => load::readings(&load::text(&self.folder.join(file))?, file),
+        }
+    }
+
     fn film_file(&mut self, row: &Row, kind: &str) -> Result<(), Problem> {
         let id = self.film(row)?;
         match kind {
             "readings" => {
-                let file = row.get("file");
-                let readings = load::readings(&load::text(&self.folder.join(file))?, file)?;
+                let readings = self.typed(row.get("file"))?;
                 self.readings(row, &id, |_, _| Ok(ReadingsSource::Typed(readings)))
             }
             "strip" => {

@@ -3,6 +3,7 @@
 
 pub mod engine;
 pub mod export;
+pub mod folder;
 pub mod import;
 pub mod load;
 pub mod sample;

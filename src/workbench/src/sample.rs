@@ -16,8 +16,13 @@ static SALTMARSH: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../sample-proje
 /// # Errors
 /// The folder cannot be written.
 pub fn lay_out() -> Result<PathBuf, Problem> {
-    let folder = store::folders::data().unwrap_or_else(|| std::env::temp_dir().join("twinwedge"));
-    lay_out_in(&folder.join("sample"))
+    lay_out_in(&place())
+}
+
+/// Where the sample is laid out.
+#[must_use]
+pub fn place() -> PathBuf {
+    store::folders::data().unwrap_or_else(|| std::env::temp_dir().join("twinwedge")).join("sample")
 }
 
 /// Lays the sample series out in `folder`; files that already hold what they should are left alone.

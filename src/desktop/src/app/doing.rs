@@ -25,13 +25,18 @@ impl App {
             Command::Commit => self.session.commit(),
             Command::Abort => self.session.abort(),
             Command::Candidate(film) => self.bench.candidate = Some(film),
-            Command::Page(page) => self.bench.page = page,
+            Command::Page(page) => self.show_page(page),
             Command::Select(selected) => self.bench.selected = selected,
             Command::Do(action) => self.act(ctx, action),
             Command::Ask(purpose) => self.ask(ctx, purpose),
             Command::Take(purpose, path) => self.take_file(ctx, purpose, path),
             Command::Cancel(work) => self.session.cancel(work),
             Command::Retry => self.session.retry(),
+            Command::Gathering => {
+                if let Some(gathering) = &mut self.shell.gathering {
+                    gathering.shown = true;
+                }
+            }
             Command::Say(text) => self.shell.message = Some(Message::note(text)),
             Command::Trouble(problem) => self.shell.message = Some(Message::problem(&problem)),
         }
@@ -40,7 +45,7 @@ impl App {
 
     pub(super) fn act(&mut self, ctx: &egui::Context, action: Action) {
         if let Some(page) = action.shows() {
-            self.bench.page = page;
+            self.show_page(page);
             return;
         }
         match action {
@@ -49,6 +54,7 @@ impl App {
             Action::Quit => self.leave(ctx, Leaving::Quit),
             Action::Open => self.ask(ctx, FileFor::OpenSeries),
             Action::OpenList => self.ask(ctx, FileFor::OpenList),
+            Action::TakeFolder => self.ask(ctx, FileFor::Folder),
             Action::Save => self.save(ctx),
             Action::SaveAs => self.ask(ctx, FileFor::SaveSeries),
             Action::AddFilm => self.add_film(),
@@ -62,6 +68,14 @@ impl App {
             Action::Keys => self.shell.keys_shown = true,
             Action::Retry => self.session.retry(),
             other => self.page_act(other),
+        }
+    }
+
+    /// Shows a page; a folder under review waits behind it.
+    fn show_page(&mut self, page: PageId) {
+        self.bench.page = page;
+        if let Some(gathering) = &mut self.shell.gathering {
+            gathering.shown = false;
         }
     }
 

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use egui::ViewportCommand;
 use twinwedge_workbench::core::problem::{Problem, Severity};
+use twinwedge_workbench::sample;
 use twinwedge_workbench::session::Session;
 
 use super::App;
@@ -12,6 +13,7 @@ use crate::pages::PageId;
 use crate::shell::Message;
 use crate::shell::asking::Asking;
 use crate::shell::crossroads::{Crossroads, Decision, Leaving};
+use crate::shell::gathering::{Gathering, News};
 use crate::shell::intake::Taken;
 
 impl App {
@@ -33,6 +35,9 @@ impl App {
                 let done = self.session.save_as(&path);
                 self.saved(ctx, done);
             }
+            // The sample is there to be looked at: a folder of one's own begins a series of one's own.
+            FileFor::Folder if self.is_sample() => self.leave(ctx, Leaving::Open(FileFor::Folder, path)),
+            FileFor::Folder => self.gather(ctx, path),
             FileFor::OpenSeries | FileFor::OpenList => self.leave(ctx, Leaving::Open(purpose, path)),
             FileFor::Missing(scan) => {
                 if let Err(problem) = self.session.relocate(&scan, &path, false) {
@@ -44,6 +49,34 @@ impl App {
             }
             purpose => self.shell.intake.begin(purpose, path, &self.session, ctx),
         }
+    }
+
+    /// Whether the series at hand is the one that the program carries.
+    fn is_sample(&self) -> bool {
+        let sample = sample::place();
+        self.session.path().is_some_and(|path| path.starts_with(sample))
+    }
+
+    fn gather(&mut self, ctx: &egui::Context, folder: PathBuf) {
+        self.shell.gathering = Some(Gathering::look(folder, &self.session, ctx));
+    }
+
+    /// What has come of a folder.
+    pub(super) fn gathered(&mut self, ctx: &egui::Context) {
+        let Some(gathering) = &mut self.shell.gathering else { return };
+        let news = gathering.news(ctx);
+        if gathering.over() {
+            self.shell.gathering = None;
+        }
+        match news {
+            Some(News::Take(edit)) => {
+                self.apply(edit);
+                self.bench.page = PageId::Films;
+            }
+            Some(News::Trouble(problem)) => self.shell.message = Some(Message::problem(&problem)),
+            None => return,
+        }
+        ctx.request_repaint();
     }
 
     pub(super) fn save(&mut self, ctx: &egui::Context) {
@@ -109,6 +142,10 @@ impl App {
                 self.bench.page = PageId::Films;
             }
             Leaving::Sample => self.shell.intake.open_sample(ctx),
+            Leaving::Open(FileFor::Folder, path) => {
+                self.go(ctx, Leaving::New);
+                self.gather(ctx, path);
+            }
             Leaving::Open(purpose, path) => self.shell.intake.begin(purpose, path, &self.session, ctx),
             Leaving::Quit => {
                 self.may_close = true;

@@ -75,6 +75,7 @@ impl App {
     fn welcome(&mut self, ctx: &egui::Context) {
         let wake = ctx.clone();
         self.session.on_news(move || wake.request_repaint());
+        self.session.set_scan_limit(self.settings.scan_megabytes.map(|megabytes| megabytes << 20));
         self.bench.candidate = None;
         self.bench.selected = Selected::Nothing;
         self.pages = Pages::default();
@@ -125,6 +126,7 @@ impl App {
         for command in commands {
             self.carry_out(ui.ctx(), command);
         }
+        self.gathered(ui.ctx());
         self.settle();
     }
 
@@ -151,11 +153,18 @@ impl App {
             films::list(ui, view, outbox);
         });
         let page = pages.page(self.bench.page);
+        let mut sheet = shell.gathering.as_mut().filter(|gathering| gathering.shown);
         Panel::right("readout").frame(side).default_size(304.0).size_range(240.0..=440.0).show(ui, |ui| {
-            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| page.readout(ui, view, outbox));
+            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| match &mut sheet {
+                Some(sheet) => sheet.readout(ui),
+                None => page.readout(ui, view, outbox),
+            });
         });
         let middle = Frame::new().fill(tokens.surface).inner_margin(Margin::same(8));
         CentralPanel::default().frame(middle).show(ui, |ui| {
+            if let Some(sheet) = &mut sheet {
+                return sheet.ui(ui);
+            }
             prediction::line(ui, view, outbox);
             page.ui(ui, view, outbox);
         });

@@ -91,7 +91,11 @@ impl Asking {
     }
 
     fn inside_dialog(&mut self, ctx: &egui::Context, outbox: &mut Outbox) -> bool {
-        let verb = if self.purpose.writes() { "Save" } else { "Open" };
+        let verb = match (self.purpose.writes(), self.purpose.is_folder()) {
+            (true, _) => "Save",
+            (false, true) => "Look through",
+            (false, false) => "Open",
+        };
         let mut over = false;
         let response = Modal::new(Id::unique("asking")).show(ctx, |ui| {
             ui.set_width(560.0);
@@ -127,12 +131,17 @@ impl Asking {
     /// Takes what was typed; goes into a folder instead of taking it.
     fn choose(&mut self, outbox: &mut Outbox) -> bool {
         let path = PathBuf::from(self.typed.trim());
+        if path.is_dir() && self.purpose.is_folder() {
+            outbox.send(Command::Take(self.purpose.clone(), path));
+            return true;
+        }
         if path.is_dir() {
             self.typed = format!("{}{}", path.display(), std::path::MAIN_SEPARATOR);
             return false;
         }
-        if !self.purpose.writes() && !path.is_file() {
-            self.note = format!("There is no file {}.", path.display());
+        if !self.purpose.writes() && !path.is_file() || self.purpose.is_folder() {
+            let what = if self.purpose.is_folder() { "folder" } else { "file" };
+            self.note = format!("There is no {what} {}.", path.display());
             return false;
         }
         outbox.send(Command::Take(self.purpose.clone(), path));
@@ -152,7 +161,9 @@ impl Asking {
         egui::Frame::new().fill(Tokens::get(ui).paper).inner_margin(4).show(ui, |ui| {
             ui.set_min_size(vec2(ui.available_width(), 200.0));
             ScrollArea::vertical().max_height(200.0).auto_shrink([false, false]).show(ui, |ui| {
-                if self.listing.names.is_empty() {
+                if self.listing.names.is_empty() && self.purpose.is_folder() {
+                    ui.weak("No folder here begins like that");
+                } else if self.listing.names.is_empty() {
                     let endings = self.purpose.endings().join(", .");
                     ui.weak(format!("Nothing here begins like that and ends in .{endings}"));
                 }
@@ -210,18 +221,23 @@ fn list_folder(typed: &str, endings: &'static [&'static str], ctx: egui::Context
 fn open_dialog(purpose: &FileFor, start: &Path, ctx: egui::Context) -> Receiver<Option<PathBuf>> {
     let (sender, receiver) = channel();
     let folder = if start.is_dir() { Some(start) } else { start.parent() };
-    let mut dialog = rfd::AsyncFileDialog::new()
-        .set_title(purpose.title())
-        .add_filter("Files that fit", purpose.endings());
+    let mut dialog = rfd::AsyncFileDialog::new().set_title(purpose.title());
+    if !purpose.is_folder() {
+        dialog = dialog.add_filter("Files that fit", purpose.endings());
+    }
     if let Some(folder) = folder {
         dialog = dialog.set_directory(folder);
     }
     if let (true, Some(name)) = (purpose.writes(), start.file_name().filter(|_| !start.is_dir())) {
         dialog = dialog.set_file_name(name.to_string_lossy());
     }
-    let writes = purpose.writes();
+    let (writes, folder) = (purpose.writes(), purpose.is_folder());
     let work = move || {
-        let chosen = if writes { block_on(dialog.save_file()) } else { block_on(dialog.pick_file()) };
+        let chosen = match (writes, folder) {
+            (true, _) => block_on(dialog.save_file()),
+            (false, true) => block_on(dialog.pick_folder()),
+            (false, false) => block_on(dialog.pick_file()),
+        };
         let path = chosen.map(|file| file.path().to_path_buf());
         if sender.send(path).is_ok() {
             ctx.request_repaint();

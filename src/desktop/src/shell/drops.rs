@@ -22,6 +22,10 @@ impl Drops {
             input.raw.dropped_files.iter().map(|file| file.path().to_path_buf()).collect::<Vec<_>>()
         });
         for path in dropped {
+            if path.is_dir() {
+                outbox.send(Command::Take(FileFor::Folder, path));
+                continue;
+            }
             match guess(&path, page, view) {
                 Some(purpose) => outbox.send(Command::Take(purpose, path)),
                 None => self.waiting.push(path),

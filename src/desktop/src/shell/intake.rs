@@ -123,10 +123,10 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
             export::to_file(&session, candidate.as_ref(), path)?;
             return Ok(Taken::Written(path.to_path_buf()));
         }
-        FileFor::SaveSeries | FileFor::Missing(_) => {
+        FileFor::SaveSeries | FileFor::Missing(_) | FileFor::Folder => {
             return Err(Problem::error(
                 Subject::Series,
-                "Saving and finding scans again are done by the session itself.",
+                "Saving, finding scans again and folders are not done here.",
                 "Please report this as a fault of the program.",
             ));
         }

@@ -4,6 +4,7 @@ pub mod asking;
 pub mod crossroads;
 pub mod drops;
 pub mod films;
+pub mod gathering;
 pub mod intake;
 pub mod keys;
 pub mod prediction;
@@ -27,6 +28,8 @@ pub struct Shell {
     pub asking: Option<asking::Asking>,
     /// Files that are being read or written.
     pub intake: intake::Intake,
+    /// A folder that is looked through and settled.
+    pub gathering: Option<gathering::Gathering>,
     /// Dropped files that are not understood by themselves.
     pub drops: drops::Drops,
     /// The words of the search, while it is open.

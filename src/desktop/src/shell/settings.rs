@@ -39,6 +39,9 @@ pub struct Settings {
     pub keys: BTreeMap<String, String>,
     /// Paths are typed inside the window; the desktop's file dialog is left alone.
     pub own_file_dialog: bool,
+    /// Most megabytes that one scan with its smaller copies may take; else what the machine has free.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scan_megabytes: Option<u64>,
     /// The series that was open last.
     pub last_series: Option<PathBuf>,
     /// Where the settings are kept; nowhere in tests.

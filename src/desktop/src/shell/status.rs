@@ -20,6 +20,7 @@ pub fn line(ui: &mut Ui, shell: &Shell, view: &View<'_>, outbox: &mut Outbox) {
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             problems(ui, view, outbox);
             work(ui, shell, view, outbox);
+            gathering(ui, shell, outbox);
         });
     });
 }
@@ -69,6 +70,15 @@ fn work(ui: &mut Ui, shell: &Shell, view: &View<'_>, outbox: &mut Outbox) {
         ui.add_sized([200.0, 20.0], egui::Label::new(&text).truncate()).on_hover_text(&text);
     } else if let Some(label) = shell.intake.labels().next() {
         ui.add_sized([240.0, 20.0], egui::Label::new(label).truncate()).on_hover_text(label);
+    }
+}
+
+/// The folder under review, while a page stands before it.
+fn gathering(ui: &mut Ui, shell: &Shell, outbox: &mut Outbox) {
+    let Some(gathering) = shell.gathering.as_ref().filter(|gathering| !gathering.shown) else { return };
+    if ui.small_button(gathering.words()).on_hover_text("Back to the folder that is being taken in").clicked()
+    {
+        outbox.send(Command::Gathering);
     }
 }
 

@@ -161,6 +161,8 @@ pub(crate) struct Shared {
     wake: Mutex<Option<Wake>>,
     counters: Counters,
     budget: AtomicUsize,
+    /// Most bytes that a scan and its smaller copies may take where a person has set that; 0 where not.
+    scan_limit: AtomicU64,
 }
 
 impl std::fmt::Debug for Shared {
@@ -191,6 +193,7 @@ impl Shared {
             wake: Mutex::default(),
             counters,
             budget: AtomicUsize::new(PIXELS),
+            scan_limit: AtomicU64::new(0),
         })
     }
 
@@ -255,6 +258,15 @@ impl Shared {
     pub(crate) fn set_budget(&self, bytes: usize) {
         self.budget.store(bytes, Ordering::Relaxed);
         self.keep_within_budget();
+    }
+
+    /// Sets the most bytes that a scan may take; `None` leaves it to what the machine has free.
+    pub(crate) fn set_scan_limit(&self, bytes: Option<u64>) {
+        self.scan_limit.store(bytes.unwrap_or(0), Ordering::Relaxed);
+    }
+
+    pub(super) fn scan_limit(&self) -> Option<u64> {
+        Some(self.scan_limit.load(Ordering::Relaxed)).filter(|bytes| *bytes > 0)
     }
 
     /// Bytes of pixels that are kept now.

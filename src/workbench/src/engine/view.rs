@@ -202,6 +202,11 @@ impl View<'_> {
         unwanted
     }
 
+    /// Most bytes that a scan and its smaller copies may take, where a person has set that.
+    pub(super) fn scan_limit(&self) -> Option<u64> {
+        self.shared.scan_limit()
+    }
+
     /// Notes the share done and says whether to go on.
     #[must_use]
     pub fn progress(&self, done: f32) -> bool {

@@ -1,10 +1,12 @@
 //! Problems with a file, in the same words for every format.
 
-use std::io;
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom};
 use std::path::Path;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 
 use twinwedge_core::problem::{Problem, Subject};
+use zune_jpeg::zune_core::bytestream::{ZByteIoError, ZByteReaderTrait, ZCursor, ZSeekFrom};
 
 use super::Limits;
 
@@ -90,6 +92,21 @@ impl<'a> Source<'a> {
                 "Cut it into smaller pieces, or scan at a lower resolution or in grey.",
             ));
         }
+        // Its smaller copies for the screen take a third more.
+        let needs = decoded.saturating_add(decoded / 3);
+        if let Some(room) = limits.room.filter(|room| needs > room.bytes) {
+            return Err(self.problem(
+                format!(
+                    "{told} With its smaller copies it needs {}, and {}.",
+                    human(needs),
+                    room.words(human)
+                ),
+                format!(
+                    "Scan at a lower resolution or in grey, cut it into smaller pieces, {}.",
+                    room.remedy()
+                ),
+            ));
+        }
         usize::try_from(samples).map_err(|_| self.problem(told, "Use a 64-bit computer."))
     }
 }
@@ -113,24 +130,158 @@ fn human(bytes: u64) -> String {
     }
 }
 
-/// Counts chunks done and asks whether to go on.
+/// How much was decoded and read, and whether the rest is still wanted.
 pub(super) struct Progress<'a> {
     tell: &'a (dyn Fn(f32) -> bool + Sync),
     done: AtomicUsize,
-    total: usize,
+    total: AtomicUsize,
+    /// Bytes read of the file.
+    read: AtomicU64,
+    bytes: u64,
+    refused: AtomicBool,
 }
 
 impl<'a> Progress<'a> {
-    pub(super) fn new(tell: &'a (dyn Fn(f32) -> bool + Sync), total: usize) -> Self {
-        Self { tell, done: AtomicUsize::new(0), total: total.max(1) }
+    pub(super) fn new(tell: &'a (dyn Fn(f32) -> bool + Sync), source: &Source<'_>) -> Self {
+        let bytes = std::fs::metadata(source.path()).map_or(0, |meta| meta.len());
+        Self {
+            tell,
+            done: AtomicUsize::new(0),
+            total: AtomicUsize::new(1),
+            read: AtomicU64::new(0),
+            bytes: bytes.max(1),
+            refused: AtomicBool::new(false),
+        }
+    }
+
+    /// How many chunks are to be decoded.
+    pub(super) fn expect(&self, chunks: usize) {
+        self.total.store(chunks.max(1), Ordering::Relaxed);
     }
 
     /// One more chunk is done.
     pub(super) fn step(&self, source: &Source<'_>) -> Result<(), Problem> {
-        let done = self.done.fetch_add(1, Ordering::Relaxed) + 1;
-        if (self.tell)(done as f32 / self.total as f32) {
-            return Ok(());
+        self.done.fetch_add(1, Ordering::Relaxed);
+        if self.ask() { Ok(()) } else { Err(cancelled(source)) }
+    }
+
+    /// So many bytes more were read: asked now and then, so that one huge chunk can be broken off, too.
+    fn read(&self, bytes: u64) -> io::Result<()> {
+        self.read.fetch_add(bytes, Ordering::Relaxed);
+        if self.ask() { Ok(()) } else { Err(io::Error::other("no longer wanted")) }
+    }
+
+    fn ask(&self) -> bool {
+        let chunks = self.done.load(Ordering::Relaxed) as f32 / self.total.load(Ordering::Relaxed) as f32;
+        let bytes = self.read.load(Ordering::Relaxed) as f32 / self.bytes as f32;
+        let wanted = (self.tell)(chunks.max(bytes.min(0.99)).min(1.0));
+        self.refused.fetch_or(!wanted, Ordering::Relaxed);
+        wanted
+    }
+
+    /// Whether it was said that the rest is not wanted: what failed after that failed for it.
+    pub(super) fn refused(&self) -> bool {
+        self.refused.load(Ordering::Relaxed)
+    }
+}
+
+pub(super) fn cancelled(source: &Source<'_>) -> Problem {
+    source.problem("Opening was cancelled.", "Open the file again when it is wanted.")
+}
+
+/// Bytes read between two looks at whether to go on.
+const PIECE: u64 = 1 << 20;
+
+/// A file that is read for as long as it is wanted.
+pub(super) struct Watched<'a> {
+    file: File,
+    progress: Option<&'a Progress<'a>>,
+    since: u64,
+}
+
+impl<'a> Watched<'a> {
+    pub(super) fn open(source: &Source<'_>, progress: Option<&'a Progress<'a>>) -> Result<Self, Problem> {
+        let file = File::open(source.path()).map_err(|error| source.unreadable(&error))?;
+        Ok(Self { file, progress, since: 0 })
+    }
+}
+
+impl Read for Watched<'_> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let read = self.file.read(buffer)?;
+        self.since += read as u64;
+        if let Some(progress) = self.progress.filter(|_| self.since >= PIECE) {
+            progress.read(std::mem::take(&mut self.since))?;
         }
-        Err(source.problem("Opening was cancelled.", "Open the file again when it is wanted."))
+        Ok(read)
+    }
+}
+
+impl Seek for Watched<'_> {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        self.file.seek(to)
+    }
+}
+
+/// The bytes of a file in memory, handed out for as long as they are wanted.
+pub(super) struct Bytes<'a> {
+    cursor: ZCursor<&'a [u8]>,
+    progress: Option<&'a Progress<'a>>,
+    since: u64,
+}
+
+impl<'a> Bytes<'a> {
+    pub(super) fn new(bytes: &'a [u8], progress: Option<&'a Progress<'a>>) -> Self {
+        Self { cursor: ZCursor::new(bytes), progress, since: 0 }
+    }
+
+    fn given(&mut self, bytes: usize) -> Result<(), ZByteIoError> {
+        self.since += bytes as u64;
+        match self.progress.filter(|_| self.since >= PIECE / 8) {
+            Some(progress) => Ok(progress.read(std::mem::take(&mut self.since))?),
+            None => Ok(()),
+        }
+    }
+}
+
+impl ZByteReaderTrait for Bytes<'_> {
+    fn read_byte_no_error(&mut self) -> u8 {
+        // Of single bytes an error cannot be told: the next larger piece tells it.
+        self.since += 1;
+        self.cursor.read_byte_no_error()
+    }
+
+    fn read_exact_bytes(&mut self, buffer: &mut [u8]) -> Result<(), ZByteIoError> {
+        self.given(buffer.len())?;
+        self.cursor.read_exact_bytes(buffer)
+    }
+
+    fn read_bytes(&mut self, buffer: &mut [u8]) -> Result<usize, ZByteIoError> {
+        self.given(buffer.len())?;
+        self.cursor.read_bytes(buffer)
+    }
+
+    fn peek_bytes(&mut self, buffer: &mut [u8]) -> Result<usize, ZByteIoError> {
+        self.cursor.peek_bytes(buffer)
+    }
+
+    fn peek_exact_bytes(&mut self, buffer: &mut [u8]) -> Result<(), ZByteIoError> {
+        self.cursor.peek_exact_bytes(buffer)
+    }
+
+    fn z_seek(&mut self, from: ZSeekFrom) -> Result<u64, ZByteIoError> {
+        self.cursor.z_seek(from)
+    }
+
+    fn is_eof(&mut self) -> Result<bool, ZByteIoError> {
+        self.cursor.is_eof()
+    }
+
+    fn z_position(&mut self) -> Result<u64, ZByteIoError> {
+        self.cursor.z_position()
+    }
+
+    fn read_remaining(&mut self, sink: &mut Vec<u8>) -> Result<usize, ZByteIoError> {
+        self.cursor.read_remaining(sink)
     }
 }

@@ -5,30 +5,25 @@ use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::{Samples, Scan, ScanMeta};
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;
-use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
 
-use super::damage::{Progress, Size, Source};
+use super::damage::{Bytes, Progress, Size, Source};
 use super::{Limits, profile};
 
 /// Width and height.
 pub(super) fn size(source: &Source<'_>, limits: Limits) -> Result<(u32, u32), Problem> {
     let bytes = std::fs::read(source.path()).map_err(|error| source.unreadable(&error))?;
-    let size = header(source, &mut decoder(&bytes), limits)?.size;
+    let size = header(source, &mut decoder(&bytes, None), limits)?.size;
     Ok((size.width, size.height))
 }
 
-pub(super) fn load(
-    source: &Source<'_>,
-    limits: Limits,
-    tell: &(dyn Fn(f32) -> bool + Sync),
-) -> Result<Scan, Problem> {
+pub(super) fn load(source: &Source<'_>, limits: Limits, progress: &Progress<'_>) -> Result<Scan, Problem> {
     let bytes = std::fs::read(source.path()).map_err(|error| source.unreadable(&error))?;
-    let mut decoder = decoder(&bytes);
+    let mut decoder = decoder(&bytes, Some(progress));
     let Header { size, space, count } = header(source, &mut decoder, limits)?;
     let meta = meta(&decoder, &bytes, size.channels);
-    let progress = Progress::new(tell, 2);
+    progress.expect(2);
     progress.step(source)?;
     decoder.set_options(decoder.options().jpeg_set_out_colorspace(space));
     let samples = decoder.decode().map_err(|error| fault(source, &error))?;
@@ -45,15 +40,15 @@ pub(super) fn load(
     })
 }
 
-type Jpeg<'a> = JpegDecoder<ZCursor<&'a [u8]>>;
+type Jpeg<'a> = JpegDecoder<Bytes<'a>>;
 
-fn decoder(bytes: &[u8]) -> Jpeg<'_> {
+fn decoder<'a>(bytes: &'a [u8], progress: Option<&'a Progress<'a>>) -> Jpeg<'a> {
     // Strict: a browser shows the rest of a damaged picture as even grey, which here would be measured.
     let options = DecoderOptions::default()
         .set_strict_mode(true)
         .set_max_width(usize::from(u16::MAX))
         .set_max_height(usize::from(u16::MAX));
-    JpegDecoder::new_with_options(ZCursor::new(bytes), options)
+    JpegDecoder::new_with_options(Bytes::new(bytes, progress), options)
 }
 
 struct Header {

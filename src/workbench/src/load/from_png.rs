@@ -1,13 +1,13 @@
 //! PNG files, 8 and 16 bits, grey and RGB.
 
-use std::fs::File;
 use std::io::{BufReader, ErrorKind};
 
 use png::{BitDepth, ColorType, DecodingError, Info, Reader, Unit};
 use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::{Samples, Scan, ScanMeta};
 
-use super::damage::{Progress, Size, Source};
+use super::damage::{Progress, Size, Source, Watched};
+use super::small::{self, Begin, Row, Take, Wanted};
 use super::{Limits, profile};
 
 /// Rows decoded between two looks at whether to go on.
@@ -15,27 +15,58 @@ const ROWS: usize = 64;
 
 /// Width and height.
 pub(super) fn size(source: &Source<'_>, limits: Limits) -> Result<(u32, u32), Problem> {
-    let header = header(source, limits)?;
+    let header = header(source, limits, None)?;
     Ok((header.shape.width as u32, header.shape.height as u32))
 }
 
-pub(super) fn load(
-    source: &Source<'_>,
-    limits: Limits,
-    tell: &(dyn Fn(f32) -> bool + Sync),
-) -> Result<Scan, Problem> {
-    let Header { mut reader, shape, bytes, count } = header(source, limits)?;
+pub(super) fn load(source: &Source<'_>, limits: Limits, progress: &Progress<'_>) -> Result<Scan, Problem> {
+    let Header { mut reader, shape, bytes, count } = header(source, limits, Some(progress))?;
     let meta = meta(reader.info(), shape.channels, if bytes == 1 { 256 } else { 65_536 });
     let samples = if bytes == 1 {
-        Samples::U8(decode(&mut reader, source, shape, count, tell)?)
+        Samples::U8(decode(&mut reader, source, shape, count, progress)?)
     } else {
-        Samples::U16(decode(&mut reader, source, shape, count, tell)?)
+        Samples::U16(decode(&mut reader, source, shape, count, progress)?)
     };
     Ok(Scan { width: shape.width, height: shape.height, channels: shape.channels, samples, meta })
 }
 
-struct Header {
-    reader: Reader<BufReader<File>>,
+/// Rows one after the other, for a small copy; an interlaced picture is decoded whole.
+pub(super) fn rows(
+    source: &Source<'_>,
+    limits: Limits,
+    progress: &Progress<'_>,
+    begin: &mut dyn FnMut(Begin<'_>) -> Wanted,
+    take: Take<'_>,
+) -> Result<(), Problem> {
+    let Header { mut reader, shape, bytes, .. } = header(source, limits, Some(progress))?;
+    if reader.info().interlaced {
+        return small::of_whole(&load(source, limits, progress)?, begin, take);
+    }
+    let levels = if bytes == 1 { 256 } else { 65_536 };
+    let meta = meta(reader.info(), shape.channels, levels);
+    let size = (shape.width, shape.height);
+    let wanted = begin(Begin { size, channels: shape.channels, levels, meta: &meta });
+    let count = shape.width * shape.channels;
+    let (mut small_codes, mut codes) = (vec![0_u8; count], vec![0_u16; count]);
+    for y in 0..shape.height {
+        let found = reader.next_row().map_err(|error| fault(source, &error))?;
+        let found = found.ok_or_else(|| source.truncated())?;
+        if !wanted(y) {
+            continue;
+        }
+        if bytes == 1 {
+            unpack(shape, &mut small_codes, found.data());
+            take(y, Row::U8(&small_codes))?;
+        } else {
+            unpack(shape, &mut codes, found.data());
+            take(y, Row::U16(&codes))?;
+        }
+    }
+    Ok(())
+}
+
+struct Header<'a> {
+    reader: Reader<BufReader<Watched<'a>>>,
     shape: Shape,
     /// Bytes of a sample.
     bytes: usize,
@@ -43,8 +74,12 @@ struct Header {
     count: usize,
 }
 
-fn header(source: &Source<'_>, limits: Limits) -> Result<Header, Problem> {
-    let file = File::open(source.path()).map_err(|error| source.unreadable(&error))?;
+fn header<'a>(
+    source: &Source<'_>,
+    limits: Limits,
+    progress: Option<&'a Progress<'a>>,
+) -> Result<Header<'a>, Problem> {
+    let file = Watched::open(source, progress)?;
     // The whole of the limit: what the header claims is checked below, before any pixel is decoded.
     let allowed = png::Limits { bytes: usize::try_from(limits.bytes).unwrap_or(usize::MAX) };
     let decoder = png::Decoder::new_with_limits(BufReader::new(file), allowed);
@@ -96,15 +131,21 @@ struct Shape {
     channels: usize,
 }
 
-trait Sample: Copy + Default {
+trait Sample: bytemuck::Pod + Default {
     const BYTES: usize;
     fn big_endian(bytes: &[u8]) -> Self;
+    /// A sample whose bytes stand as in the file.
+    fn native(self) -> Self;
 }
 
 impl Sample for u8 {
     const BYTES: usize = 1;
     fn big_endian(bytes: &[u8]) -> Self {
         bytes[0]
+    }
+
+    fn native(self) -> Self {
+        self
     }
 }
 
@@ -113,38 +154,50 @@ impl Sample for u16 {
     fn big_endian(bytes: &[u8]) -> Self {
         Self::from_be_bytes([bytes[0], bytes[1]])
     }
+
+    fn native(self) -> Self {
+        Self::from_be(self)
+    }
+}
+
+fn unpack<T: Sample>(shape: Shape, row: &mut [T], bytes: &[u8]) {
+    let pixels = bytes.chunks_exact(shape.in_file * T::BYTES);
+    for (to, from) in row.chunks_exact_mut(shape.channels).zip(pixels) {
+        for (to, from) in to.iter_mut().zip(from.chunks_exact(T::BYTES)) {
+            *to = T::big_endian(from);
+        }
+    }
 }
 
 fn decode<T: Sample>(
-    reader: &mut Reader<BufReader<File>>,
+    reader: &mut Reader<BufReader<Watched<'_>>>,
     source: &Source<'_>,
     shape: Shape,
     count: usize,
-    tell: &(dyn Fn(f32) -> bool + Sync),
+    progress: &Progress<'_>,
 ) -> Result<Vec<T>, Problem> {
-    let progress = Progress::new(tell, shape.height.div_ceil(ROWS));
+    progress.expect(shape.height.div_ceil(ROWS));
     let line = shape.width * shape.in_file * T::BYTES;
     let mut samples = vec![T::default(); count];
+    if reader.info().interlaced && shape.in_file == shape.channels {
+        let bytes = bytemuck::cast_slice_mut(&mut samples);
+        reader.next_frame(bytes).map_err(|error| fault(source, &error))?;
+        samples.iter_mut().for_each(|sample| *sample = sample.native());
+        progress.step(source)?;
+        return Ok(samples);
+    }
     let rows = samples.chunks_mut(shape.width * shape.channels);
-    let take = |row: &mut [T], bytes: &[u8]| {
-        let pixels = bytes.chunks_exact(shape.in_file * T::BYTES);
-        for (to, from) in row.chunks_exact_mut(shape.channels).zip(pixels) {
-            for (to, from) in to.iter_mut().zip(from.chunks_exact(T::BYTES)) {
-                *to = T::big_endian(from);
-            }
-        }
-    };
     if reader.info().interlaced {
         let mut whole = vec![0; line * shape.height];
         reader.next_frame(&mut whole).map_err(|error| fault(source, &error))?;
-        rows.zip(whole.chunks(line)).for_each(|(row, bytes)| take(row, bytes));
+        rows.zip(whole.chunks(line)).for_each(|(row, bytes)| unpack(shape, row, bytes));
         progress.step(source)?;
         return Ok(samples);
     }
     for (y, row) in rows.enumerate() {
         let found = reader.next_row().map_err(|error| fault(source, &error))?;
         let found = found.ok_or_else(|| source.truncated())?;
-        take(row, found.data());
+        unpack(shape, row, found.data());
         if y % ROWS == 0 {
             progress.step(source)?;
         }

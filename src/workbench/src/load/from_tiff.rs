@@ -1,6 +1,5 @@
 //! TIFF files, those with 64-bit offsets among them: what the header says. [`super::tiff_pixels`] decodes.
 
-use std::fs::File;
 use std::io::{BufReader, ErrorKind};
 
 use tiff::decoder::ifd::Value;
@@ -10,18 +9,19 @@ use tiff::{ColorType, TiffError, TiffResult};
 use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::{Samples, Scan, ScanMeta};
 
-use super::damage::{Size, Source};
+use super::damage::{Progress, Size, Source, Watched};
+use super::small::{Begin, Row, Take, Wanted};
 use super::{Limits, profile, tiff_pixels};
 
 /// The decoder as it is used here.
-pub(super) type Tiff = Decoder<BufReader<File>>;
+pub(super) type Tiff<'a> = Decoder<BufReader<Watched<'a>>>;
 
 /// Most bytes of one entry of the directory: the offsets of the strips of any picture within the limits, and profiles.
 const ENTRY_LIMIT: usize = 64 << 20;
 
 /// Opens a file for decoding.
-pub(super) fn open(source: &Source<'_>) -> Result<Tiff, Problem> {
-    let file = File::open(source.path()).map_err(|error| source.unreadable(&error))?;
+pub(super) fn open<'a>(source: &Source<'_>, progress: Option<&'a Progress<'a>>) -> Result<Tiff<'a>, Problem> {
+    let file = Watched::open(source, progress)?;
     let mut limits = DecoderLimits::unlimited();
     limits.ifd_value_size = ENTRY_LIMIT;
     let decoder =
@@ -62,16 +62,12 @@ pub(super) struct Layout {
 
 /// Width and height.
 pub(super) fn size(source: &Source<'_>, limits: Limits) -> Result<(u32, u32), Problem> {
-    let layout = layout(source, &mut open(source)?, limits)?;
+    let layout = layout(source, &mut open(source, None)?, limits)?;
     Ok((layout.width as u32, layout.height as u32))
 }
 
-pub(super) fn load(
-    source: &Source<'_>,
-    limits: Limits,
-    tell: &(dyn Fn(f32) -> bool + Sync),
-) -> Result<Scan, Problem> {
-    let mut decoder = open(source)?;
+pub(super) fn load(source: &Source<'_>, limits: Limits, progress: &Progress<'_>) -> Result<Scan, Problem> {
+    let mut decoder = open(source, None)?;
     let layout = layout(source, &mut decoder, limits)?;
     let (channels, float) = (layout.channels, layout.codes == Codes::Float);
     whole(source, &mut decoder)?;
@@ -87,18 +83,54 @@ pub(super) fn load(
         }
     }
     let samples = match layout.codes {
-        Codes::U8 => Samples::U8(tiff_pixels::decode(source, &mut decoder, &layout, tell, &mut meta.notes)?),
+        Codes::U8 => {
+            Samples::U8(tiff_pixels::decode(source, &mut decoder, &layout, progress, &mut meta.notes)?)
+        }
         Codes::U16 | Codes::Float => {
-            Samples::U16(tiff_pixels::decode(source, &mut decoder, &layout, tell, &mut meta.notes)?)
+            Samples::U16(tiff_pixels::decode(source, &mut decoder, &layout, progress, &mut meta.notes)?)
         }
     };
     Ok(Scan { width: layout.width, height: layout.height, channels, samples, meta })
 }
 
-fn layout(source: &Source<'_>, decoder: &mut Tiff, limits: Limits) -> Result<Layout, Problem> {
+/// Rows one after the other, for a small copy; what the file says of itself.
+pub(super) fn rows(
+    source: &Source<'_>,
+    limits: Limits,
+    progress: &Progress<'_>,
+    begin: &mut dyn FnMut(Begin<'_>) -> Wanted,
+    take: Take<'_>,
+) -> Result<(), Problem> {
+    let mut decoder = open(source, Some(progress))?;
+    let layout = layout(source, &mut decoder, limits)?;
+    whole(source, &mut decoder)?;
+    let mut meta = ScanMeta { square_root: layout.codes == Codes::Float, ..ScanMeta::default() };
+    let levels = if layout.codes == Codes::U8 { 256 } else { 65_536 };
+    meta.dpi = resolution(&mut decoder).map_err(|error| fault(source, &error))?;
+    if let Ok(Some(icc)) = decoder.find_tag(Tag::IccProfile)
+        && let Ok(icc) = icc.into_u8_vec()
+        && !meta.square_root
+    {
+        profile::note(&mut meta, &icc, layout.channels, levels);
+    }
+    let size = (layout.width, layout.height);
+    let wanted = begin(Begin { size, channels: layout.channels, levels, meta: &meta });
+    match layout.codes {
+        Codes::U8 => tiff_pixels::rows(source, &mut decoder, &layout, &*wanted, &mut |y, row: &[u8]| {
+            take(y, Row::U8(row))
+        }),
+        Codes::U16 | Codes::Float => {
+            tiff_pixels::rows(source, &mut decoder, &layout, &*wanted, &mut |y, row: &[u16]| {
+                take(y, Row::U16(row))
+            })
+        }
+    }
+}
+
+fn layout(source: &Source<'_>, decoder: &mut Tiff<'_>, limits: Limits) -> Result<Layout, Problem> {
     let fault = |error: TiffError| fault(source, &error);
     let (width, height) = decoder.dimensions().map_err(fault)?;
-    let number = |decoder: &mut Tiff, tag, usual: u64| -> Result<u64, Problem> {
+    let number = |decoder: &mut Tiff<'_>, tag, usual: u64| -> Result<u64, Problem> {
         // Some entries hold a number for each channel; the decoder has seen to it that these are alike.
         let list = decoder.find_tag_unsigned_vec::<u64>(tag).map_err(fault)?;
         Ok(list.and_then(|list| list.first().copied()).unwrap_or(usual))
@@ -177,7 +209,7 @@ fn codes(source: &Source<'_>, format: u64, bits: u8) -> Result<Codes, Problem> {
 }
 
 /// Checks that all chunks end before the file does, so that a file cut short is told at once and as what it is.
-fn whole(source: &Source<'_>, decoder: &mut Tiff) -> Result<(), Problem> {
+fn whole(source: &Source<'_>, decoder: &mut Tiff<'_>) -> Result<(), Problem> {
     let has = std::fs::metadata(source.path()).map_err(|error| source.unreadable(&error))?.len();
     let (offsets, counts) = match decoder.get_chunk_type() {
         ChunkType::Strip => (Tag::StripOffsets, Tag::StripByteCounts),
@@ -198,7 +230,7 @@ fn whole(source: &Source<'_>, decoder: &mut Tiff) -> Result<(), Problem> {
     ))
 }
 
-fn notes(decoder: &mut Tiff, layout: &Layout, meta: &mut ScanMeta) -> TiffResult<()> {
+fn notes(decoder: &mut Tiff<'_>, layout: &Layout, meta: &mut ScanMeta) -> TiffResult<()> {
     meta.dpi = resolution(decoder)?;
     if layout.white_is_zero {
         meta.notes.push("White is zero in this file; its codes were turned round.".to_owned());
@@ -217,7 +249,7 @@ fn notes(decoder: &mut Tiff, layout: &Layout, meta: &mut ScanMeta) -> TiffResult
 }
 
 /// Dots per inch; none where the file gives no length (unit 1) or no sensible number.
-fn resolution(decoder: &mut Tiff) -> TiffResult<Option<(f64, f64)>> {
+fn resolution(decoder: &mut Tiff<'_>) -> TiffResult<Option<(f64, f64)>> {
     let mut number = |tag| {
         let value = match decoder.find_tag(tag)? {
             Some(Value::List(list)) => list.into_iter().next(),

@@ -4,7 +4,9 @@ mod damage;
 mod from_jpeg;
 mod from_png;
 mod from_tiff;
+mod memory;
 mod profile;
+mod small;
 mod table;
 mod tiff_pixels;
 
@@ -16,7 +18,9 @@ use std::path::Path;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::Scan;
 
-use damage::Source;
+use damage::{Progress, Source};
+pub use memory::Room;
+pub use small::{SmallCopy, small};
 pub use table::{readings, tablet};
 
 /// Limits on what is decoded.
@@ -26,11 +30,21 @@ pub struct Limits {
     pub bytes: u64,
     /// Most pixels on a side.
     pub side: u32,
+    /// Memory that there is for a scan and its smaller copies; unasked where `None`.
+    pub room: Option<Room>,
 }
 
 impl Default for Limits {
     fn default() -> Self {
-        Self { bytes: 4 << 30, side: 200_000 }
+        Self { bytes: 4 << 30, side: 200_000, room: None }
+    }
+}
+
+impl Limits {
+    /// The usual limits, and what memory is free on this machine now, or less where a person has set less.
+    #[must_use]
+    pub fn of_machine(set: Option<u64>) -> Self {
+        Self { room: memory::room(set), ..Self::default() }
     }
 }
 
@@ -38,7 +52,8 @@ impl Default for Limits {
 const TEXT_LIMIT: u64 = 16 << 20;
 
 /// Decodes a TIFF, PNG or JPEG file; which of them it is, its first bytes say, not its name. `progress` is told the share
-/// done and answers whether to go on; it is asked for every strip, tile or band of rows (a JPEG is decoded in one piece).
+/// done and answers whether to go on; it is asked for every strip, tile or band of rows, and for every piece read of the file
+/// within them.
 ///
 /// Codes stay as they are in the file, but for three things that `meta.notes` tells of: white-is-zero is turned round, an
 /// alpha channel is dropped, and floating point light `v` is kept as the 16-bit code of its square root. Pictures with a
@@ -48,10 +63,15 @@ const TEXT_LIMIT: u64 = 16 << 20;
 /// The file is missing, unreadable, of an unknown or unsupported kind, damaged, or larger than the limits; or `progress`
 /// said no.
 pub fn scan(path: &Path, limits: Limits, progress: &(dyn Fn(f32) -> bool + Sync)) -> Result<Scan, Problem> {
-    guarded(path, |source, kind| match kind {
-        Kind::Tiff => from_tiff::load(source, limits, progress),
-        Kind::Png => from_png::load(source, limits, progress),
-        Kind::Jpeg => from_jpeg::load(source, limits, progress),
+    guarded(path, |source, kind| {
+        let progress = Progress::new(progress, source);
+        let read = match kind {
+            Kind::Tiff => from_tiff::load(source, limits, &progress),
+            Kind::Png => from_png::load(source, limits, &progress),
+            Kind::Jpeg => from_jpeg::load(source, limits, &progress),
+        };
+        // A decoder that is cut off in the middle complains of the file.
+        if progress.refused() { Err(damage::cancelled(source)) } else { read }
     })
 }
 

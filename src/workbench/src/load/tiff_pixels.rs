@@ -102,9 +102,9 @@ impl Floats {
 /// Decodes all samples that are kept.
 pub(super) fn decode<T: Sample>(
     source: &Source<'_>,
-    decoder: &mut Tiff,
+    decoder: &mut Tiff<'_>,
     layout: &Layout,
-    tell: &(dyn Fn(f32) -> bool + Sync),
+    progress: &Progress<'_>,
     notes: &mut Vec<String>,
 ) -> Result<Vec<T>, Problem> {
     let row = layout.width * layout.channels;
@@ -116,7 +116,7 @@ pub(super) fn decode<T: Sample>(
         let row_bytes = row * size_of::<T>();
         let strips = Strips::of(source, decoder, layout, row_bytes)?;
         let rows = (BAND_BYTES / row_bytes).max(1);
-        let progress = Progress::new(tell, layout.height.div_ceil(rows));
+        progress.expect(layout.height.div_ceil(rows));
         samples.par_chunks_mut(row * rows).enumerate().try_for_each_init(
             || File::open(source.path()),
             |file, (band, samples)| {
@@ -130,9 +130,9 @@ pub(super) fn decode<T: Sample>(
     let floats = Floats::default();
     let across = if layout.tiled { layout.width.div_ceil(layout.chunk.0) } else { 1 };
     let chunks = Chunks { source, layout, across, direct, floats: &floats };
-    let progress = Progress::new(tell, layout.height.div_ceil(layout.chunk.1));
+    progress.expect(layout.height.div_ceil(layout.chunk.1));
     samples.par_chunks_mut(row * layout.chunk.1).enumerate().try_for_each_init(
-        || open(source),
+        || open(source, Some(progress)),
         |decoder, (band, samples)| {
             let decoder = decoder.as_mut().map_err(|problem| problem.clone())?;
             chunks.band(decoder, band, samples)?;
@@ -145,6 +145,49 @@ pub(super) fn decode<T: Sample>(
         notes.push(format!("{above} samples hold light above 1 (up to {most}) and are clipped to 1."));
     }
     Ok(samples)
+}
+
+/// Takes one row of samples, by its number.
+pub(super) type Take<'a, T> = &'a mut dyn FnMut(usize, &[T]) -> Result<(), Problem>;
+
+/// Hands over rows one after the other from the top, leaving out those that are not wanted as far as that saves reading. No
+/// more is held than one row of chunks.
+pub(super) fn rows<T: Sample>(
+    source: &Source<'_>,
+    decoder: &mut Tiff<'_>,
+    layout: &Layout,
+    wanted: &dyn Fn(usize) -> bool,
+    take: Take<'_, T>,
+) -> Result<(), Problem> {
+    let row = layout.width * layout.channels;
+    let simple = !layout.planar && !layout.tiled && layout.codes != Codes::Float;
+    let direct = simple && layout.given == layout.channels;
+    if direct && layout.in_file == layout.channels && layout.plain {
+        let strips = Strips::of(source, decoder, layout, row * size_of::<T>())?;
+        let mut file = File::open(source.path()).map_err(|error| source.unreadable(&error))?;
+        let mut samples = vec![T::default(); row];
+        for y in (0..layout.height).filter(|y| wanted(*y)) {
+            strips.read(&mut file, y, &mut samples).map_err(|error| source.unreadable(&error))?;
+            take(y, &samples)?;
+        }
+        return Ok(());
+    }
+    let floats = Floats::default();
+    let across = if layout.tiled { layout.width.div_ceil(layout.chunk.0) } else { 1 };
+    let chunks = Chunks { source, layout, across, direct, floats: &floats };
+    let mut samples = vec![T::default(); row * layout.chunk.1.min(layout.height)];
+    for (band, first) in (0..layout.height).step_by(layout.chunk.1).enumerate() {
+        let count = layout.chunk.1.min(layout.height - first);
+        if !(first..first + count).any(wanted) {
+            continue;
+        }
+        let samples = &mut samples[..row * count];
+        chunks.band(decoder, band, samples)?;
+        for (y, line) in (first..).zip(samples.chunks(row)).filter(|(y, _)| wanted(*y)) {
+            take(y, line)?;
+        }
+    }
+    Ok(())
 }
 
 /// Chunks that a decoder has to unpack.
@@ -160,7 +203,7 @@ struct Chunks<'a> {
 
 impl Chunks<'_> {
     /// Decodes all chunks of one band of rows.
-    fn band<T: Sample>(&self, decoder: &mut Tiff, band: usize, samples: &mut [T]) -> Result<(), Problem> {
+    fn band<T: Sample>(&self, decoder: &mut Tiff<'_>, band: usize, samples: &mut [T]) -> Result<(), Problem> {
         let layout = self.layout;
         if self.direct {
             let bytes = bytemuck::cast_slice_mut(samples);
@@ -223,7 +266,7 @@ struct Strips {
 impl Strips {
     fn of(
         source: &Source<'_>,
-        decoder: &mut Tiff,
+        decoder: &mut Tiff<'_>,
         layout: &Layout,
         row_bytes: usize,
     ) -> Result<Self, Problem> {

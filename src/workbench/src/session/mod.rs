@@ -318,6 +318,12 @@ impl Session {
         self.shared.set_budget(bytes);
     }
 
+    /// Sets the most bytes that one scan and its smaller copies may take; `None` leaves it to what the machine has free when
+    /// the scan is opened. A scan that needs more is refused before it is decoded.
+    pub fn set_scan_limit(&self, bytes: Option<u64>) {
+        self.shared.set_scan_limit(bytes);
+    }
+
     /// Bytes of scans, their smaller copies and tiles in memory.
     #[must_use]
     pub fn memory(&self) -> usize {

@@ -9,7 +9,8 @@ mod whole;
 
 pub use format::{parse, write};
 pub use recovery::{Recovery, recovery_for};
-pub use scans::{digest, scan_entry};
+pub(crate) use scans::entry_of;
+pub use scans::{digest, digest_while, scan_entry};
 pub use whole::{save, save_by};
 
 /// Ending of series files.

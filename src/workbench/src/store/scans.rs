@@ -1,6 +1,7 @@
 //! Taking scan files into a series.
 
 use std::fs::File;
+use std::io::Read as _;
 use std::path::Path;
 
 use twinwedge_core::document::{FileDigest, ScanEntry, ScanKind};
@@ -8,12 +9,20 @@ use twinwedge_core::problem::{Problem, Subject};
 
 use super::paths;
 
+/// Bytes read at once.
+const PIECE: usize = 1 << 20;
+
 /// The entry of a scan file that is taken into a series kept in `folder`: its relative path, size and digest.
 ///
 /// # Errors
 /// The file cannot be read.
 pub fn scan_entry(path: &Path, kind: ScanKind, folder: &Path) -> Result<ScanEntry, Problem> {
-    Ok(ScanEntry::new(paths::relative(folder, path), Some(digest(path)?), kind))
+    Ok(entry_of(path, digest(path)?, kind, folder))
+}
+
+/// The same of a file whose digest is known.
+pub(crate) fn entry_of(path: &Path, digest: FileDigest, kind: ScanKind, folder: &Path) -> ScanEntry {
+    ScanEntry::new(paths::relative(folder, path), Some(digest), kind)
 }
 
 /// Size and digest of a file; read piece by piece.
@@ -21,20 +30,39 @@ pub fn scan_entry(path: &Path, kind: ScanKind, folder: &Path) -> Result<ScanEntr
 /// # Errors
 /// The file cannot be read.
 pub fn digest(path: &Path) -> Result<FileDigest, Problem> {
-    let read = || -> std::io::Result<FileDigest> {
-        let file = File::open(path)?;
-        if !file.metadata()?.is_file() {
-            return Err(std::io::Error::other("it is not a file"));
-        }
-        let mut hasher = blake3::Hasher::new();
-        hasher.update_reader(file)?;
-        Ok(FileDigest { bytes: hasher.count(), blake3: hasher.finalize().to_hex().to_string() })
+    digest_while(path, &mut |_| true)
+}
+
+/// The same; `go_on` is told the bytes of each piece that was read, and answers whether to go on.
+///
+/// # Errors
+/// The file cannot be read, or `go_on` said no.
+pub fn digest_while(path: &Path, go_on: &mut dyn FnMut(u64) -> bool) -> Result<FileDigest, Problem> {
+    let problem = |cause: String, remedy: &str| {
+        Problem::error(Subject::File { path: path.display().to_string(), place: None }, cause, remedy)
     };
-    read().map_err(|error| {
-        Problem::error(
-            Subject::File { path: path.display().to_string(), place: None },
-            format!("It cannot be read: {error}."),
-            "Check the path and whether you may read the file.",
-        )
-    })
+    let unreadable = |error: std::io::Error| {
+        problem(format!("It cannot be read: {error}."), "Check the path and whether you may read the file.")
+    };
+    let mut file = File::open(path).map_err(unreadable)?;
+    if !file.metadata().map_err(unreadable)?.is_file() {
+        return Err(unreadable(std::io::Error::other("it is not a file")));
+    }
+    let mut hasher = blake3::Hasher::new();
+    let mut piece = vec![0; PIECE];
+    loop {
+        match file.read(&mut piece).map_err(unreadable)? {
+            0 => break,
+            read => {
+                hasher.update(&piece[..read]);
+                if !go_on(read as u64) {
+                    return Err(problem(
+                        "Reading it was cancelled.".to_owned(),
+                        "Begin again when it is wanted.",
+                    ));
+                }
+            }
+        }
+    }
+    Ok(FileDigest { bytes: hasher.count(), blake3: hasher.finalize().to_hex().to_string() })
 }

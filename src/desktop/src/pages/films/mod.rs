@@ -70,6 +70,9 @@ impl Films {
             if widgets::button(ui, "Add film", &view.keys.hover(Action::AddFilm)).clicked() {
                 outbox.send(Command::Do(Action::AddFilm));
             }
+            if widgets::button(ui, "Take in a folder", &view.keys.hover(Action::TakeFolder)).clicked() {
+                outbox.send(Command::Do(Action::TakeFolder));
+            }
             let groups = [
                 (rows::Group::Families, "families", "Rolls stand under their film"),
                 (rows::Group::Format, "format", "Films of one format together"),
@@ -100,6 +103,12 @@ impl Page for Films {
             let why = "The series starts with the film that all others are compared with.";
             if widgets::empty(ui, "No film yet", why, "Add film") {
                 outbox.send(Command::Do(Action::AddFilm));
+            }
+            ui.add_space(2.0 * STEP);
+            let why = "Scans and tables of one film or of fifty: which file is what is told by what it shows and by its name, and \
+                       asked about where that is doubtful. A folder can be dropped anywhere on the window, too.";
+            if widgets::empty(ui, "A folder of scans", why, "Take in a folder") {
+                outbox.send(Command::Do(Action::TakeFolder));
             }
             return;
         }

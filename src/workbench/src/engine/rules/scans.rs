@@ -42,7 +42,8 @@ impl Ask for ScanOf {
 
     fn make(&self, view: &View<'_>) -> Result<Scan, Halt> {
         let path = view.path_of(view.scan_entry(&self.scan)?);
-        let read = load::scan(&path, load::Limits::default(), &|done| view.progress(done));
+        let read =
+            load::scan(&path, load::Limits::of_machine(view.scan_limit()), &|done| view.progress(done));
         Ok(read.map_err(|problem| of_file(problem, &self.scan))?)
     }
 

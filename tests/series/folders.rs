@@ -1,0 +1,221 @@
+//! A folder into a series: hostile names, lists that are wrong, files that cannot be read. The scans are those of the sample's
+//! simulator under other names.
+
+use std::path::{Path, PathBuf};
+
+use twinwedge_core::document::{FilmId, ReadingsSource, Series};
+use twinwedge_core::problem::Problem;
+use twinwedge_workbench::folder::{Asked, Kind, Plan, survey, take};
+
+use crate::support::{session, typed_film};
+
+fn sample(file: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-projects/saltmarsh").join(file)
+}
+
+/// A folder of files: each a name and the file of the sample that it is a copy of, or its text.
+fn folder(files: &[(&str, &str)]) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, of) in files {
+        let path = folder.path().join(name);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        match of.strip_prefix("text:") {
+            Some(text) => std::fs::write(path, text).unwrap(),
+            None => drop(std::fs::copy(sample(of), path).unwrap()),
+        }
+    }
+    folder
+}
+
+const STRIP: &str = "scans/tern-160-strip.tif";
+const PRINT: &str = "scans/tern-160-print.tif";
+const GRAIN: &str = "scans/tern-160-grain.tif";
+const TABLET: &str = "scans/film-scanner-tablet.tif";
+
+fn look(folder: &Path, series: &Series) -> Plan {
+    survey(folder, series, folder, &|_| true).unwrap()
+}
+
+/// Film and kind of a file, and whether that is sure.
+fn of(plan: &Plan, name: &str) -> (Option<String>, Kind, bool) {
+    let file = plan.files.iter().find(|file| file.shown == name).unwrap_or_else(|| panic!("{name} is found"));
+    (file.film.value.clone(), file.kind.value, !file.doubtful())
+}
+
+fn take_in(plan: &Plan, series: &Series, folder: &Path) -> Series {
+    let mut session = session(series.clone(), folder);
+    let prepared = take::prepare(plan, series, folder, &|_| true).unwrap();
+    session.apply(prepared.edit()).unwrap();
+    assert!(session.undo_label().is_some_and(|label| label.starts_with("take in ")));
+    let made = Series::clone(session.series());
+    session.undo();
+    assert_eq!(**session.series(), *series, "one step there and back");
+    made
+}
+
+#[test]
+fn hostile_names_are_grouped() {
+    let folder = folder(&[
+        ("TERN 160 strip.TIF", STRIP),
+        ("tern-160_PRINT_0003.tif", PRINT),
+        ("Tern160Grain.tif", GRAIN),
+        ("Küstenläufer 50/roll 1/strip.tif", STRIP),
+        ("Küstenläufer 50/roll 2/strip.tif", STRIP),
+        ("Ku\u{308}stenla\u{308}ufer 50/print.tif", PRINT),
+        ("prints/scan of plover 0640.tif", PRINT),
+        ("strips/plover-640.tif", STRIP),
+        ("2026-04-12 film scanner tablet 4000dpi.tif", TABLET),
+    ]);
+    let plan = look(folder.path(), &Series::default());
+    let film = |name: &str| of(&plan, name).0;
+    for name in ["TERN 160 strip.TIF", "tern-160_PRINT_0003.tif", "Tern160Grain.tif"] {
+        assert_eq!(film(name).as_deref(), Some("Tern 160"), "{name}");
+        assert!(of(&plan, name).2, "{name} is sure");
+    }
+    assert_eq!(film("Küstenläufer 50/roll 1/strip.tif").as_deref(), Some("Küstenläufer 50"));
+    assert_eq!(film("Küstenläufer 50/roll 2/strip.tif").as_deref(), Some("Küstenläufer 50, roll 2"));
+    assert_eq!(film("Ku\u{308}stenla\u{308}ufer 50/print.tif").as_deref(), Some("Küstenläufer 50"));
+    assert_eq!(film("strips/plover-640.tif").as_deref(), Some("Plover 640"));
+    assert_eq!(of(&plan, "2026-04-12 film scanner tablet 4000dpi.tif").1, Kind::CalibrationFilm);
+    let series = take_in(&plan, &Series::default(), folder.path());
+    let roll = series.films.iter().find(|film| film.label == "Küstenläufer 50, roll 2").unwrap();
+    assert_eq!(
+        roll.roll_of,
+        series.films.iter().find(|film| film.label == "Küstenläufer 50").map(|film| film.id.clone())
+    );
+    assert_eq!(series.calibrations.len(), 1);
+    let strip = series.films.iter().find(|film| film.label == "Tern 160").unwrap().readings.as_ref().unwrap();
+    let ReadingsSource::Strip { scan, .. } = strip else { panic!("{strip:?}") };
+    assert_eq!(series.scans[scan].path, "TERN 160 strip.TIF", "kept relative to the series");
+    assert!(series.scans[scan].calibration.is_some(), "the one calibration serves it");
+}
+
+#[test]
+fn a_film_of_the_series_is_known_by_its_label() {
+    let folder = folder(&[("x 2026 dunlin_40-b strip 12.tif", STRIP), ("unknown strip.tif", STRIP)]);
+    let mut series = Series::default();
+    series.films.push(typed_film("Dunlin 40", 0.6, -2.2));
+    series.tablets.insert("tablet".into(), twinwedge_core::document::Tablet::nominal(21).unwrap());
+    let plan = look(folder.path(), &series);
+    let (film, kind, sure) = of(&plan, "x 2026 dunlin_40-b strip 12.tif");
+    assert_eq!((film.as_deref(), kind), (Some("Dunlin 40"), Kind::Strip));
+    assert!(!sure, "it has readings already: a further strip of the roll is asked about");
+    let made = take_in(&plan, &series, folder.path());
+    assert_eq!(made.film(&FilmId::from("Dunlin 40")).unwrap().further_strips.len(), 1);
+}
+
+#[test]
+fn what_is_nearly_the_same_is_asked_about() {
+    let folder = folder(&[
+        ("plover 640 strip.tif", STRIP),
+        ("plovre 640 print.tif", PRINT),
+        ("avocet strip.tif", STRIP),
+        ("avocet 250 print.tif", PRINT),
+        ("godwit 1000 strip.tif", STRIP),
+        ("godwit 1000 print.tif", STRIP),
+        ("scan0001.tif", PRINT),
+        ("dunlin 40 readings.csv", "readings/dunlin-40.csv"),
+        ("dunlin 40 strip.tif", STRIP),
+    ]);
+    let plan = look(folder.path(), &Series::default());
+    assert!(!of(&plan, "plovre 640 print.tif").2, "a letter turned round");
+    let (film, _, sure) = of(&plan, "avocet strip.tif");
+    assert_eq!((film.as_deref(), sure), (Some("Avocet 250"), false), "one has what the other lacks");
+    assert!(!of(&plan, "godwit 1000 print.tif").2, "its name says print, its pixels say steps");
+    let (film, kind, sure) = of(&plan, "scan0001.tif");
+    assert_eq!((kind, sure), (Kind::Print, false), "{film:?}");
+    assert!(!of(&plan, "dunlin 40 readings.csv").2, "the strip is scanned, too");
+    let made = take_in(&plan, &Series::default(), folder.path());
+    assert!(made.films.iter().all(|film| film.further_strips.is_empty()), "nothing is counted twice");
+}
+
+#[test]
+fn a_list_goes_before_and_a_wrong_one_is_told() {
+    let list = "text:file,kind,film,role\na.tif,strip,Tern 160,reference\nb.tif,print,Tern 160,\ngone.tif,grain,Tern 160,\n";
+    let files = |list: &'static str| {
+        folder(&[("a.tif", STRIP), ("b.tif", PRINT), ("c.tif", PRINT), ("list.csv", list)])
+    };
+    let listed = files(list);
+    let plan = look(listed.path(), &Series::default());
+    assert_eq!(of(&plan, "a.tif"), (Some("Tern 160".to_owned()), Kind::Strip, true));
+    assert_eq!(of(&plan, "b.tif"), (Some("Tern 160".to_owned()), Kind::Print, true));
+    assert_eq!(of(&plan, "c.tif").1, Kind::Other, "the list does not name it");
+    assert!(plan.notes.iter().any(|note| note.cause.contains("gone.tif")));
+    assert_eq!(plan.reference.value.as_deref(), Some("Tern 160"));
+    let series = take_in(&plan, &Series::default(), listed.path());
+    assert_eq!(series.reference, Some(FilmId::from("Tern 160")));
+
+    let wrong = files("text:file,kind,film\na.tif,stripe,Tern 160\n");
+    let plan = look(wrong.path(), &Series::default());
+    let list = plan.files.iter().find(|file| file.shown == "list.csv").unwrap();
+    let problem: &Problem = list.problem.as_ref().expect("the list is wrong");
+    assert!(problem.to_string().contains("line 2, column 'kind'"), "{problem}");
+    assert_eq!(plan.groups()[0].asked, Asked::Unreadable);
+    assert_eq!(of(&plan, "a.tif").1, Kind::Strip, "the files are told without it");
+}
+
+#[test]
+fn what_cannot_be_read_is_told_and_hinders_nothing() {
+    let folder = folder(&[
+        ("tern strip.tif", STRIP),
+        ("broken print.tif", "text:II*\0 no more of it"),
+        ("empty grain.png", "text:"),
+        ("tern readings of something.csv", "text:step,density\n1,dark\n"),
+        ("notes.txt", "text:Developed on a Tuesday; the second strip was fogged."),
+        (".hidden.tif", STRIP),
+    ]);
+    let plan = look(folder.path(), &Series::default());
+    assert_eq!(plan.files.len(), 5, "hidden files are passed over");
+    let unreadable = &plan.groups()[0];
+    assert_eq!((unreadable.asked, unreadable.files.len()), (Asked::Unreadable, 3));
+    assert_eq!(of(&plan, "notes.txt"), (None, Kind::Other, true));
+    let series = take_in(&plan, &Series::default(), folder.path());
+    assert_eq!(series.films.len(), 1);
+    let nothing = tempfile::tempdir().unwrap();
+    let problem = survey(nothing.path(), &Series::default(), nothing.path(), &|_| true).unwrap_err();
+    assert!(problem.cause.contains("holds no TIFF"), "{problem}");
+}
+
+#[test]
+fn a_survey_can_be_stopped_and_choices_settle_it() {
+    let folder = folder(&[("alpha 1.tif", PRINT), ("alpha 2.tif", GRAIN), ("beta strip.tif", STRIP)]);
+    let problem = survey(folder.path(), &Series::default(), folder.path(), &|_| false).unwrap_err();
+    assert!(problem.cause.contains("cancelled"), "{problem}");
+    let mut plan = look(folder.path(), &Series::default());
+    let index = |plan: &Plan, name: &str| plan.files.iter().position(|file| file.shown == name).unwrap();
+    let doubtful = |plan: &Plan| plan.groups().iter().map(|group| group.files.len()).sum::<usize>();
+    assert_eq!(doubtful(&plan), 2);
+    let print = index(&plan, "alpha 1.tif");
+    plan.set_film(print, "Beta");
+    plan.set_kind(print, Kind::Print);
+    let grain = index(&plan, "alpha 2.tif");
+    assert_eq!(plan.files[grain].film.value.as_deref(), Some("Beta"), "the same doubt has the same answer");
+    plan.confirm(&[grain]);
+    assert_eq!(doubtful(&plan), 0);
+    let series = take_in(&plan, &Series::default(), folder.path());
+    let film = &series.films[0];
+    assert!(film.print.is_some() && film.grain.is_some() && film.readings.is_some(), "{film:?}");
+    let again = survey(folder.path(), &series, folder.path(), &|_| true).unwrap();
+    assert_eq!(again.taken(), 0, "what is in the series is not taken twice");
+}
+
+#[test]
+fn two_thousand_files_are_grouped_quickly() {
+    // Names alone: the files are tables, which are read in no time. Truth by construction.
+    let folder = tempfile::tempdir().unwrap();
+    let readings: String =
+        (1..=21).map(|step| format!("{step},{:.2}\n", 2.4 - 0.1 * f64::from(step))).collect();
+    for film in 0..500 {
+        for roll in 1..=4 {
+            let name = format!("knot {} roll {roll} readings.csv", 1000 + film);
+            std::fs::write(folder.path().join(name), &readings).unwrap();
+        }
+    }
+    let begun = std::time::Instant::now();
+    let plan = look(folder.path(), &Series::default());
+    assert_eq!(plan.films().len(), 2000, "four rolls each of 500 films");
+    assert_eq!(plan.sure().len(), 2000);
+    let took = begun.elapsed();
+    println!("2000 files looked at and grouped in {took:?}");
+    assert!(took.as_secs_f64() < 30.0, "{took:?}");
+}
