@@ -39,8 +39,13 @@ pub(super) fn films(files: &[File<'_>], series: &Series) -> Vec<OfFilm> {
     let near = keys.near(files);
     for (index, key) in &keys.of_file {
         let mut film = sure(Some(labels[key].clone()));
-        film.doubts.extend(keys.doubts.get(key).cloned());
-        film.doubts.extend(near.get(key).cloned());
+        film.doubts.extend(keys.doubts.get(index).cloned());
+        film.doubts.extend(keys.any_of.get(key).cloned());
+        if let Some(other) = near.get(key) {
+            let (own, other) = (&labels[key], &labels[other]);
+            film.doubts.push(format!("'{own}' is taken for the film named '{other}' elsewhere."));
+            film.value = Some(other.clone());
+        }
         if !key.letters() {
             let doubt = format!("Its name has no words for the film; '{}' is all there is.", label(&key.0));
             film.doubts.push(doubt);
@@ -121,7 +126,10 @@ impl Ord for Key {
 /// Every file's key, and what is doubtful about keys.
 struct Keys {
     of_file: BTreeMap<usize, Key>,
-    doubts: BTreeMap<Key, String>,
+    /// Of files whose key is not what their own names say.
+    doubts: BTreeMap<usize, String>,
+    /// Of keys that may be short for several others.
+    any_of: BTreeMap<Key, String>,
 }
 
 impl Keys {
@@ -133,7 +141,7 @@ impl Keys {
             .collect();
         let mut doubts = BTreeMap::new();
         prefer_folders(files, &mut of_file, &mut doubts);
-        Self { of_file, doubts }
+        Self { of_file, doubts, any_of: BTreeMap::new() }
     }
 
     fn distinct(&self) -> BTreeSet<&Key> {
@@ -149,11 +157,11 @@ impl Keys {
     }
 
     fn change(&mut self, old: &Key, new: &Key, doubt: Option<String>) {
-        for key in self.of_file.values_mut().filter(|key| *key == old) {
+        for (index, key) in self.of_file.iter_mut().filter(|(_, key)| *key == old) {
             *key = new.clone();
-        }
-        if let Some(doubt) = doubt {
-            self.doubts.insert(new.clone(), doubt);
+            if let Some(doubt) = &doubt {
+                self.doubts.insert(*index, doubt.clone());
+            }
         }
     }
 
@@ -239,14 +247,14 @@ impl Keys {
                     let names: Vec<String> =
                         several.iter().map(|key| format!("'{}'", label(&key.0))).collect();
                     let doubt = format!("'{name}' may be any of {}.", names.join(", "));
-                    self.doubts.insert(short.clone(), doubt);
+                    self.any_of.insert(short.clone(), doubt);
                 }
             }
         }
     }
 
     /// Keys that differ by a letter or two from one that has more files.
-    fn near(&self, files: &[File<'_>]) -> BTreeMap<Key, String> {
+    fn near(&self, files: &[File<'_>]) -> BTreeMap<Key, Key> {
         let keys: Vec<(&Key, usize, BTreeSet<Kind>)> = self
             .distinct()
             .into_iter()
@@ -255,13 +263,12 @@ impl Keys {
         let mut near = BTreeMap::new();
         for (key, count, kinds) in &keys {
             let like = keys.iter().find(|(other, theirs, their_kinds)| {
-                theirs >= count && *other != *key && their_kinds.is_disjoint(kinds) && alike(key, other)
+                (theirs > count || (theirs == count && other < key))
+                    && their_kinds.is_disjoint(kinds)
+                    && alike(key, other)
             });
             if let Some((other, ..)) = like {
-                near.insert(
-                    (*key).clone(),
-                    format!("Is this the film named '{}' elsewhere?", label(&other.0)),
-                );
+                near.insert((*key).clone(), (*other).clone());
             }
         }
         near
@@ -303,7 +310,7 @@ impl Keys {
 fn prefer_folders(
     files: &[File<'_>],
     of_file: &mut BTreeMap<usize, Key>,
-    doubts: &mut BTreeMap<Key, String>,
+    doubts: &mut BTreeMap<usize, String>,
 ) {
     let mut inside: BTreeMap<Vec<&str>, Vec<usize>> = BTreeMap::new();
     for index in of_file.keys() {
@@ -323,8 +330,8 @@ fn prefer_folders(
         }
         let doubt =
             format!("The names in the folder '{}' differ; all are taken for its film.", label(&folder.0));
-        doubts.insert(folder.clone(), doubt);
         for index in indices {
+            doubts.insert(*index, doubt.clone());
             let roll = of_file.get(index).and_then(|key| key.1);
             of_file.insert(*index, Key(folder.0.clone(), roll));
         }

@@ -339,7 +339,10 @@ impl Sheet {
             widgets::button_if(ui, ready, &words, hover, "No file of the folder is known for anything")
                 .clicked();
         if doubts > 0 {
-            widgets::muted(ui, &format!("{} still doubtful: taken as they stand.", files(doubts)));
+            widgets::muted(
+                ui,
+                &format!("{} still doubtful: what can be read is taken as it stands.", files(doubts)),
+            );
         }
         ui.add_space(STEP);
         self.left |= widgets::button(ui, "Leave the folder", "Nothing of it is taken in").clicked();
