@@ -156,11 +156,11 @@ impl Keys {
         self.members(key).into_iter().map(|index| files[index].kind).collect()
     }
 
-    fn change(&mut self, old: &Key, new: &Key, doubt: Option<String>) {
+    fn change(&mut self, old: &Key, new: &Key, doubt: Option<&str>) {
         for (index, key) in self.of_file.iter_mut().filter(|(_, key)| *key == old) {
             *key = new.clone();
-            if let Some(doubt) = &doubt {
-                self.doubts.insert(*index, doubt.clone());
+            if let Some(doubt) = doubt {
+                self.doubts.insert(*index, doubt.to_owned());
             }
         }
     }
@@ -214,7 +214,7 @@ impl Keys {
                     label(&parent.0)
                 );
                 for (_, key) in &numbered {
-                    self.change(key, &parent, Some(doubt.clone()));
+                    self.change(key, &parent, Some(&doubt));
                 }
             }
         }
@@ -240,7 +240,7 @@ impl Keys {
                     if mine.is_disjoint(&others) {
                         let doubt =
                             format!("Files named '{name}' and '{}' are taken for one film.", label(&long.0));
-                        self.change(short, long, Some(doubt));
+                        self.change(short, long, Some(&doubt));
                     }
                 }
                 several => {
