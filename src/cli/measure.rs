@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde_json::{Value, json};
 use twinwedge_workbench::core::document::{
-    Calibration, CalibrationId, Film, FilmId, FurtherStrip, GrainArea, PrintChoice, ReadingsSource, ScanId,
-    ScanKind, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
+    Aperture, Calibration, CalibrationId, Film, FilmId, FurtherStrip, GrainArea, PrintChoice, ReadingsSource,
+    ScanEntry, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
 };
 use twinwedge_workbench::core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
@@ -55,6 +55,12 @@ pub(crate) struct StripArguments {
     /// A calibration file (see below); without it the densities are marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
+    /// What is read of each step: 'circle MM' or 'square MM', by the scan's resolution; else a share of 0.6 of it.
+    #[arg(long)]
+    aperture: Option<String>,
+    /// Resolution in dots per inch, where the file does not say.
+    #[arg(long)]
+    dpi: Option<f64>,
 }
 
 /// Two prints to transform and patches.
@@ -206,12 +212,27 @@ fn further_strip(bench: &mut Bench, text: &str) -> Result<FurtherStrip, Problem>
 pub(crate) fn strip(arguments: &StripArguments) -> Done {
     let quad = corners("--corners", &arguments.corners)?;
     let mut bench = Bench::new();
-    let scan = bench.scan(&arguments.scan, ScanKind::Film, None, arguments.calibration.as_deref())?;
-    let shape = StripShape::new(quad, arguments.steps);
+    let scan =
+        bench.scan(&arguments.scan, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref())?;
+    let mut shape = StripShape::new(quad, arguments.steps);
+    if let Some(text) = &arguments.aperture {
+        shape.aperture = aperture(text)?;
+    }
     let film = bench.film("strip", |film| film.readings = Some(ReadingsSource::Strip { scan, shape }));
     let steps = bench.session().wait(&StripOf { film, strip: 0 })?;
     print_json(&json!({ "steps": steps.iter().map(export::step_json).collect::<Vec<Value>>() }));
     Ok(Vec::new())
+}
+
+fn aperture(text: &str) -> Result<Aperture, Problem> {
+    let size = |text: &str| text.trim().parse::<f64>().ok().filter(|mm| mm.is_finite() && *mm > 0.0);
+    match text.split_once(' ').map(|(shape, mm)| (shape, size(mm))) {
+        Some(("circle", Some(mm))) => Ok(Aperture::Circle(mm)),
+        Some(("square", Some(mm))) => Ok(Aperture::Square(mm)),
+        _ => {
+            Err(usage("--aperture", format!("'{text}' is no aperture."), "Write 'circle MM' or 'square MM'."))
+        }
+    }
 }
 
 /// Two prints to transform and patches.
@@ -311,6 +332,12 @@ impl Bench {
         id
     }
 
+    pub(super) fn entry(&mut self, id: &ScanId, change: impl FnOnce(&mut ScanEntry)) {
+        if let Some(entry) = self.series.scans.get_mut(id) {
+            change(entry);
+        }
+    }
+
     pub(super) fn scan(
         &mut self,
         path: &Path,
@@ -350,6 +377,6 @@ fn corners(option: &str, text: &str) -> Result<Quad, Problem> {
     Ok(Quad { corners: [points[0], points[1], points[2], points[3]] })
 }
 
-fn usage(option: &str, cause: String, remedy: &str) -> Problem {
+pub(super) fn usage(option: &str, cause: String, remedy: &str) -> Problem {
     Problem::error(Subject::File { path: option.to_owned(), place: None }, cause, remedy)
 }

@@ -4,11 +4,13 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 use serde_json::json;
-use twinwedge_workbench::core::document::ScanKind;
-use twinwedge_workbench::engine::ask::{ExaminedOf, ScanOf};
-use twinwedge_workbench::export;
+use twinwedge_workbench::core::document::{FlatSource, KnownPatch, ScanKind};
+use twinwedge_workbench::core::geometry::Rect;
+use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::engine::ask::{DriftOf, ExaminedOf, FlatOf, ScanOf};
+use twinwedge_workbench::{export, import};
 
-use super::measure::Bench;
+use super::measure::{Bench, usage};
 use super::{Done, print_json};
 
 /// A scan file to what is known of it.
@@ -19,6 +21,15 @@ pub(crate) struct ScanArguments {
     /// A calibration file of the scanner (see 'twinwedge strip --help'): tells its noise, and whether settings differ.
     #[arg(long)]
     calibration: Option<PathBuf>,
+    /// A blank scan of the same frame: measures the falloff of light.
+    #[arg(long, conflicts_with = "border")]
+    blank: Option<PathBuf>,
+    /// The paper's white, so many pixels wide along the four sides of the scan: measures the falloff of light.
+    #[arg(long)]
+    border: Option<f64>,
+    /// A place of known density: 'x,y x,y DENSITY' or 'x,y x,y DENSITY U'; tells drift.
+    #[arg(long)]
+    known: Option<String>,
     /// What it shows.
     #[arg(long, value_enum, default_value_t = Seen::Film)]
     seen: Seen,
@@ -41,13 +52,45 @@ pub(crate) fn scan(arguments: &ScanArguments) -> Done {
     };
     let mut bench = Bench::new();
     let id = bench.scan(&arguments.scan, kind, None, arguments.calibration.as_deref())?;
+    let flat = match (&arguments.blank, arguments.border) {
+        (Some(blank), _) => FlatSource::Blank(bench.scan(blank, kind, None, None)?),
+        (None, Some(width)) => FlatSource::Border(width),
+        (None, None) => FlatSource::Nothing,
+    };
+    let known = arguments.known.as_deref().map(known_patch).transpose()?;
+    bench.entry(&id, |entry| (entry.flat, entry.known) = (flat.clone(), known));
     let session = bench.session();
+    let falloff = match flat {
+        FlatSource::Nothing => None,
+        FlatSource::Blank(_) | FlatSource::Border(_) => Some(session.wait(&FlatOf { scan: id.clone() })?),
+    };
+    let drift = known.map(|_| session.wait(&DriftOf { scan: id.clone() })).transpose()?;
     let scan = session.wait(&ScanOf { scan: id.clone() })?;
     let examined = session.wait(&ExaminedOf { scan: id.clone() })?;
     print_json(&json!({
         "scan": arguments.scan.display().to_string(),
         "file": export::scan_json(&scan),
         "examination": export::examined_json(&examined),
+        "falloff": falloff.as_deref().map(export::flat_json),
+        "drift": drift.as_deref().map(export::drift_json),
     }));
     Ok(session.problems_of_scan(&id))
+}
+
+/// 'x,y x,y DENSITY' or 'x,y x,y DENSITY U'.
+fn known_patch(text: &str) -> Result<KnownPatch, Problem> {
+    let wrong = |cause: String| usage("--known", cause, "Write 'x,y x,y DENSITY' or 'x,y x,y DENSITY U'.");
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let [first, second, numbers @ ..] = words.as_slice() else {
+        return Err(wrong(format!("'{text}' has no two corners.")));
+    };
+    let corners = import::parse_points(&format!("{first} {second}"), 2).map_err(wrong)?;
+    let numbers: Vec<f64> =
+        numbers.iter().filter_map(|word| word.parse().ok().filter(|n: &f64| n.is_finite())).collect();
+    let (density, u) = match numbers.as_slice() {
+        [density] => (*density, 0.0),
+        [density, u] if *u >= 0.0 => (*density, *u),
+        _ => return Err(wrong(format!("'{text}' has no density."))),
+    };
+    Ok(KnownPatch { area: Rect::between(corners[0], corners[1]), density, u, applied: false })
 }

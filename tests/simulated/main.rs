@@ -10,6 +10,7 @@ mod prints;
 mod recognise;
 mod register;
 mod sample;
+mod scan_trust;
 mod scanner;
 mod scanner_faults;
 mod strips;

@@ -4,6 +4,7 @@
 mod files;
 mod folder;
 mod refusals;
+mod scans;
 mod series;
 mod strips;
 

@@ -11,6 +11,7 @@ mod greys;
 mod own_series;
 mod pictures;
 mod report;
+mod scans;
 mod strips;
 mod tones;
 mod tour;

@@ -3,7 +3,7 @@
 
 use std::path::PathBuf;
 
-use twinwedge_workbench::core::document::{FilmId, ScanId, Series};
+use twinwedge_workbench::core::document::{CalibrationId, FilmId, ScanId, Series};
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::session::Edit;
 
@@ -46,6 +46,10 @@ pub enum FileFor {
     Tablet,
     /// A scan of a tablet of known densities, to calibrate the scanner by.
     Calibration,
+    /// A second scan of a calibration's tablet, not moved.
+    Repeat(CalibrationId),
+    /// A blank scan that tells the falloff of light over a scan.
+    Blank(ScanId),
     /// The file of a scan that is missing.
     Missing(ScanId),
 }
@@ -70,6 +74,8 @@ impl FileFor {
             Self::Grain(film) => format!("Film scan of {} for grain", film.0),
             Self::Tablet => "Densities of a step tablet".to_owned(),
             Self::Calibration => "Scan of a step tablet of known densities".to_owned(),
+            Self::Repeat(id) => format!("Second scan of the tablet of {}", id.0),
+            Self::Blank(scan) => format!("Blank scan for {}", scan.0),
             Self::Missing(scan) => format!("Find the missing scan {}", scan.0),
         }
     }
@@ -104,6 +110,8 @@ impl FileFor {
             | Self::Print(_)
             | Self::Grain(_)
             | Self::Calibration
+            | Self::Repeat(_)
+            | Self::Blank(_)
             | Self::Missing(_) => &["tif", "tiff", "png", "jpg", "jpeg"],
         }
     }

@@ -6,7 +6,7 @@ use crate::document::{GridShape, PatchLayout, PatchName, PatchRole};
 use crate::geometry::{Quad, Transform};
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
-use crate::tablet::{StepSample, not_convex, sample_areas};
+use crate::tablet::{StepSample, not_convex, sample_spots, spots};
 
 /// One sampled patch.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -110,7 +110,9 @@ pub fn sample_patches(
     if areas.len() != places {
         return Err(not_convex("patch grid"));
     }
-    let samples = sample_areas(plane, table, &areas, "patch")?;
+    let whole = patch_areas(layout, &GridShape { inner: 1.0, ..*shape });
+    let spots = spots(shape.aperture, &whole, &areas, plane.per_mm(), "patch")?;
+    let samples = sample_spots(plane, table, &spots, "patch")?;
     let named = layout.patches.iter().zip(samples);
     Ok(named.map(|(patch, sample)| PatchSample { name: patch.name.clone(), sample }).collect())
 }

@@ -18,7 +18,7 @@ const LEAST: usize = 8;
 /// Veils that are tried: none, then from a millionth to a tenth of full light.
 const VEILS: usize = 201;
 /// Dark codes that are tried, from zero to just below the darkest step's.
-const DARKS: usize = 80;
+const DARKS: usize = 48;
 
 /// What the steps say of stray light.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -18,6 +18,8 @@ const DEGREE: usize = 4;
 const BORDER_DEGREE: usize = 2;
 /// Between borders nothing was measured: so much of the surface's range is doubtful there.
 const BETWEEN: f64 = 0.15;
+/// Least standard uncertainty: no polynomial is the falloff itself.
+const LEAST_U: f64 = 3e-4;
 /// What remains after the surface beyond which a blank is no blank.
 const NOT_BLANK: f64 = 0.02;
 /// Side of the map that is shown.
@@ -122,7 +124,7 @@ impl FlatField {
         };
         let place = |k: usize| (2 * k + 1) as f64 / MAP as f64 - 1.0;
         let map: Vec<f64> = (0..MAP * MAP).map(|k| flat.at(place(k % MAP), place(k / MAP))).collect();
-        flat.mean = map.iter().sum::<f64>() / map.len() as f64;
+        flat.mean = flat.mean_over_frame();
         flat.map = map.iter().map(|density| density - flat.mean).collect();
         let fold = |pick: fn(f64, f64) -> f64, from: f64| flat.map.iter().copied().fold(from, pick);
         flat.range = (fold(f64::min, f64::INFINITY), fold(f64::max, f64::NEG_INFINITY));
@@ -132,7 +134,7 @@ impl FlatField {
         let squares: f64 = kept.iter().map(|cell| remains(cell) * remains(cell)).sum();
         flat.residual = math::sqrt(squares / kept.len().max(1) as f64);
         flat.left_out = 1.0 - kept.len() as f64 / cells.len() as f64;
-        flat.u = math::hypot(flat.residual, between * (flat.range.1 - flat.range.0));
+        flat.u = math::hypot(flat.residual.max(LEAST_U), between * (flat.range.1 - flat.range.0));
         if flat.residual > NOT_BLANK || flat.left_out > 0.4 {
             return Err(Problem::error(
                 Subject::Series,
@@ -170,6 +172,12 @@ impl FlatField {
         };
         let corners = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)].map(corner);
         corners.into_iter().max_by(|a, b| a.0.abs().total_cmp(&b.0.abs())).unwrap_or_default()
+    }
+
+    /// Its mean over the frame: even powers have a mean of one over one more than the power, odd ones none.
+    fn mean_over_frame(&self) -> f64 {
+        let mean = |power: usize| if power.is_multiple_of(2) { 1.0 / (power + 1) as f64 } else { 0.0 };
+        powers(self.degree).zip(&self.coefficients).map(|((a, b), c)| c * mean(a) * mean(b)).sum()
     }
 
     fn at(&self, x: f64, y: f64) -> f64 {

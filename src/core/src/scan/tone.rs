@@ -93,6 +93,31 @@ impl ToneTable {
         }
     }
 
+    /// The table with all densities `by` higher, of which `u` is the standard uncertainty.
+    #[must_use]
+    pub fn shifted(mut self, by: f64, u: f64) -> Self {
+        self.density.iter_mut().for_each(|density| *density += by);
+        self.light = self.density.iter().map(|density| math::pow(10.0, -density)).collect();
+        self.density_u.iter_mut().for_each(|error| *error = math::hypot(*error, u));
+        self.trusted = (self.trusted.0 + by, self.trusted.1 + by);
+        self
+    }
+
+    /// The table with so much light taken off, of which `u` is the standard uncertainty: light that strays over a scan. No
+    /// more than nine tenths of any code's light is taken off, so that densities stay finite.
+    #[must_use]
+    pub fn without_stray(mut self, light: f64, u: f64) -> Self {
+        let taken = |from: f64| (from - light).max(0.1 * from);
+        for (value, error) in self.light.iter_mut().zip(&mut self.density_u) {
+            *value = taken(*value);
+            *error = math::hypot(*error, core::f64::consts::LOG10_E * u / *value);
+        }
+        self.density = self.light.iter().map(|light| -math::log10(*light)).collect();
+        let end = |density: f64| -math::log10(taken(math::pow(10.0, -density)));
+        self.trusted = (end(self.trusted.0), end(self.trusted.1));
+        self
+    }
+
     fn of_light(mut light: Vec<f64>, source: ToneSource) -> Self {
         let least = light.iter().copied().filter(|v| *v > 0.0).fold(f64::INFINITY, f64::min);
         let floor = if least.is_finite() { least / 2.0 } else { f64::MIN_POSITIVE };

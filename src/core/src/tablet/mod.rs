@@ -1,8 +1,11 @@
 //! Step tablets on scans: where the steps lie, and what each reads.
 
+mod aperture;
+mod error;
 mod noise;
 mod reading;
 mod region;
+mod rejected;
 
 use rayon::prelude::*;
 use serde::Serialize;
@@ -15,6 +18,7 @@ use crate::scan::{Plane, ToneTable};
 use crate::units::Density;
 use region::Region;
 
+pub(crate) use aperture::{Spot, spots};
 pub use noise::noise_model;
 
 /// Fewer pixels than this in an area are no reading.
@@ -25,8 +29,10 @@ const LEAST_PIXELS: usize = 9;
 pub struct StepSample {
     /// Step number, from 1.
     pub step: u32,
-    /// The sampled inner area, in the scan's pixels.
+    /// The sampled inner area, in the scan's pixels; of a disc the square around it.
     pub area: Quad,
+    /// Whether it is a disc.
+    pub round: bool,
     /// Its density: -lg of the mean light. `u` is the standard error of the mean joined with the table's uncertainty.
     pub density: Measured<Density>,
     /// Mean code and its standard error.
@@ -37,6 +43,8 @@ pub struct StepSample {
     pub used: usize,
     /// Pixels left out as dust or scratches.
     pub left_out: usize,
+    /// Where these are: rectangles around them, the largest ones if there are very many.
+    pub rejected: Vec<Rect>,
 }
 
 impl StepSample {
@@ -83,11 +91,13 @@ pub fn sample_strip(
             "Give the number of steps between its corners.",
         ));
     }
-    let areas = step_areas(shape);
-    if areas.len() != shape.steps as usize {
+    let inner = step_areas(shape);
+    let whole = step_areas(&StripShape { inner: 1.0, ..*shape });
+    if inner.len() != shape.steps as usize || whole.len() != inner.len() {
         return Err(not_convex("strip"));
     }
-    sample_areas(plane, table, &areas, "step")
+    let spots = spots(shape.aperture, &whole, &inner, plane.per_mm(), "step")?;
+    sample_spots(plane, table, &spots, "step")
 }
 
 /// What a pointer at `at` would read: mean density over a disc of `radius` pixels, dust left out as in
@@ -101,10 +111,7 @@ pub fn sample_disc(
     at: Point,
     radius: f64,
 ) -> Result<StepSample, Problem> {
-    let around =
-        Rect::between(Point::new(at.x - radius, at.y - radius), Point::new(at.x + radius, at.y + radius));
-    let region = Region::disc(at, radius);
-    sample_region(plane, table, &region, Quad::upright(around), "spot", 1)
+    sample_region(plane, table, &Spot::disc(at, radius), "spot", 1)
 }
 
 /// Samples one quadrilateral as [`sample_strip`] samples a step.
@@ -115,20 +122,20 @@ pub fn sample_quad(plane: Plane<'_>, table: &ToneTable, area: &Quad) -> Result<S
     if !area.is_convex() {
         return Err(not_convex("area"));
     }
-    sample_region(plane, table, &Region::quad(area), *area, "area", 1)
+    sample_region(plane, table, &Spot::of(*area), "area", 1)
 }
 
-/// Samples several areas, numbered from 1; `what` names one of them in problems.
-pub(crate) fn sample_areas(
+/// Samples several spots, numbered from 1; `what` names one of them in problems.
+pub(crate) fn sample_spots(
     plane: Plane<'_>,
     table: &ToneTable,
-    areas: &[Quad],
+    spots: &[Spot],
     what: &str,
 ) -> Result<Vec<StepSample>, Problem> {
-    let numbered: Vec<(u32, &Quad)> = (1..).zip(areas).collect();
-    let read = |(number, area): &(u32, &Quad)| {
+    let numbered: Vec<(u32, &Spot)> = (1..).zip(spots).collect();
+    let read = |(number, spot): &(u32, &Spot)| {
         let name = format!("{what} {number}");
-        sample_region(plane, table, &Region::quad(area), **area, &name, *number)
+        sample_region(plane, table, spot, &name, *number)
     };
     // Collected before the first problem is picked, so that the same one is told whatever finishes first.
     let read: Vec<Result<StepSample, Problem>> = numbered.par_iter().map(read).collect();
@@ -147,11 +154,11 @@ pub(crate) fn not_convex(what: &str) -> Problem {
 fn sample_region(
     plane: Plane<'_>,
     table: &ToneTable,
-    region: &Region,
-    area: Quad,
+    spot: &Spot,
     what: &str,
     step: u32,
 ) -> Result<StepSample, Problem> {
+    let region = &spot.disc.map_or_else(|| Region::quad(&spot.quad), |(at, radius)| Region::disc(at, radius));
     if table.light.len() != plane.levels() {
         return Err(Problem::error(
             Subject::Series,
@@ -173,5 +180,5 @@ fn sample_region(
             "Mark a larger area, or scan at a higher resolution.",
         ));
     }
-    Ok(reading::read(plane, table, region, area, step))
+    Ok(reading::read(plane, table, region, spot, step))
 }

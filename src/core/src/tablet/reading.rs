@@ -7,9 +7,9 @@
 //! can be measured. Quartiles are those of F. R. Hampel, *J. Am. Stat. Assoc.* 69 (1974), 383: their distance from the
 //! median is 0.6745 sigma for a normal distribution.
 
-use super::StepSample;
+use super::aperture::Spot;
 use super::region::{Region, Span};
-use crate::geometry::Quad;
+use super::{StepSample, error, rejected};
 use crate::measured::{Flags, Measured, Z95};
 use crate::numeric::{math, quantiles, robust};
 use crate::scan::{Plane, ToneTable};
@@ -23,9 +23,9 @@ const SEED: f64 = 5.0;
 const GROW: f64 = 2.0;
 /// Cells along the side of an area for the second pass.
 const CELLS: f64 = 24.0;
-/// Cells along the side of a block, between whose means the standard error is taken.
+/// Cells along the side of a block, whose means tell how even the area is.
 const BLOCK: usize = 4;
-/// Fewer blocks than this say too little; then the standard error comes from the pixels and their correlation.
+/// Fewer blocks than this say too little of how even the area is.
 const LEAST_BLOCKS: f64 = 12.0;
 /// Fewer pixels than this are flagged.
 const FEW: usize = 100;
@@ -39,15 +39,16 @@ pub(super) fn read(
     plane: Plane<'_>,
     table: &ToneTable,
     region: &Region,
-    area: Quad,
+    spot: &Spot,
     step: u32,
 ) -> StepSample {
     let mut grid = Grid::of(plane, region);
     let scale = Scale::of(&grid, table);
-    grid.leave_out_pixels(table, &scale);
-    let mut cells = Cells::of(&grid, table);
+    let mut out = vec![false; grid.codes.len()];
+    grid.leave_out_pixels(table, &scale, &mut out);
+    let mut cells = Cells::of(&grid, table, plane);
     if grid.pixels >= CELL_PIXELS {
-        cells.leave_out(&scale);
+        cells.leave_out(&scale, &grid, &mut out);
     }
     let totals = cells.totals();
     let light = totals.light / totals.count;
@@ -55,16 +56,19 @@ pub(super) fn read(
     let spread = math::sqrt((totals.square / totals.count - light * light).max(0.0));
     let code = totals.code / totals.count;
     let used = totals.count as usize;
-    let density = density(table, light, code, &error, scale.code_step);
+    let flat_u = plane.flat().map_or(0.0, |flat| flat.u);
+    let density = density(table, light, code, &error, (scale.code_step, flat_u));
     let flags = flags(&totals, &grid, table, &density, &error);
     StepSample {
         step,
-        area,
+        area: spot.quad,
+        round: spot.disc.is_some(),
         density: density.flagged(flags),
         code: Measured::normal(code, error.code).flagged(flags),
         relative_spread: spread / light,
         used,
         left_out: grid.pixels - used,
+        rejected: rejected::rectangles(&out, grid.width, grid.corner),
     }
 }
 
@@ -73,7 +77,7 @@ fn density(
     light: f64,
     code: f64,
     error: &StandardError,
-    code_step: f64,
+    (code_step, flat_u): (f64, f64),
 ) -> Measured<Density> {
     let value = -math::log10(light);
     // Without noise of half a code to dither it, a code says no more than its own width (u = width / sqrt 12).
@@ -81,8 +85,9 @@ fn density(
     let statistical = math::hypot(error.light, dither * code_step / math::sqrt(12.0));
     let se = core::f64::consts::LOG10_E * statistical / light;
     let of_table = table.density_u.get((code + 0.5) as usize).copied().unwrap_or(0.0);
-    let half = math::hypot(error.quantile * se, Z95 * of_table);
-    Measured::with_interval(Density(value), math::hypot(se, of_table), value - half, value + half)
+    let shared = if flat_u > 0.0 { math::hypot(of_table, flat_u) } else { of_table };
+    let half = math::hypot(error.quantile * se, Z95 * shared);
+    Measured::with_interval(Density(value), math::hypot(se, shared), value - half, value + half)
 }
 
 fn flags(
@@ -114,6 +119,8 @@ struct Grid {
     /// Pixels of the region, left out or not.
     pixels: usize,
     levels: usize,
+    /// Where its upper left pixel lies in the scan.
+    corner: (i64, i64),
 }
 
 impl Grid {
@@ -132,11 +139,12 @@ impl Grid {
                 *place = Some(code);
             }
         }
-        Self { width, height, codes, pixels: region.pixels(), levels: plane.levels() }
+        let corner = (left, top);
+        Self { width, height, codes, pixels: region.pixels(), levels: plane.levels(), corner }
     }
 
     /// First pass: single pixels that are far from the rest, what hangs on to them, and one pixel around.
-    fn leave_out_pixels(&mut self, table: &ToneTable, scale: &Scale) {
+    fn leave_out_pixels(&mut self, table: &ToneTable, scale: &Scale, out: &mut [bool]) {
         let z = |code: u16| scale.away(table.light[usize::from(code)], table.density[usize::from(code)]);
         let of = |place: usize| self.codes[place].map_or(0.0, z);
         let seeds: Vec<usize> = (0..self.codes.len()).filter(|place| of(*place).abs() > SEED).collect();
@@ -146,9 +154,9 @@ impl Grid {
         let defects = grow(seeds, self.width, self.height, of);
         for place in &defects {
             for near in neighbours(*place, self.width, self.height) {
-                self.codes[near] = None;
+                out[near] |= self.codes[near].take().is_some();
             }
-            self.codes[*place] = None;
+            out[*place] |= self.codes[*place].take().is_some();
         }
     }
 }
@@ -174,7 +182,7 @@ fn grow(seeds: Vec<usize>, width: usize, height: usize, away: impl Fn(usize) -> 
     found
 }
 
-fn neighbours(place: usize, width: usize, height: usize) -> impl Iterator<Item = usize> {
+pub(super) fn neighbours(place: usize, width: usize, height: usize) -> impl Iterator<Item = usize> {
     let (x, y) = (place % width, place / width);
     let rows = y.saturating_sub(1)..(y + 2).min(height);
     let columns = x.saturating_sub(1)..(x + 2).min(width);
@@ -271,11 +279,11 @@ impl Scale {
 
 /// Sums over pixels.
 #[derive(Clone, Copy, Default)]
-struct Totals {
-    count: f64,
-    light: f64,
+pub(super) struct Totals {
+    pub(super) count: f64,
+    pub(super) light: f64,
     square: f64,
-    code: f64,
+    pub(super) code: f64,
     code_square: f64,
     clipped: f64,
 }
@@ -292,15 +300,16 @@ impl Totals {
 }
 
 /// The area in small squares.
-struct Cells {
-    across: usize,
-    down: usize,
+pub(super) struct Cells {
+    pub(super) across: usize,
+    pub(super) down: usize,
     side: usize,
-    cells: Vec<Totals>,
+    pub(super) cells: Vec<Totals>,
 }
 
 impl Cells {
-    fn of(grid: &Grid, table: &ToneTable) -> Self {
+    /// Light is corrected for its falloff cell by cell: over one cell that hardly changes.
+    fn of(grid: &Grid, table: &ToneTable, plane: Plane<'_>) -> Self {
         let side = ((math::sqrt(grid.pixels as f64) / CELLS + 0.5) as usize).max(2);
         let (across, down) = (grid.width.div_ceil(side), grid.height.div_ceil(side));
         let mut cells = vec![Totals::default(); across * down];
@@ -319,11 +328,21 @@ impl Cells {
                 }
             }
         }
+        if let Some(flat) = plane.flat() {
+            let size = (plane.width(), plane.height());
+            for (place, cell) in cells.iter_mut().enumerate() {
+                let middle = |k: usize, corner: i64| corner as f64 + (k as f64 + 0.5) * side as f64;
+                let at = (middle(place % across, grid.corner.0), middle(place / across, grid.corner.1));
+                let gain = flat.gain(at, size);
+                cell.light *= gain;
+                cell.square *= gain * gain;
+            }
+        }
         Self { across, down, side, cells }
     }
 
     /// Second pass: cells whose means are far from the rest, and what hangs on to them.
-    fn leave_out(&mut self, scale: &Scale) {
+    fn leave_out(&mut self, scale: &Scale, grid: &Grid, out: &mut [bool]) {
         let whole = (self.side * self.side) as f64 / 2.0;
         let means: Vec<Option<f64>> =
             self.cells.iter().map(|cell| (cell.count >= whole).then(|| cell.light / cell.count)).collect();
@@ -333,6 +352,13 @@ impl Cells {
         let seeds: Vec<usize> = (0..means.len()).filter(|place| of(*place).abs() > SEED).collect();
         for place in grow(seeds, self.across, self.down, of) {
             self.cells[place] = Totals::default();
+            let (x, y) = (place % self.across * self.side, place / self.across * self.side);
+            for row in y..(y + self.side).min(grid.height) {
+                let range = row * grid.width + x..row * grid.width + (x + self.side).min(grid.width);
+                for (slot, code) in out[range.clone()].iter_mut().zip(&grid.codes[range]) {
+                    *slot |= code.is_some();
+                }
+            }
         }
     }
 
@@ -376,19 +402,20 @@ impl StandardError {
         let code_spread = math::sqrt(variance(totals.code_square, code));
         let blocks = cells.blocks();
         let effective = n * n / blocks.iter().map(|block| block.count * block.count).sum::<f64>();
-        if effective >= LEAST_BLOCKS {
-            let error = |pick: fn(&Totals) -> f64, mean: f64| {
-                let deviation = |block: &Totals| pick(block) - mean * block.count;
-                let sum: f64 = blocks.iter().map(|block| deviation(block) * deviation(block)).sum();
-                math::sqrt(sum * effective / (effective - 1.0)) / n
-            };
-            let of_light = error(|block| block.light, light);
+        let between = |blocks: &[Totals]| {
+            let deviation = |block: &Totals| block.light - light * block.count;
+            let sum: f64 = blocks.iter().map(|block| deviation(block) * deviation(block)).sum();
+            math::sqrt(sum * effective / (effective - 1.0)) / n
+        };
+        let block_spread =
+            (effective >= LEAST_BLOCKS).then(|| between(&blocks) * math::sqrt(effective) / light);
+        if let Some(found) = error::of_mean(cells, totals) {
             return Self {
-                light: of_light,
-                code: error(|block| block.code, code),
+                light: math::sqrt(found.light),
+                code: math::sqrt(found.code),
                 code_spread,
-                quantile: student(effective - 1.0),
-                block_spread: Some(of_light * math::sqrt(effective) / light),
+                quantile: student(found.freedom),
+                block_spread,
             };
         }
         let independent = (n * share_independent(grid, table, light)).max(2.0);
@@ -397,7 +424,7 @@ impl StandardError {
             code: code_spread / math::sqrt(independent),
             code_spread,
             quantile: student(independent - 1.0),
-            block_spread: None,
+            block_spread,
         }
     }
 }

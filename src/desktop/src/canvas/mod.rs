@@ -9,7 +9,7 @@ mod tiles;
 
 pub use camera::{Camera, Placement};
 pub use handles::{Gesture, point_handle, quad_handles, rect_handles, upright_handle};
-pub use overlay::{disc, label, note, quad};
+pub use overlay::{disc, label, note, quad, sampled};
 pub use picture::{Picture, draw, interact, show, size_of};
 pub use sight::Sight;
 pub use tiles::Tiles;

@@ -2,6 +2,7 @@
 
 use egui::{Align2, Color32, Painter, Pos2, Rect, Shape, Stroke, Ui, vec2};
 use twinwedge_workbench::core::geometry::{Point, Quad};
+use twinwedge_workbench::core::tablet::StepSample;
 
 use super::Placement;
 use crate::appearance::{Tokens, fonts, over};
@@ -11,6 +12,19 @@ pub fn quad(painter: &Painter, placement: &Placement, quad: &Quad, width: f32, c
     let points: Vec<Pos2> = quad.corners.iter().map(|corner| placement.screen(*corner)).collect();
     painter.add(Shape::closed_line(points.clone(), Stroke::new(width + 2.0, over::UNDER)));
     painter.add(Shape::closed_line(points, Stroke::new(width, color)));
+}
+
+/// The outline of a sampled area: of its quadrilateral, or of its disc.
+pub fn sampled(painter: &Painter, placement: &Placement, sample: &StepSample, width: f32, color: Color32) {
+    if !sample.round {
+        return quad(painter, placement, &sample.area, width, color);
+    }
+    let [a, _, c, _] = sample.area.corners;
+    let middle = Point::new((a.x + c.x) / 2.0, (a.y + c.y) / 2.0);
+    let radius = ((c.x - a.x).abs() / 2.0 * placement.zoom) as f32;
+    let centre = placement.screen(middle);
+    painter.circle_stroke(centre, radius, Stroke::new(width + 2.0, over::UNDER));
+    painter.circle_stroke(centre, radius, Stroke::new(width, color));
 }
 
 /// A disc of `radius` scan pixels, at least large enough to be seen.

@@ -8,8 +8,9 @@ use twinwedge_workbench::core::scan::examine::Verdict;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{Examined, ExaminedOf};
 
-use super::View;
+use super::{View, left_out, scan_choices};
 use crate::appearance::widgets;
+use crate::outbox::Outbox;
 
 /// A line for a scan: 'Scan of the strip: sharpened'.
 pub(super) fn line(ui: &mut Ui, view: &View<'_>, label: &str, scan: &ScanId) {
@@ -37,21 +38,25 @@ pub(super) fn line(ui: &mut Ui, view: &View<'_>, label: &str, scan: &ScanId) {
 }
 
 /// Lines for the scans of both films on the bench: of their strips.
-pub(super) fn strips(ui: &mut Ui, view: &View<'_>) {
+pub(super) fn strips(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    left_out::switch(ui);
     for film in view.bench() {
         for strip in 0..film.strips() {
             if let Some(ReadingsSource::Strip { scan, .. }) = film.strip_readings(strip) {
                 line(ui, view, &format!("Scan of {}", film.label), scan);
+                scan_choices::scan(ui, view, &format!("strip of {}", film.label), scan, outbox);
             }
         }
     }
 }
 
 /// The same of their prints.
-pub(super) fn prints(ui: &mut Ui, view: &View<'_>) {
+pub(super) fn prints(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    left_out::switch(ui);
     for film in view.bench() {
         if let Some(print) = &film.print {
             line(ui, view, &format!("Scan of {}", film.label), &print.scan);
+            scan_choices::scan(ui, view, &format!("print of {}", film.label), &print.scan, outbox);
         }
     }
 }

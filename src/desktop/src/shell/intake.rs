@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 
 use twinwedge_workbench::core::document::{
-    Calibration, CalibrationId, Exposure, Film, FilmId, FurtherStrip, GrainArea, PaperTest, PrintChoice,
-    ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId,
-    TypedReading,
+    Calibration, CalibrationId, Exposure, Film, FilmId, FlatSource, FurtherStrip, GrainArea, PaperTest,
+    PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure,
+    TabletId, TypedReading,
 };
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
@@ -175,6 +175,8 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
                 with_film(series, &film, |film| film.grain = Some(GrainArea { scan, area }));
             })
         }
+        FileFor::Blank(scan) => blank(scan, path, &series, folder)?,
+        FileFor::Repeat(id) => repeat(id, path, &series, folder)?,
         FileFor::Calibration => {
             let size = load::size(path)?;
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
@@ -182,6 +184,31 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
         }
     };
     Ok(Taken::Edit(edit))
+}
+
+/// A blank scan, and the scan that it tells the falloff of.
+fn blank(scan: ScanId, path: &Path, series: &Series, folder: &Path) -> Result<Edit, Problem> {
+    let kind = series.scans.get(&scan).map_or(ScanKind::Print, |entry| entry.kind);
+    let (stem, entry) = (stem(path), store::scan_entry(path, kind, folder)?);
+    Ok(Edit::new(format!("take the falloff of {} from {stem}", scan.0), move |series| {
+        let blank = add_scan(series, &stem, entry);
+        if let Some(entry) = series.scans.get_mut(&scan).filter(|_| blank != scan) {
+            entry.flat = FlatSource::Blank(blank);
+        }
+    }))
+}
+
+/// A second scan of a calibration's tablet.
+fn repeat(id: CalibrationId, path: &Path, series: &Series, folder: &Path) -> Result<Edit, Problem> {
+    let first = series.calibrations.get(&id).and_then(|made| series.scans.get(&made.scan));
+    let kind = first.map_or(ScanKind::Film, |entry| entry.kind);
+    let (stem, entry) = (stem(path), store::scan_entry(path, kind, folder)?);
+    Ok(Edit::new(format!("take in the second scan of {}", id.0), move |series| {
+        let repeat = add_scan(series, &stem, entry);
+        if let Some(made) = series.calibrations.get_mut(&id).filter(|made| made.scan != repeat) {
+            made.repeat = Some(repeat);
+        }
+    }))
 }
 
 /// Readings of a strip of a film, and the tablet behind them where only one fits. A strip that is not there yet is added

@@ -5,12 +5,12 @@ use serde::Serialize;
 use twinwedge_core::curve::Curve;
 use twinwedge_core::development::TimeAt;
 use twinwedge_core::development::predicted::Source;
-use twinwedge_core::document::{CalibrationId, FilmId, ScanId};
+use twinwedge_core::document::{CalibrationId, Channel, FilmId, ScanId};
 use twinwedge_core::figures::speed::SPEED_NET_DENSITY;
 use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, Reach, StraightLine};
 use twinwedge_core::tone::PaperFigures;
 
-pub use super::rules::Examined;
+pub use super::rules::{Drift, Examined};
 
 macro_rules! asks {
     ($($(#[$doc:meta])* $name:ident($($(#[$field_doc:meta])* $field:ident: $ty:ty),+);)+) => {$(
@@ -39,6 +39,24 @@ asks! {
         calibration: CalibrationId);
     /// What its pixels and its settings say of a scan.
     ExaminedOf(
+        /// Which.
+        scan: ScanId);
+    /// A calibration in another channel than its own scan is measured in.
+    CalibrationIn(
+        /// Which.
+        calibration: CalibrationId,
+        /// Red, green or blue.
+        channel: Channel);
+    /// The mixed light of a colour scan whose channel is a mix.
+    MixOf(
+        /// Which.
+        scan: ScanId);
+    /// The falloff of light over a scan.
+    FlatOf(
+        /// Which.
+        scan: ScanId);
+    /// What the known patch of a scan says of drift.
+    DriftOf(
         /// Which.
         scan: ScanId);
     /// The sampled steps of a film's strip (strips with typed readings fail with a note).

@@ -6,9 +6,9 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use twinwedge_core::problem::Problem;
 
 use super::ask::{
-    CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, ExaminedOf, FiguresOf, GrainOf, PaperOf,
-    PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf,
-    SimilarityOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf,
+    CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, DriftOf, ExaminedOf, FiguresOf,
+    FlatOf, GrainOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf,
+    RegistrationOf, ScanOf, ScreenOf, SimilarityOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -337,6 +337,14 @@ tables! {
     tone: ToneOf Numbers;
     /// Calibrations.
     calibration: CalibrationOf Numbers;
+    /// Calibrations in other channels.
+    calibration_in: CalibrationIn Numbers;
+    /// Mixed light.
+    mix: MixOf Pixels;
+    /// Falloffs.
+    flat: FlatOf Numbers;
+    /// Drifts.
+    drift: DriftOf Numbers;
     /// Examinations of scans.
     examined: ExaminedOf Numbers;
     /// Strips.

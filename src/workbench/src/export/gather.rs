@@ -1,16 +1,21 @@
 //! Everything a report needs, asked of the session once, so that its writers are plain functions of values.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use twinwedge_core::compare::Comparison;
 use twinwedge_core::development::family::Development;
-use twinwedge_core::document::{Film, FilmId, Series};
+use twinwedge_core::document::{Film, FilmId, ReadingsSource, ScanEntry, ScanId, Series};
 use twinwedge_core::grain::Granularity;
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::scan::{FlatField, Scan};
 use twinwedge_core::tone::Tones;
 
 use super::picture::{GrainCrop, PrintPictures, grain_crops, print_pictures};
-use crate::engine::ask::{ComparisonOf, DevelopmentOf, FilmCurve, GrainOf, PaperCurve, PaperOf, TonesOf};
+use crate::engine::ask::{
+    ComparisonOf, DevelopmentOf, Drift, DriftOf, Examined, ExaminedOf, FilmCurve, FlatOf, GrainOf,
+    PaperCurve, PaperOf, ScanOf, TonesOf,
+};
 use crate::session::Session;
 
 /// One film with what was derived from it.
@@ -22,6 +27,17 @@ pub(super) struct FilmPart {
     /// `None` where the film has no grain area.
     pub(super) grain: Option<Result<Arc<Granularity>, Problem>>,
     pub(super) crop: Option<Result<GrainCrop, Problem>>,
+}
+
+/// A scan that something is measured on, and what was found about it.
+#[derive(Debug)]
+pub(super) struct ScanPart {
+    pub(super) name: String,
+    pub(super) entry: ScanEntry,
+    pub(super) scan: Option<Arc<Scan>>,
+    pub(super) examined: Option<Arc<Examined>>,
+    pub(super) flat: Option<Arc<FlatField>>,
+    pub(super) drift: Option<Arc<Drift>>,
 }
 
 /// A candidate, its comparison with the reference and its print.
@@ -46,6 +62,8 @@ pub(super) struct Gathered {
     pub(super) third: Option<FilmPart>,
     /// The paper, where it was tested.
     pub(super) paper: Option<Arc<PaperCurve>>,
+    /// The scans of the films shown and of their calibrations.
+    pub(super) scans: Vec<ScanPart>,
     pub(super) problems: Vec<Problem>,
 }
 
@@ -90,7 +108,8 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
     let third = series.tones.third.as_ref().and_then(|id| series.film(id));
     let third = third.map(|film| film_part(session, film));
     let paper = series.paper.as_ref().and_then(|_| session.wait(&PaperOf).ok());
-    Ok(Gathered { third, paper, candidates, prints, problems, reference, series: Arc::clone(&series) })
+    let scans = scan_parts(session, &series, &reference.film, &films);
+    Ok(Gathered { scans, third, paper, candidates, prints, problems, reference, series: Arc::clone(&series) })
 }
 
 fn film_part(session: &Session, film: &Film) -> FilmPart {
@@ -101,4 +120,41 @@ fn film_part(session: &Session, film: &Film) -> FilmPart {
         crop: None,
         film: film.clone(),
     }
+}
+
+/// The scans of these films and of the calibrations they are read through, in the order of the series.
+fn scan_parts(session: &Session, series: &Series, reference: &Film, films: &[&Film]) -> Vec<ScanPart> {
+    let mut used: BTreeSet<&ScanId> = BTreeSet::new();
+    for film in films.iter().copied().chain([reference]) {
+        for strip in 0..film.strips() {
+            if let Some(ReadingsSource::Strip { scan, .. }) = film.strip_readings(strip) {
+                used.insert(scan);
+            }
+        }
+        used.extend(film.print.iter().map(|print| &print.scan));
+        used.extend(film.grain.iter().map(|grain| &grain.scan));
+    }
+    let entry = |id: &&ScanId| series.scans.get(*id);
+    let calibrations: Vec<&ScanId> = used
+        .iter()
+        .filter_map(entry)
+        .filter_map(|entry| series.calibrations.get(entry.calibration.as_ref()?))
+        .map(|made| &made.scan)
+        .collect();
+    used.extend(calibrations);
+    let part = |id: &ScanId| {
+        let entry = series.scans.get(id)?.clone();
+        let flat =
+            (!entry.flat.is_nothing()).then(|| session.wait(&FlatOf { scan: id.clone() }).ok()).flatten();
+        let drift = entry.known.and_then(|_| session.wait(&DriftOf { scan: id.clone() }).ok());
+        Some(ScanPart {
+            name: id.0.clone(),
+            scan: session.wait(&ScanOf { scan: id.clone() }).ok(),
+            examined: session.wait(&ExaminedOf { scan: id.clone() }).ok(),
+            entry,
+            flat,
+            drift,
+        })
+    };
+    used.into_iter().filter_map(part).collect()
 }

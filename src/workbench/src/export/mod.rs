@@ -23,7 +23,7 @@ use crate::store;
 pub use curve_json::grid_json;
 pub use development::{development_json, development_text};
 pub use registration::registration_json;
-pub use scans::{examined_json, scan_json};
+pub use scans::{drift_json, examined_json, flat_json, scan_json};
 pub use svg::svg;
 pub use tables::{figures_csv, figures_json, grain_json, patch_json, step_json};
 pub use tones::{tones_json, tones_text};

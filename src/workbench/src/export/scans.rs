@@ -1,10 +1,12 @@
 //! Scans for other programs: what a file says of itself, and what was found about it.
 
 use serde_json::{Value as Json, json};
-use twinwedge_core::scan::Scan;
+use twinwedge_core::measured::Measured;
 use twinwedge_core::scan::examine::{Test, Verdict};
+use twinwedge_core::scan::{FlatField, Scan};
+use twinwedge_core::units::Density;
 
-use crate::engine::ask::Examined;
+use crate::engine::ask::{Drift, Examined};
 
 /// What a scan file says of itself.
 #[must_use]
@@ -50,5 +52,31 @@ fn test_json(test: &Test) -> Json {
         "sentence": test.sentence,
         "spoils": test.fault.spoils(),
         "remedy": test.fault.remedy(),
+    })
+}
+
+/// The falloff of light over a scan.
+#[must_use]
+pub fn flat_json(flat: &FlatField) -> Json {
+    json!({
+        "corner_before": flat.corner.0,
+        "corner_after": flat.corner.1,
+        "lowest": flat.range.0,
+        "highest": flat.range.1,
+        "u": flat.u,
+        "residual": flat.residual,
+        "left_out": flat.left_out,
+    })
+}
+
+/// What a known patch says of drift.
+#[must_use]
+pub fn drift_json(drift: &Drift) -> Json {
+    let density = |measured: &Measured<Density>| json!({ "value": measured.number(), "u": measured.u, "low": measured.low, "high": measured.high });
+    json!({
+        "measured": density(&drift.measured),
+        "known": density(&drift.known),
+        "difference": density(&drift.difference),
+        "distinguishable": drift.difference.excludes_zero(),
     })
 }

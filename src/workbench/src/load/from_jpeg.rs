@@ -87,6 +87,9 @@ fn meta(decoder: &Jpeg<'_>, bytes: &[u8], channels: usize) -> ScanMeta {
             a.0, b.0
         ));
     }
+    if let Some(exif) = decoder.exif() {
+        profile::note_exif(&mut meta, exif);
+    }
     if let Some(icc) = decoder.icc_profile() {
         profile::note(&mut meta, &icc, channels, 256);
     }

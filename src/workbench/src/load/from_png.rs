@@ -110,6 +110,16 @@ fn meta(info: &Info<'_>, channels: usize, levels: usize) -> ScanMeta {
     if matches!(info.color_type, ColorType::GrayscaleAlpha | ColorType::Rgba) || info.trns.is_some() {
         meta.notes.push("The alpha channel was dropped.".to_owned());
     }
+    if let Some(exif) = &info.exif_metadata {
+        profile::note_exif(&mut meta, exif);
+    }
+    for chunk in &info.uncompressed_latin1_text {
+        match chunk.keyword.as_str() {
+            "Software" => meta.software = profile::plain_text(&chunk.text),
+            "Creation Time" => meta.taken = meta.taken.or_else(|| profile::plain_text(&chunk.text)),
+            _ => {}
+        }
+    }
     if let Some(icc) = &info.icc_profile {
         profile::note(&mut meta, icc, channels, levels);
     } else if let (None, Some(gamma)) = (info.srgb, info.gama_chunk) {

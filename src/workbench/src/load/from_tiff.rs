@@ -232,6 +232,12 @@ fn whole(source: &Source<'_>, decoder: &mut Tiff<'_>) -> Result<(), Problem> {
 
 fn notes(decoder: &mut Tiff<'_>, layout: &Layout, meta: &mut ScanMeta) -> TiffResult<()> {
     meta.dpi = resolution(decoder)?;
+    let mut text = |tag| {
+        let found = decoder.find_tag(tag).ok().flatten().and_then(|value| value.into_string().ok());
+        found.and_then(|text| profile::plain_text(&text))
+    };
+    (meta.taken, meta.software) = (text(Tag::DateTime), text(Tag::Software));
+    meta.device = profile::device(text(Tag::Make), text(Tag::Model));
     if layout.white_is_zero {
         meta.notes.push("White is zero in this file; its codes were turned round.".to_owned());
     }

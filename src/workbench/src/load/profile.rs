@@ -59,3 +59,31 @@ fn text(text: &ProfileText) -> Option<String> {
     let trimmed = found.trim_matches(|c: char| c == '\0' || c.is_whitespace());
     (!trimmed.is_empty()).then(|| trimmed.to_owned())
 }
+
+/// A text of a file's header as it can be shown: without the zeros and blanks around it; `None` where nothing is left.
+pub(super) fn plain_text(text: &str) -> Option<String> {
+    let shown: String = text.chars().filter(|c| !c.is_control()).take(200).collect();
+    let shown = shown.trim();
+    (!shown.is_empty()).then(|| shown.to_owned())
+}
+
+/// Maker and model as one name.
+pub(super) fn device(maker: Option<String>, model: Option<String>) -> Option<String> {
+    match (maker, model) {
+        (Some(maker), Some(model)) if !model.starts_with(&maker) => Some(format!("{maker} {model}")),
+        (maker, model) => model.or(maker),
+    }
+}
+
+/// What Exif says of when, by what and with what a picture was made.
+pub(super) fn note_exif(meta: &mut ScanMeta, bytes: &[u8]) {
+    let Ok(read) = exif::Reader::new().read_raw(bytes.to_vec()) else { return };
+    let text = |tag| {
+        let field = read.get_field(tag, exif::In::PRIMARY)?;
+        let exif::Value::Ascii(list) = &field.value else { return None };
+        plain_text(&String::from_utf8_lossy(list.first()?))
+    };
+    meta.taken = text(exif::Tag::DateTimeDigitized).or_else(|| text(exif::Tag::DateTime));
+    meta.software = text(exif::Tag::Software);
+    meta.device = device(text(exif::Tag::Make), text(exif::Tag::Model));
+}

@@ -10,12 +10,12 @@ mod scan_problems;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
-use twinwedge_core::document::{FilmId, ScanId, Series};
+use twinwedge_core::document::{Channel, FilmId, FlatSource, ScanEntry, ScanId, Series};
 use twinwedge_core::geometry::Point;
 use twinwedge_core::problem::Problem;
 use twinwedge_core::tablet::{StepSample, sample_disc};
 
-use crate::engine::ask::{CurveOf, FilmCurve, PredictedOf, ScanOf, ToneOf};
+use crate::engine::ask::{CurveOf, FilmCurve, FlatOf, MixOf, PredictedOf, ScanOf, ToneOf};
 use crate::engine::{Ask, Halt, Kind, Look, Shared, Slot, Work, World};
 use crate::{load, store};
 use history::History;
@@ -277,18 +277,41 @@ impl Session {
     /// there yet. Never waits; asks for the scan.
     #[must_use]
     pub fn sample_at(&self, scan: &ScanId, at: Point, radius: f64) -> Option<Result<StepSample, Problem>> {
-        let channel = self.series().scans.get(scan)?.channel;
-        let codes = match self.peek(&ScanOf { scan: scan.clone() }) {
-            Slot::Ready(codes) => codes,
-            Slot::Failed(problem) => return Some(Err(problem)),
-            Slot::Stale(..) | Slot::Pending(_) => return None,
+        let entry = self.series().scans.get(scan)?;
+        self.sample_now(scan, entry, at, radius).transpose()
+    }
+
+    fn sample_now(
+        &self,
+        scan: &ScanId,
+        entry: &ScanEntry,
+        at: Point,
+        radius: f64,
+    ) -> Result<Option<StepSample>, Problem> {
+        let Some(mut codes) = self.known(&ScanOf { scan: scan.clone() })? else { return Ok(None) };
+        if codes.channels == 3 && matches!(entry.channel, Channel::Mix { .. }) {
+            let Some(mix) = self.known(&MixOf { scan: scan.clone() })? else { return Ok(None) };
+            codes = mix;
+        }
+        let flat = match entry.flat {
+            FlatSource::Nothing => None,
+            FlatSource::Blank(_) | FlatSource::Border(_) => {
+                let Some(flat) = self.known(&FlatOf { scan: scan.clone() })? else { return Ok(None) };
+                Some(flat)
+            }
         };
-        let table = match self.peek(&ToneOf { scan: scan.clone() }) {
-            Slot::Ready(table) => table,
-            Slot::Failed(problem) => return Some(Err(problem)),
-            Slot::Stale(..) | Slot::Pending(_) => return None,
-        };
-        Some(sample_disc(codes.plane(channel), &table, at, radius))
+        let Some(table) = self.known(&ToneOf { scan: scan.clone() })? else { return Ok(None) };
+        let plane = codes.plane(entry.channel).corrected(flat.as_deref());
+        sample_disc(plane, &table, at, radius).map(Some)
+    }
+
+    /// An up-to-date answer, if it is there; asks for it.
+    fn known<A: Ask>(&self, ask: &A) -> Result<Option<Arc<A::Output>>, Problem> {
+        match self.peek(ask) {
+            Slot::Ready(answer) => Ok(Some(answer)),
+            Slot::Failed(problem) => Err(problem),
+            Slot::Stale(..) | Slot::Pending(_) => Ok(None),
+        }
     }
 
     /// Work in progress, oldest first; what takes less than a tenth of a second is not told.

@@ -3,7 +3,9 @@
 use std::collections::{BTreeSet, HashSet};
 use std::sync::Arc;
 
-use twinwedge_core::document::{CalibrationId, Film, ReadingsSource, ScanEntry, ScanId, ScanKind, TabletId};
+use twinwedge_core::document::{
+    CalibrationId, Film, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, TabletId,
+};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Severity, Subject};
 
@@ -95,6 +97,10 @@ impl<'a> Finder<'a> {
         }
         self.found.sort_by_key(|problem| std::cmp::Reverse(problem.severity));
         self.found
+    }
+
+    pub(super) fn series(&self) -> &Arc<Series> {
+        self.session.series()
     }
 
     pub(super) fn tell(&mut self, problem: Problem) {

@@ -1,10 +1,11 @@
 //! What speaks against a scan: what its pixels show, and how its settings differ from its calibration's.
 
 use twinwedge_core::document::ScanId;
+use twinwedge_core::measured::Z95;
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::problems::Finder;
-use crate::engine::ask::ExaminedOf;
+use crate::engine::ask::{DriftOf, ExaminedOf, FlatOf};
 
 impl Finder<'_> {
     /// A scan that something is measured on.
@@ -23,10 +24,34 @@ impl Finder<'_> {
             let cause = format!("{} This spoils {}.", test.sentence, test.fault.spoils());
             self.tell(Problem::doubt(subject(), cause, test.fault.remedy()));
         }
+        self.flat_and_drift(id);
         for difference in &examined.settings {
             let remedy = "Scan the calibration tablet again with the settings of the scan.";
             let problem = if difference.doubt { Problem::doubt } else { Problem::note };
             self.tell(problem(subject(), difference.sentence.clone(), remedy));
+        }
+    }
+
+    fn flat_and_drift(&mut self, id: &ScanId) {
+        let series = std::sync::Arc::clone(self.series());
+        let Some(entry) = series.scans.get(id) else { return };
+        if !entry.flat.is_nothing() {
+            self.ask(&FlatOf { scan: id.clone() });
+        }
+        let Some(patch) = &entry.known else { return };
+        let Some(drift) = self.ask(&DriftOf { scan: id.clone() }) else { return };
+        if drift.difference.excludes_zero() {
+            let cause = format!(
+                "Its known patch of density {:.3} reads {:.3}: off by {:+.3} ± {:.3}{}.",
+                patch.density,
+                drift.measured.number(),
+                drift.difference.number(),
+                drift.difference.u * Z95,
+                if patch.applied { ", and all its densities are shifted by that" } else { "" }
+            );
+            let remedy = "Let the scanner warm up and scan again, calibrate anew, or shift the scan by its known patch.";
+            let problem = if patch.applied { Problem::note } else { Problem::doubt };
+            self.tell(problem(Subject::Scan(id.clone()), cause, remedy));
         }
     }
 }

@@ -104,7 +104,7 @@ impl Page for Prints {
 
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         readout::registration(ui, view, outbox);
-        scan_trust::prints(ui, view);
+        scan_trust::prints(ui, view, outbox);
         match self.tool {
             Tool::Spots | Tool::Points => self.spots.readout(ui, view, outbox),
             Tool::Patches => patches::readout(ui, view, outbox),

@@ -11,7 +11,7 @@ use super::spots::{TableOf, density_table};
 use crate::appearance::{Tokens, over, widgets};
 use crate::canvas::{self, Gesture, Placement};
 use crate::outbox::{Command, Outbox};
-use crate::pages::{Selected, View};
+use crate::pages::{Selected, View, left_out};
 
 const ROLES: [(PatchRole, &str); 6] = [
     (PatchRole::Grey, "step of a grey scale"),
@@ -47,6 +47,10 @@ pub(super) fn draw(
             let below = placement.screen(area.corners[3]);
             canvas::label(&painter, below, Align2::LEFT_TOP, &patch.name);
         }
+    }
+    let slot = view.session.peek(&PatchesOf { film: film.id.clone() });
+    if let Some(patches) = slot.value() {
+        left_out::draw(ui, &painter, placement, patches.iter().map(|patch| &patch.sample));
     }
     if response.clicked()
         && let Some(at) = response.interact_pointer_pos()

@@ -147,7 +147,7 @@ impl Bench {
         }
     }
 
-    pub(super) fn readout(&mut self, ui: &mut Ui, view: &View<'_>, _outbox: &mut Outbox) {
+    pub(super) fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         ui.heading("Calibration");
         let Some((id, made)) = self.chosen(view) else {
             widgets::muted(ui, "No calibration yet: densities from scans are marked 'uncalibrated'.");
@@ -161,6 +161,8 @@ impl Bench {
             "Scans whose codes are turned into density by it",
         );
         scan_trust::line(ui, view, "Scan", &made.scan);
+        trust::repeat(ui, view, id, made, outbox);
+        crate::pages::scan_choices::scan(ui, view, "calibration", &made.scan, outbox);
         let slot = view.session.peek(&CalibrationOf { calibration: id.clone() });
         widgets::slot(ui, &slot, &format!("Calibrating by {}", made.label), |ui, fit| {
             trust::readout(ui, fit);

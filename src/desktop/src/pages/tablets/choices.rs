@@ -32,6 +32,16 @@ pub(super) fn strip(
                 }
             });
         }
+        if let Some(aperture) = super::aperture::choice(ui, &of, shape.aperture) {
+            let id = film.id.clone();
+            outbox.edit(format!("set the aperture on {of}"), move |series| {
+                if let Some(ReadingsSource::Strip { shape, .. }) =
+                    series.film_mut(&id).and_then(|film| film.strip_readings_mut(number))
+                {
+                    shape.aperture = aperture;
+                }
+            });
+        }
         if number == 0 {
             tablet_and_light(ui, film, view, outbox);
         }

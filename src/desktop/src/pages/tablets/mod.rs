@@ -1,5 +1,6 @@
 //! Tablets: step densities of both films, from scans of their strips or typed, and the calibration of the scanner.
 
+mod aperture;
 mod calibration;
 pub(super) mod choices;
 mod further;

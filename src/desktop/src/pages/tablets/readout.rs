@@ -22,7 +22,7 @@ pub(super) fn steps(ui: &mut Ui, view: &View<'_>, strips: [usize; 2], outbox: &m
     ui.heading("Step densities");
     widgets::footnote(ui, format::INTERVAL_NOTE);
     problems(ui, view, [view.reference, view.candidate]);
-    scan_trust::strips(ui, view);
+    scan_trust::strips(ui, view, outbox);
     let step = match view.selected {
         Selected::Step(step) => Some(step),
         _ => None,

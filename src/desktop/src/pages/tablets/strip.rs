@@ -13,7 +13,7 @@ use super::{choices, further, typing};
 use crate::appearance::{Tokens, fonts, over, widgets};
 use crate::canvas::{self, Gesture, Picture, Placement, Sight, Tiles};
 use crate::outbox::{Command, FileFor, Outbox, PointerReading};
-use crate::pages::{Selected, View, sampling};
+use crate::pages::{Selected, View, left_out, sampling};
 
 /// Flags that put a step in doubt; others only tell where it comes from.
 pub(super) const DOUBTFUL: Flags =
@@ -159,6 +159,7 @@ impl Strip {
         let slot = view.session.peek(&StripOf { film: film.id.clone(), strip });
         if let Some(steps) = slot.value() {
             draw_steps(ui, rect, &placement, steps, view);
+            left_out::draw(ui, &painter, &placement, steps.iter());
             if response.clicked()
                 && let Some(at) = response.interact_pointer_pos()
                 && let Some(step) = step_at(steps, placement.scan(at))
@@ -228,7 +229,7 @@ pub(super) fn draw_steps(ui: &Ui, rect: Rect, placement: &Placement, steps: &[St
         let doubtful = sample.flags().intersects(DOUBTFUL);
         let color = if selected { tokens.accent } else { over::LIGHT };
         let width = if selected { 2.0 } else { 1.0 };
-        canvas::quad(&painter, placement, &sample.area, width, color);
+        canvas::sampled(&painter, placement, sample, width, color);
         let [a, b, c, d] = sample.area.corners.map(|corner| placement.screen(corner));
         if doubtful {
             painter.line_segment([a, c], egui::Stroke::new(1.0, color));

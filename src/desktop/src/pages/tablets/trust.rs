@@ -2,9 +2,12 @@
 
 use egui::Ui;
 use twinwedge_workbench::core::compare::format;
+use twinwedge_workbench::core::document::{Calibration, CalibrationId};
 use twinwedge_workbench::core::scan::{CalibrationFit, NoiseModel, NoiseSource};
 
 use crate::appearance::widgets;
+use crate::outbox::{Command, FileFor, Outbox};
+use crate::pages::View;
 
 /// Noise and stray light in lines.
 pub(super) fn readout(ui: &mut Ui, fit: &CalibrationFit) {
@@ -61,4 +64,36 @@ fn noise_rows(ui: &mut Ui, noise: &NoiseModel) {
         noise.points.len()
     );
     widgets::value_row(ui, "Noise of a pixel, D", &format!("{}  {}  {}", at(0.1), at(1.0), at(2.0)), &hover);
+}
+
+/// The second scan of the tablet: which, or the button that takes it in.
+pub(super) fn repeat(
+    ui: &mut Ui,
+    view: &View<'_>,
+    id: &CalibrationId,
+    made: &Calibration,
+    outbox: &mut Outbox,
+) {
+    match &made.repeat {
+        None => {
+            let hover = "The tablet scanned once more and not moved: the difference of both holds the scanner's noise and nothing \
+                         of the tablet's grain";
+            if widgets::button(ui, "Open a second scan ...", hover).clicked() {
+                outbox.send(Command::Ask(FileFor::Repeat(id.clone())));
+            }
+        }
+        Some(scan) => {
+            crate::pages::scan_trust::line(ui, view, "Second scan", scan);
+            if widgets::button(ui, "Forget the second scan", "Noise is then taken from the first alone")
+                .clicked()
+            {
+                let target = id.clone();
+                outbox.edit(format!("forget the second scan of {}", made.label), move |series| {
+                    if let Some(made) = series.calibrations.get_mut(&target) {
+                        made.repeat = None;
+                    }
+                });
+            }
+        }
+    }
 }

@@ -7,9 +7,9 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::ScanMeta;
 use twinwedge_core::units::Micrometres;
 
-use super::prints::key_of_scan;
+use super::measurable::{self, key_of_scan};
 use super::{film, label_of};
-use crate::engine::ask::{GrainOf, ScanOf, ToneOf};
+use crate::engine::ask::{GrainOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// Resolutions across and down that differ by more than this share cannot both be meant.
@@ -55,7 +55,7 @@ impl Ask for GrainOf {
         let grain = self.area(view)?;
         let entry = view.scan_entry(&grain.scan)?;
         let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
-        let scan = view.get(&ScanOf { scan: grain.scan.clone() })?;
+        let scan = measurable::codes(view, &grain.scan)?;
         let table = view.get(&ToneOf { scan: grain.scan.clone() })?;
         let (dpi, mut flags) = resolution(entry, &scan.meta).map_err(about)?;
         let mut pitch = Micrometres::per_sample(dpi);

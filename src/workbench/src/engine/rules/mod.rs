@@ -6,6 +6,7 @@ mod development;
 mod examined;
 mod figures;
 mod grain;
+mod measurable;
 mod prints;
 mod readings;
 mod scans;
@@ -13,6 +14,7 @@ mod tiles;
 mod tone;
 
 pub use examined::Examined;
+pub use measurable::Drift;
 pub use tone::chain as tone_chain;
 
 pub(crate) use scans::missing;

@@ -5,22 +5,16 @@ use twinwedge_core::measured::Flags;
 use twinwedge_core::patch::{PatchSample, carry_grid, sample_patches};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::{Picture, Registration, register};
-use twinwedge_core::scan::{Plane, Scan, ToneTable};
+use twinwedge_core::scan::{Plane, Scan};
 use twinwedge_core::tablet::sample_disc;
 
+use super::measurable::{self, Measurable, key_of_scan};
 use super::{film, label_of, print_of, reference};
-use crate::engine::ask::{PatchesOf, PyramidOf, RegistrationOf, ScanOf, SpotsOf, ToneOf};
+use crate::engine::ask::{PatchesOf, PyramidOf, RegistrationOf, SpotsOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// Longest side of a picture that is registered, in pixels: as fine as a fraction of a full pixel needs, and no finer.
 const PICTURE: usize = 3000;
-
-/// What a measurement through a scan is keyed by: its codes, its table, and the channel that is measured.
-pub(super) fn key_of_scan(recipe: Recipe, view: &View<'_>, scan: &ScanId) -> Result<Recipe, Halt> {
-    let codes = view.digest(&ScanOf { scan: scan.clone() })?;
-    let table = view.digest(&ToneOf { scan: scan.clone() })?;
-    Ok(recipe.key(codes).key(table).with(&view.scan_entry(scan)?.channel))
-}
 
 /// The reference's print and this film's.
 fn both<'a>(
@@ -88,7 +82,7 @@ impl Ask for RegistrationOf {
 /// The densities of a print, of the whole scan or of the smaller copy that is just fine enough.
 fn picture(view: &View<'_>, scan: &ScanId) -> Result<Picture, Halt> {
     let channel = view.scan_entry(scan)?.channel;
-    let full = view.get(&ScanOf { scan: scan.clone() })?;
+    let full = measurable::codes(view, scan)?;
     let table = view.get(&ToneOf { scan: scan.clone() })?;
     let tones: Vec<f32> = table.density.iter().map(|density| *density as f32).collect();
     let longest = full.width.max(full.height);
@@ -169,7 +163,8 @@ impl Ask for PatchesOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let (layout, print, grid) = grid(view, &self.film)?;
-        let recipe = key_of_scan(Recipe::new("patches", 1).with(&self.film), view, &print.scan)?.with(layout);
+        let recipe = key_of_scan(Recipe::new("patches", 2).with(&self.film), view, &print.scan)?.with(layout);
+        let recipe = recipe.with(&view.scan_entry(&print.scan)?.dpi);
         Ok(match grid {
             Grid::Own(shape) => recipe.with(shape).done(),
             Grid::Carried(shape) => {
@@ -188,10 +183,8 @@ impl Ask for PatchesOf {
                 (carry_grid(shape, &registration.transform), registration.flags)
             }
         };
-        let scan = view.get(&ScanOf { scan: print.scan.clone() })?;
-        let table = view.get(&ToneOf { scan: print.scan.clone() })?;
-        let plane = scan.plane(view.scan_entry(&print.scan)?.channel);
-        let sampled = sample_patches(plane, &table, layout, &shape);
+        let scan = Measurable::of(view, &print.scan)?;
+        let sampled = sample_patches(scan.plane(), &scan.table, layout, &shape);
         let mut patches = sampled.map_err(|problem| problem.about(Subject::Film(self.film.clone())))?;
         for patch in &mut patches {
             patch.sample.density = patch.sample.density.flagged(flags);
@@ -242,13 +235,12 @@ impl Ask for SpotsOf {
             return Ok(Vec::new());
         }
         let registration = view.get(&RegistrationOf { film: self.film.clone() })?;
-        let scan = view.get(&ScanOf { scan: print.scan.clone() })?;
-        let table: std::sync::Arc<ToneTable> = view.get(&ToneOf { scan: print.scan.clone() })?;
-        let plane = scan.plane(view.scan_entry(&print.scan)?.channel);
+        let scan = Measurable::of(view, &print.scan)?;
+        let plane = scan.plane();
         let samples = (1_u32..).zip(spots).filter_map(|(step, spot)| {
             let at = registration.transform.map(spot.at);
             let radius = spot.radius * registration.transform.scale_at(spot.at);
-            let mut sample = sample_disc(plane, &table, at, radius).ok()?;
+            let mut sample = sample_disc(plane, &scan.table, at, radius).ok()?;
             sample.step = step;
             sample.density = sample.density.flagged(registration.flags);
             Some(PatchSample { name: spot.name.clone(), sample })

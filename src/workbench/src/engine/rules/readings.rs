@@ -2,16 +2,17 @@
 
 use twinwedge_core::curve::{ErrorKey, Reading, Readings, Sources, Strip, rounding_u};
 use twinwedge_core::document::{
-    Exposure, Film, ReadingsSource, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
-    TabletStep, TypedReading,
+    Aperture, Exposure, Film, ReadingsSource, Series, StripLevel, StripShape, Tablet, TabletExposure,
+    TabletId, TabletStep, TypedReading,
 };
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::tablet::{StepSample, sample_strip};
 use twinwedge_core::units::STOP;
 
+use super::measurable::{Measurable, key_of_scan};
 use super::{film, label_of};
-use crate::engine::ask::{ReadingsOf, ScanOf, StripOf, ToneOf};
+use crate::engine::ask::{ReadingsOf, ScanOf, StripOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// Standard uncertainty of a catalogue density. Common practice, no source: catalogues allow a few hundredths.
@@ -42,17 +43,18 @@ impl Ask for StripOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let (scan, shape) = strip(film(view.series(), &self.film)?, self.strip)?;
-        let recipe = Recipe::new("strip", 2).with(&self.film).with(&self.strip).key(view.digest(&scan)?);
-        let recipe = recipe.key(view.digest(&ToneOf { scan: scan.scan.clone() })?);
-        Ok(recipe.with(&view.scan_entry(&scan.scan)?.channel).with(shape).done())
+        let recipe = Recipe::new("strip", 3).with(&self.film).with(&self.strip);
+        let mut recipe = key_of_scan(recipe, view, &scan.scan)?.with(shape);
+        if shape.aperture != Aperture::Share {
+            recipe = recipe.with(&view.scan_entry(&scan.scan)?.dpi);
+        }
+        Ok(recipe.done())
     }
 
     fn make(&self, view: &View<'_>) -> Result<Vec<StepSample>, Halt> {
         let (ask, shape) = strip(film(view.series(), &self.film)?, self.strip)?;
-        let channel = view.scan_entry(&ask.scan)?.channel;
-        let scan = view.get(&ask)?;
-        let table = view.get(&ToneOf { scan: ask.scan })?;
-        let samples = sample_strip(scan.plane(channel), &table, shape);
+        let scan = Measurable::of(view, &ask.scan)?;
+        let samples = sample_strip(scan.plane(), &scan.table, shape);
         Ok(samples.map_err(|problem| problem.about(Subject::Film(self.film.clone())))?)
     }
 

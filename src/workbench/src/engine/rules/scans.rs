@@ -2,14 +2,20 @@
 
 use std::path::Path;
 
-use twinwedge_core::document::{Calibration, Channel, ScanId, Series, Tablet};
+use twinwedge_core::document::{
+    Aperture, Calibration, CalibrationId, Channel, FlatSource, ScanId, Series, Tablet,
+};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::scan::{CalibrationFit, CalibrationPoint, Pyramid, Scan, ToneTable, calibrate};
+use twinwedge_core::scan::{
+    CalibrationFit, CalibrationPoint, FlatField, Pyramid, Scan, ToneTable, calibrate,
+};
 use twinwedge_core::tablet::{StepSample, noise_model, sample_strip};
 
+use super::grain::resolution;
+use super::measurable;
 use super::readings::tablet_u;
-use crate::engine::ask::{CalibrationOf, PyramidOf, ScanOf, ToneOf};
+use crate::engine::ask::{CalibrationIn, CalibrationOf, DriftOf, PyramidOf, ScanOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 use crate::load;
 
@@ -89,13 +95,16 @@ impl Ask for PyramidOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let scan = ScanOf { scan: self.scan.clone() };
-        Ok(Recipe::new("pyramid", 1).key(view.digest(&scan)?).done())
+        let recipe = Recipe::new("pyramid", 1).key(view.digest(&ScanOf { scan: self.scan.clone() })?);
+        Ok(match view.scan_entry(&self.scan)?.channel {
+            Channel::Mix { .. } => measurable::key_of_base(recipe, view, &self.scan)?.done(),
+            _ => recipe.done(),
+        })
     }
 
     /// Averages light by the file's own tone curve, not by its calibration: calibrating anew touches no pixel.
     fn make(&self, view: &View<'_>) -> Result<Pyramid, Halt> {
-        let scan = view.get(&ScanOf { scan: self.scan.clone() })?;
+        let scan = measurable::codes(view, &self.scan)?;
         let table = ToneTable::uncalibrated(&scan);
         Pyramid::build(&scan, Some(&table.light), &|| view.stop()).ok_or(Halt::Dropped)
     }
@@ -128,35 +137,29 @@ impl Ask for ToneOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let entry = view.scan_entry(&self.scan)?;
-        let recipe = Recipe::new("tone", 1).key(view.digest(&ScanOf { scan: self.scan.clone() })?);
-        let Some(calibration) = &entry.calibration else {
-            return Ok(recipe.done());
-        };
-        let fit = view.digest(&CalibrationOf { calibration: calibration.clone() })?;
-        Ok(recipe.key(fit).done())
+        let mut recipe = measurable::key_of_base(Recipe::new("tone", 1), view, &self.scan)?;
+        if entry.flare_corrected {
+            recipe = recipe.with("without stray light");
+        }
+        if entry.known.is_some_and(|patch| patch.applied) {
+            recipe = recipe.key(view.digest(&DriftOf { scan: self.scan.clone() })?);
+        }
+        Ok(recipe.done())
     }
 
     fn make(&self, view: &View<'_>) -> Result<ToneTable, Halt> {
         let entry = view.scan_entry(&self.scan)?;
-        let scan = view.get(&ScanOf { scan: self.scan.clone() })?;
-        let Some(id) = &entry.calibration else {
-            return Ok(ToneTable::uncalibrated(&scan));
-        };
-        let fit = view.get(&CalibrationOf { calibration: id.clone() })?;
-        if fit.table.density.len() != scan.levels() {
-            let problem = Problem::error(
-                Subject::Scan(self.scan.clone()),
-                format!(
-                    "The calibration {} was made from a scan of {} codes, and this scan has {}.",
-                    id.0,
-                    fit.table.density.len(),
-                    scan.levels()
-                ),
-                "Scan tablet and film with the same bits per sample, or choose another calibration.",
-            );
-            return Err(problem.into());
+        let mut table = measurable::base_table(view, &self.scan)?;
+        if entry.flare_corrected
+            && let Some((light, u)) = measurable::stray(view, &self.scan, &table)?
+        {
+            table = table.without_stray(light, u);
         }
-        Ok(fit.table.clone())
+        if let Some(patch) = entry.known.filter(|patch| patch.applied) {
+            let drift = measurable::drift(view, &self.scan, &table, &patch)?.difference;
+            table = table.shifted(-drift.number(), drift.u);
+        }
+        Ok(table)
     }
 
     fn digest(table: &ToneTable, _: Key) -> Key {
@@ -202,7 +205,7 @@ impl CalibrationOf {
                 "Choose the tablet that was scanned, or enter its densities.",
             )
         })?;
-        Ok(Parts { calibration, tablet, channel: view.scan_entry(&calibration.scan)?.channel })
+        Ok(Parts { calibration, tablet, channel: view.scan_entry(&calibration.scan)?.channel.heaviest() })
     }
 }
 
@@ -221,59 +224,12 @@ impl Ask for CalibrationOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let parts = self.parts(view)?;
-        let scan = view.digest(&ScanOf { scan: parts.calibration.scan.clone() })?;
-        let recipe = Recipe::new("calibration", 1).key(scan).with(&parts.calibration.label);
-        let mut recipe = recipe.with(&parts.calibration.shape).with(parts.tablet).with(&parts.channel);
-        if let Some(repeat) = &parts.calibration.repeat {
-            recipe = recipe.key(view.digest(&ScanOf { scan: repeat.clone() })?);
-        }
-        Ok(recipe.with(&view.series().settings.reading_u).done())
+        Ok(key_in(Recipe::new("calibration", 1), view, &parts, parts.channel)?.done())
     }
 
     fn make(&self, view: &View<'_>) -> Result<CalibrationFit, Halt> {
-        let Parts { calibration, tablet, channel } = self.parts(view)?;
-        let about = |problem: Problem| problem.about(Subject::Calibration(self.calibration.clone()));
-        let scan = view.get(&ScanOf { scan: calibration.scan.clone() })?;
-        // Only codes are taken from these samples; the table is there to tell light from dark when dust is left out.
-        let table = ToneTable::uncalibrated(&scan);
-        let samples = sample_strip(scan.plane(channel), &table, &calibration.shape).map_err(about)?;
-        if samples.len() != tablet.steps.len() {
-            let problem = Problem::error(
-                Subject::Calibration(self.calibration.clone()),
-                format!(
-                    "{} steps are marked on the scan, and the tablet {} has {}.",
-                    samples.len(),
-                    tablet.label,
-                    tablet.steps.len()
-                ),
-                "Mark the whole tablet, or choose the tablet that was scanned.",
-            );
-            return Err(problem.into());
-        }
-        let reading_u = view.series().settings.reading_u;
-        let points: Vec<CalibrationPoint> = samples
-            .iter()
-            .zip(&tablet.steps)
-            .map(|(sample, step)| CalibrationPoint {
-                step: sample.step,
-                code: sample.code.number(),
-                code_u: sample.code.u,
-                density: step.density,
-                density_u: tablet_u(tablet, *step, reading_u),
-                flags: flags_of_codes(sample),
-            })
-            .collect();
-        let mut fit = calibrate(&points, scan.levels(), &calibration.label).map_err(about)?;
-        if tablet.nominal {
-            fit.table.flags |= Flags::NOMINAL_TABLET;
-        }
-        let second = match &calibration.repeat {
-            Some(repeat) => Some(view.get(&ScanOf { scan: repeat.clone() })?),
-            None => None,
-        };
-        let second = second.as_ref().map(|scan| scan.plane(channel));
-        fit.noise = noise_model(scan.plane(channel), second, &fit.table, &samples);
-        Ok(fit)
+        let parts = self.parts(view)?;
+        fit_in(view, &self.calibration, &parts, parts.channel)
     }
 
     fn digest(fit: &CalibrationFit, _: Key) -> Key {
@@ -291,6 +247,136 @@ impl Ask for CalibrationOf {
     fn bytes(fit: &CalibrationFit) -> usize {
         fit.table.light.len() * 24 + fit.points.len() * 64
     }
+}
+
+impl Ask for CalibrationIn {
+    type Output = CalibrationFit;
+    const KIND: Kind = Kind::CalibrationIn;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.calibration_in
+    }
+
+    fn label(&self, series: &Series) -> String {
+        let label = series.calibrations.get(&self.calibration).map(|calibration| calibration.label.as_str());
+        format!("Calibrating {} in {}", label.unwrap_or(&self.calibration.0), self.channel.words())
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let ask = CalibrationOf { calibration: self.calibration.clone() };
+        Ok(key_in(Recipe::new("calibration in", 1), view, &ask.parts(view)?, self.channel)?.done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<CalibrationFit, Halt> {
+        let ask = CalibrationOf { calibration: self.calibration.clone() };
+        fit_in(view, &self.calibration, &ask.parts(view)?, self.channel)
+    }
+
+    fn digest(fit: &CalibrationFit, key: Key) -> Key {
+        CalibrationOf::digest(fit, key)
+    }
+
+    fn bytes(fit: &CalibrationFit) -> usize {
+        CalibrationOf::bytes(fit)
+    }
+}
+
+fn key_in(recipe: Recipe, view: &View<'_>, parts: &Parts<'_>, channel: Channel) -> Result<Recipe, Halt> {
+    let calibration = parts.calibration;
+    let scan = view.digest(&ScanOf { scan: calibration.scan.clone() })?;
+    let recipe =
+        recipe.key(scan).with(&calibration.label).with(&calibration.shape).with(parts.tablet).with(&channel);
+    let entry = view.scan_entry(&calibration.scan)?;
+    let mut recipe = recipe.with(&entry.flat);
+    if calibration.shape.aperture != Aperture::Share {
+        recipe = recipe.with(&entry.dpi);
+    }
+    let blank = match &entry.flat {
+        FlatSource::Blank(blank) => Some(blank),
+        FlatSource::Border(_) | FlatSource::Nothing => None,
+    };
+    for other in calibration.repeat.iter().chain(blank) {
+        recipe = recipe.key(view.digest(&ScanOf { scan: other.clone() })?);
+    }
+    Ok(recipe.with(&view.series().settings.reading_u))
+}
+
+/// Fits a calibration in one channel. Falloff of its scan is taken out by what each step lies deeper in it: the density that
+/// the scanner saw there was higher by as much.
+fn fit_in(
+    view: &View<'_>,
+    id: &CalibrationId,
+    parts: &Parts<'_>,
+    channel: Channel,
+) -> Result<CalibrationFit, Halt> {
+    let Parts { calibration, tablet, .. } = parts;
+    let about = |problem: Problem| problem.about(Subject::Calibration(id.clone()));
+    let scan = view.get(&ScanOf { scan: calibration.scan.clone() })?;
+    let entry = view.scan_entry(&calibration.scan)?;
+    // Only codes are taken from these samples; the table is there to tell light from dark when dust is left out.
+    let table = ToneTable::uncalibrated(&scan);
+    let per_mm = resolution(entry, &scan.meta).ok().map(|(dpi, _)| dpi / 25.4);
+    let plane = scan.plane(channel).resolved(per_mm);
+    let samples = sample_strip(plane, &table, &calibration.shape).map_err(about)?;
+    if samples.len() != tablet.steps.len() {
+        let problem = Problem::error(
+            Subject::Calibration(id.clone()),
+            format!(
+                "{} steps are marked on the scan, and the tablet {} has {}.",
+                samples.len(),
+                tablet.label,
+                tablet.steps.len()
+            ),
+            "Mark the whole tablet, or choose the tablet that was scanned.",
+        );
+        return Err(problem.into());
+    }
+    let reading_u = view.series().settings.reading_u;
+    let mut points: Vec<CalibrationPoint> = samples
+        .iter()
+        .zip(&tablet.steps)
+        .map(|(sample, step)| CalibrationPoint {
+            step: sample.step,
+            code: sample.code.number(),
+            code_u: sample.code.u,
+            density: step.density,
+            density_u: tablet_u(tablet, *step, reading_u),
+            flags: flags_of_codes(sample),
+        })
+        .collect();
+    let mut fit = calibrate(&points, scan.levels(), &calibration.label).map_err(about)?;
+    let flat = match &entry.flat {
+        FlatSource::Nothing => None,
+        FlatSource::Border(width) => Some(FlatField::of_border(plane, &fit.table, *width).map_err(about)?),
+        FlatSource::Blank(blank) => {
+            let blank = view.get(&ScanOf { scan: blank.clone() })?;
+            measurable::same_frame(&scan, &blank).map_err(about)?;
+            Some(FlatField::of_blank(blank.plane(channel), &fit.table).map_err(about)?)
+        }
+    };
+    if let Some(flat) = flat {
+        for (point, sample) in points.iter_mut().zip(&samples) {
+            let bounds = sample.area.bounds();
+            let middle = (0.5 * (bounds.min.x + bounds.max.x), 0.5 * (bounds.min.y + bounds.max.y));
+            point.density += flat.excess(middle, (scan.width, scan.height));
+            point.density_u = point.density_u.hypot(flat.u);
+        }
+        fit = calibrate(&points, scan.levels(), &calibration.label).map_err(about)?;
+        fit.notes.push(format!(
+            "The falloff of light over its scan was taken out: {:.3} in density at the darkest corner.",
+            flat.corner.0
+        ));
+    }
+    if tablet.nominal {
+        fit.table.flags |= Flags::NOMINAL_TABLET;
+    }
+    let second = match &calibration.repeat {
+        Some(repeat) => Some(view.get(&ScanOf { scan: repeat.clone() })?),
+        None => None,
+    };
+    let second = second.as_ref().map(|scan| scan.plane(channel));
+    fit.noise = noise_model(plane, second, &fit.table, &samples);
+    Ok(fit)
 }
 
 /// What a sample says about its codes, without what the missing calibration says about its density.

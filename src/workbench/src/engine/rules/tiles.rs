@@ -7,12 +7,11 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::{Pyramid, Samples, Scan, ToneTable, channel_offset};
 use twinwedge_core::units::Density;
 
-use super::prints::key_of_scan;
+use super::measurable::{self, key_of_scan};
 use super::scans::file_name;
 use super::{film, label_of, print_of, reference};
 use crate::engine::ask::{
-    DIFFERENCE_RANGE, Look, PyramidOf, RegistrationOf, ScanOf, ScreenOf, TILE, Tile, TileOf, TilePicture,
-    ToneOf,
+    DIFFERENCE_RANGE, Look, PyramidOf, RegistrationOf, ScreenOf, TILE, Tile, TileOf, TilePicture, ToneOf,
 };
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
@@ -162,7 +161,7 @@ impl Grid {
                 });
             }
         }
-        let full = view.get(&ScanOf { scan: scan.clone() })?;
+        let full = measurable::codes(view, scan)?;
         let (width, height, channels) = (full.width, full.height, full.channels);
         let offset = channel_offset(channels, channel);
         Ok(Self { scan: Some(full), pyramid: None, level: 0, width, height, channels, offset })

@@ -12,9 +12,10 @@ use twinwedge_core::tone::{Chain, ChainFilm, ChainPaper, Tones, paper_figures};
 use twinwedge_core::units::STOP;
 
 use super::development::{compared, compared_digest};
+use super::measurable::{Measurable, key_of_scan};
 use super::readings::{bytes_of_readings, of_samples, of_typed, readings};
 use super::{film, label_of, reference};
-use crate::engine::ask::{FilmCurve, PaperCurve, PaperOf, PaperStripOf, ScanOf, ToneOf, TonesOf};
+use crate::engine::ask::{FilmCurve, PaperCurve, PaperOf, PaperStripOf, ScanOf, TonesOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 fn test(series: &Series) -> Result<&PaperTest, Problem> {
@@ -49,17 +50,14 @@ impl Ask for PaperStripOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let (scan, shape) = strip(view.series())?;
-        let recipe = Recipe::new("paper strip", 1).key(view.digest(&scan)?);
-        let recipe = recipe.key(view.digest(&ToneOf { scan: scan.scan.clone() })?);
-        Ok(recipe.with(&view.scan_entry(&scan.scan)?.channel).with(shape).done())
+        let recipe = key_of_scan(Recipe::new("paper strip", 2), view, &scan.scan)?;
+        Ok(recipe.with(&view.scan_entry(&scan.scan)?.dpi).with(shape).done())
     }
 
     fn make(&self, view: &View<'_>) -> Result<Vec<StepSample>, Halt> {
         let (ask, shape) = strip(view.series())?;
-        let channel = view.scan_entry(&ask.scan)?.channel;
-        let scan = view.get(&ask)?;
-        let table = view.get(&ToneOf { scan: ask.scan.clone() })?;
-        let samples = sample_strip(scan.plane(channel), &table, shape);
+        let scan = Measurable::of(view, &ask.scan)?;
+        let samples = sample_strip(scan.plane(), &scan.table, shape);
         Ok(samples.map_err(|problem| problem.about(Subject::Scan(ask.scan)))?)
     }
 

@@ -7,6 +7,7 @@ mod findings;
 mod models;
 mod pictures;
 mod records;
+mod scans;
 mod summary;
 mod tones;
 
@@ -41,6 +42,7 @@ pub(super) fn page(gathered: &Gathered) -> String {
     out.push_str("<section class=\"common\">\n");
     tones::paper(&mut out, gathered);
     records::conditions(&mut out, gathered);
+    scans::scans(&mut out, gathered);
     records::problems(&mut out, gathered);
     let _ = write!(
         out,

@@ -113,6 +113,8 @@ fn sample(density: f64) -> StepSample {
         relative_spread: 0.01,
         used: 400,
         left_out: 0,
+        rejected: Vec::new(),
+        round: false,
     }
 }
 
@@ -169,6 +171,7 @@ fn gathered(count: usize) -> Gathered {
         prints: Some(prints),
         third: None,
         paper: None,
+        scans: Vec::new(),
         problems,
     }
 }

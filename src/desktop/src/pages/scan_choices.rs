@@ -1,0 +1,255 @@
+//! How a scan is read: its channel, what its light is corrected by, and a patch of known density in it.
+
+use egui::{CollapsingHeader, ComboBox, Id, Ui};
+use twinwedge_workbench::core::compare::format;
+use twinwedge_workbench::core::document::{Channel, FlatSource, KnownPatch, ScanEntry, ScanId, Series};
+use twinwedge_workbench::core::geometry::{Point, Rect};
+use twinwedge_workbench::core::scan::{FLAT_MAP, FlatField, Scan};
+use twinwedge_workbench::engine::ask::{Drift, DriftOf, FlatOf, ScanOf};
+
+use super::View;
+use crate::appearance::{Tokens, over, widgets};
+use crate::outbox::{Command, FileFor, Outbox};
+
+/// The choices of one scan, folded away under a heading.
+pub(super) fn scan(ui: &mut Ui, view: &View<'_>, label: &str, id: &ScanId, outbox: &mut Outbox) {
+    let Some(entry) = view.series.scans.get(id) else { return };
+    let slot = view.session.peek(&ScanOf { scan: id.clone() });
+    let Some(scan) = slot.value() else { return };
+    CollapsingHeader::new(format!("How the {label} is read")).id_salt(("how", &id.0)).show(ui, |ui| {
+        if scan.channels == 3 {
+            channel(ui, id, entry, outbox);
+        }
+        falloff(ui, view, id, entry, outbox);
+        known_patch(ui, view, id, entry, scan, outbox);
+        if entry.calibration.is_some() {
+            let mut on = entry.flare_corrected;
+            let hover = "Light that strays goes with the mean light of the frame. What this scan has more or less of it than the \
+                         calibration's is taken out, where the calibration tells its own";
+            if widgets::switch(ui, &mut on, "Take out stray light", hover) {
+                change(id, "set the stray light", outbox, move |entry| entry.flare_corrected = on);
+            }
+        }
+    });
+}
+
+fn change(
+    id: &ScanId,
+    what: &str,
+    outbox: &mut Outbox,
+    change: impl FnOnce(&mut ScanEntry) + Send + 'static,
+) {
+    let scan = id.clone();
+    outbox.edit(format!("{what} of {}", id.0), move |series: &mut Series| {
+        if let Some(entry) = series.scans.get_mut(&scan) {
+            change(entry);
+        }
+    });
+}
+
+fn channel(ui: &mut Ui, id: &ScanId, entry: &ScanEntry, outbox: &mut Outbox) {
+    ui.horizontal_wrapped(|ui| {
+        ui.label("Channel");
+        let now = entry.channel;
+        let mix = match now {
+            Channel::Mix { .. } => now,
+            _ => Channel::LUMINANCE,
+        };
+        let word = |channel: Channel| match channel {
+            Channel::Mix { .. } => "mix of light".to_owned(),
+            one => one.words(),
+        };
+        let combo = ComboBox::from_id_salt(("channel", &id.0)).selected_text(word(now));
+        combo.show_ui(ui, |ui| {
+            for channel in [Channel::Red, Channel::Green, Channel::Blue, mix] {
+                if ui.selectable_label(now == channel, word(channel)).clicked() && now != channel {
+                    change(id, "choose the channel", outbox, move |entry| entry.channel = channel);
+                }
+            }
+        });
+        let Channel::Mix { red, green, blue } = now else { return };
+        for (k, (name, weight)) in [("red", red), ("green", green), ("blue", blue)].into_iter().enumerate() {
+            let name = format!("Weight of {name}");
+            let hover =
+                "Light of each channel, by its own calibrated table, counts by its share of all weights";
+            let field = Id::unique(("weight", &id.0, k));
+            if let Some(Some(wanted)) =
+                widgets::number_field(ui, field, &name, Some(f64::from(weight)), hover, 44.0)
+            {
+                let wanted = wanted.round().clamp(0.0, 10_000.0) as u16;
+                change(id, "weigh the channels", outbox, move |entry| {
+                    if let Channel::Mix { red, green, blue } = &mut entry.channel {
+                        *[red, green, blue][k] = wanted;
+                    }
+                });
+            }
+        }
+    });
+}
+
+fn falloff(ui: &mut Ui, view: &View<'_>, id: &ScanId, entry: &ScanEntry, outbox: &mut Outbox) {
+    ui.horizontal_wrapped(|ui| {
+        ui.label("Falloff of light");
+        let shown = match &entry.flat {
+            FlatSource::Nothing => "left in".to_owned(),
+            FlatSource::Blank(blank) => format!("by the blank {}", blank.0),
+            FlatSource::Border(_) => "by the paper's border".to_owned(),
+        };
+        let combo = ComboBox::from_id_salt(("falloff", &id.0)).width(168.0).truncate().selected_text(&shown);
+        let response = combo.show_ui(ui, |ui| {
+            let mut offer = |ui: &mut Ui, flat: FlatSource, word: String| {
+                if ui.selectable_label(entry.flat == flat, word).clicked() && entry.flat != flat {
+                    change(id, "choose the falloff", outbox, move |entry| entry.flat = flat);
+                }
+            };
+            offer(ui, FlatSource::Nothing, "left in".to_owned());
+            offer(ui, FlatSource::Border(20.0), "by the paper's border".to_owned());
+            for other in view.series.scans.iter().filter(|(other, of)| *other != id && of.kind == entry.kind)
+            {
+                offer(ui, FlatSource::Blank(other.0.clone()), format!("by the blank {}", other.0.0));
+            }
+            if ui.selectable_label(false, "by a blank scan from a file ...").clicked() {
+                outbox.send(Command::Ask(FileFor::Blank(id.clone())));
+            }
+        });
+        response.response.widget_info(|| {
+            egui::WidgetInfo::labeled(
+                egui::Role::ComboBox,
+                true,
+                format!("Falloff of light of {}: {shown}", id.0),
+            )
+        });
+        if let FlatSource::Border(width) = entry.flat {
+            let hover = "How many pixels wide the paper's white is along all four sides of the scan";
+            let field = Id::unique(("border", &id.0));
+            if let Some(Some(width)) =
+                widgets::number_field(ui, field, "Width of the border", Some(width), hover, 44.0)
+            {
+                change(id, "set the border", outbox, move |entry| entry.flat = FlatSource::Border(width));
+            }
+            ui.label("px");
+        }
+    });
+    if !entry.flat.is_nothing() {
+        let slot = view.session.peek(&FlatOf { scan: id.clone() });
+        widgets::slot(ui, &slot, "Measuring the falloff", flat_rows);
+    }
+}
+
+fn flat_rows(ui: &mut Ui, flat: &FlatField) {
+    let pair = format!("{} to {}", format::signed(flat.corner.0, 3), format::signed(flat.corner.1, 3));
+    widgets::value_row(
+        ui,
+        "Darkest corner, D",
+        &pair,
+        "Density of the darkest corner above the middle, before and after the falloff is taken out",
+    );
+    let range = format!("{} to {}", format::signed(flat.range.0, 3), format::signed(flat.range.1, 3));
+    widgets::value_row(ui, "Taken out, D", &range, "Lowest and highest density taken out over the frame");
+    widgets::value_row(
+        ui,
+        "Sure to",
+        &format!("± {}", format::number(flat.u, 4)),
+        "Standard uncertainty in density; it is in the uncertainty of every density read on this scan",
+    );
+    map(ui, flat);
+}
+
+/// The falloff over the frame, from the lightest place (white) to the darkest (black).
+fn map(ui: &mut Ui, flat: &FlatField) {
+    let side = 6.0;
+    let size = egui::vec2(side * FLAT_MAP as f32, side * FLAT_MAP as f32);
+    let (rect, response) = ui.allocate_exact_size(size, egui::Sense::hover());
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Figure, true, "Map of the falloff"));
+    let span = (flat.range.1 - flat.range.0).max(1e-6);
+    for (k, density) in flat.map.iter().enumerate() {
+        let at = egui::vec2((k % FLAT_MAP) as f32, (k / FLAT_MAP) as f32) * side;
+        let share = 1.0 - (density - flat.range.0) / span;
+        let cell = egui::Rect::from_min_size(rect.min + at, egui::Vec2::splat(side));
+        ui.painter().rect_filled(cell, 0.0, over::surround(share as f32));
+    }
+    ui.painter().rect_stroke(
+        rect,
+        0.0,
+        egui::Stroke::new(1.0, Tokens::get(ui).line),
+        egui::StrokeKind::Outside,
+    );
+    response.on_hover_text("The falloff over the frame: white is the lightest place, black the darkest");
+}
+
+fn known_patch(
+    ui: &mut Ui,
+    view: &View<'_>,
+    id: &ScanId,
+    entry: &ScanEntry,
+    scan: &Scan,
+    outbox: &mut Outbox,
+) {
+    let Some(patch) = entry.known else {
+        let hover = "A place of known density that every scan shows, a grey card say: tells how far the scanner drifted";
+        if widgets::button(ui, "Name a known patch", hover).clicked() {
+            let (w, h) = (scan.width as f64, scan.height as f64);
+            let area = Rect::between(Point::new(0.45 * w, 0.45 * h), Point::new(0.55 * w, 0.55 * h));
+            change(id, "name the known patch", outbox, move |entry| {
+                entry.known = Some(KnownPatch { area, density: 0.0, u: 0.01, applied: false });
+            });
+        }
+        return;
+    };
+    let set = |outbox: &mut Outbox, what: fn(&mut KnownPatch, f64), value: f64| {
+        change(id, "set the known patch", outbox, move |entry| {
+            if let Some(patch) = &mut entry.known {
+                what(patch, value);
+            }
+        });
+    };
+    type Setter = fn(&mut KnownPatch, f64);
+    let rows: [(&str, f64, Setter, &str); 6] = [
+        ("Known density", patch.density, |p, v| p.density = v, "Density of the patch as it was measured"),
+        ("Its uncertainty", patch.u, |p, v| p.u = v.max(0.0), "Standard uncertainty of that density"),
+        ("Left", patch.area.min.x, |p, v| p.area.min.x = v, "Left edge of the patch in the scan's pixels"),
+        ("Top", patch.area.min.y, |p, v| p.area.min.y = v, "Top edge of the patch in the scan's pixels"),
+        ("Right", patch.area.max.x, |p, v| p.area.max.x = v, "Right edge of the patch in the scan's pixels"),
+        (
+            "Bottom",
+            patch.area.max.y,
+            |p, v| p.area.max.y = v,
+            "Bottom edge of the patch in the scan's pixels",
+        ),
+    ];
+    ui.horizontal_wrapped(|ui| {
+        for (name, value, setter, hover) in rows {
+            ui.label(name);
+            let full = format!("Known patch of {}: {name}", id.0);
+            let field = Id::unique(("known", &id.0, name));
+            if let Some(Some(value)) = widgets::number_field(ui, field, &full, Some(value), hover, 52.0) {
+                set(outbox, setter, value);
+            }
+        }
+    });
+    let slot = view.session.peek(&DriftOf { scan: id.clone() });
+    widgets::slot(ui, &slot, "Reading the known patch", drift_row);
+    ui.horizontal_wrapped(|ui| {
+        let mut on = patch.applied;
+        let hover =
+            "Shifts all densities of this scan by what the patch is off, and adds the uncertainty of that";
+        if widgets::switch(ui, &mut on, "Shift by it", hover) {
+            change(id, "shift by the known patch", outbox, move |entry| {
+                if let Some(patch) = &mut entry.known {
+                    patch.applied = on;
+                }
+            });
+        }
+        if widgets::button(ui, "Forget the patch", "Drift is no longer looked for in this scan").clicked() {
+            change(id, "forget the known patch", outbox, |entry| entry.known = None);
+        }
+    });
+}
+
+fn drift_row(ui: &mut Ui, drift: &Drift) {
+    let text = format::difference(&drift.difference.plain(), 3);
+    widgets::value_row(ui, "Off by, D", &text, "Measured minus known, before any shift");
+    if !drift.difference.excludes_zero() {
+        widgets::footnote(ui, "No drift that can be told from its uncertainty.");
+    }
+}

@@ -1,0 +1,52 @@
+//! What speaks against a scan stands beside it, and how it is read can be chosen there.
+
+use egui::Role;
+use egui_kittest::kittest::Queryable;
+use twinwedge_core::document::{FlatSource, ScanId};
+
+use crate::bench::{go, sample, says, until, window};
+use crate::typed::enter;
+
+#[test]
+fn every_page_with_a_scan_says_what_was_found_about_it() {
+    let mut harness = window(sample());
+    for page in ["Tablets", "Prints"] {
+        go(&mut harness, page);
+        until(&mut harness, "the examination", |harness| {
+            says(harness, "Scan of Tern 160: nothing found against it")
+        });
+    }
+    go(&mut harness, "Grain");
+    until(&mut harness, "the examination", |harness| says(harness, "Scan: nothing found against it"));
+    go(&mut harness, "Tablets");
+    harness.get_by_role_and_label(Role::RadioButton, "Show: Scanner calibration").click();
+    harness.run_steps(2);
+    until(&mut harness, "the noise", |harness| says(harness, "Noise of a pixel, D: "));
+    assert!(says(&harness, "Stray light: "));
+}
+
+#[test]
+fn the_falloff_of_a_print_is_taken_from_its_border_and_left_out_is_shown() {
+    let mut harness = window(sample());
+    go(&mut harness, "Prints");
+    until(&mut harness, "the scan", |harness| says(harness, "How the print of Tern 160 is read"));
+    harness
+        .query_all_by_label_contains("How the print of Tern 160 is read")
+        .next()
+        .expect("a heading")
+        .click();
+    harness.run_steps(12);
+    harness.query_all_by_label_contains("Falloff of light of Tern 160 print").next().expect("a list").click();
+    harness.run_steps(3);
+    harness.get_by_label("by the paper's border").click();
+    harness.run_steps(3);
+    let flat = |harness: &egui_kittest::Harness<'_, twinwedge_desktop::app::App>| {
+        harness.state().session().series().scans[&ScanId::from("Tern 160 print")].flat.clone()
+    };
+    assert_eq!(flat(&harness), FlatSource::Border(20.0));
+    enter(&mut harness, "Width of the border", "12");
+    assert_eq!(flat(&harness), FlatSource::Border(12.0));
+    harness.get_by_label("Show what was left out").click();
+    harness.run_steps(3);
+    assert_eq!(harness.state().session().undo_label(), Some("set the border of Tern 160 print"));
+}
