@@ -169,7 +169,7 @@ fn the_noise_of_a_scanner_is_that_of_its_sensor() {
 #[test]
 fn stray_light_is_found_within_its_interval() {
     let (mut held, mut told, mut claimed) = (0, 0, 0);
-    const RUNS: u64 = 60;
+    const RUNS: u64 = 80;
     for seed in 0..RUNS {
         let mut chance = Stream::new(616, seed);
         let scanner = Scanner::any(&mut chance);
@@ -202,7 +202,8 @@ fn stray_light_is_found_within_its_interval() {
         "interval holds the veil in {held} of {RUNS}; told from none in {told} of {strayed}; claimed in {claimed} of {}",
         RUNS - strayed
     );
-    assert!(held as f64 >= 0.92 * RUNS as f64, "{held}");
+    // Of 80 intervals that hold with 95 %, 70 or fewer do with a probability of 0.7 % (binomial).
+    assert!(held > 70, "{held}");
     assert!(claimed <= 2, "{claimed}");
     assert!(told * 3 > strayed, "{told}");
 }

@@ -16,9 +16,9 @@ const LEAST_U: f64 = 0.002;
 /// Fewer steps tell nothing.
 const LEAST: usize = 8;
 /// Veils that are tried: none, then from a millionth to a tenth of full light.
-const VEILS: usize = 201;
+const VEILS: usize = 151;
 /// Dark codes that are tried, from zero to just below the darkest step's.
-const DARKS: usize = 48;
+const DARKS: usize = 96;
 
 /// What the steps say of stray light.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -89,7 +89,7 @@ pub fn estimate(points: &[CalibrationPoint]) -> Result<Flare, String> {
     Ok(Flare {
         veil: *best,
         interval,
-        separated: interval.0 > 1e-6,
+        separated: interval.0 > 0.2 * best,
         dark: attempt.dark,
         power: attempt.power,
         rms: attempt.rms,

@@ -1,14 +1,11 @@
-//! Sharpening: edges that overshoot on both sides, or noise that rises towards fine detail.
+//! Sharpening: edges that overshoot on both sides.
 
-use super::spectrum::Spectrum;
 use super::tiles::Tiles;
 use super::{Fault, Test, percent};
 use crate::numeric::math;
 
 /// Overshoot from which an edge counts as sharpened, as a share of its step.
 const OVERSHOOT: f64 = 0.03;
-/// Power of the noise at finer detail over that at coarse from which it counts as sharpened.
-const RISE: f64 = 1.35;
 /// Pixels on either side of an edge that are looked at, and from where on it is level.
 const REACH: isize = 14;
 const LEVEL: isize = 8;
@@ -27,10 +24,9 @@ struct Edges {
 }
 
 /// The test.
-pub(super) fn sharpened(tiles: &Tiles, spectrum: Option<&Spectrum>) -> Test {
+pub(super) fn sharpened(tiles: &Tiles) -> Test {
     let edges = Edges::of(tiles);
     let by_edges = (edges.count >= LEAST).then(|| edges.overshoot());
-    let by_noise = spectrum.map(rise);
     if let Some((overshoot, u)) = by_edges
         && overshoot > OVERSHOOT
         && overshoot > 4.0 * u
@@ -43,17 +39,8 @@ pub(super) fn sharpened(tiles: &Tiles, spectrum: Option<&Spectrum>) -> Test {
         );
         return Test::new(Fault::Sharpened, true, overshoot, OVERSHOOT, sentence);
     }
-    if let Some(rise) = by_noise
-        && rise > RISE
-    {
-        let sentence = format!(
-            "Its noise is {} times as strong at finer detail as at coarse, which neither grain nor a lens does: sharpened.",
-            crate::compare::format::number(rise, 2)
-        );
-        return Test::new(Fault::Sharpened, true, rise, RISE, sentence);
-    }
-    match (by_edges, by_noise) {
-        (Some((overshoot, u)), _) => {
+    match by_edges {
+        Some((overshoot, u)) => {
             let sentence = format!(
                 "Its edges overshoot by {} ± {} % of their step.",
                 percent(overshoot),
@@ -61,22 +48,8 @@ pub(super) fn sharpened(tiles: &Tiles, spectrum: Option<&Spectrum>) -> Test {
             );
             Test::new(Fault::Sharpened, false, overshoot, OVERSHOOT, sentence)
         }
-        (None, Some(_)) => {
-            let why = "it shows no clear edges, and noise alone tells only of strong sharpening";
-            Test::not_testable(Fault::Sharpened, OVERSHOOT, why)
-        }
-        (None, None) => {
-            Test::not_testable(Fault::Sharpened, OVERSHOOT, "it shows neither clear edges nor plain places")
-        }
+        None => Test::not_testable(Fault::Sharpened, OVERSHOOT, "it shows no clear edges"),
     }
-}
-
-/// The strongest ring of the spectrum of finer detail over that of coarse.
-fn rise(spectrum: &Spectrum) -> f64 {
-    let rings = &spectrum.rings;
-    let mean = |from: usize, to: usize| rings[from..=to].iter().sum::<f64>() / (to + 1 - from) as f64;
-    let coarse = mean(2, 3).max(f64::MIN_POSITIVE);
-    (5..=13).map(|k| mean(k - 1, k + 1) / coarse).fold(0.0, f64::max)
 }
 
 impl Edges {
@@ -195,9 +168,9 @@ mod tests {
     fn an_overshoot_is_measured() {
         let plain = |x: f64| 20_000.0 + 20_000.0 / (1.0 + math::exp(-x / 0.7));
         let lobed = |x: f64| plain(x) + 2_000.0 * x.signum() * math::exp(-(x.abs() - 3.0).powi(2) / 2.0);
-        let clean = sharpened(&tiles(plain), None);
+        let clean = sharpened(&tiles(plain));
         assert!(clean.evidence.is_some_and(|e| e.abs() < 0.005), "{clean:?}");
-        let sharp = sharpened(&tiles(lobed), None);
+        let sharp = sharpened(&tiles(lobed));
         assert!(sharp.evidence.is_some_and(|e| (e - 0.10).abs() < 0.01), "{sharp:?}");
     }
 }

@@ -30,7 +30,7 @@ pub enum Fault {
     FullRange,
     /// Codes between those that are used are missing: few bits inside many, or stretched levels.
     MissingCodes,
-    /// Edges overshoot, or noise is stronger at fine detail than it is at coarse.
+    /// Edges overshoot.
     Sharpened,
     /// Noise that the scanner must have left is gone.
     Denoised,
@@ -199,7 +199,7 @@ pub fn examine(plane: Plane<'_>, known: Known<'_>, stop: &(dyn Fn() -> bool + Sy
     let eight_bits = plane.levels() == 256;
     let unit = histogram::spacing(&counts);
     let spectrum = Spectrum::of(&tiles);
-    let jpeg = blocks::jpeg(&tiles, eight_bits);
+    let jpeg = resampled::rhythm_of_blocks(&tiles).unwrap_or_else(|| blocks::jpeg(&tiles, eight_bits));
     if stop() {
         return None;
     }
@@ -210,7 +210,7 @@ pub fn examine(plane: Plane<'_>, known: Known<'_>, stop: &(dyn Fn() -> bool + Sy
         histogram::clipped(&counts),
         histogram::full_range(&counts),
         histogram::missing_codes(&counts),
-        edges::sharpened(&tiles, spectrum.as_ref()),
+        edges::sharpened(&tiles),
         noise::denoised(spectrum.as_ref(), known, unit, tiles.top, larger || compressed),
         jpeg,
         upsampled,

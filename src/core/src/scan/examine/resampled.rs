@@ -45,6 +45,19 @@ pub(super) fn upsampled(tiles: &Tiles, spectrum: Option<&Spectrum>, unit: f64, j
     Test::new(Fault::Upsampled, false, strength, RHYTHM, sentence)
 }
 
+/// Blocks of eight pixels have a rhythm of eight pixels, also where all their fine detail went.
+pub(super) fn rhythm_of_blocks(tiles: &Tiles) -> Option<Test> {
+    let (strength, frequency) = rhythm(tiles, false)?;
+    let of_eight = (frequency * 8.0 - 1.0).abs() < 1e-6;
+    (strength > RHYTHM && of_eight).then(|| {
+        let sentence = format!(
+            "Its fine detail pulses every 8 pixels, {} times what chance allows: it was compressed as JPEG.",
+            format::number(strength, 1)
+        );
+        Test::new(Fault::JpegBlocks, true, strength, RHYTHM, sentence)
+    })
+}
+
 /// The strongest line of the rhythm: how far it stands above its neighbours in the middle one of all tiles and both axes, over
 /// what chance allows, and its frequency.
 fn rhythm(tiles: &Tiles, jpeg: bool) -> Option<(f64, f64)> {

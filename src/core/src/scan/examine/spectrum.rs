@@ -38,8 +38,6 @@ pub(super) struct Block {
 #[derive(Debug, Clone)]
 pub(super) struct Spectrum {
     pub(super) blocks: Vec<Block>,
-    /// Power at `k / 32` cycles per pixel in rings, each block's over its variance; 1 throughout for white noise.
-    pub(super) rings: Vec<f64>,
     /// Median over blocks of the power in the corner of the spectrum, in squared codes.
     pub(super) corner: f64,
     /// Power in the outermost corner over that further in: 1 for white noise.
@@ -73,7 +71,6 @@ impl Spectrum {
         let corner_of = |power: &Vec<f64>| corner(power, CORNER, 0.51);
         let blocks: Vec<Block> =
             candidates.iter().zip(&powers).map(|(at, power)| block(at, corner_of(power))).collect();
-        let rings = rings(&powers, &blocks);
         let corners = |from: f64, to: f64| {
             let of: Vec<f64> = powers.iter().map(|power| corner(power, from, to)).collect();
             robust::median(&of).unwrap_or(0.0)
@@ -85,7 +82,7 @@ impl Spectrum {
                 robust::median(&powers.iter().map(of).collect::<Vec<f64>>()).unwrap_or(0.0)
             })
             .collect();
-        Some(Self { rings, corner: corners(CORNER, 0.51), fall, axis, blocks })
+        Some(Self { corner: corners(CORNER, 0.51), fall, axis, blocks })
     }
 
     /// Standard deviation of what differs from pixel to pixel, in codes: the median over blocks.
@@ -256,19 +253,4 @@ fn corner(power: &[f64], from: f64, to: f64) -> f64 {
     }
     // The median of an exponential distribution is ln 2 of its mean; a median is not moved by a speck of dust.
     robust::median(&values).unwrap_or(0.0) / core::f64::consts::LN_2
-}
-
-/// Mean over blocks, each over its own variance, in rings of 1/32 cycles per pixel.
-fn rings(powers: &[Vec<f64>], blocks: &[Block]) -> Vec<f64> {
-    let (mut sums, mut counts) = (vec![0.0; SIDE / 2 + 1], vec![0.0; SIDE / 2 + 1]);
-    for (power, block) in powers.iter().zip(blocks) {
-        for (k, value) in power.iter().enumerate() {
-            let ring = math::hypot(frequency(k % SIDE), frequency(k / SIDE)) * SIDE as f64;
-            if let Some(sum) = sums.get_mut((ring + 0.5) as usize) {
-                *sum += value / block.variance;
-                counts[(ring + 0.5) as usize] += 1.0;
-            }
-        }
-    }
-    sums.iter().zip(counts).map(|(sum, count): (&f64, f64)| sum / count.max(1.0)).collect()
 }

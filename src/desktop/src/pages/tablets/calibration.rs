@@ -214,7 +214,8 @@ fn table(ui: &mut Ui, fit: &CalibrationFit) {
         Column::number("Residual", 76.0).growing(1.0).hover("Density by the table minus known density"),
     ];
     let mut table = Table::new("Calibration steps", &columns, fit.points.len());
-    table.height = ui.available_height().max(240.0);
+    // All steps have room: the readout scrolls.
+    table.height = ui.available_height().max(28.0 * (fit.points.len() as f32 + 2.0));
     table.show(
         ui,
         |row| format!("Step {}", fit.points[row].step),
