@@ -35,20 +35,14 @@ fn quad() -> impl Strategy<Value = Quad> {
 }
 
 fn strip() -> impl Strategy<Value = StripShape> {
-    (quad(), 1..42_u32, 0.1..1.0, aperture()).prop_map(|(quad, steps, inner, aperture)| StripShape {
-        quad,
-        steps,
-        inner,
-        aperture,
+    (quad(), 1..42_u32, 0.1..1.0).prop_map(|(quad, steps, inner)| {
+        let aperture = match steps % 3 {
+            0 => Aperture::Share,
+            1 => Aperture::Circle(inner),
+            _ => Aperture::Square(inner),
+        };
+        StripShape { quad, steps, inner, aperture }
     })
-}
-
-fn aperture() -> impl Strategy<Value = Aperture> {
-    prop_oneof![
-        Just(Aperture::Share),
-        number().prop_map(Aperture::Circle),
-        number().prop_map(Aperture::Square)
-    ]
 }
 
 fn reading() -> impl Strategy<Value = TypedReading> {

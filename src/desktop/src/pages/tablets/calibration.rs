@@ -161,13 +161,13 @@ impl Bench {
             "Scans whose codes are turned into density by it",
         );
         scan_trust::line(ui, view, "Scan", &made.scan);
-        trust::repeat(ui, view, id, made, outbox);
-        crate::pages::scan_choices::scan(ui, view, "calibration", &made.scan, outbox);
         let slot = view.session.peek(&CalibrationOf { calibration: id.clone() });
         widgets::slot(ui, &slot, &format!("Calibrating by {}", made.label), |ui, fit| {
-            trust::readout(ui, fit);
             table(ui, fit);
+            trust::readout(ui, fit);
         });
+        trust::repeat(ui, view, id, made, outbox);
+        crate::pages::scan_choices::scan(ui, view, "calibration", &made.scan, outbox);
     }
 }
 
@@ -214,8 +214,7 @@ fn table(ui: &mut Ui, fit: &CalibrationFit) {
         Column::number("Residual", 76.0).growing(1.0).hover("Density by the table minus known density"),
     ];
     let mut table = Table::new("Calibration steps", &columns, fit.points.len());
-    // All steps have room: the readout scrolls.
-    table.height = ui.available_height().max(28.0 * (fit.points.len() as f32 + 2.0));
+    table.height = ui.available_height().max(240.0);
     table.show(
         ui,
         |row| format!("Step {}", fit.points[row].step),
