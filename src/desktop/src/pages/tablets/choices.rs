@@ -32,6 +32,10 @@ pub(super) fn strip(
                 }
             });
         }
+        if number == 0 {
+            tablet_and_light(ui, film, view, outbox);
+        }
+        calibration(ui, scan, &of, view, outbox);
         if let Some(aperture) = super::aperture::choice(ui, &of, shape.aperture) {
             let id = film.id.clone();
             outbox.edit(format!("set the aperture on {of}"), move |series| {
@@ -42,10 +46,6 @@ pub(super) fn strip(
                 }
             });
         }
-        if number == 0 {
-            tablet_and_light(ui, film, view, outbox);
-        }
-        calibration(ui, scan, &of, view, outbox);
     });
 }
 
