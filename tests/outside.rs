@@ -1,6 +1,11 @@
 //! Results against general-purpose libraries of another language: numpy, scipy and `OpenCV`, pinned in
 //! `tests/outside/requirements.txt`. The expected numbers are computed there, at test time, from the same files.
 
+#![allow(clippy::print_stdout, reason = "a comparison prints its table")]
+
+#[path = "outside/registration.rs"]
+mod registration;
+
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
-use twinwedge_workbench::core::document::{GridShape, PatchLayout, PatchName, PatchRole};
+use twinwedge_workbench::core::document::{Gaps, GridShape, PatchLayout, PatchName, PatchRole};
 use twinwedge_workbench::core::geometry::{Point, Quad};
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::load;
@@ -52,9 +52,12 @@ impl LayoutFile {
             let cause = format!("{rows} rows of {columns} patches need {wanted} names, not {names}.");
             return Err(wrong(path, None, cause, "Give one name for each patch, row by row."));
         }
-        let patch = |name: &String| PatchName { name: name.clone(), role: PatchRole::Grey };
+        let patch = |name: &String| PatchName::new(name, PatchRole::Grey);
         let patches = self.patches.iter().map(patch).collect();
-        Ok((PatchLayout { rows, columns, patches }, GridShape::new(quad(self.corners))))
+        Ok((
+            PatchLayout { rows, columns, patches, gaps: Gaps::default() },
+            GridShape::new(quad(self.corners)),
+        ))
     }
 }
 

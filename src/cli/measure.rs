@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde_json::{Value, json};
 use twinwedge_workbench::core::document::{
-    Aperture, Calibration, CalibrationId, Film, FilmId, FurtherStrip, GrainArea, PrintChoice, ReadingsSource,
-    ScanEntry, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet, TabletExposure, TabletId,
+    Aperture, Calibration, CalibrationId, Film, FilmId, FurtherStrip, GrainArea, GridShape, PrintChoice,
+    ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet, TabletExposure,
+    TabletId,
 };
 use twinwedge_workbench::core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
@@ -70,9 +71,13 @@ pub(crate) struct PatchesArguments {
     reference: PathBuf,
     /// Scan of the candidate's print.
     candidate: PathBuf,
-    /// The patch layout file (see below).
+    /// The patch layout file (see below), or a layout saved from a series together with --corners.
     #[arg(long)]
     layout: PathBuf,
+    /// Where a saved layout lies: the grid's corners in the reference's print, 'x,y x,y x,y x,y' along its first row, then
+    /// back.
+    #[arg(long)]
+    corners: Option<String>,
     /// A calibration file of the scanner for prints; without it the densities are marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
@@ -237,7 +242,14 @@ fn aperture(text: &str) -> Result<Aperture, Problem> {
 
 /// Two prints to transform and patches.
 pub(crate) fn patches(arguments: &PatchesArguments) -> Done {
-    let (layout, grid) = files::read::<LayoutFile>(&arguments.layout)?.grid(&arguments.layout)?;
+    let (layout, grid) = match &arguments.corners {
+        None => files::read::<LayoutFile>(&arguments.layout)?.grid(&arguments.layout)?,
+        Some(text) => {
+            let shape = GridShape::new(corners("--corners", text)?);
+            let name = arguments.layout.display().to_string();
+            (store::parse_layout(&load::text(&arguments.layout)?, &name)?, shape)
+        }
+    };
     let mut bench = Bench::new();
     let calibration = arguments.calibration.as_deref();
     let mut print = |label: &str, path: &Path, grid| -> Result<FilmId, Problem> {

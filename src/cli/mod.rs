@@ -78,6 +78,9 @@ pub(crate) enum Verb {
     /// Two prints to their transform and the densities of a patch layout, as JSON.
     #[command(after_help = PATCHES_HELP)]
     Patches(measure::PatchesArguments),
+    /// Save a series' patch layout to a file of its own, or take one in.
+    #[command(after_help = "Example: twinwedge layout sample --save target.patches")]
+    Layout(series::LayoutArguments),
     /// Two prints to the map between them, with its uncertainty and doubts, as JSON.
     #[command(after_help = "Example: twinwedge register tern-print.tif plover-print.tif")]
     Register(measure::RegisterArguments),
@@ -138,6 +141,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Strip(arguments) => measure::strip(&arguments),
         Verb::Scan(arguments) => scan::scan(&arguments),
         Verb::Patches(arguments) => measure::patches(&arguments),
+        Verb::Layout(arguments) => series::layout(&arguments),
         Verb::Register(arguments) => measure::register(&arguments),
         Verb::Grain(arguments) => measure::grain(&arguments),
     };

@@ -6,7 +6,7 @@ use clap::Args;
 use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::session::{Edit, Session};
-use twinwedge_workbench::{export, import, sample};
+use twinwedge_workbench::{export, import, load, sample, store};
 
 use super::{Done, print_json};
 
@@ -70,6 +70,41 @@ pub(crate) struct TonesArguments {
     /// Everything as JSON.
     #[arg(long)]
     json: bool,
+}
+
+/// Which layout goes where.
+#[derive(Debug, Args)]
+pub(crate) struct LayoutArguments {
+    /// The series file, or the word 'sample' for the sample series.
+    series: PathBuf,
+    /// Writes the series' patch layout to this file.
+    #[arg(long, conflicts_with = "load", required_unless_present = "load")]
+    save: Option<PathBuf>,
+    /// Takes the patch layout of this file into the series, and saves the series.
+    #[arg(long)]
+    load: Option<PathBuf>,
+}
+
+/// Saves the series' patch layout as a file of its own, or takes one in.
+pub(crate) fn layout(arguments: &LayoutArguments) -> Done {
+    let mut session = open(&arguments.series)?;
+    session.set_recovery_folder(None);
+    if let Some(path) = &arguments.save {
+        let layout = session.series().layout.as_ref().ok_or_else(|| {
+            Problem::error(
+                Subject::Series,
+                "The series has no patch layout.",
+                "Lay one on the Prints page first.",
+            )
+        })?;
+        store::save(path, store::write_layout(layout).as_bytes())?;
+    }
+    if let Some(path) = &arguments.load {
+        let layout = store::parse_layout(&load::text(path)?, &path.display().to_string())?;
+        session.apply(Edit::new("take in a patch layout", move |series| series.layout = Some(layout)))?;
+        session.save()?;
+    }
+    Ok(Vec::new())
 }
 
 /// Prints the zones.

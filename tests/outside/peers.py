@@ -167,6 +167,20 @@ def register(first, second, first_table, second_table):
     return {"linear": linear.tolist(), "shift": shift.tolist()}
 
 
+def photographs(folder, each):
+    """Pairs of prints made of real photographs."""
+    import registration
+
+    return registration.photographs(folder, each)
+
+
+def register_pairs(pairs, method):
+    """Those pairs registered by one method."""
+    import registration
+
+    return registration.register_pairs(pairs, method)
+
+
 # ---- benchmarks ------------------------------------------------------------------------------------------------------
 
 
@@ -227,6 +241,8 @@ TASKS = (
     kinetics,
     granularity,
     register,
+    photographs,
+    register_pairs,
     halve,
     aperture_filter,
     aperture_overlap_add,

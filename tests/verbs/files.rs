@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use serde_json::Value;
 
-use crate::{json, number, sample, truth};
+use crate::{json, number, sample, truth, twinwedge};
 
 /// `x,y x,y x,y x,y` of a strip's true corners.
 fn corners(of: &Value) -> String {
@@ -169,5 +169,44 @@ fn two_prints_are_registered_with_the_model_that_is_asked_for() {
         let scale = number(&found["transform"]["scale"]);
         assert!((scale - number(&expected["scale"])).abs() < 0.3 / 1500.0, "{model}: {scale}");
         assert!(number(&found["u_px"]) < 0.1 && number(&found["residual_px"]) < 0.5, "{found}");
+    }
+}
+
+/// A layout leaves one series as a file and enters another; laid by its corners it gives the densities that the simulator
+/// knows, and a bad one is refused with its place.
+#[test]
+fn a_layout_goes_from_series_to_file_and_back() {
+    let truth = truth();
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("target.patches");
+    let shown = file.display().to_string();
+    let saved = twinwedge(&["layout", "sample", "--save", &shown]);
+    assert!(saved.status.success(), "{}", String::from_utf8_lossy(&saved.stderr));
+    let own = folder.path().join("own.twinwedge");
+    std::fs::write(&own, "Series(format: 1)").expect("a file");
+    let series = own.display().to_string();
+    let loaded = twinwedge(&["layout", &series, "--load", &shown]);
+    assert!(loaded.status.success(), "{}", String::from_utf8_lossy(&loaded.stderr));
+    let text = std::fs::read_to_string(&own).expect("the series");
+    assert!(text.contains("grey card") && text.contains("columns: 6"), "{text}");
+    let calibration =
+        calibration(folder.path(), "scans/print-scanner-tablet.tif", "reflection-tablet.csv", PRINT_SCANNER);
+    let corners = "716.43,65.93 1123.44,74.79 1119.38,345.37 711.12,336.96";
+    let result = json(&[
+        "patches",
+        &sample("scans/tern-160-print.tif").display().to_string(),
+        &sample("scans/plover-640-print.tif").display().to_string(),
+        "--layout",
+        &shown,
+        "--corners",
+        corners,
+        "--calibration",
+        &calibration.display().to_string(),
+    ]);
+    let expected = truth["films"]["Plover 640"]["patches"].as_object().expect("densities");
+    for patch in result["candidate"].as_array().expect("patches") {
+        let density = number(&expected[patch["name"].as_str().expect("a name")]);
+        let got = number(&patch["density"]["value"]);
+        assert!((got - density).abs() < 0.02, "{}: {got} for {density}", patch["name"]);
     }
 }

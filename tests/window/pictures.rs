@@ -153,3 +153,53 @@ fn granularity_stands_beside_its_interval_for_both_films() {
     });
     assert!(says(&harness, "Crop of Tern 160") && says(&harness, "Crop of Plover 640"));
 }
+
+#[test]
+fn the_layout_of_the_target_says_gaps_and_known_densities() {
+    let mut harness = window(sample());
+    go(&mut harness, "Prints");
+    harness.get_by_role_and_label(Role::RadioButton, "Tool: Patch grid").click();
+    harness.run_steps(2);
+    until(&mut harness, "the patches", |harness| says(harness, "Density of brick: 0"));
+    enter(&mut harness, "Gaps across, per cent", "15");
+    enter(&mut harness, "Margins down, per cent", "10");
+    harness.query_all_by_label("brick").next().expect("a row").click();
+    harness.run_steps(2);
+    // 18 per cent reflect 10^-0.745.
+    enter(&mut harness, "Known reflectance of the patch, per cent", "18");
+    let layout = series(&harness).layout.clone().expect("a layout");
+    assert!((layout.gaps.across - 0.15).abs() < 1e-9 && (layout.gaps.margin_down - 0.10).abs() < 1e-9);
+    assert!((layout.patches[1].density.expect("known") - 0.745).abs() < 0.001);
+    until(&mut harness, "the check", |harness| says(harness, "From the known density of brick"));
+}
+
+#[test]
+fn the_grid_is_corrected_on_the_candidates_print_and_follows_again() {
+    let mut harness = window(sample());
+    go(&mut harness, "Prints");
+    harness.get_by_role_and_label(Role::RadioButton, "Tool: Patch grid").click();
+    harness.run_steps(2);
+    until(&mut harness, "the grid", |harness| says(harness, "Patch grid of Plover 640: upper left corner"));
+    harness.get_by_label("Patch grid of Plover 640: upper left corner").focus();
+    harness.run_steps(1);
+    harness.key_press(Key::ArrowRight);
+    harness.run_steps(2);
+    let own = |harness: &Harness<'_, App>| {
+        let print = series(harness).candidates().next().and_then(|film| film.print.clone());
+        print.expect("a print").grid
+    };
+    assert!(own(&harness).is_some(), "the candidate has a grid of its own");
+    harness.get_by_role_and_label(Role::Button, "Follow the reference's grid again").click();
+    harness.run_steps(2);
+    assert!(own(&harness).is_none());
+}
+
+#[test]
+fn the_tester_chooses_the_model_of_the_registration() {
+    let mut harness = window(sample());
+    go(&mut harness, "Prints");
+    until(&mut harness, "the registration", |harness| says(harness, "Model: similarity"));
+    harness.get_by_role_and_label(Role::RadioButton, "Model: Homography").click();
+    harness.run_steps(2);
+    until(&mut harness, "the registration", |harness| says(harness, "Model: homography"));
+}

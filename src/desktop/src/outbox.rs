@@ -38,6 +38,10 @@ pub enum FileFor {
     FurtherReadings(FilmId, usize),
     /// A scan of a further strip of its roll: the strip of that number, a new one where there is none.
     FurtherStrip(FilmId, usize),
+    /// A patch layout that was saved as a file of its own.
+    OpenLayout,
+    /// Where the series' patch layout goes.
+    SaveLayout,
     /// A scan of a film's print.
     Print(FilmId),
     /// A scan of a film in which grain is measured.
@@ -70,6 +74,8 @@ impl FileFor {
             Self::Strip(film) => format!("Strip scan of {}", film.0),
             Self::FurtherReadings(film, strip) => format!("Readings of strip {} of {}", strip + 1, film.0),
             Self::FurtherStrip(film, strip) => format!("Scan of strip {} of {}", strip + 1, film.0),
+            Self::OpenLayout => "Open a patch layout".to_owned(),
+            Self::SaveLayout => "Save the patch layout as".to_owned(),
             Self::Print(film) => format!("Print scan of {}", film.0),
             Self::Grain(film) => format!("Film scan of {} for grain", film.0),
             Self::Tablet => "Densities of a step tablet".to_owned(),
@@ -83,7 +89,7 @@ impl FileFor {
     /// Whether a file is written there and not read.
     #[must_use]
     pub fn writes(&self) -> bool {
-        matches!(self, Self::SaveSeries | Self::Export(_))
+        matches!(self, Self::SaveSeries | Self::SaveLayout | Self::Export(_))
     }
 
     /// Whether a folder is asked for and not a file.
@@ -98,6 +104,7 @@ impl FileFor {
         match self {
             Self::OpenSeries | Self::SaveSeries => &["twinwedge"],
             Self::Folder => &[],
+            Self::OpenLayout | Self::SaveLayout => &[twinwedge_workbench::store::LAYOUT_EXTENSION],
             Self::Export(_) => &["html", "json", "csv"],
             Self::OpenList
             | Self::Readings(_)

@@ -17,8 +17,8 @@ pub use film::{
 };
 pub use paper::{PaperTest, PrintMatch, ToneChoices};
 pub use scans::{
-    Calibration, Channel, FileDigest, GridShape, PatchLayout, PatchName, PatchRole, ScanEntry, ScanKind,
-    StripShape, Tablet, TabletStep,
+    Calibration, Channel, FileDigest, Gaps, GridShape, PatchLayout, PatchName, PatchRole, ScanEntry,
+    ScanKind, StripShape, Tablet, TabletStep,
 };
 pub use trust::{Aperture, FlatSource, KnownPatch};
 

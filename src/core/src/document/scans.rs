@@ -257,6 +257,31 @@ pub struct PatchLayout {
     pub columns: u32,
     /// `rows * columns` patches, row by row from the upper left.
     pub patches: Vec<PatchName>,
+    /// What lies between the patches and around them.
+    #[serde(default, skip_serializing_if = "Gaps::is_none")]
+    pub gaps: Gaps,
+}
+
+/// Gaps between patches and a margin around them, as shares of a patch's width (across) and height (down).
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Gaps {
+    /// Between neighbours in a row.
+    pub across: f64,
+    /// Between rows.
+    pub down: f64,
+    /// Left and right of the outer patches, within the grid's corners.
+    pub margin_across: f64,
+    /// Above and below the outer patches.
+    pub margin_down: f64,
+}
+
+impl Gaps {
+    /// Whether patches touch each other and the grid's edge.
+    #[must_use]
+    pub fn is_none(&self) -> bool {
+        *self == Self::default()
+    }
 }
 
 /// One patch of a layout.
@@ -267,6 +292,16 @@ pub struct PatchName {
     pub name: String,
     /// What it is for.
     pub role: PatchRole,
+    /// Its density on the target itself, where known: by its maker or a densitometer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub density: Option<f64>,
+}
+
+impl PatchName {
+    /// A patch of unknown density.
+    pub fn new(name: impl Into<String>, role: PatchRole) -> Self {
+        Self { name: name.into(), role, density: None }
+    }
 }
 
 /// What a patch is for.

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::document::{GridShape, PatchLayout, PatchName, PatchRole};
+use crate::document::{Gaps, GridShape, PatchLayout, PatchName, PatchRole};
 use crate::geometry::{Quad, Transform};
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
@@ -15,6 +15,9 @@ pub struct PatchSample {
     pub name: String,
     /// The reading; its `step` is the patch number from 1, row by row.
     pub sample: StepSample,
+    /// What speaks against its place, where it was carried from another print.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub doubt: Option<String>,
 }
 
 /// The layout offered for a new series: four rows of six. The greys stand in the outer columns, lighter ones at the left
@@ -55,8 +58,76 @@ pub fn default_layout() -> PatchLayout {
         ("skin, deep", Skin),
         ("black", Grey),
     ];
-    let patches = PATCHES.map(|(name, role)| PatchName { name: name.to_owned(), role });
-    PatchLayout { rows: 4, columns: 6, patches: patches.to_vec() }
+    let patches = PATCHES.map(|(name, role)| PatchName::new(name, role));
+    PatchLayout { rows: 4, columns: 6, patches: patches.to_vec(), gaps: Gaps::default() }
+}
+
+/// Most rows or columns of a layout.
+pub const MOST: u32 = 100;
+
+/// Whether a layout can be laid.
+///
+/// # Errors
+/// Says in a sentence what is wrong with it: no or too many rows or columns, another number of patches, a gap that is no
+/// share of a patch, or a density that none can have.
+pub fn usable(layout: &PatchLayout) -> Result<(), String> {
+    let (rows, columns, count) = (layout.rows, layout.columns, layout.patches.len());
+    if !(1..=MOST).contains(&rows) || !(1..=MOST).contains(&columns) {
+        return Err(format!(
+            "{rows} rows of {columns} patches are no layout; 1 to {MOST} of each can be laid."
+        ));
+    }
+    if count != (rows * columns) as usize {
+        return Err(format!("The patch layout has {rows} rows of {columns} but names {count} patches."));
+    }
+    let gaps = [layout.gaps.across, layout.gaps.down, layout.gaps.margin_across, layout.gaps.margin_down];
+    if let Some(gap) = gaps.iter().find(|gap| !(0.0..=10.0).contains(*gap)) {
+        return Err(format!("A gap of {gap} is none: gaps are shares of a patch's side, from 0 to 10."));
+    }
+    let wrong = |patch: &&PatchName| patch.density.is_some_and(|density| !(-0.1..=6.0).contains(&density));
+    layout.patches.iter().find(wrong).map_or(Ok(()), |patch| {
+        Err(format!(
+            "The patch '{}' has a density of {}; densities lie between -0.1 and 6.",
+            patch.name,
+            patch.density.unwrap_or_default()
+        ))
+    })
+}
+
+/// Two greys whose order on the print is not that of their known densities: the grid may lie the wrong way round, or the
+/// scan may be inverted. `None` where all are in order, or too few are known. A print keeps the order of greys whatever its
+/// contrast (common practice, no source).
+///
+/// ```
+/// # use twinwedge_core::document::PatchRole;
+/// let mut layout = twinwedge_core::patch::default_layout();
+/// layout.patches[0].density = Some(0.05);
+/// assert!(twinwedge_core::patch::out_of_order(&layout, &[]).is_none());
+/// ```
+#[must_use]
+pub fn out_of_order(layout: &PatchLayout, samples: &[PatchSample]) -> Option<String> {
+    /// Greys nearer to each other than this on the target tell nothing.
+    const APART: f64 = 0.1;
+    let is_grey = |role| !matches!(role, PatchRole::Colour | PatchRole::Skin);
+    let mut greys: Vec<(f64, &PatchSample)> = layout
+        .patches
+        .iter()
+        .zip(samples)
+        .filter(|(patch, _)| is_grey(patch.role))
+        .filter_map(|(patch, sample)| Some((patch.density?, sample)))
+        .collect();
+    greys.sort_by(|one, other| one.0.total_cmp(&other.0));
+    greys.iter().enumerate().find_map(|(i, (lighter, light))| {
+        let (_, dark) = greys[i + 1..].iter().find(|(darker, dark)| {
+            let difference = dark.sample.density.minus(&light.sample.density);
+            darker - lighter > APART && difference.number() < 0.0 && difference.excludes_zero()
+        })?;
+        Some(format!(
+            "'{}' is lighter on the print than '{}', which is the lighter one on the target: the grid may lie the wrong way \
+             round, or on other patches.",
+            dark.name, light.name
+        ))
+    })
 }
 
 /// The inner area of each patch, row by row, in the scan's pixels. Empty if the corners are not those of a convex
@@ -66,14 +137,17 @@ pub fn patch_areas(layout: &PatchLayout, shape: &GridShape) -> Vec<Quad> {
     if !(shape.inner > 0.0 && shape.inner <= 1.0) {
         return Vec::new();
     }
-    let span = |i: u32, n: u32| {
-        let (middle, half) = ((f64::from(i) + 0.5) / f64::from(n), shape.inner / 2.0 / f64::from(n));
-        (middle - half, middle + half)
+    let span = |i: u32, n: u32, gap: f64, margin: f64| {
+        // In patches: margin, patch, gap, patch ... margin.
+        let whole = f64::from(n) + f64::from(n - 1) * gap + 2.0 * margin;
+        let middle = margin + f64::from(i) * (1.0 + gap) + 0.5;
+        ((middle - shape.inner / 2.0) / whole, (middle + shape.inner / 2.0) / whole)
     };
+    let gaps = &layout.gaps;
+    let across = |column| span(column, layout.columns, gaps.across, gaps.margin_across);
+    let down = |row| span(row, layout.rows, gaps.down, gaps.margin_down);
     let cells = (0..layout.rows).flat_map(|row| (0..layout.columns).map(move |column| (row, column)));
-    cells
-        .filter_map(|(row, column)| shape.quad.part(span(column, layout.columns), span(row, layout.rows)))
-        .collect()
+    cells.filter_map(|(row, column)| shape.quad.part(across(column), down(row))).collect()
 }
 
 /// The grid of one print carried to another by their registration.
@@ -93,19 +167,14 @@ pub fn sample_patches(
     layout: &PatchLayout,
     shape: &GridShape,
 ) -> Result<Vec<PatchSample>, Problem> {
-    let places = layout.rows as usize * layout.columns as usize;
-    if layout.patches.len() != places || places == 0 {
+    if let Err(cause) = usable(layout) {
         return Err(Problem::error(
             Subject::Series,
-            format!(
-                "The patch layout has {} rows of {} but names {} patches.",
-                layout.rows,
-                layout.columns,
-                layout.patches.len()
-            ),
-            "Give every patch of the layout a name.",
+            cause,
+            "Correct the layout on the Prints page, or open another one.",
         ));
     }
+    let places = layout.patches.len();
     let areas = patch_areas(layout, shape);
     if areas.len() != places {
         return Err(not_convex("patch grid"));
@@ -114,5 +183,5 @@ pub fn sample_patches(
     let spots = spots(shape.aperture, &whole, &areas, plane.per_mm(), "patch")?;
     let samples = sample_spots(plane, table, &spots, "patch")?;
     let named = layout.patches.iter().zip(samples);
-    Ok(named.map(|(patch, sample)| PatchSample { name: patch.name.clone(), sample }).collect())
+    Ok(named.map(|(patch, sample)| PatchSample { name: patch.name.clone(), sample, doubt: None }).collect())
 }

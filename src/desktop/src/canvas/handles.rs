@@ -83,7 +83,8 @@ pub fn point_handle<F>(
     gesture.send(event, |by| shifted(at, by), outbox);
 }
 
-/// Handles at the corners of a quadrilateral, and one in its middle that moves it whole.
+/// Handles at the corners of a quadrilateral, and one in its middle that moves it whole; gives the corner that is dragged or
+/// has the focus, for a [`loupe`](super::loupe).
 pub fn quad_handles<F>(
     ui: &mut Ui,
     placement: &Placement,
@@ -91,17 +92,29 @@ pub fn quad_handles<F>(
     names: [&str; 5],
     gesture: &Gesture<F>,
     outbox: &mut Outbox,
-) where
+) -> Option<Point>
+where
     F: Fn(&mut Series, Quad) + Clone + 'static,
 {
+    let mut held = None;
     for (i, corner) in quad.corners.iter().enumerate() {
         let event = handle(ui, placement, *corner, names[i], Look::Corner);
         gesture.send(event, |by| with_corner(quad, i, by), outbox);
+        if has_hand(ui, names[i]) {
+            held = Some(*corner);
+        }
     }
     let middle = quad.corners.iter().fold(Point::default(), |sum, corner| shifted(sum, *corner));
     let middle = Point::new(middle.x / 4.0, middle.y / 4.0);
     let event = handle(ui, placement, middle, names[4], Look::Middle);
     gesture.send(event, |by| Quad { corners: quad.corners.map(|corner| shifted(corner, by)) }, outbox);
+    held
+}
+
+/// Whether a handle is dragged or has the focus.
+fn has_hand(ui: &Ui, name: &str) -> bool {
+    let id = ui.scope_id().with(("handle", name));
+    ui.memory(|memory| memory.has_focus(id)) || ui.ctx().is_being_dragged(id)
 }
 
 fn with_corner(quad: &Quad, i: usize, by: Point) -> Quad {
@@ -172,7 +185,8 @@ fn handle(ui: &mut Ui, placement: &Placement, at: Point, name: &str, look: Look)
     response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, name));
     take_arrows(ui, &response);
     draw(ui, placement, centre, &response, look);
-    let response = response.on_hover_text(format!("{name}: drag it, or press the arrow keys"));
+    let response = response
+        .on_hover_text(format!("{name}: drag it, or press the arrow keys (Shift: 10 pixels, Alt: a tenth)"));
     if response.drag_started() || response.clicked() {
         response.request_focus();
     }
@@ -227,10 +241,14 @@ fn take_arrows(ui: &Ui, response: &egui::Response) {
     }
 }
 
-/// The way that arrow keys say: one step each, ten with Shift.
+/// The way that arrow keys say: one step each, ten with Shift, a tenth with Alt.
 fn arrows(ui: &Ui) -> Vec2 {
     ui.input(|input| {
-        let step = if input.modifiers.shift { 10.0 } else { 1.0 };
+        let step = match input.modifiers {
+            egui::Modifiers { shift: true, .. } => 10.0,
+            egui::Modifiers { alt: true, .. } => 0.1,
+            _ => 1.0,
+        };
         let count = |key| input.num_presses(key) as f32;
         Vec2::new(
             step * (count(Key::ArrowRight) - count(Key::ArrowLeft)),

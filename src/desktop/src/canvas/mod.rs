@@ -2,6 +2,7 @@
 
 mod camera;
 mod handles;
+mod loupe;
 mod overlay;
 mod picture;
 mod sight;
@@ -9,6 +10,7 @@ mod tiles;
 
 pub use camera::{Camera, Placement};
 pub use handles::{Gesture, point_handle, quad_handles, rect_handles, upright_handle};
+pub use loupe::loupe;
 pub use overlay::{disc, label, note, quad, sampled};
 pub use picture::{Picture, draw, interact, show, size_of};
 pub use sight::Sight;

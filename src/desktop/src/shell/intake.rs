@@ -123,6 +123,22 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
             export::to_file(&session, candidate.as_ref(), path)?;
             return Ok(Taken::Written(path.to_path_buf()));
         }
+        FileFor::OpenLayout => {
+            let layout = store::parse_layout(&load::text(path)?, &path.display().to_string())?;
+            Edit::new("take in a patch layout", move |series: &mut Series| series.layout = Some(layout))
+        }
+        FileFor::SaveLayout => {
+            let path = if path.extension().is_none() {
+                path.with_extension(store::LAYOUT_EXTENSION)
+            } else {
+                path.to_path_buf()
+            };
+            let layout = series.layout.as_ref().ok_or_else(|| {
+                Problem::error(Subject::Series, "The series has no patch layout.", "Lay a patch grid first.")
+            })?;
+            store::save(&path, store::write_layout(layout).as_bytes())?;
+            return Ok(Taken::Written(path));
+        }
         FileFor::SaveSeries | FileFor::Missing(_) | FileFor::Folder => {
             return Err(Problem::error(
                 Subject::Series,

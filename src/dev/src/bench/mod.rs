@@ -5,6 +5,7 @@ mod frames;
 mod inputs;
 pub(crate) mod ours;
 mod peers;
+mod registration;
 
 use std::path::Path;
 use std::process::Command;
@@ -72,6 +73,9 @@ pub(crate) fn run(top: &Path) -> Result<(), Failure> {
             Ok(row) => tell(what, &row),
             Err(failure) => failed.push(format!("{what}: {failure}")),
         }
+    }
+    if let Err(failure) = registration::run(top, &folder) {
+        failed.push(format!("registration: {failure}"));
     }
     #[cfg(feature = "window")]
     if let Err(failure) = frames::run(top) {

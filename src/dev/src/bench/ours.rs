@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Instant;
 
-use serde_json::json;
+use serde_json::{Value, json};
 use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::document::{Channel, Settings};
 use twinwedge_core::figures::of_curve;
@@ -19,16 +19,21 @@ use twinwedge_workbench::engine::ask::{RegistrationOf, ScanOf, ToneOf};
 use twinwedge_workbench::load::{self, Limits};
 use twinwedge_workbench::session::Session;
 
-use super::{Cost, inputs};
+use super::{Cost, inputs, registration};
 use crate::{Failure, say};
 
 /// Starts this program again for one workload.
 pub(super) fn start(workload: &str, folder: &Path) -> Result<Cost, Failure> {
+    Cost::read(&answer(workload, folder)?)
+}
+
+/// Starts this program again for one workload and gives what it printed.
+pub(super) fn answer(workload: &str, folder: &Path) -> Result<Value, Failure> {
     let output = Command::new(std::env::current_exe()?).arg("bench").arg(workload).arg(folder).output()?;
     if !output.status.success() {
         return Err(format!("{workload}: {}", String::from_utf8_lossy(&output.stderr)).into());
     }
-    Cost::read(&serde_json::from_slice(&output.stdout)?)
+    Ok(serde_json::from_slice(&output.stdout)?)
 }
 
 /// Runs one workload and prints what it took.
@@ -36,6 +41,11 @@ pub(super) fn start(workload: &str, folder: &Path) -> Result<Cost, Failure> {
 /// # Errors
 /// The workload is unknown or failed.
 pub(crate) fn run(workload: &str, folder: &Path) -> Result<(), Failure> {
+    if workload == "register" {
+        let (seconds, matrices) = registration::measured(folder)?;
+        say(format_args!("{}", json!({ "seconds": seconds, "peak_mb": peak_mb(), "matrices": matrices })));
+        return Ok(());
+    }
     let seconds = match workload {
         "open-plain" | "open-deflate" => open(&inputs::large(folder, workload))?,
         "click" => click(folder)?,

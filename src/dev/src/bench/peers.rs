@@ -11,6 +11,11 @@ use crate::Failure;
 
 /// Asks one task and gives what it took.
 pub(super) fn ask(top: &Path, task: &str, question: &Value) -> Result<Cost, Failure> {
+    Cost::read(&answer(top, task, question)?)
+}
+
+/// Asks one task and gives its answer.
+pub(super) fn answer(top: &Path, task: &str, question: &Value) -> Result<Value, Failure> {
     let python = std::env::var_os("TWINWEDGE_PYTHON")
         .map_or_else(|| top.join("target/outside/bin/python"), PathBuf::from);
     if !python.exists() {
@@ -34,5 +39,5 @@ pub(super) fn ask(top: &Path, task: &str, question: &Value) -> Result<Cost, Fail
     if !output.status.success() {
         return Err(format!("peers.py {task} failed").into());
     }
-    Cost::read(&serde_json::from_slice(&output.stdout)?)
+    Ok(serde_json::from_slice(&output.stdout)?)
 }

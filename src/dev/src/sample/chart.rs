@@ -1,6 +1,6 @@
 //! The patch chart: what each patch reflects.
 
-use twinwedge_core::document::{PatchLayout, PatchName, PatchRole};
+use twinwedge_core::document::{Gaps, PatchLayout, PatchName, PatchRole};
 
 use super::spectra::Reflectance;
 
@@ -62,10 +62,8 @@ pub(super) fn layout() -> PatchLayout {
     PatchLayout {
         rows: super::scene::ROWS,
         columns: super::scene::COLUMNS,
-        patches: PATCHES
-            .iter()
-            .map(|patch| PatchName { name: patch.name.to_owned(), role: patch.role })
-            .collect(),
+        patches: PATCHES.iter().map(|patch| PatchName::new(patch.name, patch.role)).collect(),
+        gaps: Gaps::default(),
     }
 }
 

@@ -7,6 +7,7 @@ use twinwedge_core::document::{
     CalibrationId, Film, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, TabletId,
 };
 use twinwedge_core::measured::Flags;
+use twinwedge_core::patch::out_of_order;
 use twinwedge_core::problem::{Problem, Severity, Subject};
 
 use super::{Session, Told};
@@ -299,8 +300,12 @@ impl<'a> Finder<'a> {
             return;
         };
         self.measured_scan(&print.scan, "Print densities");
-        if series.layout.is_some() {
-            self.ask(&PatchesOf { film: film.id.clone() });
+        if let Some(layout) = &series.layout
+            && let Some(patches) = self.ask(&PatchesOf { film: film.id.clone() })
+            && let Some(why) = out_of_order(layout, &patches)
+        {
+            let subject = Subject::Film(film.id.clone());
+            self.tell(Problem::doubt(subject, why, "Look at the patch grid on the Prints page."));
         }
         let reference = series.reference_film();
         if reference.is_none_or(|reference| reference.id == film.id || reference.print.is_none()) {

@@ -12,7 +12,7 @@ use twinwedge_core::problem::{Problem, Subject};
 /// Lists and records nested deeper than this stand on one line: a reading, the corners of a strip.
 const DEPTH: usize = 4;
 
-fn options() -> ron::Options {
+pub(super) fn options() -> ron::Options {
     ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME)
 }
 
@@ -66,16 +66,20 @@ pub fn parse(text: &str, name: &str) -> Result<Series, Problem> {
     })
 }
 
-/// Writes a series as text: stable order, one thing a line.
-#[must_use]
-pub fn write(series: &Series) -> String {
-    let pretty = PrettyConfig::new()
+/// How text is laid out.
+pub(super) fn pretty() -> PrettyConfig {
+    PrettyConfig::new()
         .struct_names(true)
         .depth_limit(DEPTH)
         .indentor("  ")
         .new_line("\n")
-        .extensions(Extensions::IMPLICIT_SOME);
-    let text = options().to_string_pretty(series, pretty);
+        .extensions(Extensions::IMPLICIT_SOME)
+}
+
+/// Writes a series as text: stable order, one thing a line.
+#[must_use]
+pub fn write(series: &Series) -> String {
+    let text = options().to_string_pretty(series, pretty());
     // A document is plain data that RON can always write; see the round trip in the tests.
     text.map_or_else(|_| unreachable!("a series is plain data"), |text| text + "\n")
 }

@@ -2,12 +2,14 @@
 
 pub mod folders;
 mod format;
+mod layout;
 pub mod paths;
 pub mod recovery;
 mod scans;
 mod whole;
 
 pub use format::{parse, write};
+pub use layout::{LAYOUT_EXTENSION, parse_layout, write_layout};
 pub use recovery::{Recovery, recovery_for};
 pub(crate) use scans::entry_of;
 pub use scans::{digest, digest_while, scan_entry};

@@ -1,5 +1,6 @@
 //! Prints: both prints registered to each other, side by side, divided, alternating or as a density difference.
 
+mod layouts;
 mod panes;
 mod patches;
 mod points;

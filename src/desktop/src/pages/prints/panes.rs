@@ -27,8 +27,10 @@ pub(super) struct Sheet {
     pub(super) rect: Rect,
     /// Size of the picture in pixels.
     size: (usize, usize),
-    /// The first of those on the screen: it alone has handles, for all show the same.
+    /// The first of those on the screen: the grid is laid on it.
     pub(super) first: bool,
+    /// The candidate's, beside the reference's: its own grid is corrected on it.
+    pub(super) second: bool,
 }
 
 impl Sheet {
@@ -57,7 +59,7 @@ impl Prints {
         let reference = view.reference.and_then(|film| pane(film, Role::Reference, view));
         let candidate = view.candidate.and_then(|film| pane(film, Role::Candidate, view));
         let both: Vec<Pane<'_>> = reference.into_iter().chain(candidate).collect();
-        let sheet = Sheet { rect, size, first: true };
+        let sheet = Sheet { rect, size, first: true, second: false };
         let arrangement = if both.len() == 2 { self.arrangement } else { Arrangement::Beside };
         match arrangement {
             Arrangement::Beside => self.beside(ui, sheet, &both, view, outbox),
@@ -90,7 +92,7 @@ impl Prints {
         for (i, pane) in panes.iter().enumerate() {
             let left = rect.left() + i as f32 * (width + 8.0);
             let place = Rect::from_min_size(pos2(left, rect.top()), vec2(width, rect.height()));
-            let sheet = Sheet { rect: place, first: i == 0, ..sheet };
+            let sheet = Sheet { rect: place, first: i == 0, second: i == 1, ..sheet };
             ui.push_id(i, |ui| self.one(ui, sheet, &pane.tiles, &pane.film.label, view, outbox));
         }
     }
@@ -109,7 +111,7 @@ impl Prints {
         let picture = Picture { tiles: tiles.clone(), size, look: Look::default(), name: &name };
         let (response, placement) =
             canvas::show(ui, rect, &mut self.sight.camera, &picture, &mut self.tiles, view.session);
-        self.over(ui, &response, &placement, sheet, view, outbox);
+        self.over(ui, &response, &placement, sheet, (&picture, view), outbox);
         canvas::label(&ui.painter_at(rect), rect.left_top() + vec2(4.0, 4.0), Align2::LEFT_TOP, words);
     }
 
@@ -139,7 +141,13 @@ impl Prints {
             };
             canvas::label(&ui.painter_at(half), at, align, &pane.film.label);
         }
-        self.over(ui, &response, &placement, sheet, view, outbox);
+        let picture = Picture {
+            tiles: panes[0].tiles.clone(),
+            size,
+            look: Look::default(),
+            name: &panes[0].film.label,
+        };
+        self.over(ui, &response, &placement, sheet, (&picture, view), outbox);
         self.divide = canvas::upright_handle(ui, rect, self.divide, "Line between the prints");
     }
 
@@ -150,12 +158,17 @@ impl Prints {
         response: &Response,
         placement: &Placement,
         sheet: Sheet,
-        view: &View<'_>,
+        (picture, view): (&Picture<'_>, &View<'_>),
         outbox: &mut Outbox,
     ) {
         self.sight.shown(*placement, ui.pixels_per_point());
         match self.tool {
-            Tool::Patches => patches::draw(ui, sheet, response, placement, view, outbox),
+            Tool::Patches => {
+                let held = patches::draw(ui, sheet, response, placement, view, outbox);
+                if let Some(corner) = held {
+                    canvas::loupe(ui, sheet.rect, placement, corner, picture, &mut self.tiles, view.session);
+                }
+            }
             Tool::Spots | Tool::Points => self.spots.draw(ui, sheet, response, placement, view, outbox),
         }
         if let Some(at) = response.hover_pos().filter(|at| sheet.holds(placement.scan(*at))) {

@@ -2,16 +2,17 @@
 
 use egui::{Align2, ComboBox, Response, Ui};
 use twinwedge_workbench::core::document::{Film, GridShape, PatchLayout, PatchName, PatchRole, Series};
-use twinwedge_workbench::core::geometry::{Point, Quad};
-use twinwedge_workbench::core::patch::{PatchSample, default_layout, patch_areas};
+use twinwedge_workbench::core::geometry::{Point, Quad, Transform};
+use twinwedge_workbench::core::patch::{PatchSample, carry_grid, default_layout, out_of_order, patch_areas};
 use twinwedge_workbench::engine::ask::PatchesOf;
 
+use super::layouts;
 use super::panes::Sheet;
 use super::spots::{TableOf, density_table};
 use crate::appearance::{Tokens, over, widgets};
 use crate::canvas::{self, Gesture, Placement};
-use crate::outbox::{Command, Outbox};
-use crate::pages::{Selected, View, left_out};
+use crate::outbox::{Command, FileFor, Outbox};
+use crate::pages::{Selected, View, left_out, sampling};
 
 const ROLES: [(PatchRole, &str); 6] = [
     (PatchRole::Grey, "step of a grey scale"),
@@ -25,7 +26,7 @@ const ROLES: [(PatchRole, &str); 6] = [
 /// Most rows or columns of a grid.
 const MOST: f64 = 30.0;
 
-/// Draws the grid over a print and lets its corners be moved.
+/// Draws the grid over a print and lets its corners be moved; gives the corner that is held.
 pub(super) fn draw(
     ui: &mut Ui,
     sheet: Sheet,
@@ -33,38 +34,67 @@ pub(super) fn draw(
     placement: &Placement,
     view: &View<'_>,
     outbox: &mut Outbox,
-) {
-    let Some((film, shape)) = grid(view) else { return };
-    let Some(layout) = &view.series.layout else { return };
+) -> Option<Point> {
+    let (film, shape) = grid(view)?;
+    let layout = view.series.layout.as_ref()?;
+    let of_candidate =
+        view.candidate.filter(|_| sheet.second).and_then(|film| Carried::of(film, &shape, view));
+    let shape = of_candidate.as_ref().map_or(shape, |carried| carried.shown);
     let painter = ui.painter_at(sheet.rect);
     canvas::quad(&painter, placement, &shape.quad, 1.0, over::LIGHT);
     let areas = patch_areas(layout, &shape);
+    let doubts = samples(view, view.candidate).filter(|_| !sheet.first || view.reference.is_none());
+    let doubt = |i: usize| doubts.as_ref()?.get(i)?.doubt.clone();
     for (i, area) in areas.iter().enumerate() {
         let selected = view.selected == Selected::Patch(i);
         let (width, color) = if selected { (2.0, Tokens::get(ui).accent) } else { (1.0, over::LIGHT) };
         canvas::quad(&painter, placement, area, width, color);
+        if doubt(i).is_some() {
+            let bounds = area.bounds();
+            let middle = Point::new((bounds.min.x + bounds.max.x) / 2.0, (bounds.min.y + bounds.max.y) / 2.0);
+            canvas::label(&painter, placement.screen(middle), Align2::CENTER_CENTER, "?");
+        }
         if let (true, Some(patch)) = (selected, layout.patches.get(i)) {
             let below = placement.screen(area.corners[3]);
             canvas::label(&painter, below, Align2::LEFT_TOP, &patch.name);
         }
     }
     let slot = view.session.peek(&PatchesOf { film: film.id.clone() });
-    if let Some(patches) = slot.value() {
+    if let Some(patches) = slot.value().filter(|_| !sheet.second) {
         left_out::draw(ui, &painter, placement, patches.iter().map(|patch| &patch.sample));
     }
-    if response.clicked()
-        && let Some(at) = response.interact_pointer_pos()
-    {
-        let at = placement.scan(at);
-        let hit = areas.iter().position(|area| {
+    let at = |place: egui::Pos2| {
+        let at = placement.scan(place);
+        areas.iter().position(|area| {
             let bounds = area.bounds();
             (bounds.min.x..bounds.max.x).contains(&at.x) && (bounds.min.y..bounds.max.y).contains(&at.y)
-        });
-        outbox.send(Command::Select(hit.map_or(Selected::Nothing, Selected::Patch)));
+        })
+    };
+    if let Some(why) = response.hover_pos().and_then(at).and_then(doubt) {
+        response.clone().on_hover_text_at_pointer(why);
     }
-    if !sheet.first {
-        return;
+    if response.clicked()
+        && let Some(place) = response.interact_pointer_pos()
+    {
+        outbox.send(Command::Select(at(place).map_or(Selected::Nothing, Selected::Patch)));
     }
+    match of_candidate {
+        Some(carried) => carried.handles(ui, placement, outbox),
+        None if sheet.first => handles(ui, placement, film, shape, outbox),
+        None => None,
+    }
+}
+
+const CORNERS: [&str; 5] =
+    ["upper left corner", "upper right corner", "lower right corner", "lower left corner", "the whole grid"];
+
+fn handles(
+    ui: &mut Ui,
+    placement: &Placement,
+    film: &Film,
+    shape: GridShape,
+    outbox: &mut Outbox,
+) -> Option<Point> {
     let id = film.id.clone();
     let gesture = Gesture {
         label: "move the patch grid".to_owned(),
@@ -74,14 +104,46 @@ pub(super) fn draw(
             }
         },
     };
-    let names = [
-        "Patch grid: upper left corner",
-        "Patch grid: upper right corner",
-        "Patch grid: lower right corner",
-        "Patch grid: lower left corner",
-        "Patch grid: the whole grid",
-    ];
-    canvas::quad_handles(ui, placement, &shape.quad, names, &gesture, outbox);
+    let names = CORNERS.map(|corner| format!("Patch grid: {corner}"));
+    canvas::quad_handles(ui, placement, &shape.quad, names.each_ref().map(String::as_str), &gesture, outbox)
+}
+
+/// The grid on the candidate's print, shown in the reference print's pixels.
+struct Carried<'a> {
+    film: &'a Film,
+    shown: GridShape,
+    to_print: Transform,
+}
+
+impl<'a> Carried<'a> {
+    /// Its own where it has one, else the reference's.
+    fn of(film: &'a Film, reference: &GridShape, view: &View<'_>) -> Option<Self> {
+        let to_print = sampling::to_print(view, film)?;
+        let own = film.print.as_ref()?.grid;
+        let shown = own.map_or(*reference, |own| carry_grid(&own, &to_print.inverse()));
+        Some(Self { film, shown, to_print })
+    }
+
+    fn handles(&self, ui: &mut Ui, placement: &Placement, outbox: &mut Outbox) -> Option<Point> {
+        let (id, shown, to_print) = (self.film.id.clone(), self.shown, self.to_print);
+        let gesture = Gesture {
+            label: format!("correct the patch grid of {}", self.film.label),
+            change: move |series: &mut Series, quad: Quad| {
+                if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
+                    print.grid = Some(carry_grid(&GridShape { quad, ..shown }, &to_print));
+                }
+            },
+        };
+        let names = CORNERS.map(|corner| format!("Patch grid of {}: {corner}", self.film.label));
+        canvas::quad_handles(
+            ui,
+            placement,
+            &shown.quad,
+            names.each_ref().map(String::as_str),
+            &gesture,
+            outbox,
+        )
+    }
 }
 
 /// The grid in the reference print's pixels, and the film that holds it.
@@ -104,16 +166,32 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         if pressed {
             lay(view, outbox);
         }
+        files(ui, view, outbox);
         return;
     };
     rows_and_columns(ui, layout, outbox);
+    layouts::gaps(ui, layout, outbox);
+    files(ui, view, outbox);
+    own_grid(ui, view, outbox);
     if let Selected::Patch(i) = view.selected
         && let Some(patch) = layout.patches.get(i)
     {
         names(ui, i, patch, outbox);
+        layouts::density(ui, i, patch, outbox);
     }
     ui.add_space(4.0);
     let both = [view.reference, view.candidate].map(|film| samples(view, film));
+    for (film, samples) in [view.reference, view.candidate].into_iter().zip(&both) {
+        let (Some(film), Some(samples)) = (film, samples) else { continue };
+        if let Some(why) = out_of_order(layout, samples) {
+            widgets::caution(ui, &format!("{}: {why}", film.label));
+        }
+        if let Selected::Patch(i) = view.selected
+            && let Some(doubt) = samples.get(i).and_then(|patch| patch.doubt.as_deref())
+        {
+            widgets::caution(ui, &format!("{}: {doubt}", film.label));
+        }
+    }
     density_table(
         ui,
         "Patches",
@@ -122,6 +200,7 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         &both,
         &TableOf {
             names: layout.patches.iter().map(|patch| patch.name.as_str()).collect(),
+            known: layout.patches.iter().map(|patch| patch.density).collect(),
             selected: match view.selected {
                 Selected::Patch(i) => Some(i),
                 _ => None,
@@ -129,6 +208,42 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
             select: Selected::Patch,
         },
     );
+}
+
+/// Layouts as files of their own.
+fn files(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    ui.horizontal_wrapped(|ui| {
+        let hover = "Rows, columns, gaps, names and known densities of a target, saved from another series";
+        if widgets::button(ui, "Open a layout ...", hover).clicked() {
+            outbox.send(Command::Ask(FileFor::OpenLayout));
+        }
+        let hover = "Writes the layout to a file of its own, for other series and other testers";
+        let why_not = "There is no layout yet";
+        if widgets::button_if(ui, view.series.layout.is_some(), "Save the layout ...", hover, why_not)
+            .clicked()
+        {
+            outbox.send(Command::Ask(FileFor::SaveLayout));
+        }
+    });
+}
+
+/// Says that the candidate's grid was corrected, and lets it follow the reference's again.
+fn own_grid(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    let Some(film) =
+        view.candidate.filter(|film| film.print.as_ref().is_some_and(|print| print.grid.is_some()))
+    else {
+        return;
+    };
+    widgets::footnote(ui, &format!("The grid of {} was corrected by hand.", film.label));
+    let hover = "Forgets the correction: the grid is carried from the reference's print by the registration";
+    if widgets::button(ui, "Follow the reference's grid again", hover).clicked() {
+        let id = film.id.clone();
+        outbox.edit(format!("carry the patch grid of {} again", film.label), move |series: &mut Series| {
+            if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
+                print.grid = None;
+            }
+        });
+    }
 }
 
 fn lay(view: &View<'_>, outbox: &mut Outbox) {
@@ -177,12 +292,11 @@ fn resized(layout: &PatchLayout, rows: u32, columns: u32) -> PatchLayout {
     };
     let patches = (0..rows).flat_map(|row| (0..columns).map(move |column| (row, column)));
     let named = |(row, column): (u32, u32)| {
-        old(row, column).unwrap_or_else(|| PatchName {
-            name: format!("row {}, column {}", row + 1, column + 1),
-            role: PatchRole::Colour,
+        old(row, column).unwrap_or_else(|| {
+            PatchName::new(format!("row {}, column {}", row + 1, column + 1), PatchRole::Colour)
         })
     };
-    PatchLayout { rows, columns, patches: patches.map(named).collect() }
+    PatchLayout { rows, columns, patches: patches.map(named).collect(), gaps: layout.gaps }
 }
 
 fn names(ui: &mut Ui, i: usize, patch: &PatchName, outbox: &mut Outbox) {

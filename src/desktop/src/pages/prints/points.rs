@@ -1,13 +1,13 @@
 //! Correcting the registration by two pairs of points: the reference's print at the left, the candidate's own at the right.
 
-use egui::{Align2, Rect, Ui, pos2, vec2};
+use egui::{Align2, Painter, Rect, Stroke, Ui, pos2, vec2};
 use twinwedge_workbench::core::document::{Film, FilmId, Series};
 use twinwedge_workbench::core::geometry::Point;
-use twinwedge_workbench::engine::ask::{Look, TilePicture};
+use twinwedge_workbench::engine::ask::{Look, RegistrationOf, TilePicture};
 
 use super::Prints;
 use crate::appearance::{over, widgets};
-use crate::canvas::{self, Gesture, Picture};
+use crate::canvas::{self, Gesture, Picture, Placement};
 use crate::outbox::Outbox;
 use crate::pages::{View, sampling};
 
@@ -50,6 +50,9 @@ impl Prints {
             sight.shown(placement, ui.pixels_per_point());
             let painter = ui.painter_at(place);
             canvas::label(&painter, place.left_top() + vec2(4.0, 4.0), Align2::LEFT_TOP, &film.label);
+            if !second && pairs.is_none() {
+                windows(&painter, &placement, view, candidate);
+            }
             let Some(pairs) = pairs else { continue };
             for (i, pair) in pairs.iter().enumerate() {
                 let at = if second { pair.1 } else { pair.0 };
@@ -65,9 +68,46 @@ impl Prints {
             }
         }
         if pairs.is_none() {
-            let place = Rect::from_center_size(rect.center(), vec2(420.0, 132.0));
+            let place = Rect::from_center_size(rect.center_bottom() - vec2(0.0, 84.0), vec2(420.0, 132.0));
             offer(ui, place, candidate, first_pairs(view, candidate, size, own), outbox);
         }
+    }
+}
+
+/// How far what remains is drawn out.
+const DRAWN_OUT: f64 = 30.0;
+
+/// The small windows that the registration rests on: a dot where one agrees, with what remains as a line; a cross where one
+/// was not found where the map puts it.
+fn windows(painter: &Painter, placement: &Placement, view: &View<'_>, candidate: &Film) {
+    let slot = view.session.peek(&RegistrationOf { film: candidate.id.clone() });
+    let Some(found) = slot.value() else { return };
+    let strokes = [Stroke::new(3.0, over::UNDER), Stroke::new(1.0, over::LIGHT)];
+    for window in &found.windows {
+        let centre = placement.screen(window.at);
+        let lines = if window.agrees {
+            let [[a, b], [c, d]] = found.transform.inverse().slopes(found.transform.map(window.at));
+            let (x, y) = (window.away.x * DRAWN_OUT, window.away.y * DRAWN_OUT);
+            let tip = Point::new(window.at.x + a * x + b * y, window.at.y + c * x + d * y);
+            painter.circle_filled(centre, 2.5, over::UNDER);
+            painter.circle_filled(centre, 1.5, over::LIGHT);
+            vec![[centre, placement.screen(tip)]]
+        } else {
+            let arm = vec2(3.5, 3.5);
+            let other = vec2(arm.x, -arm.y);
+            vec![[centre - arm, centre + arm], [centre - other, centre + other]]
+        };
+        for stroke in strokes {
+            for line in &lines {
+                painter.line_segment(*line, stroke);
+            }
+        }
+    }
+    if !found.windows.is_empty() {
+        let words = format!(
+            "dots: windows that agree, what remains drawn {DRAWN_OUT} times; crosses: windows that do not"
+        );
+        canvas::label(painter, placement.rect.left_bottom() + vec2(4.0, -4.0), Align2::LEFT_BOTTOM, &words);
     }
 }
 

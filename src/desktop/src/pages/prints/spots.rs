@@ -230,6 +230,7 @@ fn table(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         &both,
         &TableOf {
             names: view.series.spots.iter().map(|spot| spot.name.as_str()).collect(),
+            known: Vec::new(),
             selected: match view.selected {
                 Selected::Spot(i) => Some(i),
                 _ => None,
@@ -243,6 +244,8 @@ fn table(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
 pub(super) struct TableOf<'a> {
     /// One name a row.
     pub(super) names: Vec<&'a str>,
+    /// Densities on the target itself, where known: one a row, or none at all.
+    pub(super) known: Vec<Option<f64>>,
     /// The row that is selected.
     pub(super) selected: Option<usize>,
     /// What a press on a row selects.
@@ -258,13 +261,19 @@ pub(super) fn density_table(
     both: &[Option<Vec<PatchSample>>; 2],
     of: &TableOf<'_>,
 ) {
-    let columns = [
+    let mut columns = vec![
         Column::text(name, 88.0).growing(1.0),
         Column::number("Ref.", 56.0).hover(view.reference.map_or("", |film| film.label.as_str())),
         Column::number("Cand.", 56.0).hover(view.candidate.map_or("", |film| film.label.as_str())),
         Column::number("Diff.", 60.0)
             .hover("Candidate minus reference; grey where it is not distinguishable"),
     ];
+    if of.known.iter().any(Option::is_some) {
+        columns.push(Column::number("Ref. − known", 60.0).hover(
+            "The reference's print minus the known density on the target: on a direct scan of the target it checks the scan; on \
+             a print it shows what film and paper made of the greys",
+        ));
+    }
     let mut table = Table::new(name, &columns, of.names.len());
     table.selected = of.selected;
     table.press = true;
@@ -281,7 +290,8 @@ pub(super) fn density_table(
                     text_cell(ui, row_name);
                 }
                 1 | 2 => density_cell(ui, row_name, read(column - 1).as_ref()),
-                _ => difference_cell(ui, row_name, read(0).zip(read(1))),
+                3 => difference_cell(ui, row_name, read(0).zip(read(1))),
+                _ => known_cell(ui, row_name, read(0).as_ref(), of.known.get(row).copied().flatten()),
             }
         },
     );
@@ -312,6 +322,26 @@ fn density_cell(ui: &mut Ui, name: &str, density: Option<&Measured<Density>>) {
             grey: density.is_none(),
             ..NumberCell::plain("", "", 2)
         },
+    );
+}
+
+fn known_cell(ui: &mut Ui, name: &str, density: Option<&Measured<Density>>, known: Option<f64>) {
+    let (text, hover) = match (density, known) {
+        (Some(density), Some(known)) => (
+            format::signed(density.number() - known, 2),
+            format!(
+                "{} on the print, {} on the target",
+                format::number(density.number(), 2),
+                format::number(known, 2)
+            ),
+        ),
+        _ => ("–".to_owned(), "Its density on the target is not known".to_owned()),
+    };
+    let name = format!("From the known density of {name}").into();
+    let grey = known.is_none();
+    number_cell(
+        ui,
+        &NumberCell { name, text: text.into(), hover: hover.into(), grey, ..NumberCell::plain("", "", 2) },
     );
 }
 

@@ -1,8 +1,9 @@
 //! Prints: their registration, patches and spots.
 
 use twinwedge_core::document::{Film, FilmId, GridShape, PatchLayout, PrintChoice, ScanId, Series};
+use twinwedge_core::geometry::{Point, Quad};
 use twinwedge_core::measured::Flags;
-use twinwedge_core::patch::{PatchSample, carry_grid, sample_patches};
+use twinwedge_core::patch::{PatchSample, carry_grid, patch_areas, sample_patches};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::{Picture, Registration, register};
 use twinwedge_core::scan::{Plane, Scan};
@@ -163,7 +164,7 @@ impl Ask for PatchesOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let (layout, print, grid) = grid(view, &self.film)?;
-        let recipe = key_of_scan(Recipe::new("patches", 2).with(&self.film), view, &print.scan)?.with(layout);
+        let recipe = key_of_scan(Recipe::new("patches", 3).with(&self.film), view, &print.scan)?.with(layout);
         let recipe = recipe.with(&view.scan_entry(&print.scan)?.dpi);
         Ok(match grid {
             Grid::Own(shape) => recipe.with(shape).done(),
@@ -176,11 +177,17 @@ impl Ask for PatchesOf {
 
     fn make(&self, view: &View<'_>) -> Result<Vec<PatchSample>, Halt> {
         let (layout, print, grid) = grid(view, &self.film)?;
-        let (shape, flags) = match grid {
-            Grid::Own(shape) => (*shape, Flags::empty()),
+        let (shape, flags, doubts) = match grid {
+            Grid::Own(shape) => (*shape, Flags::empty(), Vec::new()),
             Grid::Carried(shape) => {
                 let registration = view.get(&RegistrationOf { film: self.film.clone() })?;
-                (carry_grid(shape, &registration.transform), registration.flags)
+                let middle = |area: &Quad| {
+                    let sum = area.corners.iter().fold((0.0, 0.0), |sum, p| (sum.0 + p.x, sum.1 + p.y));
+                    Point::new(sum.0 / 4.0, sum.1 / 4.0)
+                };
+                let areas = patch_areas(layout, shape);
+                let doubts = areas.iter().map(|area| registration.doubt_at(middle(area))).collect();
+                (carry_grid(shape, &registration.transform), registration.flags, doubts)
             }
         };
         let scan = Measurable::of(view, &print.scan)?;
@@ -188,6 +195,9 @@ impl Ask for PatchesOf {
         let mut patches = sampled.map_err(|problem| problem.about(Subject::Film(self.film.clone())))?;
         for patch in &mut patches {
             patch.sample.density = patch.sample.density.flagged(flags);
+        }
+        for (patch, doubt) in patches.iter_mut().zip(doubts) {
+            patch.doubt = doubt;
         }
         Ok(patches)
     }
@@ -243,7 +253,8 @@ impl Ask for SpotsOf {
             let mut sample = sample_disc(plane, &scan.table, at, radius).ok()?;
             sample.step = step;
             sample.density = sample.density.flagged(registration.flags);
-            Some(PatchSample { name: spot.name.clone(), sample })
+            let doubt = registration.doubt_at(spot.at);
+            Some(PatchSample { name: spot.name.clone(), sample, doubt })
         });
         Ok(samples.collect())
     }

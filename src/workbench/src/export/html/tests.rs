@@ -58,6 +58,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
     figures.insert(FigureId::GranularityDensity, Value::Known(mean));
     let patches = layout.patches.iter().enumerate().map(|(i, patch)| PatchSample {
         name: patch.name.clone(),
+        doubt: None,
         sample: sample(0.2 + 0.05 * i as f64 + if i % 3 == 0 { gamma - 0.6 } else { 0.0 }),
     });
     let of_film = FilmFigures {
@@ -71,6 +72,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         patches: patches.collect(),
         spots: vec![PatchSample {
             name: "apple, shadow side".to_owned(),
+            doubt: None,
             sample: sample(1.2 + gamma / 10.0),
         }],
         figures: figures.clone(),
