@@ -106,7 +106,7 @@ fn grid(whole: Rect) -> impl Iterator<Item = Point> {
 fn doubts(found: &Registration, agreeing: usize, places: &[Point], wanted: Option<Model>) -> Vec<String> {
     let mut doubts = Vec::new();
     let count = found.windows.len();
-    if found.support() < 0.5 {
+    if 2 * agreeing < count {
         doubts.push(format!("Only {agreeing} of {count} small windows agree with it."));
     } else if agreeing < 12 {
         doubts.push(format!("Only {agreeing} small windows could be compared."));

@@ -85,20 +85,24 @@ impl Layer<'_> {
     /// 1981). Places outside take the nearest inside.
     pub(super) fn line(&self, line: &Line, out: &mut [f32]) {
         let limit = |v: f64, size: usize| v.clamp(1.0, (size - 3) as f64 + 0.999_999);
-        for (k, out) in out.iter_mut().enumerate() {
-            let k = k as f64;
-            let x = limit(line.start.x + k * (line.step.x + k * line.bend.x), self.width);
-            let y = limit(line.start.y + k * (line.step.y + k * line.bend.y), self.height);
+        let wide = self.width;
+        let sample = |x: f64, y: f64| {
             let (column, row) = (x as usize, y as usize);
             let (wx, wy) = (cubic((x - column as f64) as f32), cubic((y - row as f64) as f32));
-            let mut value = 0.0;
-            let mut index = (row - 1) * self.width + column - 1;
-            for wy in wy {
-                let four = &self.tones[index..index + 4];
-                value += wy * (wx[0] * four[0] + wx[1] * four[1] + (wx[2] * four[2] + wx[3] * four[3]));
-                index += self.width;
-            }
-            *out = value;
+            let start = (row - 1) * wide + column - 1;
+            let around = &self.tones[start..start + 3 * wide + 4];
+            let four = |at: usize| {
+                let four = &around[at..at + 4];
+                wx[0] * four[0] + wx[1] * four[1] + (wx[2] * four[2] + wx[3] * four[3])
+            };
+            (wy[0] * four(0) + wy[1] * four(wide)) + (wy[2] * four(2 * wide) + wy[3] * four(3 * wide))
+        };
+        let last = out.len().saturating_sub(1) as f64;
+        // A row of pixels bends too little to leave between its ends and come back by more than the margin of `holds`.
+        let within = [0.0, last / 2.0, last].iter().all(|k| self.holds(line.at(*k), 1.0));
+        for (k, out) in out.iter_mut().enumerate() {
+            let p = line.at(k as f64);
+            *out = if within { sample(p.x, p.y) } else { sample(limit(p.x, wide), limit(p.y, self.height)) };
         }
     }
 
@@ -167,6 +171,11 @@ impl Line {
         };
         let (x, y) = (of(start.x, middle.x, end.x), of(start.y, middle.y, end.y));
         Self { start, step: Point::new(x.0, y.0), bend: Point::new(x.1, y.1) }
+    }
+
+    fn at(&self, k: f64) -> Point {
+        let Self { start, step, bend } = self;
+        Point::new(start.x + k * (step.x + k * bend.x), start.y + k * (step.y + k * bend.y))
     }
 
     #[cfg(test)]

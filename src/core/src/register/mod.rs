@@ -326,8 +326,12 @@ fn begin(
         }
         let Some(stage) = refine(a, b, &transform, effort(a, b, true), None) else { break };
         transform = stage.transform;
+        let settled = support(&stage) > 0.7;
         if best.as_ref().is_none_or(|best| support(&stage) >= support(best)) {
             best = Some(stage);
+        }
+        if settled {
+            break;
         }
     }
     let stage = best?;

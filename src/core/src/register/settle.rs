@@ -81,7 +81,7 @@ pub(super) fn settle(
             (best, model) = (next, richer);
         }
     }
-    Some(stage(matches, best, model, share, tried))
+    Some(stage(matches, best, share, pixel, tried))
 }
 
 /// Windows of much detail must not shout down all others: an error common to a window (dust, a tone curve bent within it)
@@ -154,7 +154,8 @@ fn effective(pairs: &[Pair]) -> f64 {
     pairs.iter().map(|pair| pair.weight).sum::<f64>() / largest.max(1e-30)
 }
 
-fn stage(matches: &[Match], (fit, pairs): Settled, model: Model, share: f64, tried: Vec<Tried>) -> Stage {
+fn stage(matches: &[Match], (fit, pairs): Settled, share: f64, pixel: f64, tried: Vec<Tried>) -> Stage {
+    let model = fit.transform.model();
     let transform = fit.transform;
     let agreeing: Vec<&Pair> = pairs.iter().filter(|pair| pair.weight > 0.0).collect();
     let count = agreeing.len().max(1) as f64;
@@ -170,7 +171,10 @@ fn stage(matches: &[Match], (fit, pairs): Settled, model: Model, share: f64, tri
     let sum = agreeing.iter().fold((0.0, 0.0), |sum, pair| (sum.0 + pair.from.x, sum.1 + pair.from.y));
     let u = spread.u_at(Point::new(sum.0 / count, sum.1 / count));
     let mut weights = pairs.iter().map(|pair| pair.weight > 0.0);
-    let told = matches.iter().map(|m| (*m, m.found && weights.next().unwrap_or(false))).collect();
+    // What the fit leaves out for being off by a part of a pixel more than the rest still agrees.
+    let near = |m: &Match| distance(&transform, m) < 0.5 * pixel;
+    let told =
+        matches.iter().map(|m| (*m, m.found && (weights.next().unwrap_or(false) || near(m)))).collect();
     Stage {
         transform,
         spread,

@@ -275,7 +275,8 @@ fn match_window(
         if math::hypot(shift.0, shift.1) > limit * core::f64::consts::SQRT_2 {
             break;
         }
-        if length < 0.01 {
+        // The error shrinks with the square of the step: the next would be a few thousandths.
+        if length < 0.03 {
             last.2 = true;
             break;
         }

@@ -106,6 +106,19 @@ impl Intake {
     }
 }
 
+/// Writes the series' patch layout to a file of its own.
+fn save_layout(path: &Path, series: &Series) -> Result<Taken, Problem> {
+    let path = match path.extension() {
+        None => path.with_extension(store::LAYOUT_EXTENSION),
+        Some(_) => path.to_path_buf(),
+    };
+    let layout = series.layout.as_ref().ok_or_else(|| {
+        Problem::error(Subject::Series, "The series has no patch layout.", "Lay a patch grid first.")
+    })?;
+    store::save(&path, store::write_layout(layout).as_bytes())?;
+    Ok(Taken::Written(path))
+}
+
 fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<Taken, Problem> {
     let edit = match purpose {
         FileFor::OpenSeries => {
@@ -127,18 +140,7 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
             let layout = store::parse_layout(&load::text(path)?, &path.display().to_string())?;
             Edit::new("take in a patch layout", move |series: &mut Series| series.layout = Some(layout))
         }
-        FileFor::SaveLayout => {
-            let path = if path.extension().is_none() {
-                path.with_extension(store::LAYOUT_EXTENSION)
-            } else {
-                path.to_path_buf()
-            };
-            let layout = series.layout.as_ref().ok_or_else(|| {
-                Problem::error(Subject::Series, "The series has no patch layout.", "Lay a patch grid first.")
-            })?;
-            store::save(&path, store::write_layout(layout).as_bytes())?;
-            return Ok(Taken::Written(path));
-        }
+        FileFor::SaveLayout => return save_layout(path, &series),
         FileFor::SaveSeries | FileFor::Missing(_) | FileFor::Folder => {
             return Err(Problem::error(
                 Subject::Series,

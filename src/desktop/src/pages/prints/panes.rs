@@ -239,7 +239,9 @@ fn waiting(ui: &Ui, rect: Rect, view: &View<'_>) {
     }
     let words = match view.session.peek(&RegistrationOf { film: film.id.clone() }) {
         Slot::Pending(_) | Slot::Stale(..) => "Laying the prints on each other".to_owned(),
-        Slot::Failed(problem) => format!("{} {}", problem.cause, problem.remedy),
+        Slot::Failed(_) => {
+            "The prints could not be laid on each other; the reason stands at the right".to_owned()
+        }
         Slot::Ready(_) => return,
     };
     let painter = ui.painter_at(rect);

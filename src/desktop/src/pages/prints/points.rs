@@ -3,6 +3,7 @@
 use egui::{Align2, Painter, Rect, Stroke, Ui, pos2, vec2};
 use twinwedge_workbench::core::document::{Film, FilmId, Series};
 use twinwedge_workbench::core::geometry::Point;
+use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{Look, RegistrationOf, TilePicture};
 
 use super::Prints;
@@ -69,7 +70,9 @@ impl Prints {
         }
         if pairs.is_none() {
             let place = Rect::from_center_size(rect.center_bottom() - vec2(0.0, 84.0), vec2(420.0, 132.0));
-            offer(ui, place, candidate, first_pairs(view, candidate, size, own), outbox);
+            let slot = view.session.peek(&RegistrationOf { film: candidate.id.clone() });
+            let failed = matches!(slot, Slot::Failed(_));
+            offer(ui, place, candidate, (first_pairs(view, candidate, size, own), failed), outbox);
         }
     }
 }
@@ -104,9 +107,7 @@ fn windows(painter: &Painter, placement: &Placement, view: &View<'_>, candidate:
         }
     }
     if !found.windows.is_empty() {
-        let words = format!(
-            "dots: windows that agree, what remains drawn {DRAWN_OUT} times; crosses: windows that do not"
-        );
+        let words = format!("dot: agrees, what remains drawn {DRAWN_OUT} times; cross: not");
         canvas::label(painter, placement.rect.left_bottom() + vec2(4.0, -4.0), Align2::LEFT_BOTTOM, &words);
     }
 }
@@ -120,15 +121,20 @@ fn move_point(film: FilmId, i: usize, second: bool) -> impl Fn(&mut Series, Poin
     }
 }
 
-fn offer(ui: &mut Ui, place: Rect, candidate: &Film, pairs: Pairs, outbox: &mut Outbox) {
+fn offer(ui: &mut Ui, place: Rect, candidate: &Film, (pairs, failed): (Pairs, bool), outbox: &mut Outbox) {
     let mut pressed = false;
     ui.scope_builder(egui::UiBuilder::new().max_rect(place), |ui| {
-        pressed = widgets::empty(
-            ui,
-            "The registration was found by itself",
-            "Where it is wrong, mark the same two things on both prints, far from each other.",
-            "Correct it by two pairs of points",
-        );
+        let what = if failed {
+            "The prints could not be laid on each other"
+        } else {
+            "The registration was found by itself"
+        };
+        let why = if failed {
+            "Where both show the same target, mark the same two things on both prints, far from each other."
+        } else {
+            "Where it is wrong, mark the same two things on both prints, far from each other."
+        };
+        pressed = widgets::empty(ui, what, why, "Correct it by two pairs of points");
     });
     if pressed {
         let id = candidate.id.clone();

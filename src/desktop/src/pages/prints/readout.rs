@@ -58,7 +58,18 @@ fn model_choice(ui: &mut Ui, candidate: &Film, outbox: &mut Outbox) {
     let Some(print) = &candidate.print else { return };
     let mut wanted = print.model;
     ui.horizontal_wrapped(|ui| {
-        widgets::choice(ui, "Model", &mut wanted, &MODELS);
+        ui.spacing_mut().item_spacing.x = 4.0;
+        for (model, word, hover) in MODELS {
+            let chosen = wanted == model;
+            let response = ui.add(egui::Button::selectable(chosen, word)).on_hover_text(hover);
+            let name = format!("Model: {word}");
+            response.widget_info(|| {
+                egui::WidgetInfo::selected(egui::Role::RadioButton, true, chosen, name.clone())
+            });
+            if response.clicked() {
+                wanted = model;
+            }
+        }
     });
     if wanted != print.model {
         let id = candidate.id.clone();
