@@ -106,6 +106,12 @@ impl Intake {
     }
 }
 
+/// Takes in a patch layout that was saved as a file of its own.
+fn open_layout(path: &Path) -> Result<Edit, Problem> {
+    let layout = store::parse_layout(&load::text(path)?, &path.display().to_string())?;
+    Ok(Edit::new("take in a patch layout", move |series: &mut Series| series.layout = Some(layout)))
+}
+
 /// Writes the series' patch layout to a file of its own.
 fn save_layout(path: &Path, series: &Series) -> Result<Taken, Problem> {
     let path = match path.extension() {
@@ -136,10 +142,7 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
             export::to_file(&session, candidate.as_ref(), path)?;
             return Ok(Taken::Written(path.to_path_buf()));
         }
-        FileFor::OpenLayout => {
-            let layout = store::parse_layout(&load::text(path)?, &path.display().to_string())?;
-            Edit::new("take in a patch layout", move |series: &mut Series| series.layout = Some(layout))
-        }
+        FileFor::OpenLayout => open_layout(path)?,
         FileFor::SaveLayout => return save_layout(path, &series),
         FileFor::SaveSeries | FileFor::Missing(_) | FileFor::Folder => {
             return Err(Problem::error(
