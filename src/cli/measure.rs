@@ -12,7 +12,8 @@ use twinwedge_workbench::core::document::{
 use twinwedge_workbench::core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::core::register::Registration;
-use twinwedge_workbench::engine::ask::{CurveOf, GrainOf, PatchesOf, RegistrationOf, StripOf};
+use twinwedge_workbench::core::tablet::find::{Order, Wanted};
+use twinwedge_workbench::engine::ask::{CurveOf, FoundStripOf, GrainOf, PatchesOf, RegistrationOf, StripOf};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::{export, import, load, store};
 
@@ -47,12 +48,17 @@ pub(crate) struct CurveArguments {
 pub(crate) struct StripArguments {
     /// The scan.
     scan: PathBuf,
-    /// Four corners of the strip 'x,y x,y x,y x,y', along it from the first step to the last, then back.
+    /// Four corners of the strip 'x,y x,y x,y x,y', along it from the first step to the last, then back. Without them the
+    /// strip is found by itself, and borders, confidence and doubts are printed too.
+    #[arg(long, requires = "steps")]
+    corners: Option<String>,
+    /// Number of steps; where the strip is found by itself, they are counted if it is not given.
     #[arg(long)]
-    corners: String,
-    /// Number of steps.
-    #[arg(long)]
-    steps: u32,
+    steps: Option<u32>,
+    /// How density goes with the number of the step where the strip is found by itself: 'falling' for film exposed through a
+    /// tablet, 'rising' for the tablet itself.
+    #[arg(long, default_value = "falling")]
+    order: StepOrder,
     /// A calibration file (see below); without it the densities are marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
@@ -62,6 +68,13 @@ pub(crate) struct StripArguments {
     /// Resolution in dots per inch, where the file does not say.
     #[arg(long)]
     dpi: Option<f64>,
+}
+
+/// How density goes with the number of the step.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum StepOrder {
+    Falling,
+    Rising,
 }
 
 /// Two prints to transform and patches.
@@ -215,17 +228,36 @@ fn further_strip(bench: &mut Bench, text: &str) -> Result<FurtherStrip, Problem>
 
 /// A strip to step densities.
 pub(crate) fn strip(arguments: &StripArguments) -> Done {
-    let quad = corners("--corners", &arguments.corners)?;
     let mut bench = Bench::new();
     let scan =
         bench.scan(&arguments.scan, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref())?;
-    let mut shape = StripShape::new(quad, arguments.steps);
+    let placed = match (&arguments.corners, arguments.steps) {
+        (Some(text), Some(steps)) => Some(StripShape::new(corners("--corners", text)?, steps)),
+        _ => None,
+    };
+    let (mut shape, found) = match placed {
+        Some(shape) => (shape, None),
+        None => {
+            let order = match arguments.order {
+                StepOrder::Falling => Order::Falling,
+                StepOrder::Rising => Order::Rising,
+            };
+            let wanted = Wanted { steps: arguments.steps, order };
+            let session = Session::of(bench.series.clone(), PathBuf::new());
+            let found = session.wait(&FoundStripOf { scan: scan.clone(), wanted })?;
+            (found.value.shape, Some(found))
+        }
+    };
     if let Some(text) = &arguments.aperture {
         shape.aperture = aperture(text)?;
     }
     let film = bench.film("strip", |film| film.readings = Some(ReadingsSource::Strip { scan, shape }));
     let steps = bench.session().wait(&StripOf { film, strip: 0 })?;
-    print_json(&json!({ "steps": steps.iter().map(export::step_json).collect::<Vec<Value>>() }));
+    let mut answer = json!({ "steps": steps.iter().map(export::step_json).collect::<Vec<Value>>() });
+    if let Some(found) = found {
+        answer["found"] = export::found_strip_json(&found);
+    }
+    print_json(&answer);
     Ok(Vec::new())
 }
 

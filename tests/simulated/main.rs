@@ -5,6 +5,7 @@
 mod coverage;
 mod curve;
 mod development;
+mod found_strips;
 mod grain;
 mod prints;
 mod recognise;
@@ -13,6 +14,7 @@ mod sample;
 mod scan_trust;
 mod scanner;
 mod scanner_faults;
+mod scans;
 mod strips;
 /// Shared with `cargo dev study`.
 #[path = "../../src/dev/src/study/mod.rs"]

@@ -32,7 +32,9 @@ use twinwedge_core::document::{
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::tablet::find::{Order, Wanted};
 
+use crate::finding;
 use crate::load;
 use crate::store;
 
@@ -353,7 +355,13 @@ impl Maker<'_> {
         Ok(id)
     }
 
-    fn strip_shape(&self, row: &Row, scan: &ScanId, tablet: &TabletId) -> Result<StripShape, Problem> {
+    fn strip_shape(
+        &mut self,
+        row: &Row,
+        scan: &ScanId,
+        tablet: &TabletId,
+        order: Order,
+    ) -> Result<StripShape, Problem> {
         let tablet_steps = self.series.tablets.get(tablet).map_or(0, |tablet| tablet.steps.len());
         let steps = match row.get("steps") {
             "" => u32::try_from(tablet_steps).unwrap_or(u32::MAX),
@@ -365,13 +373,32 @@ impl Maker<'_> {
                 )
             })?,
         };
-        Ok(StripShape::new(self.quad(row, scan)?, steps))
+        if let Some(corners) = row.points(4)? {
+            let quad = Quad { corners: [corners[0], corners[1], corners[2], corners[3]] };
+            return Ok(StripShape::new(quad, steps));
+        }
+        self.found(scan, &Wanted { steps: Some(steps), order })
+            .map_or_else(|| Ok(StripShape::new(self.whole(scan).map(Quad::upright)?, steps)), Ok)
     }
 
-    fn quad(&self, row: &Row, scan: &ScanId) -> Result<Quad, Problem> {
-        match row.points(4)? {
-            Some(corners) => Ok(Quad { corners: [corners[0], corners[1], corners[2], corners[3]] }),
-            None => self.whole(scan).map(Quad::upright),
+    /// Where the strip is seen in a scan whose row gives no corners; what speaks against it becomes notes.
+    fn found(&mut self, scan: &ScanId, wanted: &Wanted) -> Option<StripShape> {
+        let entry = self.series.scans.get(scan)?;
+        let about = Subject::Scan(scan.clone());
+        match finding::strip_in(&self.folder.join(&entry.path), entry.channel, wanted) {
+            Ok(found) => {
+                let note = |doubt: &String| {
+                    let remedy = "Look at it on the Tablets page; drag a corner where it is wrong.";
+                    Problem::doubt(about.clone(), doubt.clone(), remedy)
+                };
+                self.notes.extend(found.doubts.iter().map(note));
+                Some(found.value.shape)
+            }
+            Err(problem) => {
+                let cause = format!("The strip was not found by itself: {}", problem.cause);
+                self.notes.push(Problem::doubt(about, cause, problem.remedy));
+                None
+            }
         }
     }
 
@@ -393,7 +420,7 @@ impl Maker<'_> {
         };
         let tablet = self.tablet(row, row.get("tablet"))?;
         let scan = self.scan(row, kind)?;
-        let shape = self.strip_shape(row, &scan, &tablet)?;
+        let shape = self.strip_shape(row, &scan, &tablet, Order::Rising)?;
         let file = row.get("file").to_owned();
         let id = CalibrationId(file.clone());
         self.series.calibrations.insert(id.clone(), Calibration::new(file.clone(), scan, shape, tablet));
@@ -428,7 +455,7 @@ impl Maker<'_> {
             ReadingsSource::Typed(self.typed(row.get("file"))?)
         } else {
             let scan = self.scan(row, ScanKind::Print)?;
-            let shape = self.strip_shape(row, &scan, &tablet)?;
+            let shape = self.strip_shape(row, &scan, &tablet, Order::Falling)?;
             ReadingsSource::Strip { scan, shape }
         });
         self.series.paper = Some(test);
@@ -548,7 +575,7 @@ impl Maker<'_> {
             "strip" => {
                 let scan = self.scan(row, ScanKind::Film)?;
                 self.readings(row, &id, |maker, tablet| {
-                    let shape = maker.strip_shape(row, &scan, tablet)?;
+                    let shape = maker.strip_shape(row, &scan, tablet, Order::Falling)?;
                     Ok(ReadingsSource::Strip { scan, shape })
                 })
             }
@@ -579,7 +606,7 @@ impl Maker<'_> {
         &mut self,
         row: &Row,
         id: &FilmId,
-        source: impl FnOnce(&Self, &TabletId) -> Result<ReadingsSource, Problem>,
+        source: impl FnOnce(&mut Self, &TabletId) -> Result<ReadingsSource, Problem>,
     ) -> Result<(), Problem> {
         let further = self.series.film(id).is_some_and(|film| film.readings.is_some());
         let tablet = match row.get("tablet") {

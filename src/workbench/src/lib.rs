@@ -3,6 +3,7 @@
 
 pub mod engine;
 pub mod export;
+pub mod finding;
 pub mod folder;
 pub mod import;
 pub mod load;

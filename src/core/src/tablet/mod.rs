@@ -2,6 +2,7 @@
 
 mod aperture;
 mod error;
+pub mod find;
 mod noise;
 mod reading;
 mod region;

@@ -10,8 +10,9 @@ use twinwedge_workbench::core::document::{
 };
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
+use twinwedge_workbench::core::tablet::find::{Order, Wanted};
 use twinwedge_workbench::session::{Edit, Session};
-use twinwedge_workbench::{export, import, load, sample, store};
+use twinwedge_workbench::{export, finding, import, load, sample, store};
 
 use super::asking::spawn;
 use crate::outbox::FileFor;
@@ -166,7 +167,9 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
         FileFor::PaperStrip => {
             let size = load::size(path)?;
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Print, &series)?);
-            paper_strip(stem, entry, size)
+            let tablet = series.paper.as_ref().map(|test| &test.tablet);
+            let found = find(path, &entry, &finding::wanted(&series, tablet, Order::Falling))?;
+            paper_strip(stem, entry, Place { found, size })
         }
         FileFor::Print(film) => {
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Print, &series)?);
@@ -180,12 +183,14 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
         FileFor::Strip(film) => {
             let size = load::size(path)?;
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
-            strip(film, 0, stem, entry, size)
+            let found = find(path, &entry, &wanted_of(&series, &film, 0))?;
+            strip(film, 0, stem, entry, Place { found, size })
         }
         FileFor::FurtherStrip(film, number) => {
             let size = load::size(path)?;
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
-            strip(film, number, stem, entry, size)
+            let found = find(path, &entry, &wanted_of(&series, &film, number))?;
+            strip(film, number, stem, entry, Place { found, size })
         }
         FileFor::Grain(film) => {
             let size = load::size(path)?;
@@ -201,7 +206,8 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
         FileFor::Calibration => {
             let size = load::size(path)?;
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
-            calibration(stem, entry, size)
+            let found = find(path, &entry, &finding::wanted(&series, None, Order::Rising))?;
+            calibration(stem, entry, Place { found, size })
         }
     };
     Ok(Taken::Edit(edit))
@@ -252,15 +258,44 @@ pub fn paper_readings(typed: Vec<TypedReading>) -> Edit {
     })
 }
 
-fn paper_strip(stem: String, entry: ScanEntry, size: (u32, u32)) -> Edit {
-    let quad = first_strip(size);
+/// Where a strip lies that is taken in: as it was found, or where nothing was found, a first place for the size of the scan.
+struct Place {
+    found: Option<StripShape>,
+    size: (u32, u32),
+}
+
+impl Place {
+    /// The number of steps that were found, else what is usual in the series.
+    fn steps(&self, usual: usize) -> usize {
+        self.found.map_or(usual, |shape| shape.steps as usize)
+    }
+
+    fn shape(&self, steps: usize) -> StripShape {
+        self.found.unwrap_or_else(|| StripShape::new(first_strip(self.size), steps as u32))
+    }
+}
+
+/// The strip that is seen in a scan; why none is seen is told by the page that shows the scan.
+fn find(path: &Path, entry: &ScanEntry, wanted: &Wanted) -> Result<Option<StripShape>, Problem> {
+    let scan = load::scan(path, load::Limits::default(), &|_| true)?;
+    let found = finding::strip_of(&scan, entry.channel, wanted, &|| false);
+    Ok(found.ok().map(|found| found.value.shape))
+}
+
+fn wanted_of(series: &Series, film: &FilmId, strip: usize) -> Wanted {
+    let tablet = series.film(film).and_then(|film| film.strip_tablet(strip));
+    finding::wanted(series, tablet, Order::Falling)
+}
+
+fn paper_strip(stem: String, entry: ScanEntry, place: Place) -> Edit {
     Edit::new("take in the print of the tablet".to_owned(), move |series| {
         let tablets = &series.tablets;
         let own = series.paper.as_ref().and_then(|test| tablets.get(&test.tablet));
         let steps = own.or_else(|| tablets.values().next()).map_or(21, |tablet| tablet.steps.len());
+        let steps = place.steps(steps);
         let tablet = fitting_tablet(series, steps);
         let scan = add_scan(series, &stem, entry);
-        let shape = StripShape::new(quad, steps as u32);
+        let shape = place.shape(steps);
         with_paper(series, tablet, |test| test.readings = Some(ReadingsSource::Strip { scan, shape }));
     })
 }
@@ -312,29 +347,30 @@ fn put_strip(
     });
 }
 
-fn strip(film: FilmId, number: usize, stem: String, entry: ScanEntry, size: (u32, u32)) -> Edit {
-    let quad = first_strip(size);
+fn strip(film: FilmId, number: usize, stem: String, entry: ScanEntry, place: Place) -> Edit {
     Edit::new(format!("take in the strip of {}", film.0), move |series| {
         let steps = series.film(&film).and_then(|film| film.tablet_exposure.as_ref());
         let steps = steps
             .and_then(|exposure| series.tablets.get(&exposure.tablet))
             .or_else(|| series.tablets.values().next())
             .map_or(21, |tablet| tablet.steps.len());
+        let steps = place.steps(steps);
         let scan = add_scan(series, &stem, entry);
-        let shape = StripShape::new(quad, steps as u32);
+        let shape = place.shape(steps);
         put_strip(series, &film, (number, &stem), ReadingsSource::Strip { scan, shape }, steps);
     })
 }
 
-fn calibration(stem: String, entry: ScanEntry, size: (u32, u32)) -> Edit {
-    let quad = first_strip(size);
+fn calibration(stem: String, entry: ScanEntry, place: Place) -> Edit {
     Edit::new(format!("calibrate by {stem}"), move |series| {
         let steps = series.tablets.values().next().map_or(21, |tablet| tablet.steps.len());
-        let Some(tablet) = fitting_tablet(series, steps) else { return };
+        // A tablet of a number that is not known yet is named by the tester; until then the first one stands in.
+        let first = series.tablets.keys().next().cloned();
+        let Some(tablet) = fitting_tablet(series, place.steps(steps)).or(first) else { return };
         let kind = entry.kind;
         let scan = add_scan(series, &stem, entry);
         let id = CalibrationId(stem.clone());
-        let shape = StripShape::new(quad, steps as u32);
+        let shape = place.shape(steps);
         let calibration = Calibration::new(stem, scan.clone(), shape, tablet);
         series.calibrations.insert(id.clone(), calibration);
         for (other, entry) in &mut series.scans {

@@ -8,6 +8,7 @@ use twinwedge_core::development::predicted::Source;
 use twinwedge_core::document::{CalibrationId, Channel, FilmId, ScanId};
 use twinwedge_core::figures::speed::SPEED_NET_DENSITY;
 use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, Reach, StraightLine};
+use twinwedge_core::tablet::find::Wanted;
 use twinwedge_core::tone::PaperFigures;
 
 pub use super::rules::{Drift, Examined};
@@ -33,6 +34,12 @@ asks! {
     ToneOf(
         /// Which.
         scan: ScanId);
+    /// The strip that is seen in a scan, where one is (a scan without one fails with the reason).
+    FoundStripOf(
+        /// Where.
+        scan: ScanId,
+        /// How many steps it has, and which end is the first.
+        wanted: Wanted);
     /// A fitted calibration.
     CalibrationOf(
         /// Which.

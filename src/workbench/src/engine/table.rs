@@ -7,7 +7,7 @@ use twinwedge_core::problem::Problem;
 
 use super::ask::{
     CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, DriftOf, ExaminedOf, FiguresOf,
-    FlatOf, GrainOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf,
+    FlatOf, FoundStripOf, GrainOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf,
     RegistrationOf, ScanOf, ScreenOf, SimilarityOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf,
 };
 use super::schedule::{Activity, Run};
@@ -347,6 +347,8 @@ tables! {
     drift: DriftOf Numbers;
     /// Examinations of scans.
     examined: ExaminedOf Numbers;
+    /// Strips that are found by themselves.
+    found_strip: FoundStripOf Numbers;
     /// Strips.
     strip: StripOf Numbers;
     /// Data of curves.

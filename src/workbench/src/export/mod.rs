@@ -2,6 +2,7 @@
 
 mod curve_json;
 mod development;
+mod found_json;
 mod gather;
 mod html;
 mod markup;
@@ -22,6 +23,7 @@ use crate::store;
 
 pub use curve_json::grid_json;
 pub use development::{development_json, development_text};
+pub use found_json::found_strip_json;
 pub use registration::registration_json;
 pub use scans::{drift_json, examined_json, flat_json, scan_json};
 pub use svg::svg;

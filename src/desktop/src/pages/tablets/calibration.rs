@@ -3,13 +3,15 @@
 
 use egui::{Id, Ui, UiBuilder, vec2};
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{Calibration, CalibrationId, Series};
+use twinwedge_workbench::core::document::{Calibration, CalibrationId, Series, StripShape};
 use twinwedge_workbench::core::drawing::{Axis, Layer, Plot, Role};
 use twinwedge_workbench::core::geometry::Quad;
 use twinwedge_workbench::core::scan::CalibrationFit;
+use twinwedge_workbench::core::tablet::find::Order;
 use twinwedge_workbench::core::tablet::step_areas;
 use twinwedge_workbench::engine::ask::{CalibrationOf, Look, TilePicture};
 
+use super::found::{self, Placed};
 use super::{choices, strip, trust};
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
 use crate::appearance::{Tokens, over, widgets};
@@ -47,6 +49,13 @@ impl Bench {
             return;
         };
         self.head(ui, id, made, view, outbox);
+        let placed = placed(made);
+        let slot = placed.found(view);
+        if let Some(shape) = found::row(ui, &placed, &slot) {
+            change(id, format!("find the tablet of {}", made.label), outbox, move |made| {
+                made.shape = StripShape { inner: made.shape.inner, ..shape };
+            });
+        }
         let whole = ui.available_rect_before_wrap();
         let scan = egui::Rect::from_min_size(whole.min, vec2(whole.width(), (whole.height() * 0.45).floor()));
         let below = egui::Rect::from_min_max(scan.left_bottom() + vec2(0.0, 8.0), whole.max);
@@ -122,6 +131,10 @@ impl Bench {
         self.sight.shown(placement, ui.pixels_per_point());
         let painter = ui.painter_at(rect);
         canvas::quad(&painter, &placement, &made.shape.quad, 1.0, Tokens::get(ui).pale);
+        let slot = placed(made).found(view);
+        if let Some(found) = placed(made).as_found(&slot) {
+            found::draw(&painter, &placement, &found.value);
+        }
         for area in step_areas(&made.shape) {
             canvas::quad(&painter, &placement, &area, 1.0, over::LIGHT);
         }
@@ -141,7 +154,9 @@ impl Bench {
             "Calibration: other corner at the start of step 1",
             "Calibration: the whole tablet",
         ];
-        canvas::quad_handles(ui, &placement, &made.shape.quad, names, &gesture, outbox);
+        if let Some(at) = canvas::quad_handles(ui, &placement, &made.shape.quad, names, &gesture, outbox) {
+            canvas::loupe(ui, rect, &placement, at, &picture, tiles, view.session);
+        }
         if let Some(at) = response.hover_pos() {
             strip::pointer(view, Role::Reference, &made.scan, placement.scan(at), outbox);
         }
@@ -161,6 +176,10 @@ impl Bench {
             "Scans whose codes are turned into density by it",
         );
         scan_trust::line(ui, view, "Scan", &made.scan);
+        let slot = placed(made).found(view);
+        if let Some(found) = placed(made).as_found(&slot) {
+            found::words(ui, &made.label, found);
+        }
         let slot = view.session.peek(&CalibrationOf { calibration: id.clone() });
         widgets::slot(ui, &slot, &format!("Calibrating by {}", made.label), |ui, fit| {
             table(ui, fit);
@@ -169,6 +188,10 @@ impl Bench {
         trust::repeat(ui, view, id, made, outbox);
         crate::pages::scan_choices::scan(ui, view, "calibration", &made.scan, outbox);
     }
+}
+
+fn placed(made: &Calibration) -> Placed<'_> {
+    Placed { scan: &made.scan, shape: &made.shape, tablet: Some(&made.tablet), order: Order::Rising }
 }
 
 fn change(

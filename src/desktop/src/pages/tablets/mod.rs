@@ -3,6 +3,7 @@
 mod aperture;
 mod calibration;
 pub(super) mod choices;
+pub(super) mod found;
 mod further;
 mod readout;
 mod strip;

@@ -3,11 +3,13 @@
 use egui::Ui;
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::curve::{Reading, Readings};
-use twinwedge_workbench::core::document::Film;
+use twinwedge_workbench::core::document::{Film, ReadingsSource};
 use twinwedge_workbench::core::measured::Measured;
+use twinwedge_workbench::core::tablet::find::Order;
 use twinwedge_workbench::engine::ask::ReadingsOf;
 use twinwedge_workbench::engine::{Slot, ask::CurveOf};
 
+use super::found::{self, Placed};
 use super::further;
 use super::strip::DOUBTFUL;
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
@@ -23,6 +25,9 @@ pub(super) fn steps(ui: &mut Ui, view: &View<'_>, strips: [usize; 2], outbox: &m
     widgets::footnote(ui, format::INTERVAL_NOTE);
     problems(ui, view, [view.reference, view.candidate]);
     scan_trust::strips(ui, view, outbox);
+    for (film, strip) in [view.reference, view.candidate].into_iter().zip(strips) {
+        doubts(ui, view, film, strip);
+    }
     let step = match view.selected {
         Selected::Step(step) => Some(step),
         _ => None,
@@ -161,6 +166,17 @@ fn readings(view: &View<'_>, film: Option<&Film>, strip: usize) -> Option<Readin
     let mut readings = Readings::clone(slot.value()?);
     readings.points.retain(|point| point.strip == strip);
     Some(readings)
+}
+
+/// What speaks against a strip that was found by itself.
+fn doubts(ui: &mut Ui, view: &View<'_>, film: Option<&Film>, strip: usize) {
+    let Some(film) = film else { return };
+    let Some(ReadingsSource::Strip { scan, shape }) = film.strip_readings(strip) else { return };
+    let placed = Placed { scan, shape, tablet: film.strip_tablet(strip), order: Order::Falling };
+    let slot = placed.found(view);
+    if let Some(found) = placed.as_found(&slot) {
+        found::words(ui, &further::named(film, strip), found);
+    }
 }
 
 fn problems(ui: &mut Ui, view: &View<'_>, films: [Option<&Film>; 2]) {

@@ -3,12 +3,15 @@
 use egui::{Align, Align2, Layout, Rect, RichText, Ui};
 use twinwedge_workbench::core::document::{Film, FilmId, ReadingsSource, ScanId, Series, StripShape};
 use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::core::found::Found;
 use twinwedge_workbench::core::geometry::{Point, Quad};
 use twinwedge_workbench::core::measured::Flags;
 use twinwedge_workbench::core::tablet::StepSample;
+use twinwedge_workbench::core::tablet::find::{FoundStrip, Order};
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{Look, StripOf, TilePicture};
 
+use super::found::{self, Placed};
 use super::{choices, further, typing};
 use crate::appearance::{Tokens, fonts, over, widgets};
 use crate::canvas::{self, Gesture, Picture, Placement, Sight, Tiles};
@@ -141,13 +144,21 @@ impl Strip {
         tiles: &mut Tiles,
         outbox: &mut Outbox,
     ) {
+        let placed = Placed { scan, shape, tablet: film.strip_tablet(strip), order: Order::Falling };
+        let slot = placed.found(view);
+        let of = further::named(film, strip);
+        if let Some(shape) = found::row(ui, &placed, &slot) {
+            let id = film.id.clone();
+            outbox
+                .edit(format!("find the strip of {of}"), move |series| set_shape(series, &id, strip, shape));
+        }
+        let found = placed.as_found(&slot);
         let rect = ui.available_rect_before_wrap();
         ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
         let size = match canvas::size_of(view.session, scan) {
             Ok(size) => size,
             Err(note) => return canvas::note(ui, rect, &note),
         };
-        let of = further::named(film, strip);
         let name = format!("Strip of {of}");
         let picture =
             Picture { tiles: TilePicture::Scan(scan.clone()), size, look: Look::default(), name: &name };
@@ -156,9 +167,12 @@ impl Strip {
         self.sight.shown(placement, ui.pixels_per_point());
         let painter = ui.painter_at(rect);
         canvas::quad(&painter, &placement, &shape.quad, 1.0, Tokens::get(ui).pale);
+        if let Some(found) = found {
+            found::draw(&painter, &placement, &found.value);
+        }
         let slot = view.session.peek(&StripOf { film: film.id.clone(), strip });
         if let Some(steps) = slot.value() {
-            draw_steps(ui, rect, &placement, steps, view);
+            draw_steps(ui, rect, &placement, steps, found, view);
             left_out::draw(ui, &painter, &placement, steps.iter());
             if response.clicked()
                 && let Some(at) = response.interact_pointer_pos()
@@ -183,14 +197,10 @@ impl Strip {
             format!("{of}: other corner at the start of step 1"),
             format!("{of}: the whole strip"),
         ];
-        canvas::quad_handles(
-            ui,
-            &placement,
-            &shape.quad,
-            names.each_ref().map(String::as_str),
-            &gesture,
-            outbox,
-        );
+        let names = names.each_ref().map(String::as_str);
+        if let Some(at) = canvas::quad_handles(ui, &placement, &shape.quad, names, &gesture, outbox) {
+            canvas::loupe(ui, rect, &placement, at, &picture, tiles, view.session);
+        }
         if let Some(at) = response.hover_pos() {
             pointer(view, role, scan, placement.scan(at), outbox);
         }
@@ -213,8 +223,23 @@ fn set_quad(series: &mut Series, film: &FilmId, strip: usize, quad: Quad) {
     }
 }
 
+fn set_shape(series: &mut Series, film: &FilmId, strip: usize, found: StripShape) {
+    if let Some(ReadingsSource::Strip { shape, .. }) =
+        series.film_mut(film).and_then(|film| film.strip_readings_mut(strip))
+    {
+        *shape = StripShape { inner: shape.inner, ..found };
+    }
+}
+
 /// Draws the sampled areas: numbered, the doubtful ones crossed and named, the selected one in the accent.
-pub(super) fn draw_steps(ui: &Ui, rect: Rect, placement: &Placement, steps: &[StepSample], view: &View<'_>) {
+pub(super) fn draw_steps(
+    ui: &Ui,
+    rect: Rect,
+    placement: &Placement,
+    steps: &[StepSample],
+    found: Option<&Found<FoundStrip>>,
+    view: &View<'_>,
+) {
     let tokens = Tokens::get(ui);
     let painter = ui.painter_at(rect);
     // Every step has its number where there is room for all, else every fifth.
@@ -226,7 +251,7 @@ pub(super) fn draw_steps(ui: &Ui, rect: Rect, placement: &Placement, steps: &[St
     let roomy = steps.iter().all(|sample| widest(sample) > 28.0);
     for sample in steps {
         let selected = view.selected == Selected::Step(sample.step);
-        let doubtful = sample.flags().intersects(DOUBTFUL);
+        let doubtful = sample.flags().intersects(DOUBTFUL) || found::unsound(found, sample.step);
         let color = if selected { tokens.accent } else { over::LIGHT };
         let width = if selected { 2.0 } else { 1.0 };
         canvas::sampled(&painter, placement, sample, width, color);

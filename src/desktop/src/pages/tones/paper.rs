@@ -8,8 +8,10 @@ use twinwedge_workbench::core::document::{
     Exposure, PaperTest, ReadingsSource, Series, StripShape, TypedReading,
 };
 use twinwedge_workbench::core::drawing::paper_plot;
+use twinwedge_workbench::core::found::Found;
 use twinwedge_workbench::core::geometry::Quad;
 use twinwedge_workbench::core::measured::Value;
+use twinwedge_workbench::core::tablet::find::{FoundStrip, Order};
 use twinwedge_workbench::core::tablet::step_areas;
 use twinwedge_workbench::core::tone::{PAPER_SOURCES, PaperFigures};
 use twinwedge_workbench::engine::ask::{Look, PaperCurve, PaperOf, TilePicture};
@@ -22,6 +24,7 @@ use crate::canvas::{self, Gesture, Picture};
 use crate::outbox::{Command, FileFor, Outbox};
 use crate::pages::View;
 use crate::pages::tablets::choices;
+use crate::pages::tablets::found::{self, Placed};
 use crate::plot;
 use crate::shell::intake;
 
@@ -49,9 +52,20 @@ pub(super) fn ui(page: &mut Tones, ui: &mut Ui, view: &View<'_>, outbox: &mut Ou
         _ => None,
     };
     if let Some((scan, shape)) = scanned {
+        let placed = Placed { scan, shape, tablet: Some(&test.tablet), order: Order::Falling };
+        let slot = placed.found(view);
+        if let Some(shape) = found::row(ui, &placed, &slot) {
+            outbox.edit("find the strip of the paper test", move |series: &mut Series| {
+                if let Some(ReadingsSource::Strip { shape: old, .. }) =
+                    series.paper.as_mut().and_then(|test| test.readings.as_mut())
+                {
+                    *old = StripShape { inner: old.inner, ..shape };
+                }
+            });
+        }
         let whole = ui.available_rect_before_wrap();
         let rect = egui::Rect::from_min_size(whole.min, egui::vec2(whole.width(), whole.height() * 0.4));
-        strip(page, ui, rect, scan, shape, view, outbox);
+        strip(page, ui, rect, &placed, placed.as_found(&slot), view, outbox);
         ui.advance_cursor_after_rect(rect);
     }
     let slot = view.session.peek(&PaperOf);
@@ -225,11 +239,12 @@ fn strip(
     page: &mut Tones,
     ui: &mut Ui,
     rect: egui::Rect,
-    scan: &twinwedge_workbench::core::document::ScanId,
-    shape: &StripShape,
+    placed: &Placed<'_>,
+    found: Option<&Found<FoundStrip>>,
     view: &View<'_>,
     outbox: &mut Outbox,
 ) {
+    let Placed { scan, shape, .. } = *placed;
     ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
     let size = match canvas::size_of(view.session, scan) {
         Ok(size) => size,
@@ -246,6 +261,9 @@ fn strip(
     page.sight.shown(placement, ui.pixels_per_point());
     let painter = ui.painter_at(rect);
     canvas::quad(&painter, &placement, &shape.quad, 1.0, Tokens::get(ui).pale);
+    if let Some(found) = found {
+        found::draw(&painter, &placement, &found.value);
+    }
     for area in step_areas(shape) {
         canvas::quad(&painter, &placement, &area, 1.0, over::LIGHT);
     }
@@ -266,7 +284,9 @@ fn strip(
         "Paper test: other corner at the start of step 1",
         "Paper test: the whole strip",
     ];
-    canvas::quad_handles(ui, &placement, &shape.quad, names, &gesture, outbox);
+    if let Some(at) = canvas::quad_handles(ui, &placement, &shape.quad, names, &gesture, outbox) {
+        canvas::loupe(ui, rect, &placement, at, &picture, &mut page.tiles, view.session);
+    }
 }
 
 /// The figures of the paper.
@@ -278,6 +298,12 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>) {
     };
     if !test.label.is_empty() {
         widgets::ellipsis(ui, fonts::strong(&test.label));
+    }
+    if let Some(ReadingsSource::Strip { scan, shape }) = &test.readings {
+        let placed = Placed { scan, shape, tablet: Some(&test.tablet), order: Order::Falling };
+        if let Some(found) = placed.as_found(&placed.found(view)) {
+            found::words(ui, "The print of the tablet", found);
+        }
     }
     let slot = view.session.peek(&PaperOf);
     widgets::slot(ui, &slot, "The paper", |ui, paper: &PaperCurve| figures(ui, &paper.figures));

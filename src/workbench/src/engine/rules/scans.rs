@@ -5,19 +5,21 @@ use std::path::Path;
 use twinwedge_core::document::{
     Aperture, Calibration, CalibrationId, Channel, FlatSource, ScanId, Series, Tablet,
 };
+use twinwedge_core::found::Found;
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::{
     CalibrationFit, CalibrationPoint, FlatField, Pyramid, Scan, ToneTable, calibrate,
 };
+use twinwedge_core::tablet::find::FoundStrip;
 use twinwedge_core::tablet::{StepSample, noise_model, sample_strip};
 
 use super::grain::resolution;
 use super::measurable;
 use super::readings::tablet_u;
-use crate::engine::ask::{CalibrationIn, CalibrationOf, DriftOf, PyramidOf, ScanOf, ToneOf};
+use crate::engine::ask::{CalibrationIn, CalibrationOf, DriftOf, FoundStripOf, PyramidOf, ScanOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
-use crate::load;
+use crate::{finding, load};
 
 /// The name of a scan's file, for the status line and for problems.
 pub(super) fn file_name(series: &Series, scan: &ScanId) -> String {
@@ -120,6 +122,40 @@ impl Ask for PyramidOf {
             Samples::U16(samples) => samples.len() * 2,
         };
         pyramid.levels.iter().map(|level| of(&level.samples)).sum()
+    }
+}
+
+impl Ask for FoundStripOf {
+    type Output = Found<FoundStrip>;
+    const KIND: Kind = Kind::FoundStripOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.found_strip
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Looking for the strip in {}", file_name(series, &self.scan))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let channel = view.scan_entry(&self.scan)?.channel;
+        let scan = ScanOf { scan: self.scan.clone() };
+        Ok(Recipe::new("found strip", 1).key(view.digest(&scan)?).with(&channel).with(&self.wanted).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<Found<FoundStrip>, Halt> {
+        let channel = view.scan_entry(&self.scan)?.channel;
+        let scan = view.get(&ScanOf { scan: self.scan.clone() })?;
+        let found = finding::strip_of(&scan, channel, &self.wanted, &|| view.stop());
+        Ok(found.map_err(|problem| problem.about(Subject::Scan(self.scan.clone())))?)
+    }
+
+    fn digest(_: &Found<FoundStrip>, key: Key) -> Key {
+        key
+    }
+
+    fn bytes(found: &Found<FoundStrip>) -> usize {
+        found.value.borders.len() * 128
     }
 }
 
