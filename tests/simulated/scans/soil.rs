@@ -88,10 +88,11 @@ impl Scanner {
         let span = self.white - self.black;
         for y in 0..picture.height {
             let noise = chance::white(chance, picture.width);
-            for x in 0..picture.width {
-                let seen = f64::from(picture.light[y * picture.width + x]) + self.flare;
+            let row = &picture.light[y * picture.width..(y + 1) * picture.width];
+            for (light, noise) in row.iter().zip(noise) {
+                let seen = f64::from(*light) + self.flare;
                 let spread = (self.photon * seen + self.read * self.read).sqrt();
-                let light = (seen + spread * f64::from(noise[x]) - self.black) / span;
+                let light = (seen + spread * f64::from(*noise) - self.black) / span;
                 let code = if light <= 0.0 { 0.0 } else { light.powf(self.power) * top + 0.5 };
                 codes.push(if code > top { top as u16 } else { code as u16 });
             }

@@ -288,13 +288,7 @@ impl Look {
     /// How much of a pixel lies beyond an edge that is `away` pixels ahead of its centre.
     fn cover(&self, away: f64) -> f64 {
         let share = away / self.spread + 0.5;
-        if share < 0.0 {
-            0.0
-        } else if share > 1.0 {
-            1.0
-        } else {
-            share
-        }
+        share.clamp(0.0, 1.0)
     }
 
     fn light(&self, u: f64, v: f64) -> f64 {
@@ -318,13 +312,13 @@ impl Look {
         };
         let own = self.cover(away - self.gap.1);
         let next = self.cover(-away - self.gap.1);
-        let along = own * of(step) + next * of(other) + (1.0 - own - next) * self.gap.0;
+        let inner = |step: f64| (0.0..steps).contains(&step);
         // At the outer edges the gap is ground.
-        let border = if share < 0.5 { step } else { step + 1.0 };
-        let along = if border <= 0.0 || border >= steps {
-            own * of(step) + (1.0 - own) * of(if of(step) == ground { step } else { other })
-        } else {
-            along
+        let along = match (inner(step), inner(other)) {
+            (true, true) => own * of(step) + next * of(other) + (1.0 - own - next) * self.gap.0,
+            (true, false) => ground + own * (of(step) - ground),
+            (false, true) => ground + next * (of(other) - ground),
+            (false, false) => ground,
         };
         ground + (along - ground) * inside
     }
