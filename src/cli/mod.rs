@@ -104,7 +104,8 @@ Columns of the list, named in its first row, in any order; only file and kind ar
                'less STOPS U' than its first, 'overlap' or nothing where that is to be found
   calibration  file of a calibration row
   resolution   dots per inch, where the file does not say
-  place        corners 'x,y x,y x,y x,y' in pixels; for grain 'x,y x,y'; empty: the whole picture
+  place        corners 'x,y x,y x,y x,y' in pixels; for grain 'x,y x,y'; empty: a strip is
+               looked for, else the whole picture
   steps        number of steps, where the strip does not show the whole tablet
   seen         of a calibration: film or print
   box_speed    arithmetic

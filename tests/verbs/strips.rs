@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-use crate::{json, number, twinwedge};
+use crate::{json, number, sample, truth, twinwedge};
 
 /// Analytic: base+fog 0.20, a toe and a straight line of slope 0.7, read to two decimals behind 21 steps of 0.15 from 0.05,
 /// so many stops less than a light of lg H 1.
@@ -113,4 +113,47 @@ fn a_list_gathers_several_strips_of_a_film() {
     let levels = figures["films"][0]["curve"]["levels"].as_array().expect("levels").clone();
     assert_eq!(levels.len(), 2);
     assert!((number(&levels[1]["stops_less"]) - 5.0).abs() < 0.3, "{}", levels[1]);
+}
+
+/// Largest distance between corners.
+fn apart(found: &serde_json::Value, known: &[[f64; 2]]) -> f64 {
+    let corners = found["corners"].as_array().expect("corners");
+    let distance = |(corner, known): (&serde_json::Value, &[f64; 2])| {
+        (number(&corner[0]) - known[0]).hypot(number(&corner[1]) - known[1])
+    };
+    corners.iter().zip(known).map(distance).fold(0.0, f64::max)
+}
+
+/// Source: the sample's simulator laid the strips down; `expected.json` has their corners.
+#[test]
+fn the_strips_of_the_sample_are_found_without_corners() {
+    let truth = truth();
+    for (label, stem) in [("Tern 160", "tern-160"), ("Plover 640", "plover-640"), ("Dunlin 40", "dunlin-40")]
+    {
+        let known: Vec<[f64; 2]> =
+            serde_json::from_value(truth["films"][label]["strip_corners"].clone()).expect("corners");
+        let scan = sample(&format!("scans/{stem}-strip.tif")).display().to_string();
+        let strip = json(&["strip", &scan, "--steps", "21"]);
+        let found = &strip["found"];
+        assert!(apart(found, &known) < 1.5, "{label}: {found} for {known:?}");
+        assert_eq!(found["steps"], 21);
+        assert_eq!(found["borders"].as_array().map(Vec::len), Some(22));
+        assert_eq!(strip["steps"].as_array().map(Vec::len), Some(21));
+        let doubtful = found["doubts"].as_array().is_some_and(|doubts| !doubts.is_empty());
+        assert_eq!(found["sure"] == false, doubtful, "{found}");
+    }
+    let scan = sample("scans/film-scanner-tablet.tif").display().to_string();
+    let tablet = json(&["strip", &scan, "--order", "rising"]);
+    assert_eq!(tablet["found"]["steps"], 21, "counted: {}", tablet["found"]);
+    // As the tester marked it (list.csv of the sample), off by up to a pixel each way.
+    let marked = [[51.47, 80.42], [1710.73, 60.42], [1711.32, 218.41], [53.65, 238.18]];
+    assert!(apart(&tablet["found"], &marked) < 3.0, "{}", tablet["found"]);
+}
+
+#[test]
+fn a_scan_without_a_strip_is_refused_with_the_reason() {
+    let output = twinwedge(&["strip", &sample("scans/tern-160-grain.tif").display().to_string()]);
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert_ne!(output.status.code(), Some(0));
+    assert!(said.contains("corners"), "{said}");
 }

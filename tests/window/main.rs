@@ -5,6 +5,7 @@ mod bench;
 mod curves;
 mod development;
 mod films;
+mod found_strips;
 mod frames;
 mod gathering;
 mod greys;

@@ -1,0 +1,69 @@
+//! Strips that are found by themselves when they are taken in, corrected by hand, and found again.
+
+use egui::{Key, Modifiers, Role};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use twinwedge_core::document::{ReadingsSource, StripShape};
+use twinwedge_desktop::app::App;
+use twinwedge_workbench::session::Session;
+
+use crate::bench::{go, says, take_path, until, window};
+
+/// A series with one film and no tablet, on the Tablets page, into which a scan of the sample was taken.
+fn taken(scan: &str) -> Harness<'static, App> {
+    let mut session = Session::empty();
+    session.set_recovery_folder(None);
+    let mut harness = window(session);
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::J);
+    harness.run_steps(3);
+    go(&mut harness, "Tablets");
+    harness.get_all_by_role_and_label(Role::Button, "Open a strip scan ...").last().unwrap().click();
+    harness.run_steps(3);
+    let path =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-projects/saltmarsh/scans").join(scan);
+    take_path(&mut harness, &path, "Open");
+    until(&mut harness, "the scan", |harness| harness.state().session().series().scans.len() == 1);
+    harness
+}
+
+fn shape(harness: &Harness<'_, App>) -> StripShape {
+    match harness.state().session().series().films[0].readings {
+        Some(ReadingsSource::Strip { shape, .. }) => shape,
+        _ => panic!("a strip"),
+    }
+}
+
+#[test]
+fn a_strip_is_found_when_it_is_taken_in_and_again_after_a_drag() {
+    let mut harness = taken("tern-160-strip.tif");
+    // As the tester marked it (list.csv of the sample), off by up to a pixel each way; 21 steps.
+    let marked = [(54.18, 57.19), (1712.12, 84.42), (1709.69, 241.42), (51.81, 215.89)];
+    let found = shape(&harness);
+    assert_eq!(found.steps, 21);
+    for (corner, (x, y)) in found.quad.corners.iter().zip(marked) {
+        assert!((corner.x - x).hypot(corner.y - y) < 3.0, "{found:?}");
+    }
+    until(&mut harness, "what was found", |harness| says(harness, "Found by itself"));
+    let handle = "New film: corner at the start of step 1";
+    harness.get_by_role_and_label(Role::Button, handle).focus();
+    harness.run_steps(2);
+    harness.key_press_modifiers(Modifiers::ALT, Key::ArrowRight);
+    harness.run_steps(3);
+    let moved = shape(&harness).quad.corners[0].x - found.quad.corners[0].x;
+    assert!((moved - 0.1).abs() < 1e-3, "a tenth of a pixel with Alt, not {moved}");
+    until(&mut harness, "who placed it", |harness| says(harness, "Placed by hand"));
+    harness.get_by_role_and_label(Role::Button, "Find the strip").click();
+    harness.run_steps(3);
+    assert_eq!(shape(&harness), found);
+    assert!(says(&harness, "Found by itself"));
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    harness.run_steps(3);
+    assert!((shape(&harness).quad.corners[0].x - found.quad.corners[0].x - 0.1).abs() < 1e-3);
+}
+
+#[test]
+fn a_scan_without_a_strip_says_why_and_keeps_a_first_place() {
+    let mut harness = taken("tern-160-grain.tif");
+    assert_eq!(shape(&harness).steps, 21);
+    until(&mut harness, "why", |harness| says(harness, "Not found: "));
+}
