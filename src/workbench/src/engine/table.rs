@@ -7,8 +7,8 @@ use twinwedge_core::problem::Problem;
 
 use super::ask::{
     CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, DriftOf, ExaminedOf, FiguresOf,
-    FlatOf, FoundStripOf, GrainOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf,
-    RegistrationOf, ScanOf, ScreenOf, SimilarityOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf,
+    FlatOf, FoundStripOf, GrainOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf,
+    ReadingsOf, RegistrationOf, ScanOf, ScreenOf, SimilarityOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};

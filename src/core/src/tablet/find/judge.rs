@@ -85,7 +85,12 @@ pub(super) fn judge(
     let notes = notes(reader, table, &shape, &borders);
     let uneven =
         |note: &&StepNote| note.reasons.iter().any(|r| matches!(r, StepReason::Uneven(by) if *by > 0.1));
-    if notes.iter().filter(uneven).count() * 3 > notes.len() || sides.iter().all(|share| *share < 0.3) {
+    let broken =
+        |note: &StepNote| note.reasons.iter().any(|r| matches!(r, StepReason::Uneven(by) if *by > 0.5));
+    if notes.iter().any(broken)
+        || notes.iter().filter(uneven).count() * 3 > notes.len()
+        || sides.iter().all(|share| *share < 0.3)
+    {
         return Err(none("A row of even borders is seen, but what lies between them is no even step."));
     }
     about_steps(&notes, &mut doubts);

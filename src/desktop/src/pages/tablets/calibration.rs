@@ -53,7 +53,7 @@ impl Bench {
         let slot = placed.found(view);
         if let Some(shape) = found::row(ui, &placed, &slot) {
             change(id, format!("find the tablet of {}", made.label), outbox, move |made| {
-                made.shape = StripShape { inner: made.shape.inner, ..shape };
+                made.shape = StripShape { quad: shape.quad, steps: shape.steps, ..made.shape };
             });
         }
         let whole = ui.available_rect_before_wrap();

@@ -227,7 +227,7 @@ fn set_shape(series: &mut Series, film: &FilmId, strip: usize, found: StripShape
     if let Some(ReadingsSource::Strip { shape, .. }) =
         series.film_mut(film).and_then(|film| film.strip_readings_mut(strip))
     {
-        *shape = StripShape { inner: shape.inner, ..found };
+        *shape = StripShape { quad: found.quad, steps: found.steps, ..*shape };
     }
 }
 

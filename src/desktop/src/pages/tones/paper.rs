@@ -59,7 +59,7 @@ pub(super) fn ui(page: &mut Tones, ui: &mut Ui, view: &View<'_>, outbox: &mut Ou
                 if let Some(ReadingsSource::Strip { shape: old, .. }) =
                     series.paper.as_mut().and_then(|test| test.readings.as_mut())
                 {
-                    *old = StripShape { inner: old.inner, ..shape };
+                    *old = StripShape { quad: shape.quad, steps: shape.steps, ..*old };
                 }
             });
         }
