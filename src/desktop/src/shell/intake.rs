@@ -180,18 +180,8 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
                 });
             })
         }
-        FileFor::Strip(film) => {
-            let size = load::size(path)?;
-            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
-            let found = find(path, &entry, &wanted_of(&series, &film, 0))?;
-            strip(film, 0, stem, entry, Place { found, size })
-        }
-        FileFor::FurtherStrip(film, number) => {
-            let size = load::size(path)?;
-            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
-            let found = find(path, &entry, &wanted_of(&series, &film, number))?;
-            strip(film, number, stem, entry, Place { found, size })
-        }
+        FileFor::Strip(film) => strip(film, 0, path, folder, &series)?,
+        FileFor::FurtherStrip(film, number) => strip(film, number, path, folder, &series)?,
         FileFor::Grain(film) => {
             let size = load::size(path)?;
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
@@ -347,8 +337,12 @@ fn put_strip(
     });
 }
 
-fn strip(film: FilmId, number: usize, stem: String, entry: ScanEntry, place: Place) -> Edit {
-    Edit::new(format!("take in the strip of {}", film.0), move |series| {
+fn strip(film: FilmId, number: usize, path: &Path, folder: &Path, series: &Series) -> Result<Edit, Problem> {
+    let size = load::size(path)?;
+    let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, series)?);
+    let found = find(path, &entry, &wanted_of(series, &film, number))?;
+    let place = Place { found, size };
+    Ok(Edit::new(format!("take in the strip of {}", film.0), move |series| {
         let steps = series.film(&film).and_then(|film| film.tablet_exposure.as_ref());
         let steps = steps
             .and_then(|exposure| series.tablets.get(&exposure.tablet))
@@ -358,7 +352,7 @@ fn strip(film: FilmId, number: usize, stem: String, entry: ScanEntry, place: Pla
         let scan = add_scan(series, &stem, entry);
         let shape = place.shape(steps);
         put_strip(series, &film, (number, &stem), ReadingsSource::Strip { scan, shape }, steps);
-    })
+    }))
 }
 
 fn calibration(stem: String, entry: ScanEntry, place: Place) -> Edit {
