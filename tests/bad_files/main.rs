@@ -1,6 +1,7 @@
 //! Files that are damaged, of the wrong kind or beyond the limits: each gives one clear problem and no panic. And sound
 //! files, so that the same readers are seen to read.
 
+mod large;
 mod make;
 mod scans;
 mod series;
@@ -10,6 +11,10 @@ mod tables;
 use std::path::Path;
 
 use twinwedge_core::problem::{Problem, Severity, Subject};
+
+/// Counts what is asked for, whatever gives it.
+#[global_allocator]
+static PEAK: peak_alloc::PeakAlloc = peak_alloc::PeakAlloc;
 
 /// Asserts that a problem is an error about that file, with these words in its cause and something to do about it.
 fn clear(problem: &Problem, path: &Path, words: &[&str]) {

@@ -163,6 +163,8 @@ pub enum Command {
     Take(FileFor, PathBuf),
     /// A work in progress is cancelled.
     Cancel(u64),
+    /// The file that is being taken in is not wanted.
+    StopIntake,
     /// Failures and cancellations are tried again.
     Retry,
     /// The folder under review comes back into sight.
@@ -188,6 +190,7 @@ impl std::fmt::Debug for Command {
             Self::Ask(purpose) => f.debug_tuple("Ask").field(purpose).finish(),
             Self::Take(purpose, path) => f.debug_tuple("Take").field(purpose).field(path).finish(),
             Self::Cancel(work) => f.debug_tuple("Cancel").field(work).finish(),
+            Self::StopIntake => f.write_str("StopIntake"),
             Self::Retry => f.write_str("Retry"),
             Self::Gathering => f.write_str("Gathering"),
             Self::Say(text) => f.debug_tuple("Say").field(text).finish(),

@@ -15,6 +15,8 @@ pub(crate) enum Packing {
     Deflate,
     /// Deflate with predictor, quickly written.
     QuickDeflate,
+    /// LZW with predictor.
+    Lzw,
 }
 
 /// The bytes of a 16-bit grey TIFF.
@@ -31,6 +33,7 @@ pub(crate) fn grey16(
         Packing::Plain => encoder,
         Packing::Deflate => deflate(encoder, DeflateLevel::Best),
         Packing::QuickDeflate => deflate(encoder, DeflateLevel::Fast),
+        Packing::Lzw => encoder.with_compression(Compression::Lzw).with_predictor(Predictor::Horizontal),
     };
     let mut image = encoder.new_image::<Gray16>(width, height)?;
     image.resolution(ResolutionUnit::Inch, Rational { n: dpi, d: 1 });

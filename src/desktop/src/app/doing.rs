@@ -31,6 +31,7 @@ impl App {
             Command::Ask(purpose) => self.ask(ctx, purpose),
             Command::Take(purpose, path) => self.take_file(ctx, purpose, path),
             Command::Cancel(work) => self.session.cancel(work),
+            Command::StopIntake => self.shell.intake.stop(),
             Command::Retry => self.session.retry(),
             Command::Gathering => {
                 if let Some(gathering) = &mut self.shell.gathering {

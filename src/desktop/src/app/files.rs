@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use egui::ViewportCommand;
-use twinwedge_workbench::core::problem::{Problem, Severity};
+use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::sample;
 use twinwedge_workbench::session::Session;
 
@@ -39,14 +39,7 @@ impl App {
             FileFor::Folder if self.is_sample() => self.leave(ctx, Leaving::Open(FileFor::Folder, path)),
             FileFor::Folder => self.gather(ctx, path),
             FileFor::OpenSeries | FileFor::OpenList => self.leave(ctx, Leaving::Open(purpose, path)),
-            FileFor::Missing(scan) => {
-                if let Err(problem) = self.session.relocate(&scan, &path, false) {
-                    match problem.severity {
-                        Severity::Doubt => self.shell.crossroads = Some(Crossroads::Changed(scan, path)),
-                        _ => self.shell.message = Some(Message::problem(&problem)),
-                    }
-                }
-            }
+            FileFor::Missing(scan) => self.shell.intake.find(scan, path, false, &self.session, ctx),
             purpose => self.shell.intake.begin(purpose, path, &self.session, ctx),
         }
     }
@@ -108,6 +101,7 @@ impl App {
     pub(super) fn take(&mut self, ctx: &egui::Context, taken: Result<Taken, Problem>) {
         match taken {
             Ok(Taken::Edit(edit)) => self.apply(edit),
+            Ok(Taken::Changed(scan, path)) => self.shell.crossroads = Some(Crossroads::Changed(scan, path)),
             Ok(Taken::Written(path)) => {
                 self.shell.message = Some(Message::note(format!("Written: {}", path.display())));
             }
@@ -182,8 +176,7 @@ impl App {
             }
             Decision::LetGo => self.session.discard_recoveries(),
             Decision::TakeChanged(scan, path) => {
-                let done = self.session.relocate(&scan, &path, true);
-                self.tell(done);
+                self.shell.intake.find(scan, path, true, &self.session, ctx);
             }
             Decision::Stay => {}
         }

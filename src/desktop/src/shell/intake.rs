@@ -1,7 +1,7 @@
 //! Files become part of the series, or are written, on a thread of their own.
 
 use std::path::{Path, PathBuf};
-use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use std::sync::Arc;
 
 use twinwedge_workbench::core::document::{
     Calibration, CalibrationId, Exposure, Film, FilmId, FlatSource, FurtherStrip, GrainArea, PaperTest,
@@ -9,12 +9,12 @@ use twinwedge_workbench::core::document::{
     TabletId, TypedReading,
 };
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
-use twinwedge_workbench::core::problem::{Problem, Subject};
+use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::core::tablet::find::{Order, Wanted};
-use twinwedge_workbench::session::{Edit, Session};
+use twinwedge_workbench::session::{Edit, Session, find_again};
 use twinwedge_workbench::{export, finding, import, load, sample, store};
 
-use super::asking::spawn;
+use super::work::{Control, Work};
 use crate::outbox::FileFor;
 
 /// What came of a file.
@@ -26,19 +26,14 @@ pub enum Taken {
     Edit(Edit),
     /// A file was written.
     Written(PathBuf),
-}
-
-/// One file under way.
-#[derive(Debug)]
-struct Job {
-    label: String,
-    coming: Receiver<Result<Taken, Problem>>,
+    /// A file that was found for a missing scan holds something else.
+    Changed(ScanId, PathBuf),
 }
 
 /// Files under way.
 #[derive(Debug, Default)]
 pub struct Intake {
-    jobs: Vec<Job>,
+    jobs: Vec<Work<Taken>>,
 }
 
 impl Intake {
@@ -48,9 +43,19 @@ impl Intake {
         !self.jobs.is_empty()
     }
 
-    /// What is under way, in words.
-    pub fn labels(&self) -> impl Iterator<Item = &str> {
-        self.jobs.iter().map(|job| job.label.as_str())
+    /// The first that is under way: its words, and the share done where that is known.
+    #[must_use]
+    pub fn first(&self) -> Option<(&str, Option<f32>)> {
+        let job = self.jobs.first()?;
+        let (done, total) = job.told();
+        Some((job.label(), (total > 0).then(|| done as f32 / total as f32)))
+    }
+
+    /// Stops the first that is under way.
+    pub fn stop(&mut self) {
+        if !self.jobs.is_empty() {
+            self.jobs.remove(0);
+        }
     }
 
     /// Begins to take a file in, or to write one. Saving is not done here: it belongs to the session.
@@ -58,12 +63,33 @@ impl Intake {
         let label = format!("{}: {}", purpose.title(), name(&path));
         let series = Series::clone(session.series());
         let folder = session.folder().to_path_buf();
-        self.run(label, ctx, move || take(purpose, &path, series, &folder));
+        self.run(label, ctx, move |_, _| take(purpose, &path, series, &folder));
+    }
+
+    /// Begins to find a missing scan again at `path`; one that holds something else is taken where `changed_too`.
+    pub fn find(
+        &mut self,
+        scan: ScanId,
+        path: PathBuf,
+        changed_too: bool,
+        session: &Session,
+        ctx: &egui::Context,
+    ) {
+        let label = format!("Finding {} again", scan.0);
+        let (series, folder) = (Arc::clone(session.series()), session.folder().to_path_buf());
+        self.run(label, ctx, move |control, ctx| {
+            let mut told = |share: f32| control.go_on_by_share(share, ctx);
+            match find_again(&series, &folder, &scan, &path, changed_too, &mut told) {
+                Ok(edit) => Ok(Taken::Edit(edit)),
+                Err(problem) if problem.severity == Severity::Doubt => Ok(Taken::Changed(scan, path)),
+                Err(problem) => Err(problem),
+            }
+        });
     }
 
     /// Begins to open the sample.
     pub fn open_sample(&mut self, ctx: &egui::Context) {
-        self.run("Opening the sample".to_owned(), ctx, || {
+        self.run("Opening the sample".to_owned(), ctx, |_, _| {
             let path = sample::lay_out()?;
             Ok(Taken::Opened(Box::new(Session::open(&path)?), Vec::new()))
         });
@@ -73,35 +99,20 @@ impl Intake {
         &mut self,
         label: String,
         ctx: &egui::Context,
-        work: impl FnOnce() -> Result<Taken, Problem> + Send + 'static,
+        work: impl FnOnce(&Control, &egui::Context) -> Result<Taken, Problem> + Send + 'static,
     ) {
-        let (sender, coming) = channel();
-        let ctx = ctx.clone();
-        spawn("file intake", move || {
-            if sender.send(work()).is_ok() {
-                ctx.request_repaint();
-            }
-        });
-        self.jobs.push(Job { label, coming });
+        self.jobs.push(Work::begin(label, ctx, work));
     }
 
     /// What has come of files since it was last asked.
     pub fn news(&mut self) -> Vec<Result<Taken, Problem>> {
         let mut news = Vec::new();
-        self.jobs.retain(|job| match job.coming.try_recv() {
-            Ok(taken) => {
+        self.jobs.retain(|job| match job.news() {
+            Some(taken) => {
                 news.push(taken);
                 false
             }
-            Err(TryRecvError::Empty) => true,
-            Err(TryRecvError::Disconnected) => {
-                news.push(Err(Problem::error(
-                    Subject::Series,
-                    format!("'{}' broke off unexpectedly.", job.label),
-                    "The series is as it was; please try again.",
-                )));
-                false
-            }
+            None => true,
         });
         news
     }

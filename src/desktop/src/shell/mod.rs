@@ -12,6 +12,7 @@ pub mod search;
 pub mod settings;
 pub mod status;
 pub mod top;
+mod work;
 
 use twinwedge_workbench::core::problem::{Problem, Severity};
 

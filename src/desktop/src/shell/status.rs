@@ -68,7 +68,13 @@ fn work(ui: &mut Ui, shell: &Shell, view: &View<'_>, outbox: &mut Outbox) {
         ui.add(ProgressBar::new(first.progress.done.unwrap_or(0.0)).desired_width(96.0).desired_height(8.0));
         let text = format!("{}{more}{left}", first.label);
         ui.add_sized([200.0, 20.0], egui::Label::new(&text).truncate()).on_hover_text(&text);
-    } else if let Some(label) = shell.intake.labels().next() {
+    } else if let Some((label, share)) = shell.intake.first() {
+        if ui.small_button("Cancel").on_hover_text(format!("Cancels '{label}'")).clicked() {
+            outbox.send(Command::StopIntake);
+        }
+        if let Some(share) = share {
+            ui.add(ProgressBar::new(share).desired_width(96.0).desired_height(8.0));
+        }
         ui.add_sized([240.0, 20.0], egui::Label::new(label).truncate()).on_hover_text(label);
     }
 }

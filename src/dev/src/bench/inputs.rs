@@ -6,6 +6,8 @@ use rand::RngExt;
 use rand_pcg::Pcg64;
 use rayon::prelude::*;
 use serde_json::{Value, json};
+use tiff::encoder::TiffEncoder;
+use tiff::encoder::colortype::RGB16;
 use twinwedge_core::scan::srgb_to_linear;
 
 use crate::Failure;
@@ -31,6 +33,13 @@ pub(super) fn large(folder: &Path, workload: &str) -> PathBuf {
     folder.join(format!("{workload}.tif"))
 }
 
+/// Width and height of the huge scan.
+const HUGE: (u32, u32) = (23_094, 17_321);
+/// Bytes of the huge scan's pixels: three channels of 16 bits.
+pub(super) const HUGE_BYTES: u64 = 6 * HUGE.0 as u64 * HUGE.1 as u64;
+/// Rows of one of its strips.
+const HUGE_ROWS: u32 = 64;
+
 /// The plain field.
 pub(super) fn grain(folder: &Path) -> PathBuf {
     folder.join("grain.tif")
@@ -43,17 +52,37 @@ pub(super) fn make(top: &Path, folder: &Path) -> Result<(), Failure> {
         folder.join("series.txt"),
         top.join("sample-projects/saltmarsh").to_string_lossy().as_bytes(),
     )?;
-    for (workload, packing) in [("open-plain", Packing::Plain), ("open-deflate", Packing::QuickDeflate)] {
+    let packings =
+        [("open-plain", Packing::Plain), ("open-deflate", Packing::QuickDeflate), ("open-lzw", Packing::Lzw)];
+    for (workload, packing) in packings {
         let path = large(folder, workload);
         if !path.exists() {
             let codes = noisy(LARGE, |x, y| 30_000.0 + 20_000.0 * (x * 9.0).sin() * (y * 6.0).cos(), 900.0);
             std::fs::write(path, grey16(LARGE.0, LARGE.1, &codes, GRAIN_DPI, packing)?)?;
         }
     }
+    if !large(folder, "open-huge").exists() {
+        huge(&large(folder, "open-huge"))?;
+    }
     if !grain(folder).exists() {
         let codes = noisy((GRAIN_SIDE, GRAIN_SIDE), |_, _| 23_000.0, 1_500.0);
         std::fs::write(grain(folder), grey16(GRAIN_SIDE, GRAIN_SIDE, &codes, GRAIN_DPI, Packing::Plain)?)?;
     }
+    Ok(())
+}
+
+/// 400 megapixels, 16-bit colour, 64-bit offsets: one noisy strip over and over, for writing it should be cheap.
+fn huge(path: &Path) -> Result<(), Failure> {
+    let strip = noisy((3 * HUGE.0, HUGE_ROWS), |x, _| 30_000.0 + 20_000.0 * (x * 9.0).sin(), 900.0);
+    let file = std::io::BufWriter::new(std::fs::File::create(path)?);
+    let mut encoder = TiffEncoder::new_big(file)?;
+    let mut image = encoder.new_image::<RGB16>(HUGE.0, HUGE.1)?;
+    image.rows_per_strip(HUGE_ROWS)?;
+    for first in (0..HUGE.1).step_by(HUGE_ROWS as usize) {
+        let rows = HUGE_ROWS.min(HUGE.1 - first);
+        image.write_strip(&strip[..(3 * HUGE.0 * rows) as usize])?;
+    }
+    image.finish()?;
     Ok(())
 }
 

@@ -47,7 +47,7 @@ pub(crate) fn run(workload: &str, folder: &Path) -> Result<(), Failure> {
         return Ok(());
     }
     let seconds = match workload {
-        "open-plain" | "open-deflate" => open(&inputs::large(folder, workload))?,
+        "open-plain" | "open-deflate" | "open-lzw" | "open-huge" => open(&inputs::large(folder, workload))?,
         "click" => click(folder)?,
         "grain" => grain(&inputs::grain(folder))?,
         "curves" => curves()?,

@@ -228,19 +228,21 @@ pub(super) struct Bytes<'a> {
     cursor: ZCursor<&'a [u8]>,
     progress: Option<&'a Progress<'a>>,
     since: u64,
+    /// No longer wanted. The decoder passes over errors of some readings, but not of asking for the end.
+    over: bool,
 }
 
 impl<'a> Bytes<'a> {
     pub(super) fn new(bytes: &'a [u8], progress: Option<&'a Progress<'a>>) -> Self {
-        Self { cursor: ZCursor::new(bytes), progress, since: 0 }
+        Self { cursor: ZCursor::new(bytes), progress, since: 0, over: false }
     }
 
     fn given(&mut self, bytes: usize) -> Result<(), ZByteIoError> {
         self.since += bytes as u64;
-        match self.progress.filter(|_| self.since >= PIECE / 8) {
-            Some(progress) => Ok(progress.read(std::mem::take(&mut self.since))?),
-            None => Ok(()),
+        if let Some(progress) = self.progress.filter(|_| !self.over && self.since >= PIECE / 8) {
+            self.over = progress.read(std::mem::take(&mut self.since)).is_err();
         }
+        if self.over { Err(ZByteIoError::Generic("no longer wanted")) } else { Ok(()) }
     }
 }
 
@@ -274,6 +276,7 @@ impl ZByteReaderTrait for Bytes<'_> {
     }
 
     fn is_eof(&mut self) -> Result<bool, ZByteIoError> {
+        self.given(0)?;
         self.cursor.is_eof()
     }
 

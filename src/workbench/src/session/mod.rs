@@ -23,6 +23,7 @@ use recovering::Recovering;
 
 pub use edit::{Change, Edit};
 pub use problems::count;
+pub use saving::find_again;
 
 /// What [`Session::problems`] last found, and what was known then.
 #[derive(Debug)]

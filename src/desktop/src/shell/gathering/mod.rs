@@ -6,18 +6,16 @@ mod sheet;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
-use std::sync::mpsc::{Receiver, TryRecvError, channel};
 
 use egui::Ui;
 use twinwedge_workbench::core::document::Series;
-use twinwedge_workbench::core::problem::{Problem, Subject};
+use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::engine::Progress;
 use twinwedge_workbench::folder::{self, Plan, take};
 use twinwedge_workbench::session::{Edit, Session};
 
 use self::sheet::Sheet;
-use super::asking::spawn;
+use super::work::Work;
 use crate::appearance::{STEP, widgets};
 
 /// What became of the folder since it was last asked.
@@ -50,78 +48,13 @@ enum State {
     Over,
 }
 
-/// Work on a thread of its own.
-#[derive(Debug)]
-struct Work<T> {
-    coming: Receiver<Result<T, Problem>>,
-    control: Arc<Control>,
-}
-
-/// How far it is, and whether it is still wanted.
-#[derive(Debug, Default)]
-struct Control {
-    done: AtomicU32,
-    total: AtomicU32,
-    stop: AtomicBool,
-}
-
-impl Control {
-    fn go_on(&self, done: u32, total: u32, ctx: &egui::Context) -> bool {
-        self.total.store(total, Ordering::Relaxed);
-        // Told by several threads: the farthest stands.
-        if self.done.fetch_max(done, Ordering::Relaxed) < done {
-            ctx.request_repaint();
-        }
-        !self.stop.load(Ordering::Relaxed)
-    }
-
-    fn told(&self) -> (u32, u32) {
-        (self.done.load(Ordering::Relaxed), self.total.load(Ordering::Relaxed))
-    }
-}
-
-impl<T: Send + 'static> Work<T> {
-    fn begin(
-        ctx: &egui::Context,
-        work: impl FnOnce(&Control, &egui::Context) -> Result<T, Problem> + Send + 'static,
-    ) -> Self {
-        let (sender, coming) = channel();
-        let control = Arc::new(Control::default());
-        let (of_thread, ctx) = (Arc::clone(&control), ctx.clone());
-        spawn("folder", move || {
-            if sender.send(work(&of_thread, &ctx)).is_ok() {
-                ctx.request_repaint();
-            }
-        });
-        Self { coming, control }
-    }
-
-    fn news(&self) -> Option<Result<T, Problem>> {
-        match self.coming.try_recv() {
-            Ok(found) => Some(found),
-            Err(TryRecvError::Empty) => None,
-            Err(TryRecvError::Disconnected) => Some(Err(Problem::error(
-                Subject::Series,
-                "Work on the folder broke off unexpectedly.",
-                "The series is as it was; please try again.",
-            ))),
-        }
-    }
-}
-
-impl<T> Drop for Work<T> {
-    fn drop(&mut self) {
-        self.control.stop.store(true, Ordering::Relaxed);
-    }
-}
-
 impl Gathering {
     /// Begins to look through a folder.
     #[must_use]
     pub fn look(folder: PathBuf, session: &Session, ctx: &egui::Context) -> Self {
         let (series, series_folder) = (Arc::clone(session.series()), session.folder().to_path_buf());
         let (of, in_series, at) = (folder.clone(), Arc::clone(&series), series_folder.clone());
-        let work = Work::begin(ctx, move |control, ctx| {
+        let work = Work::begin("Looking through a folder".to_owned(), ctx, move |control, ctx| {
             folder::survey(&of, &in_series, &at, &|seen| {
                 control.go_on(count(seen.done), count(seen.total), ctx)
             })
@@ -141,7 +74,7 @@ impl Gathering {
         let name = name(&self.folder);
         match &self.state {
             State::Looking(work) => {
-                let (done, total) = work.control.told();
+                let (done, total) = work.told();
                 format!("Looking through {name}: {done} of {total}")
             }
             State::Review(sheet) => match sheet.doubts() {
@@ -199,8 +132,8 @@ impl Gathering {
 
     fn take(&self, plan: Plan, ctx: &egui::Context) -> Work<Edit> {
         let (series, at) = (Arc::clone(&self.series), self.series_folder.clone());
-        Work::begin(ctx, move |control, ctx| {
-            let told = |share: f32| control.go_on((share * 1000.0) as u32, 1000, ctx);
+        Work::begin("Taking in a folder".to_owned(), ctx, move |control, ctx| {
+            let told = |share: f32| control.go_on_by_share(share, ctx);
             Ok(take::prepare(&plan, &series, &at, &told)?.edit())
         })
     }
@@ -210,7 +143,7 @@ impl Gathering {
         match &mut self.state {
             State::Looking(work) => {
                 widgets::title(ui, "Taking in a folder", &self.folder.display().to_string());
-                let (done, total) = work.control.told();
+                let (done, total) = work.told();
                 let words = if total == 0 {
                     "Listing its files".to_owned()
                 } else {
@@ -223,11 +156,11 @@ impl Gathering {
                 let stopped = running(
                     ui,
                     "Reading what is taken in",
-                    work.control.told(),
+                    work.told(),
                     "Back to the review; nothing is taken in",
                 );
                 if stopped {
-                    work.control.stop.store(true, Ordering::Relaxed);
+                    work.stop();
                 }
             }
             State::Review(sheet) => sheet.ui(ui),

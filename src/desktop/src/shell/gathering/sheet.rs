@@ -183,7 +183,8 @@ impl Sheet {
             ui.set_width(room);
             ui.spacing_mut().item_spacing.y = 2.0;
             widgets::ellipsis(ui, fonts::strong(&file.shown)).on_hover_text(file.path.display().to_string());
-            let text = doubts.join(" ");
+            let remedy = file.problem.as_ref().map_or("", |problem| problem.remedy.as_str());
+            let text = format!("{} {remedy}", doubts.join(" "));
             let mut job = egui::text::LayoutJob::single_section(
                 text.clone(),
                 egui::TextFormat::simple(fonts::body(), tokens.ink),
