@@ -74,6 +74,12 @@ impl Kind {
         matches!(self, Self::Strip | Self::Print | Self::Grain | Self::Readings)
     }
 
+    /// Whether steps are measured in a scan of it.
+    #[must_use]
+    pub fn stepped(self) -> bool {
+        matches!(self, Self::Strip | Self::CalibrationFilm | Self::CalibrationPrint | Self::Paper)
+    }
+
     /// Whether it becomes part of the series.
     #[must_use]
     pub fn taken(self) -> bool {

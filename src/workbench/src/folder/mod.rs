@@ -6,6 +6,7 @@
 mod films;
 mod kinds;
 mod names;
+mod placing;
 mod plan;
 mod rows;
 pub mod take;
@@ -18,7 +19,7 @@ use rayon::prelude::*;
 use twinwedge_core::document::Series;
 use twinwedge_core::found::Found;
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::recognise::{Look, Small, Stairs, look};
+use twinwedge_core::recognise::{Look, Small, look};
 use twinwedge_core::units::Density;
 
 pub use kinds::Kind;
@@ -27,6 +28,7 @@ pub use plan::{Asked, Group, Plan, Thumb};
 use crate::import::{self, Row};
 use crate::{load, store};
 use names::Name;
+use placing::{Known, Placed};
 
 /// Longest side of a thumbnail in pixels.
 const THUMB: usize = 96;
@@ -50,8 +52,7 @@ struct Sighted {
     kind: Found<Kind>,
     scan: bool,
     steps: Option<usize>,
-    stairs: Option<Stairs>,
-    size: (u32, u32),
+    placed: Option<Placed>,
     thumb: Option<Thumb>,
     problem: Option<Problem>,
 }
@@ -69,19 +70,28 @@ pub fn survey(
 ) -> Result<Plan, Problem> {
     let files = walk::files(folder)?;
     let (done, total) = (AtomicUsize::new(0), files.len());
-    let sighted: Vec<Sighted> = files
-        .into_par_iter()
-        .map(|path| {
-            let told = |done| go_on(Seen { done, total });
-            let asked = || told(done.load(Ordering::Relaxed));
-            if !asked() {
-                return Err(cancelled(folder));
-            }
-            let file = sight(folder, path, &asked);
-            done.fetch_add(1, Ordering::Relaxed);
-            if asked() { Ok(file) } else { Err(cancelled(folder)) }
-        })
-        .collect::<Result<_, _>>()?;
+    let look = |paths: Vec<PathBuf>, known: Known| -> Result<Vec<Sighted>, Problem> {
+        paths
+            .into_par_iter()
+            .map(|path| {
+                let told = |done| go_on(Seen { done, total });
+                let asked = || told(done.load(Ordering::Relaxed));
+                if !asked() {
+                    return Err(cancelled(folder));
+                }
+                let file = sight(folder, path, known, &asked);
+                done.fetch_add(1, Ordering::Relaxed);
+                if asked() { Ok(file) } else { Err(cancelled(folder)) }
+            })
+            .collect()
+    };
+    // Tables first: how many steps the tablet has tells more of the scans of strips.
+    let (scans, tables): (Vec<PathBuf>, Vec<PathBuf>) =
+        files.into_iter().partition(|path| walk::sort_of(path) == walk::Sort::Scan);
+    let mut sighted = look(tables, Known::default())?;
+    let known = Known::of(&sighted, series);
+    sighted.extend(look(scans, known)?);
+    sighted.sort_by_cached_key(|file| walk::natural(&file.shown));
     let list = list_of(&sighted);
     Ok(Plan::of(folder, sighted, list, series, series_folder))
 }
@@ -101,7 +111,7 @@ fn list_of(files: &[Sighted]) -> List {
     Some((index, import::read_rows(&file.path)))
 }
 
-fn sight(folder: &Path, path: PathBuf, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
+fn sight(folder: &Path, path: PathBuf, known: Known, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
     let shown = store::paths::relative(folder, &path);
     let stem = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
     let mut parts: Vec<&str> = shown.split('/').collect();
@@ -114,13 +124,12 @@ fn sight(folder: &Path, path: PathBuf, go_on: &(dyn Fn() -> bool + Sync)) -> Sig
         kind: kinds::sure(Kind::Other),
         scan: false,
         steps: None,
-        stairs: None,
-        size: (0, 0),
+        placed: None,
         thumb: None,
         problem: None,
     };
     match walk::sort_of(&file.path) {
-        walk::Sort::Scan => sight_scan(file, go_on),
+        walk::Sort::Scan => sight_scan(file, known, go_on),
         walk::Sort::Table => sight_table(file),
         walk::Sort::Other => file,
     }
@@ -131,7 +140,7 @@ fn sight_table(file: Sighted) -> Sighted {
     Sighted { kind, problem, steps, ..file }
 }
 
-fn sight_scan(file: Sighted, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
+fn sight_scan(file: Sighted, known: Known, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
     let copy = match load::small(&file.path, load::Limits::default(), go_on) {
         Ok(copy) => copy,
         Err(problem) => {
@@ -145,8 +154,9 @@ fn sight_scan(file: Sighted, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
         Look::Steps(stairs) => Some(stairs),
         _ => None,
     };
-    let steps = stairs.map(|stairs| stairs.steps as usize);
-    Sighted { kind, scan: true, steps, stairs, size: copy.size, thumb: Some(thumb(&copy.small)), ..file }
+    let placed = stairs.map(|stairs| placing::place(&file.path, stairs, copy.size, kind.value, known, go_on));
+    let steps = placed.as_ref().map(|placed| placed.steps as usize);
+    Sighted { kind, scan: true, steps, placed, thumb: Some(thumb(&copy.small)), ..file }
 }
 
 fn thumb(small: &Small) -> Thumb {

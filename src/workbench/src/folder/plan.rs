@@ -6,10 +6,10 @@ use std::path::{Path, PathBuf};
 use twinwedge_core::document::Series;
 use twinwedge_core::found::Found;
 use twinwedge_core::problem::Problem;
-use twinwedge_core::recognise::Stairs;
 
 use super::kinds::{Kind, sure};
 use super::names::words;
+use super::placing::Placed;
 use super::{List, Sighted, films};
 use crate::import::Row;
 use crate::store::paths;
@@ -42,10 +42,8 @@ pub struct File {
     pub scan: bool,
     /// Steps told apart in it or densities that it holds.
     pub steps: Option<usize>,
-    /// The row of steps that was told in it.
-    pub(super) stairs: Option<Stairs>,
-    /// Width and height of a scan.
-    pub(super) size: (u32, u32),
+    /// Where its steps lie.
+    pub(super) placed: Option<Placed>,
     /// What it looks like.
     pub thumb: Option<Thumb>,
     /// Why it cannot be read.
@@ -69,6 +67,8 @@ pub enum Asked {
     Kind,
     /// Which of several files of one film is meant.
     Which,
+    /// Where its steps lie.
+    Where,
 }
 
 /// Files with doubts of the same kind.
@@ -87,7 +87,9 @@ impl File {
     pub fn doubts(&self) -> impl Iterator<Item = &str> {
         let open = if self.settled { 0 } else { usize::MAX };
         let film = if self.kind.value.of_film() { self.film.doubts.as_slice() } else { &[] };
-        self.kind.doubts.iter().chain(film).chain(&self.beside).map(String::as_str).take(open)
+        let steps = self.placed.as_ref().filter(|_| self.kind.value.stepped());
+        let steps = steps.map_or(&[][..], |placed| placed.doubts.as_slice());
+        self.kind.doubts.iter().chain(film).chain(&self.beside).chain(steps).map(String::as_str).take(open)
     }
 
     /// Whether a person should look at it.
@@ -103,8 +105,10 @@ impl File {
             Asked::Kind
         } else if self.kind.value.of_film() && !self.film.doubts.is_empty() {
             Asked::Film
-        } else {
+        } else if !self.beside.is_empty() {
             Asked::Which
+        } else {
+            Asked::Where
         }
     }
 }
@@ -477,7 +481,7 @@ fn belongs(file: &Sighted) -> bool {
 }
 
 fn with_film(file: Sighted, film: Found<Option<String>>) -> File {
-    let Sighted { path, shown, name, kind, scan, steps, stairs, size, thumb, problem } = file;
+    let Sighted { path, shown, name, kind, scan, steps, placed, thumb, problem } = file;
     File {
         path,
         shown,
@@ -486,8 +490,7 @@ fn with_film(file: Sighted, film: Found<Option<String>>) -> File {
         beside: Vec::new(),
         scan,
         steps,
-        stairs,
-        size,
+        placed,
         thumb,
         problem,
         settled: false,

@@ -92,7 +92,7 @@ impl Maker<'_> {
         if !matches!(file.kind.value, Kind::Print | Kind::Grain | Kind::Tablet) {
             let (name, steps) = self.tablet(file, file.kind.value == Kind::CalibrationPrint);
             values.push(("tablet", name));
-            values.extend(place(file, steps).map(|place| ("place", place)));
+            values.extend(place(file, steps));
         }
         if file.scan && file.kind.value != Kind::CalibrationFilm && file.kind.value != Kind::CalibrationPrint
         {
@@ -119,11 +119,10 @@ impl Maker<'_> {
         let tablet = if needs && row.get("tablet").is_empty() { own.0 } else { seen(row.get("tablet")) };
         values.push(("tablet", tablet));
         values.push(("calibration", seen(row.get("calibration"))));
-        if row.get("place").is_empty()
-            && let (Some(place), true) = (place(file, steps), needs)
-        {
-            values.retain(|(column, _)| *column != "place");
-            values.push(("place", place));
+        if row.get("place").is_empty() {
+            let placed = place(file, steps);
+            values.retain(|(column, _)| !placed.iter().any(|(other, _)| other == column));
+            values.extend(placed);
         }
         values
     }
@@ -145,6 +144,10 @@ impl Maker<'_> {
         let in_series = self.series.tablets.iter().map(|(id, tablet)| (id.0.clone(), tablet.steps.len()));
         let all: Vec<(String, usize)> = in_folder.chain(in_series).collect();
         let fitting: Vec<&(String, usize)> = all.iter().filter(|(_, steps)| fits(file, *steps)).collect();
+        let exact = all.iter().find(|(_, steps)| file.steps == Some(*steps));
+        if let Some(named) = exact {
+            return named.clone();
+        }
         match (fitting.as_slice(), all.as_slice()) {
             ([named, ..], _) => (*named).clone(),
             ([], [named]) => named.clone(),
@@ -192,13 +195,11 @@ fn nominal(file: &File) -> u32 {
         .unwrap_or(41)
 }
 
-/// Where the steps of a scan lie, in the words of a list.
-fn place(file: &File, steps: usize) -> Option<String> {
-    let (width, height) = file.size;
-    // On film and paper step 1, behind which there was most light, is the darkest; a tablet's step 1 is its lightest.
-    let darkest = matches!(file.kind.value, Kind::Strip | Kind::Paper);
-    let size = (f64::from(width), f64::from(height));
-    let quad = file.stairs?.quad(size, u32::try_from(steps).ok()?, darkest);
+/// Where the steps of a scan lie and how many there are, in the words of a list.
+fn place(file: &File, steps: usize) -> Vec<(&'static str, String)> {
+    let Some(placed) = file.placed.as_ref().filter(|_| file.kind.value.stepped()) else { return Vec::new() };
+    let (quad, found) = placed.quad(file.kind.value, u32::try_from(steps).unwrap_or(u32::MAX));
     let corner = |point: &Point| format!("{:.2},{:.2}", point.x, point.y);
-    Some(quad.corners.iter().map(corner).collect::<Vec<_>>().join(" "))
+    let corners = quad.corners.iter().map(corner).collect::<Vec<_>>().join(" ");
+    vec![("place", corners), ("steps", found.to_string())]
 }

@@ -76,7 +76,7 @@ pub(super) fn files(folder: &Path) -> Result<Vec<PathBuf>, Problem> {
 }
 
 /// Parts of a text to sort by: numbers by their size, letters without case.
-fn natural(text: &str) -> Vec<(u64, String)> {
+pub(super) fn natural(text: &str) -> Vec<(u64, String)> {
     let mut parts: Vec<(u64, String)> = Vec::new();
     for word in super::names::words(text) {
         match word.text.parse() {

@@ -82,6 +82,7 @@ pub(super) fn title(group: &Group) -> String {
         Asked::Film => format!("Which film? {files}: {}", group.kind.words()),
         Asked::Kind if group.kind == Kind::Other => format!("What is it? {files}, left out as it stands"),
         Asked::Kind => format!("What is it? {files} taken for: {}", group.kind.words()),
+        Asked::Where => format!("Where are the steps? {files}: {}", group.kind.words()),
         Asked::Which => format!("Which of them? {files}: {}", group.kind.words()),
     }
 }
