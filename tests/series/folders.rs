@@ -31,6 +31,8 @@ const STRIP: &str = "scans/tern-160-strip.tif";
 const PRINT: &str = "scans/tern-160-print.tif";
 const GRAIN: &str = "scans/tern-160-grain.tif";
 const TABLET: &str = "scans/film-scanner-tablet.tif";
+/// Its densities: without them nothing says how many steps a strip has whose thinnest are lost in base+fog.
+const DENSITIES: (&str, &str) = ("step tablet.csv", "step-tablet.csv");
 
 fn look(folder: &Path, series: &Series) -> Plan {
     survey(folder, series, folder, &|_| true).unwrap()
@@ -56,6 +58,7 @@ fn take_in(plan: &Plan, series: &Series, folder: &Path) -> Series {
 #[test]
 fn hostile_names_are_grouped() {
     let folder = folder(&[
+        DENSITIES,
         ("TERN 160 strip.TIF", STRIP),
         ("tern-160_PRINT_0003.tif", PRINT),
         ("Tern160Grain.tif", GRAIN),
@@ -133,7 +136,7 @@ fn what_is_nearly_the_same_is_asked_about() {
 fn a_list_goes_before_and_a_wrong_one_is_told() {
     let list = "text:file,kind,film,role\na.tif,strip,Tern 160,reference\nb.tif,print,Tern 160,\ngone.tif,grain,Tern 160,\n";
     let files = |list: &'static str| {
-        folder(&[("a.tif", STRIP), ("b.tif", PRINT), ("c.tif", PRINT), ("list.csv", list)])
+        folder(&[DENSITIES, ("a.tif", STRIP), ("b.tif", PRINT), ("c.tif", PRINT), ("list.csv", list)])
     };
     let listed = files(list);
     let plan = look(listed.path(), &Series::default());
@@ -178,7 +181,8 @@ fn what_cannot_be_read_is_told_and_hinders_nothing() {
 
 #[test]
 fn a_survey_can_be_stopped_and_choices_settle_it() {
-    let folder = folder(&[("alpha 1.tif", PRINT), ("alpha 2.tif", GRAIN), ("beta strip.tif", STRIP)]);
+    let folder =
+        folder(&[DENSITIES, ("alpha 1.tif", PRINT), ("alpha 2.tif", GRAIN), ("beta strip.tif", STRIP)]);
     let problem = survey(folder.path(), &Series::default(), folder.path(), &|_| false).unwrap_err();
     assert!(problem.cause.contains("cancelled"), "{problem}");
     let mut plan = look(folder.path(), &Series::default());

@@ -155,7 +155,10 @@ impl Plan {
             series.scans.values().map(|entry| paths::absolute(series_folder, &entry.path)).collect();
         let there: std::collections::HashSet<&PathBuf> = there.iter().collect();
         for file in &mut files {
-            if there.contains(&paths::absolute(&file.path, "")) {
+            let tablet = || twinwedge_core::document::TabletId(paths::relative(series_folder, &file.path));
+            if there.contains(&paths::absolute(&file.path, ""))
+                || (file.kind.value == Kind::Tablet && series.tablets.contains_key(&tablet()))
+            {
                 file.kind = sure(Kind::Other);
                 file.film = sure(None);
             }
