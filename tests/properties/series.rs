@@ -42,11 +42,7 @@ fn series() -> impl Strategy<Value = Series> {
             film.box_speed = Some(160.0);
             let frame = |i: i32| {
                 let index = 160.0 * 2.0_f64.powf(f64::from(i) / 3.0);
-                BracketFrame {
-                    name: String::new(),
-                    exposure_index: index,
-                    shadow_density: density(0.6 - index.log10()),
-                }
+                BracketFrame::typed("", index, density(0.6 - index.log10()))
             };
             film.bracket = Some(Bracket { frames: (-9..=9).map(frame).collect(), u: Some(0.01) });
             film

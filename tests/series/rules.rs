@@ -85,11 +85,7 @@ fn readings_that_fit_no_tablet_are_problems_of_their_film() {
 }
 
 fn bracket(frames: &[(f64, f64)]) -> Option<Bracket> {
-    let frame = |(exposure_index, shadow_density): &(f64, f64)| BracketFrame {
-        name: exposure_index.to_string(),
-        exposure_index: *exposure_index,
-        shadow_density: *shadow_density,
-    };
+    let frame = |(index, density): &(f64, f64)| BracketFrame::typed(index.to_string(), *index, *density);
     Some(Bracket { frames: frames.iter().map(frame).collect(), u: Some(0.01) })
 }
 

@@ -128,11 +128,7 @@ fn film() -> impl Strategy<Value = Film> {
                 bracket: bracket.map(|(frames, u)| Bracket {
                     frames: frames
                         .into_iter()
-                        .map(|(name, exposure_index, shadow_density)| BracketFrame {
-                            name,
-                            exposure_index,
-                            shadow_density,
-                        })
+                        .map(|(name, index, density)| BracketFrame::typed(name, index, density))
                         .collect(),
                     u,
                 }),

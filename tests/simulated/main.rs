@@ -6,6 +6,7 @@ mod coverage;
 mod curve;
 mod development;
 mod found_strips;
+mod frames;
 mod grain;
 mod prints;
 mod recognise;

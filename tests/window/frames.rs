@@ -1,17 +1,16 @@
 //! The Frames page: brackets typed and pasted, and what follows from them.
 
-use twinwedge_core::document::{Bracket, BracketFrame, FilmId, ShadowDensity, TypedReading};
+use egui_kittest::kittest::Queryable;
+use twinwedge_core::document::{
+    Bracket, BracketFrame, FilmId, ScanEntry, ScanId, ScanKind, ShadowDensity, TypedReading,
+};
 
 use crate::typed::{self, document, enter, page, press, shows, wait_for};
 
 #[test]
 fn pasted_frames_give_the_matched_index() {
     let mut series = typed::series();
-    let frame = |name: &str, exposure_index: f64, shadow_density: f64| BracketFrame {
-        name: name.to_owned(),
-        exposure_index,
-        shadow_density,
-    };
+    let frame = |name: &str, index: f64, density: f64| BracketFrame::typed(name, index, density);
     series.films[0].bracket =
         Some(Bracket { frames: vec![frame("1", 125.0, 0.44), frame("2", 160.0, 0.40)], u: Some(0.005) });
     let mut harness = page(series, egui::Key::Num4);
@@ -57,4 +56,70 @@ fn frames_are_added_changed_and_removed() {
     assert!(bracket(&harness)[0].exposure_index > 0.0, "refused");
     press(&mut harness, "Remove of frame 1 of Tern 160");
     assert!(bracket(&harness).is_empty());
+}
+
+/// A scene of random tones with a plain square in it, 40 pixels wide, on film: codes of the curve of sRGB.
+fn scan_of_a_frame(folder: &std::path::Path, name: &str, (dx, dy): (u32, u32), code: u8) -> ScanEntry {
+    let tone = |x: u32, y: u32| {
+        let (x, y) = (x + dx, y + dy);
+        if (100..140).contains(&x) && (80..120).contains(&y) {
+            return code;
+        }
+        let mixed = (x / 5).wrapping_mul(2_654_435_761) ^ (y / 5).wrapping_mul(2_246_822_519);
+        60 + (mixed.wrapping_mul(3_266_489_917) >> 25) as u8
+    };
+    let picture = image::GrayImage::from_fn(260, 200, |x, y| image::Luma([tone(x, y)]));
+    picture.save(folder.join(name)).unwrap();
+    twinwedge_workbench::store::scan_entry(&folder.join(name), ScanKind::Film, folder).unwrap()
+}
+
+#[test]
+fn a_shadow_patch_is_laid_on_one_scanned_frame_and_found_on_the_next() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut series = typed::series();
+    let mut frames = Vec::new();
+    for (name, shift, code) in [("one.png", (0, 0), 120), ("two.png", (6, 4), 90)] {
+        let entry = scan_of_a_frame(folder.path(), name, shift, code);
+        series.scans.insert(ScanId::from(name), entry);
+        let index = if code == 120 { 200.0 } else { 160.0 };
+        frames.push(BracketFrame {
+            scan: Some(ScanId::from(name)),
+            ..BracketFrame::typed(name.trim_end_matches(".png"), index, 0.0)
+        });
+    }
+    series.films[0].bracket = Some(Bracket { frames, u: None });
+    let mut harness = typed::window_in(series, folder.path().to_path_buf(), egui::vec2(1280.0, 800.0));
+    harness.run_steps(2);
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Num4);
+    harness.run_steps(3);
+    press(&mut harness, "Show the scan of frame 1 of Tern 160");
+    wait_for(&mut harness, "the scan", |harness| shows(harness, "Scan of frame one of Tern 160"));
+    wait_for(&mut harness, "its place", |harness| harness.query_by_label("Lay the patch").is_some());
+    press(&mut harness, "Lay the patch");
+    let patch = |harness: &egui_kittest::Harness<'_, twinwedge_desktop::app::App>, frame: usize| {
+        document(harness).films[0].bracket.as_ref().unwrap().frames[frame].patch
+    };
+    // Laid in the middle, a tenth of the shorter side to each side of it.
+    let laid = patch(&harness, 0).unwrap().bounds();
+    assert!((laid.min.x - 120.0).abs() < 1e-9 && (laid.max.y - 110.0).abs() < 1e-9, "{laid:?}");
+    // Dragged by keys: the middle handle, one pixel a press.
+    harness.get_by_label("Shadow patch of frame one of Tern 160: the whole patch").focus();
+    harness.run_steps(2);
+    for _ in 0..10 {
+        harness.key_press(egui::Key::ArrowLeft);
+        harness.run_steps(2);
+    }
+    let moved = patch(&harness, 0).unwrap().bounds();
+    assert!((moved.min.x - 110.0).abs() < 1e-9, "{moved:?}");
+    let undo = harness.state().session().undo_label().map(str::to_owned);
+    assert_eq!(undo.as_deref(), Some("move the shadow patch of frame one of Tern 160"));
+    press(&mut harness, "Show the scan of frame 2 of Tern 160");
+    wait_for(&mut harness, "the found patch", |harness| harness.query_by_label("Correct it").is_some());
+    press(&mut harness, "Correct it");
+    // The second frame shows the scene six pixels to the left and four up.
+    let found = patch(&harness, 1).unwrap().bounds();
+    assert!(
+        (found.min.x - (moved.min.x - 6.0)).abs() < 0.3 && (found.min.y - (moved.min.y - 4.0)).abs() < 0.3,
+        "{found:?}"
+    );
 }

@@ -60,8 +60,13 @@ pub(crate) fn window(series: Series) -> Harness<'static, App> {
 
 /// A window of a size.
 pub(crate) fn window_of(series: Series, size: egui::Vec2) -> Harness<'static, App> {
+    window_in(series, PathBuf::from("."), size)
+}
+
+/// A window on a series whose files lie in a folder.
+pub(crate) fn window_in(series: Series, folder: PathBuf, size: egui::Vec2) -> Harness<'static, App> {
     Harness::builder().with_size(size).build_eframe(move |cc| {
-        let mut session = Session::of(series, PathBuf::from("."));
+        let mut session = Session::of(series, folder);
         session.set_recovery_folder(None);
         App::new(&cc.egui_ctx, session, Settings::default())
     })

@@ -46,6 +46,8 @@ pub enum FileFor {
     Print(FilmId),
     /// A scan of a film in which grain is measured.
     Grain(FilmId),
+    /// A scan of a frame of a film's bracket, by its number from 0.
+    Frame(FilmId, usize),
     /// The known densities of a tablet.
     Tablet,
     /// A scan of a tablet of known densities, to calibrate the scanner by.
@@ -78,6 +80,7 @@ impl FileFor {
             Self::SaveLayout => "Save the patch layout as".to_owned(),
             Self::Print(film) => format!("Print scan of {}", film.0),
             Self::Grain(film) => format!("Film scan of {} for grain", film.0),
+            Self::Frame(film, frame) => format!("Scan of frame {} of {}", frame + 1, film.0),
             Self::Tablet => "Densities of a step tablet".to_owned(),
             Self::Calibration => "Scan of a step tablet of known densities".to_owned(),
             Self::Repeat(id) => format!("Second scan of the tablet of {}", id.0),
@@ -116,6 +119,7 @@ impl FileFor {
             | Self::FurtherStrip(..)
             | Self::Print(_)
             | Self::Grain(_)
+            | Self::Frame(..)
             | Self::Calibration
             | Self::Repeat(_)
             | Self::Blank(_)

@@ -5,16 +5,17 @@
 //! | column | what stands in it |
 //! |---|---|
 //! | `file` | path relative to the list, with `/` between folders |
-//! | `kind` | `tablet` (CSV of known densities), `calibration` (scan of a tablet), `readings` (CSV), `strip` (scan), `print` (scan), `grain` (scan of a plain field), `paper` (reflection densities of a print of a tablet, CSV), `paper scan` (a scan of it) |
+//! | `kind` | `tablet` (CSV of known densities), `calibration` (scan of a tablet), `readings` (CSV), `strip` (scan), `print` (scan), `grain` (scan of a plain field), `frame` (scan of a frame of a bracket), `paper` (reflection densities of a print of a tablet, CSV), `paper scan` (a scan of it) |
 //! | `film` | the film's label; needed but for tablets, calibrations and the paper, where it is the paper's label |
 //! | `role` | `reference` or `candidate`; once per film is enough, empty is candidate |
 //! | `tablet` | for readings, strips and calibrations: the file of a `tablet` row, or `nominal 11`, `21`, `31`, `41` |
 //! | `exposure` | `absolute LGH` or `absolute LGH U` (lg of lux seconds in front of the tablet and its standard uncertainty), or `less STOPS` than the series' full exposure; empty is `less 0`. A second row of readings or strip for a film is a further strip of its roll: `less STOPS` or `less STOPS U` than its first with its standard uncertainty, `overlap` or nothing where that is to be found |
 //! | `calibration` | for scans: the file of a `calibration` row; empty is uncalibrated |
 //! | `resolution` | dots per inch, where the file does not say |
-//! | `place` | strips, calibrations, prints: four corners `x,y x,y x,y x,y` (first step or patch first, then along it); grain: `x,y x,y`, two opposite corners; empty: the whole picture |
+//! | `place` | strips, calibrations, prints: four corners `x,y x,y x,y x,y` (first step or patch first, then along it); frame: the four corners of its shadow patch, needed on one frame of the reference alone; grain: `x,y x,y`, two opposite corners; empty: the whole picture |
 //! | `steps` | number of steps of a strip; empty: as many as its tablet has |
 //! | `seen` | for calibrations: `film` or `print`; empty is film |
+//! | `exposure_index` | for frames: the index that each was metered at |
 //! | `box_speed` | arithmetic, once per film |
 //! | `base_fog` | density read on an unexposed area, or `DENSITY U` with its standard uncertainty, once per film |
 //! | `roll_of` | label of the film of which this is another roll, once per film |
@@ -25,9 +26,9 @@ use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
-    Calibration, CalibrationId, Exposure, FileDigest, Film, FilmId, FurtherStrip, GrainArea, GridShape,
-    PaperTest, PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet,
-    TabletExposure, TabletId, TypedReading,
+    BracketFrame, Calibration, CalibrationId, Exposure, FileDigest, Film, FilmId, FurtherStrip, GrainArea,
+    GridShape, PaperTest, PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripLevel, StripShape,
+    Tablet, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -39,7 +40,7 @@ use crate::load;
 use crate::store;
 
 /// The columns that a list may have.
-const COLUMNS: [&str; 21] = [
+const COLUMNS: [&str; 22] = [
     "file",
     "kind",
     "film",
@@ -51,6 +52,7 @@ const COLUMNS: [&str; 21] = [
     "place",
     "steps",
     "seen",
+    "exposure_index",
     "box_speed",
     "base_fog",
     "roll_of",
@@ -64,8 +66,8 @@ const COLUMNS: [&str; 21] = [
 ];
 
 /// What a row's file may be.
-const KINDS: [&str; 8] =
-    ["tablet", "calibration", "readings", "strip", "print", "grain", "paper", "paper scan"];
+const KINDS: [&str; 9] =
+    ["tablet", "calibration", "readings", "strip", "print", "grain", "frame", "paper", "paper scan"];
 
 /// Makes a series from `list`, a CSV beside the files it names. Nothing is copied or changed. The second part is what is
 /// doubtful but did not hinder.
@@ -121,9 +123,11 @@ pub(crate) fn take_rows(
         notes: Vec::new(),
     };
     // Tablets before the calibrations that need them, both before the films that need either.
-    for kinds in
-        [&["tablet"][..], &["calibration"], &["readings", "strip", "print", "grain", "paper", "paper scan"]]
-    {
+    for kinds in [
+        &["tablet"][..],
+        &["calibration"],
+        &["readings", "strip", "print", "grain", "frame", "paper", "paper scan"],
+    ] {
         for row in rows.iter().filter(|row| kinds.contains(&row.get("kind"))) {
             maker.take(row)?;
         }
@@ -590,6 +594,7 @@ impl Maker<'_> {
                 });
                 Ok(())
             }
+            "frame" => self.frame(row, &id),
             _ => {
                 let scan = self.scan(row, ScanKind::Film)?;
                 let area = match row.points(2)? {
@@ -600,6 +605,24 @@ impl Maker<'_> {
                 Ok(())
             }
         }
+    }
+
+    fn frame(&mut self, row: &Row, id: &FilmId) -> Result<(), Problem> {
+        let index = row.number("exposure_index")?.filter(|index| *index > 0.0).ok_or_else(|| {
+            row.wrong(
+                "exposure_index",
+                "it is no number above 0.",
+                "Write the index that the frame was metered at.",
+            )
+        })?;
+        let scan = self.scan(row, ScanKind::Film)?;
+        let patch = row.points(4)?.map(|c| Quad { corners: [c[0], c[1], c[2], c[3]] });
+        self.change(id, |film| {
+            let frames = &mut film.bracket.get_or_insert_default().frames;
+            let name = (frames.len() + 1).to_string();
+            frames.push(BracketFrame { scan: Some(scan), patch, ..BracketFrame::typed(name, index, 0.0) });
+        });
+        Ok(())
     }
 
     fn readings(

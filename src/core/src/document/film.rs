@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::{FilmId, GridShape, ScanId, StripShape, TabletId};
-use crate::geometry::{Model, Point, Rect};
+use crate::geometry::{Model, Point, Quad, Rect};
 
 /// One film of the series.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -284,6 +284,21 @@ pub struct BracketFrame {
     pub name: String,
     /// The exposure index it was metered at.
     pub exposure_index: f64,
-    /// Density of the shadow patch on the negative.
+    /// Density of the shadow patch on the negative as it was typed. Where the frame was scanned, it is read there instead.
     pub shadow_density: f64,
+    /// A scan of the frame.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub scan: Option<ScanId>,
+    /// The shadow patch in it, where it was laid by hand. Other frames have it by registration: from the frame of their own
+    /// bracket that was exposed most alike, else from one of the reference's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub patch: Option<Quad>,
+}
+
+impl BracketFrame {
+    /// A frame whose shadow was read with a densitometer.
+    #[must_use]
+    pub fn typed(name: impl Into<String>, exposure_index: f64, shadow_density: f64) -> Self {
+        Self { name: name.into(), exposure_index, shadow_density, scan: None, patch: None }
+    }
 }

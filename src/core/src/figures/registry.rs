@@ -184,8 +184,9 @@ static REGISTRY: [FigureSpec; COUNT] = [
         2,
         Subtract,
         ISO_5,
-        "Density of the unexposed, developed film: read on an unexposed area, else the low end of the curve where \
-         it gains no more than 0.02 over its lowest stop; an upper bound where it gains more."
+        "Density of the unexposed, developed film: read on an unexposed area, else, where the curve gains no more than \
+         0.02 over its lowest stop, where its foot begins as a power of exposure; else the low end of the curve, an \
+         upper bound."
     ),
     figure!(
         SpeedPointGradient,

@@ -2,11 +2,12 @@
 
 use super::draws::{Draws, measured_by_draws};
 use super::{FigureId, Figures};
+use crate::bracket::Frame;
 use crate::curve::{Curve, ErrorKey, FitSettings, Reading, Readings, Sources, fit};
 use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::interpolate::{MonotoneCubic, SlopeRule};
 use crate::numeric::random::Stream;
-use crate::numeric::{isotonic, math, robust, roots};
+use crate::numeric::{isotonic, math, roots};
 
 /// Net density of the speed point (ISO 6:1993).
 pub const SPEED_NET_DENSITY: f64 = 0.10;
@@ -176,7 +177,13 @@ pub(crate) fn box_distance(
 #[must_use]
 pub fn shadow_match(reference: f64, reference_u: f64, frames: &[(f64, f64)], u: f64) -> Value {
     let target = MatchTarget::of(reference, reference_u, BRACKET);
-    match shadow_match_draws(&target, frames, u, ErrorKey::default(), BRACKET) {
+    let frame = |(exposure_index, density): &(f64, f64)| Frame {
+        exposure_index: *exposure_index,
+        density: *density,
+        u,
+    };
+    let frames: Vec<Frame> = frames.iter().map(frame).collect();
+    match shadow_match_draws(&target, &frames, ErrorKey::default(), BRACKET) {
         Ok((measured, _)) => Value::Known(measured),
         Err(reason) => Value::Undefined(reason),
     }
@@ -222,15 +229,16 @@ impl MatchTarget {
 /// Why there is no match, in a sentence.
 pub fn shadow_match_draws(
     target: &MatchTarget,
-    frames: &[(f64, f64)],
-    u: f64,
+    frames: &[Frame],
     film: ErrorKey,
     settings: FitSettings,
 ) -> Result<(Measured, Option<Vec<f64>>), String> {
-    let nodes = bracket(frames)?;
+    let nodes = nodes(frames)?;
     let reference = target.density;
-    let (weights, raw): (Vec<f64>, Vec<f64>) = nodes.iter().map(|node| (node.2, node.1)).unzip();
-    let x: Vec<f64> = nodes.iter().map(|node| node.0).collect();
+    let weights: Vec<f64> = nodes.iter().map(|node| 1.0 / (node.u * node.u).max(LEAST_VARIANCE)).collect();
+    let raw: Vec<f64> = nodes.iter().map(|node| node.density).collect();
+    let x: Vec<f64> = nodes.iter().map(|node| node.at).collect();
+    let u = frames.iter().map(|frame| frame.u).fold(0.0, f64::max);
     let density = isotonic::pool_adjacent_violators(&raw, &weights);
     let worst = raw.iter().zip(&density).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
     if worst > (3.0 * u).max(0.02) {
@@ -253,9 +261,9 @@ pub fn shadow_match_draws(
             math::pow(10.0, -last.0)
         ));
     }
-    match smoothed(&nodes, u, film, settings) {
+    match smoothed(&nodes, film, settings) {
         Some(curve) => on_curve(&curve, target).map(|(measured, draws)| (measured, Some(draws))),
-        None => Ok((between_frames(&x, &density, u, reference, target.u)?, None)),
+        None => Ok((between_frames(&nodes, &density, target)?, None)),
     }
 }
 
@@ -263,14 +271,14 @@ pub fn shadow_match_draws(
 const BRACKET: FitSettings = FitSettings { resamplings: 400, seed: 1 };
 
 /// The bracket as a curve over minus lg index; `None` where it has too few indices to be one.
-fn smoothed(nodes: &[(f64, f64, f64)], u: f64, film: ErrorKey, settings: FitSettings) -> Option<Curve> {
-    let point = |(step, (at, density, count)): (u32, &(f64, f64, f64))| Reading {
+fn smoothed(nodes: &[Node], film: ErrorKey, settings: FitSettings) -> Option<Curve> {
+    let point = |(step, node): (u32, &Node)| Reading {
         strip: 0,
         step,
-        log_h: *at,
+        log_h: node.at,
         log_h_u: 0.0,
-        density: *density,
-        density_u: u / math::sqrt(*count),
+        density: node.density,
+        density_u: node.u,
         set_aside: false,
         flags: Flags::empty(),
     };
@@ -300,16 +308,12 @@ fn on_curve(curve: &Curve, target: &MatchTarget) -> Result<(Measured, Vec<f64>),
     Ok((measured, draws.into_iter().map(index).collect()))
 }
 
-/// The same between the two nearest of few frames, to first order.
-fn between_frames(
-    x: &[f64],
-    density: &[f64],
-    u: f64,
-    reference: f64,
-    reference_u: f64,
-) -> Result<Measured, String> {
+/// The same between the two nearest of few frames, to first order; `density` is theirs, made to rise.
+fn between_frames(nodes: &[Node], density: &[f64], target: &MatchTarget) -> Result<Measured, String> {
+    let reference = target.density;
+    let x: Vec<f64> = nodes.iter().map(|node| node.at).collect();
     let last = x.len() - 1;
-    let curve = MonotoneCubic::new(x, density, SlopeRule::FritschButland).ok_or_else(too_few)?;
+    let curve = MonotoneCubic::new(&x, density, SlopeRule::FritschButland).ok_or_else(too_few)?;
     let miss = |at: f64| curve.value(at).unwrap_or(f64::NAN) - reference;
     let at = roots::bracketed(miss, x[0], x[last], 1e-9).ok_or_else(too_few)?;
     let right = x.partition_point(|node| *node <= at).clamp(1, last);
@@ -320,8 +324,8 @@ fn between_frames(
         return Err("The frames on either side of the match have the same shadow density.".to_owned());
     }
     let share = (at - near) / (far - near);
-    let frame_u = u * math::hypot(1.0 - share, share);
-    let log_u = math::hypot(reference_u, frame_u) / slope;
+    let frame_u = math::hypot((1.0 - share) * nodes[right - 1].u, share * nodes[right].u);
+    let log_u = math::hypot(target.u, frame_u) / slope;
     let index = math::pow(10.0, -at);
     let end = |sigmas: f64| index * math::pow(10.0, sigmas * log_u);
     let u = index * log_u * core::f64::consts::LN_10;
@@ -332,19 +336,38 @@ fn too_few() -> String {
     "A shadow match needs frames at two exposure indices or more.".to_owned()
 }
 
-/// Minus lg index (so that density rises), mean density and number of frames for each index, in rising order.
-fn bracket(frames: &[(f64, f64)]) -> Result<Vec<(f64, f64, f64)>, String> {
-    if frames.iter().any(|(index, density)| !(index.is_finite() && *index > 0.0 && density.is_finite())) {
+/// No density is surer than a millionth.
+const LEAST_VARIANCE: f64 = 1e-12;
+
+/// All frames of one exposure index.
+#[derive(Debug, Clone, Copy)]
+struct Node {
+    /// Minus lg index, so that density rises.
+    at: f64,
+    /// Mean density, weighted by their uncertainties.
+    density: f64,
+    /// Its standard uncertainty.
+    u: f64,
+}
+
+/// The frames of each index, in rising order of exposure.
+fn nodes(frames: &[Frame]) -> Result<Vec<Node>, String> {
+    let usable = |frame: &Frame| {
+        frame.exposure_index.is_finite() && frame.exposure_index > 0.0 && frame.density.is_finite()
+    };
+    if !frames.iter().all(usable) {
         return Err("A frame of the bracket has no exposure index above zero or no density.".to_owned());
     }
-    let mut sorted: Vec<(f64, f64)> =
-        frames.iter().map(|(index, density)| (-math::log10(*index), *density)).collect();
+    let mut sorted: Vec<(f64, &Frame)> =
+        frames.iter().map(|frame| (-math::log10(frame.exposure_index), frame)).collect();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
     let groups = sorted.chunk_by(|a, b| (a.0 - b.0).abs() < 1e-6);
-    let nodes: Vec<(f64, f64, f64)> = groups
-        .filter_map(|group| {
-            let densities: Vec<f64> = group.iter().map(|frame| frame.1).collect();
-            Some((group.first()?.0, robust::mean(&densities)?, group.len() as f64))
+    let nodes: Vec<Node> = groups
+        .map(|group| {
+            let weight = |frame: &Frame| 1.0 / (frame.u * frame.u).max(LEAST_VARIANCE);
+            let sum: f64 = group.iter().map(|(_, frame)| weight(frame)).sum();
+            let mean = group.iter().map(|(_, frame)| weight(frame) / sum * frame.density).sum();
+            Node { at: group[0].0, density: mean, u: math::sqrt(1.0 / sum) }
         })
         .collect();
     if nodes.len() < 2 { Err(too_few()) } else { Ok(nodes) }

@@ -204,6 +204,11 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
         }
         FileFor::Blank(scan) => blank(scan, path, &series, folder)?,
         FileFor::Repeat(id) => repeat(id, path, &series, folder)?,
+        FileFor::Frame(film, number) => {
+            load::size(path)?;
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
+            frame(film, number, stem, entry)
+        }
         FileFor::Calibration => {
             let size = load::size(path)?;
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
@@ -364,6 +369,19 @@ fn strip(film: FilmId, number: usize, path: &Path, folder: &Path, series: &Serie
         let shape = place.shape(steps);
         put_strip(series, &film, (number, &stem), ReadingsSource::Strip { scan, shape }, steps);
     }))
+}
+
+fn frame(film: FilmId, number: usize, stem: String, entry: ScanEntry) -> Edit {
+    Edit::new(format!("take in the scan of a frame of {}", film.0), move |series| {
+        let scan = add_scan(series, &stem, entry);
+        with_film(series, &film, |film| {
+            let frame = film.bracket.as_mut().and_then(|bracket| bracket.frames.get_mut(number));
+            if let Some(frame) = frame {
+                frame.scan = Some(scan);
+                frame.patch = None;
+            }
+        });
+    })
 }
 
 fn calibration(stem: String, entry: ScanEntry, place: Place) -> Edit {

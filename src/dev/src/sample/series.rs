@@ -163,11 +163,7 @@ fn frames(truth: &FilmTruth) -> Vec<BracketFrame> {
     let mut chance = Chance::of(&format!("{} bracket", truth.slug));
     let frame = |(number, ei): (usize, &f64)| {
         let density = print::shadow_density(truth, *ei) + 0.005 * chance.normal();
-        BracketFrame {
-            name: (number + 1).to_string(),
-            exposure_index: *ei,
-            shadow_density: (density * 100.0).round() / 100.0,
-        }
+        BracketFrame::typed((number + 1).to_string(), *ei, (density * 100.0).round() / 100.0)
     };
     truth.bracket.iter().enumerate().map(frame).collect()
 }

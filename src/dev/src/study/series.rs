@@ -190,11 +190,8 @@ fn brackets(series: &mut Series, films: &[Simulated; 2], chance: &mut Chance) ->
     {
         let frame = |thirds: i32| {
             let density = film.film.density(constant - index(thirds).log10());
-            BracketFrame {
-                name: format!("{thirds:+} thirds"),
-                exposure_index: index(thirds),
-                shadow_density: rounded(density + chance.normal(INSTRUMENT)),
-            }
+            let read = rounded(density + chance.normal(INSTRUMENT));
+            BracketFrame::typed(format!("{thirds:+} thirds"), index(thirds), read)
         };
         let frames = (centre - 5..=centre + 5).map(frame).collect();
         document.bracket = Some(Bracket { frames, u: None });

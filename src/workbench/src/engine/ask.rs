@@ -8,6 +8,9 @@ use twinwedge_core::development::predicted::Source;
 use twinwedge_core::document::{CalibrationId, Channel, FilmId, ScanId};
 use twinwedge_core::figures::speed::SPEED_NET_DENSITY;
 use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, Reach, StraightLine};
+use twinwedge_core::found::Found;
+use twinwedge_core::geometry::Quad;
+use twinwedge_core::tablet::StepSample;
 use twinwedge_core::tablet::find::Wanted;
 use twinwedge_core::tone::PaperFigures;
 
@@ -92,6 +95,16 @@ asks! {
     SpotsOf(
         /// Whose.
         film: FilmId);
+    /// The shadow patch of a scanned frame of its bracket.
+    ShadowOf(
+        /// Whose.
+        film: FilmId,
+        /// The frame's number in the bracket, from 0.
+        frame: usize);
+    /// Its bracket as measured, frame by frame: typed, or read in scans. Empty where it has none.
+    BracketOf(
+        /// Whose.
+        film: FilmId);
     /// Its granularity.
     GrainOf(
         /// Whose.
@@ -139,6 +152,17 @@ asks! {
         row: u32,
         /// How densities become screen tones.
         look: Look);
+}
+
+/// The shadow patch of a scanned frame.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FrameShadow {
+    /// The patch, in pixels of the frame's scan.
+    pub patch: Found<Quad>,
+    /// What was read within it.
+    pub sample: StepSample,
+    /// The frame that it was found by, in words; `None` where it was laid by hand.
+    pub by: Option<String>,
 }
 
 /// The sampled steps of the paper test's print (typed readings fail with a note).

@@ -6,9 +6,9 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use twinwedge_core::problem::Problem;
 
 use super::ask::{
-    CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, DriftOf, ExaminedOf, FiguresOf,
-    FlatOf, FoundStripOf, GrainOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf,
-    ReadingsOf, RegistrationOf, ScanOf, ScreenOf, SimilarityOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf,
+    BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, DriftOf, ExaminedOf, FiguresOf,
+    FlatOf, FoundStripOf, GrainOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf,
+    RegistrationOf, ScanOf, ScreenOf, ShadowOf, SimilarityOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -361,6 +361,10 @@ tables! {
     patches: PatchesOf Numbers;
     /// Spots.
     spots: SpotsOf Numbers;
+    /// Shadow patches of frames.
+    shadow: ShadowOf Numbers;
+    /// Brackets.
+    bracket: BracketOf Numbers;
     /// Granularities.
     grain: GrainOf Numbers;
     /// Figures.

@@ -1,19 +1,39 @@
 //! The bracket of one film: its frames as fields, typed one by one or pasted as a table.
 
-use egui::{TextEdit, Ui};
+use egui::{TextEdit, Ui, WidgetInfo};
 
+use twinwedge_workbench::core::bracket::Frame;
+use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{BracketFrame, Film, FilmId};
 use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::core::measured::Measured;
+use twinwedge_workbench::core::problem::Problem;
 
 use crate::appearance::table::{Column, Table};
 use crate::appearance::{fonts, widgets};
-use crate::outbox::{Command, Outbox};
+use crate::outbox::{Command, FileFor, Outbox};
+
+use super::Shown;
 
 /// Shadow densities that a frame may have.
 const DENSITIES: std::ops::RangeInclusive<f64> = -0.5..=6.0;
 
+/// Whose bracket is shown, and its frames as they were measured.
+pub(super) struct Here<'a> {
+    pub(super) film: &'a Film,
+    pub(super) role: Role,
+    pub(super) frames: &'a [Result<Frame, Problem>],
+}
+
 /// Shows a bracket.
-pub(super) fn show(ui: &mut Ui, film: &Film, role: Role, pasting: &mut Option<String>, outbox: &mut Outbox) {
+pub(super) fn show(
+    ui: &mut Ui,
+    here: &Here<'_>,
+    pasting: &mut Option<String>,
+    shown: &mut Option<Shown>,
+    outbox: &mut Outbox,
+) {
+    let Here { film, role, .. } = *here;
     ui.horizontal(|ui| {
         widgets::film_sign(ui, role);
         widgets::ellipsis(ui, fonts::strong(&film.label));
@@ -21,9 +41,7 @@ pub(super) fn show(ui: &mut Ui, film: &Film, role: Role, pasting: &mut Option<St
     ui.horizontal(|ui| {
         let name = &film.label;
         let add = ui.button("Add frame").on_hover_text(format!("Another frame in the bracket of {name}"));
-        add.widget_info(|| {
-            egui::WidgetInfo::labeled(egui::Role::Button, true, format!("Add frame of {name}"))
-        });
+        add.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, format!("Add frame of {name}")));
         if add.clicked() {
             frames(outbox, format!("add a frame to {name}"), &film.id, |frames| {
                 frames.push(following(frames));
@@ -32,9 +50,8 @@ pub(super) fn show(ui: &mut Ui, film: &Film, role: Role, pasting: &mut Option<St
         let paste = ui
             .button("Paste frames …")
             .on_hover_text("Frames as lines of text: name, exposure index, density");
-        paste.widget_info(|| {
-            egui::WidgetInfo::labeled(egui::Role::Button, true, format!("Paste frames of {name}"))
-        });
+        paste
+            .widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, format!("Paste frames of {name}")));
         if paste.clicked() {
             *pasting = Some(String::new());
         }
@@ -53,18 +70,17 @@ pub(super) fn show(ui: &mut Ui, film: &Film, role: Role, pasting: &mut Option<St
         return;
     };
     let columns = [
-        Column::text("Frame", 72.0).growing(1.0).hover("Number or name of the frame"),
-        Column::text("Exposure index", 104.0).growing(1.0).hover("The index set on the meter"),
-        Column::text("Shadow density", 104.0)
-            .growing(1.0)
-            .hover("Density of the shadow patch on the negative"),
-        Column::text("", 88.0),
+        Column::text("Frame", 40.0).growing(1.0).hover("Number or name of the frame"),
+        Column::text("Index", 52.0).growing(1.0).hover("The exposure index set on the meter"),
+        Column::text("Density", 52.0).growing(1.0).hover("Density of the shadow patch on the negative"),
+        Column::text("Scan", 64.0).hover("A scan of the frame, in which its shadow patch is found and read"),
+        Column::text("", 84.0),
     ];
     ui.push_id(&film.id, |ui| {
         Table::new("frames", &columns, bracket.frames.len()).show(
             ui,
             |row| format!("Frame {} of {}", bracket.frames[row].name, film.label),
-            |ui, row, column| cell(ui, film, &bracket.frames[row], (row, column), outbox),
+            |ui, row, column| cell(ui, here, &bracket.frames[row], (row, column), shown, outbox),
         );
     });
 }
@@ -74,7 +90,7 @@ fn following(frames: &[BracketFrame]) -> BracketFrame {
     let last = frames.last();
     let name = (frames.len() + 1).to_string();
     let exposure_index = last.map_or(100.0, |last| (last.exposure_index * 2.0_f64.powf(1.0 / 3.0)).round());
-    BracketFrame { name, exposure_index, shadow_density: last.map_or(0.5, |last| last.shadow_density) }
+    BracketFrame::typed(name, exposure_index, last.map_or(0.5, |last| last.shadow_density))
 }
 
 fn frames(
@@ -106,7 +122,15 @@ fn frame(
     });
 }
 
-fn cell(ui: &mut Ui, film: &Film, of: &BracketFrame, (row, column): (usize, usize), outbox: &mut Outbox) {
+fn cell(
+    ui: &mut Ui,
+    here: &Here<'_>,
+    of: &BracketFrame,
+    (row, column): (usize, usize),
+    shown: &mut Option<Shown>,
+    outbox: &mut Outbox,
+) {
+    let film = here.film;
     // Fields in rows of a table are as low as the row.
     ui.spacing_mut().interact_size.y = 20.0;
     let width = ui.available_width();
@@ -130,6 +154,7 @@ fn cell(ui: &mut Ui, film: &Film, of: &BracketFrame, (row, column): (usize, usiz
                 _ => refuse(outbox, &text, "an exposure index above 0"),
             }
         }
+        2 if of.scan.is_some() => as_read(ui, here.frames.get(row)),
         2 => {
             let shown = widgets::plain(of.shadow_density);
             let Some(text) = widgets::cell_field(ui, id, &spoken("Shadow density"), &shown, width) else {
@@ -144,14 +169,51 @@ fn cell(ui: &mut Ui, film: &Film, of: &BracketFrame, (row, column): (usize, usiz
                 _ => refuse(outbox, &text, "a density between −0.5 and 6"),
             }
         }
+        3 => match &of.scan {
+            Some(scan) => {
+                let hover = format!("Shows {} and its shadow patch", scan.0);
+                let response = ui.small_button("Show").on_hover_text(hover);
+                response
+                    .widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, spoken("Show the scan")));
+                if response.clicked() {
+                    *shown = Some(Shown { film: film.id.clone(), frame: row });
+                }
+            }
+            None => {
+                let hover = "Opens a scan of this frame; its shadow is then read there";
+                let response = ui.small_button("Scan …").on_hover_text(hover);
+                response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, spoken("Scan")));
+                if response.clicked() {
+                    outbox.send(Command::Ask(FileFor::Frame(film.id.clone(), row)));
+                }
+            }
+        },
         _ => {
             let response = ui.small_button("Remove").on_hover_text("Takes the frame out of the bracket");
-            response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, spoken("Remove")));
+            response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, spoken("Remove")));
             if response.clicked() {
                 frames(outbox, format!("remove a frame of {}", film.label), &film.id, move |frames| {
                     frames.remove(row);
                 });
             }
+        }
+    }
+}
+
+/// A density read in a scan, or why there is none.
+fn as_read(ui: &mut Ui, frame: Option<&Result<Frame, Problem>>) {
+    match frame {
+        Some(Ok(frame)) => {
+            let measured = format::measured(&Measured::<f64>::normal(frame.density, frame.u), 2);
+            let hover = format!("{measured}, read in the scan of the frame");
+            ui.label(format::number(frame.density, 3)).on_hover_text(hover);
+        }
+        Some(Err(problem)) => {
+            let response = ui.label("not read");
+            response.on_hover_text(format!("{} {}", problem.cause, problem.remedy));
+        }
+        None => {
+            ui.label("…").on_hover_text("It is being read");
         }
     }
 }
@@ -216,7 +278,7 @@ fn read(text: &str) -> Result<Vec<BracketFrame>, String> {
             Some((name, (exposure_index, shadow_density)))
                 if exposure_index > 0.0 && DENSITIES.contains(&shadow_density) =>
             {
-                frames.push(BracketFrame { name, exposure_index, shadow_density });
+                frames.push(BracketFrame::typed(name, exposure_index, shadow_density));
             }
             None if frames.is_empty() && !line.chars().any(|letter| letter.is_ascii_digit()) => {}
             _ => {
@@ -250,11 +312,7 @@ mod tests {
 
     #[test]
     fn pasted_frames_are_read() {
-        let wanted = |name: &str, exposure_index: f64, shadow_density: f64| BracketFrame {
-            name: name.to_owned(),
-            exposure_index,
-            shadow_density,
-        };
+        let wanted = |name: &str, index: f64, density: f64| BracketFrame::typed(name, index, density);
         let both = vec![wanted("12A", 160.0, 0.31), wanted("13", 200.0, 0.27)];
         for text in [
             "12A; 160; 0,31\n13; 200; 0,27",

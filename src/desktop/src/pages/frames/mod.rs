@@ -2,23 +2,28 @@
 
 mod bracket;
 mod drawing;
+mod scanned;
 
-use egui::Ui;
+use egui::{Rect, Ui, UiBuilder, vec2};
 
-use twinwedge_workbench::core::bracket::{ShadowTarget, reference_shadow};
+use twinwedge_workbench::core::bracket::{Frame, ShadowTarget, reference_shadow};
 use twinwedge_workbench::core::compare::difference::distinguishable;
 use twinwedge_workbench::core::compare::{Comparison, Row, SpeedRow, format};
-use twinwedge_workbench::core::document::{BracketFrame, ShadowDensity};
+use twinwedge_workbench::core::document::{BracketFrame, Film, FilmId, ShadowDensity};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::figures::FigureId;
 use twinwedge_workbench::core::figures::speed::iso_rounded;
 use twinwedge_workbench::core::measured::{Flags, Value};
+use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::core::units::Density;
-use twinwedge_workbench::engine::ask::ComparisonOf;
+use twinwedge_workbench::engine::Slot;
+use twinwedge_workbench::engine::ask::{BracketOf, ComparisonOf, FiguresOf};
 
 use super::{Page, PageId, View};
+use crate::actions::Action;
 use crate::appearance::comparison::{self, Line};
 use crate::appearance::{STEP, widgets};
+use crate::canvas::{Sight, Tiles};
 use crate::outbox::{Command, Outbox};
 use crate::plot;
 
@@ -27,12 +32,42 @@ use crate::plot;
 pub struct Frames {
     /// Text being pasted, for the reference and for the candidate.
     pasting: [Option<String>; 2],
+    /// The scanned frame that is shown.
+    shown: Option<Shown>,
+    sight: Sight,
+    tiles: Tiles,
+}
+
+/// A frame by its film and its number in the bracket.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Shown {
+    film: FilmId,
+    frame: usize,
+}
+
+/// The frames of a film as they were measured; nothing while they are being read.
+fn measured(view: &View<'_>, film: &Film) -> Vec<Result<Frame, Problem>> {
+    match view.session.peek(&BracketOf { film: film.id.clone() }) {
+        Slot::Ready(frames) | Slot::Stale(frames, _) => frames.to_vec(),
+        Slot::Pending(_) | Slot::Failed(_) => Vec::new(),
+    }
 }
 
 /// The shadow density that brackets are matched to.
 fn target(view: &View<'_>) -> Result<ShadowTarget, String> {
     let reference = view.reference.ok_or("The series has no reference film.")?;
-    reference_shadow(reference.bracket.as_ref(), reference.box_speed, view.series.settings.reading_u)
+    let frames: Vec<Frame> = measured(view, reference).into_iter().flatten().collect();
+    reference_shadow(&frames, reference.box_speed)
+}
+
+/// Base+fog of a film, where it is known.
+fn base_fog(view: &View<'_>, film: &Film) -> Option<f64> {
+    let figures = match view.session.peek(&FiguresOf { film: film.id.clone() }) {
+        Slot::Ready(figures) | Slot::Stale(figures, _) => figures,
+        Slot::Pending(_) | Slot::Failed(_) => return None,
+    };
+    let base = figures.figures.get(&FigureId::BaseFog)?.known()?;
+    (!base.flags.contains(Flags::UPPER_BOUND)).then_some(base.value)
 }
 
 impl Page for Frames {
@@ -50,27 +85,56 @@ impl Page for Frames {
             }
             return;
         }
+        self.tiles.begin();
         let room = ui.available_height();
         let plot_height = (room * 0.5).clamp(180.0, 560.0);
         let target = target(view);
         let drawing = drawing::plot(view, target.as_ref().ok());
         let look = plot::Look::new(ui.scope_id().with("bracket"), plot_height);
-        plot::show(ui, &drawing, &look);
+        match self.shown.clone().filter(|shown| scanned::chosen(view, shown).is_some()) {
+            None => {
+                plot::show(ui, &drawing, &look);
+            }
+            Some(shown) => {
+                let whole = ui.available_rect_before_wrap();
+                let whole = Rect::from_min_size(whole.min, vec2(whole.width(), plot_height));
+                let (left, right) = whole.split_left_right_at_fraction(0.5);
+                ui.scope_builder(
+                    UiBuilder::new().max_rect(left.with_max_x(left.right() - STEP)).id_salt("plot"),
+                    |ui| {
+                        plot::show(ui, &drawing, &look);
+                    },
+                );
+                ui.scope_builder(UiBuilder::new().max_rect(right).id_salt("scanned frame"), |ui| {
+                    self.scanned(ui, &shown, view, outbox);
+                });
+                ui.advance_cursor_after_rect(whole);
+            }
+        }
         if let Err(reason) = &target {
             widgets::footnote(ui, reason);
         }
         ui.add_space(STEP);
         let films = [(Role::Reference, view.reference), (Role::Candidate, view.candidate)];
+        let shown = &mut self.shown;
         ui.columns_const(|columns: &mut [Ui; 2]| {
             for ((ui, (role, film)), pasting) in columns.iter_mut().zip(films).zip(&mut self.pasting) {
                 match film {
-                    Some(film) => bracket::show(ui, film, role, pasting, outbox),
+                    Some(film) => {
+                        let frames = measured(view, film);
+                        let here = bracket::Here { film, role, frames: &frames };
+                        bracket::show(ui, &here, pasting, shown, outbox);
+                    }
                     None => {
                         widgets::muted(ui, "No candidate lies on the bench.");
                     }
                 }
             }
         });
+    }
+
+    fn act(&mut self, action: Action, _view: &View<'_>, _outbox: &mut Outbox) -> bool {
+        self.shown.is_some() && self.sight.act(action)
     }
 
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {

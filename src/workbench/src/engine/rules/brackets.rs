@@ -2,14 +2,14 @@
 
 use std::sync::Arc;
 
-use twinwedge_core::bracket::{ShadowTarget, frame_u, reference_shadow};
+use twinwedge_core::bracket::{Frame, ShadowTarget, reference_shadow};
 use twinwedge_core::curve::{ErrorKey, FitSettings};
 use twinwedge_core::document::{Film, Series, ShadowDensity};
 use twinwedge_core::figures::{FigureId, MatchTarget, shadow_match_draws};
 use twinwedge_core::measured::{Flags, Measured, Value};
 use twinwedge_core::problem::Problem;
 
-use crate::engine::ask::{CurveOf, FilmCurve};
+use crate::engine::ask::{BracketOf, CurveOf, FilmCurve};
 use crate::engine::{Halt, Recipe, View};
 
 /// An index with its draws, or why there is none.
@@ -34,10 +34,9 @@ fn curves(series: &Series, film: &Film) -> Vec<CurveOf> {
 pub(super) fn count(recipe: Recipe, view: &View<'_>, film: &Film) -> Result<Recipe, Halt> {
     let series = view.series();
     let settings = &series.settings;
+    let recipe = recipe.key(view.digest(&BracketOf { film: film.id.clone() })?);
     let mut recipe = recipe
-        .with(&film.bracket)
-        .with(&shadow_target(series))
-        .with(&settings.reading_u)
+        .with(&shadow_target(view)?)
         .with(&settings.shadow_match)
         .with(&settings.resamplings)
         .with(&settings.seed);
@@ -57,14 +56,33 @@ pub(super) fn indices(view: &View<'_>, film: &Film) -> Result<[(FigureId, Matche
     let found = found?;
     let bases: Vec<BaseFog<'_>> = found.iter().map(base_fog).collect();
     let chosen = series.settings.shadow_match;
+    let target = shadow_target(view)?;
+    let frames = view.get(&BracketOf { film: film.id.clone() })?;
     Ok([(FigureId::ShadowMatchIndex, chosen), (FigureId::ShadowMatchOther, chosen.other())]
-        .map(|(id, density)| (id, matched_index(series, film, density, &bases))))
+        .map(|(id, density)| (id, matched_index(series, film, density, &target, &frames, &bases))))
 }
 
-/// The shadow density that all brackets are matched to: that of the reference's frame metered at its box speed.
-fn shadow_target(series: &Series) -> Result<ShadowTarget, String> {
-    let reference = series.reference_film().ok_or("The series has no reference film.")?;
-    reference_shadow(reference.bracket.as_ref(), reference.box_speed, series.settings.reading_u)
+/// The shadow density that all brackets are matched to: that of the reference's frame metered at its box speed; or why there is
+/// none.
+fn shadow_target(view: &View<'_>) -> Result<Result<ShadowTarget, String>, Halt> {
+    let Some(reference) = view.series().reference_film() else {
+        return Ok(Err("The series has no reference film.".to_owned()));
+    };
+    let frames = view.get(&BracketOf { film: reference.id.clone() })?;
+    Ok(reference_shadow(&read(&frames), reference.box_speed).map_err(|why| with_reason(why, &frames)))
+}
+
+/// The frames that were read.
+fn read(frames: &[Result<Frame, Problem>]) -> Vec<Frame> {
+    frames.iter().filter_map(|frame| frame.as_ref().ok()).copied().collect()
+}
+
+/// A reason, and what kept the first of the frames that were not read from being so.
+fn with_reason(why: String, frames: &[Result<Frame, Problem>]) -> String {
+    match frames.iter().find_map(|frame| frame.as_ref().err()) {
+        Some(problem) => format!("{why} {}", problem.cause),
+        None => why,
+    }
 }
 
 /// Base+fog of a film with its draws, or why it is not known.
@@ -87,17 +105,24 @@ fn base_fog(curve: &Result<Arc<FilmCurve>, Problem>) -> BaseFog<'_> {
 /// The exposure index at which a film's shadow equals the reference's, and its draws. For the reference it is the index of
 /// the frame that sets the density, by definition and without an uncertainty: that of its density is part of each
 /// candidate's index.
-fn matched_index(series: &Series, film: &Film, density: ShadowDensity, bases: &[BaseFog<'_>]) -> Matched {
-    let target = shadow_target(series)?;
+fn matched_index(
+    series: &Series,
+    film: &Film,
+    density: ShadowDensity,
+    target: &Result<ShadowTarget, String>,
+    frames: &[Result<Frame, Problem>],
+    bases: &[BaseFog<'_>],
+) -> Matched {
+    let target = target.as_ref().map_err(String::clone)?;
     let settings = &series.settings;
     let fit = FitSettings { resamplings: settings.resamplings, seed: settings.seed };
     if series.reference.as_ref() == Some(&film.id) {
         let draws = vec![target.exposure_index; fit.resamplings.max(50) as usize];
         return Ok((Measured::normal(target.exposure_index, 0.0), Some(draws)));
     }
-    let Some(bracket) = film.bracket.as_ref().filter(|bracket| !bracket.frames.is_empty()) else {
+    if frames.is_empty() {
         return Err(format!("{} has no bracket.", film.label));
-    };
+    }
     let gross = MatchTarget::of(target.density, target.u, fit);
     let target = match density {
         ShadowDensity::Gross => gross,
@@ -113,8 +138,6 @@ fn matched_index(series: &Series, film: &Film, density: ShadowDensity, bases: &[
             gross.net(*reference, *own).ok_or("The resamplings of both films differ in number.")?
         }
     };
-    let frames: Vec<(f64, f64)> =
-        bracket.frames.iter().map(|frame| (frame.exposure_index, frame.shadow_density)).collect();
-    let u = frame_u(bracket, settings.reading_u);
-    shadow_match_draws(&target, &frames, u, ErrorKey::of("bracket", &film.id.0), fit)
+    let matched = shadow_match_draws(&target, &read(frames), ErrorKey::of("bracket", &film.id.0), fit);
+    matched.map_err(|why| with_reason(why, frames))
 }

@@ -5,6 +5,7 @@ mod curves;
 mod development;
 mod examined;
 mod figures;
+mod frames;
 mod grain;
 mod measurable;
 mod prints;
