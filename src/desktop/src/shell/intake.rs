@@ -138,31 +138,42 @@ fn save_layout(path: &Path, series: &Series) -> Result<Taken, Problem> {
 }
 
 fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<Taken, Problem> {
-    let edit = match purpose {
-        FileFor::OpenSeries => {
-            return Ok(Taken::Opened(Box::new(Session::open(path)?), Vec::new()));
-        }
+    match purpose {
+        FileFor::OpenSeries => Ok(Taken::Opened(Box::new(Session::open(path)?), Vec::new())),
         FileFor::OpenList => {
             let (series, problems) = import::series_from_list(path)?;
             let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
-            return Ok(Taken::Opened(Box::new(Session::of(series, folder)), problems));
+            Ok(Taken::Opened(Box::new(Session::of(series, folder)), problems))
         }
         FileFor::Export(candidate) => {
             // A session of its own: the one on the bench goes on being edited. It keeps nothing.
             let mut session = Session::of(series, folder.to_path_buf());
             session.set_recovery_folder(None);
             export::to_file(&session, candidate.as_ref(), path)?;
-            return Ok(Taken::Written(path.to_path_buf()));
+            Ok(Taken::Written(path.to_path_buf()))
         }
-        FileFor::OpenLayout => open_layout(path)?,
-        FileFor::SaveLayout => return save_layout(path, &series),
-        FileFor::SaveSeries | FileFor::Missing(_) | FileFor::Folder => {
+        FileFor::SaveLayout => save_layout(path, &series),
+        purpose => edit(purpose, path, &series, folder).map(Taken::Edit),
+    }
+}
+
+/// The edit by which a file becomes part of the series.
+fn edit(purpose: FileFor, path: &Path, series: &Series, folder: &Path) -> Result<Edit, Problem> {
+    Ok(match purpose {
+        FileFor::OpenSeries
+        | FileFor::OpenList
+        | FileFor::Export(_)
+        | FileFor::SaveSeries
+        | FileFor::SaveLayout
+        | FileFor::Missing(_)
+        | FileFor::Folder => {
             return Err(Problem::error(
                 Subject::Series,
                 "Saving, finding scans again and folders are not done here.",
                 "Please report this as a fault of the program.",
             ));
         }
+        FileFor::OpenLayout => open_layout(path)?,
         FileFor::Readings(film) => readings(&film, 0, "", load::readings(&load::text(path)?, &name(path))?),
         FileFor::FurtherReadings(film, strip) => {
             readings(&film, strip, &stem(path), load::readings(&load::text(path)?, &name(path))?)
@@ -177,13 +188,13 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
         FileFor::PaperReadings => paper_readings(load::readings(&load::text(path)?, &name(path))?),
         FileFor::PaperStrip => {
             let size = load::size(path)?;
-            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Print, &series)?);
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Print, series)?);
             let tablet = series.paper.as_ref().map(|test| &test.tablet);
-            let found = find(path, &entry, &finding::wanted(&series, tablet, Order::Falling))?;
+            let found = find(path, &entry, &finding::wanted(series, tablet, Order::Falling))?;
             paper_strip(stem, entry, Place { found, size })
         }
         FileFor::Print(film) => {
-            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Print, &series)?);
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Print, series)?);
             Edit::new(format!("take in the print of {}", film.0), move |series| {
                 let scan = add_scan(series, &stem, entry);
                 with_film(series, &film, |film| {
@@ -191,32 +202,31 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
                 });
             })
         }
-        FileFor::Strip(film) => strip(film, 0, path, folder, &series)?,
-        FileFor::FurtherStrip(film, number) => strip(film, number, path, folder, &series)?,
+        FileFor::Strip(film) => strip(film, 0, path, folder, series)?,
+        FileFor::FurtherStrip(film, number) => strip(film, number, path, folder, series)?,
         FileFor::Grain(film) => {
             let size = load::size(path)?;
-            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, series)?);
             let area = middle(size, 0.5);
             Edit::new(format!("take in the grain scan of {}", film.0), move |series| {
                 let scan = add_scan(series, &stem, entry);
                 with_film(series, &film, |film| film.grain = Some(GrainArea { scan, area }));
             })
         }
-        FileFor::Blank(scan) => blank(scan, path, &series, folder)?,
-        FileFor::Repeat(id) => repeat(id, path, &series, folder)?,
+        FileFor::Blank(scan) => blank(scan, path, series, folder)?,
+        FileFor::Repeat(id) => repeat(id, path, series, folder)?,
         FileFor::Frame(film, number) => {
             load::size(path)?;
-            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, series)?);
             frame(film, number, stem, entry)
         }
         FileFor::Calibration => {
             let size = load::size(path)?;
-            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, &series)?);
-            let found = find(path, &entry, &finding::wanted(&series, None, Order::Rising))?;
+            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, series)?);
+            let found = find(path, &entry, &finding::wanted(series, None, Order::Rising))?;
             calibration(stem, entry, Place { found, size })
         }
-    };
-    Ok(Taken::Edit(edit))
+    })
 }
 
 /// A blank scan, and the scan that it tells the falloff of.

@@ -6,9 +6,10 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use twinwedge_core::problem::Problem;
 
 use super::ask::{
-    BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, DriftOf, ExaminedOf, FiguresOf,
-    FlatOf, FoundStripOf, GrainOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf,
-    RegistrationOf, ScanOf, ScreenOf, ShadowOf, SimilarityOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf,
+    BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, DriftOf, ExaminedOf,
+    FiguresOf, FlatOf, FoundStripOf, GrainOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf,
+    PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf, ShadowOf, SimilarityOf, SpotsOf, StripOf,
+    TileOf, ToneOf, TonesOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
