@@ -3,15 +3,18 @@
 use egui::{Key, Modifiers, Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use twinwedge_core::document::{ReadingsSource, StripShape};
+use twinwedge_core::document::{ReadingsSource, Series, StripShape, Tablet, TabletId};
 use twinwedge_desktop::app::App;
 use twinwedge_workbench::session::Session;
 
 use crate::bench::{go, says, take_path, until, window};
 
-/// A series with one film and no tablet, on the Tablets page, into which a scan of the sample was taken.
+/// A series with one film and a tablet of 21 steps, on the Tablets page, into which a scan of the sample was taken. The tablet
+/// says how many steps there are: the film's last ones cannot be told from its base.
 fn taken(scan: &str) -> Harness<'static, App> {
-    let mut session = Session::empty();
+    let mut series = Series::default();
+    series.tablets.insert(TabletId::from("tablet"), Tablet::nominal(21).unwrap());
+    let mut session = Session::of(series, std::path::PathBuf::new());
     session.set_recovery_folder(None);
     let mut harness = window(session);
     harness.key_press_modifiers(Modifiers::COMMAND, Key::J);
