@@ -95,7 +95,7 @@ const GATHER_HELP: &str = "Examples: twinwedge gather scans --out house-films.tw
 Columns of the list, named in its first row, in any order; only file and kind are always needed:
   file         path relative to the list
   kind         tablet (CSV of known densities), calibration (scan of a tablet), readings (CSV), strip, print, grain,
-               paper (CSV of a tablet's print), paper scan
+               frame (of a bracket), paper (CSV of a tablet's print), paper scan
   film         label of the film the file belongs to
   role         reference or candidate
   tablet       file of a tablet row, or 'nominal 21' (11, 31, 41)
@@ -105,9 +105,11 @@ Columns of the list, named in its first row, in any order; only file and kind ar
   calibration  file of a calibration row
   resolution   dots per inch, where the file does not say
   place        corners 'x,y x,y x,y x,y' in pixels; for grain 'x,y x,y'; empty: a strip is
-               looked for, else the whole picture
+               looked for, else the whole picture; for a frame its shadow patch, on one of the reference alone
   steps        number of steps, where the strip does not show the whole tablet
   seen         of a calibration: film or print
+  exposure_index
+               of a frame: the index that it was metered at
   box_speed    arithmetic
   base_fog     density of an unexposed area (of a paper: its white), 'DENSITY' or 'DENSITY U'
   roll_of      label of the film of which this is another roll
@@ -116,8 +118,8 @@ Columns of the list, named in its first row, in any order; only file and kind ar
   developer, dilution, temperature (degrees Celsius), minutes, agitation
                how the film was developed";
 
-const STRIP_HELP: &str =
-    "Example: twinwedge strip tern.tif --corners '80,60 2010,64 2008,190 78,186' --steps 21 \
+const STRIP_HELP: &str = "Examples: twinwedge strip tern.tif
+          twinwedge strip tern.tif --corners '80,60 2010,64 2008,190 78,186' --steps 21 \
 --calibration scanner.ron
 
 A calibration file is RON; paths in it are relative to it, and the tablet may also be \"nominal 21\":
