@@ -318,12 +318,11 @@ impl Plan {
             return;
         }
         let films = self.films();
-        let value = self
-            .reference
-            .value
-            .take()
-            .filter(|film| films.contains(film))
-            .or_else(|| films.first().cloned());
+        let certain = |film: &&String| {
+            self.files.iter().any(|file| file.film.value.as_ref() == Some(film) && file.film.is_sure())
+        };
+        let first = films.iter().find(certain).or(films.first()).cloned();
+        let value = self.reference.value.take().filter(|film| films.contains(film)).or(first);
         let doubts = if value.is_some() && films.len() > 1 {
             vec!["No name says which film is the reference; the first is taken.".to_owned()]
         } else {

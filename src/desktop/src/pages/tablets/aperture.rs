@@ -14,10 +14,6 @@ pub(super) fn choice(ui: &mut Ui, of: &str, now: Aperture) -> Option<Aperture> {
     };
     let mm = size.unwrap_or(3.0);
     let mut chosen = None;
-    // The word stays with its list.
-    if ui.available_size_before_wrap().x < 240.0 {
-        ui.end_row();
-    }
     ui.label("Read");
     let combo = ComboBox::from_id_salt(("aperture", of)).selected_text(word);
     let response = combo.show_ui(ui, |ui| {

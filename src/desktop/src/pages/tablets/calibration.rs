@@ -51,7 +51,7 @@ impl Bench {
         self.head(ui, id, made, view, outbox);
         let placed = placed(made);
         let slot = placed.found(view);
-        if let Some(shape) = found::row(ui, &placed, &slot) {
+        if let Some(shape) = found::row(ui, &placed, &slot, |_| {}) {
             change(id, format!("find the tablet of {}", made.label), outbox, move |made| {
                 made.shape = StripShape { quad: shape.quad, steps: shape.steps, ..made.shape };
             });

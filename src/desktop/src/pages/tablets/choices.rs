@@ -36,17 +36,22 @@ pub(super) fn strip(
             tablet_and_light(ui, film, view, outbox);
         }
         calibration(ui, scan, &of, view, outbox);
-        if let Some(aperture) = super::aperture::choice(ui, &of, shape.aperture) {
-            let id = film.id.clone();
-            outbox.edit(format!("set the aperture on {of}"), move |series| {
-                if let Some(ReadingsSource::Strip { shape, .. }) =
-                    series.film_mut(&id).and_then(|film| film.strip_readings_mut(number))
-                {
-                    shape.aperture = aperture;
-                }
-            });
-        }
     });
+}
+
+/// What is read of each step.
+pub(super) fn aperture(ui: &mut Ui, film: &Film, number: usize, shape: &StripShape, outbox: &mut Outbox) {
+    let of = further::named(film, number);
+    if let Some(aperture) = super::aperture::choice(ui, &of, shape.aperture) {
+        let id = film.id.clone();
+        outbox.edit(format!("set the aperture on {of}"), move |series| {
+            if let Some(ReadingsSource::Strip { shape, .. }) =
+                series.film_mut(&id).and_then(|film| film.strip_readings_mut(number))
+            {
+                shape.aperture = aperture;
+            }
+        });
+    }
 }
 
 /// The choices of typed readings.

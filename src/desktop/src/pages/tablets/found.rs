@@ -57,17 +57,20 @@ fn same(a: &StripShape, b: &StripShape) -> bool {
         && corners.into_iter().all(|(a, b)| (a.x - b.x).abs() < 0.02 && (a.y - b.y).abs() < 0.02)
 }
 
-/// The row that says how the strip came to its place; gives the shape to put there when the button was pressed.
+/// The row that says how the strip came to its place, with what else stands in it; gives the shape to put there when the button
+/// was pressed.
 pub(in crate::pages) fn row(
     ui: &mut Ui,
     placed: &Placed<'_>,
     slot: &Slot<Found<FoundStrip>>,
+    beside: impl FnOnce(&mut Ui),
 ) -> Option<StripShape> {
     let mut pressed = false;
     ui.horizontal(|ui| {
         let hover = "Looks for the steps in the scan and puts the corners there; undo takes it back";
         let there = slot.value().is_some();
         pressed = ui.add_enabled_ui(there, |ui| widgets::button(ui, "Find the strip", hover).clicked()).inner;
+        beside(ui);
         let words = match (slot, placed.as_found(slot)) {
             (_, Some(found)) if found.is_sure() => "Found by itself".to_owned(),
             (_, Some(found)) => format!("Found by itself, in doubt: {}", found.doubts[0]),

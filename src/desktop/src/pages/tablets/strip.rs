@@ -147,7 +147,9 @@ impl Strip {
         let placed = Placed { scan, shape, tablet: film.strip_tablet(strip), order: Order::Falling };
         let slot = placed.found(view);
         let of = further::named(film, strip);
-        if let Some(shape) = found::row(ui, &placed, &slot) {
+        if let Some(shape) =
+            found::row(ui, &placed, &slot, |ui| choices::aperture(ui, film, strip, shape, outbox))
+        {
             let id = film.id.clone();
             outbox
                 .edit(format!("find the strip of {of}"), move |series| set_shape(series, &id, strip, shape));

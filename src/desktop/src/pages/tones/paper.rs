@@ -54,7 +54,7 @@ pub(super) fn ui(page: &mut Tones, ui: &mut Ui, view: &View<'_>, outbox: &mut Ou
     if let Some((scan, shape)) = scanned {
         let placed = Placed { scan, shape, tablet: Some(&test.tablet), order: Order::Falling };
         let slot = placed.found(view);
-        if let Some(shape) = found::row(ui, &placed, &slot) {
+        if let Some(shape) = found::row(ui, &placed, &slot, |_| {}) {
             outbox.edit("find the strip of the paper test", move |series: &mut Series| {
                 if let Some(ReadingsSource::Strip { shape: old, .. }) =
                     series.paper.as_mut().and_then(|test| test.readings.as_mut())

@@ -186,11 +186,12 @@ impl Sheet {
             let remedy = file.problem.as_ref().map_or("", |problem| problem.remedy.as_str());
             let text = format!("{} {remedy}", doubts.join(" "));
             let mut job = egui::text::LayoutJob::single_section(
-                text.clone(),
+                text,
                 egui::TextFormat::simple(fonts::body(), tokens.ink),
             );
-            job.wrap = egui::text::TextWrapping { max_width: room, max_rows: 2, ..Default::default() };
-            ui.add(egui::Label::new(job)).on_hover_text(text);
+            job.wrap = egui::text::TextWrapping { max_width: room, max_rows: 3, ..Default::default() };
+            // What is cut off shows whole on hover by itself.
+            ui.add(egui::Label::new(job));
         });
         if !readable {
             return None;
