@@ -41,3 +41,41 @@ fn a_folder_is_told_and_gathered() {
     let again = twinwedge(&["gather", &scans.display().to_string(), "--out", &out]);
     assert_eq!(again.status.code(), Some(2), "a series that is there is kept");
 }
+
+/// A list tells frames of a bracket with their exposure indices, whether it is given itself or found in its folder.
+#[test]
+fn frames_are_taken_in_by_a_list() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let scans = folder.path().join("scans");
+    std::fs::create_dir_all(&scans).expect("a folder");
+    // Any picture serves as a frame; its shadow patch lies on the mid grey of the target.
+    for film in ["tern-160", "plover-640"] {
+        std::fs::copy(sample(&format!("scans/{film}-print.tif")), scans.join(format!("{film}-frame.tif")))
+            .expect("copied");
+    }
+    let list = "file,kind,film,role,exposure_index,box_speed,place\n\
+                tern-160-frame.tif,frame,Tern 160,reference,160,160,\"600,500 640,500 640,540 600,540\"\n\
+                plover-640-frame.tif,frame,Plover 640,,400,640,\n";
+    std::fs::write(scans.join("list.csv"), list).expect("written");
+    for given in [scans.join("list.csv"), scans.clone()] {
+        let out =
+            scans.join(format!("{}.twinwedge", given.file_name().unwrap_or_default().to_string_lossy()));
+        let out = out.display().to_string();
+        twinwedge(&["gather", &given.display().to_string(), "--out", &out]);
+        let figures = json(&["figures", &out]);
+        let tern =
+            figures["films"].as_array().expect("films").iter().find(|film| film["label"] == "Tern 160");
+        let index = &tern.expect("Tern 160")["figures"]["shadow_match_index"];
+        assert_eq!(
+            index["value"].as_f64(),
+            Some(160.0),
+            "the frame at its box speed sets the density: {index}"
+        );
+    }
+    let bad = list.replace(",400,", ",dark,");
+    std::fs::write(scans.join("bad.csv"), bad).expect("written");
+    let out = scans.join("bad.twinwedge").display().to_string();
+    let output = twinwedge(&["gather", &scans.join("bad.csv").display().to_string(), "--out", &out]);
+    let told = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.code() == Some(2) && told.contains("exposure_index"), "{told}");
+}

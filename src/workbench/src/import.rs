@@ -40,7 +40,7 @@ use crate::load;
 use crate::store;
 
 /// The columns that a list may have.
-const COLUMNS: [&str; 22] = [
+pub(crate) const COLUMNS: [&str; 22] = [
     "file",
     "kind",
     "film",

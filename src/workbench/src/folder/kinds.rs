@@ -18,6 +18,8 @@ pub enum Kind {
     Print,
     /// Scan of a plain area of a film, for its grain.
     Grain,
+    /// Scan of a frame of a film's bracket; only a list tells it, for it says at which exposure index.
+    Frame,
     /// A film's readings.
     Readings,
     /// Scan of a tablet of known densities, seen through.
@@ -57,6 +59,7 @@ impl Kind {
             Self::Strip => "exposed strip",
             Self::Print => "print of the target",
             Self::Grain => "plain area for grain",
+            Self::Frame => "frame of a bracket",
             Self::Readings => "readings of a strip",
             Self::CalibrationFilm => "tablet scanned as film",
             Self::CalibrationPrint => "tablet scanned as print",
@@ -71,7 +74,7 @@ impl Kind {
     /// Whether it is a film's.
     #[must_use]
     pub fn of_film(self) -> bool {
-        matches!(self, Self::Strip | Self::Print | Self::Grain | Self::Readings)
+        matches!(self, Self::Strip | Self::Print | Self::Grain | Self::Frame | Self::Readings)
     }
 
     /// Whether steps are measured in a scan of it.
@@ -165,7 +168,7 @@ fn agrees(kind: Kind, look: Look) -> bool {
         Kind::Strip | Kind::CalibrationFilm | Kind::CalibrationPrint | Kind::Paper => {
             matches!(look, Look::Steps(_))
         }
-        Kind::Print => matches!(look, Look::Picture),
+        Kind::Print | Kind::Frame => matches!(look, Look::Picture),
         Kind::Grain => matches!(look, Look::Plain { .. }),
         Kind::Blank => matches!(look, Look::Plain { .. } | Look::Empty),
         Kind::Readings | Kind::Tablet | Kind::List | Kind::Other => false,

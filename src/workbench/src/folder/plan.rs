@@ -231,6 +231,7 @@ impl Plan {
                 ("strip", _) => Kind::Strip,
                 ("print", _) => Kind::Print,
                 ("grain", _) => Kind::Grain,
+                ("frame", _) => Kind::Frame,
                 _ => Kind::Paper,
             };
             let shows_other = !file.kind.doubts.is_empty() && file.kind.value != kind && file.scan;

@@ -7,7 +7,7 @@ use twinwedge_core::geometry::Point;
 
 use super::kinds::Kind;
 use super::plan::{File, Plan};
-use crate::import::Row;
+use crate::import::{COLUMNS, Row};
 use crate::store::paths;
 
 /// Rows, with paths relative to `series_folder`, for the files that a plan takes in.
@@ -31,26 +31,8 @@ pub(super) fn rows(plan: &Plan, series: &Series, series_folder: &Path) -> Vec<Ro
     rows
 }
 
-/// Columns of a list's row that are taken over as they stand.
-const KEPT: [&str; 17] = [
-    "film",
-    "role",
-    "exposure",
-    "resolution",
-    "place",
-    "steps",
-    "seen",
-    "box_speed",
-    "base_fog",
-    "roll_of",
-    "light_source",
-    "seconds",
-    "developer",
-    "dilution",
-    "temperature",
-    "minutes",
-    "agitation",
-];
+/// Columns of a list's row that are not taken over as they stand.
+const CHANGED: [&str; 4] = ["file", "kind", "tablet", "calibration"];
 
 struct Maker<'a> {
     plan: &'a Plan,
@@ -112,7 +94,8 @@ impl Maker<'_> {
             other => paths::relative(self.folder, &base.join(other)),
         };
         let mut values = vec![("file", path), ("kind", row.get("kind").to_owned())];
-        values.extend(KEPT.into_iter().map(|column| (column, row.get(column).to_owned())));
+        let kept = COLUMNS.into_iter().filter(|column| !CHANGED.contains(column));
+        values.extend(kept.map(|column| (column, row.get(column).to_owned())));
         let needs = matches!(row.get("kind"), "strip" | "readings" | "calibration" | "paper" | "paper scan");
         let own = self.tablet(file, row.get("seen") == "print");
         let steps = row.get("steps").parse().unwrap_or(own.1);
