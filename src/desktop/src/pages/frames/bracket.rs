@@ -73,7 +73,7 @@ pub(super) fn show(
         Column::text("Frame", 40.0).growing(1.0).hover("Number or name of the frame"),
         Column::text("Index", 52.0).growing(1.0).hover("The exposure index set on the meter"),
         Column::text("Density", 52.0).growing(1.0).hover("Density of the shadow patch on the negative"),
-        Column::text("Scan", 64.0).hover("A scan of the frame, in which its shadow patch is found and read"),
+        Column::text("Scan", 72.0).hover("A scan of the frame, in which its shadow patch is found and read"),
         Column::text("", 84.0),
     ];
     ui.push_id(&film.id, |ui| {
