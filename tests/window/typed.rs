@@ -105,8 +105,10 @@ pub(crate) fn press(harness: &mut Harness<'_, App>, label: &str) {
     harness.run_steps(3);
 }
 
-/// Waits until what has this label has stayed where it is for a few frames: numbers that come in may move it.
+/// Takes the pointer away, so that no hover text lies over what has this label, and waits until it has stayed where it is for a
+/// few frames: numbers that come in may move it.
 fn rest(harness: &mut Harness<'_, App>, label: &str) {
+    harness.hover_at(egui::Pos2::ZERO);
     let mut still = 0;
     let mut place = harness.get_by_label(label).rect();
     for _ in 0..200 {

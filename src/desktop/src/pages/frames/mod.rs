@@ -111,9 +111,8 @@ impl Page for Frames {
                 ui.advance_cursor_after_rect(whole);
             }
         }
-        if let Err(reason) = &target {
-            widgets::footnote(ui, reason);
-        }
+        // Its line is there with or without words, so that nothing below it moves when a result comes in.
+        widgets::footnote(ui, target.as_ref().err().map_or(" ", String::as_str));
         ui.add_space(STEP);
         let films = [(Role::Reference, view.reference), (Role::Candidate, view.candidate)];
         let shown = &mut self.shown;

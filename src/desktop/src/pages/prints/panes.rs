@@ -211,10 +211,15 @@ fn pane<'a>(film: &'a Film, role: Role, view: &View<'_>) -> Option<Pane<'a>> {
     // Without a print of the reference there is nothing to be registered to.
     let alone = view.reference.is_none_or(|reference| reference.print.is_none());
     let tiles = match role {
-        Role::Candidate if !alone => TilePicture::Registered(film.id.clone()),
+        // A print that could not be laid on the reference's is shown as it was scanned, so that one sees why.
+        Role::Candidate if !alone && !unregistered(view, film) => TilePicture::Registered(film.id.clone()),
         _ => TilePicture::Scan(print.scan.clone()),
     };
     Some(Pane { film, role, tiles })
+}
+
+fn unregistered(view: &View<'_>, film: &Film) -> bool {
+    matches!(view.session.peek(&RegistrationOf { film: film.id.clone() }), Slot::Failed(_))
 }
 
 fn pointer(view: &View<'_>, at: Point, radius: f64, outbox: &mut Outbox) {
@@ -240,7 +245,8 @@ fn waiting(ui: &Ui, rect: Rect, view: &View<'_>) {
     let words = match view.session.peek(&RegistrationOf { film: film.id.clone() }) {
         Slot::Pending(_) | Slot::Stale(..) => "Laying the prints on each other".to_owned(),
         Slot::Failed(_) => {
-            "The prints could not be laid on each other; the reason stands at the right".to_owned()
+            "The prints could not be laid on each other and are shown as scanned; the reason stands at the right"
+                .to_owned()
         }
         Slot::Ready(_) => return,
     };
