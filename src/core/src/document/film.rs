@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{FilmId, GridShape, ScanId, StripShape, TabletId};
-use crate::geometry::{Model, Point, Quad, Rect};
+use super::{EdgeArea, FilmId, GrainArea, GridShape, ScanId, StripShape, TabletId};
+use crate::geometry::{Model, Point, Quad};
 
 /// One film of the series.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -52,6 +52,12 @@ pub struct Film {
     /// The plain area in which its grain is measured.
     #[serde(default)]
     pub grain: Option<GrainArea>,
+    /// Further plain areas, of other densities: with the first a curve of granularity over density.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub further_grain: Vec<GrainArea>,
+    /// The edges by which its sharpness is measured.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub edges: Vec<EdgeArea>,
     /// Its bracket of the target.
     #[serde(default)]
     pub bracket: Option<Bracket>,
@@ -80,6 +86,8 @@ impl Film {
             base_fog: None,
             print: None,
             grain: None,
+            further_grain: Vec::new(),
+            edges: Vec::new(),
             bracket: None,
             notes: String::new(),
         }
@@ -253,16 +261,6 @@ impl PrintChoice {
     pub fn new(scan: ScanId) -> Self {
         Self { scan, exposure_s: None, grid: None, pairs: None, model: None }
     }
-}
-
-/// A plain area in which grain is measured.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct GrainArea {
-    /// The scan of film (or of a print, and then said so).
-    pub scan: ScanId,
-    /// The area, in its pixels.
-    pub area: Rect,
 }
 
 /// Frames of one subject, exposed in steps.

@@ -3,6 +3,7 @@
 //!
 //! Maps are ordered and every choice has a default, so that the saved text is stable and readable line by line.
 
+mod detail;
 mod development;
 mod film;
 mod paper;
@@ -10,10 +11,11 @@ mod scans;
 mod strips;
 mod trust;
 
+pub use detail::{EdgeArea, GrainArea, Viewing};
 pub use development::{CompareAs, DevelopmentChoices, FollowedGradient, Induction};
 pub use film::{
-    Bracket, BracketFrame, Exposure, Film, FurtherStrip, GrainArea, PrintChoice, Process, ReadingsSource,
-    StripLevel, TabletExposure, TypedReading,
+    Bracket, BracketFrame, Exposure, Film, FurtherStrip, PrintChoice, Process, ReadingsSource, StripLevel,
+    TabletExposure, TypedReading,
 };
 pub use paper::{PaperTest, PrintMatch, ToneChoices};
 pub use scans::{
@@ -26,7 +28,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use crate::geometry::Point;
+use crate::geometry::{Point, Rect};
 
 /// The format version that this code writes.
 pub const FORMAT: u32 = 1;
@@ -95,6 +97,13 @@ pub struct Series {
     /// How tones are placed on the films and followed to the print.
     #[serde(skip_serializing_if = "ToneChoices::is_default")]
     pub tones: ToneChoices,
+    /// How a print is looked at.
+    #[serde(skip_serializing_if = "Viewing::is_default")]
+    pub viewing: Viewing,
+    /// The part of the reference's print, in its pixels, in which surviving detail is compared; none is all that the prints
+    /// share.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub detail_area: Option<Rect>,
     /// How curves are fitted and figures taken.
     pub settings: Settings,
     /// What was chosen about development.
@@ -120,6 +129,8 @@ impl Default for Series {
             spots: Vec::new(),
             paper: None,
             tones: ToneChoices::default(),
+            viewing: Viewing::default(),
+            detail_area: None,
             settings: Settings::default(),
             development: DevelopmentChoices::default(),
             report: ReportChoices::default(),

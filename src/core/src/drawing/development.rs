@@ -1,5 +1,6 @@
 //! Gradient, speed and base+fog of a film's rolls over development time.
 
+use super::axis::value_axis;
 use super::{Axis, Layer, Plot, Role};
 use crate::compare::format;
 use crate::development::family::{self, Development, RollPoint};
@@ -144,30 +145,6 @@ fn over_time(
         x_per_y: None,
         layers,
     }
-}
-
-/// An axis that holds everything drawn, by steps of `step`.
-fn value_axis(label: String, layers: &[Layer], step: f64) -> Axis {
-    let mut values: Vec<f64> = Vec::new();
-    for layer in layers {
-        match layer {
-            Layer::Line { points, .. } | Layer::Marks { points, .. } => {
-                values.extend(points.iter().map(|at| at[1]));
-            }
-            Layer::Band { points, .. } => values.extend(points.iter().flat_map(|at| [at[1], at[2]])),
-            Layer::Level { y, .. } => values.push(*y),
-            Layer::Note { .. } | Layer::Segment { .. } | Layer::Upright { .. } => {}
-        }
-    }
-    let low = values.iter().copied().fold(f64::INFINITY, f64::min);
-    let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let (low, high) = if low <= high { (low, high) } else { (0.0, 1.0) };
-    let range = (((low - 0.2 * step) / step).floor() * step, ((high + 0.2 * step) / step).ceil() * step);
-    let mut major = step;
-    while (range.1 - range.0) / major > 9.0 {
-        major *= 2.0;
-    }
-    Axis { label, range, major, minor: major / 5.0 }
 }
 
 fn capital(text: &str) -> String {

@@ -1,5 +1,6 @@
 //! Figures as data: what is drawn, in data coordinates, for every painter (screen, SVG, later PDF and picture).
 
+mod axis;
 mod construction;
 mod curves;
 mod development;

@@ -13,9 +13,21 @@ use crate::appearance::widgets;
 use crate::canvas::{Sight, Tiles};
 use crate::outbox::{Command, Outbox};
 
+/// What of grain and detail is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Part {
+    #[default]
+    Crops,
+}
+
+/// The parts of the page, in their order.
+const PARTS: [(Part, &str, &str); 1] =
+    [(Part::Crops, "crops", "Both films at one physical scale, and the plain areas that are measured")];
+
 /// What the page keeps.
 #[derive(Debug)]
 pub struct Grain {
+    part: Part,
     tiles: Tiles,
     areas: [Sight; 2],
     crops: Sight,
@@ -26,6 +38,7 @@ pub struct Grain {
 impl Default for Grain {
     fn default() -> Self {
         Self {
+            part: Part::default(),
             tiles: Tiles::default(),
             areas: [Sight::default(); 2],
             crops: Sight::default(),
@@ -48,6 +61,28 @@ const CONTRASTS: [(u16, &str, &str); 3] = [
 impl Page for Grain {
     fn ui(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         self.tiles.begin();
+        ui.horizontal(|ui| widgets::choice(ui, "Show", &mut self.part, &PARTS));
+        ui.add_space(4.0);
+        match self.part {
+            Part::Crops => self.crops(ui, view, outbox),
+        }
+    }
+
+    fn readout(&mut self, ui: &mut Ui, view: &View<'_>, _outbox: &mut Outbox) {
+        match self.part {
+            Part::Crops => readout::granularity(ui, view),
+        }
+    }
+
+    fn act(&mut self, action: Action, _view: &View<'_>, _outbox: &mut Outbox) -> bool {
+        // Keys move the crops, which are compared; the areas follow the pointer.
+        self.crops.act(action)
+    }
+}
+
+impl Grain {
+    /// Both films' plain areas above, their crops below.
+    fn crops(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         ui.horizontal_wrapped(|ui| {
             widgets::switch(
                 ui,
@@ -75,14 +110,5 @@ impl Page for Grain {
                 }
             });
         }
-    }
-
-    fn readout(&mut self, ui: &mut Ui, view: &View<'_>, _outbox: &mut Outbox) {
-        readout::granularity(ui, view);
-    }
-
-    fn act(&mut self, action: Action, _view: &View<'_>, _outbox: &mut Outbox) -> bool {
-        // Keys move the crops, which are compared; the areas follow the pointer.
-        self.crops.act(action)
     }
 }

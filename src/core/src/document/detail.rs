@@ -1,0 +1,49 @@
+//! Where grain and detail are looked at, and how a print is looked at.
+
+use serde::{Deserialize, Serialize};
+
+use super::ScanId;
+use crate::geometry::Rect;
+
+/// A plain area in which grain is measured.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct GrainArea {
+    /// The scan of film (or of a print, and then said so).
+    pub scan: ScanId,
+    /// The area, in its pixels.
+    pub area: Rect,
+}
+
+/// A straight edge between a lighter and a darker plain field, from which sharpness is measured.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EdgeArea {
+    /// The scan of film (or of a print, and then said so).
+    pub scan: ScanId,
+    /// The box around the edge, in its pixels.
+    pub area: Rect,
+}
+
+/// How a print is looked at: what graininess for a viewer and the crops on the screen refer to.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Viewing {
+    /// Linear enlargement of the print that is imagined.
+    pub enlargement: f64,
+    /// Distance of the eye from it in millimetres.
+    pub distance_mm: f64,
+}
+
+impl Default for Viewing {
+    /// Eight times, at a hand's reading distance (common practice, no source).
+    fn default() -> Self {
+        Self { enlargement: 8.0, distance_mm: 250.0 }
+    }
+}
+
+impl Viewing {
+    pub(super) fn is_default(&self) -> bool {
+        *self == Self::default()
+    }
+}
