@@ -68,6 +68,8 @@ pub enum Action {
     OneToOne,
     /// Prints: the next way of laying them beside each other.
     NextArrangement,
+    /// Grain: the other film in the same place.
+    SwapInPlace,
     /// Prints: keeps the sampled place as a spot of the series.
     KeepSpot,
     /// Takes the selected spot out of the series.
@@ -204,7 +206,8 @@ table! {
     ZoomOut, "zoom_out", View, key(Key::Minus), always, "Farther", "Shrinks the pictures";
     Fit, "fit", View, key(Key::Num0), always, "Whole picture", "Shows the whole picture";
     OneToOne, "one_to_one", View, key(Key::Num1), always, "Pixel for pixel", "Shows one pixel of the scan as one pixel of the screen";
-    NextArrangement, "next_arrangement", View, key(Key::V), always, "Next arrangement", "Prints: side by side, divided, alternating, difference";
+    NextArrangement, "next_arrangement", View, key(Key::V), always, "Next arrangement", "Prints: side by side, divided, alternating, difference. Grain: side by side, in place, all films";
+    SwapInPlace, "swap_in_place", View, key(Key::X), always, "Swap in place", "Grain: shows the reference in the place of the candidate, and back";
     Appearance, "appearance", View, None, always, "Light or dark", "Changes between light and dark surfaces";
     Search, "search", Help, ctrl(Key::K), always, "Search", "Finds an action, a page or a film by its words";
     Keys, "keys", Help, key(Key::F1), always, "Keys", "Lists all keys and how to change them";

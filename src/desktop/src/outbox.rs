@@ -9,6 +9,7 @@ use twinwedge_workbench::session::Edit;
 
 use crate::actions::Action;
 use crate::pages::{PageId, Selected};
+use crate::shell::settings::Screen;
 
 /// A change of the document while a drag goes on.
 pub type Preview = Box<dyn FnOnce(&mut Series) -> Result<(), Problem>>;
@@ -155,6 +156,8 @@ pub enum Command {
     Abort,
     /// Another candidate lies on the bench.
     Candidate(FilmId),
+    /// The screen is as the tester says.
+    Screen(Screen),
     /// Another page is shown.
     Page(PageId),
     /// A step, spot or patch is selected; pages show it wherever they can.
@@ -188,6 +191,7 @@ impl std::fmt::Debug for Command {
             Self::Commit => f.write_str("Commit"),
             Self::Abort => f.write_str("Abort"),
             Self::Candidate(film) => f.debug_tuple("Candidate").field(film).finish(),
+            Self::Screen(screen) => f.debug_tuple("Screen").field(screen).finish(),
             Self::Page(page) => f.debug_tuple("Page").field(page).finish(),
             Self::Select(selected) => f.debug_tuple("Select").field(selected).finish(),
             Self::Do(action) => f.debug_tuple("Do").field(action).finish(),

@@ -25,6 +25,11 @@ impl App {
             Command::Commit => self.session.commit(),
             Command::Abort => self.session.abort(),
             Command::Candidate(film) => self.bench.candidate = Some(film),
+            Command::Screen(screen) => {
+                self.settings.screen = screen;
+                let kept = self.settings.keep();
+                self.tell_text(kept);
+            }
             Command::Page(page) => self.show_page(page),
             Command::Select(selected) => self.bench.selected = selected,
             Command::Do(action) => self.act(ctx, action),

@@ -99,6 +99,7 @@ impl App {
             candidate: self.bench.candidate.as_ref().and_then(|id| series.film(id)),
             selected: self.bench.selected,
             keys: &self.keys,
+            screen: self.settings.screen,
         }
     }
 

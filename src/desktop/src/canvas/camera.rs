@@ -46,6 +46,11 @@ impl Camera {
         self.set(zoom, middle);
     }
 
+    /// Shows what is in the middle at so many screen points for one scan pixel.
+    pub fn zoom_to(&mut self, zoom: f64, now: &Placement) {
+        self.set(zoom.clamp(ZOOMS.0, ZOOMS.1), now.middle);
+    }
+
     /// Moves the picture by so many screen points.
     pub fn pan(&mut self, by: Vec2, now: &Placement) {
         let middle = now.scan(now.rect.center() - by);

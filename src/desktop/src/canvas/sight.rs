@@ -38,6 +38,19 @@ impl Sight {
         true
     }
 
+    /// Shows what is in the middle at so many screen points for one scan pixel.
+    pub fn zoom_to(&mut self, zoom: f64) {
+        if let Some((now, _)) = self.last {
+            self.camera.zoom_to(zoom, &now);
+        }
+    }
+
+    /// Screen points for one scan pixel in the last frame.
+    #[must_use]
+    pub fn zoom(&self) -> Option<f64> {
+        Some(self.last?.0.zoom)
+    }
+
     /// Brings a place into the middle if it is out of sight.
     pub fn reveal(&mut self, at: Point) {
         if let Some((now, _)) = self.last

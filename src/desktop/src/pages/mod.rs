@@ -25,6 +25,7 @@ use twinwedge_workbench::session::Session;
 
 use crate::actions::{Action, Keys};
 use crate::outbox::Outbox;
+use crate::shell::settings::Screen;
 
 /// What a page may read.
 #[derive(Debug, Clone, Copy)]
@@ -41,6 +42,8 @@ pub struct View<'a> {
     pub selected: Selected,
     /// Which key does what, for hover texts.
     pub keys: &'a Keys,
+    /// The screen, for pictures of true size.
+    pub screen: Screen,
 }
 
 impl<'a> View<'a> {

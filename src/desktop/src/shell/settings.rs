@@ -29,6 +29,23 @@ impl Appearance {
     }
 }
 
+/// The screen that pictures are shown on, where true sizes matter.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Screen {
+    /// Its dots per inch; nobody but the tester knows.
+    pub dots_per_inch: Option<f64>,
+    /// How far from it the tester's eye is, millimetres.
+    pub eye_mm: f64,
+}
+
+impl Default for Screen {
+    /// At a desk (common practice, no source).
+    fn default() -> Self {
+        Self { dots_per_inch: None, eye_mm: 600.0 }
+    }
+}
+
 /// What is remembered from one start to the next.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default)]
@@ -42,6 +59,8 @@ pub struct Settings {
     /// Most megabytes that one scan with its smaller copies may take; else what the machine has free.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub scan_megabytes: Option<u64>,
+    /// The screen, for pictures of true size.
+    pub screen: Screen,
     /// The series that was open last.
     pub last_series: Option<PathBuf>,
     /// Where the settings are kept; nowhere in tests.

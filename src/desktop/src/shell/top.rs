@@ -64,7 +64,7 @@ fn menu_items(ui: &mut Ui, menu: Menu, view: &View<'_>, appearance: Appearance, 
         if matches!(
             spec.action,
             Action::OpenSample | Action::AddFilm | Action::Redo | Action::PreviousCandidate
-        ) || matches!(spec.action, Action::Report | Action::NextArrangement)
+        ) || matches!(spec.action, Action::Report | Action::SwapInPlace)
         {
             ui.separator();
         }

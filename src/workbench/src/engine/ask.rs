@@ -211,8 +211,10 @@ pub struct Look {
     pub density_offset: i32,
     /// Shown as a positive: a negative's densities turned round density 1.0.
     pub inverted: bool,
-    /// Percent by which density contrast around density 1.0 is raised; 0 leaves it.
-    pub contrast: u16,
+    /// Percent by which density contrast is raised; 0 leaves it, below 0 it is lowered.
+    pub contrast: i16,
+    /// The density around which contrast is raised, as it is shown: thousandths above density 1.0.
+    pub about: i32,
 }
 
 /// One square of a picture: grey sRGB or RGB, 8 bits.

@@ -8,7 +8,7 @@ use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{GrainOf, Look, TilePicture};
 
 use super::Grain;
-use crate::appearance::{Tokens, fonts, over, widgets};
+use crate::appearance::{Tokens, over, widgets};
 use crate::canvas::{self, Gesture, Picture};
 use crate::outbox::{Command, FileFor, Outbox, PointerReading};
 use crate::pages::{View, sampling};
@@ -26,10 +26,7 @@ impl Grain {
         view: &View<'_>,
         outbox: &mut Outbox,
     ) {
-        ui.horizontal(|ui| {
-            widgets::film_sign(ui, role);
-            ui.add(egui::Label::new(fonts::strong(&film.label)).truncate());
-        });
+        ui.horizontal(|ui| super::film_head(ui, film, role));
         let Some(grain) = &film.grain else {
             return nothing_yet(ui, film, outbox);
         };
@@ -46,7 +43,7 @@ impl Grain {
         let above = egui::Rect::from_min_size(room.min, vec2(room.width(), height));
         let below = egui::Rect::from_min_max(above.left_bottom() + vec2(0.0, 8.0), room.max);
         self.area(ui, above, film, role, grain, view, outbox);
-        self.crop(ui, below, film, role, grain, view);
+        self.crop(ui, below, film, view);
     }
 
     #[expect(clippy::too_many_arguments, reason = "one film's area and the frame it is drawn in")]

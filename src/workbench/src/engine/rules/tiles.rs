@@ -29,8 +29,8 @@ impl Ask for ScreenOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let table = view.digest(&ToneOf { scan: self.scan.clone() })?;
-        let Look { density_offset, inverted, contrast } = self.look;
-        Ok(Recipe::new("screen", 1).key(table).with(&(density_offset, inverted, contrast)).done())
+        let Look { density_offset, inverted, contrast, about } = self.look;
+        Ok(Recipe::new("screen", 1).key(table).with(&(density_offset, inverted, contrast, about)).done())
     }
 
     fn make(&self, view: &View<'_>) -> Result<Vec<u8>, Halt> {
@@ -51,7 +51,8 @@ impl Ask for ScreenOf {
 fn shown(density: f64, look: Look) -> f64 {
     let density = density - f64::from(look.density_offset) / 1000.0;
     let density = if look.inverted { 2.0 - density } else { density };
-    1.0 + (density - 1.0) * (1.0 + f64::from(look.contrast) / 100.0)
+    let middle = 1.0 + f64::from(look.about) / 1000.0;
+    middle + (density - middle) * (1.0 + f64::from(look.contrast) / 100.0)
 }
 
 /// The 8-bit sRGB code of a density: density 0 is the screen's white.
@@ -79,9 +80,9 @@ impl Ask for TileOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let Look { density_offset, inverted, contrast } = self.look;
+        let Look { density_offset, inverted, contrast, about } = self.look;
         let recipe = Recipe::new("tile", 1).with(&(self.level, self.column, self.row));
-        let recipe = recipe.with(&(density_offset, inverted, contrast));
+        let recipe = recipe.with(&(density_offset, inverted, contrast, about));
         match &self.picture {
             TilePicture::Scan(scan) => Ok(key_of_scan(recipe.with("scan"), view, scan)?.done()),
             TilePicture::Registered(film) => Ok(key_of_pair(recipe.with("registered"), view, film)?.done()),
@@ -312,6 +313,8 @@ mod tests {
         let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-12, "{a} {b}");
         near(shown(0.3, Look { inverted: true, ..Look::default() }), 1.7);
         near(shown(1.2, Look { contrast: 50, ..Look::default() }), 1.3);
+        near(shown(0.7, Look { contrast: 100, about: -400, ..Look::default() }), 0.8);
+        near(shown(0.7, Look { contrast: -50, about: -400, ..Look::default() }), 0.65);
         near(shown(1.2, Look { density_offset: 200, ..Look::default() }), 1.0);
     }
 }
