@@ -378,7 +378,7 @@ fn granularity_is_scipys() {
     let session = Session::open(&sample().join("saltmarsh.twinwedge")).unwrap();
     let marked = series(&session).films.iter().filter(|film| film.grain.is_some());
     for film in marked {
-        let ours = session.wait(&GrainOf { film: film.id.clone() }).unwrap();
+        let ours = session.wait(&GrainOf { film: film.id.clone(), area: 0 }).unwrap();
         let grain = film.grain.as_ref().unwrap();
         let table = session.wait(&ToneOf { scan: grain.scan.clone() }).unwrap();
         let path = sample().join(&series(&session).scans[&grain.scan].path);

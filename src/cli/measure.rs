@@ -342,8 +342,8 @@ pub(crate) fn grain(arguments: &GrainArguments) -> Done {
     bench.series.settings.aperture_um = arguments.aperture;
     let scan =
         bench.scan(&arguments.scan, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref())?;
-    let film = bench.film("field", |film| film.grain = Some(GrainArea { scan, area }));
-    let grain = bench.session().wait(&GrainOf { film })?;
+    let film = bench.film("field", |film| film.grain = Some(GrainArea::new(scan, area)));
+    let grain = bench.session().wait(&GrainOf { film, area: 0 })?;
     print_json(&export::grain_json(&grain));
     Ok(Vec::new())
 }

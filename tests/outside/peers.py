@@ -93,14 +93,26 @@ def kinetics(minutes, gradient, u, limit, rate):
 
 
 def disc(diameter_um, pitch_um, fine=64):
-    """Share of each pixel that a circle covers, by counting points on a fine grid; sums to 1."""
-    radius = diameter_um / 2 / pitch_um
-    reach = int(np.ceil(radius - 0.5))
-    points = (np.arange((2 * reach + 1) * fine) + 0.5) / fine - reach - 0.5
-    inside = points[:, None] ** 2 + points[None, :] ** 2 <= radius**2
+    """Weights of pixels under a circle, summing to 1: from the share of each that it covers, counted on a fine grid, in full
+    from two thirds on and not at all up to one third; its radius such that on independent pixels it has the area of the
+    aperture, (sum w)^2 / sum w^2."""
+    stated = diameter_um / 2 / pitch_um
+    reach = int(np.ceil(stated + 0.5))
     side = 2 * reach + 1
-    weights = inside.reshape(side, fine, side, fine).mean(axis=(1, 3))
-    return weights / weights.sum()
+    points = (np.arange(side * fine) + 0.5) / fine - reach - 0.5
+    distance = points[:, None] ** 2 + points[None, :] ** 2
+
+    def weights(radius):
+        share = (distance <= radius**2).reshape(side, fine, side, fine).mean(axis=(1, 3))
+        return np.clip(3 * share - 1, 0, 1)
+
+    low, high = 0.5 * stated, stated + 0.5
+    for _ in range(20):
+        middle = (low + high) / 2
+        w = weights(middle)
+        low, high = (low, middle) if w.sum() ** 2 / (w**2).sum() > np.pi * stated**2 else (middle, high)
+    w = weights(high)
+    return w / w.sum()
 
 
 def light_of(path, table, area=None):

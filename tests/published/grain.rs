@@ -13,19 +13,22 @@ fn area_of_the_aperture() {
     let check = check("grain.aperture_area");
     // On pixels of a quarter of a micrometre.
     let diameter = check.inputs("d_um")[0];
-    let area = aperture_weights(diameter / 0.25).sum() * 0.25 * 0.25;
+    let area = aperture_weights(diameter / 0.25).effective_area() * 0.25 * 0.25;
     check.holds(&[area, area.sqrt()]);
 }
 
-/// Formula 11.6 on a uniform aperture is the area itself; on the disc it is a little more than the disc.
+/// Formula 11.6, `p^2 (sum w)^2 / sum w^2`, straight from the weights, is the area of the circle at any pitch.
 #[test]
 fn effective_area_of_the_aperture() {
-    for pitch in [2.65, 4.0, 5.3] {
+    let want = check("grain.aperture_area").expected["A_um2"].as_f64().unwrap();
+    for pitch in [2.65, 4.0, 5.3, 6.35, 10.6, 16.0] {
         let disc = aperture_weights(48.0 / pitch);
-        let ratio = disc.effective_area() / disc.sum();
-        // Pixels on the rim, about 2 pi r of them, lose about a sixth of a pixel each.
-        let rim = std::f64::consts::TAU * 24.0 / pitch / 6.0;
-        assert!((ratio - 1.0 - rim / disc.sum()).abs() < 0.4 * rim / disc.sum(), "{pitch}: {ratio}");
+        let reach = disc.reach() as isize;
+        let row = |y| (-reach..=reach).map(move |x| (x, y));
+        let weights = (-reach..=reach).flat_map(row).map(|(x, y)| disc.at(x, y));
+        let (sum, squares) = weights.fold((0.0, 0.0), |(sum, squares), w| (sum + w, squares + w * w));
+        let area = pitch * pitch * sum * sum / squares;
+        assert!((area / want - 1.0).abs() < 1e-6, "{pitch}: {area}");
     }
 }
 

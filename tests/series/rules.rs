@@ -136,7 +136,7 @@ fn grainy(folder: &Path) -> Series {
     series.scans.insert(scan.clone(), entry(folder, "field.tif", ScanKind::Film));
     let mut film = typed_film("Tern 160", 0.6, -2.0);
     let area = Rect { min: Point::new(10.0, 10.0), max: Point::new(390.0, 390.0) };
-    film.grain = Some(GrainArea { scan, area });
+    film.grain = Some(GrainArea::new(scan, area));
     series.reference = Some(film.id.clone());
     series.films.push(film);
     series
@@ -146,7 +146,7 @@ fn grainy(folder: &Path) -> Series {
 fn grain_needs_a_resolution_and_says_where_it_was_measured() {
     let folder = tempfile::tempdir().unwrap();
     let mut session = session(grainy(folder.path()), folder.path());
-    let ask = GrainOf { film: FilmId::from("Tern 160") };
+    let ask = GrainOf { film: FilmId::from("Tern 160"), area: 0 };
     let problem = session.wait(&ask).unwrap_err();
     assert!(problem.cause.contains("resolution") && problem.remedy.contains("dots per inch"), "{problem}");
 

@@ -124,7 +124,7 @@ fn film() -> impl Strategy<Value = Film> {
                     seconds: box_speed,
                 }),
                 print,
-                grain: grain.map(|(scan, a, b)| GrainArea { scan: ScanId(scan), area: Rect::between(a, b) }),
+                grain: grain.map(|(scan, a, b)| GrainArea::new(ScanId(scan), Rect::between(a, b))),
                 bracket: bracket.map(|(frames, u)| Bracket {
                     frames: frames
                         .into_iter()

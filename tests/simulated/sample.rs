@@ -153,7 +153,7 @@ fn iso_speed_is_given_only_where_its_condition_holds() {
 fn granularity_lies_in_its_stated_interval() {
     let session = open();
     for (film, truth) in films(&session) {
-        let grain = session.wait(&GrainOf { film: film.id.clone() }).expect("a granularity");
+        let grain = session.wait(&GrainOf { film: film.id.clone(), area: 0 }).expect("a granularity");
         let true_rms = number(&truth["granularity"]);
         let (low, high) = (grain.rms.low, grain.rms.high);
         assert!((low..=high).contains(&true_rms), "{}: {true_rms} not in {low}..{high}", film.label);

@@ -601,7 +601,7 @@ impl Maker<'_> {
                     Some(corners) => Rect::between(corners[0], corners[1]),
                     None => self.whole(&scan)?,
                 };
-                self.change(&id, |film| film.grain = Some(GrainArea { scan, area }));
+                self.change(&id, |film| film.grain = Some(GrainArea::new(scan, area)));
                 Ok(())
             }
         }

@@ -13,6 +13,42 @@ pub struct GrainArea {
     pub scan: ScanId,
     /// The area, in its pixels.
     pub area: Rect,
+    /// Where the scanner's noise in it is known from.
+    #[serde(default, skip_serializing_if = "GrainNoise::is_default")]
+    pub noise: GrainNoise,
+}
+
+impl GrainArea {
+    /// An area of which the calibration knows the noise, if anything does.
+    #[must_use]
+    pub fn new(scan: ScanId, area: Rect) -> Self {
+        Self { scan, area, noise: GrainNoise::default() }
+    }
+}
+
+/// Where the scanner's own noise in a plain area is known from.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub enum GrainNoise {
+    /// From the noise model of the scan's calibration, where it has one.
+    #[default]
+    Calibration,
+    /// From a second scan of the same film, on which nothing was moved or changed.
+    Repeat(ScanId),
+    /// From an area without grain of like density, scanned alike.
+    Blank {
+        /// The scan.
+        scan: ScanId,
+        /// The area, in its pixels.
+        area: Rect,
+    },
+    /// It is left in the granularity.
+    LeftIn,
+}
+
+impl GrainNoise {
+    fn is_default(&self) -> bool {
+        *self == Self::default()
+    }
 }
 
 /// A straight edge between a lighter and a darker plain field, from which sharpness is measured.

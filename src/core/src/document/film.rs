@@ -94,6 +94,31 @@ impl Film {
     }
 }
 
+impl Film {
+    /// A plain area: 0 the first, n the n-th further one.
+    #[must_use]
+    pub fn plain_area(&self, number: usize) -> Option<&GrainArea> {
+        match number.checked_sub(1) {
+            None => self.grain.as_ref(),
+            Some(further) => self.further_grain.get(further),
+        }
+    }
+
+    /// The same, to change it.
+    pub fn plain_area_mut(&mut self, number: usize) -> Option<&mut GrainArea> {
+        match number.checked_sub(1) {
+            None => self.grain.as_mut(),
+            Some(further) => self.further_grain.get_mut(further),
+        }
+    }
+
+    /// The numbers of its plain areas.
+    pub fn plain_areas(&self) -> impl Iterator<Item = usize> + use<> {
+        let first = usize::from(self.grain.is_none());
+        first..=self.further_grain.len()
+    }
+}
+
 /// How a film was developed.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]

@@ -11,7 +11,7 @@ mod scans;
 mod strips;
 mod trust;
 
-pub use detail::{EdgeArea, GrainArea, Viewing};
+pub use detail::{EdgeArea, GrainArea, GrainNoise, Viewing};
 pub use development::{CompareAs, DevelopmentChoices, FollowedGradient, Induction};
 pub use film::{
     Bracket, BracketFrame, Exposure, Film, FurtherStrip, PrintChoice, Process, ReadingsSource, StripLevel,

@@ -184,7 +184,7 @@ impl Job<'_> {
         let (dark, pale) = (dark as f32, pale as f32);
         let mut found: Option<Vec<bool>> = None;
         let (mut tall, mut sums) = (vec![0.0_f32; across], vec![0.0_f32; across - side + 1]);
-        for y in (0..=down - side).step_by((side / 2).max(1)) {
+        for y in (0..=down - side).step_by(side.div_ceil(2)) {
             box_sums(&light[y * across..], across, side, &mut tall, &mut sums);
             let (low, high) = extremes(&sums);
             if low >= dark && high <= pale {

@@ -2,8 +2,8 @@
 
 use super::Granularity;
 use super::correlation::Extent;
+use super::math;
 use super::preview::Preview;
-use super::{aperture_weights, math};
 use crate::measured::Flags;
 use crate::scan::ToneTable;
 
@@ -107,11 +107,9 @@ fn coarse(diameter: f64, notes: &mut Vec<String>) {
     if diameter >= 4.0 {
         return;
     }
-    let disc = core::f64::consts::FRAC_PI_4 * diameter * diameter;
-    let lost = 1.0 - math::sqrt(disc / aperture_weights(diameter).effective_area());
     notes.push(format!(
-        "The aperture is only {diameter:.1} pixels wide; pixels counted in part at its rim can lower the granularity by up \
-         to {:.0} %. Scan at a higher resolution.",
-        100.0 * lost
+        "The aperture is only {diameter:.1} pixels wide: a round one can hardly be made of so few, and grain that hangs \
+         together over a pixel reads wrong by up to {} %. Scan at a higher resolution.",
+        if diameter < 3.0 { "5" } else { "2" }
     ));
 }

@@ -210,7 +210,7 @@ fn edit(purpose: FileFor, path: &Path, series: &Series, folder: &Path) -> Result
             let area = middle(size, 0.5);
             Edit::new(format!("take in the grain scan of {}", film.0), move |series| {
                 let scan = add_scan(series, &stem, entry);
-                with_film(series, &film, |film| film.grain = Some(GrainArea { scan, area }));
+                with_film(series, &film, |film| film.grain = Some(GrainArea::new(scan, area)));
             })
         }
         FileFor::Blank(scan) => blank(scan, path, series, folder)?,

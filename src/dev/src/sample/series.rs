@@ -152,7 +152,7 @@ fn film(truth: &FilmTruth, print: &Print<'_>, is_reference: bool) -> Film {
     let grid = is_reference.then(|| GridShape::new(marked_chart()));
     film.print =
         Some(PrintChoice { exposure_s: Some(print.seconds()), grid, ..PrintChoice::new(scan("print")) });
-    film.grain = Some(GrainArea { scan: scan("grain"), area: grain_area() });
+    film.grain = Some(GrainArea::new(scan("grain"), grain_area()));
     film.bracket = Some(Bracket { frames: frames(truth), u: Some(0.01) });
     "Invented film.".clone_into(&mut film.notes);
     film

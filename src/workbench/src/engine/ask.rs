@@ -105,10 +105,12 @@ asks! {
     BracketOf(
         /// Whose.
         film: FilmId);
-    /// Its granularity.
+    /// Its granularity in one of its plain areas.
     GrainOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId,
+        /// Which area: 0 the first, n the n-th further one.
+        area: usize);
     /// All its figures.
     FiguresOf(
         /// Whose.

@@ -116,7 +116,7 @@ fn film_part(session: &Session, film: &Film) -> FilmPart {
     FilmPart {
         curve: session.wait_compared(&film.id),
         development: session.wait(&DevelopmentOf { film: film.id.clone() }),
-        grain: film.grain.as_ref().map(|_| session.wait(&GrainOf { film: film.id.clone() })),
+        grain: film.grain.as_ref().map(|_| session.wait(&GrainOf { film: film.id.clone(), area: 0 })),
         crop: None,
         film: film.clone(),
     }

@@ -339,7 +339,7 @@ impl<'a> Finder<'a> {
         if film.grain.is_none() && film.roll_of.is_some() {
             return;
         }
-        if let Some(grain) = self.ask(&GrainOf { film: film.id.clone() }) {
+        if let Some(grain) = self.ask(&GrainOf { film: film.id.clone(), area: 0 }) {
             let notes: BTreeSet<&String> = grain.notes.iter().collect();
             for note in notes {
                 let subject = Subject::Film(film.id.clone());

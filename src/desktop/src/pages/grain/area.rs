@@ -75,7 +75,7 @@ impl Grain {
         sight.shown(placement, ui.pixels_per_point());
         let painter = ui.painter_at(rect);
         canvas::quad(&painter, &placement, &Quad::upright(grain.area), 1.5, over::LIGHT);
-        if let Slot::Failed(problem) = view.session.peek(&GrainOf { film: film.id.clone() }) {
+        if let Slot::Failed(problem) = view.session.peek(&GrainOf { film: film.id.clone(), area: 0 }) {
             let words = format!("{} {}", problem.cause, problem.remedy);
             canvas::label(&painter, rect.left_bottom() + vec2(4.0, -4.0), Align2::LEFT_BOTTOM, &words);
         }

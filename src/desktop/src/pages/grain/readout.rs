@@ -37,7 +37,7 @@ fn one(ui: &mut Ui, film: &Film, view: &View<'_>) -> Option<Arc<Granularity>> {
     if let Some(grain) = &film.grain {
         scan_trust::line(ui, view, "Scan", &grain.scan);
     }
-    let slot: Slot<Granularity> = view.session.peek(&GrainOf { film: film.id.clone() });
+    let slot: Slot<Granularity> = view.session.peek(&GrainOf { film: film.id.clone(), area: 0 });
     widgets::slot(ui, &slot, "Measuring grain", numbers);
     slot.value().cloned()
 }

@@ -40,7 +40,7 @@ impl Ask for FiguresOf {
         let mut recipe = brackets::count(recipe, view, film)?.with(&view.series().layout);
         let parts = [
             compared_digest(view, &self.film)?,
-            view.try_digest(&GrainOf { film: self.film.clone() })?,
+            view.try_digest(&GrainOf { film: self.film.clone(), area: 0 })?,
             view.try_digest(&PatchesOf { film: self.film.clone() })?,
             view.try_digest(&SpotsOf { film: self.film.clone() })?,
         ];
@@ -58,7 +58,7 @@ impl Ask for FiguresOf {
         let series = view.series();
         let film = film(series, &self.film)?;
         let curve = compared(view, &self.film)?;
-        let grain = view.try_get(&GrainOf { film: self.film.clone() })?;
+        let grain = view.try_get(&GrainOf { film: self.film.clone(), area: 0 })?;
         let patches = view.try_get(&PatchesOf { film: self.film.clone() })?;
         let spots = view.try_get(&SpotsOf { film: self.film.clone() })?;
 

@@ -18,10 +18,11 @@ const SQUARE: f64 = 0.01;
 impl GrainOf {
     fn area<'a>(&self, view: &'a View<'_>) -> Result<&'a GrainArea, Problem> {
         let film = film(view.series(), &self.film)?;
-        film.grain.as_ref().ok_or_else(|| {
+        film.plain_area(self.area).ok_or_else(|| {
+            let which = if self.area == 0 { String::new() } else { format!(" {}", self.area + 1) };
             Problem::note(
                 Subject::Film(film.id.clone()),
-                format!("No plain area is marked for the grain of {}.", film.label),
+                format!("No plain area{which} is marked for the grain of {}.", film.label),
                 "Mark a plain, evenly lit area on a scan of the film.",
             )
         })

@@ -50,7 +50,7 @@ impl<'a> Piece<'a> {
         let print = view.series.scans.get(&grain.scan).is_some_and(|entry| entry.kind == ScanKind::Print);
         let enlargement = if print { enlargement(view) } else { Some(1.0) };
         let area = grain.area;
-        let measured = view.session.peek(&GrainOf { film: film.id.clone() });
+        let measured = view.session.peek(&GrainOf { film: film.id.clone(), area: 0 });
         Ok(Self {
             film,
             tiles: TilePicture::Scan(grain.scan.clone()),
