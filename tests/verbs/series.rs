@@ -49,6 +49,23 @@ fn a_series_from_a_list_measures_as_the_sample_does() {
     }
 }
 
+/// Three films of the sample have a plain area: Tern, Plover and Dunlin.
+#[test]
+fn a_contact_sheet_holds_the_grain_of_every_film_at_one_scale() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("grain.svg");
+    let output = twinwedge(&["report", "sample", "--out", &path.display().to_string()]);
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    let sheet = std::fs::read_to_string(&path).expect("the sheet");
+    assert_eq!(sheet.matches("<image").count(), 3);
+    for film in ["Tern 160", "Plover 640", "Dunlin 40"] {
+        assert!(sheet.contains(&format!(">{film}</text>")), "{film}");
+    }
+    let sides: std::collections::BTreeSet<&str> =
+        sheet.split("viewBox=\"0 0 ").skip(2).filter_map(|rest| rest.split('"').next()).collect();
+    assert_eq!(sides.len(), 1, "one side on film for all: {sides:?}");
+}
+
 #[test]
 fn the_report_in_all_its_forms() {
     let folder = tempfile::tempdir().expect("a folder");

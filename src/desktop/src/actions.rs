@@ -184,7 +184,7 @@ table! {
     Save, "save", Series, ctrl(Key::S), always, "Save", "Saves the series in its place";
     SaveAs, "save_as", Series, ctrl_shift(Key::S), always, "Save as ...", "Saves the series under another name";
     AddFilm, "add_film", Series, ctrl(Key::J), always, "Add a film", "Adds a film to the series; the first one is the reference";
-    Export, "export", Series, ctrl(Key::E), has_film, "Export ...", "Writes the report (.html), all figures (.json) or the table (.csv)";
+    Export, "export", Series, ctrl(Key::E), has_film, "Export ...", "Writes the report (.html), all figures (.json), the table (.csv) or a contact sheet of the grain of all films (.svg)";
     Quit, "quit", Series, ctrl(Key::Q), always, "Quit", "Ends the program; an unsaved series asks first";
     Undo, "undo", Edit, ctrl(Key::Z), |view| view.session.undo_label().is_some(), "Undo", "Takes the last step back";
     Redo, "redo", Edit, ctrl_shift(Key::Z), |view| view.session.redo_label().is_some(), "Redo", "Makes the step taken back again";

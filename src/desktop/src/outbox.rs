@@ -25,7 +25,7 @@ pub enum FileFor {
     Folder,
     /// Where the series is saved.
     SaveSeries,
-    /// Where report (.html), figures (.json) or table (.csv) go: of one candidate or of all.
+    /// Where report (.html), figures (.json), table (.csv) or contact sheet (.svg) go: of one candidate or of all.
     Export(Option<FilmId>),
     /// Densitometer readings of a film.
     Readings(FilmId),
@@ -70,7 +70,10 @@ impl FileFor {
             Self::OpenList => "Make a series from a list of files".to_owned(),
             Self::Folder => "Take in a folder of scans".to_owned(),
             Self::SaveSeries => "Save the series as".to_owned(),
-            Self::Export(_) => "Export report (.html), figures (.json) or table (.csv)".to_owned(),
+            Self::Export(_) => {
+                "Export report (.html), figures (.json), table (.csv) or contact sheet of grain (.svg)"
+                    .to_owned()
+            }
             Self::Readings(film) => format!("Readings of {}", film.0),
             Self::PaperReadings => "Densities of the paper test".to_owned(),
             Self::PaperStrip => "Scan of the print of a tablet".to_owned(),
@@ -109,7 +112,7 @@ impl FileFor {
             Self::OpenSeries | Self::SaveSeries => &["twinwedge"],
             Self::Folder => &[],
             Self::OpenLayout | Self::SaveLayout => &[twinwedge_workbench::store::LAYOUT_EXTENSION],
-            Self::Export(_) => &["html", "json", "csv"],
+            Self::Export(_) => &["html", "json", "csv", "svg"],
             Self::OpenList
             | Self::Readings(_)
             | Self::FurtherReadings(..)

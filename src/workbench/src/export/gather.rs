@@ -112,7 +112,7 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
     Ok(Gathered { scans, third, paper, candidates, prints, problems, reference, series: Arc::clone(&series) })
 }
 
-fn film_part(session: &Session, film: &Film) -> FilmPart {
+pub(super) fn film_part(session: &Session, film: &Film) -> FilmPart {
     FilmPart {
         curve: session.wait_compared(&film.id),
         development: session.wait(&DevelopmentOf { film: film.id.clone() }),

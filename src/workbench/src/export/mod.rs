@@ -9,6 +9,7 @@ mod markup;
 mod picture;
 mod registration;
 mod scans;
+mod sheet;
 mod svg;
 mod tables;
 mod tones;
@@ -26,6 +27,7 @@ pub use development::{development_json, development_text};
 pub use found_json::found_strip_json;
 pub use registration::registration_json;
 pub use scans::{drift_json, examined_json, flat_json, scan_json};
+pub use sheet::sheet_svg;
 pub use svg::svg;
 pub use tables::{figures_csv, figures_json, grain_json, patch_json, step_json};
 pub use tones::{tones_json, tones_text};
@@ -38,7 +40,7 @@ pub fn report_html(session: &Session, candidate: Option<&FilmId>) -> Result<Stri
     Ok(html::page(&gather::gather(session, candidate)?))
 }
 
-/// Writes report (.html), figures (.json) or table (.csv) of the series to `path`, by its ending; a file that is there
+/// Writes report (.html), figures (.json), table (.csv) or contact sheet of grain (.svg) of the series to `path`, by its ending; a file that is there
 /// is replaced whole or not at all.
 ///
 /// # Errors
@@ -55,11 +57,13 @@ pub fn to_file(session: &Session, candidate: Option<&FilmId>, path: &Path) -> Re
             })? + "\n"
         }
         Some("csv") => figures_csv(session)?,
+        Some("svg") => sheet_svg(session)?,
         _ => {
             return Err(Problem::error(
                 Subject::File { path: path.display().to_string(), place: None },
                 "Nothing is written to a file with this ending.",
-                "End the name in .html for the report, .json for all figures, or .csv for the table of figures.",
+                "End the name in .html for the report, .json for all figures, .csv for the table of figures, or .svg for a contact \
+                 sheet of the grain of all films.",
             ));
         }
     };

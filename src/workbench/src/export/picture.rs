@@ -13,6 +13,7 @@ use twinwedge_core::patch::patch_areas;
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::gather::FilmPart;
+use super::svg::{FONTS, INK};
 use crate::engine::ask::{Look, ScanOf, TILE, TileOf, TilePicture};
 use crate::session::Session;
 
@@ -47,6 +48,34 @@ pub(super) struct GrainCrop {
     pub(super) uri: String,
     /// Side on the film, micrometres.
     pub(super) side_um: f64,
+}
+
+impl GrainCrop {
+    /// A bar of a round length near a quarter of the side, in micrometres as the view box has them.
+    pub(super) fn scale_bar(&self) -> String {
+        let side_um = self.side_um;
+        let wanted = side_um / 4.0;
+        let length = [10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0]
+            .into_iter()
+            .rev()
+            .find(|length| *length <= wanted)
+            .unwrap_or(5.0);
+        let unit = side_um / 86.0;
+        let (x, y) = (3.0 * unit, side_um - 3.5 * unit);
+        format!(
+            "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"#fff\"/>\
+         <rect x=\"{x:.1}\" y=\"{y:.1}\" width=\"{length}\" height=\"{:.1}\" fill=\"{INK}\"/>\
+         <text x=\"{x:.1}\" y=\"{:.1}\" font-size=\"{:.1}\" font-family=\"{FONTS}\" fill=\"{INK}\">{} mm</text>",
+            x - unit,
+            y - 4.2 * unit,
+            length + 2.0 * unit,
+            6.2 * unit,
+            0.8 * unit,
+            y - 1.0 * unit,
+            2.6 * unit,
+            length / 1000.0
+        )
+    }
 }
 
 /// The reference's print, and each candidate's registered to it.

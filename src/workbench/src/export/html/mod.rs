@@ -111,7 +111,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
     if let Ok(comparison) = &candidate.comparison {
         figures::patches(out, gathered, film, comparison);
     }
-    pictures::grain(out, gathered, candidate);
+    pictures::grain(out, gathered, candidate, number);
     development::development(out, candidate);
     records::process(out, reference, film);
     out.push_str("</article>\n");

@@ -29,17 +29,53 @@ pub(super) fn shared(gathered: &Gathered) -> String {
         }
         let _ = writeln!(out, "<g id=\"print-marks\">{}</g>", marks(gathered, prints));
     }
-    if let Some(Ok(crop)) = &gathered.reference.crop {
-        let _ = writeln!(
-            out,
-            "<image id=\"reference-grain\" width=\"{side}\" height=\"{side}\" href=\"{}\" \
-             style=\"image-rendering:pixelated\"/>",
-            crop.uri,
-            side = crop.side_um
-        );
+    for (part, name) in with_grain(gathered) {
+        if let Some(Ok(crop)) = &part.crop {
+            let _ = writeln!(
+                out,
+                "<image id=\"{name}\" width=\"{side}\" height=\"{side}\" href=\"{}\" style=\"image-rendering:pixelated\"/>",
+                crop.uri,
+                side = crop.side_um
+            );
+        }
     }
     out.push_str("</defs></svg>\n");
     out
+}
+
+/// All films, reference first, and what the picture of each one's grain is called in the file.
+fn with_grain(gathered: &Gathered) -> impl Iterator<Item = (&FilmPart, String)> {
+    let candidates = gathered.candidates.iter().enumerate();
+    let candidates = candidates.map(|(number, candidate)| (&candidate.part, grain_name(number)));
+    std::iter::once((&gathered.reference, "reference-grain".to_owned())).chain(candidates)
+}
+
+fn grain_name(number: usize) -> String {
+    format!("grain-{number}")
+}
+
+/// The grain of all films: the same piece of each, small.
+pub(super) fn sheet(out: &mut String, gathered: &Gathered) {
+    let mut figures = String::new();
+    for (part, name) in with_grain(gathered) {
+        let (Some(Ok(crop)), Some(Ok(grain))) = (&part.crop, &part.grain) else { continue };
+        let label = escape(&part.film.label);
+        let _ = writeln!(
+            figures,
+            "<figure><svg viewBox=\"0 0 {side} {side}\" role=\"img\" aria-label=\"Grain of {label}\"><use \
+             href=\"#{name}\"/></svg><figcaption>{label}: {}</figcaption></figure>",
+            format::measured(&grain.rms, 1),
+            side = crop.side_um
+        );
+    }
+    if !figures.is_empty() {
+        let _ = write!(
+            out,
+            "<h2>Grain of all films</h2>\n<div class=\"sheet\">\n{figures}</div>\n<p class=\"small\">The same piece of film \
+             in all, at one mean density of {}, with its RMS granularity.</p>\n",
+            format::number(GRAIN_MEAN, 2)
+        );
+    }
 }
 
 /// Outlines of the sampled patches and rings around the spots, in the reference print's pixels.
@@ -135,7 +171,7 @@ pub(super) fn prints(out: &mut String, gathered: &Gathered, candidate: &Candidat
 }
 
 /// Grain crops of both films at the same scale and mean density.
-pub(super) fn grain(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
+pub(super) fn grain(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number: usize) {
     let parts = [(&gathered.reference, ""), (&candidate.part, "candidate")];
     if parts.iter().all(|(part, _)| part.grain.is_none()) {
         return;
@@ -145,20 +181,13 @@ pub(super) fn grain(out: &mut String, gathered: &Gathered, candidate: &Candidate
         let label = escape(&part.film.label);
         match (&part.crop, &part.grain) {
             (Some(Ok(crop)), _) => {
-                let picture = if class.is_empty() {
-                    "<use href=\"#reference-grain\"/>".to_owned()
-                } else {
-                    format!(
-                        "<image width=\"{side}\" height=\"{side}\" href=\"{}\" style=\"image-rendering:pixelated\"/>",
-                        crop.uri,
-                        side = crop.side_um
-                    )
-                };
+                let name = if class.is_empty() { "reference-grain".to_owned() } else { grain_name(number) };
+                let picture = format!("<use href=\"#{name}\"/>");
                 let _ = writeln!(
                     out,
                     "<figure><svg viewBox=\"0 0 {side} {side}\" role=\"img\" aria-label=\"Grain of {label}\">{picture}{}</svg>\
                      <figcaption class=\"{class}\">{label}{}</figcaption></figure>",
-                    scale_bar(crop.side_um),
+                    crop.scale_bar(),
                     measured(part),
                     side = crop.side_um
                 );
@@ -200,30 +229,5 @@ fn measured(part: &FilmPart) -> String {
         format::number(grain.mean_density.number(), 2),
         format::number(grain.aperture.0, 0),
         format::number(grain.pitch.0, 1)
-    )
-}
-
-/// A bar of a round length near a quarter of the side.
-fn scale_bar(side_um: f64) -> String {
-    let wanted = side_um / 4.0;
-    let length = [10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0]
-        .into_iter()
-        .rev()
-        .find(|length| *length <= wanted)
-        .unwrap_or(5.0);
-    let unit = side_um / 86.0;
-    let (x, y) = (3.0 * unit, side_um - 3.5 * unit);
-    format!(
-        "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"#fff\"/>\
-         <rect x=\"{x:.1}\" y=\"{y:.1}\" width=\"{length}\" height=\"{:.1}\" fill=\"{INK}\"/>\
-         <text x=\"{x:.1}\" y=\"{:.1}\" font-size=\"{:.1}\" font-family=\"{FONTS}\" fill=\"{INK}\">{} mm</text>",
-        x - unit,
-        y - 4.2 * unit,
-        length + 2.0 * unit,
-        6.2 * unit,
-        0.8 * unit,
-        y - 1.0 * unit,
-        2.6 * unit,
-        length / 1000.0
     )
 }

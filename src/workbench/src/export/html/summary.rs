@@ -105,4 +105,5 @@ pub(super) fn index(out: &mut String, gathered: &Gathered) {
     );
     notes.write(out);
     super::curves::all(out, gathered);
+    super::pictures::sheet(out, gathered);
 }
