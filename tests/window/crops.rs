@@ -3,7 +3,9 @@
 use egui::{Key, Modifiers, Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
+use twinwedge_core::document::Series;
 use twinwedge_desktop::app::App;
+use twinwedge_workbench::session::Edit;
 
 use crate::bench::{go, sample, says, until, window};
 use crate::typed::enter;
@@ -44,6 +46,33 @@ fn a_contact_sheet_shows_every_film_and_lays_one_on_the_bench() {
     until(&mut harness, "both prints", |harness| {
         says(harness, "Crop of Tern 160") && says(harness, "Crop of Plover 640")
     });
+}
+
+#[test]
+fn rows_of_a_contact_sheet_lie_below_each_other() {
+    let mut session = sample();
+    let grain = session.series().reference_film().and_then(|film| film.grain.clone());
+    let copy = Edit::new("copy the grain area", move |series: &mut Series| {
+        for film in &mut series.films {
+            film.grain = film.grain.take().or_else(|| grain.clone());
+        }
+    });
+    session.apply(copy).expect("an edit");
+    let labels: Vec<String> = session.series().films.iter().map(|film| film.label.clone()).collect();
+    let mut harness = window(session);
+    go(&mut harness, "Grain");
+    choose(&mut harness, "Lay out: all films");
+    for label in &labels {
+        until(&mut harness, label, |harness| harness.query_by_label(&format!("Crop of {label}")).is_some());
+    }
+    let places: Vec<egui::Rect> =
+        labels.iter().map(|label| harness.get_by_label(&format!("Crop of {label}")).rect()).collect();
+    assert_eq!(places.len(), 6);
+    for (i, one) in places.iter().enumerate() {
+        for other in &places[i + 1..] {
+            assert!(!one.shrink(1.0).intersects(*other), "{one:?} and {other:?}");
+        }
+    }
 }
 
 /// By arithmetic: 96 dots per inch are 264.6 µm a dot; a print of 8 times seen from 25 cm, on a screen 50 cm away, is shown

@@ -57,7 +57,8 @@ pub fn sheet_svg(session: &Session) -> Result<String, Problem> {
     // Writing to a String cannot fail.
     let _ = write!(
         out,
-        "<text x=\"{MARGIN}\" y=\"18\">Grain, {} mm of film in each, at one mean density of {}</text>",
+        "<text x=\"{MARGIN}\" y=\"18\">Grain: {} mm of each film, at one mean density of {}, with its RMS \
+         granularity</text>",
         format::number(shown[0].1.side_um / 1000.0, 2),
         format::number(GRAIN_MEAN, 2)
     );
@@ -85,11 +86,11 @@ pub fn sheet_svg(session: &Session) -> Result<String, Problem> {
     Ok(out)
 }
 
-/// `RMS granularity 9.9 ± 0.4 at density 1.02`.
+/// `9.9 ± 0.4 at density 1.02`.
 fn measured(part: &FilmPart) -> String {
     let Some(Ok(grain)) = &part.grain else { return String::new() };
     format!(
-        "RMS granularity {} at density {}",
+        "{} at density {}",
         format::measured(&grain.rms, 1),
         format::number(grain.mean_density.number(), 2)
     )

@@ -22,8 +22,9 @@ use piece::Piece;
 
 pub(super) use piece::dpi;
 
-/// What a crop shows at first: the side of a square in micrometres of the film.
-const FIRST: (usize, usize) = (1600, 1600);
+/// What a crop shows at first: the side of a square in micrometres of the film. On negatives it is grain that is looked at,
+/// on prints a piece of the subject.
+const FIRST: [usize; 2] = [1600, 6000];
 
 /// What crops are cut from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -73,6 +74,12 @@ impl Default for Crops {
 }
 
 impl Crops {
+    /// The whole that the camera looks at, in micrometres.
+    fn whole(&self) -> (usize, usize) {
+        let side = FIRST[self.source as usize];
+        (side, side)
+    }
+
     fn sight(&mut self) -> &mut Sight {
         &mut self.sights[self.source as usize]
     }
@@ -171,9 +178,10 @@ impl Grain {
         let look = self.crops.look(&piece, reference.as_ref(), view);
         let name = format!("Crop of {}", film.label);
         // The camera of all crops looks at micrometres of the film from one place of each.
-        let (_, seen) = canvas::interact(ui, rect, &mut self.crops.sight().camera, FIRST, &name);
+        let whole = self.crops.whole();
+        let (_, seen) = canvas::interact(ui, rect, &mut self.crops.sight().camera, whole, &name);
         self.crops.sight().shown(seen, ui.pixels_per_point());
-        let placement = in_pixels(&seen, &piece);
+        let placement = in_pixels(&seen, whole, &piece);
         let picture = Picture { tiles: piece.tiles.clone(), size: piece.size, look, name: &name };
         canvas::draw(ui, rect, &picture, &placement, &mut self.tiles, view.session);
         scale(ui, rect, seen.zoom);
@@ -181,14 +189,14 @@ impl Grain {
 }
 
 /// A placement in micrometres, as one in pixels of the picture.
-fn in_pixels(seen: &Placement, piece: &Piece<'_>) -> Placement {
+fn in_pixels(seen: &Placement, whole: (usize, usize), piece: &Piece<'_>) -> Placement {
     let away = |um: f64, whole: usize| (um - whole as f64 / 2.0) / piece.pitch;
     Placement {
         rect: seen.rect,
         zoom: seen.zoom * piece.pitch,
         middle: Point::new(
-            piece.centre.x + away(seen.middle.x, FIRST.0),
-            piece.centre.y + away(seen.middle.y, FIRST.1),
+            piece.centre.x + away(seen.middle.x, whole.0),
+            piece.centre.y + away(seen.middle.y, whole.1),
         ),
     }
 }
@@ -228,7 +236,8 @@ mod tests {
     fn crops_of_different_resolution_have_one_scale() {
         let film = Film::named(FilmId("Tern 160".to_owned()), "Tern 160");
         let rect = Rect::from_min_size(pos2(0.0, 0.0), vec2(400.0, 200.0));
-        let seen = canvas::Camera::default().place(rect, FIRST);
+        let whole = Crops::default().whole();
+        let seen = canvas::Camera::default().place(rect, whole);
         for pitch in [6.35, 12.7] {
             let piece = Piece {
                 film: &film,
@@ -238,7 +247,7 @@ mod tests {
                 pitch,
                 mean: None,
             };
-            let placement = in_pixels(&seen, &piece);
+            let placement = in_pixels(&seen, whole, &piece);
             let middle = placement.screen(Point::new(200.0, 200.0));
             assert!((middle - rect.center()).length() < 1e-3);
             let millimetre = placement.screen(Point::new(200.0 + 1000.0 / pitch, 200.0));

@@ -45,9 +45,9 @@ impl Grain {
                 }
                 for (i, film) in row.iter().enumerate() {
                     let place = Rect::from_min_size(rect.min + vec2(i as f32 * (cell + GAP), 0.0), size);
-                    ui.scope_builder(UiBuilder::new().max_rect(place).id_salt(&film.id.0), |ui| {
-                        self.cell(ui, place, film, view, outbox);
-                    });
+                    // The row has its room already; a cell takes none of its own.
+                    let mut cell = ui.new_child(UiBuilder::new().max_rect(place).id_salt(&film.id.0));
+                    self.cell(&mut cell, place, film, view, outbox);
                 }
             }
             if !without.is_empty() {
