@@ -368,7 +368,11 @@ impl Bench {
         id
     }
 
-    fn film(&mut self, label: &str, change: impl FnOnce(&mut Film)) -> FilmId {
+    pub(super) fn series_mut(&mut self) -> &mut Series {
+        &mut self.series
+    }
+
+    pub(super) fn film(&mut self, label: &str, change: impl FnOnce(&mut Film)) -> FilmId {
         let id = self.series.free_film_id(label);
         let mut film = Film::named(id.clone(), label);
         change(&mut film);

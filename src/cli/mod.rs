@@ -5,6 +5,7 @@ mod folder;
 mod measure;
 mod scan;
 mod series;
+mod spectrum;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -88,6 +89,10 @@ pub(crate) enum Verb {
     /// A scan of a plain field to its RMS granularity, as JSON.
     #[command(after_help = "Example: twinwedge grain field.tif --dpi 4000 --area '100,100 1100,1100'")]
     Grain(measure::GrainArguments),
+    /// A scan of a plain field to its noise power spectrum, and how its grain is seen in a print, as JSON; beside another
+    /// film's field on request.
+    #[command(after_help = "Example: twinwedge spectrum tern.tif --against plover.tif --enlargement 10")]
+    Spectrum(spectrum::SpectrumArguments),
 }
 
 const GATHER_HELP: &str = "Examples: twinwedge gather scans --out house-films.twinwedge
@@ -148,6 +153,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Layout(arguments) => series::layout(&arguments),
         Verb::Register(arguments) => measure::register(&arguments),
         Verb::Grain(arguments) => measure::grain(&arguments),
+        Verb::Spectrum(arguments) => spectrum::spectrum(&arguments),
     };
     match done {
         Ok(problems) => {

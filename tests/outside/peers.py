@@ -153,6 +153,50 @@ def granularity(path, table, area, pitch_um, aperture_um):
     }
 
 
+def noise_power(path, table, area, pitch_um, side):
+    """The noise power spectrum of an area: Hann blocks half overlapped, a quadratic taken out of the density of light.
+
+    Rings are one cell of the transform wide. Blocks that a median filter finds dust in are left out.
+    """
+    from scipy import ndimage, signal
+
+    light = light_of(path, table, area)
+    local = ndimage.median_filter(light, 15)
+    departure = light / local - 1
+    smooth = ndimage.uniform_filter(departure, 3)
+    dust = np.abs(smooth) > 7 * 1.4826 * np.median(np.abs(smooth))
+    y, x = np.mgrid[-1 : 1 : light.shape[0] * 1j, -1 : 1 : light.shape[1] * 1j]
+    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+    fit = np.linalg.lstsq(terms[~dust], light[~dust], rcond=None)[0]
+    value = (1 - light / (terms @ fit)) / np.log(10)
+
+    window = signal.windows.hann(side, sym=False)
+    window = np.outer(window, window)
+    half = side // 2
+    top, left = (value.shape[0] % half) // 2, (value.shape[1] % half) // 2
+    total, used, variance = np.zeros((side, side)), 0, 0.0
+    for row in range(value.shape[0] // half - 1):
+        for column in range(value.shape[1] // half - 1):
+            block = np.s_[top + row * half : top + row * half + side, left + column * half : left + column * half + side]
+            if dust[block].any():
+                continue
+            total += np.abs(np.fft.fft2(value[block] * window)) ** 2
+            variance += value[block].var()
+            used += 1
+    power = pitch_um**2 * total / used / (window**2).sum()
+    cells = np.fft.fftfreq(side, 1 / side)
+    ring = np.rint(np.hypot(*np.meshgrid(cells, cells))).astype(int)
+    rings = [float(power[ring == k].mean()) for k in range(3, half + 1)]
+    correlation = np.fft.ifft2(power).real
+    return {
+        "rings": rings,
+        "used": used,
+        "variance": variance / used,
+        "sum": float(power.sum() / (side * pitch_um) ** 2),
+        "correlation": (correlation[0, :8] / correlation[0, 0]).tolist(),
+    }
+
+
 # ---- registration ----------------------------------------------------------------------------------------------------
 
 
@@ -235,6 +279,25 @@ def aperture_overlap_add(path, table, pitch_um, aperture_um):
     return {"seconds": time.perf_counter() - start, "answer": answer}
 
 
+def noise_power_blocks(path, table, pitch_um, side):
+    """The spectrum of a whole scan by numpy: the same window and the same blocks, half overlapped."""
+    light = light_of(path, table)
+    window = np.sin(np.pi * (np.arange(side) + 0.5) / side) ** 2
+    window = np.outer(window, window)
+    half = side // 2
+    start = time.perf_counter()
+    value = (1 - light / light.mean()) / np.log(10)
+    total, used = np.zeros((side, side // 2 + 1)), 0
+    for row in range(value.shape[0] // half - 1):
+        for column in range(value.shape[1] // half - 1):
+            block = value[row * half : row * half + side, column * half : column * half + side]
+            found = np.fft.rfft2(block * window)
+            total += found.real**2 + found.imag**2
+            used += 1
+    answer = pitch_um**2 * total / used / (window**2).sum()
+    return {"seconds": time.perf_counter() - start, "answer": float(answer[3, 3])}
+
+
 def curves(films, resamplings, seed):
     """All figures of many films, each resampled within its errors, by scipy's interpolant and root finder."""
     from sensitometry import resampled_figures
@@ -252,12 +315,14 @@ TASKS = (
     figures,
     kinetics,
     granularity,
+    noise_power,
     register,
     photographs,
     register_pairs,
     halve,
     aperture_filter,
     aperture_overlap_add,
+    noise_power_blocks,
     curves,
 )
 

@@ -13,3 +13,4 @@ mod scan;
 mod strips;
 mod tone;
 mod units;
+mod viewer;

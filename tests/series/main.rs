@@ -4,6 +4,7 @@
 mod development;
 mod files;
 mod folders;
+mod grain_seen;
 mod history;
 mod memory;
 mod report;

@@ -10,17 +10,17 @@ use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::{Samples, Scan, ScanMeta, ToneSource, ToneTable};
 use twinwedge_core::units::Micrometres;
 
-const CODES: usize = 65_536;
+pub(crate) const CODES: usize = 65_536;
 /// Highest density of the table: code 0 is this, the highest code is density 0, evenly in density between.
 const D_MAX: f64 = 3.5;
 
 /// A table that is even in density, so that any field of densities can be written as codes with an error of 3e-5.
-fn even_table() -> ToneTable {
+pub(crate) fn even_table() -> ToneTable {
     let density: Vec<f64> = (0..CODES).map(|code| D_MAX * (1.0 - code as f64 / (CODES - 1) as f64)).collect();
     table(density.iter().map(|d| 10.0_f64.powf(-d)).collect())
 }
 
-fn table(light: Vec<f64>) -> ToneTable {
+pub(crate) fn table(light: Vec<f64>) -> ToneTable {
     ToneTable {
         density: light.iter().map(|l| -l.log10()).collect(),
         density_u: vec![0.0; light.len()],
@@ -32,12 +32,12 @@ fn table(light: Vec<f64>) -> ToneTable {
     }
 }
 
-fn scan(width: usize, densities: &[f64]) -> Scan {
+pub(crate) fn scan(width: usize, densities: &[f64]) -> Scan {
     let code = |d: &f64| ((1.0 - d / D_MAX).clamp(0.0, 1.0) * (CODES - 1) as f64).round() as u16;
     scan_of(width, densities.iter().map(code).collect())
 }
 
-fn scan_of(width: usize, codes: Vec<u16>) -> Scan {
+pub(crate) fn scan_of(width: usize, codes: Vec<u16>) -> Scan {
     let height = codes.len() / width;
     Scan { width, height, channels: 1, samples: Samples::U16(codes), meta: ScanMeta::default() }
 }
@@ -53,13 +53,13 @@ fn measure(width: usize, densities: &[f64], pitch: f64) -> Granularity {
         .unwrap_or_else(|problem| panic!("{problem}"))
 }
 
-fn normal(rng: &mut impl Rng) -> f64 {
+pub(crate) fn normal(rng: &mut impl Rng) -> f64 {
     let (a, b): (f64, f64) = (rng.random(), rng.random());
     (-2.0 * (1.0 - a).ln()).sqrt() * (std::f64::consts::TAU * b).cos()
 }
 
 /// Independent normal densities, then blurred by a Gaussian of `blur` pixels with a known effect (0: none).
-fn field(rng: &mut impl Rng, width: usize, height: usize, sigma: f64, blur: &[f64]) -> Vec<f64> {
+pub(crate) fn field(rng: &mut impl Rng, width: usize, height: usize, sigma: f64, blur: &[f64]) -> Vec<f64> {
     let reach = blur.len() / 2;
     let (wide, high) = (width + 2 * reach, height + 2 * reach);
     let raw: Vec<f64> = (0..wide * high).map(|_| sigma * normal(rng)).collect();
@@ -79,7 +79,7 @@ fn field(rng: &mut impl Rng, width: usize, height: usize, sigma: f64, blur: &[f6
     out
 }
 
-fn gaussian(sigma: f64) -> Vec<f64> {
+pub(crate) fn gaussian(sigma: f64) -> Vec<f64> {
     let reach = (4.0 * sigma).ceil() as i32;
     let weights: Vec<f64> = (-reach..=reach).map(|k| (-0.5 * (f64::from(k) / sigma).powi(2)).exp()).collect();
     let sum: f64 = weights.iter().sum();
@@ -256,7 +256,7 @@ fn the_interval_covers() {
 
 /// Light through opaque discs thrown at random: the Boolean model of formula 11.5. Pixels of 1 µm hold the share of
 /// light of their 5 x 5 points, so nothing is smaller than the grid that the discs are drawn on.
-struct Emulsion {
+pub(crate) struct Emulsion {
     /// Discs over every point of the grid.
     layers: Vec<u8>,
     side: usize,
@@ -268,7 +268,7 @@ const FINE: usize = 5;
 const RADIUS: isize = 5;
 
 impl Emulsion {
-    fn new(rng: &mut impl Rng, pixels: usize, density: f64) -> Self {
+    pub(crate) fn new(rng: &mut impl Rng, pixels: usize, density: f64) -> Self {
         let side = pixels * FINE;
         let inside = |x: isize, y: isize| x * x + y * y <= RADIUS * RADIUS;
         let disc: Vec<(isize, isize)> = (-RADIUS..=RADIUS)
@@ -294,7 +294,7 @@ impl Emulsion {
     }
 
     /// Mean over each pixel's points.
-    fn pixels(&self, of_point: impl Fn(u8) -> f64) -> Vec<f64> {
+    pub(crate) fn pixels(&self, of_point: impl Fn(u8) -> f64) -> Vec<f64> {
         let wide = self.side / FINE;
         let mut out = vec![0.0; wide * wide];
         for (k, layers) in self.layers.iter().enumerate() {

@@ -16,6 +16,7 @@ mod scan_trust;
 mod scanner;
 mod scanner_faults;
 mod scans;
+mod spectrum;
 mod strips;
 /// Shared with `cargo dev study`.
 #[path = "../../src/dev/src/study/mod.rs"]

@@ -14,7 +14,12 @@ fn corners(of: &Value) -> String {
 }
 
 /// A calibration file for the sample's film scanner, beside a copy of nothing: its paths are absolute.
-fn calibration(folder: &std::path::Path, scan: &str, tablet: &str, corners: &str) -> std::path::PathBuf {
+pub(crate) fn calibration(
+    folder: &std::path::Path,
+    scan: &str,
+    tablet: &str,
+    corners: &str,
+) -> std::path::PathBuf {
     let points: Vec<String> = corners.split(' ').map(|point| format!("({point})")).collect();
     let text = format!(
         "(scan: {:?}, tablet: {:?}, corners: ({}))",
@@ -28,7 +33,7 @@ fn calibration(folder: &std::path::Path, scan: &str, tablet: &str, corners: &str
 }
 
 /// As the tester marked it (list.csv of the sample).
-const FILM_SCANNER: &str = "51.47,80.42 1710.73,60.42 1711.32,218.41 53.65,238.18";
+pub(crate) const FILM_SCANNER: &str = "51.47,80.42 1710.73,60.42 1711.32,218.41 53.65,238.18";
 const PRINT_SCANNER: &str = "54.46,52.85 1711.91,88.69 1710.07,245.27 50.39,210.32";
 
 /// Source: check value fixture.tablet21 (constructed from its stated formula): an ISO 100 film read without noise through

@@ -6,6 +6,7 @@ mod folder;
 mod refusals;
 mod scans;
 mod series;
+mod spectrum;
 mod strips;
 
 use std::path::PathBuf;

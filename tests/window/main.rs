@@ -14,6 +14,7 @@ mod own_series;
 mod pictures;
 mod report;
 mod scans;
+mod spectrum;
 mod strips;
 mod tones;
 mod tour;

@@ -69,12 +69,14 @@ pub struct Viewing {
     pub enlargement: f64,
     /// Distance of the eye from it in millimetres.
     pub distance_mm: f64,
+    /// Density of the print where its grain is looked at.
+    pub print_density: f64,
 }
 
 impl Default for Viewing {
-    /// Eight times, at a hand's reading distance (common practice, no source).
+    /// Eight times, at a hand's reading distance, in a mid grey where grain shows most (common practice, no source).
     fn default() -> Self {
-        Self { enlargement: 8.0, distance_mm: 250.0 }
+        Self { enlargement: 8.0, distance_mm: 250.0, print_density: 0.7 }
     }
 }
 

@@ -8,6 +8,7 @@ mod ladder;
 mod models;
 mod paper;
 mod quadrants;
+mod spectrum;
 
 pub use construction::{construction, has_construction};
 pub use curves::{Alignment, CurvePlots, ExposureAxis, FilmCurve, LowerPlot, Readout, curve_plots, readout};
@@ -16,6 +17,7 @@ pub use ladder::{LADDER_NOTE, LadderStep, grey_ladder, screen_grey};
 pub use models::{add_models, mark_word};
 pub use paper::paper_plot;
 pub use quadrants::{FourQuadrants, Quadrant, four_quadrants, zone_marks};
+pub use spectrum::{SpectrumOf, autocorrelation_plot, spectrum_plot};
 
 /// Which film a mark belongs to; painters choose line, mark and tone by it, never by hue alone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -13,9 +13,11 @@ mod aperture;
 mod correlation;
 mod log;
 mod preview;
+pub mod spectrum;
 mod surface;
 mod tile;
 mod verdict;
+pub mod viewer;
 
 pub use aperture::{ApertureWeights, aperture_weights};
 

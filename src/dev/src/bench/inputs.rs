@@ -113,6 +113,16 @@ pub(super) fn grain_question(folder: &Path) -> Value {
     })
 }
 
+/// The same for the noise power spectrum.
+pub(super) fn spectrum_question(folder: &Path) -> Value {
+    let mut question = grain_question(folder);
+    if let Some(map) = question.as_object_mut() {
+        map.remove("aperture_um");
+        map.insert("side".to_owned(), json!(256));
+    }
+    question
+}
+
 /// Base+fog of every film.
 pub(super) const BASE: f64 = 0.2;
 

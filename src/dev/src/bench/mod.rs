@@ -135,6 +135,8 @@ fn workloads<'a>(top: &'a Path, folder: &'a Path) -> Vec<Workload<'a>> {
             "granularity of 4096 x 4096 pixels",
             Box::new(|| grain(top, folder, "scipy, overlap-add and std", "aperture_overlap_add", 5.0)),
         ),
+        ("noise power spectrum, 4096 x 4096 pixels", Box::new(|| spectrum(top, folder))),
+        ("noise power spectrum, first answer", Box::new(|| first_spectrum(folder))),
         ("50 films x 21 steps x 400, all figures", Box::new(|| curves(top, folder))),
         ("a point of a curve dragged, one frame", Box::new(|| drag(folder))),
     ]
@@ -176,6 +178,25 @@ fn grain(top: &Path, folder: &Path, name: &'static str, task: &str, factor: f64)
         target: format!("over {factor} times as fast ({ratio:.1})"),
         met: ratio > factor,
     })
+}
+
+/// Blocks of 256 pixels, half overlapped, on both sides.
+fn spectrum(top: &Path, folder: &Path) -> Result<Row, Failure> {
+    let ours = ours("spectrum", folder)?;
+    let theirs = peer(top, "noise_power_blocks", &inputs::spectrum_question(folder))?;
+    let ratio = theirs.seconds / ours.seconds;
+    Ok(Row {
+        ours,
+        peer: Some(("numpy, rfft2 block by block", theirs)),
+        target: format!("over 4 times as fast ({ratio:.1})"),
+        met: ratio > 4.0,
+    })
+}
+
+/// What a drag of the area waits for.
+fn first_spectrum(folder: &Path) -> Result<Row, Failure> {
+    let ours = ours("spectrum-quick", folder)?;
+    Ok(Row { ours, peer: None, target: "under 100 ms".to_owned(), met: ours.seconds < 0.1 })
 }
 
 fn curves(top: &Path, folder: &Path) -> Result<Row, Failure> {

@@ -10,6 +10,7 @@ use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::document::{Channel, Settings};
 use twinwedge_core::figures::of_curve;
 use twinwedge_core::geometry::{Point, Rect};
+use twinwedge_core::grain::spectrum::{SpectrumSettings, spectrum};
 use twinwedge_core::grain::{GrainSettings, granularity};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::scan::{Pyramid, ToneTable};
@@ -50,6 +51,8 @@ pub(crate) fn run(workload: &str, folder: &Path) -> Result<(), Failure> {
         "open-plain" | "open-deflate" | "open-lzw" | "open-huge" => open(&inputs::large(folder, workload))?,
         "click" => click(folder)?,
         "grain" => grain(&inputs::grain(folder))?,
+        "spectrum" => noise_power(&inputs::grain(folder), false)?,
+        "spectrum-quick" => noise_power(&inputs::grain(folder), true)?,
         "curves" => curves()?,
         "drag" => drag()?,
         _ => return Err(format!("no workload is called {workload}").into()),
@@ -112,6 +115,20 @@ fn grain(path: &Path) -> Result<f64, Failure> {
     };
     let start = Instant::now();
     let found = granularity(scan.plane(Channel::default()), &table, area, settings, &|| false)?;
+    let seconds = start.elapsed().as_secs_f64();
+    black_box(found);
+    Ok(seconds)
+}
+
+fn noise_power(path: &Path, quick: bool) -> Result<f64, Failure> {
+    let scan = load::scan(path, Limits::default(), &|_| true)?;
+    let table = ToneTable::uncalibrated(&scan);
+    let area = Rect::between(Point::new(0.0, 0.0), Point::new(scan.width as f64, scan.height as f64));
+    let pitch = Micrometres::per_sample(f64::from(inputs::GRAIN_DPI));
+    let settings = SpectrumSettings { pitch, block: Some(256), quick };
+    let unknown = Err("The benchmark has no scanner.".to_owned());
+    let start = Instant::now();
+    let found = spectrum(scan.plane(Channel::default()), &table, area, settings, unknown, &|| false)?;
     let seconds = start.elapsed().as_secs_f64();
     black_box(found);
     Ok(seconds)

@@ -111,6 +111,18 @@ asks! {
         film: FilmId,
         /// Which area: 0 the first, n the n-th further one.
         area: usize);
+    /// The noise power spectrum of a plain area of it.
+    SpectrumOf(
+        /// Whose.
+        film: FilmId,
+        /// Which of its areas: 0 the first, n the n-th further one.
+        area: usize,
+        /// From some of the area's blocks only: a first answer while an area is dragged.
+        quick: bool);
+    /// Its grain as it is seen in a print, beside the reference's; the reference's alone when it is the reference.
+    ViewedOf(
+        /// Whose.
+        film: FilmId);
     /// All its figures.
     FiguresOf(
         /// Whose.

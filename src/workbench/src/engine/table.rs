@@ -8,8 +8,8 @@ use twinwedge_core::problem::Problem;
 use super::ask::{
     BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, DriftOf, ExaminedOf,
     FiguresOf, FlatOf, FoundStripOf, GrainOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf,
-    PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf, ShadowOf, SimilarityOf, SpotsOf, StripOf,
-    TileOf, ToneOf, TonesOf,
+    PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf, ShadowOf, SimilarityOf, SpectrumOf, SpotsOf,
+    StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -368,6 +368,10 @@ tables! {
     bracket: BracketOf Numbers;
     /// Granularities.
     grain: GrainOf Numbers;
+    /// Noise power spectra.
+    spectrum: SpectrumOf Numbers;
+    /// Grain as it is seen.
+    viewed: ViewedOf Numbers;
     /// Figures.
     figures: FiguresOf Numbers;
     /// Prints of the paper test.

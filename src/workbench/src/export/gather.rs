@@ -7,6 +7,8 @@ use twinwedge_core::compare::Comparison;
 use twinwedge_core::development::family::Development;
 use twinwedge_core::document::{Film, FilmId, ReadingsSource, ScanEntry, ScanId, Series};
 use twinwedge_core::grain::Granularity;
+use twinwedge_core::grain::spectrum::Spectrum;
+use twinwedge_core::grain::viewer::Viewed;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::{FlatField, Scan};
 use twinwedge_core::tone::Tones;
@@ -14,7 +16,7 @@ use twinwedge_core::tone::Tones;
 use super::picture::{GrainCrop, PrintPictures, grain_crops, print_pictures};
 use crate::engine::ask::{
     ComparisonOf, DevelopmentOf, Drift, DriftOf, Examined, ExaminedOf, FilmCurve, FlatOf, GrainOf,
-    PaperCurve, PaperOf, ScanOf, TonesOf,
+    PaperCurve, PaperOf, ScanOf, SpectrumOf, TonesOf, ViewedOf,
 };
 use crate::session::Session;
 
@@ -27,6 +29,8 @@ pub(super) struct FilmPart {
     /// `None` where the film has no grain area.
     pub(super) grain: Option<Result<Arc<Granularity>, Problem>>,
     pub(super) crop: Option<Result<GrainCrop, Problem>>,
+    /// `None` where the film has no grain area.
+    pub(super) spectrum: Option<Result<Arc<Spectrum>, Problem>>,
 }
 
 /// A scan that something is measured on, and what was found about it.
@@ -46,6 +50,8 @@ pub(super) struct CandidatePart {
     pub(super) part: FilmPart,
     pub(super) comparison: Result<Arc<Comparison>, Problem>,
     pub(super) tones: Result<Arc<Tones>, Problem>,
+    /// Grain of both as it is seen in a print.
+    pub(super) viewed: Result<Arc<Viewed>, Problem>,
     /// Reference frame and candidate registered to it; `None` where one of the two has no print.
     pub(super) print: Option<Result<String, Problem>>,
 }
@@ -98,6 +104,7 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
         .map(|part| CandidatePart {
             comparison: session.wait(&ComparisonOf { film: part.film.id.clone() }),
             tones: session.wait(&TonesOf { film: part.film.id.clone() }),
+            viewed: session.wait(&ViewedOf { film: part.film.id.clone() }),
             print: candidate_prints.remove(&part.film.id),
             part,
         })
@@ -117,6 +124,10 @@ pub(super) fn film_part(session: &Session, film: &Film) -> FilmPart {
         curve: session.wait_compared(&film.id),
         development: session.wait(&DevelopmentOf { film: film.id.clone() }),
         grain: film.grain.as_ref().map(|_| session.wait(&GrainOf { film: film.id.clone(), area: 0 })),
+        spectrum: film
+            .grain
+            .as_ref()
+            .map(|_| session.wait(&SpectrumOf { film: film.id.clone(), area: 0, quick: false })),
         crop: None,
         film: film.clone(),
     }

@@ -10,7 +10,7 @@ use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Severity, Subject};
 use twinwedge_core::tablet::StepSample;
 
-use crate::engine::ask::{ComparisonOf, FiguresOf};
+use crate::engine::ask::{ComparisonOf, FiguresOf, SpectrumOf, ViewedOf};
 use crate::session::Session;
 
 /// The version of the structure of the figures, raised when a reader of an older one would misread it.
@@ -25,6 +25,8 @@ const FIGURES_FORMAT: u32 = 1;
 ///                "figures": { "base_fog": { "value", "u", "low", "high", "unit", "flags": [] },
 ///                             "iso_speed": { "value": null, "reason" } },
 ///                "curve": { "readings": [], "levels": [], "outliers": [], "spline": {}, "model": {}, … },
+///                "spectrum": { "at_zero": {}, "correlation_length": {}, "rings": [ { "cycles_per_mm", "nps", "u", … } ], "lines": [],
+///                              "autocorrelation": [], "notes": [], … },
 ///                "reach": { "toe": { "reached": "whole" | "part" | "not", "reason", "advice", "stops" }, "shoulder": {} },
 ///                "peaks_and_valleys": [ { "log_h", "departure": {}, "distinguishable" } ],
 ///                "patches": [ { "name", "value", "u", "low", "high", "unit", "flags" } ], "spots": [ … ] } ],
@@ -36,6 +38,8 @@ const FIGURES_FORMAT: u32 = 1;
 ///                               "distinguishable" } ],
 ///                "patches": [ { "name", "reference": {}, "candidate": {}, "difference": {}, "against_grey": {},
 ///                               "distinguishable" } ], "spots": [ … ],
+///                "viewed": { "enlargement", "distance_mm", "reference": { "visible_granularity": {}, "seen_from_enlargement": {},
+///                            … }, "candidate": {}, "ratio": {}, "difference_seen_from_enlargement": {}, "assumptions": [] },
 ///                "findings": [ { "key", "question", "verdict", "sentence", "choice", "evidence": [] } ],
 ///                "verdict" } ],
 ///   "problems": [ { "severity", "subject", "cause", "remedy" } ] }
@@ -134,6 +138,10 @@ fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
         "reach": reach,
         "peaks_and_valleys": extremes,
         "curve": super::curve_json::curve_json(session, film),
+        "spectrum": film.grain.as_ref().map(|_| {
+            let found = session.wait(&SpectrumOf { film: film.id.clone(), area: 0, quick: false });
+            found.map_or_else(|problem| reason_json(&problem), |found| super::spectrum::spectrum_json(&found))
+        }),
         "patches": patches,
         "spots": spots,
     })
@@ -223,9 +231,17 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
         "opposed": comparison.opposed.iter().map(opposed_json).collect::<Vec<_>>(),
         "patches": patches(&comparison.patches),
         "spots": patches(&comparison.spots),
+        "viewed": session.wait(&ViewedOf { film: film.id.clone() }).map_or_else(
+            |problem| reason_json(&problem),
+            |viewed| super::spectrum::viewed_json(&viewed),
+        ),
         "findings": findings_json(series, film, &comparison),
         "verdict": series.report.verdicts.get(&film.id),
     })
+}
+
+fn reason_json(problem: &Problem) -> Json {
+    json!({ "value": null, "reason": problem.to_string() })
 }
 
 fn speed_json(row: &SpeedRow) -> Json {

@@ -8,6 +8,7 @@ mod greys;
 mod rated;
 mod speed;
 mod tone;
+mod viewer;
 
 use super::difference::difference;
 use super::{Comparison, FilmFigures, Finding, Question, Row, Verdict, format};

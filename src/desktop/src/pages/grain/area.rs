@@ -47,7 +47,7 @@ impl Grain {
     }
 
     #[expect(clippy::too_many_arguments, reason = "one film's area and the frame it is drawn in")]
-    fn area(
+    pub(super) fn area(
         &mut self,
         ui: &mut Ui,
         rect: egui::Rect,

@@ -3,6 +3,7 @@
 mod area;
 mod crops;
 mod readout;
+mod spectrum;
 
 use egui::Ui;
 use twinwedge_workbench::core::document::Film;
@@ -19,11 +20,14 @@ use crate::outbox::Outbox;
 enum Part {
     #[default]
     Crops,
+    Spectrum,
 }
 
 /// The parts of the page, in their order.
-const PARTS: [(Part, &str, &str); 1] =
-    [(Part::Crops, "crops", "Both films at one physical scale, and the plain areas that are measured")];
+const PARTS: [(Part, &str, &str); 2] = [
+    (Part::Crops, "crops", "Both films at one physical scale, and the plain areas that are measured"),
+    (Part::Spectrum, "spectrum", "Grain by frequency, and as an eye sees it in a print"),
+];
 
 /// What the page keeps.
 #[derive(Debug, Default)]
@@ -32,6 +36,7 @@ pub struct Grain {
     tiles: Tiles,
     areas: [Sight; 2],
     crops: crops::Crops,
+    planes: spectrum::Planes,
 }
 
 impl Page for Grain {
@@ -41,12 +46,14 @@ impl Page for Grain {
         ui.add_space(4.0);
         match self.part {
             Part::Crops => self.crops(ui, view, outbox),
+            Part::Spectrum => self.spectrum(ui, view, outbox),
         }
     }
 
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, _outbox: &mut Outbox) {
         match self.part {
             Part::Crops => readout::granularity(ui, view),
+            Part::Spectrum => spectrum::readout(ui, view),
         }
     }
 

@@ -14,7 +14,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use super::brackets;
 use super::development::{compared, compared_digest};
 use super::{film, label_of, reference};
-use crate::engine::ask::{ComparisonOf, FiguresOf, GrainOf, PatchesOf, SpotsOf, TonesOf};
+use crate::engine::ask::{ComparisonOf, FiguresOf, GrainOf, PatchesOf, SpotsOf, TonesOf, ViewedOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 impl Ask for FiguresOf {
@@ -139,7 +139,11 @@ impl Ask for ComparisonOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let (reference, candidate) = self.sides(view)?;
-        let recipe = Recipe::new("comparison", 2).key(view.digest(&reference)?).key(view.digest(&candidate)?);
+        let recipe = Recipe::new("comparison", 3).key(view.digest(&reference)?).key(view.digest(&candidate)?);
+        let recipe = match view.try_digest(&ViewedOf { film: self.film.clone() })? {
+            Ok(viewed) => recipe.key(viewed),
+            Err(problem) => recipe.with(&problem),
+        };
         Ok(match view.try_digest(&TonesOf { film: self.film.clone() })? {
             Ok(tones) => recipe.key(tones).done(),
             Err(problem) => recipe.with(&problem).done(),
@@ -151,6 +155,8 @@ impl Ask for ComparisonOf {
         let mut comparison = compare(&*view.get(&reference)?, &*view.get(&candidate)?);
         let tones = view.try_get(&TonesOf { film: self.film.clone() })?;
         comparison.rate_alike(tones.as_deref().map_err(|problem| problem.cause.as_str()));
+        let viewed = view.try_get(&ViewedOf { film: self.film.clone() })?;
+        comparison.view_grain(viewed.as_deref().map_err(|problem| problem.cause.as_str()));
         Ok(comparison)
     }
 

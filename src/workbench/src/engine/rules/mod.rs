@@ -11,6 +11,7 @@ mod measurable;
 mod prints;
 mod readings;
 mod scans;
+mod spectrum;
 mod tiles;
 mod tone;
 

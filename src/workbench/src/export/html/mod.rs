@@ -8,6 +8,7 @@ mod models;
 mod pictures;
 mod records;
 mod scans;
+mod spectrum;
 mod summary;
 mod tones;
 
@@ -112,6 +113,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
         figures::patches(out, gathered, film, comparison);
     }
     pictures::grain(out, gathered, candidate, number);
+    spectrum::spectrum(out, gathered, candidate);
     development::development(out, candidate);
     records::process(out, reference, film);
     out.push_str("</article>\n");

@@ -102,6 +102,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         development: Err(Problem::note(Subject::Series, "No development was asked for.", "Ask for it.")),
         grain: Some(Ok(Arc::new(granularity))),
         crop: Some(Ok(GrainCrop { uri: PIXEL.to_owned(), side_um: 1500.0 })),
+        spectrum: None,
     };
     (part, of_film)
 }
@@ -140,6 +141,7 @@ fn gathered(count: usize) -> Gathered {
         let (part, figures) = film(&label, 0.70 - 0.004 * i as f64, -2.55 + 0.02 * i as f64, 15.1, &layout);
         CandidatePart {
             tones: Err(Problem::note(Subject::Series, "The zones are not part of this page.", "")),
+            viewed: Err(Problem::note(Subject::Series, "No eye looks at this page.", "")),
             comparison: Ok(Arc::new(compare(&of_reference, &figures))),
             print: Some(Ok(PIXEL.to_owned())),
             part,

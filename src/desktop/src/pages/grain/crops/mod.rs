@@ -20,6 +20,7 @@ use crate::outbox::{Command, Outbox};
 use crate::pages::View;
 use piece::Piece;
 
+pub(super) use controls::viewing;
 pub(super) use piece::dpi;
 
 /// What a crop shows at first: the side of a square in micrometres of the film. On negatives it is grain that is looked at,

@@ -25,7 +25,7 @@ pub(super) fn zoom(screen: Screen, viewing: Viewing, on_film: bool, pixels_per_p
 /// How large crops are shown, in words: `points` of the screen for a micrometre of the picture.
 pub(super) fn words(points: f64, on_film: bool, view: &View<'_>, pixels_per_point: f32) -> Option<String> {
     let viewing = view.series.viewing;
-    let here = Viewing { enlargement: 1.0, distance_mm: view.screen.eye_mm };
+    let here = Viewing { enlargement: 1.0, distance_mm: view.screen.eye_mm, ..viewing };
     let at_true_size = zoom(view.screen, viewing, on_film, pixels_per_point)?;
     let as_it_is = zoom(view.screen, here, on_film, pixels_per_point)?;
     Some(match ((points / at_true_size - 1.0).abs() < 0.01, on_film) {
@@ -92,9 +92,18 @@ mod tests {
     fn a_print_is_shown_under_its_own_angle() {
         let screen = Screen { dots_per_inch: Some(254.0), eye_mm: 250.0 };
         let near = |got: Option<f64>, want: f64| assert!((got.unwrap() - want).abs() < 1e-12, "{got:?}");
-        near(zoom(screen, Viewing { enlargement: 8.0, distance_mm: 250.0 }, true, 1.0), 0.08);
-        near(zoom(screen, Viewing { enlargement: 8.0, distance_mm: 500.0 }, true, 1.0), 0.04);
-        near(zoom(screen, Viewing { enlargement: 8.0, distance_mm: 250.0 }, false, 2.0), 0.005);
+        near(
+            zoom(screen, Viewing { enlargement: 8.0, distance_mm: 250.0, ..Viewing::default() }, true, 1.0),
+            0.08,
+        );
+        near(
+            zoom(screen, Viewing { enlargement: 8.0, distance_mm: 500.0, ..Viewing::default() }, true, 1.0),
+            0.04,
+        );
+        near(
+            zoom(screen, Viewing { enlargement: 8.0, distance_mm: 250.0, ..Viewing::default() }, false, 2.0),
+            0.005,
+        );
         assert_eq!(zoom(Screen::default(), Viewing::default(), true, 1.0), None);
     }
 }

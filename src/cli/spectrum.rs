@@ -1,0 +1,93 @@
+//! A plain field to its noise power spectrum, alone or beside another.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use serde_json::json;
+use twinwedge_workbench::core::document::{FilmId, GrainArea, ScanKind};
+use twinwedge_workbench::core::geometry::{Point, Rect};
+use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::engine::ask::{SpectrumOf, ViewedOf};
+use twinwedge_workbench::{export, import, load};
+
+use super::measure::{Bench, usage};
+use super::{Done, print_json};
+
+/// A plain field to its spectrum.
+#[derive(Debug, Args)]
+pub(crate) struct SpectrumArguments {
+    /// The scan of film.
+    scan: PathBuf,
+    /// Two opposite corners 'x,y x,y'; the whole picture otherwise.
+    #[arg(long)]
+    area: Option<String>,
+    /// Another film's field, to compare with: the first is the reference.
+    #[arg(long)]
+    against: Option<PathBuf>,
+    /// Its area; the whole picture otherwise.
+    #[arg(long, requires = "against")]
+    against_area: Option<String>,
+    /// Resolution in dots per inch, where the files do not say.
+    #[arg(long)]
+    dpi: Option<f64>,
+    /// A calibration file (see 'twinwedge strip --help'); without it the result is marked uncalibrated.
+    #[arg(long)]
+    calibration: Option<PathBuf>,
+    /// Linear enlargement of the print that grain is seen in.
+    #[arg(long, default_value_t = 8.0)]
+    enlargement: f64,
+    /// Distance of the eye from the print in millimetres.
+    #[arg(long, default_value_t = 250.0)]
+    distance: f64,
+    /// Density of the print where grain is looked at.
+    #[arg(long, default_value_t = 0.7)]
+    print_density: f64,
+}
+
+/// A plain field to its spectrum.
+pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
+    let mut bench = Bench::new();
+    let reference = field(&mut bench, arguments, &arguments.scan, arguments.area.as_deref())?;
+    let candidate = match &arguments.against {
+        Some(path) => Some(field(&mut bench, arguments, path, arguments.against_area.as_deref())?),
+        None => None,
+    };
+    let series = bench.series_mut();
+    series.viewing.enlargement = arguments.enlargement;
+    series.viewing.distance_mm = arguments.distance;
+    series.viewing.print_density = arguments.print_density;
+    series.reference = Some(reference.clone());
+    let session = bench.session();
+    let of = |film: &FilmId| {
+        let found = session.wait(&SpectrumOf { film: film.clone(), area: 0, quick: false })?;
+        Ok::<_, Problem>(export::spectrum_json(&found))
+    };
+    let last = candidate.as_ref().unwrap_or(&reference);
+    let viewed = session.wait(&ViewedOf { film: last.clone() })?;
+    let mut answer = json!({ "spectrum": of(&reference)?, "viewed": export::viewed_json(&viewed) });
+    if let Some(candidate) = &candidate {
+        answer["against"] = of(candidate)?;
+    }
+    print_json(&answer);
+    Ok(Vec::new())
+}
+
+/// A film of which no more is known than this field.
+fn field(
+    bench: &mut Bench,
+    arguments: &SpectrumArguments,
+    path: &Path,
+    area: Option<&str>,
+) -> Result<FilmId, Problem> {
+    let area = if let Some(text) = area {
+        let points =
+            import::parse_points(text, 2).map_err(|cause| usage("--area", cause, "Give 'x,y x,y'."))?;
+        Rect::between(points[0], points[1])
+    } else {
+        let (width, height) = load::size(path)?;
+        Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height)))
+    };
+    let scan = bench.scan(path, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref())?;
+    let label = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    Ok(bench.film(&label, |film| film.grain = Some(GrainArea::new(scan, area))))
+}

@@ -1,0 +1,55 @@
+//! The verb 'spectrum' on the sample's plain fields, whose granularity its simulator states.
+
+use crate::files::{FILM_SCANNER, calibration};
+use crate::{json, number, sample, truth};
+
+#[test]
+fn two_plain_fields_and_how_their_grain_is_seen() {
+    let truth = truth();
+    let folder = tempfile::tempdir().expect("a folder");
+    let scanner =
+        calibration(folder.path(), "scans/film-scanner-tablet.tif", "step-tablet.csv", FILM_SCANNER);
+    let path = |file: &str| sample(file).display().to_string();
+    let ask = |enlargement: &str| {
+        json(&[
+            "spectrum",
+            &path("scans/tern-160-grain.tif"),
+            "--against",
+            &path("scans/plover-640-grain.tif"),
+            "--calibration",
+            &scanner.display().to_string(),
+            "--enlargement",
+            enlargement,
+        ])
+    };
+    let found = ask("8");
+    for (key, film) in [("spectrum", "Tern 160"), ("against", "Plover 640")] {
+        let spectrum = &found[key];
+        let through = &spectrum["granularity_48_um"];
+        let expected = number(&truth["films"][film]["granularity"]);
+        let got = number(&through["value"]);
+        assert!(
+            (got - expected).abs() < 3.0 * number(&through["u"]) + 0.02 * expected,
+            "{film}: {got} for {expected}"
+        );
+        let density = number(&spectrum["density"]["value"]);
+        assert!((density - number(&truth["films"][film]["granularity_density"])).abs() < 0.02, "{density}");
+        let sum = number(&spectrum["sum_over_frequencies"]) / number(&spectrum["variance"]);
+        assert!((sum - 1.0).abs() < 0.03, "{film}: {sum}");
+        // The simulated grain hangs together without direction.
+        assert_eq!(spectrum["lines"].as_array().expect("lines").len(), 0, "{spectrum}");
+        assert!(spectrum["rings"].as_array().expect("rings").len() > 40);
+    }
+    let viewed = &found["viewed"];
+    let visible = |film: &str| number(&viewed[film]["visible_granularity"]["value"]);
+    assert!(
+        (visible("candidate") / visible("reference") / number(&viewed["ratio"]["value"]) - 1.0).abs() < 1e-9
+    );
+    assert!(visible("candidate") > visible("reference"), "the faster film is grainier");
+    let from = |film: &str| number(&viewed[film]["seen_from_enlargement"]["value"]);
+    assert!(from("candidate") < from("reference"));
+    // At its own threshold a film's grain is neither plainly seen nor plainly not.
+    let there = ask(&format!("{:.3}", from("reference")));
+    let modulation = number(&there["viewed"]["reference"]["modulation_over_threshold"]["value"]);
+    assert!((modulation - 1.0).abs() < 0.02, "{modulation}");
+}
