@@ -5,15 +5,17 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde_json::{Value, json};
 use twinwedge_workbench::core::document::{
-    Aperture, Calibration, CalibrationId, Film, FilmId, FurtherStrip, GrainArea, GridShape, PrintChoice,
-    ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet, TabletExposure,
-    TabletId,
+    Aperture, Calibration, CalibrationId, Film, FilmId, FurtherStrip, GrainArea, GrainNoise, GridShape,
+    PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet,
+    TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_workbench::core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::core::register::Registration;
 use twinwedge_workbench::core::tablet::find::{Order, Wanted};
-use twinwedge_workbench::engine::ask::{CurveOf, FoundStripOf, GrainOf, PatchesOf, RegistrationOf, StripOf};
+use twinwedge_workbench::engine::ask::{
+    ApertureLawOf, CurveOf, FoundStripOf, GrainOf, GranularityCurveOf, PatchesOf, RegistrationOf, StripOf,
+};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::{export, import, load, store};
 
@@ -137,15 +139,24 @@ impl From<ModelWord> for Model {
 pub(crate) struct GrainArguments {
     /// The scan of film.
     scan: PathBuf,
-    /// Two opposite corners 'x,y x,y'; the whole picture otherwise.
+    /// Two opposite corners 'x,y x,y'; the whole picture otherwise. Given several times: areas of several densities.
     #[arg(long)]
-    area: Option<String>,
+    area: Vec<String>,
     /// Resolution in dots per inch, where the file does not say.
     #[arg(long)]
     dpi: Option<f64>,
     /// Diameter of the aperture in micrometres.
     #[arg(long, default_value_t = 48.0)]
     aperture: f64,
+    /// A second scan of the same film with nothing moved: its noise is taken off.
+    #[arg(long, conflicts_with = "blank")]
+    repeat: Option<PathBuf>,
+    /// Two opposite corners of an area without grain, of like density, in the same scan: its noise is taken off.
+    #[arg(long)]
+    blank: Option<String>,
+    /// Density of base+fog, for net densities.
+    #[arg(long)]
+    base_fog: Option<f64>,
     /// A calibration file (see 'twinwedge strip --help'); without it the result is marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
@@ -328,23 +339,53 @@ fn doubts(registration: &Registration, path: &Path) -> Vec<Problem> {
     registration.doubts.iter().map(|doubt| Problem::doubt(subject(), doubt.clone(), remedy)).collect()
 }
 
-/// A plain field to granularity.
+/// Plain fields to granularity, through the aperture and others, and over density where there are several.
 pub(crate) fn grain(arguments: &GrainArguments) -> Done {
-    let area = if let Some(text) = &arguments.area {
+    let rectangle = |option: &str, text: &String| {
         let points =
-            import::parse_points(text, 2).map_err(|cause| usage("--area", cause, "Give 'x,y x,y'."))?;
-        Rect::between(points[0], points[1])
-    } else {
-        let (width, height) = load::size(&arguments.scan)?;
-        Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height)))
+            import::parse_points(text, 2).map_err(|cause| usage(option, cause, "Give 'x,y x,y'."))?;
+        Ok(Rect::between(points[0], points[1]))
     };
+    let mut areas: Vec<Rect> =
+        arguments.area.iter().map(|text| rectangle("--area", text)).collect::<Result<_, Problem>>()?;
+    if areas.is_empty() {
+        let (width, height) = load::size(&arguments.scan)?;
+        areas.push(Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height))));
+    }
     let mut bench = Bench::new();
     bench.series.settings.aperture_um = arguments.aperture;
-    let scan =
-        bench.scan(&arguments.scan, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref())?;
-    let film = bench.film("field", |film| film.grain = Some(GrainArea::new(scan, area)));
-    let grain = bench.session().wait(&GrainOf { film, area: 0 })?;
-    print_json(&export::grain_json(&grain));
+    let calibration = arguments.calibration.as_deref();
+    let scan = bench.scan(&arguments.scan, ScanKind::Film, arguments.dpi, calibration)?;
+    let noise = match (&arguments.repeat, &arguments.blank) {
+        (Some(path), _) => {
+            GrainNoise::Repeat(bench.scan(path, ScanKind::Film, arguments.dpi, calibration)?)
+        }
+        (None, Some(text)) => GrainNoise::Blank { scan: scan.clone(), area: rectangle("--blank", text)? },
+        (None, None) => GrainNoise::Calibration,
+    };
+    let mut marked =
+        areas.iter().map(|area| GrainArea { noise: noise.clone(), ..GrainArea::new(scan.clone(), *area) });
+    let film = bench.film("field", |film| {
+        film.grain = marked.next();
+        film.further_grain = marked.collect();
+        film.base_fog = arguments.base_fog.map(|density| TypedReading { density, u: None, set_aside: false });
+    });
+    let session = bench.session();
+    let mut found = Vec::new();
+    for area in 0..areas.len() {
+        let mut json = export::grain_json(&*session.wait(&GrainOf { film: film.clone(), area })?);
+        let law = match session.wait(&ApertureLawOf { film: film.clone(), area }) {
+            Ok(law) => export::law_json(&law),
+            Err(problem) => json!({ "slope": null, "reason": problem.to_string() }),
+        };
+        json["law_of_apertures"] = law;
+        found.push(json);
+    }
+    let curve = export::granularity_curve_json(&*session.wait(&GranularityCurveOf { film })?);
+    match (found.len(), arguments.base_fog) {
+        (1, None) => print_json(&found[0]),
+        _ => print_json(&json!({ "areas": found, "curve": curve })),
+    }
     Ok(Vec::new())
 }
 

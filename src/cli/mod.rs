@@ -86,8 +86,8 @@ pub(crate) enum Verb {
     /// Two prints to the map between them, with its uncertainty and doubts, as JSON.
     #[command(after_help = "Example: twinwedge register tern-print.tif plover-print.tif")]
     Register(measure::RegisterArguments),
-    /// A scan of a plain field to its RMS granularity, as JSON.
-    #[command(after_help = "Example: twinwedge grain field.tif --dpi 4000 --area '100,100 1100,1100'")]
+    /// A scan of plain fields to their RMS granularity, through several apertures and over density, as JSON.
+    #[command(after_help = GRAIN_HELP)]
     Grain(measure::GrainArguments),
     /// A scan of a plain field to its noise power spectrum, and how its grain is seen in a print, as JSON; beside another
     /// film's field on request.
@@ -110,7 +110,8 @@ Columns of the list, named in its first row, in any order; only file and kind ar
                'less STOPS U' than its first, 'overlap' or nothing where that is to be found
   calibration  file of a calibration row
   resolution   dots per inch, where the file does not say
-  place        corners 'x,y x,y x,y x,y' in pixels; for grain 'x,y x,y'; empty: a strip is
+  place        corners 'x,y x,y x,y x,y' in pixels; for grain 'x,y x,y', further rows of a film's grain are
+               areas of other densities; empty: a strip is
                looked for, else the whole picture; for a frame its shadow patch, on one of the reference alone
   steps        number of steps, where the strip does not show the whole tablet
   seen         of a calibration: film or print
@@ -123,6 +124,9 @@ Columns of the list, named in its first row, in any order; only file and kind ar
                of the tablet's exposure
   developer, dilution, temperature (degrees Celsius), minutes, agitation
                how the film was developed";
+
+const GRAIN_HELP: &str = "Examples: twinwedge grain field.tif --dpi 4000 --area '100,100 1100,1100'
+          twinwedge grain fields.tif --area '8,8 312,312' --area '328,8 632,312' --base-fog 0.27 --aperture 96";
 
 const STRIP_HELP: &str = "Examples: twinwedge strip tern.tif
           twinwedge strip tern.tif --corners '80,60 2010,64 2008,190 78,186' --steps 21 \

@@ -1,7 +1,9 @@
 use rand::{RngExt, SeedableRng};
 use twinwedge_core::document::Channel;
 use twinwedge_core::geometry::{Point, Rect};
-use twinwedge_core::grain::{GrainSettings, aperture_weights, granularity};
+use twinwedge_core::grain::{
+    GrainSettings, ScannerNoise, aperture_weights, expected_interval, granularity, left_by_blur, values_for,
+};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::scan::{Samples, Scan, ScanMeta, ToneSource, ToneTable};
 use twinwedge_core::units::Micrometres;
@@ -30,6 +32,35 @@ fn effective_area_of_the_aperture() {
         let area = pitch * pitch * sum * sum / squares;
         assert!((area / want - 1.0).abs() < 1e-6, "{pitch}: {area}");
     }
+}
+
+/// Formula 11.6: independent grain behind a Gaussian blur, through the aperture.
+#[test]
+fn what_a_blur_leaves() {
+    let check = check("grain.blur_loss");
+    let (blur, aperture) = (check.inputs("blur_sigma_um")[0], check.inputs("aperture_um")[0]);
+    check.holds(&[left_by_blur(Micrometres(blur), Micrometres(aperture))]);
+}
+
+/// Formula 18: values that an interval of that half-width takes.
+#[test]
+fn values_for_a_precision() {
+    let check = check("stat.n_for_precision");
+    let found: Vec<f64> = check.inputs("x").into_iter().map(values_for).collect();
+    check.holds(&found);
+}
+
+/// Formula 18, `stat.chi2_ci`: an area that is worth 1000 independent apertures has their interval.
+#[test]
+fn an_area_comes_to_the_interval_of_its_apertures() {
+    let settings = GrainSettings { pitch: Micrometres(4.0), aperture: Micrometres(48.0) };
+    let of = |side: f64| {
+        let area = Rect::between(Point::default(), Point::new(side, side));
+        expected_interval(area, settings)
+    };
+    let worth = |side: &u32| of(f64::from(*side)).is_some_and(|found| found.apertures >= 1000.0);
+    let found = of(f64::from((100..600).find(worth).unwrap())).unwrap();
+    assert!((found.low - 0.9580).abs() < 2e-3 && (found.high - 1.0459).abs() < 2e-3, "{found:?}");
 }
 
 /// `grain.rms_number` (ISO 10505:2009): sigma 0.010 through the aperture is 10. The field is noise of two codes; its standard
@@ -87,4 +118,28 @@ fn by_definition(side: usize, code: impl Fn(usize, usize) -> u16, light: &[f64])
     }
     let mean = densities.iter().sum::<f64>() / densities.len() as f64;
     (densities.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / densities.len() as f64).sqrt()
+}
+
+/// Formula 11.7 on a measured granularity: noise comes off in squares.
+#[test]
+fn noise_is_subtracted_in_squares() {
+    let check = check("grain.noise_subtract");
+    let (whole, noise) = (check.inputs("measured")[0], check.inputs("scanner")[0]);
+    let scan = Scan {
+        width: 256,
+        height: 256,
+        channels: 1,
+        samples: Samples::U8((0..256 * 256).map(|k| (100 + (k * 7919 + k / 256 * 31) % 23) as u8).collect()),
+        meta: ScanMeta::default(),
+    };
+    let settings = GrainSettings { pitch: Micrometres(8.0), aperture: Micrometres(48.0) };
+    let area = Rect::between(Point::default(), Point::new(256.0, 256.0));
+    let table = ToneTable::uncalibrated(&scan);
+    let mut found = granularity(scan.plane(Channel::Green), &table, area, settings, &|| false).unwrap();
+    // The measured value stands for the published one: only its ratio to the noise matters.
+    let scale = found.rms.value / whole;
+    let from = "a blank area".to_owned();
+    let taken = ScannerNoise { rms: noise * scale, u: 0.0, from, caution: String::new() };
+    found.take_off(taken).unwrap();
+    check.holds(&[found.rms.value / scale]);
 }

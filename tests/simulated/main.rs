@@ -8,6 +8,7 @@ mod development;
 mod found_strips;
 mod frames;
 mod grain;
+mod granularity;
 mod prints;
 mod recognise;
 mod register;

@@ -3,6 +3,7 @@
 
 mod files;
 mod folder;
+mod grain;
 mod refusals;
 mod scans;
 mod series;

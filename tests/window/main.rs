@@ -9,6 +9,7 @@ mod films;
 mod found_strips;
 mod frames;
 mod gathering;
+mod granularity;
 mod greys;
 mod own_series;
 mod pictures;

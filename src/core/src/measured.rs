@@ -43,6 +43,10 @@ bitflags! {
         const RESOLUTION_TYPED = 1 << 14;
         /// Uneven beyond what the method can remove.
         const UNEVEN = 1 << 15;
+        /// The scan was sharpened, denoised, compressed with loss or resized before it was measured.
+        const ALTERED_SCAN = 1 << 16;
+        /// More than half of the measured variance was the scanner's noise.
+        const MOSTLY_NOISE = 1 << 17;
     }
 }
 
@@ -55,7 +59,7 @@ impl Flags {
     /// ```
     #[must_use]
     pub fn words(self) -> Vec<&'static str> {
-        const WORDS: [(Flags, &str); 16] = [
+        const WORDS: [(Flags, &str); 18] = [
             (Flags::UNCALIBRATED, "uncalibrated"),
             (Flags::NOMINAL_TABLET, "nominal tablet densities"),
             (Flags::CLIPPED, "clipped in the scan"),
@@ -72,6 +76,8 @@ impl Flags {
             (Flags::PREDICTED, "prediction"),
             (Flags::RESOLUTION_TYPED, "resolution typed in"),
             (Flags::UNEVEN, "uneven area"),
+            (Flags::ALTERED_SCAN, "scan altered"),
+            (Flags::MOSTLY_NOISE, "mostly scanner noise"),
         ];
         WORDS.iter().filter(|(flag, _)| self.contains(*flag)).map(|(_, word)| *word).collect()
     }

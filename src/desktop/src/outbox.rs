@@ -47,6 +47,10 @@ pub enum FileFor {
     Print(FilmId),
     /// A scan of a film in which grain is measured.
     Grain(FilmId),
+    /// A scan of a film with a further plain area, of another density.
+    FurtherGrain(FilmId),
+    /// A second scan of one of its plain areas, by its number: it tells the scanner's noise.
+    GrainRepeat(FilmId, usize),
     /// A scan of a frame of a film's bracket, by its number from 0.
     Frame(FilmId, usize),
     /// The known densities of a tablet.
@@ -84,6 +88,8 @@ impl FileFor {
             Self::SaveLayout => "Save the patch layout as".to_owned(),
             Self::Print(film) => format!("Print scan of {}", film.0),
             Self::Grain(film) => format!("Film scan of {} for grain", film.0),
+            Self::FurtherGrain(film) => format!("Film scan of {} of another density", film.0),
+            Self::GrainRepeat(film, area) => format!("Second scan of plain area {} of {}", area + 1, film.0),
             Self::Frame(film, frame) => format!("Scan of frame {} of {}", frame + 1, film.0),
             Self::Tablet => "Densities of a step tablet".to_owned(),
             Self::Calibration => "Scan of a step tablet of known densities".to_owned(),
@@ -123,6 +129,8 @@ impl FileFor {
             | Self::FurtherStrip(..)
             | Self::Print(_)
             | Self::Grain(_)
+            | Self::FurtherGrain(_)
+            | Self::GrainRepeat(..)
             | Self::Frame(..)
             | Self::Calibration
             | Self::Repeat(_)

@@ -596,12 +596,22 @@ impl Maker<'_> {
             }
             "frame" => self.frame(row, &id),
             _ => {
-                let scan = self.scan(row, ScanKind::Film)?;
+                // Several rows of one scan are several areas of it.
+                let known = ScanId(row.get("file").to_owned());
+                let further = self.series.film(&id).is_some_and(|film| film.grain.is_some());
+                let scan = if further && self.series.scans.contains_key(&known) {
+                    known
+                } else {
+                    self.scan(row, ScanKind::Film)?
+                };
                 let area = match row.points(2)? {
                     Some(corners) => Rect::between(corners[0], corners[1]),
                     None => self.whole(&scan)?,
                 };
-                self.change(&id, |film| film.grain = Some(GrainArea::new(scan, area)));
+                self.change(&id, |film| match film.grain {
+                    None => film.grain = Some(GrainArea::new(scan, area)),
+                    Some(_) => film.further_grain.push(GrainArea::new(scan, area)),
+                });
                 Ok(())
             }
         }

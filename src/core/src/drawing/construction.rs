@@ -55,7 +55,8 @@ pub fn construction(
         | FigureId::ShadowMatchOther
         | FigureId::IndexBoxDistance
         | FigureId::Granularity
-        | FigureId::GranularityDensity => None,
+        | FigureId::GranularityDensity
+        | FigureId::GranularityNetOne => None,
     };
     drawn.unwrap_or_default()
 }
@@ -70,6 +71,7 @@ pub fn has_construction(figure: FigureId) -> bool {
             | FigureId::IndexBoxDistance
             | FigureId::Granularity
             | FigureId::GranularityDensity
+            | FigureId::GranularityNetOne
     )
 }
 
@@ -251,6 +253,6 @@ mod tests {
     #[test]
     fn only_figures_without_a_construction_draw_nothing() {
         let drawn = crate::figures::registry().iter().filter(|spec| has_construction(spec.id)).count();
-        assert_eq!(drawn, crate::figures::registry().len() - 5);
+        assert_eq!(drawn, crate::figures::registry().len() - 6);
     }
 }

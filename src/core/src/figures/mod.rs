@@ -116,6 +116,8 @@ pub enum FigureId {
     Granularity,
     /// Mean density at which granularity was measured.
     GranularityDensity,
+    /// RMS granularity referred to net density 1.0.
+    GranularityNetOne,
 }
 
 /// What a figure speaks of: the parts of the long table.

@@ -55,7 +55,7 @@ macro_rules! figure {
 }
 
 /// How many figures there are.
-pub(super) const COUNT: usize = 36;
+pub(super) const COUNT: usize = 37;
 
 /// In the order of [`FigureId`].
 static REGISTRY: [FigureSpec; COUNT] = [
@@ -435,6 +435,17 @@ static REGISTRY: [FigureSpec; COUNT] = [
         Subtract,
         ISO_10505,
         "Mean density of the area in which granularity was measured."
+    ),
+    figure!(
+        GranularityNetOne,
+        "granularity_net_one",
+        "RMS granularity at net density 1.0",
+        "",
+        1,
+        Percent,
+        ISO_10505,
+        "Referred to density 1.0 above base+fog: between plain areas of other densities by their variances, or a little way \
+         from one by the square root of net density, then marked as a prediction."
     ),
 ];
 

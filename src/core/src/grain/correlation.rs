@@ -37,7 +37,7 @@ pub(super) struct Lattice {
 
 /// Integral over the plane of the squared correlation of a disc of diameter 1 on independent grain, over its area: with
 /// `rho(h) = 2/pi (acos h - h sqrt(1 - h^2))`, `8 * integral of rho^2 h dh` from 0 to 1.
-fn disc_square() -> f64 {
+pub(super) fn disc_square() -> f64 {
     let steps = 2_000;
     let term = |k: usize| {
         let h = (k as f64 + 0.5) / f64::from(steps);

@@ -234,14 +234,14 @@ impl Job<'_> {
 }
 
 /// Room for one row of sums by column of the disc.
-struct Scratch {
+pub(super) struct Scratch {
     pair: Vec<f32>,
     whole: Vec<f32>,
     columns: Vec<Vec<f32>>,
 }
 
 impl Scratch {
-    fn new(across: usize, columns: usize) -> Self {
+    pub(super) fn new(across: usize, columns: usize) -> Self {
         Self { pair: vec![0.0; across], whole: vec![0.0; across], columns: vec![vec![0.0; across]; columns] }
     }
 
@@ -249,7 +249,7 @@ impl Scratch {
     ///
     /// The disc is symmetric, so the rows `+d` and `-d` are added once for all its columns; columns share the running
     /// sum of their whole pixels and differ in the few on the rim. The work grows with the diameter, not the area.
-    fn average(&mut self, light: &[f32], across: usize, columns: &[Column], out: &mut [f32]) {
+    pub(super) fn average(&mut self, light: &[f32], across: usize, columns: &[Column], out: &mut [f32]) {
         let reach = columns.len() - 1;
         self.whole.fill(0.0);
         for distance in 0..=reach {

@@ -9,7 +9,9 @@ use crate::scan::ToneTable;
 
 /// Independent values for a 95 % interval of half-width 10 % and 5 % of a standard deviation (chi-square tables).
 const APERTURES_FOR_10_PERCENT: f64 = 194.0;
-pub(super) const APERTURES_FOR_5_PERCENT: f64 = 770.0;
+const APERTURES_FOR_5_PERCENT: f64 = 770.0;
+/// A possible loss to blur below this share is not worth telling.
+const BLURRED: f64 = 0.02;
 
 /// Side in pixels of a square that holds so many apertures side by side.
 pub(super) fn side_for(apertures: f64, diameter: f64) -> usize {
@@ -54,6 +56,7 @@ pub(super) fn judge(
     }
     uneven(found, extent, &mut flags, &mut notes);
     coarse(diameter, &mut notes);
+    pixels(found, &mut flags, &mut notes);
     if found.rms.value <= 0.0 {
         notes.push("The area does not fluctuate at all: it is no scan of film.".to_owned());
     }
@@ -112,4 +115,25 @@ fn coarse(diameter: f64, notes: &mut Vec<String>) {
          together over a pixel reads wrong by up to {} %. Scan at a higher resolution.",
         if diameter < 3.0 { "5" } else { "2" }
     ));
+}
+
+/// What the pixels tell of the scan.
+fn pixels(found: &Granularity, flags: &mut Flags, notes: &mut Vec<String>) {
+    let Some(texture) = &found.texture else { return };
+    if texture.sharpened {
+        *flags |= Flags::ALTERED_SCAN;
+        notes.push(format!(
+            "Neighbouring pixels differ more than independent ones would (correlation {:.2} at most): the scan was sharpened, and \
+             granularity with it. Scan again with sharpening off.",
+            texture.correlation.iter().copied().fold(f64::INFINITY, f64::min)
+        ));
+    }
+    if let Some(lost) = found.most_blurred_away().filter(|lost| *lost > BLURRED) {
+        let blur = texture.blur.map_or(0.0, |blur| blur.0);
+        notes.push(format!(
+            "Pixels hang together as behind a blur of {blur:.1} µm. As far as that is the scanner's, the figure is a lower bound, \
+             by up to {:.0} %; as far as it is the grain's own, nothing is lost. An edge scanned alike tells which.",
+            100.0 * lost
+        ));
+    }
 }

@@ -84,17 +84,21 @@ impl NoiseModel {
         a + light * (b + light * c)
     }
 
+    /// Whether the steps that it rests on reach that light.
+    #[must_use]
+    pub fn reaches(&self, light: f64) -> bool {
+        let ends = (f64::INFINITY, 0.0_f64);
+        let (low, high) =
+            self.points.iter().fold(ends, |(low, high), p| (low.min(p.light), high.max(p.light)));
+        light >= 0.8 * low && light <= 1.25 * high
+    }
+
     /// The same in squared codes at a code of a scan that is read through `table`; `None` outside the steps' range.
     #[must_use]
     pub fn code_variance(&self, table: &ToneTable, code: f64) -> Option<f64> {
         let slope = slope(table, code)?;
         let light = *table.light.get((code + 0.5) as usize)?;
-        let (low, high) = self
-            .points
-            .iter()
-            .fold((f64::INFINITY, 0.0_f64), |(low, high), p| (low.min(p.light), high.max(p.light)));
-        (light >= 0.8 * low && light <= 1.25 * high && slope != 0.0)
-            .then(|| self.variance(light) / (slope * slope))
+        (self.reaches(light) && slope != 0.0).then(|| self.variance(light) / (slope * slope))
     }
 }
 

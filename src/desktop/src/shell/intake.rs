@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use twinwedge_workbench::core::document::{
-    Calibration, CalibrationId, Exposure, Film, FilmId, FlatSource, FurtherStrip, GrainArea, PaperTest,
-    PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripShape, Tablet, TabletExposure,
-    TabletId, TypedReading,
+    Calibration, CalibrationId, Exposure, Film, FilmId, FlatSource, FurtherStrip, GrainArea, GrainNoise,
+    PaperTest, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripShape, Tablet,
+    TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
@@ -205,13 +205,22 @@ fn edit(purpose: FileFor, path: &Path, series: &Series, folder: &Path) -> Result
         FileFor::Strip(film) => strip(film, 0, path, folder, series)?,
         FileFor::FurtherStrip(film, number) => strip(film, number, path, folder, series)?,
         FileFor::Grain(film) => {
-            let size = load::size(path)?;
-            let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, series)?);
-            let area = middle(size, 0.5);
+            let (scan, area) = plain_field(path, series, folder)?;
             Edit::new(format!("take in the grain scan of {}", film.0), move |series| {
-                let scan = add_scan(series, &stem, entry);
+                let scan = add_scan(series, &scan.0, scan.1);
                 with_film(series, &film, |film| film.grain = Some(GrainArea::new(scan, area)));
             })
+        }
+        FileFor::FurtherGrain(film) => {
+            let (scan, area) = plain_field(path, series, folder)?;
+            Edit::new(format!("take in a further grain scan of {}", film.0), move |series| {
+                let scan = add_scan(series, &scan.0, scan.1);
+                with_film(series, &film, |film| film.further_grain.push(GrainArea::new(scan, area)));
+            })
+        }
+        FileFor::GrainRepeat(film, number) => {
+            let (scan, _) = plain_field(path, series, folder)?;
+            grain_repeat(film, number, scan)
         }
         FileFor::Blank(scan) => blank(scan, path, series, folder)?,
         FileFor::Repeat(id) => repeat(id, path, series, folder)?,
@@ -226,6 +235,25 @@ fn edit(purpose: FileFor, path: &Path, series: &Series, folder: &Path) -> Result
             let found = find(path, &entry, &finding::wanted(series, None, Order::Rising))?;
             calibration(stem, entry, Place { found, size })
         }
+    })
+}
+
+/// A scan of a plain field by the name it is given, and the middle of it.
+fn plain_field(path: &Path, series: &Series, folder: &Path) -> Result<((String, ScanEntry), Rect), Problem> {
+    let size = load::size(path)?;
+    Ok(((stem(path), entry(path, folder, ScanKind::Film, series)?), middle(size, 0.5)))
+}
+
+/// A second scan of a plain area, which tells the scanner's noise.
+fn grain_repeat(film: FilmId, number: usize, (stem, entry): (String, ScanEntry)) -> Edit {
+    let label = format!("take in a second scan of plain area {} of {}", number + 1, film.0);
+    Edit::new(label, move |series| {
+        let scan = add_scan(series, &stem, entry);
+        with_film(series, &film, |film| {
+            if let Some(grain) = film.plain_area_mut(number).filter(|grain| grain.scan != scan) {
+                grain.noise = GrainNoise::Repeat(scan);
+            }
+        });
     })
 }
 

@@ -86,6 +86,10 @@ fn of_film(film: &FilmTruth, reference: &FilmTruth, print: &Print<'_>, tablet: &
         "granularity": rounded(film.field.granularity),
         "granularity_aperture_um": grain::APERTURE_UM,
         "granularity_density": rounded(film.field.density),
+        "granularity_further": film.further().map(|field| {
+            json!({ "density": rounded(field.density), "granularity": rounded(field.granularity) })
+        }),
+        "granularity_net_one": rounded(film.field.at(film.curve.base + 1.0, film.curve.base).granularity),
         "print_index": print.ei,
         "print_from_reference": {
             "scale": rounded(pose.scale),

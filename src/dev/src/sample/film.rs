@@ -1,7 +1,7 @@
 //! The three invented films: what is true of them.
 
 use super::curve::{FilmCurve, Wanted};
-use super::grain::Field;
+use super::grain::{self, Field};
 use super::spectra::Sensitivity;
 
 /// A film as its invented maker would know it.
@@ -29,6 +29,13 @@ pub(super) struct FilmTruth {
     pub(super) base_read: bool,
     /// Scale, turn in degrees and shift of its print scan against the reference's.
     pub(super) print_pose: (f64, f64, (f64, f64)),
+}
+
+impl FilmTruth {
+    /// Its further plain fields.
+    pub(super) fn further(&self) -> [Field; 3] {
+        grain::FURTHER.map(|density| self.field.at(density, self.curve.base))
+    }
 }
 
 /// Reference first.

@@ -13,7 +13,7 @@ use super::chance::Chance;
 use super::film::FilmTruth;
 use super::print::Print;
 use super::scene::{CHART, EDGE, GREY_CARD};
-use super::{ABOUT, chart, paper, print, rolls, strip, tablets};
+use super::{ABOUT, chart, grain, paper, print, rolls, strip, tablets};
 
 /// Name of the film scanner's calibration and of its scan.
 pub(super) const FILM_CALIBRATION: &str = "film scanner";
@@ -37,6 +37,15 @@ const SPOT_RADIUS: f64 = 12.0;
 /// The inner part of a plain field: what a tester would draw.
 pub(super) fn grain_area() -> Rect {
     Rect::between(Point::new(16.0, 16.0), Point::new(624.0, 624.0))
+}
+
+/// The inner part of each of the further fields.
+pub(super) fn further_areas() -> [Rect; 3] {
+    let side = grain::FURTHER_SIDE as f64;
+    [0.0, 1.0, 2.0].map(|number| {
+        let left = number * side;
+        Rect::between(Point::new(left + 8.0, 8.0), Point::new(left + side - 8.0, side - 8.0))
+    })
 }
 
 /// A film's strip or a tablet as it was marked in its scan.
@@ -94,6 +103,7 @@ pub(super) fn document(
             ("strip", ScanKind::Film, FILM_CALIBRATION),
             ("print", ScanKind::Print, PRINT_CALIBRATION),
             ("grain", ScanKind::Film, FILM_CALIBRATION),
+            ("fields", ScanKind::Film, FILM_CALIBRATION),
         ] {
             let path = format!("scans/{}-{what}.tif", truth.slug);
             let scan = ScanId(format!("{} {what}", truth.label));
@@ -153,6 +163,7 @@ fn film(truth: &FilmTruth, print: &Print<'_>, is_reference: bool) -> Film {
     film.print =
         Some(PrintChoice { exposure_s: Some(print.seconds()), grid, ..PrintChoice::new(scan("print")) });
     film.grain = Some(GrainArea::new(scan("grain"), grain_area()));
+    film.further_grain = further_areas().map(|area| GrainArea::new(scan("fields"), area)).to_vec();
     film.bracket = Some(Bracket { frames: frames(truth), u: Some(0.01) });
     "Invented film.".clone_into(&mut film.notes);
     film

@@ -8,7 +8,8 @@ use twinwedge_core::geometry::Point;
 use super::chance::Chance;
 use super::film::FilmTruth;
 use super::series::{
-    FILM_CALIBRATION, PRINT_CALIBRATION, TABLET_POSES, base_reading, grain_area, marked_chart, marked_strip,
+    FILM_CALIBRATION, PRINT_CALIBRATION, TABLET_POSES, base_reading, further_areas, grain_area, marked_chart,
+    marked_strip,
 };
 use super::{ABOUT, tablets};
 
@@ -76,6 +77,13 @@ pub(super) fn list(films: &[FilmTruth]) -> String {
         let area = grain_area();
         let area = places(&[area.min, area.max]);
         line(&mut text, format_args!("scans/{slug}-grain.tif,grain,{label},,,,{film_scan},\"{area}\",,,"));
+        for area in further_areas() {
+            let area = places(&[area.min, area.max]);
+            line(
+                &mut text,
+                format_args!("scans/{slug}-fields.tif,grain,{label},,,,{film_scan},\"{area}\",,,"),
+            );
+        }
     }
     text
 }
@@ -101,6 +109,7 @@ pub(super) fn readme() -> String {
          | `scans/*-strip.tif` | the exposed step tablet on each film, 400 dpi, 16 bit, turned and dusty |\n\
          | `scans/*-print.tif` | the print of the still life from each film, 150 dpi, each lying differently |\n\
          | `scans/*-grain.tif` | a plain field of each film, 4000 dpi |\n\
+         | `scans/*-fields.tif` | three more of other densities, side by side |\n\
          | `scans/film-scanner-tablet.tif`, `scans/print-scanner-tablet.tif` | tablets of known density, to calibrate the scanner |\n\
          | `step-tablet.csv`, `reflection-tablet.csv` | what their certificates say |\n\
          | `readings/*.csv` | the same strips read with a densitometer, by three people with three habits |\n\

@@ -111,6 +111,20 @@ asks! {
         film: FilmId,
         /// Which area: 0 the first, n the n-th further one.
         area: usize);
+    /// Its granularity through apertures of several diameters in one of its plain areas.
+    ApertureLawOf(
+        /// Whose.
+        film: FilmId,
+        /// Which area: 0 the first, n the n-th further one.
+        area: usize);
+    /// Its granularity over density, from all its plain areas.
+    GranularityCurveOf(
+        /// Whose.
+        film: FilmId);
+    /// Its granularity beside the reference's, where both are alike in density, in the print and in the subject.
+    GrainPairOf(
+        /// The candidate.
+        film: FilmId);
     /// The noise power spectrum of a plain area of it.
     SpectrumOf(
         /// Whose.

@@ -6,10 +6,10 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use twinwedge_core::problem::Problem;
 
 use super::ask::{
-    BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, DriftOf, ExaminedOf,
-    FiguresOf, FlatOf, FoundStripOf, GrainOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf,
-    PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf, ShadowOf, SimilarityOf, SpectrumOf, SpotsOf,
-    StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
+    ApertureLawOf, BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, DriftOf,
+    ExaminedOf, FiguresOf, FlatOf, FoundStripOf, GrainOf, GrainPairOf, GranularityCurveOf, MixOf, PaperOf,
+    PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf, ShadowOf,
+    SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -368,6 +368,12 @@ tables! {
     bracket: BracketOf Numbers;
     /// Granularities.
     grain: GrainOf Numbers;
+    /// Granularities through several apertures.
+    aperture_law: ApertureLawOf Numbers;
+    /// Granularities over density.
+    granularity_curve: GranularityCurveOf Numbers;
+    /// Granularities of two films.
+    grain_pair: GrainPairOf Numbers;
     /// Noise power spectra.
     spectrum: SpectrumOf Numbers;
     /// Grain as it is seen.

@@ -6,17 +6,17 @@ use std::sync::Arc;
 use twinwedge_core::compare::Comparison;
 use twinwedge_core::development::family::Development;
 use twinwedge_core::document::{Film, FilmId, ReadingsSource, ScanEntry, ScanId, Series};
-use twinwedge_core::grain::Granularity;
 use twinwedge_core::grain::spectrum::Spectrum;
 use twinwedge_core::grain::viewer::Viewed;
+use twinwedge_core::grain::{ApertureLaw, Granularity, GranularityCurve, PairRow};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::{FlatField, Scan};
 use twinwedge_core::tone::Tones;
 
 use super::picture::{GrainCrop, PrintPictures, grain_crops, print_pictures};
 use crate::engine::ask::{
-    ComparisonOf, DevelopmentOf, Drift, DriftOf, Examined, ExaminedOf, FilmCurve, FlatOf, GrainOf,
-    PaperCurve, PaperOf, ScanOf, SpectrumOf, TonesOf, ViewedOf,
+    ApertureLawOf, ComparisonOf, DevelopmentOf, Drift, DriftOf, Examined, ExaminedOf, FilmCurve, FlatOf,
+    GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, ScanOf, SpectrumOf, TonesOf, ViewedOf,
 };
 use crate::session::Session;
 
@@ -31,6 +31,14 @@ pub(super) struct FilmPart {
     pub(super) crop: Option<Result<GrainCrop, Problem>>,
     /// `None` where the film has no grain area.
     pub(super) spectrum: Option<Result<Arc<Spectrum>, Problem>>,
+    pub(super) granularity: GrainPart,
+}
+
+/// Granularity of a film over density and over the aperture; nothing where no plain area is marked.
+#[derive(Debug, Default)]
+pub(super) struct GrainPart {
+    pub(super) curve: Option<Arc<GranularityCurve>>,
+    pub(super) law: Option<Result<Arc<ApertureLaw>, Problem>>,
 }
 
 /// A scan that something is measured on, and what was found about it.
@@ -50,6 +58,8 @@ pub(super) struct CandidatePart {
     pub(super) part: FilmPart,
     pub(super) comparison: Result<Arc<Comparison>, Problem>,
     pub(super) tones: Result<Arc<Tones>, Problem>,
+    /// Its granularity beside the reference's.
+    pub(super) grain: Option<Arc<Vec<PairRow>>>,
     /// Grain of both as it is seen in a print.
     pub(super) viewed: Result<Arc<Viewed>, Problem>,
     /// Reference frame and candidate registered to it; `None` where one of the two has no print.
@@ -104,6 +114,7 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
         .map(|part| CandidatePart {
             comparison: session.wait(&ComparisonOf { film: part.film.id.clone() }),
             tones: session.wait(&TonesOf { film: part.film.id.clone() }),
+            grain: session.wait(&GrainPairOf { film: part.film.id.clone() }).ok(),
             viewed: session.wait(&ViewedOf { film: part.film.id.clone() }),
             print: candidate_prints.remove(&part.film.id),
             part,
@@ -129,7 +140,16 @@ pub(super) fn film_part(session: &Session, film: &Film) -> FilmPart {
             .as_ref()
             .map(|_| session.wait(&SpectrumOf { film: film.id.clone(), area: 0, quick: false })),
         crop: None,
+        granularity: grain_part(session, film),
         film: film.clone(),
+    }
+}
+
+fn grain_part(session: &Session, film: &Film) -> GrainPart {
+    let law = |area: usize| session.wait(&ApertureLawOf { film: film.id.clone(), area });
+    GrainPart {
+        curve: session.wait(&GranularityCurveOf { film: film.id.clone() }).ok(),
+        law: film.plain_areas().next().map(law),
     }
 }
 
@@ -143,7 +163,7 @@ fn scan_parts(session: &Session, series: &Series, reference: &Film, films: &[&Fi
             }
         }
         used.extend(film.print.iter().map(|print| &print.scan));
-        used.extend(film.grain.iter().map(|grain| &grain.scan));
+        used.extend(film.grain.iter().chain(&film.further_grain).map(|grain| &grain.scan));
     }
     let entry = |id: &&ScanId| series.scans.get(*id);
     let calibrations: Vec<&ScanId> = used

@@ -4,6 +4,7 @@ mod curve_json;
 mod development;
 mod found_json;
 mod gather;
+mod granularity;
 mod html;
 mod markup;
 mod picture;
@@ -26,12 +27,13 @@ use crate::store;
 pub use curve_json::grid_json;
 pub use development::{development_json, development_text};
 pub use found_json::found_strip_json;
+pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};
 pub use registration::registration_json;
 pub use scans::{drift_json, examined_json, flat_json, scan_json};
 pub use sheet::sheet_svg;
 pub use spectrum::{spectrum_json, viewed_json};
 pub use svg::svg;
-pub use tables::{figures_csv, figures_json, grain_json, patch_json, step_json};
+pub use tables::{figures_csv, figures_json, patch_json, step_json};
 pub use tones::{tones_json, tones_text};
 
 /// The report of one candidate against the reference (or of all candidates) as one self-contained HTML file.

@@ -4,7 +4,6 @@ use serde_json::{Map, Value as Json, json};
 use twinwedge_core::compare::{Comparison, FilmFigures, PatchRow, Row, SpeedRow, Verdict};
 use twinwedge_core::document::{Film, FindingChoice, Series};
 use twinwedge_core::figures::{self, End, FigureSpec, Opposed, Reached};
-use twinwedge_core::grain::Granularity;
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Severity, Subject};
@@ -138,6 +137,7 @@ fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
         "reach": reach,
         "peaks_and_valleys": extremes,
         "curve": super::curve_json::curve_json(session, film),
+        "grain": super::granularity::film_granularity(session, &film.id),
         "spectrum": film.grain.as_ref().map(|_| {
             let found = session.wait(&SpectrumOf { film: film.id.clone(), area: 0, quick: false });
             found.map_or_else(|problem| reason_json(&problem), |found| super::spectrum::spectrum_json(&found))
@@ -186,23 +186,6 @@ pub fn patch_json(patch: &PatchSample) -> Json {
     with(step_json(&patch.sample), "name", json!(patch.name))
 }
 
-/// A granularity as JSON, measured numbers in the form of [`figures_json`].
-#[must_use]
-pub fn grain_json(grain: &Granularity) -> Json {
-    let (min, max) = (grain.area.min, grain.area.max);
-    json!({
-        "granularity": measured_json(&grain.rms, ""),
-        "density": measured_json(&grain.mean_density.plain(), ""),
-        "aperture_um": grain.aperture.0,
-        "pitch_um": grain.pitch.0,
-        "independent_apertures": grain.independent_apertures,
-        "shading": grain.shading,
-        "left_out": grain.left_out,
-        "area": [[min.x, min.y], [max.x, max.y]],
-        "notes": grain.notes,
-    })
-}
-
 fn with(mut object: Json, key: &str, value: Json) -> Json {
     if let Some(map) = object.as_object_mut() {
         map.insert(key.to_owned(), value);
@@ -227,6 +210,7 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
         "candidate": film.id.0,
         "reference": series.reference.as_ref().map(|id| &id.0),
         "differences": differences,
+        "grain": super::granularity::pair(session, &film.id),
         "speeds": comparison.speeds.iter().map(speed_json).collect::<Vec<_>>(),
         "opposed": comparison.opposed.iter().map(opposed_json).collect::<Vec<_>>(),
         "patches": patches(&comparison.patches),

@@ -4,6 +4,7 @@
 //! missing says why.
 
 mod grain;
+mod granularity;
 mod greys;
 mod rated;
 mod speed;
@@ -30,6 +31,7 @@ pub(super) fn findings(
     tone::contrast(&pair, &mut list);
     greys::findings(&pair, &mut list);
     grain::findings(&pair, &mut list);
+    granularity::findings(&pair, &mut list);
     grain::worth(&pair, &mut list);
     list
 }

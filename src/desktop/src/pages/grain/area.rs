@@ -27,22 +27,22 @@ impl Grain {
         outbox: &mut Outbox,
     ) {
         ui.horizontal(|ui| super::film_head(ui, film, role));
-        let Some(grain) = &film.grain else {
+        let Some(first) = film.plain_areas().next() else {
             return nothing_yet(ui, film, outbox);
         };
-        ui.horizontal(|ui| {
-            resolution(ui, film, grain, view, outbox);
-            if widgets::button(ui, "Another scan ...", "Opens another scan of a plain area of the film")
-                .clicked()
-            {
-                outbox.send(Command::Ask(FileFor::Grain(film.id.clone())));
-            }
-        });
+        let chosen = &mut self.chosen[usize::from(role == Role::Candidate)];
+        if film.plain_area(*chosen).is_none() {
+            *chosen = first;
+        }
+        super::areas::bar(ui, film, chosen, outbox);
+        let number = *chosen;
+        let Some(grain) = film.plain_area(number) else { return };
+        ui.horizontal(|ui| resolution(ui, film, grain, view, outbox));
         let room = ui.available_rect_before_wrap();
         let height = ((room.height() - 8.0) * 0.4).floor();
         let above = egui::Rect::from_min_size(room.min, vec2(room.width(), height));
         let below = egui::Rect::from_min_max(above.left_bottom() + vec2(0.0, 8.0), room.max);
-        self.area(ui, above, film, role, grain, view, outbox);
+        self.area(ui, above, film, role, number, view, outbox);
         self.crop(ui, below, film, view);
     }
 
@@ -53,10 +53,11 @@ impl Grain {
         rect: egui::Rect,
         film: &Film,
         role: Role,
-        grain: &GrainArea,
+        number: usize,
         view: &View<'_>,
         outbox: &mut Outbox,
     ) {
+        let Some(grain) = film.plain_area(number) else { return };
         ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
         let size = match canvas::size_of(view.session, &grain.scan) {
             Ok(size) => size,
@@ -74,20 +75,30 @@ impl Grain {
             canvas::show(ui, rect, &mut sight.camera, &picture, &mut self.tiles, view.session);
         sight.shown(placement, ui.pixels_per_point());
         let painter = ui.painter_at(rect);
+        for other in film.plain_areas().filter(|other| *other != number) {
+            if let Some(other) = film.plain_area(other).filter(|other| other.scan == grain.scan) {
+                canvas::quad(&painter, &placement, &Quad::upright(other.area), 0.5, over::LIGHT);
+            }
+        }
         canvas::quad(&painter, &placement, &Quad::upright(grain.area), 1.5, over::LIGHT);
-        if let Slot::Failed(problem) = view.session.peek(&GrainOf { film: film.id.clone(), area: 0 }) {
-            let words = format!("{} {}", problem.cause, problem.remedy);
+        let slot = view.session.peek(&GrainOf { film: film.id.clone(), area: number });
+        let words = match slot {
+            Slot::Failed(problem) => Some(format!("{} {}", problem.cause, problem.remedy)),
+            _ => super::areas::expected(view, grain),
+        };
+        if let Some(words) = words {
             canvas::label(&painter, rect.left_bottom() + vec2(4.0, -4.0), Align2::LEFT_BOTTOM, &words);
         }
         let id = film.id.clone();
+        let (which, of) = (super::areas::which(number), &film.label);
         let gesture = Gesture {
-            label: format!("move the grain area of {}", film.label),
-            change: move |series: &mut Series, area: Area| set_area(series, &id, inside(area, size)),
+            label: format!("move the grain area{which} of {of}"),
+            change: move |series: &mut Series, area: Area| set_area(series, &id, number, inside(area, size)),
         };
         let names = [
-            format!("Grain area of {}: upper left corner", film.label),
-            format!("Grain area of {}: lower right corner", film.label),
-            format!("Grain area of {}: the whole area", film.label),
+            format!("Grain area{which} of {of}: upper left corner"),
+            format!("Grain area{which} of {of}: lower right corner"),
+            format!("Grain area{which} of {of}: the whole area"),
         ];
         canvas::rect_handles(
             ui,
@@ -156,14 +167,14 @@ fn resolution(ui: &mut Ui, film: &Film, grain: &GrainArea, view: &View<'_>, outb
     }
 }
 
-fn set_area(series: &mut Series, film: &FilmId, area: Area) {
-    if let Some(grain) = series.film_mut(film).and_then(|film| film.grain.as_mut()) {
+fn set_area(series: &mut Series, film: &FilmId, number: usize, area: Area) {
+    if let Some(grain) = series.film_mut(film).and_then(|film| film.plain_area_mut(number)) {
         grain.area = area;
     }
 }
 
 /// The area on whole pixels, within the scan; moved rather than cut, so that its size stays.
-fn inside(area: Area, size: (usize, usize)) -> Area {
+pub(super) fn inside(area: Area, size: (usize, usize)) -> Area {
     let fit = |low: f64, high: f64, most: f64| {
         let length = (high - low).round().clamp(1.0, most);
         let low = low.round().clamp(0.0, most - length);

@@ -1,7 +1,9 @@
 //! Grain: the area measured on each film's scan, and crops of both at one physical scale.
 
 mod area;
+mod areas;
 mod crops;
+mod granularity;
 mod readout;
 mod spectrum;
 
@@ -20,12 +22,14 @@ use crate::outbox::Outbox;
 enum Part {
     #[default]
     Crops,
+    Granularity,
     Spectrum,
 }
 
 /// The parts of the page, in their order.
-const PARTS: [(Part, &str, &str); 2] = [
+const PARTS: [(Part, &str, &str); 3] = [
     (Part::Crops, "crops", "Both films at one physical scale, and the plain areas that are measured"),
+    (Part::Granularity, "granularity", "Granularity of both films over density and over the aperture"),
     (Part::Spectrum, "spectrum", "Grain by frequency, and as an eye sees it in a print"),
 ];
 
@@ -35,6 +39,8 @@ pub struct Grain {
     part: Part,
     tiles: Tiles,
     areas: [Sight; 2],
+    /// Which plain area of each film is shown.
+    chosen: [usize; 2],
     crops: crops::Crops,
     planes: spectrum::Planes,
 }
@@ -46,6 +52,7 @@ impl Page for Grain {
         ui.add_space(4.0);
         match self.part {
             Part::Crops => self.crops(ui, view, outbox),
+            Part::Granularity => Self::granularity(ui, view, outbox),
             Part::Spectrum => self.spectrum(ui, view, outbox),
         }
     }
@@ -53,6 +60,7 @@ impl Page for Grain {
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, _outbox: &mut Outbox) {
         match self.part {
             Part::Crops => readout::granularity(ui, view),
+            Part::Granularity => granularity::readout(ui, view),
             Part::Spectrum => spectrum::readout(ui, view),
         }
     }

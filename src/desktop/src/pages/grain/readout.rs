@@ -78,6 +78,10 @@ fn numbers(ui: &mut Ui, grain: &Granularity) {
     );
     let left_out = format!("{} %", format::number(grain.left_out * 100.0, 2));
     widgets::value_row(ui, "Dust left out", &left_out, "Share of the area");
+    if let Some(taken) = &grain.noise {
+        let share = format!("{} % of the variance", format::number(taken.share * 100.0, 1));
+        widgets::value_row(ui, "Scanner noise taken off", &share, &format!("From {}", taken.noise.from));
+    }
     for note in &grain.notes {
         widgets::footnote(ui, note);
     }

@@ -105,14 +105,14 @@ impl Grain {
                 widgets::muted_inline(ui, "first answer, from some of the blocks");
             }
         });
-        let (Some(grain), Some(known)) = (&film.grain, known) else {
+        let (Some(_), Some(known)) = (&film.grain, known) else {
             widgets::muted(ui, "No plain area is chosen yet: open a scan of one under 'crops'.");
             return;
         };
         let room = ui.available_rect_before_wrap();
         let side = room.height().min(0.5 * room.width());
         let left = Rect::from_min_size(room.min, vec2(room.width() - side - 8.0, room.height()));
-        self.area(ui, left, film, role, grain, view, outbox);
+        self.area(ui, left, film, role, 0, view, outbox);
         let right = Rect::from_min_size(pos2(left.right() + 8.0, room.top()), vec2(side, side));
         self.plane(ui, right, film, role, &known.slot);
     }

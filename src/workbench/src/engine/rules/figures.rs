@@ -6,7 +6,7 @@ use std::sync::Arc;
 use twinwedge_core::compare::{Comparison, FilmFigures, compare};
 use twinwedge_core::document::Series;
 use twinwedge_core::figures::{Draws, FigureId, Figures, against_box, registry};
-use twinwedge_core::grain::Granularity;
+use twinwedge_core::grain::{Granularity, GranularityCurve};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Subject};
@@ -14,7 +14,9 @@ use twinwedge_core::problem::{Problem, Subject};
 use super::brackets;
 use super::development::{compared, compared_digest};
 use super::{film, label_of, reference};
-use crate::engine::ask::{ComparisonOf, FiguresOf, GrainOf, PatchesOf, SpotsOf, TonesOf, ViewedOf};
+use crate::engine::ask::{
+    ComparisonOf, FiguresOf, GrainOf, GranularityCurveOf, PatchesOf, SpotsOf, TonesOf, ViewedOf,
+};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 impl Ask for FiguresOf {
@@ -32,7 +34,7 @@ impl Ask for FiguresOf {
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let film = film(view.series(), &self.film)?;
         let is_reference = view.series().reference.as_ref() == Some(&film.id);
-        let recipe = Recipe::new("figures", 4)
+        let recipe = Recipe::new("figures", 5)
             .with(&is_reference)
             .with(&film.id)
             .with(&film.label)
@@ -41,6 +43,7 @@ impl Ask for FiguresOf {
         let parts = [
             compared_digest(view, &self.film)?,
             view.try_digest(&GrainOf { film: self.film.clone(), area: 0 })?,
+            view.try_digest(&GranularityCurveOf { film: self.film.clone() })?,
             view.try_digest(&PatchesOf { film: self.film.clone() })?,
             view.try_digest(&SpotsOf { film: self.film.clone() })?,
         ];
@@ -67,6 +70,8 @@ impl Ask for FiguresOf {
             Err(problem) => (undefined(problem), Draws::default()),
         };
         figures.extend(of_grain(&grain));
+        let over_density = view.try_get(&GranularityCurveOf { film: self.film.clone() })?;
+        figures.insert(FigureId::GranularityNetOne, at_net_one(&over_density));
         for (id, matched) in brackets::indices(view, film)? {
             let value = match matched {
                 Ok((index, drawn)) => {
@@ -123,6 +128,14 @@ fn of_grain(grain: &Result<Arc<Granularity>, Problem>) -> BTreeMap<FigureId, Val
         (FigureId::Granularity, value(&|grain| grain.rms)),
         (FigureId::GranularityDensity, value(&|grain| grain.mean_density.plain())),
     ])
+}
+
+fn at_net_one(curve: &Result<Arc<GranularityCurve>, Problem>) -> Value {
+    match curve.as_ref().map(|curve| curve.at_net_one()) {
+        Ok(Ok(found)) => Value::Known(found.rms),
+        Ok(Err(why)) => Value::Undefined(why),
+        Err(problem) => Value::Undefined(problem.cause.clone()),
+    }
 }
 
 impl Ask for ComparisonOf {

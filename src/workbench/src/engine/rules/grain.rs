@@ -1,22 +1,23 @@
 //! Granularity of a film.
 
-use twinwedge_core::document::{GrainArea, ScanEntry, ScanKind, Series};
-use twinwedge_core::grain::{GrainSettings, Granularity, granularity};
+use twinwedge_core::document::{Channel, GrainArea, GrainNoise, ScanEntry, ScanId, ScanKind, Series};
+use twinwedge_core::grain::{GrainSettings, Granularity, ScannerNoise, granularity, repeat};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::ScanMeta;
+use twinwedge_core::scan::examine::Fault;
 use twinwedge_core::units::Micrometres;
 
 use super::measurable::{self, key_of_scan};
 use super::{film, label_of};
-use crate::engine::ask::{GrainOf, ToneOf};
+use crate::engine::ask::{CalibrationOf, ExaminedOf, GrainOf, ScanOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// Resolutions across and down that differ by more than this share cannot both be meant.
 const SQUARE: f64 = 0.01;
 
 impl GrainOf {
-    fn area<'a>(&self, view: &'a View<'_>) -> Result<&'a GrainArea, Problem> {
+    pub(super) fn area<'a>(&self, view: &'a View<'_>) -> Result<&'a GrainArea, Problem> {
         let film = film(view.series(), &self.film)?;
         film.plain_area(self.area).ok_or_else(|| {
             let which = if self.area == 0 { String::new() } else { format!(" {}", self.area + 1) };
@@ -43,47 +44,18 @@ impl Ask for GrainOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let grain = self.area(view)?;
-        let entry = view.scan_entry(&grain.scan)?;
-        let series = view.series();
-        let recipe = key_of_scan(Recipe::new("grain", 1).with(&self.film), view, &grain.scan)?;
-        let recipe = recipe.with(&grain.area).with(&series.settings.aperture_um);
-        let on_print = (entry.kind == ScanKind::Print).then_some(series.conditions.enlargement);
-        Ok(recipe.with(&entry.kind).with(&entry.dpi).with(&on_print).done())
+        let recipe = key_of_area(Recipe::new("grain", 2).with(&self.film), view, grain)?;
+        Ok(recipe.with(&view.series().settings.aperture_um).done())
     }
 
-    /// The distance between samples is that of the scan; on a print of known enlargement it is brought back to the film.
     fn make(&self, view: &View<'_>) -> Result<Granularity, Halt> {
         let grain = self.area(view)?;
-        let entry = view.scan_entry(&grain.scan)?;
-        let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
-        let scan = measurable::codes(view, &grain.scan)?;
-        let table = view.get(&ToneOf { scan: grain.scan.clone() })?;
-        let (dpi, mut flags) = resolution(entry, &scan.meta).map_err(about)?;
-        let mut pitch = Micrometres::per_sample(dpi);
-        let mut notes = Vec::new();
-        if entry.kind == ScanKind::Print {
-            flags |= Flags::FROM_PRINT;
-            notes.push("Measured on a print: paper and enlarger are in it.".to_owned());
-            match view.series().conditions.enlargement.filter(|enlargement| *enlargement > 0.0) {
-                Some(enlargement) => pitch = Micrometres(pitch.0 / enlargement),
-                None => notes.push(
-                    "The enlargement is not known, so the aperture is measured on the paper and not on the film."
-                        .to_owned(),
-                ),
-            }
-        }
-        let settings = GrainSettings { pitch, aperture: Micrometres(view.series().settings.aperture_um) };
-        let plane = scan.plane(entry.channel);
-        let measured = granularity(plane, &table, grain.area, settings, &|| view.stop());
-        let mut measured = measured.map_err(about)?;
-        measured.rms = measured.rms.flagged(flags);
-        measured.mean_density = measured.mean_density.flagged(flags & Flags::FROM_PRINT);
-        measured.notes.extend(notes);
-        Ok(measured)
+        let aperture = Micrometres(view.series().settings.aperture_um);
+        measure(view, grain, aperture, &Subject::Film(self.film.clone()))
     }
 
     fn digest(grain: &Granularity, _: Key) -> Key {
-        Recipe::new("grain value", 1).with(grain).done()
+        Recipe::new("grain value", 2).with(grain).done()
     }
 
     fn bytes(_: &Granularity) -> usize {
@@ -93,6 +65,161 @@ impl Ask for GrainOf {
     fn slow(&self) -> bool {
         true
     }
+}
+
+/// All that a granularity in an area is made from, but the aperture.
+pub(super) fn key_of_area(recipe: Recipe, view: &View<'_>, grain: &GrainArea) -> Result<Recipe, Halt> {
+    let entry = view.scan_entry(&grain.scan)?;
+    let recipe = key_of_scan(recipe, view, &grain.scan)?.with(&grain.area).with(&grain.noise);
+    let on_print = (entry.kind == ScanKind::Print).then_some(view.series().conditions.enlargement);
+    let mut recipe = recipe.with(&entry.kind).with(&entry.dpi).with(&on_print);
+    if let Ok(examined) = view.try_digest(&ExaminedOf { scan: grain.scan.clone() })? {
+        recipe = recipe.key(examined);
+    }
+    match &grain.noise {
+        GrainNoise::LeftIn => Ok(recipe),
+        GrainNoise::Repeat(scan) | GrainNoise::Blank { scan, .. } => {
+            let dpi = view.scan_entry(scan)?.dpi;
+            Ok(key_of_scan(recipe, view, scan)?.with(&dpi))
+        }
+        GrainNoise::Calibration => {
+            let Some(id) = &entry.calibration else { return Ok(recipe) };
+            let Ok(key) = view.try_digest(&CalibrationOf { calibration: id.clone() })? else {
+                return Ok(recipe);
+            };
+            let Some(made) = view.series().calibrations.get(id) else { return Ok(recipe) };
+            let of = view.digest(&ScanOf { scan: made.scan.clone() })?;
+            Ok(recipe.key(key).key(of).with(&view.scan_entry(&made.scan)?.dpi))
+        }
+    }
+}
+
+/// Granularity in an area through an aperture, the scanner's noise taken off, and what the scan's examination says of it.
+///
+/// The distance between samples is that of the scan; on a print of known enlargement it is brought back to the film.
+pub(super) fn measure(
+    view: &View<'_>,
+    grain: &GrainArea,
+    aperture: Micrometres,
+    subject: &Subject,
+) -> Result<Granularity, Halt> {
+    let entry = view.scan_entry(&grain.scan)?;
+    let about = |problem: Problem| problem.about(subject.clone());
+    let scan = measurable::codes(view, &grain.scan)?;
+    let table = view.get(&ToneOf { scan: grain.scan.clone() })?;
+    let (dpi, mut flags) = resolution(entry, &scan.meta).map_err(about)?;
+    let mut pitch = Micrometres::per_sample(dpi);
+    let mut notes = Vec::new();
+    if entry.kind == ScanKind::Print {
+        flags |= Flags::FROM_PRINT;
+        notes.push("Measured on a print: paper and enlarger are in it.".to_owned());
+        match view.series().conditions.enlargement.filter(|enlargement| *enlargement > 0.0) {
+            Some(enlargement) => pitch = Micrometres(pitch.0 / enlargement),
+            None => notes.push(
+                "The enlargement is not known, so the aperture is measured on the paper and not on the film."
+                    .to_owned(),
+            ),
+        }
+    }
+    let settings = GrainSettings { pitch, aperture };
+    let plane = scan.plane(entry.channel);
+    let measured = granularity(plane, &table, grain.area, settings, &|| view.stop());
+    let mut measured = measured.map_err(about)?;
+    measured.rms = measured.rms.flagged(flags);
+    measured.mean_density = measured.mean_density.flagged(flags & Flags::FROM_PRINT);
+    measured.notes.extend(notes);
+    match noise(view, grain, dpi, &measured, settings)? {
+        Ok(Some(noise)) => {
+            if let Err(why) = measured.take_off(noise) {
+                measured.notes.push(why);
+            }
+        }
+        Ok(None) => {}
+        Err(why) => measured.notes.push(format!("The scanner's noise is left in. {why}")),
+    }
+    altered(view, &grain.scan, &mut measured)?;
+    Ok(measured)
+}
+
+/// The scanner's noise through the aperture; `None` where it is to be left in, or the reason why it is not known.
+fn noise(
+    view: &View<'_>,
+    grain: &GrainArea,
+    dpi: f64,
+    found: &Granularity,
+    settings: GrainSettings,
+) -> Result<Result<Option<ScannerNoise>, String>, Halt> {
+    let entry = view.scan_entry(&grain.scan)?;
+    Ok(match &grain.noise {
+        GrainNoise::LeftIn => Ok(None),
+        GrainNoise::Calibration => of_calibration(view, entry, dpi, found)?.map(Some),
+        GrainNoise::Repeat(other) => {
+            let (first, second) = (measurable::codes(view, &grain.scan)?, measurable::codes(view, other)?);
+            let tables = [&grain.scan, other].map(|scan| view.get(&ToneOf { scan: scan.clone() }));
+            let [one, two] = tables;
+            let channel = view.scan_entry(other)?.channel;
+            let sides = ((first.plane(entry.channel), &*one?), (second.plane(channel), &*two?));
+            match repeat(sides.0, sides.1, grain.area, settings, &|| view.stop()) {
+                Ok(found) => Ok(Some(ScannerNoise::of_repeat(&found))),
+                Err(problem) => Err(format!("{} {}", problem.cause, problem.remedy)),
+            }
+        }
+        GrainNoise::Blank { scan, area } => {
+            let codes = measurable::codes(view, scan)?;
+            let table = view.get(&ToneOf { scan: scan.clone() })?;
+            let plane = codes.plane(view.scan_entry(scan)?.channel);
+            match granularity(plane, &table, *area, settings, &|| view.stop()) {
+                Ok(blank) => ScannerNoise::of_blank(&blank, found).map(Some),
+                Err(problem) => Err(format!("In the blank area: {} {}", problem.cause, problem.remedy)),
+            }
+        }
+    })
+}
+
+/// The calibration's noise model, where it was made at this resolution and in this channel.
+fn of_calibration(
+    view: &View<'_>,
+    entry: &ScanEntry,
+    dpi: f64,
+    found: &Granularity,
+) -> Result<Result<ScannerNoise, String>, Halt> {
+    let why = |text: &str| {
+        Ok(Err(format!(
+            "{text} A second scan of the same film, or a blank area of like density, would tell it."
+        )))
+    };
+    let Some(id) = &entry.calibration else { return why("The scan has no calibration that tells it.") };
+    let Ok(fit) = view.try_get(&CalibrationOf { calibration: id.clone() })? else {
+        return why("Its calibration could not be made.");
+    };
+    let Some(model) = &fit.noise else { return why("Its calibration has no noise model.") };
+    if matches!(entry.channel, Channel::Mix { .. }) {
+        return why("The calibration's noise model is that of one channel, and the scan is read in a mix.");
+    }
+    let Some(made) = view.series().calibrations.get(id) else { return why("Its calibration is gone.") };
+    let of = view.scan_entry(&made.scan)?;
+    let meta = view.get(&ScanOf { scan: made.scan.clone() })?;
+    match resolution(of, &meta.meta) {
+        Ok((other, _)) if (other / dpi - 1.0).abs() <= SQUARE => Ok(ScannerNoise::of_model(model, found)),
+        _ => why("Its calibration was scanned at another resolution, at which a pixel's noise is another."),
+    }
+}
+
+/// Marks what was done to the scan before it was measured.
+fn altered(view: &View<'_>, scan: &ScanId, found: &mut Granularity) -> Result<(), Halt> {
+    let Ok(examined) = view.try_get(&ExaminedOf { scan: scan.clone() })? else { return Ok(()) };
+    let spoils =
+        [Fault::Sharpened, Fault::Denoised, Fault::JpegBlocks, Fault::Upsampled, Fault::MissingCodes];
+    for test in examined.pixels.found().filter(|test| spoils.contains(&test.fault)) {
+        found.rms = found.rms.flagged(Flags::ALTERED_SCAN);
+        found.notes.push(format!(
+            "{} That spoils {}. {}",
+            test.sentence,
+            test.fault.spoils(),
+            test.fault.remedy()
+        ));
+    }
+    Ok(())
 }
 
 /// Dots per inch of a scan: as typed, else as the file says.

@@ -7,6 +7,7 @@ mod examined;
 mod figures;
 mod frames;
 mod grain;
+mod granularity;
 mod measurable;
 mod prints;
 mod readings;

@@ -4,6 +4,7 @@ mod curves;
 mod development;
 mod figures;
 mod findings;
+mod granularity;
 mod models;
 mod pictures;
 mod records;
@@ -113,6 +114,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
         figures::patches(out, gathered, film, comparison);
     }
     pictures::grain(out, gathered, candidate, number);
+    granularity::granularity(out, gathered, candidate);
     spectrum::spectrum(out, gathered, candidate);
     development::development(out, candidate);
     records::process(out, reference, film);

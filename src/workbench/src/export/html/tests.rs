@@ -18,7 +18,7 @@ use twinwedge_core::units::{Density, Micrometres};
 
 use super::page;
 use crate::engine::ask::FilmCurve;
-use crate::export::gather::{CandidatePart, FilmPart, Gathered};
+use crate::export::gather::{CandidatePart, FilmPart, Gathered, GrainPart};
 use crate::export::picture::{GrainCrop, PrintPictures};
 
 /// A picture that is certainly a picture: one grey pixel as PNG.
@@ -77,17 +77,6 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         }],
         figures: figures.clone(),
     };
-    let granularity = Granularity {
-        rms,
-        mean_density: Measured::normal(Density(0.98), 0.01),
-        aperture: Micrometres(48.0),
-        pitch: Micrometres(6.35),
-        independent_apertures: 900.0,
-        shading: 0.01,
-        left_out: 0.002,
-        area: Rect::between(Point::new(0.0, 0.0), Point::new(400.0, 400.0)),
-        notes: Vec::new(),
-    };
     let part = FilmPart {
         film: Film { box_speed: of_film.box_speed, ..Film::named(FilmId::from(label), label) },
         curve: Ok(Arc::new(FilmCurve {
@@ -100,11 +89,28 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
             prediction: None,
         })),
         development: Err(Problem::note(Subject::Series, "No development was asked for.", "Ask for it.")),
-        grain: Some(Ok(Arc::new(granularity))),
+        grain: Some(Ok(Arc::new(granularity(rms)))),
         crop: Some(Ok(GrainCrop { uri: PIXEL.to_owned(), side_um: 1500.0 })),
+        granularity: GrainPart::default(),
         spectrum: None,
     };
     (part, of_film)
+}
+
+fn granularity(rms: Measured) -> Granularity {
+    Granularity {
+        rms,
+        mean_density: Measured::normal(Density(0.98), 0.01),
+        aperture: Micrometres(48.0),
+        pitch: Micrometres(6.35),
+        independent_apertures: 900.0,
+        shading: 0.01,
+        left_out: 0.002,
+        area: Rect::between(Point::new(0.0, 0.0), Point::new(400.0, 400.0)),
+        noise: None,
+        texture: None,
+        notes: Vec::new(),
+    }
 }
 
 fn sample(density: f64) -> StepSample {
@@ -140,6 +146,7 @@ fn gathered(count: usize) -> Gathered {
         let label = if i == 0 { "Plover 640".to_owned() } else { format!("Film {i}") };
         let (part, figures) = film(&label, 0.70 - 0.004 * i as f64, -2.55 + 0.02 * i as f64, 15.1, &layout);
         CandidatePart {
+            grain: None,
             tones: Err(Problem::note(Subject::Series, "The zones are not part of this page.", "")),
             viewed: Err(Problem::note(Subject::Series, "No eye looks at this page.", "")),
             comparison: Ok(Arc::new(compare(&of_reference, &figures))),

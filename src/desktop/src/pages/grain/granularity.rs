@@ -1,0 +1,168 @@
+//! Granularity of both films over density and over the aperture, and both where they are alike.
+
+use egui::{Ui, vec2};
+use twinwedge_workbench::core::compare::format;
+use twinwedge_workbench::core::document::Film;
+use twinwedge_workbench::core::drawing::{FilmGrain, Role, granularity_plots};
+use twinwedge_workbench::core::grain::{PairRow, PairSide};
+use twinwedge_workbench::engine::Slot;
+use twinwedge_workbench::engine::ask::{ApertureLawOf, GrainPairOf, GranularityCurveOf};
+
+use super::Grain;
+use crate::appearance::{comparison, widgets};
+use crate::outbox::{Outbox, PointerReading};
+use crate::pages::View;
+use crate::plot;
+
+/// Least height of a plot.
+const LEAST: f32 = 200.0;
+
+fn law_of(film: &Film) -> Option<ApertureLawOf> {
+    Some(ApertureLawOf { film: film.id.clone(), area: film.plain_areas().next()? })
+}
+
+impl Grain {
+    /// The two plots, and the law of apertures in words.
+    pub(super) fn granularity(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        let films = [(Role::Reference, view.reference), (Role::Candidate, view.candidate)];
+        let found = films.map(|(role, film)| {
+            let film = film.filter(|film| film.plain_areas().next().is_some())?;
+            let curve = view.session.peek(&GranularityCurveOf { film: film.id.clone() });
+            let law = law_of(film).map(|ask| view.session.peek(&ask));
+            Some((role, film, curve, law))
+        });
+        if found.iter().all(Option::is_none) {
+            widgets::muted(ui, "No plain area is marked yet: mark one of each film under crops.");
+            return;
+        }
+        aperture(ui, view, outbox);
+        for (_, film, curve, law) in found.iter().flatten() {
+            let waits = |pending: bool, what: &str, ui: &mut Ui| {
+                if pending {
+                    widgets::muted(ui, &format!("{what} of {} is being measured ...", film.label));
+                }
+            };
+            waits(matches!(curve, Slot::Pending(_)), "Granularity over density", ui);
+            waits(matches!(law, Some(Slot::Pending(_))), "Granularity over the aperture", ui);
+        }
+        let drawn: Vec<FilmGrain<'_>> = found
+            .iter()
+            .flatten()
+            .map(|(role, film, curve, law)| FilmGrain {
+                role: *role,
+                label: &film.label,
+                curve: curve.value().map(|curve| &**curve),
+                law: law.as_ref().and_then(|law| law.value()).map(|law| &**law),
+            })
+            .collect();
+        let plots = granularity_plots(&drawn);
+        let words = 24.0 * drawn.len() as f32 + 40.0;
+        let height = ((ui.available_height() - words - 16.0) / 2.0).max(LEAST);
+        let look = |ui: &Ui, name: &str| plot::Look {
+            free: true,
+            ..plot::Look::new(ui.scope_id().with(name), height)
+        };
+        let over = look(ui, "density");
+        if let Some([density, _]) = plot::show(ui, &plots.density, &over).pointer {
+            let read = |role: Role| {
+                let film = drawn.iter().find(|film| film.role == role)?;
+                let at = film.curve?.at(density).ok()?;
+                Some(format!("granularity {}", format::measured(&at.rms, 1)))
+            };
+            outbox.pointer(PointerReading {
+                at: format!("density {}", format::number(density, 2)),
+                reference: read(Role::Reference),
+                candidate: read(Role::Candidate),
+                difference: None,
+            });
+        }
+        let under = look(ui, "aperture");
+        plot::show(ui, &plots.aperture, &under);
+        ui.add_space(4.0);
+        for (_, film, _, law) in found.iter().flatten() {
+            match law {
+                Some(Slot::Ready(law) | Slot::Stale(law, _)) => {
+                    widgets::footnote(ui, &format!("{}: {}", film.label, law.sentence));
+                }
+                Some(Slot::Failed(problem)) => {
+                    widgets::footnote(ui, &format!("{}: {}", film.label, problem.cause));
+                }
+                Some(Slot::Pending(_)) | None => {}
+            }
+        }
+    }
+}
+
+/// Diameter of the aperture that all figures are taken through.
+fn aperture(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    ui.horizontal(|ui| {
+        widgets::muted_inline(ui, "Aperture");
+        let now = view.series.settings.aperture_um;
+        let hover = "Diameter of the round aperture in micrometres: 48 by ISO 10505. All films are measured through it.";
+        let id = ui.scope_id().with("aperture");
+        if let Some(Some(entered)) = widgets::number_field(ui, id, "Diameter of the aperture", Some(now), hover, 56.0)
+            && entered > 0.0
+        {
+            outbox.edit("set the aperture for granularity", move |series| series.settings.aperture_um = entered);
+        }
+        ui.label("µm");
+    });
+    ui.add_space(4.0);
+}
+
+/// The table of both films where they are alike.
+pub(super) fn readout(ui: &mut Ui, view: &View<'_>) {
+    ui.heading("Granularity");
+    let label = |film: Option<&Film>| film.map(|film| film.label.clone());
+    let (reference, candidate) = (label(view.reference), label(view.candidate));
+    comparison::films(ui, reference.as_deref(), candidate.as_deref());
+    let Some(film) = view.candidate else {
+        widgets::muted(ui, "Choose a candidate to compare its grain with the reference's.");
+        return;
+    };
+    let slot = view.session.peek(&GrainPairOf { film: film.id.clone() });
+    widgets::slot(ui, &slot, "Granularity of both films", |ui, rows| table(ui, rows));
+    ui.add_space(8.0);
+    for film in [view.reference, view.candidate].into_iter().flatten() {
+        let slot = view.session.peek(&GranularityCurveOf { film: film.id.clone() });
+        if let Some(curve) = slot.value() {
+            for (area, why) in &curve.failed {
+                widgets::footnote(ui, &format!("{}, plain area {}: {why}", film.label, area + 1));
+            }
+        }
+    }
+}
+
+fn table(ui: &mut Ui, rows: &[PairRow]) {
+    comparison::head(ui);
+    let lines: Vec<comparison::Line<'_>> = rows.iter().map(line).collect();
+    ui.spacing_mut().item_spacing = vec2(4.0, 0.0);
+    for line in &lines {
+        comparison::line(ui, line);
+    }
+    ui.add_space(6.0);
+    comparison::footnotes(ui, &lines);
+}
+
+fn line(row: &PairRow) -> comparison::Line<'_> {
+    let about = |name: &str, side: &PairSide| {
+        let at =
+            side.density.map_or(String::new(), |density| format!(", density {}", format::number(density, 2)));
+        if side.how.is_empty() { String::new() } else { format!("{name}: {}{at}\n", side.how) }
+    };
+    comparison::Line {
+        label: widgets::capital(&row.alike.words()).into(),
+        unit: "",
+        about: format!(
+            "RMS granularity\n{}{}",
+            about("reference", &row.reference),
+            about("candidate", &row.candidate)
+        ),
+        reference: Some(&row.reference.rms),
+        candidate: Some(&row.candidate.rms),
+        difference: Some(&row.percent),
+        difference_unit: "%",
+        distinguishable: row.distinguishable(),
+        decimals: 1,
+    }
+}
