@@ -3,6 +3,8 @@
 
 #![allow(clippy::print_stdout, reason = "a comparison prints its table")]
 
+#[path = "outside/detail.rs"]
+mod detail;
 #[path = "outside/registration.rs"]
 mod registration;
 

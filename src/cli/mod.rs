@@ -1,5 +1,6 @@
 //! The verbs: the same work as in the window, without one. Results go to stdout, progress to stderr.
 
+mod detail;
 mod files;
 mod folder;
 mod measure;
@@ -86,6 +87,11 @@ pub(crate) enum Verb {
     /// Two prints to the map between them, with its uncertainty and doubts, as JSON.
     #[command(after_help = "Example: twinwedge register tern-print.tif plover-print.tif")]
     Register(measure::RegisterArguments),
+    /// Two prints of one scene to the detail that both carry, by spatial frequency and place, as JSON.
+    ///
+    /// A third film's print, or a plain area on both, tells grain from blur.
+    #[command(after_help = DETAIL_HELP)]
+    Detail(detail::DetailArguments),
     /// A scan of plain fields to their RMS granularity, through several apertures and over density, as JSON.
     #[command(after_help = GRAIN_HELP)]
     Grain(measure::GrainArguments),
@@ -135,6 +141,9 @@ const STRIP_HELP: &str = "Examples: twinwedge strip tern.tif
 A calibration file is RON; paths in it are relative to it, and the tablet may also be \"nominal 21\":
   (scan: \"tablet.tif\", tablet: \"tablet.csv\", corners: ((80, 60), (2010, 64), (2008, 190), (78, 186)))";
 
+const DETAIL_HELP: &str = "Example: twinwedge detail tern-print.tif plover-print.tif --third dunlin-print.tif \
+--dpi 600 --enlargement 6.5 --area '200,200 1800,1400'";
+
 const PATCHES_HELP: &str = "Example: twinwedge patches tern.tif plover.tif --layout target.ron
 
 A layout file is RON, corners in the first print's pixels, patches row by row:
@@ -156,6 +165,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Patches(arguments) => measure::patches(&arguments),
         Verb::Layout(arguments) => series::layout(&arguments),
         Verb::Register(arguments) => measure::register(&arguments),
+        Verb::Detail(arguments) => detail::detail(&arguments),
         Verb::Grain(arguments) => measure::grain(&arguments),
         Verb::Spectrum(arguments) => spectrum::spectrum(&arguments),
     };

@@ -197,6 +197,30 @@ def noise_power(path, table, area, pitch_um, side):
     }
 
 
+# ---- coherence -------------------------------------------------------------------------------------------------------
+
+
+def coherence(paths, side):
+    """Coherence of two prints on one grid."""
+    import detail
+
+    return detail.coherence(paths, side)
+
+
+def resampled_coherence(paths, side):
+    """Coherence of two prints of which the second is resampled first."""
+    import detail
+
+    return detail.resampled_coherence(paths, side)
+
+
+def detail_pairs(folder):
+    """Prints of photographs with known spectra."""
+    import detail
+
+    return detail.detail_pairs(folder)
+
+
 # ---- registration ----------------------------------------------------------------------------------------------------
 
 
@@ -319,6 +343,9 @@ TASKS = (
     register,
     photographs,
     register_pairs,
+    coherence,
+    resampled_coherence,
+    detail_pairs,
     halve,
     aperture_filter,
     aperture_overlap_add,

@@ -4,6 +4,7 @@
 
 mod coverage;
 mod curve;
+mod detail;
 mod development;
 mod found_strips;
 mod frames;

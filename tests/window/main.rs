@@ -4,6 +4,7 @@
 mod bench;
 mod crops;
 mod curves;
+mod detail;
 mod development;
 mod films;
 mod found_strips;

@@ -9,6 +9,7 @@ pub mod bracket;
 pub mod citation;
 pub mod compare;
 pub mod curve;
+pub mod detail;
 pub mod development;
 pub mod document;
 pub mod drawing;

@@ -3,6 +3,7 @@
 mod axis;
 mod construction;
 mod curves;
+mod detail;
 mod development;
 mod granularity;
 mod ladder;
@@ -13,6 +14,7 @@ mod spectrum;
 
 pub use construction::{construction, has_construction};
 pub use curves::{Alignment, CurvePlots, ExposureAxis, FilmCurve, LowerPlot, Readout, curve_plots, readout};
+pub use detail::{coherence_plot, signal_to_grain_plot};
 pub use development::{DevelopmentPlots, development_plots};
 pub use granularity::{FilmGrain, GranularityPlots, granularity_plots};
 pub use ladder::{LADDER_NOTE, LadderStep, grey_ladder, screen_grey};

@@ -16,3 +16,10 @@ pub const UNTINTED: Color32 = Color32::WHITE;
 pub fn surround(share: f32) -> Color32 {
     Color32::from_gray((share.clamp(0.0, 1.0) * 255.0).round() as u8)
 }
+
+/// A share on a map that lies over a print: white is all, black is none, and the print shows through a little.
+#[must_use]
+pub fn share(share: f32) -> Color32 {
+    let tone = (share.clamp(0.0, 1.0) * 255.0).round() as u8;
+    Color32::from_rgba_unmultiplied(tone, tone, tone, 208)
+}

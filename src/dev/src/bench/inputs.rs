@@ -45,6 +45,19 @@ pub(super) fn grain(folder: &Path) -> PathBuf {
     folder.join("grain.tif")
 }
 
+/// Size of the prints whose detail is compared.
+const PRINT: (u32, u32) = (3000, 2400);
+
+/// Two prints of one scene with grain of their own.
+pub(super) fn prints(folder: &Path) -> [PathBuf; 2] {
+    ["print-first.tif", "print-second.tif"].map(|name| folder.join(name))
+}
+
+/// The prints as the peer is asked about them.
+pub(super) fn detail_question(folder: &Path) -> Value {
+    json!({ "paths": prints(folder), "side": 128 })
+}
+
 /// Writes what is not there yet. The series is that of the sample.
 pub(super) fn make(top: &Path, folder: &Path) -> Result<(), Failure> {
     std::fs::create_dir_all(folder)?;
@@ -67,6 +80,19 @@ pub(super) fn make(top: &Path, folder: &Path) -> Result<(), Failure> {
     if !grain(folder).exists() {
         let codes = noisy((GRAIN_SIDE, GRAIN_SIDE), |_, _| 23_000.0, 1_500.0);
         std::fs::write(grain(folder), grey16(GRAIN_SIDE, GRAIN_SIDE, &codes, GRAIN_DPI, Packing::Plain)?)?;
+    }
+    for (number, path) in (1_u64..).zip(prints(folder)) {
+        if path.exists() {
+            continue;
+        }
+        let scene = noisy(PRINT, |x, y| 20_000.0 + 9_000.0 * (x * 40.0).sin() * (y * 30.0).cos(), 2_500.0);
+        let grain = |k: usize| (Pcg64::new(u128::from(number), k as u128).random::<f64>() - 0.5) * 6_000.0;
+        let codes: Vec<u16> = scene
+            .par_iter()
+            .enumerate()
+            .map(|(k, code)| (f64::from(*code) + grain(k)).max(0.0) as u16)
+            .collect();
+        std::fs::write(path, grey16(PRINT.0, PRINT.1, &codes, 600, Packing::Plain)?)?;
     }
     Ok(())
 }

@@ -137,6 +137,8 @@ fn workloads<'a>(top: &'a Path, folder: &'a Path) -> Vec<Workload<'a>> {
         ),
         ("noise power spectrum, 4096 x 4096 pixels", Box::new(|| spectrum(top, folder))),
         ("noise power spectrum, first answer", Box::new(|| first_spectrum(folder))),
+        ("detail of two prints of 3000 x 2400", Box::new(|| detail(top, folder))),
+        ("detail in a box that is dragged", Box::new(|| detail_quick(folder))),
         ("50 films x 21 steps x 400, all figures", Box::new(|| curves(top, folder))),
         ("a point of a curve dragged, one frame", Box::new(|| drag(folder))),
     ]
@@ -196,6 +198,24 @@ fn spectrum(top: &Path, folder: &Path) -> Result<Row, Failure> {
 /// What a drag of the area waits for.
 fn first_spectrum(folder: &Path) -> Result<Row, Failure> {
     let ours = ours("spectrum-quick", folder)?;
+    Ok(Row { ours, peer: None, target: "under 100 ms".to_owned(), met: ours.seconds < 0.1 })
+}
+
+/// Sampling the second print on the first, coherence by frequency, its intervals and the map; the peer does the first two.
+fn detail(top: &Path, folder: &Path) -> Result<Row, Failure> {
+    let ours = ours("detail", folder)?;
+    let theirs = peer(top, "resampled_coherence", &inputs::detail_question(folder))?;
+    let ratio = theirs.seconds / ours.seconds;
+    Ok(Row {
+        ours,
+        peer: Some(("scipy, affine_transform and fft2", theirs)),
+        target: format!("under 300 ms ({ratio:.1} times as fast)"),
+        met: ours.seconds < 0.3,
+    })
+}
+
+fn detail_quick(folder: &Path) -> Result<Row, Failure> {
+    let ours = ours("detail-quick", folder)?;
     Ok(Row { ours, peer: None, target: "under 100 ms".to_owned(), met: ours.seconds < 0.1 })
 }
 

@@ -7,12 +7,14 @@ use std::time::Instant;
 
 use serde_json::{Value, json};
 use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
+use twinwedge_core::detail::{self, Asked, Other, Sheet};
 use twinwedge_core::document::{Channel, Settings};
 use twinwedge_core::figures::of_curve;
 use twinwedge_core::geometry::{Point, Rect};
 use twinwedge_core::grain::spectrum::{SpectrumSettings, spectrum};
 use twinwedge_core::grain::{GrainSettings, granularity};
 use twinwedge_core::measured::Flags;
+use twinwedge_core::register::{Picture, Registration};
 use twinwedge_core::scan::{Pyramid, ToneTable};
 use twinwedge_core::tablet::sample_disc;
 use twinwedge_core::units::Micrometres;
@@ -53,6 +55,8 @@ pub(crate) fn run(workload: &str, folder: &Path) -> Result<(), Failure> {
         "grain" => grain(&inputs::grain(folder))?,
         "spectrum" => noise_power(&inputs::grain(folder), false)?,
         "spectrum-quick" => noise_power(&inputs::grain(folder), true)?,
+        "detail" => detail(folder, false)?,
+        "detail-quick" => detail(folder, true)?,
         "curves" => curves()?,
         "drag" => drag()?,
         _ => return Err(format!("no workload is called {workload}").into()),
@@ -129,6 +133,40 @@ fn noise_power(path: &Path, quick: bool) -> Result<f64, Failure> {
     let unknown = Err("The benchmark has no scanner.".to_owned());
     let start = Instant::now();
     let found = spectrum(scan.plane(Channel::default()), &table, area, settings, unknown, &|| false)?;
+    let seconds = start.elapsed().as_secs_f64();
+    black_box(found);
+    Ok(seconds)
+}
+
+/// What detail two prints share; quickly: within a box, from a part of its blocks. Their files are read before.
+fn detail(folder: &Path, quick: bool) -> Result<f64, Failure> {
+    let sheet = |path: PathBuf| -> Result<Sheet, Failure> {
+        let scan = load::scan(&path, Limits::default(), &|_| true)?;
+        let table: Vec<f32> = ToneTable::uncalibrated(&scan).density.iter().map(|d| *d as f32).collect();
+        let plane = scan.plane(Channel::default());
+        let (width, height) = (plane.width(), plane.height());
+        let mut tones = vec![0.0; width * height];
+        for (y, row) in tones.chunks_mut(width).enumerate() {
+            plane.look_up(&table, y, 0, row);
+        }
+        Ok(Sheet { picture: Picture { width, height, tones, scale: 1.0 }, origin: Point::default() })
+    };
+    let [first, second] = inputs::prints(folder).map(sheet);
+    let (first, second) = (first?, second?);
+    let registration = Registration::exact();
+    let area = Rect::between(Point::new(700.0, 500.0), Point::new(2300.0, 1900.0));
+    let asked = Asked {
+        area: quick.then_some(area),
+        per_mm: 600.0 / 25.4,
+        enlargement: Some(6.5),
+        plain: [None, None],
+        quick,
+    };
+    let start = Instant::now();
+    let found =
+        detail::detail(&first, Other { sheet: &second, registration: &registration }, None, &asked, &|| {
+            false
+        })?;
     let seconds = start.elapsed().as_secs_f64();
     black_box(found);
     Ok(seconds)

@@ -20,7 +20,11 @@ pub(super) fn truth(films: &[FilmTruth], prints: &[Print<'_>]) -> Value {
     let by_film: Map<String, Value> = films
         .iter()
         .zip(prints)
-        .map(|(film, print)| (film.label.to_owned(), of_film(film, &films[0], print, &steps)))
+        .map(|(film, print)| {
+            let mut truth = of_film(film, &films[0], print, &steps);
+            truth["print_detail"] = detail(print, &prints[0]);
+            (film.label.to_owned(), truth)
+        })
         .collect();
     let rolls: Map<String, Value> = rolls::rolls()
         .iter()
@@ -99,6 +103,17 @@ fn of_film(film: &FilmTruth, reference: &FilmTruth, print: &Print<'_>, tablet: &
         "patches": patches,
         "spots": spots,
     })
+}
+
+/// What of the scene's detail a print carries against the reference's: all films are sharp at the print's resolution, so it
+/// is a matter of grain alone.
+fn detail(print: &Print<'_>, reference: &Print<'_>) -> Value {
+    let ratio = print.grain_power() / reference.grain_power();
+    let lost_to = if ratio > 1.0 { "grain" } else { "nothing: more is carried" };
+    if (ratio - 1.0).abs() < 1e-9 {
+        return Value::Null;
+    }
+    json!({ "grain_at_grey_card": rounded(ratio), "lost_to": lost_to })
 }
 
 fn of_roll(roll: &RollTruth, light: f64, tablet: &[f64]) -> Value {

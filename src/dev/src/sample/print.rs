@@ -117,6 +117,17 @@ impl<'a> Print<'a> {
         at_field * math::sqrt(net.max(0.0) / (field.density - self.film.curve.base))
     }
 
+    /// Power of grain in the print at the grey card, at equal contrast of the scene: standard deviation of negative density
+    /// over the negative's gradient there, squared. Paper and enlarger treat all films alike and drop out.
+    pub(super) fn grain_power(&self) -> f64 {
+        const STEP: f64 = 1e-3;
+        let exposure = self.film.sensitivity.exposure(&Material::GreyCard.reflectance());
+        let at = |change: f64| self.film.curve.density(log_h(exposure, self.ei) + change);
+        let gradient = (at(STEP) - at(-STEP)) / (2.0 * STEP);
+        let sigma = self.grain(at(0.0) - self.film.curve.base);
+        sigma * sigma / (gradient * gradient)
+    }
+
     fn reflected(&self, negative: f64) -> f64 {
         math::pow(10.0, -PAPER.density(self.light - negative))
     }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use twinwedge_core::curve::Curve;
+use twinwedge_core::detail::Detail;
 use twinwedge_core::development::TimeAt;
 use twinwedge_core::development::predicted::Source;
 use twinwedge_core::document::{CalibrationId, Channel, FilmId, ScanId};
@@ -137,6 +138,12 @@ asks! {
     ViewedOf(
         /// Whose.
         film: FilmId);
+    /// The scene's detail that its print carries against the reference's, in the series' box.
+    DetailOf(
+        /// The candidate.
+        film: FilmId,
+        /// A first answer from a part of the picture.
+        quick: bool);
     /// All its figures.
     FiguresOf(
         /// Whose.
@@ -191,6 +198,15 @@ pub struct FrameShadow {
     pub sample: StepSample,
     /// The frame that it was found by, in words; `None` where it was laid by hand.
     pub by: Option<String>,
+}
+
+/// What detail survived in a candidate's print.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SurvivingDetail {
+    /// Label of the third film whose print tells the two apart, where there is one.
+    pub third: Option<String>,
+    /// What was found.
+    pub detail: Detail,
 }
 
 /// The sampled steps of the paper test's print (typed readings fail with a note).

@@ -6,10 +6,10 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use twinwedge_core::problem::Problem;
 
 use super::ask::{
-    ApertureLawOf, BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DevelopmentOf, DriftOf,
-    ExaminedOf, FiguresOf, FlatOf, FoundStripOf, GrainOf, GrainPairOf, GranularityCurveOf, MixOf, PaperOf,
-    PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf, ShadowOf,
-    SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
+    ApertureLawOf, BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DetailOf, DevelopmentOf,
+    DriftOf, ExaminedOf, FiguresOf, FlatOf, FoundStripOf, GrainOf, GrainPairOf, GranularityCurveOf, MixOf,
+    PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf,
+    ShadowOf, SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -378,6 +378,8 @@ tables! {
     spectrum: SpectrumOf Numbers;
     /// Grain as it is seen.
     viewed: ViewedOf Numbers;
+    /// Surviving detail.
+    detail: DetailOf Numbers;
     /// Figures.
     figures: FiguresOf Numbers;
     /// Prints of the paper test.

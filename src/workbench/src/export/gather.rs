@@ -15,8 +15,9 @@ use twinwedge_core::tone::Tones;
 
 use super::picture::{GrainCrop, PrintPictures, grain_crops, print_pictures};
 use crate::engine::ask::{
-    ApertureLawOf, ComparisonOf, DevelopmentOf, Drift, DriftOf, Examined, ExaminedOf, FilmCurve, FlatOf,
-    GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, ScanOf, SpectrumOf, TonesOf, ViewedOf,
+    ApertureLawOf, ComparisonOf, DetailOf, DevelopmentOf, Drift, DriftOf, Examined, ExaminedOf, FilmCurve,
+    FlatOf, GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, ScanOf, SpectrumOf,
+    SurvivingDetail, TonesOf, ViewedOf,
 };
 use crate::session::Session;
 
@@ -64,6 +65,8 @@ pub(super) struct CandidatePart {
     pub(super) viewed: Result<Arc<Viewed>, Problem>,
     /// Reference frame and candidate registered to it; `None` where one of the two has no print.
     pub(super) print: Option<Result<String, Problem>>,
+    /// What detail survived; `None` where one of the two has no print.
+    pub(super) detail: Option<Result<Arc<SurvivingDetail>, Problem>>,
 }
 
 /// All that a report shows.
@@ -109,6 +112,7 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
     let mut reference = film_part(session, reference);
     let mut parts: Vec<FilmPart> = films.iter().map(|film| film_part(session, film)).collect();
     grain_crops(session, std::iter::once(&mut reference).chain(&mut parts).collect());
+    let printed = |film: &Film| film.print.is_some() && reference.film.print.is_some();
     let candidates = parts
         .into_iter()
         .map(|part| CandidatePart {
@@ -117,6 +121,8 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
             grain: session.wait(&GrainPairOf { film: part.film.id.clone() }).ok(),
             viewed: session.wait(&ViewedOf { film: part.film.id.clone() }),
             print: candidate_prints.remove(&part.film.id),
+            detail: printed(&part.film)
+                .then(|| session.wait(&DetailOf { film: part.film.id.clone(), quick: false })),
             part,
         })
         .collect();

@@ -1,6 +1,7 @@
 //! Results out: report, figures, tables, drawings.
 
 mod curve_json;
+mod detail;
 mod development;
 mod found_json;
 mod gather;
@@ -25,6 +26,7 @@ use crate::session::Session;
 use crate::store;
 
 pub use curve_json::grid_json;
+pub use detail::detail_json;
 pub use development::{development_json, development_text};
 pub use found_json::found_strip_json;
 pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};

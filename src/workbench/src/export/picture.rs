@@ -209,6 +209,15 @@ fn assembled(
     Ok(out)
 }
 
+/// Grey and opacity of each pixel, without loss, as a data URI.
+pub(super) fn grey_picture(width: usize, height: usize, pixels: &[[u8; 2]]) -> Result<String, Problem> {
+    let mut picture = image::GrayAlphaImage::new(width as u32, height as u32);
+    picture.pixels_mut().zip(pixels).for_each(|(pixel, value)| *pixel = image::LumaA(*value));
+    let mut bytes = Cursor::new(Vec::new());
+    picture.write_to(&mut bytes, ImageFormat::Png).map_err(|error| unwritable(&error))?;
+    Ok(uri("png", bytes.get_ref()))
+}
+
 fn jpeg(picture: &RgbImage) -> Result<String, Problem> {
     let mut bytes = Vec::new();
     let encoder = JpegEncoder::new_with_quality(&mut bytes, JPEG_QUALITY);

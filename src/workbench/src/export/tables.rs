@@ -9,7 +9,7 @@ use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Severity, Subject};
 use twinwedge_core::tablet::StepSample;
 
-use crate::engine::ask::{ComparisonOf, FiguresOf, SpectrumOf, ViewedOf};
+use crate::engine::ask::{ComparisonOf, DetailOf, FiguresOf, SpectrumOf, ViewedOf};
 use crate::session::Session;
 
 /// The version of the structure of the figures, raised when a reader of an older one would misread it.
@@ -39,6 +39,8 @@ const FIGURES_FORMAT: u32 = 1;
 ///                               "distinguishable" } ], "spots": [ … ],
 ///                "viewed": { "enlargement", "distance_mm", "reference": { "visible_granularity": {}, "seen_from_enlargement": {},
 ///                            … }, "candidate": {}, "ratio": {}, "difference_seen_from_enlargement": {}, "assumptions": [] },
+///                "detail": { "frequencies", "separated_by", "limit_of_agreement": {}, "limits": {}, "statement": {},
+///                            "rows": [], "map": {}, "differing": [], … },
 ///                "findings": [ { "key", "question", "verdict", "sentence", "choice", "evidence": [] } ],
 ///                "verdict" } ],
 ///   "problems": [ { "severity", "subject", "cause", "remedy" } ] }
@@ -197,6 +199,17 @@ fn sample_json(sample: &PatchSample) -> Json {
     with(measured_json(&sample.sample.density.plain(), ""), "name", json!(sample.name))
 }
 
+/// What detail survived in the film's print, or why that is not known; null where one of the two has no print.
+fn detail(session: &Session, series: &Series, film: &Film) -> Json {
+    if film.print.is_none() || series.reference_film().is_none_or(|reference| reference.print.is_none()) {
+        return Json::Null;
+    }
+    match session.wait(&DetailOf { film: film.id.clone(), quick: false }) {
+        Ok(found) => super::detail::detail_json(&found),
+        Err(problem) => json!({ "value": null, "reason": problem.to_string() }),
+    }
+}
+
 fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
     let comparison = match session.wait(&ComparisonOf { film: film.id.clone() }) {
         Ok(comparison) => comparison,
@@ -219,6 +232,7 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
             |problem| reason_json(&problem),
             |viewed| super::spectrum::viewed_json(&viewed),
         ),
+        "detail": detail(session, series, film),
         "findings": findings_json(series, film, &comparison),
         "verdict": series.report.verdicts.get(&film.id),
     })

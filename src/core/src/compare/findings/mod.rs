@@ -3,6 +3,7 @@
 //! A difference within its uncertainty is said to be not distinguishable and nothing follows from it; a figure that is
 //! missing says why.
 
+mod detail;
 mod grain;
 mod granularity;
 mod greys;

@@ -3,6 +3,7 @@
 mod area;
 mod areas;
 mod crops;
+mod detail;
 mod granularity;
 mod readout;
 mod spectrum;
@@ -24,13 +25,19 @@ enum Part {
     Crops,
     Granularity,
     Spectrum,
+    Detail,
 }
 
 /// The parts of the page, in their order.
-const PARTS: [(Part, &str, &str); 3] = [
+const PARTS: [(Part, &str, &str); 4] = [
     (Part::Crops, "crops", "Both films at one physical scale, and the plain areas that are measured"),
     (Part::Granularity, "granularity", "Granularity of both films over density and over the aperture"),
     (Part::Spectrum, "spectrum", "Grain by frequency, and as an eye sees it in a print"),
+    (
+        Part::Detail,
+        "detail",
+        "Up to which spatial frequency both prints agree about the scene, and where detail went",
+    ),
 ];
 
 /// What the page keeps.
@@ -43,6 +50,7 @@ pub struct Grain {
     chosen: [usize; 2],
     crops: crops::Crops,
     planes: spectrum::Planes,
+    detail: detail::Shown,
 }
 
 impl Page for Grain {
@@ -54,6 +62,7 @@ impl Page for Grain {
             Part::Crops => self.crops(ui, view, outbox),
             Part::Granularity => Self::granularity(ui, view, outbox),
             Part::Spectrum => self.spectrum(ui, view, outbox),
+            Part::Detail => self.detail(ui, view, outbox),
         }
     }
 
@@ -62,12 +71,16 @@ impl Page for Grain {
             Part::Crops => readout::granularity(ui, view),
             Part::Granularity => granularity::readout(ui, view),
             Part::Spectrum => spectrum::readout(ui, view),
+            Part::Detail => detail::readout(ui, view),
         }
     }
 
     fn act(&mut self, action: Action, _view: &View<'_>, _outbox: &mut Outbox) -> bool {
         // Keys move the crops, which are compared; the areas follow the pointer.
-        self.crops.act(action)
+        match self.part {
+            Part::Detail => self.detail.sight().act(action),
+            _ => self.crops.act(action),
+        }
     }
 }
 

@@ -15,7 +15,7 @@ use super::brackets;
 use super::development::{compared, compared_digest};
 use super::{film, label_of, reference};
 use crate::engine::ask::{
-    ComparisonOf, FiguresOf, GrainOf, GranularityCurveOf, PatchesOf, SpotsOf, TonesOf, ViewedOf,
+    ComparisonOf, DetailOf, FiguresOf, GrainOf, GranularityCurveOf, PatchesOf, SpotsOf, TonesOf, ViewedOf,
 };
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
@@ -157,8 +157,12 @@ impl Ask for ComparisonOf {
             Ok(viewed) => recipe.key(viewed),
             Err(problem) => recipe.with(&problem),
         };
-        Ok(match view.try_digest(&TonesOf { film: self.film.clone() })? {
-            Ok(tones) => recipe.key(tones).done(),
+        let recipe = match view.try_digest(&TonesOf { film: self.film.clone() })? {
+            Ok(tones) => recipe.key(tones),
+            Err(problem) => recipe.with(&problem),
+        };
+        Ok(match view.try_digest(&self.detail())? {
+            Ok(detail) => recipe.key(detail).done(),
             Err(problem) => recipe.with(&problem).done(),
         })
     }
@@ -170,6 +174,11 @@ impl Ask for ComparisonOf {
         comparison.rate_alike(tones.as_deref().map_err(|problem| problem.cause.as_str()));
         let viewed = view.try_get(&ViewedOf { film: self.film.clone() })?;
         comparison.view_grain(viewed.as_deref().map_err(|problem| problem.cause.as_str()));
+        let detail = view.try_get(&self.detail())?;
+        comparison.tell_detail(match &detail {
+            Ok(found) => Ok((&found.detail, found.third.as_deref())),
+            Err(problem) => Err(&problem.cause),
+        });
         Ok(comparison)
     }
 
@@ -187,6 +196,10 @@ impl Ask for ComparisonOf {
 }
 
 impl ComparisonOf {
+    fn detail(&self) -> DetailOf {
+        DetailOf { film: self.film.clone(), quick: false }
+    }
+
     fn sides(&self, view: &View<'_>) -> Result<(FiguresOf, FiguresOf), Problem> {
         let reference = reference(view.series())?;
         if reference.id == self.film {

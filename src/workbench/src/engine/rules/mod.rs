@@ -2,6 +2,7 @@
 
 mod brackets;
 mod curves;
+mod detail;
 mod development;
 mod examined;
 mod figures;

@@ -1,6 +1,7 @@
 //! The report as one HTML file that needs nothing but itself: no script, no font, no picture from elsewhere.
 
 mod curves;
+mod detail;
 mod development;
 mod figures;
 mod findings;
@@ -116,6 +117,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
     pictures::grain(out, gathered, candidate, number);
     granularity::granularity(out, gathered, candidate);
     spectrum::spectrum(out, gathered, candidate);
+    detail::detail(out, gathered, candidate);
     development::development(out, candidate);
     records::process(out, reference, film);
     out.push_str("</article>\n");

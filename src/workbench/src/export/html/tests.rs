@@ -151,6 +151,7 @@ fn gathered(count: usize) -> Gathered {
             viewed: Err(Problem::note(Subject::Series, "No eye looks at this page.", "")),
             comparison: Ok(Arc::new(compare(&of_reference, &figures))),
             print: Some(Ok(PIXEL.to_owned())),
+            detail: None,
             part,
         }
     });

@@ -1,0 +1,78 @@
+//! Two prints to the detail that survived in both.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use twinwedge_workbench::core::document::{FilmId, GrainArea, PrintChoice, ScanKind};
+use twinwedge_workbench::core::geometry::Rect;
+use twinwedge_workbench::core::problem::{Problem, Subject};
+use twinwedge_workbench::engine::ask::DetailOf;
+use twinwedge_workbench::{export, import};
+
+use super::measure::Bench;
+use super::{Done, print_json};
+
+/// Two prints to surviving detail.
+#[derive(Debug, Args)]
+pub(crate) struct DetailArguments {
+    /// Scan of the reference's print.
+    reference: PathBuf,
+    /// Scan of the candidate's print.
+    candidate: PathBuf,
+    /// Scan of a third film's print of the same scene.
+    #[arg(long)]
+    third: Option<PathBuf>,
+    /// Where, in the reference's print: two opposite corners 'x,y x,y'; wherever the prints overlap otherwise.
+    #[arg(long)]
+    area: Option<String>,
+    /// A plain area for grain on the reference's print, 'x,y x,y'.
+    #[arg(long, requires = "plain_candidate")]
+    plain_reference: Option<String>,
+    /// A plain area for grain on the candidate's print, 'x,y x,y'.
+    #[arg(long, requires = "plain_reference")]
+    plain_candidate: Option<String>,
+    /// Resolution of the scans in dots per inch, where the files do not say.
+    #[arg(long)]
+    dpi: Option<f64>,
+    /// Linear enlargement from negative to print; without it frequencies are those on the print.
+    #[arg(long)]
+    enlargement: Option<f64>,
+    /// A calibration file (see 'twinwedge strip --help'); without it densities are those of the profile or of sRGB.
+    #[arg(long)]
+    calibration: Option<PathBuf>,
+}
+
+/// Two prints to surviving detail.
+pub(crate) fn detail(arguments: &DetailArguments) -> Done {
+    let rect = |option: &str, text: &Option<String>| -> Result<Option<Rect>, Problem> {
+        let Some(text) = text else { return Ok(None) };
+        let points = import::parse_points(text, 2).map_err(|cause| {
+            let subject = Subject::File { path: option.to_owned(), place: None };
+            Problem::error(subject, cause, "Give 'x,y x,y'.")
+        })?;
+        Ok(Some(Rect::between(points[0], points[1])))
+    };
+    let mut bench = Bench::new();
+    bench.series_mut().detail_area = rect("--area", &arguments.area)?;
+    bench.series_mut().conditions.enlargement = arguments.enlargement;
+    let mut print = |label: &str, path: &Path, plain: Option<Rect>| -> Result<FilmId, Problem> {
+        let scan = bench.scan(path, ScanKind::Print, arguments.dpi, arguments.calibration.as_deref())?;
+        Ok(bench.film(label, |film| {
+            film.print = Some(PrintChoice::new(scan.clone()));
+            film.grain = plain.map(|area| GrainArea::new(scan, area));
+        }))
+    };
+    let plain = rect("--plain-reference", &arguments.plain_reference)?;
+    let reference = print("reference", &arguments.reference, plain)?;
+    let plain = rect("--plain-candidate", &arguments.plain_candidate)?;
+    let candidate = print("candidate", &arguments.candidate, plain)?;
+    if let Some(third) = &arguments.third {
+        print("third film", third, None)?;
+    }
+    bench.series_mut().reference = Some(reference);
+    let session = bench.session();
+    let found = session.wait(&DetailOf { film: candidate, quick: false })?;
+    print_json(&export::detail_json(&found));
+    let doubt = |note: &String| Problem::note(Subject::Series, note.clone(), "It stands in the result too.");
+    Ok(found.detail.notes.iter().map(doubt).collect())
+}
