@@ -184,18 +184,62 @@ fn near(field: &Field, x: usize, y: usize, dx: isize, dy: isize) -> f64 {
     field.values[j * field.width + i]
 }
 
-/// The median of 3 x 3 pixels.
-pub(super) fn middle_values(codes: &Field) -> Field {
-    let median = |n: usize| {
+/// The median of `side` x `side` pixels, an odd number.
+pub(super) fn middle_values(codes: &Field, side: usize) -> Field {
+    let reach = (side / 2).cast_signed();
+    let mut all = Vec::with_capacity(side * side);
+    let mut median = |n: usize| {
         let (x, y) = (n % codes.width, n / codes.width);
-        let mut nine = [0.0; 9];
-        for (k, slot) in nine.iter_mut().enumerate() {
-            *slot = near(codes, x, y, k as isize % 3 - 1, k as isize / 3 - 1).round();
-        }
-        nine.sort_unstable_by(f64::total_cmp);
-        nine[4]
+        all.clear();
+        all.extend(
+            (-reach..=reach)
+                .flat_map(|dy| (-reach..=reach).map(move |dx| (dx, dy)))
+                .map(|(dx, dy)| near(codes, x, y, dx, dy).round()),
+        );
+        let middle = all.len() / 2;
+        *all.select_nth_unstable_by(middle, f64::total_cmp).1
     };
-    Field { values: (0..codes.values.len()).map(median).collect(), ..*codes }
+    Field { values: (0..codes.values.len()).map(&mut median).collect(), ..*codes }
+}
+
+/// Non-local means: over 7 x 7 pixels, each weighted by how alike the 3 x 3 pixels around it are (A. Buades, B. Coll, J.-M.
+/// Morel, "A non-local algorithm for image denoising", CVPR 2005).
+pub(super) fn non_local(codes: &Field, strength: f64) -> Field {
+    const REACH: usize = 3;
+    const RIM: usize = REACH + 1;
+    let (width, height) = (codes.width, codes.height);
+    let wide = width + 2 * RIM;
+    // With a rim, so that no place needs to be looked at twice.
+    let place = |n: usize| {
+        ((n % wide).clamp(RIM, width + RIM - 1) - RIM, (n / wide).clamp(RIM, height + RIM - 1) - RIM)
+    };
+    let padded: Vec<f64> =
+        (0..wide * (height + 2 * RIM)).map(place).map(|(x, y)| codes.values[y * width + x]).collect();
+    let (mut sums, mut weights) = (vec![0.0; width * height], vec![0.0; width * height]);
+    // For each row the sums of three squared differences side by side.
+    let mut squares = vec![0.0; width * (height + 2)];
+    for (dx, dy) in (0..=2 * REACH).flat_map(|dy| (0..=2 * REACH).map(move |dx| (dx, dy))) {
+        for (y, out) in squares.chunks_mut(width).enumerate() {
+            let here = &padded[(y + REACH) * wide + REACH..][..width + 2];
+            let there = &padded[(y + dy) * wide + dx..][..width + 2];
+            let square: Vec<f64> = here.iter().zip(there).map(|(a, b)| (a - b) * (a - b)).collect();
+            out.iter_mut()
+                .zip(square.windows(3))
+                .for_each(|(out, three)| *out = three[0] + three[1] + three[2]);
+        }
+        for y in 0..height {
+            let there = &padded[(y + dy + 1) * wide + dx + 1..][..width];
+            for (x, there) in there.iter().enumerate() {
+                let at = y * width + x;
+                let apart = (squares[at] + squares[at + width] + squares[at + 2 * width]) / 9.0;
+                let weight = (-apart / (strength * strength)).exp();
+                sums[at] += weight * there;
+                weights[at] += weight;
+            }
+        }
+    }
+    let values = sums.iter().zip(&weights).map(|(sum, weight)| sum / weight).collect();
+    Field { values, ..*codes }
 }
 
 /// A bilateral filter of 5 x 5 pixels: neighbours count by distance and by how near their codes are.

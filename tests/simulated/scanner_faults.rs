@@ -9,7 +9,7 @@ use twinwedge_core::scan::{NoiseModel, NoisePoint, NoiseSource, Scan, ToneSource
 
 use super::scanner::{
     Field, Kind, SIDE, Scanner, auto_exposed, blurred, compressed, edge_preserving, few_bits, larger,
-    levels_changed, middle_values, overexposed, sharpened, sized, stored,
+    levels_changed, middle_values, non_local, overexposed, sharpened, sized, stored,
 };
 
 /// Scans left alone.
@@ -31,13 +31,19 @@ fn pixel_noise(codes: &Field) -> f64 {
     sizes[sizes.len() / 2] * 1.4826
 }
 
-/// Told in the table, and not held to a rate.
-const KEEPS_EDGES: &str = "edge-preserving 5 x 5";
+/// Recognised less often than the others: see the rates asserted.
+const NON_LOCAL: &str = "non-local 7 x 7, 1.5 sigma";
 
-const FAULTS: [(&str, Fault, Spoil); 12] = [
+/// Filters that keep edges.
+const FILTERS: [(&str, Spoil); 4] = [
+    ("median of 3 x 3", |codes| middle_values(codes, 3)),
+    ("bilateral 5 x 5, 3 sigma", |codes| edge_preserving(codes, 3.0 * pixel_noise(codes))),
+    ("bilateral 5 x 5, 6 sigma", |codes| edge_preserving(codes, 6.0 * pixel_noise(codes))),
+    (NON_LOCAL, |codes| non_local(codes, 1.5 * pixel_noise(codes))),
+];
+
+const FAULTS: [(&str, Fault, Spoil); 10] = [
     ("unsharp mask, 1.2 px, 80 %", Fault::Sharpened, |codes| sharpened(codes, 1.2, 0.8)),
-    ("median of 3 x 3", Fault::Denoised, middle_values),
-    (KEEPS_EDGES, Fault::Denoised, |codes| edge_preserving(codes, 3.0 * pixel_noise(codes))),
     ("smoothed, 0.9 px", Fault::Denoised, |codes| blurred(codes, 0.9)),
     ("1 % beyond white", Fault::Clipped, |codes| overexposed(codes, 0.01)),
     ("automatic exposure", Fault::FullRange, |codes| auto_exposed(codes, 0.0005)),
@@ -102,12 +108,12 @@ fn verdict(examination: &Examination, fault: Fault) -> Verdict {
 }
 
 /// Of 16-bit scans, with the scanner's noise known from a calibration, each fault is recognised in at least 95 % of the scans
-/// that hold what its test needs; the table also tells how many do not, and what the scan alone tells of missing noise. A
-/// filter that keeps edges keeps grain that is stronger than the scanner's noise: that is told and not recognised.
+/// that hold what its test needs, the non-local filter, which leaves most of the noise beside grain, in 85 %; the table also tells how many do not, and what the scan alone tells of missing noise.
 #[test]
 fn faults_of_moderate_strength_are_recognised() {
     println!("fault                          scans  not testable  recognised  by the scan alone");
-    for (number, (name, fault, spoil)) in (1..).zip(FAULTS) {
+    let filters = FILTERS.map(|(name, spoil)| (name, Fault::Denoised, spoil));
+    for (number, (name, fault, spoil)) in (1..).zip(FAULTS.into_iter().chain(filters)) {
         let shrunk = fault == Fault::Upsampled;
         let alone = fault == Fault::Denoised;
         let seen: Vec<(Kind, Examination, Option<Examination>)> = (0..SPOILED)
@@ -132,17 +138,42 @@ fn faults_of_moderate_strength_are_recognised() {
             let test = one.tests.iter().find(|test| test.fault == fault).unwrap();
             println!("  missed on {kind:?}: {}", test.sentence);
         }
-        if name == KEEPS_EDGES {
-            continue;
-        }
-        assert!(rate >= 0.95, "{name}: {recognised} of {testable} recognised");
+        let least = if name == NON_LOCAL { 0.85 } else { 0.95 };
+        assert!(rate >= least, "{name}: {recognised} of {testable} recognised");
         // Sharpening needs edges: a plain field, one scan of three, has none.
         let most = if fault == Fault::Sharpened { 0.4 } else { 0.15 };
         assert!(untold as f64 <= most * seen.len() as f64, "{name}: {untold} of {} not testable", seen.len());
     }
 }
 
-/// One false alarm in a hundred scans at most, whatever the fault; a third of the scans have 8 bits.
+/// Of 8 bits, where rounding hides most of a scanner's noise, filters that keep edges are recognised in most of the scans whose
+/// noise their codes show; how many those are is told.
+#[test]
+fn filters_that_keep_edges_are_recognised_in_eight_bits_where_codes_show_noise() {
+    println!("8 bits                         scans  not testable  recognised");
+    let (mut tested, mut found) = (0, 0);
+    for (number, (name, spoil)) in (1..).zip(FILTERS) {
+        let seen: Vec<Verdict> = (0..SPOILED)
+            .into_par_iter()
+            .map(|seed| verdict(&one(number, seed, Some(spoil), (false, true), false).1, Fault::Denoised))
+            .collect();
+        let count = |wanted: Verdict| seen.iter().filter(|verdict| **verdict == wanted).count();
+        let (untold, recognised) = (count(Verdict::NotTestable), count(Verdict::Recognised));
+        let testable = seen.len() - untold;
+        println!(
+            "{name:30} {:5}  {untold:12}  {recognised:4} {:3.0} %",
+            seen.len(),
+            100.0 * recognised as f64 / testable as f64
+        );
+        tested += testable;
+        found += recognised;
+    }
+    let rate = found as f64 / tested as f64;
+    assert!(rate >= 0.75, "{found} of {tested} recognised");
+    assert!(tested >= 25, "only {tested} scans of 8 bits could be tested");
+}
+
+/// No false alarm in two hundred scans, whatever the fault; a third of the scans have 8 bits.
 #[test]
 fn clean_scans_raise_no_alarm() {
     let seen: Vec<(Kind, Examination, Option<Examination>)> = (0..CLEAN)
@@ -167,5 +198,5 @@ fn clean_scans_raise_no_alarm() {
         let untold = seen.iter().filter(|(_, one, _)| verdict(one, fault) == Verdict::NotTestable).count();
         println!("  {}: {untold} not testable", fault.word());
     }
-    assert!(alarms * 100 <= seen.len(), "{alarms} of {} clean scans raised an alarm", seen.len());
+    assert!(alarms == 0, "{alarms} of {} clean scans raised an alarm", seen.len());
 }

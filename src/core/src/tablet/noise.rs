@@ -40,7 +40,7 @@ pub fn noise_model(
         if values.len() < LEAST {
             return None;
         }
-        let (variance, _) = white_of(&values);
+        let variance = white_of(&values);
         // Rounding to whole codes is no noise of the scanner.
         let slope = crate::scan::slope(table, step.code.number())?;
         let variance = variance - slope * slope / 12.0;

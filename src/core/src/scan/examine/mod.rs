@@ -8,6 +8,7 @@ mod blocks;
 mod edges;
 mod histogram;
 mod noise;
+mod quiet;
 mod resampled;
 mod spectrum;
 mod tiles;
@@ -198,7 +199,7 @@ pub fn examine(plane: Plane<'_>, known: Known<'_>, stop: &(dyn Fn() -> bool + Sy
     }
     let eight_bits = plane.levels() == 256;
     let unit = histogram::spacing(&counts);
-    let spectrum = Spectrum::of(&tiles);
+    let spectrum = Spectrum::of(&tiles, unit);
     let jpeg = resampled::rhythm_of_blocks(&tiles).unwrap_or_else(|| blocks::jpeg(&tiles, eight_bits));
     if stop() {
         return None;

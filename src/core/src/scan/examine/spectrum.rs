@@ -3,6 +3,7 @@
 use rustfft::FftPlanner;
 use rustfft::num_complex::Complex;
 
+use super::quiet::Quiet;
 use super::tiles::{Tile, Tiles};
 use crate::numeric::{math, robust};
 
@@ -28,8 +29,6 @@ pub(super) struct Block {
     pub(super) white: f64,
     /// Power in the corner of its spectrum: what of its noise a lens cannot have let through, in squared codes.
     pub(super) corner: f64,
-    /// How much heavier the tails of these differences are than the middle: 2.44 for normal ones.
-    pub(super) tails: f64,
     /// Share of neighbours along rows that are equal, and the share that their spread lets expect.
     pub(super) equal: (f64, f64),
 }
@@ -44,19 +43,21 @@ pub(super) struct Spectrum {
     pub(super) fall: f64,
     /// Power along the axes, in squared codes: median over blocks, by frequency in 32nds.
     pub(super) axis: Vec<f64>,
+    /// What differs from pixel to pixel by how quiet it is around; `None` where nothing differs.
+    pub(super) quiet: Option<Quiet>,
 }
 
 /// A block before it is known whether it is plain.
-struct Candidate<'a> {
-    tile: &'a Tile,
-    x: usize,
-    y: usize,
-    coarse: f64,
+pub(super) struct Candidate<'a> {
+    pub(super) tile: &'a Tile,
+    pub(super) x: usize,
+    pub(super) y: usize,
+    pub(super) coarse: f64,
 }
 
 impl Spectrum {
-    /// `None` where the scan holds no plain places with noise in them.
-    pub(super) fn of(tiles: &Tiles) -> Option<Self> {
+    /// `None` where the scan, whose codes lie `unit` apart, holds no plain places with noise in them.
+    pub(super) fn of(tiles: &Tiles, unit: f64) -> Option<Self> {
         let mut candidates: Vec<Candidate<'_>> =
             tiles.tiles.iter().flat_map(|tile| candidates(tile, tiles.top)).collect();
         candidates.sort_by(|a, b| a.coarse.total_cmp(&b.coarse));
@@ -82,7 +83,8 @@ impl Spectrum {
                 robust::median(&powers.iter().map(of).collect::<Vec<f64>>()).unwrap_or(0.0)
             })
             .collect();
-        Some(Self { corner: corners(CORNER, 0.51), fall, axis, blocks })
+        let quiet = Quiet::of(&candidates, unit);
+        Some(Self { corner: corners(CORNER, 0.51), fall, axis, quiet, blocks })
     }
 
     /// Standard deviation of what differs from pixel to pixel, in codes: the median over blocks.
@@ -98,7 +100,7 @@ impl Spectrum {
     }
 }
 
-fn at(tile: &Tile, x: usize, y: usize) -> f64 {
+pub(super) fn at(tile: &Tile, x: usize, y: usize) -> f64 {
     f64::from(tile.codes[y * tile.width + x])
 }
 
@@ -163,7 +165,7 @@ fn block(of: &Candidate<'_>, corner: f64) -> Block {
         }
     }
     let mean = sum / n;
-    let (white, tails) = white_of(&checkers);
+    let white = white_of(&checkers);
     let sorted = robust::sorted(&across);
     let spread = robust::quantile_of_sorted(&sorted, 0.9).unwrap_or(0.0) / 1.645;
     // A normal difference of that spread, rounded to whole codes, is zero so often.
@@ -174,33 +176,21 @@ fn block(of: &Candidate<'_>, corner: f64) -> Block {
         variance: square / n - mean * mean,
         white,
         corner,
-        tails,
         equal: (equal / pairs, expected.min(1.0)),
     }
 }
 
-/// Variance of differences without those beyond five robust sigma, and how heavy their tails are: the ratio of their
-/// quantiles of 90 and 50 per cent.
-pub(crate) fn white_of(checkers: &[f64]) -> (f64, f64) {
+/// Variance of differences without those beyond five robust sigma.
+pub(crate) fn white_of(checkers: &[f64]) -> f64 {
     let sizes = robust::sorted(&checkers.iter().map(|d| d.abs()).collect::<Vec<f64>>());
-    let half = robust::quantile_of_sorted(&sizes, 0.5).unwrap_or(0.0);
-    let most = robust::quantile_of_sorted(&sizes, 0.9).unwrap_or(0.0);
-    let limit = 5.0 * (half * robust::MAD_TO_SIGMA).max(most / 1.645);
+    let quantile = |p| robust::quantile_of_sorted(&sizes, p).unwrap_or(0.0);
+    let limit = 5.0 * (quantile(0.5) * robust::MAD_TO_SIGMA).max(quantile(0.9) / 1.645);
     let (mut sum, mut count) = (0.0, 0.0);
     for size in sizes.iter().take_while(|size| **size <= limit) {
         sum += size * size;
         count += 1.0;
     }
-    (
-        sum / f64::max(count, 1.0),
-        if half > 0.0 {
-            most / half
-        } else if most > 0.0 {
-            f64::INFINITY
-        } else {
-            0.0
-        },
-    )
+    sum / f64::max(count, 1.0)
 }
 
 /// Power of each block by frequency along x and y, in squared codes: white noise of variance v gives v everywhere.
