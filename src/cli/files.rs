@@ -55,7 +55,7 @@ impl LayoutFile {
         let patch = |name: &String| PatchName::new(name, PatchRole::Grey);
         let patches = self.patches.iter().map(patch).collect();
         Ok((
-            PatchLayout { rows, columns, patches, gaps: Gaps::default() },
+            PatchLayout { rows, columns, patches, gaps: Gaps::default(), fixed: false },
             GridShape::new(quad(self.corners)),
         ))
     }

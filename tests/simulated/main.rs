@@ -10,6 +10,7 @@ mod found_strips;
 mod frames;
 mod grain;
 mod granularity;
+mod patch_borders;
 mod prints;
 mod recognise;
 mod register;

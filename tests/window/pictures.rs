@@ -3,7 +3,7 @@
 use egui::{Key, Modifiers, Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use twinwedge_core::document::{ReadingsSource, Series};
+use twinwedge_core::document::{Aperture, ReadingsSource, Series};
 use twinwedge_desktop::app::App;
 
 use crate::bench::{go, sample, says, until, window};
@@ -202,4 +202,40 @@ fn the_tester_chooses_the_model_of_the_registration() {
     harness.get_by_role_and_label(Role::RadioButton, "Model: Homography").click();
     harness.run_steps(2);
     until(&mut harness, "the registration", |harness| says(harness, "Model: homography"));
+}
+
+#[test]
+fn what_is_read_of_a_patch_is_chosen_named_and_undone() {
+    let mut harness = window(sample());
+    go(&mut harness, "Prints");
+    harness.get_by_role_and_label(Role::RadioButton, "Tool: Patch grid").click();
+    harness.run_steps(2);
+    until(&mut harness, "the patches", |harness| says(harness, "Density of brick: 0"));
+    let grid = |harness: &Harness<'_, App>| {
+        let print = series(harness).reference_film().and_then(|film| film.print.clone());
+        print.and_then(|print| print.grid).expect("a grid")
+    };
+    let undo = |harness: &Harness<'_, App>| harness.state().session().undo_label().map(str::to_owned);
+    enter(&mut harness, "Share of the patch, per cent", "40");
+    assert!((grid(&harness).inner - 0.4).abs() < 1e-9);
+    assert_eq!(undo(&harness).as_deref(), Some("set the share of the patches that is read"));
+    harness.get_by_label("Aperture on the patches: share of the patch").click();
+    harness.run_steps(3);
+    harness.get_by_label("circle").click();
+    harness.run_steps(3);
+    assert_eq!(grid(&harness).aperture, Aperture::Circle(3.0));
+    assert_eq!(undo(&harness).as_deref(), Some("set the aperture on the patches"));
+    enter(&mut harness, "Size of the aperture on the patches in mm", "2");
+    assert_eq!(grid(&harness).aperture, Aperture::Circle(2.0));
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    harness.run_steps(2);
+    harness.get_by_label("Follow the borders of patches").click();
+    harness.run_steps(2);
+    assert!(series(&harness).layout.as_ref().expect("a layout").fixed);
+    assert_eq!(undo(&harness).as_deref(), Some("keep patches in the grid's place"));
+    harness.query_all_by_label("brick").next().expect("a row").click();
+    harness.run_steps(2);
+    enter(&mut harness, "Known density of the patch", "0.9");
+    go(&mut harness, "Greys");
+    until(&mut harness, "the greys", |harness| says(harness, "brick on the target: 0.90"));
 }

@@ -260,6 +260,9 @@ pub struct PatchLayout {
     /// What lies between the patches and around them.
     #[serde(default, skip_serializing_if = "Gaps::is_none")]
     pub gaps: Gaps,
+    /// Each patch lies as the grid has it; else it is placed by its own borders where these show.
+    #[serde(default, skip_serializing_if = "core::ops::Not::not")]
+    pub fixed: bool,
 }
 
 /// Gaps between patches and a margin around them, as shares of a patch's width (across) and height (down).

@@ -1,5 +1,7 @@
 //! The patch grid of a printed target.
 
+mod borders;
+
 use serde::Serialize;
 
 use crate::document::{Gaps, GridShape, PatchLayout, PatchName, PatchRole};
@@ -7,6 +9,7 @@ use crate::geometry::{Quad, Transform};
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
 use crate::tablet::{StepSample, not_convex, sample_spots, spots};
+use borders::Placed;
 
 /// One sampled patch.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -15,7 +18,9 @@ pub struct PatchSample {
     pub name: String,
     /// The reading; its `step` is the patch number from 1, row by row.
     pub sample: StepSample,
-    /// What speaks against its place, where it was carried from another print.
+    /// Sides of it, of four, whose borders show and which it was placed by; 0 where it lies as the grid has it.
+    pub borders: u8,
+    /// What speaks against its place.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub doubt: Option<String>,
 }
@@ -59,7 +64,7 @@ pub fn default_layout() -> PatchLayout {
         ("black", Grey),
     ];
     let patches = PATCHES.map(|(name, role)| PatchName::new(name, role));
-    PatchLayout { rows: 4, columns: 6, patches: patches.to_vec(), gaps: Gaps::default() }
+    PatchLayout { rows: 4, columns: 6, patches: patches.to_vec(), gaps: Gaps::default(), fixed: false }
 }
 
 /// Most rows or columns of a layout.
@@ -156,7 +161,7 @@ pub fn carry_grid(shape: &GridShape, to: &Transform) -> GridShape {
     GridShape { quad: to.map_quad(&shape.quad), ..*shape }
 }
 
-/// Samples every patch of a grid.
+/// Samples every patch of a grid, each at its own borders where they show, unless the layout says that it is fixed.
 ///
 /// # Errors
 /// The layout does not name as many patches as it has places, the grid lies outside the scan or is not convex, or patches
@@ -174,14 +179,31 @@ pub fn sample_patches(
             "Correct the layout on the Prints page, or open another one.",
         ));
     }
-    let places = layout.patches.len();
     let areas = patch_areas(layout, shape);
-    if areas.len() != places {
+    let wholes = patch_areas(layout, &GridShape { inner: 1.0, ..*shape });
+    if areas.len() != layout.patches.len() || wholes.len() != areas.len() {
         return Err(not_convex("patch grid"));
     }
-    let whole = patch_areas(layout, &GridShape { inner: 1.0, ..*shape });
-    let spots = spots(shape.aperture, &whole, &areas, plane.per_mm(), "patch")?;
+    let placed = if layout.fixed {
+        wholes.iter().map(|whole| Placed { whole: *whole, sides: 0, doubt: None }).collect()
+    } else {
+        borders::follow(plane, table, &wholes)
+    };
+    let inside = ((1.0 - shape.inner) / 2.0, (1.0 + shape.inner) / 2.0);
+    let inner = placed.iter().zip(&areas).map(|(placed, area)| {
+        let moved = (placed.sides > 0).then(|| placed.whole.part(inside, inside)).flatten();
+        moved.unwrap_or(*area)
+    });
+    let inner: Vec<Quad> = inner.collect();
+    let wholes: Vec<Quad> = placed.iter().map(|placed| placed.whole).collect();
+    let spots = spots(shape.aperture, &wholes, &inner, plane.per_mm(), "patch")?;
     let samples = sample_spots(plane, table, &spots, "patch")?;
-    let named = layout.patches.iter().zip(samples);
-    Ok(named.map(|(patch, sample)| PatchSample { name: patch.name.clone(), sample, doubt: None }).collect())
+    let named = layout.patches.iter().zip(samples).zip(placed);
+    let sample = |((patch, sample), placed): ((&PatchName, StepSample), Placed)| PatchSample {
+        name: patch.name.clone(),
+        sample,
+        borders: placed.sides,
+        doubt: placed.doubt,
+    };
+    Ok(named.map(sample).collect())
 }

@@ -185,8 +185,14 @@ fn handle(ui: &mut Ui, placement: &Placement, at: Point, name: &str, look: Look)
     response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, name));
     take_arrows(ui, &response);
     draw(ui, placement, centre, &response, look);
-    let response = response
-        .on_hover_text(format!("{name}: drag it, or press the arrow keys (Shift: 10 pixels, Alt: a tenth)"));
+    // What lies around it must be seen while it is dragged.
+    let response = if response.dragged() {
+        response
+    } else {
+        response.on_hover_text(format!(
+            "{name}: drag it, or press the arrow keys (Shift: 10 pixels, Alt: a tenth)"
+        ))
+    };
     if response.drag_started() || response.clicked() {
         response.request_focus();
     }

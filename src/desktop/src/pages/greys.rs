@@ -2,11 +2,13 @@
 
 use egui::{Color32, Rect, Stroke, StrokeKind, Ui, pos2};
 
-use twinwedge_workbench::core::compare::{Comparison, PatchRow};
-use twinwedge_workbench::core::document::PatchRole;
+use twinwedge_workbench::core::compare::{Comparison, PatchRow, format};
+use twinwedge_workbench::core::document::{Film, PatchLayout, PatchRole};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::measured::{Measured, Value};
-use twinwedge_workbench::engine::ask::ComparisonOf;
+use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::engine::Slot;
+use twinwedge_workbench::engine::ask::{ComparisonOf, PatchesOf};
 
 use super::{Page, PageId, Selected, View};
 use crate::appearance::comparison::{self, Line};
@@ -24,9 +26,13 @@ struct Patch<'a> {
     reference: Value,
     candidate: Value,
     distinguishable: Option<bool>,
+    /// Its density on the target itself, where that is known, and the same less the grey card's.
+    known: Option<(f64, Option<f64>)>,
 }
 
-fn patches(comparison: &Comparison) -> Vec<Patch<'_>> {
+fn patches<'a>(comparison: &'a Comparison, layout: Option<&PatchLayout>) -> Vec<Patch<'a>> {
+    let known = |index: usize| layout?.patches.get(index)?.density;
+    let of_card = || layout?.patches.iter().find(|patch| patch.role == PatchRole::GreyCard)?.density;
     let card = comparison.patches.iter().find(|row| row.role == Some(PatchRole::GreyCard));
     let against = |value: &Value, card: Option<&Value>| match (value, card) {
         (Value::Known(value), Some(Value::Known(card))) => Value::Known(value.minus(card)),
@@ -38,7 +44,9 @@ fn patches(comparison: &Comparison) -> Vec<Patch<'_>> {
     comparison
         .patches
         .iter()
-        .map(|row| Patch {
+        .enumerate()
+        .map(|(index, row)| Patch {
+            known: known(index).map(|density| (density, of_card().map(|card| density - card))),
             row,
             reference: against(&row.reference, card.map(|card| &card.reference)),
             candidate: against(&row.candidate, card.map(|card| &card.candidate)),
@@ -70,7 +78,12 @@ impl Page for Greys {
         };
         let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
         widgets::slot(ui, &slot, &format!("Comparing {}", candidate.label), |ui, comparison| {
-            if comparison.patches.is_empty() {
+            if let Some((film, problem)) = unread(view).filter(|_| comparison.patches.is_empty()) {
+                let why = format!("{} {}", problem.cause, problem.remedy);
+                if widgets::empty(ui, &format!("The patches of {film} are not read"), &why, "Go to Prints") {
+                    outbox.send(Command::Page(PageId::Prints));
+                }
+            } else if comparison.patches.is_empty() {
                 let why = "Lay the patch grid on the reference's print; the candidate's follows through the registration.";
                 if widgets::empty(ui, "No patch is sampled yet", why, "Go to Prints") {
                     outbox.send(Command::Page(PageId::Prints));
@@ -90,7 +103,7 @@ impl Page for Greys {
         let Some(candidate) = view.candidate else { return };
         let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
         let Some(comparison) = slot.value() else { return };
-        let patches = patches(comparison);
+        let patches = patches(comparison, view.series.layout.as_ref());
         let Selected::Patch(index) = view.selected else {
             widgets::muted(ui, "Press a patch to read it here.");
             return;
@@ -101,10 +114,24 @@ impl Page for Greys {
     }
 }
 
+/// The film whose patches could not be read though a grid is laid, and why.
+fn unread<'a>(view: &View<'a>) -> Option<(&'a str, Problem)> {
+    let laid = |film: &&Film| film.print.as_ref().is_some_and(|print| print.grid.is_some());
+    view.reference.filter(laid)?;
+    view.bench().filter(|film| film.print.is_some()).find_map(|film| {
+        match view.session.peek(&PatchesOf { film: film.id.clone() }) {
+            Slot::Failed(problem) => Some((film.label.as_str(), problem)),
+            Slot::Ready(_) | Slot::Stale(..) | Slot::Pending(_) => None,
+        }
+    })
+}
+
 fn show(ui: &mut Ui, comparison: &Comparison, view: &View<'_>, outbox: &mut Outbox) {
-    let patches = patches(comparison);
+    let patches = patches(comparison, view.series.layout.as_ref());
     let reach = reach(&patches);
-    let columns = [
+    // Targets whose densities are known have a column more.
+    let any_known = patches.iter().any(|patch| patch.known.is_some());
+    let mut columns = vec![
         Column::text("Patch", 140.0).hover("As named in the patch grid"),
         Column::measured("Reference", 148.0)
             .hover("Print density minus that of the grey card in the reference's print"),
@@ -116,6 +143,12 @@ fn show(ui: &mut Ui, comparison: &Comparison, view: &View<'_>, outbox: &mut Outb
             .growing(1.0)
             .hover("Filled bar: reference. Open bar: candidate. Both from the grey card at the middle line"),
     ];
+    if any_known {
+        let target = Column::measured("Target", 76.0)
+            .hover("Known density of the patch on the target itself minus that of its grey card; no print keeps it as it is");
+        columns.insert(4, target);
+    }
+    let bars_at = columns.len() - 1;
     let selected = match view.selected {
         Selected::Patch(index) => Some(index),
         _ => None,
@@ -144,13 +177,40 @@ fn show(ui: &mut Ui, comparison: &Comparison, view: &View<'_>, outbox: &mut Outb
                     let value = &patch.row.against_grey;
                     table::number_cell(ui, &NumberCell::difference(name, value, 2, patch.distinguishable));
                 }
-                _ => bars(ui, patch, reach),
+                column if column == bars_at => bars(ui, patch, reach),
+                _ => known_cell(ui, patch),
             }
         },
     );
     if let Some(row) = pressed.row {
         outbox.send(Command::Select(Selected::Patch(row)));
     }
+}
+
+/// The patch on the target itself, against its grey card.
+fn known_cell(ui: &mut Ui, patch: &Patch<'_>) {
+    let (text, hover) = match patch.known {
+        Some((density, Some(against))) => {
+            (format::signed(against, 2), format!("A density of {} on the target", format::number(density, 2)))
+        }
+        Some((density, None)) => (
+            format::number(density, 2),
+            "Its density on the target; that of the grey card is not known".to_owned(),
+        ),
+        None => ("–".to_owned(), "Its density on the target is not known".to_owned()),
+    };
+    let name = format!("{} on the target", patch.row.name);
+    let grey = patch.known.is_none();
+    table::number_cell(
+        ui,
+        &NumberCell {
+            name: name.into(),
+            text: text.into(),
+            hover: hover.into(),
+            grey,
+            ..NumberCell::plain("", "", 2)
+        },
+    );
 }
 
 /// Both films' bars from the middle line: lighter to the left, darker to the right.
@@ -210,6 +270,14 @@ fn readout(ui: &mut Ui, patch: &Patch<'_>) {
         comparison::line(ui, line);
     }
     comparison::footnotes(ui, &lines);
+    if let Some((density, _)) = patch.known {
+        widgets::value_row(
+            ui,
+            "On the target",
+            &format::number(density, 2),
+            "Known density of the patch on the target itself, as the layout has it",
+        );
+    }
     widgets::footnote(
         ui,
         &format!("Densities of prints hold the paper and the enlarger, too. {}", role(patch)),
@@ -231,7 +299,7 @@ fn role(patch: &Patch<'_>) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use twinwedge_workbench::core::compare::format;
+    use twinwedge_workbench::core::document::{Gaps, PatchName};
 
     fn row(name: &str, role: PatchRole, reference: f64, candidate: f64) -> PatchRow {
         let known = |value: f64| Value::Known(Measured::normal(value, 0.01));
@@ -262,7 +330,20 @@ mod tests {
             spots: Vec::new(),
             findings: Vec::new(),
         };
-        let patches = patches(&comparison);
+        let patch = |name: &str, role, density| PatchName { density, ..PatchName::new(name, role) };
+        let layout = PatchLayout {
+            rows: 1,
+            columns: 2,
+            patches: vec![
+                patch("card", PatchRole::GreyCard, Some(0.74)),
+                patch("red", PatchRole::Colour, Some(1.04)),
+            ],
+            gaps: Gaps::default(),
+            fixed: false,
+        };
+        let patches = patches(&comparison, Some(&layout));
+        let (density, against) = patches[1].known.unwrap();
+        assert_eq!((density, format::number(against.unwrap(), 6)), (1.04, "0.300000".to_owned()));
         let number = |value: &Value| format::number(value.known().unwrap().value, 6);
         assert_eq!(number(&patches[0].reference), "0.000000");
         assert_eq!(number(&patches[1].reference), "0.200000");

@@ -4,6 +4,7 @@
 //! asks the session with `peek` (which never blocks), and puts what it wants into the [`Outbox`]. It never changes the
 //! session.
 
+mod aperture;
 pub mod curves;
 pub mod development;
 pub mod films;

@@ -9,6 +9,7 @@ use twinwedge_workbench::engine::ask::{Drift, DriftOf, FlatOf, ScanOf};
 
 use super::View;
 use crate::appearance::{Tokens, over, widgets};
+use crate::canvas;
 use crate::outbox::{Command, FileFor, Outbox};
 
 /// The choices of one scan, folded away under a heading.
@@ -132,11 +133,14 @@ fn falloff(ui: &mut Ui, view: &View<'_>, id: &ScanId, entry: &ScanEntry, outbox:
     });
     if !entry.flat.is_nothing() {
         let slot = view.session.peek(&FlatOf { scan: id.clone() });
-        widgets::slot(ui, &slot, "Measuring the falloff", flat_rows);
+        let shape = canvas::size_of(view.session, id)
+            .map_or(1.0, |(width, height)| height as f32 / width.max(1) as f32);
+        widgets::slot(ui, &slot, "Measuring the falloff", |ui, flat| flat_rows(ui, flat, shape));
     }
 }
 
-fn flat_rows(ui: &mut Ui, flat: &FlatField) {
+/// What was taken out of a frame that is so many times as high as wide.
+fn flat_rows(ui: &mut Ui, flat: &FlatField, shape: f32) {
     let pair = format!("{} to {}", format::signed(flat.corner.0, 3), format::signed(flat.corner.1, 3));
     widgets::value_row(
         ui,
@@ -152,21 +156,22 @@ fn flat_rows(ui: &mut Ui, flat: &FlatField) {
         &format!("± {}", format::number(flat.u, 4)),
         "Standard uncertainty in density; it is in the uncertainty of every density read on this scan",
     );
-    map(ui, flat);
+    map(ui, flat, shape);
 }
 
 /// The falloff over the frame, from the lightest place (white) to the darkest (black).
-fn map(ui: &mut Ui, flat: &FlatField) {
-    let side = 6.0;
-    let size = egui::vec2(side * FLAT_MAP as f32, side * FLAT_MAP as f32);
+fn map(ui: &mut Ui, flat: &FlatField, shape: f32) {
+    // As the frame is: its longer side has the same length whatever its shape.
+    let cell = 8.0 * egui::vec2((1.0 / shape).min(1.0), shape.min(1.0));
+    let size = cell * FLAT_MAP as f32;
     let (rect, response) = ui.allocate_exact_size(size, egui::Sense::hover());
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Figure, true, "Map of the falloff"));
     let span = (flat.range.1 - flat.range.0).max(1e-6);
     for (k, density) in flat.map.iter().enumerate() {
-        let at = egui::vec2((k % FLAT_MAP) as f32, (k / FLAT_MAP) as f32) * side;
+        let at = egui::vec2((k % FLAT_MAP) as f32, (k / FLAT_MAP) as f32) * cell;
         let share = 1.0 - (density - flat.range.0) / span;
-        let cell = egui::Rect::from_min_size(rect.min + at, egui::Vec2::splat(side));
-        ui.painter().rect_filled(cell, 0.0, over::surround(share as f32));
+        let square = egui::Rect::from_min_size(rect.min + at, cell);
+        ui.painter().rect_filled(square, 0.0, over::surround(share as f32));
     }
     ui.painter().rect_stroke(
         rect,

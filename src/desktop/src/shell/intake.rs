@@ -63,7 +63,10 @@ impl Intake {
         let label = format!("{}: {}", purpose.title(), name(&path));
         let series = Series::clone(session.series());
         let folder = session.folder().to_path_buf();
-        self.run(label, ctx, move |_, _| take(purpose, &path, series, &folder));
+        self.run(label, ctx, move |control, ctx| {
+            let go_on = |share: f32| control.go_on_by_share(share, ctx);
+            take(purpose, &path, series, &folder, &go_on)
+        });
     }
 
     /// Begins to find a missing scan again at `path`; one that holds something else is taken where `changed_too`.
@@ -137,11 +140,20 @@ fn save_layout(path: &Path, series: &Series) -> Result<Taken, Problem> {
     Ok(Taken::Written(path))
 }
 
-fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<Taken, Problem> {
+/// Is told the share done of what takes long, and answers whether to go on.
+type GoOn<'a> = &'a (dyn Fn(f32) -> bool + Sync);
+
+fn take(
+    purpose: FileFor,
+    path: &Path,
+    series: Series,
+    folder: &Path,
+    go_on: GoOn<'_>,
+) -> Result<Taken, Problem> {
     match purpose {
         FileFor::OpenSeries => Ok(Taken::Opened(Box::new(Session::open(path)?), Vec::new())),
         FileFor::OpenList => {
-            let (series, problems) = import::series_from_list(path)?;
+            let (series, problems) = import::series_from_list_while(path, go_on)?;
             let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
             Ok(Taken::Opened(Box::new(Session::of(series, folder)), problems))
         }
@@ -153,12 +165,18 @@ fn take(purpose: FileFor, path: &Path, series: Series, folder: &Path) -> Result<
             Ok(Taken::Written(path.to_path_buf()))
         }
         FileFor::SaveLayout => save_layout(path, &series),
-        purpose => edit(purpose, path, &series, folder).map(Taken::Edit),
+        purpose => edit(purpose, path, &series, folder, go_on).map(Taken::Edit),
     }
 }
 
 /// The edit by which a file becomes part of the series.
-fn edit(purpose: FileFor, path: &Path, series: &Series, folder: &Path) -> Result<Edit, Problem> {
+fn edit(
+    purpose: FileFor,
+    path: &Path,
+    series: &Series,
+    folder: &Path,
+    go_on: GoOn<'_>,
+) -> Result<Edit, Problem> {
     Ok(match purpose {
         FileFor::OpenSeries
         | FileFor::OpenList
@@ -190,7 +208,7 @@ fn edit(purpose: FileFor, path: &Path, series: &Series, folder: &Path) -> Result
             let size = load::size(path)?;
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Print, series)?);
             let tablet = series.paper.as_ref().map(|test| &test.tablet);
-            let found = find(path, &entry, &finding::wanted(series, tablet, Order::Falling))?;
+            let found = find(path, &entry, &finding::wanted(series, tablet, Order::Falling), go_on)?;
             paper_strip(stem, entry, Place { found, size })
         }
         FileFor::Print(film) => {
@@ -202,8 +220,8 @@ fn edit(purpose: FileFor, path: &Path, series: &Series, folder: &Path) -> Result
                 });
             })
         }
-        FileFor::Strip(film) => strip(film, 0, path, folder, series)?,
-        FileFor::FurtherStrip(film, number) => strip(film, number, path, folder, series)?,
+        FileFor::Strip(film) => strip(film, 0, path, (folder, series), go_on)?,
+        FileFor::FurtherStrip(film, number) => strip(film, number, path, (folder, series), go_on)?,
         FileFor::Grain(film) => {
             let (scan, area) = plain_field(path, series, folder)?;
             Edit::new(format!("take in the grain scan of {}", film.0), move |series| {
@@ -232,7 +250,7 @@ fn edit(purpose: FileFor, path: &Path, series: &Series, folder: &Path) -> Result
         FileFor::Calibration => {
             let size = load::size(path)?;
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, series)?);
-            let found = find(path, &entry, &finding::wanted(series, None, Order::Rising))?;
+            let found = find(path, &entry, &finding::wanted(series, None, Order::Rising), go_on)?;
             calibration(stem, entry, Place { found, size })
         }
     })
@@ -320,9 +338,15 @@ impl Place {
 }
 
 /// The strip that is seen in a scan; why none is seen is told by the page that shows the scan.
-fn find(path: &Path, entry: &ScanEntry, wanted: &Wanted) -> Result<Option<StripShape>, Problem> {
-    let scan = load::scan(path, load::Limits::default(), &|_| true)?;
-    let found = finding::strip_of(&scan, entry.channel, wanted, &|| false);
+fn find(
+    path: &Path,
+    entry: &ScanEntry,
+    wanted: &Wanted,
+    go_on: GoOn<'_>,
+) -> Result<Option<StripShape>, Problem> {
+    let scan = load::scan(path, load::Limits::default(), go_on)?;
+    // All of it is read by now.
+    let found = finding::strip_of(&scan, entry.channel, wanted, &|| !go_on(1.0));
     Ok(found.ok().map(|found| found.value.shape))
 }
 
@@ -391,10 +415,16 @@ fn put_strip(
     });
 }
 
-fn strip(film: FilmId, number: usize, path: &Path, folder: &Path, series: &Series) -> Result<Edit, Problem> {
+fn strip(
+    film: FilmId,
+    number: usize,
+    path: &Path,
+    (folder, series): (&Path, &Series),
+    go_on: GoOn<'_>,
+) -> Result<Edit, Problem> {
     let size = load::size(path)?;
     let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, series)?);
-    let found = find(path, &entry, &wanted_of(series, &film, number))?;
+    let found = find(path, &entry, &wanted_of(series, &film, number), go_on)?;
     let place = Place { found, size };
     Ok(Edit::new(format!("take in the strip of {}", film.0), move |series| {
         let steps = series.film(&film).and_then(|film| film.tablet_exposure.as_ref());

@@ -64,6 +64,7 @@ pub(super) fn layout() -> PatchLayout {
         columns: super::scene::COLUMNS,
         patches: PATCHES.iter().map(|patch| PatchName::new(patch.name, patch.role)).collect(),
         gaps: Gaps::default(),
+        fixed: false,
     }
 }
 

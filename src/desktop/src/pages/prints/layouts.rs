@@ -1,10 +1,12 @@
-//! What the layout of a target says beyond its names: gaps, and the known densities of its patches.
+//! What the layout of a target says beyond its names: gaps, borders, what is read of a patch, and the known densities of its
+//! patches.
 
 use egui::Ui;
-use twinwedge_workbench::core::document::{Gaps, PatchLayout, PatchName, Series};
+use twinwedge_workbench::core::document::{Aperture, Gaps, GridShape, PatchLayout, PatchName, Series};
 
 use crate::appearance::widgets;
 use crate::outbox::Outbox;
+use crate::pages::aperture;
 
 /// Most of a gap, in per cent of a patch.
 const WIDEST: f64 = 500.0;
@@ -61,6 +63,51 @@ fn set(wanted: Gaps, outbox: &mut Outbox) {
         if let Some(layout) = &mut series.layout {
             layout.gaps = wanted;
         }
+    });
+}
+
+/// Whether patches are placed by their own borders.
+pub(super) fn borders(ui: &mut Ui, layout: &PatchLayout, outbox: &mut Outbox) {
+    let mut follows = !layout.fixed;
+    let hover = "Each patch is read where its own borders show it, up to an eighth of a patch from its place in the grid; where \
+                 none show it stays in the grid's place";
+    if widgets::switch(ui, &mut follows, "Follow the borders of patches", hover) {
+        let name = if follows { "follow the borders of patches" } else { "keep patches in the grid's place" };
+        outbox.edit(name, move |series: &mut Series| {
+            if let Some(layout) = &mut series.layout {
+                layout.fixed = !follows;
+            }
+        });
+    }
+}
+
+/// What is read of each patch, on all prints alike.
+pub(super) fn read(ui: &mut Ui, shape: &GridShape, outbox: &mut Outbox) {
+    ui.horizontal_wrapped(|ui| {
+        if let Some(aperture) = aperture::choice(ui, "the patches", "patch", shape.aperture) {
+            on_all("set the aperture on the patches", outbox, move |grid| grid.aperture = aperture);
+        }
+        if shape.aperture == Aperture::Share {
+            let id = ui.scope_id().with("share of the patch");
+            let hover =
+                "Side of the area in the middle of each patch that is read, per cent of the patch's side";
+            let now = (1000.0 * shape.inner).round() / 10.0;
+            let entered =
+                widgets::number_field(ui, id, "Share of the patch, per cent", Some(now), hover, 40.0);
+            ui.label("%");
+            if let Some(Some(percent)) = entered {
+                let inner = (percent / 100.0).clamp(0.05, 1.0);
+                on_all("set the share of the patches that is read", outbox, move |grid| grid.inner = inner);
+            }
+        }
+    });
+}
+
+/// Changes every grid that is laid.
+fn on_all(name: &str, outbox: &mut Outbox, change: impl Fn(&mut GridShape) + Send + 'static) {
+    outbox.edit(name, move |series: &mut Series| {
+        let prints = series.films.iter_mut().filter_map(|film| film.print.as_mut());
+        prints.filter_map(|print| print.grid.as_mut()).for_each(&change);
     });
 }
 

@@ -104,11 +104,17 @@ impl Page for Prints {
     }
 
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        ui.heading("Prints");
+        // What is done now stands first.
+        match self.tool {
+            Tool::Points => {}
+            Tool::Spots => self.spots.readout(ui, view, outbox),
+            Tool::Patches => patches::readout(ui, view, outbox),
+        }
         readout::registration(ui, view, outbox);
         scan_trust::prints(ui, view, outbox);
-        match self.tool {
-            Tool::Spots | Tool::Points => self.spots.readout(ui, view, outbox),
-            Tool::Patches => patches::readout(ui, view, outbox),
+        if self.tool == Tool::Points {
+            self.spots.readout(ui, view, outbox);
         }
     }
 

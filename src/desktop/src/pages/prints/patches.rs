@@ -4,6 +4,7 @@ use egui::{Align2, ComboBox, Response, Ui};
 use twinwedge_workbench::core::document::{Film, GridShape, PatchLayout, PatchName, PatchRole, Series};
 use twinwedge_workbench::core::geometry::{Point, Quad, Transform};
 use twinwedge_workbench::core::patch::{PatchSample, carry_grid, default_layout, out_of_order, patch_areas};
+use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::PatchesOf;
 
 use super::layouts;
@@ -42,9 +43,23 @@ pub(super) fn draw(
     let shape = of_candidate.as_ref().map_or(shape, |carried| carried.shown);
     let painter = ui.painter_at(sheet.rect);
     canvas::quad(&painter, placement, &shape.quad, 1.0, over::LIGHT);
-    let areas = patch_areas(layout, &shape);
-    let doubts = samples(view, view.candidate).filter(|_| !sheet.first || view.reference.is_none());
-    let doubt = |i: usize| doubts.as_ref()?.get(i)?.doubt.clone();
+    // As they were read, where they were; else as the grid has them.
+    let of = if sheet.second { of_candidate.as_ref().map(|carried| carried.film) } else { Some(film) };
+    let read = of.and_then(|film| match view.session.peek(&PatchesOf { film: film.id.clone() }) {
+        Slot::Ready(read) => Some(read).filter(|read| read.len() == layout.patches.len()),
+        Slot::Stale(..) | Slot::Pending(_) | Slot::Failed(_) => None,
+    });
+    let back = of_candidate.as_ref().map(|carried| carried.to_print.inverse());
+    let areas = match &read {
+        Some(read) => {
+            let area = |patch: &PatchSample| {
+                back.map_or(patch.sample.area, |back| back.map_quad(&patch.sample.area))
+            };
+            read.iter().map(area).collect()
+        }
+        None => patch_areas(layout, &shape),
+    };
+    let doubt = |i: usize| read.as_ref()?.get(i)?.doubt.clone();
     for (i, area) in areas.iter().enumerate() {
         let selected = view.selected == Selected::Patch(i);
         let (width, color) = if selected { (2.0, Tokens::get(ui).accent) } else { (1.0, over::LIGHT) };
@@ -155,7 +170,7 @@ fn grid<'a>(view: &View<'a>) -> Option<(&'a Film, GridShape)> {
 /// The patches in numbers; layout and names.
 pub(super) fn readout(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     widgets::section(ui, "Patch grid");
-    let (Some(layout), Some(_)) = (&view.series.layout, grid(view)) else {
+    let (Some(layout), Some((_, shape))) = (&view.series.layout, grid(view)) else {
         let pressed = widgets::empty(
             ui,
             "No patch grid is laid yet",
@@ -171,6 +186,8 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     };
     rows_and_columns(ui, layout, outbox);
     layouts::gaps(ui, layout, outbox);
+    layouts::borders(ui, layout, outbox);
+    layouts::read(ui, &shape, outbox);
     files(ui, view, outbox);
     own_grid(ui, view, outbox);
     if let Selected::Patch(i) = view.selected
@@ -296,7 +313,13 @@ fn resized(layout: &PatchLayout, rows: u32, columns: u32) -> PatchLayout {
             PatchName::new(format!("row {}, column {}", row + 1, column + 1), PatchRole::Colour)
         })
     };
-    PatchLayout { rows, columns, patches: patches.map(named).collect(), gaps: layout.gaps }
+    PatchLayout {
+        rows,
+        columns,
+        patches: patches.map(named).collect(),
+        gaps: layout.gaps,
+        fixed: layout.fixed,
+    }
 }
 
 fn names(ui: &mut Ui, i: usize, patch: &PatchName, outbox: &mut Outbox) {

@@ -3,7 +3,7 @@
 use egui::Ui;
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Film, FilmId, Series};
-use twinwedge_workbench::core::geometry::{Model, Point};
+use twinwedge_workbench::core::geometry::Model;
 use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::core::register::Registration;
 use twinwedge_workbench::core::units::Density;
@@ -15,7 +15,6 @@ use crate::pages::View;
 
 /// How the candidate's print lies on the reference's.
 pub(super) fn registration(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
-    ui.heading("Prints");
     let (Some(reference), Some(candidate)) = (view.reference, view.candidate) else { return };
     if reference.print.is_none() || candidate.print.is_none() {
         widgets::muted(ui, "Both films need a print to be laid on each other.");
@@ -124,7 +123,7 @@ fn numbers(ui: &mut Ui, found: &Registration) {
             "Small windows with detail that lie where the map puts them",
         );
     }
-    let middle = middle(found);
+    let middle = found.middle();
     let turn = format!("{}°", format::signed(found.transform.angle_at(middle).to_degrees(), 2));
     let size = format::number(found.transform.scale_at(middle), 4);
     widgets::value_row(
@@ -136,13 +135,6 @@ fn numbers(ui: &mut Ui, found: &Registration) {
     for word in found.flags.words() {
         widgets::footnote(ui, word);
     }
-}
-
-/// The middle of the windows that were compared.
-fn middle(found: &Registration) -> Point {
-    let count = found.windows.len().max(1) as f64;
-    let sum = found.windows.iter().fold((0.0, 0.0), |sum, w| (sum.0 + w.at.x, sum.1 + w.at.y));
-    Point::new(sum.0 / count, sum.1 / count)
 }
 
 /// What was found when richer models were tried.

@@ -8,7 +8,7 @@ use twinwedge_workbench::core::document::{
 use super::further;
 use crate::appearance::widgets;
 use crate::outbox::{Command, FileFor, Outbox};
-use crate::pages::View;
+use crate::pages::{View, aperture};
 
 /// The choices of a strip on a scan.
 pub(super) fn strip(
@@ -42,7 +42,7 @@ pub(super) fn strip(
 /// What is read of each step.
 pub(super) fn aperture(ui: &mut Ui, film: &Film, number: usize, shape: &StripShape, outbox: &mut Outbox) {
     let of = further::named(film, number);
-    if let Some(aperture) = super::aperture::choice(ui, &of, shape.aperture) {
+    if let Some(aperture) = aperture::choice(ui, &of, "step", shape.aperture) {
         let id = film.id.clone();
         outbox.edit(format!("set the aperture on {of}"), move |series| {
             if let Some(ReadingsSource::Strip { shape, .. }) =

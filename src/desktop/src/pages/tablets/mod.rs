@@ -1,6 +1,5 @@
 //! Tablets: step densities of both films, from scans of their strips or typed, and the calibration of the scanner.
 
-mod aperture;
 mod calibration;
 pub(super) mod choices;
 pub(super) mod found;
