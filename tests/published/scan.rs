@@ -31,6 +31,46 @@ fn densities_of_srgb_codes() {
     assert!(table.flags.contains(Flags::UNCALIBRATED));
 }
 
+/// `scan.flare`: densities as they are measured through stray light, `-lg((T + f)/(1 + f))`, and what they are once its share
+/// is taken off: true but for the full light that the veil also raised, `lg(1 + f)`.
+#[test]
+fn stray_light_is_taken_off_as_it_came_on() {
+    let check = check("scan.flare");
+    let veil = check.inputs("f")[0];
+    let mut scan = scan(Samples::U16(vec![0]), 1, 1);
+    scan.meta.square_root = true;
+    let table = ToneTable::uncalibrated(&scan);
+    let corrected = table.clone().without_stray(veil / (1.0 + veil), 0.0);
+    let measured = check.expected.as_array().unwrap().iter().map(|v| v.as_f64().unwrap());
+    for (density, measured) in check.inputs("D").iter().zip(measured) {
+        let code = table.density.iter().position(|d| *d <= measured).unwrap();
+        // Of a code's light at a density of 4 nine tenths are stray: a code is worth ten times as much there.
+        let step = 2.0 * std::f64::consts::LOG10_E / code as f64 * 10_f64.powf(density - measured);
+        let found = corrected.density[code];
+        // No more than nine tenths of any light are taken off.
+        let expected = (density + (1.0 + veil).log10()).min(measured + 1.0);
+        assert!((found - expected).abs() < step + 1e-4, "{found} for {expected}");
+    }
+}
+
+/// `scan.density_per_code`: of linear codes `lg e / c`; codes of the square root of light are worth twice as much.
+#[test]
+fn a_code_is_worth_so_much_density() {
+    let check = check("scan.density_per_code");
+    let mut scan = scan(Samples::U16(vec![0]), 1, 1);
+    scan.meta.square_root = true;
+    let table = ToneTable::uncalibrated(&scan);
+    let per_code = |code: f64| {
+        let code = code as usize;
+        (table.density[code - 1] - table.density[code + 1]) / 4.0
+    };
+    let published = check.expected.as_array().unwrap().iter().map(|v| v.as_f64().unwrap());
+    for (code, published) in check.inputs("c").iter().zip(published) {
+        // Of second differences a share of 1 / (3 c^2) is left.
+        assert!((per_code(*code) / published - 1.0).abs() < 1.0 / (code * code), "{code}");
+    }
+}
+
 #[test]
 fn float_files_are_linear() {
     let mut scan = scan(Samples::U16(vec![0]), 1, 1);

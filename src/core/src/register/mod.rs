@@ -14,6 +14,7 @@ mod model;
 mod reasons;
 mod settle;
 mod similarity;
+mod sizes;
 mod windows;
 
 pub use doubts::Window;
@@ -155,6 +156,14 @@ impl Registration {
         self.windows.iter().filter(|window| window.agrees).count() as f64 / self.windows.len() as f64
     }
 
+    /// The middle of the windows that were compared; the origin where none were.
+    #[must_use]
+    pub fn middle(&self) -> Point {
+        let count = self.windows.len().max(1) as f64;
+        let sum = self.windows.iter().fold((0.0, 0.0), |sum, w| (sum.0 + w.at.x, sum.1 + w.at.y));
+        Point::new(sum.0 / count, sum.1 / count)
+    }
+
     /// Whether nothing speaks against it.
     #[must_use]
     pub fn is_sure(&self) -> bool {
@@ -172,10 +181,11 @@ impl Registration {
 /// fraction of a pixel by windows over the whole overlap. Tone curves, grain, crop and exposure may differ. `wanted` is the
 /// model that the tester chose; none leaves the choice to the windows.
 ///
-/// Both pictures should show the print at about the same size in their own pixels: within a factor of 1.3, and turned by
-/// at most 21 degrees. A longer side of 1500 to 3000 pixels is best. More costs time and adds nothing where grain or
-/// the scanner's blur already hides a pixel; each halving below that about doubles the uncertainty. Densities register
-/// better than light, for shadows then count as much as highlights.
+/// Both pictures should show the print at about the same size in their own pixels, within a factor of 1.3, and turned by
+/// at most 21 degrees. Prints that do not match so are tried at other sizes, from a fifth to five times, before they are
+/// refused; one of them is then shrunk to the size of the other. A longer side of 1500 to 3000 pixels is best. More costs
+/// time and adds nothing where grain or the scanner's blur already hides a pixel; each halving below that about doubles the
+/// uncertainty. Densities register better than light, for shadows then count as much as highlights.
 ///
 /// # Errors
 /// The pictures do not match (the problem says whether one is mirrored or turned too far), one is empty, flat, smaller
@@ -188,28 +198,46 @@ pub fn register(
 ) -> Result<Registration, Problem> {
     usable(a, "first")?;
     usable(b, "second")?;
-    let (layers_a, layers_b) = (layers(a, THUMBNAIL), layers(b, THUMBNAIL));
-    let quick = search(&layers_a, &layers_b, 0.0, None, stop);
-    let mut begun = likeliest(None, &best(&quick), &layers_a, &layers_b, stop);
-    if !begun.as_ref().is_some_and(Begun::plain_to_see) {
-        let thorough = search(&layers_a, &layers_b, 0.0, Some(&quick), stop);
-        begun = likeliest(begun, &best(&thorough), &layers_a, &layers_b, stop);
-    }
-    let found = begun.and_then(|begun| descend(&layers_a, &layers_b, begun, wanted, stop));
     let stopped = || {
         let remedy = "Ask for it again if it is still wanted.";
         Problem::note(Subject::Series, "Registering the prints was stopped.", remedy)
     };
+    let (layers_a, layers_b) = (layers(a, THUMBNAIL), layers(b, THUMBNAIL));
+    let best = matched(&layers_a, &layers_b, wanted, stop);
     if stop() {
         return Err(stopped());
     }
-    match found {
-        Some(stage) if convincing(&stage) => doubts::judged(stage, a, b, wanted),
-        best => {
-            let problem = reasons::no_match(best.as_ref(), &layers_a, &layers_b, stop);
-            Err(if stop() { stopped() } else { problem })
+    let best = match best {
+        Some(stage) if convincing(&stage) => return doubts::judged(stage, a, b, wanted),
+        best => best,
+    };
+    if let Some(ratio) = sizes::other_size(&layers_a, &layers_b, stop) {
+        let (shrunk_a, shrunk_b) = (a.clone().shrunk(1.0 / ratio), b.clone().shrunk(ratio));
+        let stage = matched(&layers(&shrunk_a, THUMBNAIL), &layers(&shrunk_b, THUMBNAIL), wanted, stop);
+        // More was tried, so that more is asked.
+        let sure = |stage: &Stage| convincing(stage) && support(stage) > 0.5 && stage.likeness > 0.8;
+        if let Some(stage) = stage.filter(sure) {
+            return doubts::judged(stage, &shrunk_a, &shrunk_b, wanted);
         }
     }
+    let problem = reasons::no_match(best.as_ref(), &layers_a, &layers_b, stop);
+    Err(if stop() { stopped() } else { problem })
+}
+
+/// The best match of two pictures that show the print at about one size, convincing or not.
+fn matched(
+    a: &[Layer<'_>],
+    b: &[Layer<'_>],
+    wanted: Option<Model>,
+    stop: &(dyn Fn() -> bool + Sync),
+) -> Option<Stage> {
+    let quick = search(a, b, 0.0, None, stop);
+    let mut begun = likeliest(None, &best(&quick), a, b, stop);
+    if !begun.as_ref().is_some_and(Begun::plain_to_see) {
+        let thorough = search(a, b, 0.0, Some(&quick), stop);
+        begun = likeliest(begun, &best(&thorough), a, b, stop);
+    }
+    begun.and_then(|begun| descend(a, b, begun, wanted, stop))
 }
 
 /// Longer side, within a factor of two, of the smallest layer.

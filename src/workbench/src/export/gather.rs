@@ -10,14 +10,15 @@ use twinwedge_core::grain::spectrum::Spectrum;
 use twinwedge_core::grain::viewer::Viewed;
 use twinwedge_core::grain::{ApertureLaw, Granularity, GranularityCurve, PairRow};
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::register::Registration;
 use twinwedge_core::scan::{FlatField, Scan};
 use twinwedge_core::tone::Tones;
 
 use super::picture::{GrainCrop, PrintPictures, grain_crops, print_pictures};
 use crate::engine::ask::{
     ApertureLawOf, ComparisonOf, DetailOf, DevelopmentOf, Drift, DriftOf, Examined, ExaminedOf, FilmCurve,
-    FlatOf, GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, ScanOf, SpectrumOf,
-    SurvivingDetail, TonesOf, ViewedOf,
+    FlatOf, GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, RegistrationOf, ScanOf,
+    SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
 };
 use crate::session::Session;
 
@@ -42,12 +43,35 @@ pub(super) struct GrainPart {
     pub(super) law: Option<Result<Arc<ApertureLaw>, Problem>>,
 }
 
+/// What a table of scans tells of a file, without its pixels: a report of fifty films has hundreds.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ScanSize {
+    pub(super) width: usize,
+    pub(super) height: usize,
+    pub(super) bits: u8,
+    /// As the file says.
+    pub(super) dpi: Option<f64>,
+    pub(super) grey: bool,
+}
+
+impl ScanSize {
+    fn of(scan: &Scan) -> Self {
+        Self {
+            width: scan.width,
+            height: scan.height,
+            bits: if scan.levels() == 256 { 8 } else { 16 },
+            dpi: scan.meta.dpi.map(|(across, _)| across),
+            grey: scan.channels == 1,
+        }
+    }
+}
+
 /// A scan that something is measured on, and what was found about it.
 #[derive(Debug)]
 pub(super) struct ScanPart {
     pub(super) name: String,
     pub(super) entry: ScanEntry,
-    pub(super) scan: Option<Arc<Scan>>,
+    pub(super) size: Option<ScanSize>,
     pub(super) examined: Option<Arc<Examined>>,
     pub(super) flat: Option<Arc<FlatField>>,
     pub(super) drift: Option<Arc<Drift>>,
@@ -67,6 +91,8 @@ pub(super) struct CandidatePart {
     pub(super) print: Option<Result<String, Problem>>,
     /// What detail survived; `None` where one of the two has no print.
     pub(super) detail: Option<Result<Arc<SurvivingDetail>, Problem>>,
+    /// How it lies on the reference's; `None` where one of the two has no print.
+    pub(super) registration: Option<Result<Arc<Registration>, Problem>>,
 }
 
 /// All that a report shows.
@@ -113,9 +139,12 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
     let mut parts: Vec<FilmPart> = films.iter().map(|film| film_part(session, film)).collect();
     grain_crops(session, std::iter::once(&mut reference).chain(&mut parts).collect());
     let printed = |film: &Film| film.print.is_some() && reference.film.print.is_some();
+    let registration =
+        |film: &Film| printed(film).then(|| session.wait(&RegistrationOf { film: film.id.clone() }));
     let candidates = parts
         .into_iter()
         .map(|part| CandidatePart {
+            registration: registration(&part.film),
             comparison: session.wait(&ComparisonOf { film: part.film.id.clone() }),
             tones: session.wait(&TonesOf { film: part.film.id.clone() }),
             grain: session.wait(&GrainPairOf { film: part.film.id.clone() }).ok(),
@@ -168,6 +197,8 @@ fn scan_parts(session: &Session, series: &Series, reference: &Film, films: &[&Fi
                 used.insert(scan);
             }
         }
+        let frames = film.bracket.iter().flat_map(|bracket| &bracket.frames);
+        used.extend(frames.filter_map(|frame| frame.scan.as_ref()));
         used.extend(film.print.iter().map(|print| &print.scan));
         used.extend(film.grain.iter().chain(&film.further_grain).map(|grain| &grain.scan));
     }
@@ -186,7 +217,7 @@ fn scan_parts(session: &Session, series: &Series, reference: &Film, films: &[&Fi
         let drift = entry.known.and_then(|_| session.wait(&DriftOf { scan: id.clone() }).ok());
         Some(ScanPart {
             name: id.0.clone(),
-            scan: session.wait(&ScanOf { scan: id.clone() }).ok(),
+            size: session.wait(&ScanOf { scan: id.clone() }).ok().map(|scan| ScanSize::of(&scan)),
             examined: session.wait(&ExaminedOf { scan: id.clone() }).ok(),
             entry,
             flat,

@@ -8,9 +8,7 @@ use twinwedge_core::register::Registration;
 /// what remains, the uncertainty there and at its worst; what speaks against it. A number that was not taken is null.
 #[must_use]
 pub fn registration_json(found: &Registration) -> Json {
-    let count = found.windows.len().max(1) as f64;
-    let sum = found.windows.iter().fold((0.0, 0.0), |sum, w| (sum.0 + w.at.x, sum.1 + w.at.y));
-    let middle = Point::new(sum.0 / count, sum.1 / count);
+    let middle = found.middle();
     let origin = found.transform.map(Point::default());
     let finite = |value: f64| if value.is_finite() { json!(value) } else { Json::Null };
     let tried: Vec<Json> = found

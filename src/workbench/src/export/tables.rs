@@ -9,7 +9,8 @@ use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Severity, Subject};
 use twinwedge_core::tablet::StepSample;
 
-use crate::engine::ask::{ComparisonOf, DetailOf, FiguresOf, SpectrumOf, ViewedOf};
+use super::registration::registration_json;
+use crate::engine::ask::{ComparisonOf, DetailOf, FiguresOf, RegistrationOf, SpectrumOf, ViewedOf};
 use crate::session::Session;
 
 /// The version of the structure of the figures, raised when a reader of an older one would misread it.
@@ -41,6 +42,7 @@ const FIGURES_FORMAT: u32 = 1;
 ///                            … }, "candidate": {}, "ratio": {}, "difference_seen_from_enlargement": {}, "assumptions": [] },
 ///                "detail": { "frequencies", "separated_by", "limit_of_agreement": {}, "limits": {}, "statement": {},
 ///                            "rows": [], "map": {}, "differing": [], … },
+///                "registration": { "transform": {}, "residual_px", "u_px", "u_worst_px", "doubts": [], … },
 ///                "findings": [ { "key", "question", "verdict", "sentence", "choice", "evidence": [] } ],
 ///                "verdict" } ],
 ///   "problems": [ { "severity", "subject", "cause", "remedy" } ] }
@@ -233,6 +235,7 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
             |viewed| super::spectrum::viewed_json(&viewed),
         ),
         "detail": detail(session, series, film),
+        "registration": registration_of(session, series, film),
         "findings": findings_json(series, film, &comparison),
         "verdict": series.report.verdicts.get(&film.id),
     })
@@ -240,6 +243,17 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
 
 fn reason_json(problem: &Problem) -> Json {
     json!({ "value": null, "reason": problem.to_string() })
+}
+
+/// How the film's print lies on the reference's; null where one of the two has no print.
+fn registration_of(session: &Session, series: &Series, film: &Film) -> Json {
+    if film.print.is_none() || series.reference_film().is_none_or(|reference| reference.print.is_none()) {
+        return Json::Null;
+    }
+    match session.wait(&RegistrationOf { film: film.id.clone() }) {
+        Ok(found) => registration_json(&found),
+        Err(problem) => reason_json(&problem),
+    }
 }
 
 fn speed_json(row: &SpeedRow) -> Json {

@@ -1,7 +1,7 @@
 //! Prints: their registration, patches and spots.
 
 use twinwedge_core::document::{Film, FilmId, GridShape, PatchLayout, PrintChoice, ScanId, Series};
-use twinwedge_core::geometry::{Point, Quad};
+use twinwedge_core::geometry::{Model, Point, Quad};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::patch::{PatchSample, carry_grid, patch_areas, sample_patches};
 use twinwedge_core::problem::{Problem, Subject};
@@ -9,9 +9,10 @@ use twinwedge_core::register::{Picture, Registration, register};
 use twinwedge_core::scan::{Plane, Scan};
 use twinwedge_core::tablet::sample_disc;
 
+use super::grain::resolution;
 use super::measurable::{self, Measurable, key_of_scan};
 use super::{film, label_of, print_of, reference};
-use crate::engine::ask::{PatchesOf, PyramidOf, RegistrationOf, SpotsOf, ToneOf};
+use crate::engine::ask::{PatchesOf, PyramidOf, RegistrationOf, ScanOf, SpotsOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// Longest side of a picture that is registered, in pixels: as fine as a fraction of a full pixel needs, and no finer.
@@ -41,7 +42,7 @@ impl Ask for RegistrationOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let (reference, reference_print, film, print) = both(view, &self.film)?;
-        let recipe = Recipe::new("registration", 2).with(&self.film);
+        let recipe = Recipe::new("registration", 3).with(&self.film);
         if film.id == reference.id {
             return Ok(recipe.done());
         }
@@ -49,7 +50,9 @@ impl Ask for RegistrationOf {
             return Ok(recipe.with(pairs).done());
         }
         let recipe = key_of_scan(recipe.with(&print.model), view, &reference_print.scan)?;
-        Ok(key_of_scan(recipe, view, &print.scan)?.done())
+        let recipe = key_of_scan(recipe, view, &print.scan)?;
+        let dpi = |scan| view.scan_entry(scan).map(|entry| entry.dpi);
+        Ok(recipe.with(&dpi(&reference_print.scan)?).with(&dpi(&print.scan)?).done())
     }
 
     /// The reference's print lies on itself; two pairs of points set by hand go before what is found.
@@ -62,9 +65,7 @@ impl Ask for RegistrationOf {
         if let Some(pairs) = &print.pairs {
             return Ok(Registration::by_hand(pairs).map_err(about)?);
         }
-        let a = picture(view, &reference_print.scan)?;
-        let b = picture(view, &print.scan)?;
-        Ok(register(&a, &b, print.model, &|| view.stop()).map_err(about)?)
+        Ok(laid(view, &reference_print.scan, &print.scan, print.model)?.map_err(about)?)
     }
 
     fn digest(registration: &Registration, _: Key) -> Key {
@@ -80,8 +81,39 @@ impl Ask for RegistrationOf {
     }
 }
 
+/// Sizes that differ by less need not be made alike.
+const ALIKE: f64 = 1.05;
+
+/// Lays one scan on another: by their resolution where both say it, the finer one shrunk to the pixels of the other; else, or
+/// where that does not match, as they are, for many files say a resolution that nobody set.
+pub(super) fn laid(
+    view: &View<'_>,
+    a: &ScanId,
+    b: &ScanId,
+    wanted: Option<Model>,
+) -> Result<Result<Registration, Problem>, Halt> {
+    let dpi = |scan: &ScanId| -> Result<Option<f64>, Halt> {
+        let codes = view.get(&ScanOf { scan: scan.clone() })?;
+        Ok(resolution(view.scan_entry(scan)?, &codes.meta).ok().map(|(dpi, _)| dpi))
+    };
+    let (dpi_a, dpi_b) = (dpi(a)?, dpi(b)?);
+    let (a, b) = (picture(view, a)?, picture(view, b)?);
+    let stop = || view.stop();
+    let ratio = dpi_a.zip(dpi_b).map(|(dpi_a, dpi_b)| (dpi_b / b.scale) / (dpi_a / a.scale));
+    if let Some(ratio) = ratio.filter(|ratio| ratio.max(1.0 / ratio) > ALIKE)
+        && a.bears(1.0 / ratio)
+        && b.bears(ratio)
+    {
+        let found = register(&a.clone().shrunk(1.0 / ratio), &b.clone().shrunk(ratio), wanted, &stop);
+        if found.is_ok() || stop() {
+            return Ok(found);
+        }
+    }
+    Ok(register(&a, &b, wanted, &stop))
+}
+
 /// The densities of a print, of the whole scan or of the smaller copy that is just fine enough.
-pub(super) fn picture(view: &View<'_>, scan: &ScanId) -> Result<Picture, Halt> {
+fn picture(view: &View<'_>, scan: &ScanId) -> Result<Picture, Halt> {
     let channel = view.scan_entry(scan)?.channel;
     let full = measurable::codes(view, scan)?;
     let table = view.get(&ToneOf { scan: scan.clone() })?;
@@ -164,7 +196,7 @@ impl Ask for PatchesOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let (layout, print, grid) = grid(view, &self.film)?;
-        let recipe = key_of_scan(Recipe::new("patches", 3).with(&self.film), view, &print.scan)?.with(layout);
+        let recipe = key_of_scan(Recipe::new("patches", 4).with(&self.film), view, &print.scan)?.with(layout);
         let recipe = recipe.with(&view.scan_entry(&print.scan)?.dpi);
         Ok(match grid {
             Grid::Own(shape) => recipe.with(shape).done(),
@@ -197,13 +229,16 @@ impl Ask for PatchesOf {
             patch.sample.density = patch.sample.density.flagged(flags);
         }
         for (patch, doubt) in patches.iter_mut().zip(doubts) {
-            patch.doubt = doubt;
+            // What its own borders place needs no detail around it.
+            if patch.borders < 3 && patch.doubt.is_none() {
+                patch.doubt = doubt;
+            }
         }
         Ok(patches)
     }
 
     fn digest(patches: &Vec<PatchSample>, _: Key) -> Key {
-        Recipe::new("patches value", 1).with(patches).done()
+        Recipe::new("patches value", 2).with(patches).done()
     }
 
     fn bytes(patches: &Vec<PatchSample>) -> usize {
@@ -254,7 +289,7 @@ impl Ask for SpotsOf {
             sample.step = step;
             sample.density = sample.density.flagged(registration.flags);
             let doubt = registration.doubt_at(spot.at);
-            Some(PatchSample { name: spot.name.clone(), sample, doubt })
+            Some(PatchSample { name: spot.name.clone(), sample, borders: 0, doubt })
         });
         Ok(samples.collect())
     }

@@ -9,6 +9,7 @@ mod granularity;
 mod models;
 mod pictures;
 mod records;
+mod registration;
 mod scans;
 mod spectrum;
 mod summary;
@@ -111,6 +112,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
     curves::curves(out, gathered, candidate);
     tones::tones(out, gathered, candidate);
     pictures::prints(out, gathered, candidate);
+    registration::registration(out, candidate);
     if let Ok(comparison) = &candidate.comparison {
         figures::patches(out, gathered, film, comparison);
     }

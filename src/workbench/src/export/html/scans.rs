@@ -36,15 +36,15 @@ pub(super) fn scans(out: &mut String, gathered: &Gathered) {
 }
 
 fn row(out: &mut String, part: &ScanPart) {
-    let (pixels, bits, dpi) = part.scan.as_ref().map_or_else(Default::default, |scan| {
-        let dpi = part.entry.dpi.or(scan.meta.dpi.map(|(across, _)| across));
+    let (pixels, bits, dpi) = part.size.map_or_else(Default::default, |size| {
+        let dpi = part.entry.dpi.or(size.dpi);
         (
-            format!("{} x {}", scan.width, scan.height),
-            if scan.levels() == 256 { "8" } else { "16" }.to_owned(),
+            format!("{} x {}", size.width, size.height),
+            size.bits.to_string(),
             dpi.map_or_else(|| "–".to_owned(), |dpi| format::number(dpi, 0)),
         )
     });
-    let grey = part.scan.as_ref().is_some_and(|scan| scan.channels == 1);
+    let grey = part.size.is_some_and(|size| size.grey);
     let channel = if grey { "grey".to_owned() } else { part.entry.channel.words() };
     let calibration = part.entry.calibration.as_ref().map_or("none", |id| &id.0);
     let examined = part.examined.as_ref().map_or_else(|| "–".to_owned(), |examined| examined.line());

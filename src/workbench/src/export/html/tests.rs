@@ -13,6 +13,7 @@ use twinwedge_core::grain::Granularity;
 use twinwedge_core::measured::{Flags, Measured, Value};
 use twinwedge_core::patch::{PatchSample, default_layout, patch_areas};
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::register::Registration;
 use twinwedge_core::tablet::StepSample;
 use twinwedge_core::units::{Density, Micrometres};
 
@@ -58,6 +59,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
     figures.insert(FigureId::GranularityDensity, Value::Known(mean));
     let patches = layout.patches.iter().enumerate().map(|(i, patch)| PatchSample {
         name: patch.name.clone(),
+        borders: 0,
         doubt: None,
         sample: sample(0.2 + 0.05 * i as f64 + if i % 3 == 0 { gamma - 0.6 } else { 0.0 }),
     });
@@ -72,6 +74,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         patches: patches.collect(),
         spots: vec![PatchSample {
             name: "apple, shadow side".to_owned(),
+            borders: 0,
             doubt: None,
             sample: sample(1.2 + gamma / 10.0),
         }],
@@ -152,6 +155,7 @@ fn gathered(count: usize) -> Gathered {
             comparison: Ok(Arc::new(compare(&of_reference, &figures))),
             print: Some(Ok(PIXEL.to_owned())),
             detail: None,
+            registration: Some(Ok(Arc::new(Registration::exact()))),
             part,
         }
     });
@@ -323,4 +327,22 @@ fn development_advice_stands_beside_its_cautions() {
     let html = page(&gathered(1));
     let advice = html.find("starting point for a test, a shorter development").unwrap();
     assert!(html[advice..].contains("Wear gloves and eye protection"));
+}
+
+#[test]
+fn what_speaks_against_a_registration_stands_in_the_report() {
+    let mut gathered = gathered(1);
+    let mut found =
+        Registration { residual_px: 0.214, u_px: 0.043, u_worst_px: 0.31, ..Registration::exact() };
+    found.doubts.push("At its worst place a point is mapped to ±0.31 px only.".to_owned());
+    gathered.candidates[0].registration = Some(Ok(Arc::new(found)));
+    let html = page(&gathered);
+    for words in
+        ["± 0.043 px amid the windows, ± 0.310 px at its worst place", "0.214 px", "mapped to ±0.31 px only"]
+    {
+        assert!(html.contains(words), "{words}");
+    }
+    let problem = Problem::error(Subject::Series, "The two prints do not match.", "Check the scans.");
+    gathered.candidates[0].registration = Some(Err(problem));
+    assert!(page(&gathered).contains("is not laid on the reference's"));
 }
