@@ -27,10 +27,15 @@ pub fn strip_of(
 /// The strip that is seen in a scan file.
 ///
 /// # Errors
-/// The file cannot be read, or no strip is seen in it.
-pub fn strip_in(path: &Path, channel: Channel, wanted: &Wanted) -> Result<Found<FoundStrip>, Problem> {
-    let scan = load::scan(path, load::Limits::default(), &|_| true)?;
-    strip_of(&scan, channel, wanted, &|| false).map_err(|problem| {
+/// The file cannot be read, no strip is seen in it, or `stop` said so.
+pub fn strip_in(
+    path: &Path,
+    channel: Channel,
+    wanted: &Wanted,
+    stop: &(dyn Fn() -> bool + Sync),
+) -> Result<Found<FoundStrip>, Problem> {
+    let scan = load::scan(path, load::Limits::default(), &|_| !stop())?;
+    strip_of(&scan, channel, wanted, stop).map_err(|problem| {
         let path = path.display().to_string();
         problem.about(Subject::File { path, place: None })
     })

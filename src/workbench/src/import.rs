@@ -75,11 +75,22 @@ const KINDS: [&str; 9] =
 /// # Errors
 /// Names file, line and column of what is wrong.
 pub fn series_from_list(list: &Path) -> Result<(Series, Vec<Problem>), Problem> {
+    series_from_list_while(list, &|_| true)
+}
+
+/// The same; `go_on` is told the share of the rows taken and answers whether to go on.
+///
+/// # Errors
+/// As [`series_from_list`], or `go_on` said no.
+pub fn series_from_list_while(
+    list: &Path,
+    go_on: &(dyn Fn(f32) -> bool + Sync),
+) -> Result<(Series, Vec<Problem>), Problem> {
     let rows = read_rows(list)?;
     let folder = list.parent().map_or_else(|| PathBuf::from("."), Path::to_path_buf);
     let title = list.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
     let (series, mut notes) =
-        take_rows(Series { title, ..Series::default() }, &folder, &rows, &Ready::default())?;
+        take_rows(Series { title, ..Series::default() }, &folder, &rows, &Ready::default(), go_on)?;
     if series.reference.is_none() {
         notes.push(Problem::doubt(
             Subject::Series,
@@ -105,12 +116,13 @@ pub(crate) enum ReadyFile {
 }
 
 /// Adds to `series`, kept in `folder`, what `rows` say; what is not `ready` is read. The second part is what is doubtful
-/// but did not hinder.
+/// but did not hinder. `go_on` is told the share of the rows taken.
 pub(crate) fn take_rows(
     series: Series,
     folder: &Path,
     rows: &[Row],
     ready: &Ready,
+    go_on: &(dyn Fn(f32) -> bool + Sync),
 ) -> Result<(Series, Vec<Problem>), Problem> {
     let mut maker = Maker {
         folder: folder.to_path_buf(),
@@ -121,7 +133,10 @@ pub(crate) fn take_rows(
         series,
         rolls: Vec::new(),
         notes: Vec::new(),
+        share: 0.0,
+        go_on,
     };
+    let mut taken = 0.0;
     // Tablets before the calibrations that need them, both before the films that need either.
     for kinds in [
         &["tablet"][..],
@@ -129,7 +144,14 @@ pub(crate) fn take_rows(
         &["readings", "strip", "print", "grain", "frame", "paper", "paper scan"],
     ] {
         for row in rows.iter().filter(|row| kinds.contains(&row.get("kind"))) {
+            maker.share = taken / rows.len() as f32;
             maker.take(row)?;
+            taken += 1.0;
+            if !go_on(taken / rows.len() as f32) {
+                let subject = Subject::File { path: row.list.clone(), place: None };
+                let cause = "Taking in the files of the list was cancelled.";
+                return Err(Problem::note(subject, cause, "Nothing was taken in."));
+            }
         }
     }
     maker.families();
@@ -302,6 +324,9 @@ struct Maker<'a> {
     /// Rolls, the labels of the films that they are rolls of, and the lines that say so.
     rolls: Vec<(FilmId, String, u64)>,
     notes: Vec<Problem>,
+    /// Share of the rows taken before this one.
+    share: f32,
+    go_on: &'a (dyn Fn(f32) -> bool + Sync),
 }
 
 impl Maker<'_> {
@@ -389,7 +414,8 @@ impl Maker<'_> {
     fn found(&mut self, scan: &ScanId, wanted: &Wanted) -> Option<StripShape> {
         let entry = self.series.scans.get(scan)?;
         let about = Subject::Scan(scan.clone());
-        match finding::strip_in(&self.folder.join(&entry.path), entry.channel, wanted) {
+        let stop = || !(self.go_on)(self.share);
+        match finding::strip_in(&self.folder.join(&entry.path), entry.channel, wanted, &stop) {
             Ok(found) => {
                 let note = |doubt: &String| {
                     let remedy = "Look at it on the Tablets page; drag a corner where it is wrong.";

@@ -18,7 +18,7 @@ pub enum Kind {
     Print,
     /// Scan of a plain area of a film, for its grain.
     Grain,
-    /// Scan of a frame of a film's bracket; only a list tells it, for it says at which exposure index.
+    /// Scan of a frame of a film's bracket; its name or a list says at which exposure index.
     Frame,
     /// A film's readings.
     Readings,
@@ -106,6 +106,9 @@ pub(super) fn of_scan(look: &Found<Look>, name: &Name) -> Found<Kind> {
         other => other,
     });
     let shows = shown(look.value);
+    if said.is_none() && (name.frame || name.exposure_index.is_some()) {
+        return of_frame(look, name, &shows);
+    }
     let Some(said) = said else {
         return Found {
             value: guess(look.value),
@@ -130,6 +133,20 @@ pub(super) fn of_scan(look: &Found<Look>, name: &Name) -> Found<Kind> {
         _ => {}
     }
     found
+}
+
+/// A scan whose name speaks of a frame or of an exposure index, and of nothing else that it could be.
+fn of_frame(look: &Found<Look>, name: &Name, shows: &str) -> Found<Kind> {
+    if !matches!(look.value, Look::Picture) {
+        let doubt = format!("Its name says '{}', but it shows {shows}.", Kind::Frame.words());
+        return doubtful(if look.is_sure() { Kind::Other } else { Kind::Frame }, 0.2, doubt);
+    }
+    if name.exposure_index.is_none_or(|index| index == 0) {
+        let doubt = "Its name speaks of a frame and not of the exposure index that it was metered at: write 'EI 125' into the \
+                     name, list it, or add it on the Frames page.";
+        return doubtful(Kind::Other, 0.3, doubt);
+    }
+    Found { value: Kind::Frame, support: look.support, doubts: look.doubts.clone() }
 }
 
 fn shown(look: Look) -> String {

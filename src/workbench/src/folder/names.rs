@@ -41,6 +41,10 @@ pub(super) struct Name {
     pub(super) printed: bool,
     /// The name speaks of film, not of paper.
     pub(super) filmed: bool,
+    /// It is a frame of a bracket.
+    pub(super) frame: bool,
+    /// The exposure index that it was metered at.
+    pub(super) exposure_index: Option<u32>,
 }
 
 impl Name {
@@ -55,6 +59,8 @@ impl Name {
         self.reference |= other.reference;
         self.printed |= other.printed;
         self.filmed |= other.filmed;
+        self.frame |= other.frame;
+        self.exposure_index = self.exposure_index.or(other.exposure_index);
     }
 }
 
@@ -154,7 +160,21 @@ fn read_part(part: &str) -> Name {
                 name.roll = next;
                 at += 1;
             }
-            "frame" | "frames" | "no" | "nr" | "v" if next.is_some() => {
+            "ei" if next.is_some() => {
+                name.exposure_index = next;
+                at += 1;
+            }
+            "exposure" if words.get(at + 1).is_some_and(|word| word.text == "index") => {
+                name.exposure_index = words.get(at + 2).and_then(Word::number);
+                at += 1 + usize::from(name.exposure_index.is_some());
+            }
+            "bracket" | "brackets" | "bracketed" => name.frame = true,
+            "frame" | "frames" => {
+                name.frame = true;
+                name.counter = name.counter.or(next);
+                at += usize::from(next.is_some());
+            }
+            "no" | "nr" | "v" if next.is_some() => {
                 name.counter = next;
                 at += 1;
             }
@@ -280,6 +300,23 @@ mod tests {
             let said = of(path);
             let said = (said.0.as_str(), said.1.first().copied(), said.2, said.3);
             assert_eq!(said, (film, kind, roll, counter), "{path}");
+        }
+    }
+
+    #[test]
+    fn frames_of_a_bracket_say_their_exposure_index() {
+        for (path, film, index, counter) in [
+            ("tern-160-frame-3-ei-125", "Tern 160", Some(125), Some(3)),
+            ("Tern 160 bracket/EI200", "Tern 160", Some(200), None),
+            ("godwit_1000_exposure_index_640", "Godwit 1000", Some(640), None),
+            ("tern 160 frame 2", "Tern 160", None, Some(2)),
+        ] {
+            let mut parts: Vec<&str> = path.split('/').collect();
+            let stem = parts.pop().unwrap_or_default();
+            let name = read(stem, &parts);
+            assert_eq!(label(&name.film), film, "{path}");
+            assert_eq!((name.exposure_index, name.counter), (index, counter), "{path}");
+            assert!(name.frame || index.is_some(), "{path}");
         }
     }
 

@@ -54,6 +54,8 @@ pub struct File {
     pub(super) listed: Option<usize>,
     pub(super) printed: bool,
     pub(super) reference: bool,
+    /// The exposure index that its name says.
+    pub(super) exposure_index: Option<u32>,
 }
 
 /// What a doubt asks for.
@@ -253,7 +255,8 @@ impl Plan {
 
     /// Finds anew what files give each other to doubt, and the reference; after every change.
     fn settle(&mut self) {
-        let mut seen: HashMap<(String, Kind), usize> = HashMap::new();
+        // Of frames a film has one at each exposure index.
+        let mut seen: HashMap<(String, Kind, Option<u32>), usize> = HashMap::new();
         let scanned: std::collections::HashSet<String> = self
             .files
             .iter()
@@ -266,10 +269,14 @@ impl Plan {
             let (kind, film) = (self.files[index].kind.value, self.files[index].film.value.clone());
             let Some(film) = film.filter(|_| kind.of_film()) else { continue };
             let listed = self.files[index].listed.is_some();
-            if let Some(first) = seen.get(&(film.clone(), kind)) {
+            let file = &self.files[index];
+            let place = (film.clone(), kind, file.exposure_index.filter(|_| kind == Kind::Frame));
+            if kind == Kind::Frame && listed {
+                // A list may have two frames at one index.
+            } else if let Some(first) = seen.get(&place) {
                 twice.push((*first, index));
             } else {
-                seen.insert((film.clone(), kind), index);
+                seen.insert(place, index);
             }
             let has = self.known.get(&film).copied();
             let beside = match kind {
@@ -293,7 +300,10 @@ impl Plan {
             let kind = self.files[index].kind.value;
             let (shown, listed) = (self.files[first].shown.clone(), self.files[index].listed.is_some());
             let other = self.files[index].shown.clone();
-            if kind == Kind::Strip || kind == Kind::Readings {
+            if kind == Kind::Frame {
+                let doubt = format!("{shown} is a frame at the same exposure index: both are taken.");
+                self.files[index].beside.push(doubt);
+            } else if kind == Kind::Strip || kind == Kind::Readings {
                 if !listed {
                     let doubt = format!("Beside {shown} it is taken as a further strip of the same roll.");
                     self.files[index].beside.push(doubt);
@@ -446,7 +456,8 @@ impl Plan {
         let mut takes = Vec::new();
         for (index, file) in self.files.iter().enumerate() {
             let kind = file.kind.value;
-            if !kind.taken() || file.problem.is_some() {
+            let unknown = kind == Kind::Frame && file.listed.is_none() && file.exposure_index.is_none();
+            if !kind.taken() || file.problem.is_some() || unknown {
                 continue;
             }
             if kind.of_film() {
@@ -500,5 +511,6 @@ fn with_film(file: Sighted, film: Found<Option<String>>) -> File {
         listed: None,
         printed: name.printed,
         reference: name.reference,
+        exposure_index: name.exposure_index.filter(|index| *index > 0),
     }
 }

@@ -51,6 +51,7 @@ impl Maker<'_> {
             Kind::Strip => "strip",
             Kind::Print => "print",
             Kind::Grain => "grain",
+            Kind::Frame => "frame",
             Kind::Readings => "readings",
             Kind::CalibrationFilm | Kind::CalibrationPrint => "calibration",
             Kind::Tablet => "tablet",
@@ -71,7 +72,10 @@ impl Maker<'_> {
         if file.kind.value == Kind::CalibrationPrint {
             values.push(("seen", "print".to_owned()));
         }
-        if !matches!(file.kind.value, Kind::Print | Kind::Grain | Kind::Tablet) {
+        if let (Kind::Frame, Some(index)) = (file.kind.value, file.exposure_index) {
+            values.push(("exposure_index", index.to_string()));
+        }
+        if !matches!(file.kind.value, Kind::Print | Kind::Grain | Kind::Frame | Kind::Tablet) {
             let (name, steps) = self.tablet(file, file.kind.value == Kind::CalibrationPrint);
             values.push(("tablet", name));
             values.extend(place(file, steps));

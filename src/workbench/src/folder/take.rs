@@ -90,7 +90,7 @@ impl Prepared {
     pub fn edit(self) -> Edit {
         let Self { label, title, folder, rows, ready } = self;
         Edit::fallible(label, move |series| {
-            let (mut made, _) = import::take_rows(Series::clone(series), &folder, &rows, &ready)?;
+            let (mut made, _) = import::take_rows(Series::clone(series), &folder, &rows, &ready, &|_| true)?;
             if made.title.is_empty() {
                 made.title = title;
             }

@@ -1,5 +1,6 @@
 //! The session: one open series, its history, and everything derived from it.
 
+mod bracket_problems;
 mod edit;
 mod history;
 mod problems;

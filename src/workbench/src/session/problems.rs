@@ -1,6 +1,6 @@
 //! Everything that is missing or doubtful, each beside what it is about.
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::sync::Arc;
 
 use twinwedge_core::document::{
@@ -93,6 +93,7 @@ impl<'a> Finder<'a> {
         for film in &series.films {
             self.records(film);
             self.readings(film);
+            self.frames(film);
             self.print(film);
             self.grain(film);
         }
@@ -147,7 +148,7 @@ impl<'a> Finder<'a> {
     }
 
     /// A scan that densities are measured on.
-    fn measured_scan(&mut self, id: &ScanId, what: &str) {
+    pub(super) fn measured_scan(&mut self, id: &ScanId, what: &str) {
         let series = Arc::clone(self.session.series());
         let Some(entry) = series.scans.get(id) else { return };
         self.examined(id);
@@ -302,10 +303,23 @@ impl<'a> Finder<'a> {
         self.measured_scan(&print.scan, "Print densities");
         if let Some(layout) = &series.layout
             && let Some(patches) = self.ask(&PatchesOf { film: film.id.clone() })
-            && let Some(why) = out_of_order(layout, &patches)
         {
-            let subject = Subject::Film(film.id.clone());
-            self.tell(Problem::doubt(subject, why, "Look at the patch grid on the Prints page."));
+            let subject = || Subject::Film(film.id.clone());
+            let remedy = "Look at the patch grid on the Prints page.";
+            if let Some(why) = out_of_order(layout, &patches) {
+                self.tell(Problem::doubt(subject(), why, remedy));
+            }
+            // One sentence for all patches with the same doubt.
+            let mut doubts: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+            for patch in patches.iter() {
+                if let Some(doubt) = &patch.doubt {
+                    doubts.entry(doubt).or_default().push(&patch.name);
+                }
+            }
+            for (doubt, names) in doubts {
+                let cause = format!("The place of {} on its print is in doubt: {doubt}", listed(&names));
+                self.tell(Problem::doubt(subject(), cause, remedy));
+            }
         }
         let reference = series.reference_film();
         if reference.is_none_or(|reference| reference.id == film.id || reference.print.is_none()) {
@@ -346,6 +360,18 @@ impl<'a> Finder<'a> {
                 self.tell(Problem::note(subject, note.clone(), "Look at the area on the Grain page."));
             }
         }
+    }
+}
+
+/// Patches by their names, as far as a sentence bears.
+fn listed(names: &[&str]) -> String {
+    match names {
+        [one] => format!("the patch '{one}'"),
+        [some @ .., last] if some.len() < 4 => {
+            let some: Vec<String> = some.iter().map(|name| format!("'{name}'")).collect();
+            format!("the patches {} and '{last}'", some.join(", "))
+        }
+        many => format!("{} patches", many.len()),
     }
 }
 

@@ -7,8 +7,10 @@ use twinwedge_core::curve::{ErrorKey, FitSettings};
 use twinwedge_core::document::{Film, Series, ShadowDensity};
 use twinwedge_core::figures::{FigureId, MatchTarget, shadow_match_draws};
 use twinwedge_core::measured::{Flags, Measured, Value};
+use twinwedge_core::numeric::random::Stream;
 use twinwedge_core::problem::Problem;
 
+use super::readings::base_fog;
 use crate::engine::ask::{BracketOf, CurveOf, FilmCurve};
 use crate::engine::{Halt, Recipe, View};
 
@@ -20,14 +22,14 @@ fn is_matched(series: &Series, film: &Film) -> bool {
     film.bracket.is_some() && series.reference_film().is_some_and(|reference| reference.id != film.id)
 }
 
-/// The two curves whose base+fog counts: the reference's and the film's own, as developed.
-fn curves(series: &Series, film: &Film) -> Vec<CurveOf> {
+/// The two films whose base+fog counts: the reference and the film itself, as developed.
+fn films<'a>(series: &'a Series, film: &'a Film) -> Vec<&'a Film> {
     let reference = series.reference_film().filter(|_| is_matched(series, film));
-    reference
-        .into_iter()
-        .chain(reference.map(|_| film))
-        .map(|film| CurveOf { film: film.id.clone() })
-        .collect()
+    reference.map_or_else(Vec::new, |reference| vec![reference, film])
+}
+
+fn curve_of(film: &Film) -> CurveOf {
+    CurveOf { film: film.id.clone() }
 }
 
 /// Counts all that [`indices`] uses.
@@ -40,21 +42,24 @@ pub(super) fn count(recipe: Recipe, view: &View<'_>, film: &Film) -> Result<Reci
         .with(&settings.shadow_match)
         .with(&settings.resamplings)
         .with(&settings.seed);
-    for curve in curves(series, film) {
-        recipe = match view.try_digest(&curve)? {
+    for film in films(series, film) {
+        recipe = recipe.with(&base_fog(film, settings.reading_u));
+        recipe = match view.try_digest(&curve_of(film))? {
             Ok(digest) => recipe.key(digest),
             Err(problem) => recipe.with(&problem),
         };
     }
-    Ok(recipe)
+    // Without a curve it is a figure by itself.
+    Ok(recipe.with(&base_fog(film, settings.reading_u)))
 }
 
 /// The index by the density that the series chose, and by the other.
 pub(super) fn indices(view: &View<'_>, film: &Film) -> Result<[(FigureId, Matched); 2], Halt> {
     let series = view.series();
-    let found: Result<Vec<_>, Halt> = curves(series, film).iter().map(|curve| view.try_get(curve)).collect();
+    let found: Result<Vec<_>, Halt> =
+        films(series, film).into_iter().map(|film| Ok((view.try_get(&curve_of(film))?, film))).collect();
     let found = found?;
-    let bases: Vec<BaseFog<'_>> = found.iter().map(base_fog).collect();
+    let bases: Vec<BaseFog> = found.iter().map(|(curve, film)| base_fog_of(series, film, curve)).collect();
     let chosen = series.settings.shadow_match;
     let target = shadow_target(view)?;
     let frames = view.get(&BracketOf { film: film.id.clone() })?;
@@ -86,20 +91,35 @@ fn with_reason(why: String, frames: &[Result<Frame, Problem>]) -> String {
 }
 
 /// Base+fog of a film with its draws, or why it is not known.
-type BaseFog<'a> = Result<(&'a Measured, &'a [f64]), String>;
+type BaseFog = Result<(Measured, Vec<f64>), String>;
 
-fn base_fog(curve: &Result<Arc<FilmCurve>, Problem>) -> BaseFog<'_> {
-    let curve = curve.as_ref().map_err(|problem| problem.cause.clone())?;
+/// By the curve, which a reading of an unexposed area is part of; without a curve by that reading alone.
+fn base_fog_of(series: &Series, film: &Film, curve: &Result<Arc<FilmCurve>, Problem>) -> BaseFog {
+    let curve = match (curve, read_base_fog(series, film)) {
+        (Ok(curve), _) => curve,
+        (Err(_), Some(read)) => return Ok(read),
+        (Err(problem), None) => return Err(problem.cause.clone()),
+    };
     match curve.figures.get(&FigureId::BaseFog) {
         Some(Value::Known(base)) if base.flags.contains(Flags::UPPER_BOUND) => {
             Err("base+fog is only known to be no more than the lowest density.".to_owned())
         }
         Some(Value::Known(base)) => {
-            curve.draws.get(FigureId::BaseFog).map(|draws| (base, draws)).ok_or_else(String::new)
+            let draws = curve.draws.get(FigureId::BaseFog).ok_or_else(String::new)?;
+            Ok((*base, draws.to_vec()))
         }
         Some(Value::Undefined(reason)) => Err(reason.clone()),
         None => Err("base+fog is not among its figures.".to_owned()),
     }
+}
+
+/// Base+fog as it was read on an unexposed area, and as it might have been: for a film that has no curve.
+pub(super) fn read_base_fog(series: &Series, film: &Film) -> Option<(Measured, Vec<f64>)> {
+    let settings = &series.settings;
+    let (density, u) = base_fog(film, settings.reading_u)?;
+    let key = ErrorKey::of("base+fog", &film.id.0).number();
+    let draw = |number: u32| density + u * Stream::keyed(settings.seed, u64::from(number), key).normal();
+    Some((Measured::normal(density, u), (0..settings.resamplings.max(50)).map(draw).collect()))
 }
 
 /// The exposure index at which a film's shadow equals the reference's, and its draws. For the reference it is the index of
@@ -111,7 +131,7 @@ fn matched_index(
     density: ShadowDensity,
     target: &Result<ShadowTarget, String>,
     frames: &[Result<Frame, Problem>],
-    bases: &[BaseFog<'_>],
+    bases: &[BaseFog],
 ) -> Matched {
     let target = target.as_ref().map_err(String::clone)?;
     let settings = &series.settings;
@@ -135,7 +155,8 @@ fn matched_index(
             let [reference, own] = bases else { return Err("There is nothing to match to.".to_owned()) };
             let reference = reference.as_ref().map_err(|why| named("reference", why))?;
             let own = own.as_ref().map_err(|why| named("film itself", why))?;
-            gross.net(*reference, *own).ok_or("The resamplings of both films differ in number.")?
+            let both = ((&reference.0, &*reference.1), (&own.0, &*own.1));
+            gross.net(both.0, both.1).ok_or("The resamplings of both films differ in number.")?
         }
     };
     let matched = shadow_match_draws(&target, &read(frames), ErrorKey::of("bracket", &film.id.0), fit);

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use twinwedge_core::compare::{Comparison, FilmFigures, compare};
-use twinwedge_core::document::Series;
+use twinwedge_core::document::{Film, Series};
 use twinwedge_core::figures::{Draws, FigureId, Figures, against_box, registry};
 use twinwedge_core::grain::{Granularity, GranularityCurve};
 use twinwedge_core::measured::{Measured, Value};
@@ -67,7 +67,7 @@ impl Ask for FiguresOf {
 
         let (mut figures, mut draws) = match &curve {
             Ok(curve) => (curve.figures.clone(), curve.draws.clone()),
-            Err(problem) => (undefined(problem), Draws::default()),
+            Err(problem) => without_curve(series, film, problem),
         };
         figures.extend(of_grain(&grain));
         let over_density = view.try_get(&GranularityCurveOf { film: self.film.clone() })?;
@@ -112,6 +112,16 @@ impl Ask for FiguresOf {
     fn slow(&self) -> bool {
         true
     }
+}
+
+/// The figures of a film without a curve: none, for one reason, but base+fog where it was read on an unexposed area.
+fn without_curve(series: &Series, film: &Film, problem: &Problem) -> (Figures, Draws) {
+    let (mut figures, mut draws) = (undefined(problem), Draws::default());
+    if let Some((base, drawn)) = brackets::read_base_fog(series, film) {
+        figures.insert(FigureId::BaseFog, Value::Known(base));
+        draws.insert(FigureId::BaseFog, drawn);
+    }
+    (figures, draws)
 }
 
 /// Every figure of the registry, undefined for one reason.

@@ -6,11 +6,10 @@ use twinwedge_core::found::Found;
 use twinwedge_core::geometry::{Point, Quad};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::register::register;
 use twinwedge_core::tablet::sample_quad;
 
 use super::measurable::{Measurable, key_of_scan};
-use super::prints::picture;
+use super::prints::laid;
 use super::{film, label_of};
 use crate::engine::ask::{BracketOf, FrameShadow, ShadowOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
@@ -30,7 +29,7 @@ struct Parts<'a> {
 }
 
 /// Frames of a film that have been scanned and on which a patch was laid.
-fn laid(film: &Film) -> impl Iterator<Item = (&BracketFrame, &ScanId, &Quad)> {
+fn with_patch(film: &Film) -> impl Iterator<Item = (&BracketFrame, &ScanId, &Quad)> {
     let frames = film.bracket.iter().flat_map(|bracket| &bracket.frames);
     frames.filter_map(|frame| Some((frame, frame.scan.as_ref()?, frame.patch.as_ref()?)))
 }
@@ -55,7 +54,7 @@ impl ShadowOf {
         let stops = |other: &BracketFrame| (other.exposure_index / frame.exposure_index).log2().abs();
         let of_reference = series.reference_film().filter(|reference| reference.id != film.id);
         let nearest = [Some(film), of_reference].into_iter().flatten().find_map(|film| {
-            let nearest = laid(film).min_by(|a, b| stops(a.0).total_cmp(&stops(b.0)));
+            let nearest = with_patch(film).min_by(|a, b| stops(a.0).total_cmp(&stops(b.0)));
             nearest.map(|(frame, from, quad)| {
                 let words = format!("frame {} of {}", frame.name, film.label);
                 Patch::Carried { from, quad, words }
@@ -88,8 +87,7 @@ impl ShadowOf {
             let remedy = "Lay it on this frame by hand.";
             Problem { cause, remedy: remedy.to_owned(), ..problem }.about(Subject::Film(self.film.clone()))
         };
-        let (a, b) = (picture(view, from)?, picture(view, parts.scan)?);
-        let found = register(&a, &b, None, &|| view.stop()).map_err(about)?;
+        let found = laid(view, from, parts.scan, None)?.map_err(about)?;
         let value = Quad { corners: quad.corners.map(|corner| found.transform.map(corner)) };
         let mut doubts = found.doubts.clone();
         let bounds = quad.bounds();
@@ -125,6 +123,8 @@ impl Ask for ShadowOf {
         Ok(match &parts.patch {
             Patch::Own(quad) => recipe.with(quad).done(),
             Patch::Carried { from, quad, words } => {
+                let dpi = |scan| view.scan_entry(scan).map(|entry| entry.dpi);
+                let recipe = recipe.with(&dpi(from)?).with(&dpi(parts.scan)?);
                 key_of_scan(recipe, view, from)?.with(quad).with(words).done()
             }
         })

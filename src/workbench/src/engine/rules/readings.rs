@@ -276,11 +276,15 @@ fn of_strips(
     }
     let through_scan = Flags::UNCALIBRATED | Flags::NOMINAL_TABLET;
     let flags = points.iter().fold(flags, |flags, point: &Reading| flags | (point.flags & through_scan));
-    let base_fog = film.base_fog.map(|reading| {
-        let own = || reading_u.hypot(rounding_u(&written_alike(film, reading)));
-        (reading.density, reading.u.unwrap_or_else(own))
-    });
+    let base_fog = base_fog(film, reading_u);
     Ok(Readings { points, absolute, log_h_shared_u: shared_u, sources, base_fog, flags })
+}
+
+/// Base+fog as it was read on an unexposed area, and its standard uncertainty.
+pub(super) fn base_fog(film: &Film, reading_u: f64) -> Option<(f64, f64)> {
+    let reading = film.base_fog?;
+    let own = || reading_u.hypot(rounding_u(&written_alike(film, reading)));
+    Some((reading.density, reading.u.unwrap_or_else(own)))
 }
 
 /// A reading of base+fog with the film's typed steps: one number alone does not tell to how many digits it was written.

@@ -1,0 +1,54 @@
+//! What speaks against the scanned frames of brackets.
+
+use twinwedge_core::document::{Film, ScanId};
+use twinwedge_core::problem::{Problem, Subject};
+
+use super::problems::Finder;
+use crate::engine::ask::ShadowOf;
+
+impl Finder<'_> {
+    /// Scanned frames: each shadow patch that could not be read, and what speaks against those that were.
+    pub(super) fn frames(&mut self, film: &Film) {
+        let scanned = scanned(film);
+        if scanned.is_empty() {
+            return;
+        }
+        let series = std::sync::Arc::clone(self.series());
+        let of_reference = series.reference_film().filter(|reference| reference.id != film.id);
+        if ![Some(film), of_reference].into_iter().flatten().any(has_patch) {
+            // One sentence for all frames: none of them can be read before a patch lies somewhere.
+            let whose = if of_reference.is_some() { "its own or the reference's" } else { "its" };
+            return self.tell(Problem::note(
+                Subject::Film(film.id.clone()),
+                format!(
+                    "No shadow patch is laid on any of {whose} scanned frames: {} of its frames are not read.",
+                    scanned.len()
+                ),
+                "Lay it on one frame of the reference, on the Frames page; it is then found on all others.",
+            ));
+        }
+        for (number, name, scan) in scanned {
+            self.measured_scan(scan, "Shadow densities");
+            let Some(shadow) = self.ask(&ShadowOf { film: film.id.clone(), frame: number }) else { continue };
+            for doubt in &shadow.patch.doubts {
+                self.tell(Problem::doubt(
+                    Subject::Film(film.id.clone()),
+                    format!("The shadow patch of frame {name} is in doubt: {doubt}"),
+                    "Look at the frame on the Frames page, and lay the patch by hand where it is off.",
+                ));
+            }
+        }
+    }
+}
+
+/// Number, name and scan of each scanned frame.
+fn scanned(film: &Film) -> Vec<(usize, &str, &ScanId)> {
+    let frames = film.bracket.iter().flat_map(|bracket| &bracket.frames).enumerate();
+    frames.filter_map(|(number, frame)| Some((number, &*frame.name, frame.scan.as_ref()?))).collect()
+}
+
+/// Whether a patch was laid on a scanned frame of it.
+fn has_patch(film: &Film) -> bool {
+    let mut frames = film.bracket.iter().flat_map(|bracket| &bracket.frames);
+    frames.any(|frame| frame.scan.is_some() && frame.patch.is_some())
+}
