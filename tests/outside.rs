@@ -7,6 +7,8 @@
 mod detail;
 #[path = "outside/registration.rs"]
 mod registration;
+#[path = "outside/scans.rs"]
+mod scans;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};

@@ -264,6 +264,34 @@ def register_pairs(pairs, method):
 # ---- benchmarks ------------------------------------------------------------------------------------------------------
 
 
+def strips(**question):
+    """Scans of tablets, simulated."""
+    import scans
+
+    return scans.strips(**question)
+
+
+def strip_densities(**question):
+    """Densities of these by one method."""
+    import scans
+
+    return scans.strip_densities(**question)
+
+
+def shifted(**question):
+    """Photographs moved by fractions of a pixel."""
+    import scans
+
+    return scans.shifted(**question)
+
+
+def find_shifts(**question):
+    """Their shifts by one method."""
+    import scans
+
+    return scans.find_shifts(**question)
+
+
 def halve(path):
     """Reads a scan and halves it until it fits 256 pixels."""
     import cv2
@@ -346,6 +374,10 @@ TASKS = (
     coherence,
     resampled_coherence,
     detail_pairs,
+    strips,
+    strip_densities,
+    shifted,
+    find_shifts,
     halve,
     aperture_filter,
     aperture_overlap_add,

@@ -94,6 +94,35 @@ fn hostile_names_are_grouped() {
 }
 
 #[test]
+fn frames_that_name_their_exposure_index_make_a_bracket() {
+    let folder = folder(&[
+        DENSITIES,
+        ("tern 160 strip.tif", STRIP),
+        ("tern 160 print.tif", PRINT),
+        ("tern-160-frame-1-EI-125.tif", PRINT),
+        ("tern-160-frame-2-EI-160.tif", PRINT),
+        ("Tern 160 bracket/EI200.tif", PRINT),
+        ("tern 160 frame 4.tif", PRINT),
+        ("plover 640 ei 500.tif", STRIP),
+    ]);
+    let plan = look(folder.path(), &Series::default());
+    for name in ["tern-160-frame-1-EI-125.tif", "tern-160-frame-2-EI-160.tif", "Tern 160 bracket/EI200.tif"] {
+        assert_eq!(of(&plan, name), (Some("Tern 160".to_owned()), Kind::Frame, true), "{name}");
+    }
+    assert_eq!(of(&plan, "tern 160 print.tif").1, Kind::Print);
+    let (_, kind, sure) = of(&plan, "tern 160 frame 4.tif");
+    assert!(kind == Kind::Other && !sure, "its index is asked for");
+    assert!(!of(&plan, "plover 640 ei 500.tif").2, "its name says frame, its pixels say steps");
+    let series = take_in(&plan, &Series::default(), folder.path());
+    let film = series.films.iter().find(|film| film.label == "Tern 160").unwrap();
+    let frames = &film.bracket.as_ref().unwrap().frames;
+    let indices: Vec<f64> = frames.iter().map(|frame| frame.exposure_index).collect();
+    assert_eq!(indices.len(), 3);
+    assert!([125.0, 160.0, 200.0].iter().all(|index| indices.contains(index)), "{indices:?}");
+    assert!(frames.iter().all(|frame| frame.scan.is_some()));
+}
+
+#[test]
 fn a_film_of_the_series_is_known_by_its_label() {
     let folder = folder(&[("x 2026 dunlin_40-b strip 12.tif", STRIP), ("unknown strip.tif", STRIP)]);
     let mut series = Series::default();

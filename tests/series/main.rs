@@ -4,10 +4,12 @@
 mod development;
 mod files;
 mod folders;
+mod frames;
 mod grain_seen;
 mod history;
 mod memory;
 mod report;
 mod rules;
 mod saving;
+mod scans;
 mod support;
