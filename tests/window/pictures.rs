@@ -233,9 +233,4 @@ fn what_is_read_of_a_patch_is_chosen_named_and_undone() {
     harness.run_steps(2);
     assert!(series(&harness).layout.as_ref().expect("a layout").fixed);
     assert_eq!(undo(&harness).as_deref(), Some("keep patches in the grid's place"));
-    harness.query_all_by_label("brick").next().expect("a row").click();
-    harness.run_steps(2);
-    enter(&mut harness, "Known density of the patch", "0.9");
-    go(&mut harness, "Greys");
-    until(&mut harness, "the greys", |harness| says(harness, "brick on the target: 0.90"));
 }

@@ -131,20 +131,22 @@ fn show(ui: &mut Ui, comparison: &Comparison, view: &View<'_>, outbox: &mut Outb
     let reach = reach(&patches);
     // Targets whose densities are known have a column more.
     let any_known = patches.iter().any(|patch| patch.known.is_some());
+    // All of it has room beside each other in the smallest window.
+    let (name, number) = if any_known { (116.0, 126.0) } else { (140.0, 148.0) };
     let mut columns = vec![
-        Column::text("Patch", 140.0).hover("As named in the patch grid"),
-        Column::measured("Reference", 148.0)
+        Column::text("Patch", name).hover("As named in the patch grid"),
+        Column::measured("Reference", number)
             .hover("Print density minus that of the grey card in the reference's print"),
-        Column::measured("Candidate", 148.0)
+        Column::measured("Candidate", number)
             .hover("Print density minus that of the grey card in the candidate's print"),
-        Column::measured("Difference", 148.0)
+        Column::measured("Difference", number)
             .hover("Candidate minus reference; positive: darker than the reference renders it"),
-        Column::text("Lighter than the card  |  darker", 200.0)
+        Column::text("Lighter than the card  |  darker", 186.0)
             .growing(1.0)
             .hover("Filled bar: reference. Open bar: candidate. Both from the grey card at the middle line"),
     ];
     if any_known {
-        let target = Column::measured("Target", 76.0)
+        let target = Column::measured("Target", 64.0)
             .hover("Known density of the patch on the target itself minus that of its grey card; no print keeps it as it is");
         columns.insert(4, target);
     }

@@ -134,7 +134,15 @@ impl Ask for ShadowOf {
         let parts = self.parts(view)?;
         let mut patch = self.find(view, &parts)?;
         let scan = Measurable::of(view, parts.scan)?;
-        let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
+        let name = film(view.series(), &self.film)?
+            .bracket
+            .as_ref()
+            .and_then(|bracket| bracket.frames.get(self.frame).map(|frame| frame.name.as_str()));
+        let about = |problem: Problem| {
+            let name = name.unwrap_or_default();
+            let cause = format!("The shadow patch of frame {name} could not be read: {}", problem.cause);
+            Problem { cause, ..problem }.about(Subject::Film(self.film.clone()))
+        };
         // Its rim may be flare or the neighbour's: the inner six tenths, as of a step.
         let inner = patch.value.part((0.2, 0.8), (0.2, 0.8)).unwrap_or(patch.value);
         let sample = sample_quad(scan.plane(), &scan.table, &inner).map_err(about)?;
