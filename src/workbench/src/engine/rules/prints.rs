@@ -113,7 +113,7 @@ pub(super) fn laid(
 }
 
 /// The densities of a print, of the whole scan or of the smaller copy that is just fine enough.
-fn picture(view: &View<'_>, scan: &ScanId) -> Result<Picture, Halt> {
+pub(super) fn picture(view: &View<'_>, scan: &ScanId) -> Result<Picture, Halt> {
     let channel = view.scan_entry(scan)?.channel;
     let full = measurable::codes(view, scan)?;
     let table = view.get(&ToneOf { scan: scan.clone() })?;
