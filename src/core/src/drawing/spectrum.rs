@@ -64,6 +64,9 @@ pub fn spectrum_plot(films: &[SpectrumOf<'_>], viewing: &Viewing) -> Plot {
     } else {
         10.0
     };
+    let mut y = value_axis("lg NPS, D² µm²".to_owned(), &layers, 0.5);
+    // Room for what stands at the upright line.
+    y.range.1 += 0.5;
     Plot {
         title: "Noise power spectrum".to_owned(),
         x: Axis {
@@ -73,7 +76,7 @@ pub fn spectrum_plot(films: &[SpectrumOf<'_>], viewing: &Viewing) -> Plot {
             major,
             minor: major / 5.0,
         },
-        y: value_axis("lg NPS, D² µm²".to_owned(), &layers, 0.5),
+        y,
         x_per_y: None,
         layers,
     }

@@ -93,7 +93,7 @@ fn said(viewed: &Viewed) -> Finding {
 fn word(seen: &Seen) -> &'static str {
     match seen.seen() {
         Some(true) => "is seen",
-        Some(false) => "is not",
+        Some(false) => "is not seen",
         None => "is at the threshold",
     }
 }

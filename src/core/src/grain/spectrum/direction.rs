@@ -34,8 +34,6 @@ pub struct Line {
     pub share: f64,
     /// Its power over that around it.
     pub over: f64,
-    /// Cycles per pixel along rows and columns.
-    pub per_pixel: (f64, f64),
 }
 
 /// Power at all frequencies along one axis: rows (or columns) whose level differs from the next one's.
@@ -294,7 +292,6 @@ impl Plane<'_> {
             rms: math::sqrt(variance),
             share: (2.0 * all / total).clamp(0.0, 1.0),
             over: self.at(x, y) / expected,
-            per_pixel: (fx / self.side as f64, fy / self.side as f64),
         }
     }
 

@@ -1,16 +1,13 @@
 //! What must be known about a measured spectrum: flags, and notes in words.
 
+use super::Spectrum;
 use super::area::Ground;
 use super::lowest::Uneven;
-use super::{Line, Spectrum};
 use crate::measured::Flags;
-use crate::numeric::math;
 use crate::scan::{NoiseSource, ToneTable};
 
 /// Relative uncertainty of the value at zero beyond which the area is called small.
 const LEAST: f64 = 0.1;
-/// Blocks of a compressed JPEG file.
-const JPEG: f64 = 8.0;
 
 /// Sets flags and writes notes.
 pub(super) fn judge(found: &mut Spectrum, ground: &Ground, table: &ToneTable, uneven: Option<Uneven>) {
@@ -112,9 +109,6 @@ fn direction(found: &Spectrum, notes: &mut Vec<String>) {
             100.0 * line.share
         ));
     }
-    if found.direction.lines.len() > 1 && found.direction.lines.iter().all(of_blocks) {
-        notes.push("The lines repeat every 8 pixels, as the blocks of a compressed JPEG file do.".to_owned());
-    }
     for streak in &found.direction.streaks {
         notes.push(format!(
             "Streaks {}, {:.1} % of the variance: lines of the scanner differ in level. They were left out of the radial \
@@ -143,11 +137,4 @@ fn lie(degrees: f64) -> String {
     } else {
         format!("lie at {:.0}° to the rows", (degrees + 90.0).rem_euclid(180.0))
     }
-}
-
-fn of_blocks(line: &Line) -> bool {
-    let whole = |per_pixel: f64| (per_pixel * JPEG - (per_pixel * JPEG).round()).abs() < 0.05;
-    whole(line.per_pixel.0)
-        && whole(line.per_pixel.1)
-        && math::hypot(line.per_pixel.0, line.per_pixel.1) > 0.1
 }

@@ -13,8 +13,10 @@ use super::radial::Radial;
 use crate::numeric::math;
 use crate::scan::Plane;
 
-/// Blocks that one task transforms; the tasks are added up in their order.
+/// Blocks that one task transforms at least; the tasks are added up in their order.
 const TASK: usize = 32;
+/// Most tasks: each keeps a plane of sums.
+const TASKS: usize = 64;
 /// Blocks of a task that are looked up together.
 const TOGETHER: usize = 8;
 
@@ -70,7 +72,8 @@ pub(super) fn powers(
     let narrow: Vec<f32> = exact.iter().map(|w| *w as f32).collect();
     let fft = FftPlanner::<f32>::new().plan_fft_forward(side);
     let job = Job { grid, ground, plane, window: &narrow, fft: &*fft };
-    let tasks: Vec<&[(usize, usize)]> = ground.blocks.chunks(TASK).collect();
+    let task = ground.blocks.len().div_ceil(TASKS).next_multiple_of(TOGETHER).max(TASK);
+    let tasks: Vec<&[(usize, usize)]> = ground.blocks.chunks(task).collect();
     let parts: Vec<Part> = tasks.par_iter().map(|blocks| job.run(blocks, stop)).collect::<Option<_>>()?;
     let (mut sum, mut moments) = (vec![0.0; side * side], [0.0; 4]);
     for part in &parts {

@@ -229,7 +229,7 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>) {
     widgets::footnote(
         ui,
         "Density squared times square micrometres by frequency on the film: Hann window, blocks half overlapped, mean over \
-         directions. Pixel and scanner are in it.",
+         directions, in each film's first plain area. Pixel and scanner are in it.",
     );
     widgets::footnote(ui, format::INTERVAL_NOTE);
     let seen = [view.candidate, view.reference].into_iter().flatten().find(|film| film.grain.is_some());
@@ -356,6 +356,15 @@ fn together(ui: &mut Ui, slot: &Slot<Viewed>) {
         if let Some(ratio) = &viewed.ratio {
             let hover = "Visible granularity of the candidate over the reference's";
             widgets::value_row(ui, "Candidate over reference", &format::measured(ratio, 2), hover);
+        }
+        if viewed.candidate.is_some() {
+            let word = match viewed.difference_seen {
+                Some(true) => "seen",
+                Some(false) => "not seen",
+                None => "at the threshold",
+            };
+            let hover = "Whether what the grainier film has more is seen in this print";
+            widgets::value_row(ui, "Difference in this print", word, hover);
         }
         if let Some(difference) = &viewed.difference {
             let hover =

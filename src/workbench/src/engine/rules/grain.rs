@@ -137,7 +137,11 @@ pub(super) fn measure(
         Ok(None) => {}
         Err(why) => measured.notes.push(format!("The scanner's noise is left in. {why}")),
     }
-    altered(view, &grain.scan, &mut measured)?;
+    let altered = alterations(view, &grain.scan)?;
+    if !altered.is_empty() {
+        measured.rms = measured.rms.flagged(Flags::ALTERED_SCAN);
+        measured.notes.extend(altered);
+    }
     Ok(measured)
 }
 
@@ -205,21 +209,15 @@ fn of_calibration(
     }
 }
 
-/// Marks what was done to the scan before it was measured.
-fn altered(view: &View<'_>, scan: &ScanId, found: &mut Granularity) -> Result<(), Halt> {
-    let Ok(examined) = view.try_get(&ExaminedOf { scan: scan.clone() })? else { return Ok(()) };
+/// What was done to a scan before it was measured, and what that spoils.
+pub(super) fn alterations(view: &View<'_>, scan: &ScanId) -> Result<Vec<String>, Halt> {
+    let Ok(examined) = view.try_get(&ExaminedOf { scan: scan.clone() })? else { return Ok(Vec::new()) };
     let spoils =
         [Fault::Sharpened, Fault::Denoised, Fault::JpegBlocks, Fault::Upsampled, Fault::MissingCodes];
-    for test in examined.pixels.found().filter(|test| spoils.contains(&test.fault)) {
-        found.rms = found.rms.flagged(Flags::ALTERED_SCAN);
-        found.notes.push(format!(
-            "{} That spoils {}. {}",
-            test.sentence,
-            test.fault.spoils(),
-            test.fault.remedy()
-        ));
-    }
-    Ok(())
+    let found = examined.pixels.found().filter(|test| spoils.contains(&test.fault));
+    Ok(found
+        .map(|test| format!("{} That spoils {}. {}", test.sentence, test.fault.spoils(), test.fault.remedy()))
+        .collect())
 }
 
 /// Dots per inch of a scan: as typed, else as the file says.

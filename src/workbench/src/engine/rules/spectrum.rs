@@ -7,8 +7,8 @@ use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::units::Micrometres;
 
-use super::grain::resolution;
-use super::measurable::{self, key_of_scan};
+use super::grain::{alterations, key_of_area, resolution};
+use super::measurable;
 use super::{film, label_of, reference};
 use crate::engine::ask::{CalibrationOf, PaperOf, ScanOf, SpectrumOf, ToneOf, ViewedOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
@@ -43,19 +43,8 @@ impl Ask for SpectrumOf {
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let series = view.series();
         let grain = area(film(series, &self.film)?, self.area)?;
-        let entry = view.scan_entry(&grain.scan)?;
-        let recipe = key_of_scan(Recipe::new("spectrum", 1).with(&self.film), view, &grain.scan)?;
-        let recipe = recipe.with(&grain.area).with(&grain.noise).with(&self.quick);
-        let recipe = recipe.with(&entry.kind).with(&entry.dpi);
-        let on_print = (entry.kind == ScanKind::Print).then_some(series.conditions.enlargement);
-        let recipe = recipe.with(&on_print);
-        let Some(calibration) = &entry.calibration else { return Ok(recipe.done()) };
-        let made = series.calibrations.get(calibration).map(|made| &made.scan);
-        let typed = made.and_then(|scan| series.scans.get(scan)).and_then(|entry| entry.dpi);
-        Ok(match view.try_digest(&CalibrationOf { calibration: calibration.clone() })? {
-            Ok(digest) => recipe.with(&typed).key(digest).done(),
-            Err(problem) => recipe.with(&problem).done(),
-        })
+        let recipe = Recipe::new("spectrum", 1).with(&self.film).with(&self.quick);
+        Ok(key_of_area(recipe, view, grain)?.done())
     }
 
     /// Frequencies are those on the film; on a print of known enlargement they are brought back to it.
@@ -99,6 +88,11 @@ impl Ask for SpectrumOf {
         measured.zero = measured.zero.flagged(flags);
         measured.mean_density = measured.mean_density.flagged(flags & Flags::FROM_PRINT);
         measured.notes.extend(notes);
+        let altered = alterations(view, &grain.scan)?;
+        if !altered.is_empty() {
+            measured.zero = measured.zero.flagged(Flags::ALTERED_SCAN);
+            measured.notes.extend(altered);
+        }
         Ok(measured)
     }
 
