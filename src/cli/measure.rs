@@ -403,7 +403,7 @@ impl Bench {
         Session::of(self.series, PathBuf::new())
     }
 
-    fn tablet(&mut self, name: &str, tablet: Tablet) -> TabletId {
+    pub(super) fn tablet(&mut self, name: &str, tablet: Tablet) -> TabletId {
         let id = TabletId(name.to_owned());
         self.series.tablets.insert(id.clone(), tablet);
         id

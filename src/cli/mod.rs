@@ -1,6 +1,7 @@
 //! The verbs: the same work as in the window, without one. Results go to stdout, progress to stderr.
 
 mod detail;
+mod edge;
 mod files;
 mod folder;
 mod measure;
@@ -99,6 +100,11 @@ pub(crate) enum Verb {
     /// film's field on request.
     #[command(after_help = "Example: twinwedge spectrum tern.tif --against plover.tif --enlargement 10")]
     Spectrum(spectrum::SpectrumArguments),
+    /// A scan of a slanted edge to its modulation transfer function and overshoot, as JSON.
+    #[command(
+        after_help = "Example: twinwedge edge edge.tif --dpi 4000 --area '100,100 400,600' --scanner-edge knife.tif"
+    )]
+    Edge(edge::EdgeArguments),
 }
 
 const GATHER_HELP: &str = "Examples: twinwedge gather scans --out house-films.twinwedge
@@ -107,7 +113,7 @@ const GATHER_HELP: &str = "Examples: twinwedge gather scans --out house-films.tw
 Columns of the list, named in its first row, in any order; only file and kind are always needed:
   file         path relative to the list
   kind         tablet (CSV of known densities), calibration (scan of a tablet), readings (CSV), strip, print, grain,
-               frame (of a bracket), paper (CSV of a tablet's print), paper scan
+               edge, frame (of a bracket), paper (CSV of a tablet's print), paper scan
   film         label of the film the file belongs to
   role         reference or candidate
   tablet       file of a tablet row, or 'nominal 21' (11, 31, 41)
@@ -116,7 +122,7 @@ Columns of the list, named in its first row, in any order; only file and kind ar
                'less STOPS U' than its first, 'overlap' or nothing where that is to be found
   calibration  file of a calibration row
   resolution   dots per inch, where the file does not say
-  place        corners 'x,y x,y x,y x,y' in pixels; for grain 'x,y x,y', further rows of a film's grain are
+  place        corners 'x,y x,y x,y x,y' in pixels; for grain and edge 'x,y x,y', further rows of a film's grain are
                areas of other densities; empty: a strip is
                looked for, else the whole picture; for a frame its shadow patch, on one of the reference alone
   steps        number of steps, where the strip does not show the whole tablet
@@ -168,6 +174,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Detail(arguments) => detail::detail(&arguments),
         Verb::Grain(arguments) => measure::grain(&arguments),
         Verb::Spectrum(arguments) => spectrum::spectrum(&arguments),
+        Verb::Edge(arguments) => edge::edge(&arguments),
     };
     match done {
         Ok(problems) => {

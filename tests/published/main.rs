@@ -10,6 +10,7 @@ mod handbook;
 mod models;
 mod register;
 mod scan;
+mod sharpness;
 mod strips;
 mod tone;
 mod units;

@@ -6,6 +6,7 @@ mod coverage;
 mod curve;
 mod detail;
 mod development;
+mod edges;
 mod found_strips;
 mod frames;
 mod grain;

@@ -10,9 +10,10 @@ use twinwedge_core::geometry::Point;
 use twinwedge_core::grain::{Alike, How};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::patch::PatchSample;
+use twinwedge_core::sharpness::{Cause, EdgeSpace};
 use twinwedge_workbench::engine::ask::{
     CalibrationOf, ComparisonOf, CurveOf, FiguresOf, GrainOf, GrainPairOf, GranularityCurveOf, PatchesOf,
-    RegistrationOf, SpotsOf, StripOf,
+    RegistrationOf, SharpnessOf, SpotsOf, StripOf,
 };
 use twinwedge_workbench::import::series_from_list;
 use twinwedge_workbench::load;
@@ -200,6 +201,46 @@ fn films_are_compared_where_they_are_alike() {
         for row in rows.iter().filter(|row| matches!(row.alike, Alike::PrintDensity(_) | Alike::Zone(_))) {
             assert!(row.reference.density.is_some() || row.reference.rms.known().is_none());
         }
+    }
+}
+
+/// The truth is film with the scanner's pixels, in exposure.
+#[test]
+fn edges_are_the_films() {
+    let session = open();
+    let tolerance = number(&expected()["tolerances"]["mtf50_relative"]);
+    for (film, truth) in films(&session) {
+        let truth = &truth["edge"];
+        let found = session.wait(&SharpnessOf { film: film.id.clone() }).expect("a sharpness");
+        let edge = found.surest().expect("an edge");
+        assert_eq!(edge.method.space, EdgeSpace::Exposure, "{}: {:?}", film.label, edge.notes);
+        for (value, key, tolerance) in [(&found.mtf50, "mtf50", tolerance), (&found.mtf10, "mtf10", 0.15)] {
+            let (value, truth) = (value.known().expect("a frequency"), number(&truth[key]));
+            // Beyond half a cycle per pixel the scan itself resolves nothing, and the program says so.
+            if truth > 500.0 / edge.method.pitch {
+                assert!(edge.notes.iter().any(|note| note.contains("half a cycle")), "{:?}", edge.notes);
+                continue;
+            }
+            println!(
+                "{} {key}: {:.2} ({:.2} to {:.2}) for {truth}",
+                film.label, value.value, value.low, value.high
+            );
+            close(value.value, truth, tolerance * truth, &format!("{} {key}", film.label));
+            assert!((value.low..=value.high).contains(&truth), "{} {key}: {value:?} for {truth}", film.label);
+        }
+        for (lobe, key) in
+            [(edge.overshoot.dense, "overshoot_dense"), (edge.overshoot.thin, "overshoot_thin")]
+        {
+            let truth = number(&truth[key]);
+            println!("{} {key}: {:.4} ± {:.4} for {truth}", film.label, lobe.height.value, lobe.height.u);
+            assert_eq!(lobe.seen, truth > 0.0, "{} {key}", film.label);
+            if lobe.seen {
+                assert!((lobe.height.low..=lobe.height.high).contains(&truth), "{} {key}", film.label);
+            }
+        }
+        let expected = if truth["adjacency_um"].is_null() { Cause::NoneSeen } else { Cause::Adjacency };
+        assert_eq!(edge.overshoot.cause, expected, "{}: {}", film.label, edge.overshoot.reason);
+        close(edge.line.angle, number(&truth["degrees"]), 0.05, &film.label);
     }
 }
 

@@ -2,6 +2,7 @@
 //! of the sample's simulator (`expected.json`), which shares no code with the program, and published check values.
 
 mod detail;
+mod edges;
 mod files;
 mod folder;
 mod grain;

@@ -6,6 +6,7 @@ mod crops;
 mod curves;
 mod detail;
 mod development;
+mod edges;
 mod films;
 mod found_strips;
 mod frames;

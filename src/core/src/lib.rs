@@ -24,6 +24,7 @@ pub mod problem;
 pub mod recognise;
 pub mod register;
 pub mod scan;
+pub mod sharpness;
 pub mod tablet;
 pub mod tone;
 pub mod units;

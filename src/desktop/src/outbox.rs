@@ -51,6 +51,10 @@ pub enum FileFor {
     FurtherGrain(FilmId),
     /// A second scan of one of its plain areas, by its number: it tells the scanner's noise.
     GrainRepeat(FilmId, usize),
+    /// A scan of a slanted edge on this film.
+    Edge(FilmId),
+    /// A scan of a knife edge: the scanner's own sharpness.
+    ScannerEdge,
     /// A scan of a frame of a film's bracket, by its number from 0.
     Frame(FilmId, usize),
     /// The known densities of a tablet.
@@ -90,6 +94,8 @@ impl FileFor {
             Self::Grain(film) => format!("Film scan of {} for grain", film.0),
             Self::FurtherGrain(film) => format!("Film scan of {} of another density", film.0),
             Self::GrainRepeat(film, area) => format!("Second scan of plain area {} of {}", area + 1, film.0),
+            Self::Edge(film) => format!("Film scan of an edge on {}", film.0),
+            Self::ScannerEdge => "Scan of a knife edge by the scanner of the films".to_owned(),
             Self::Frame(film, frame) => format!("Scan of frame {} of {}", frame + 1, film.0),
             Self::Tablet => "Densities of a step tablet".to_owned(),
             Self::Calibration => "Scan of a step tablet of known densities".to_owned(),
@@ -131,6 +137,8 @@ impl FileFor {
             | Self::Grain(_)
             | Self::FurtherGrain(_)
             | Self::GrainRepeat(..)
+            | Self::Edge(_)
+            | Self::ScannerEdge
             | Self::Frame(..)
             | Self::Calibration
             | Self::Repeat(_)

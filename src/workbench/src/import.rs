@@ -5,14 +5,14 @@
 //! | column | what stands in it |
 //! |---|---|
 //! | `file` | path relative to the list, with `/` between folders |
-//! | `kind` | `tablet` (CSV of known densities), `calibration` (scan of a tablet), `readings` (CSV), `strip` (scan), `print` (scan), `grain` (scan of a plain field), `frame` (scan of a frame of a bracket), `paper` (reflection densities of a print of a tablet, CSV), `paper scan` (a scan of it) |
+//! | `kind` | `tablet` (CSV of known densities), `calibration` (scan of a tablet), `readings` (CSV), `strip` (scan), `print` (scan), `grain` (scan of a plain field), `edge` (scan of a slanted edge), `frame` (scan of a frame of a bracket), `paper` (reflection densities of a print of a tablet, CSV), `paper scan` (a scan of it) |
 //! | `film` | the film's label; needed but for tablets, calibrations and the paper, where it is the paper's label |
 //! | `role` | `reference` or `candidate`; once per film is enough, empty is candidate |
 //! | `tablet` | for readings, strips and calibrations: the file of a `tablet` row, or `nominal 11`, `21`, `31`, `41` |
 //! | `exposure` | `absolute LGH` or `absolute LGH U` (lg of lux seconds in front of the tablet and its standard uncertainty), or `less STOPS` than the series' full exposure; empty is `less 0`. A second row of readings or strip for a film is a further strip of its roll: `less STOPS` or `less STOPS U` than its first with its standard uncertainty, `overlap` or nothing where that is to be found |
 //! | `calibration` | for scans: the file of a `calibration` row; empty is uncalibrated |
 //! | `resolution` | dots per inch, where the file does not say |
-//! | `place` | strips, calibrations, prints: four corners `x,y x,y x,y x,y` (first step or patch first, then along it); frame: the four corners of its shadow patch, needed on one frame of the reference alone; grain: `x,y x,y`, two opposite corners; empty: the whole picture |
+//! | `place` | strips, calibrations, prints: four corners `x,y x,y x,y x,y` (first step or patch first, then along it); frame: the four corners of its shadow patch, needed on one frame of the reference alone; grain and edge: `x,y x,y`, two opposite corners; empty: the whole picture |
 //! | `steps` | number of steps of a strip; empty: as many as its tablet has |
 //! | `seen` | for calibrations: `film` or `print`; empty is film |
 //! | `exposure_index` | for frames: the index that each was metered at |
@@ -26,9 +26,9 @@ use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
-    BracketFrame, Calibration, CalibrationId, Exposure, FileDigest, Film, FilmId, FurtherStrip, GrainArea,
-    GridShape, PaperTest, PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripLevel, StripShape,
-    Tablet, TabletExposure, TabletId, TypedReading,
+    BracketFrame, Calibration, CalibrationId, EdgeArea, Exposure, FileDigest, Film, FilmId, FurtherStrip,
+    GrainArea, GridShape, PaperTest, PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripLevel,
+    StripShape, Tablet, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -66,8 +66,8 @@ pub(crate) const COLUMNS: [&str; 22] = [
 ];
 
 /// What a row's file may be.
-const KINDS: [&str; 9] =
-    ["tablet", "calibration", "readings", "strip", "print", "grain", "frame", "paper", "paper scan"];
+const KINDS: [&str; 10] =
+    ["tablet", "calibration", "readings", "strip", "print", "grain", "edge", "frame", "paper", "paper scan"];
 
 /// Makes a series from `list`, a CSV beside the files it names. Nothing is copied or changed. The second part is what is
 /// doubtful but did not hinder.
@@ -141,7 +141,7 @@ pub(crate) fn take_rows(
     for kinds in [
         &["tablet"][..],
         &["calibration"],
-        &["readings", "strip", "print", "grain", "frame", "paper", "paper scan"],
+        &["readings", "strip", "print", "grain", "edge", "frame", "paper", "paper scan"],
     ] {
         for row in rows.iter().filter(|row| kinds.contains(&row.get("kind"))) {
             maker.share = taken / rows.len() as f32;
@@ -621,10 +621,11 @@ impl Maker<'_> {
                 Ok(())
             }
             "frame" => self.frame(row, &id),
-            _ => {
+            kind => {
+                let edge = kind == "edge";
                 // Several rows of one scan are several areas of it.
                 let known = ScanId(row.get("file").to_owned());
-                let further = self.series.film(&id).is_some_and(|film| film.grain.is_some());
+                let further = !edge && self.series.film(&id).is_some_and(|film| film.grain.is_some());
                 let scan = if further && self.series.scans.contains_key(&known) {
                     known
                 } else {
@@ -635,6 +636,7 @@ impl Maker<'_> {
                     None => self.whole(&scan)?,
                 };
                 self.change(&id, |film| match film.grain {
+                    _ if edge => film.edges.push(EdgeArea { scan, area }),
                     None => film.grain = Some(GrainArea::new(scan, area)),
                     Some(_) => film.further_grain.push(GrainArea::new(scan, area)),
                 });

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::ScanId;
 use crate::geometry::Rect;
+use crate::sharpness::EdgeSpace;
 
 /// A plain area in which grain is measured.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -59,6 +60,23 @@ pub struct EdgeArea {
     pub scan: ScanId,
     /// The box around the edge, in its pixels.
     pub area: Rect,
+}
+
+/// How sharpness is measured.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct SharpnessChoices {
+    /// What transfer functions are of, where the film's characteristic curve allows.
+    pub space: EdgeSpace,
+    /// A knife edge that was scanned as the films are: the scanner's own sharpness, to be divided out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scanner_edge: Option<EdgeArea>,
+}
+
+impl SharpnessChoices {
+    pub(super) fn is_default(&self) -> bool {
+        *self == Self::default()
+    }
 }
 
 /// How a print is looked at: what graininess for a viewer and the crops on the screen refer to.

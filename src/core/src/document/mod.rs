@@ -11,7 +11,7 @@ mod scans;
 mod strips;
 mod trust;
 
-pub use detail::{EdgeArea, GrainArea, GrainNoise, Viewing};
+pub use detail::{EdgeArea, GrainArea, GrainNoise, SharpnessChoices, Viewing};
 pub use development::{CompareAs, DevelopmentChoices, FollowedGradient, Induction};
 pub use film::{
     Bracket, BracketFrame, Exposure, Film, FurtherStrip, PrintChoice, Process, ReadingsSource, StripLevel,
@@ -104,6 +104,9 @@ pub struct Series {
     /// share.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub detail_area: Option<Rect>,
+    /// How sharpness is measured.
+    #[serde(skip_serializing_if = "SharpnessChoices::is_default")]
+    pub sharpness: SharpnessChoices,
     /// How curves are fitted and figures taken.
     pub settings: Settings,
     /// What was chosen about development.
@@ -131,6 +134,7 @@ impl Default for Series {
             tones: ToneChoices::default(),
             viewing: Viewing::default(),
             detail_area: None,
+            sharpness: SharpnessChoices::default(),
             settings: Settings::default(),
             development: DevelopmentChoices::default(),
             report: ReportChoices::default(),

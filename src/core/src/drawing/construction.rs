@@ -56,7 +56,9 @@ pub fn construction(
         | FigureId::IndexBoxDistance
         | FigureId::Granularity
         | FigureId::GranularityDensity
-        | FigureId::GranularityNetOne => None,
+        | FigureId::GranularityNetOne
+        | FigureId::Mtf50
+        | FigureId::Mtf10 => None,
     };
     drawn.unwrap_or_default()
 }
@@ -72,6 +74,8 @@ pub fn has_construction(figure: FigureId) -> bool {
             | FigureId::Granularity
             | FigureId::GranularityDensity
             | FigureId::GranularityNetOne
+            | FigureId::Mtf50
+            | FigureId::Mtf10
     )
 }
 

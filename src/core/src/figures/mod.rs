@@ -118,6 +118,10 @@ pub enum FigureId {
     GranularityDensity,
     /// RMS granularity referred to net density 1.0.
     GranularityNetOne,
+    /// Cycles per millimetre at which the modulation of an edge is 50 %.
+    Mtf50,
+    /// Cycles per millimetre at which the modulation of an edge is 10 %.
+    Mtf10,
 }
 
 /// What a figure speaks of: the parts of the long table.
@@ -135,12 +139,21 @@ pub enum FigureGroup {
     Highlights,
     /// Granularity.
     Grain,
+    /// Sharpness.
+    Detail,
 }
 
 impl FigureGroup {
     /// All groups, in the order of tables.
-    pub const ALL: [Self; 6] =
-        [Self::Speed, Self::Shadows, Self::Contrast, Self::Middle, Self::Highlights, Self::Grain];
+    pub const ALL: [Self; 7] = [
+        Self::Speed,
+        Self::Shadows,
+        Self::Contrast,
+        Self::Middle,
+        Self::Highlights,
+        Self::Grain,
+        Self::Detail,
+    ];
 
     /// Its heading.
     #[must_use]
@@ -152,6 +165,7 @@ impl FigureGroup {
             Self::Middle => "Middle",
             Self::Highlights => "Highlights and range",
             Self::Grain => "Grain",
+            Self::Detail => "Detail",
         }
     }
 
@@ -169,7 +183,8 @@ impl FigureGroup {
             _ if id <= FigureId::MaximumGradient => Self::Contrast,
             _ if id <= FigureId::StraightDeparture => Self::Middle,
             _ if id <= FigureId::TestedRange => Self::Highlights,
-            _ => Self::Grain,
+            _ if id <= FigureId::GranularityNetOne => Self::Grain,
+            _ => Self::Detail,
         }
     }
 }

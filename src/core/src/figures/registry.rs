@@ -10,6 +10,10 @@ const ISO_5: Citation =
     Citation { text: "ISO 5-1:2009, ISO 5-2:2009, ISO 5-3:2009, density", kind: SourceKind::Published };
 const ISO_10505: Citation =
     Citation { text: "ISO 10505:2009, RMS granularity of photographic films", kind: SourceKind::Published };
+const ISO_12233: Citation = Citation {
+    text: "ISO 12233:2014, slanted edge: its steps; the noise correction is this program's own",
+    kind: SourceKind::Published,
+};
 const PRACTICE: Citation = Citation { text: "common practice, no source", kind: SourceKind::Practice };
 const AVERAGES: Citation = Citation {
     text: "mean gradient over a stated range; common practice, range of ISO 6:1993 when it is 1.30",
@@ -55,7 +59,7 @@ macro_rules! figure {
 }
 
 /// How many figures there are.
-pub(super) const COUNT: usize = 37;
+pub(super) const COUNT: usize = 39;
 
 /// In the order of [`FigureId`].
 static REGISTRY: [FigureSpec; COUNT] = [
@@ -446,6 +450,27 @@ static REGISTRY: [FigureSpec; COUNT] = [
         ISO_10505,
         "Referred to density 1.0 above base+fog: between plain areas of other densities by their variances, or a little way \
          from one by the square root of net density, then marked as a prediction."
+    ),
+    figure!(
+        Mtf50,
+        "mtf50",
+        "50 % MTF at",
+        "c/mm",
+        1,
+        Percent,
+        ISO_12233,
+        "Spatial frequency on the film at which the modulation of a slanted edge has come down to 50 %: film with \
+         scanner, unless the scanner's own edge was given."
+    ),
+    figure!(
+        Mtf10,
+        "mtf10",
+        "10 % MTF at",
+        "c/mm",
+        1,
+        Percent,
+        ISO_12233,
+        "Spatial frequency on the film at which the modulation of a slanted edge has come down to 10 %."
     ),
 ];
 

@@ -100,6 +100,7 @@ fn choices(path: &Path, film: Option<&FilmId>, view: &View<'_>) -> Vec<(&'static
             }
             choices.push(("The film's print of the target", FileFor::Print(film.clone())));
             choices.push(("A plain area of the film, for grain", FileFor::Grain(film.clone())));
+            choices.push(("A slanted edge on the film, for sharpness", FileFor::Edge(film.clone())));
         }
         choices.push(("A step tablet of known densities, for calibration", FileFor::Calibration));
     }
@@ -147,6 +148,7 @@ fn guess(path: &Path, page: PageId, view: &View<'_>) -> Option<FileFor> {
         _ if name.contains("print") => FileFor::Print(film),
         _ if name.contains("strip") => FileFor::Strip(first(film)?),
         _ if name.contains("grain") => FileFor::Grain(film),
+        _ if name.contains("edge") => FileFor::Edge(film),
         PageId::Tablets => FileFor::Strip(first(film)?),
         PageId::Prints | PageId::Greys => FileFor::Print(film),
         PageId::Grain => FileFor::Grain(film),

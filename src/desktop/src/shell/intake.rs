@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use twinwedge_workbench::core::document::{
-    Calibration, CalibrationId, Exposure, Film, FilmId, FlatSource, FurtherStrip, GrainArea, GrainNoise,
-    PaperTest, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripShape, Tablet,
-    TabletExposure, TabletId, TypedReading,
+    Calibration, CalibrationId, EdgeArea, Exposure, Film, FilmId, FlatSource, FurtherStrip, GrainArea,
+    GrainNoise, PaperTest, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripShape,
+    Tablet, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
@@ -240,6 +240,8 @@ fn edit(
             let (scan, _) = plain_field(path, series, folder)?;
             grain_repeat(film, number, scan)
         }
+        FileFor::Edge(film) => edge(Some(film), path, series, folder)?,
+        FileFor::ScannerEdge => edge(None, path, series, folder)?,
         FileFor::Blank(scan) => blank(scan, path, series, folder)?,
         FileFor::Repeat(id) => repeat(id, path, series, folder)?,
         FileFor::Frame(film, number) => {
@@ -273,6 +275,23 @@ fn grain_repeat(film: FilmId, number: usize, (stem, entry): (String, ScanEntry))
             }
         });
     })
+}
+
+/// A scan of an edge on a film, or of the scanner's own.
+fn edge(film: Option<FilmId>, path: &Path, series: &Series, folder: &Path) -> Result<Edit, Problem> {
+    let area = middle(load::size(path)?, 0.9);
+    let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Film, series)?);
+    let label = match &film {
+        Some(film) => format!("take in an edge of {}", film.0),
+        None => "take in the scanner's own edge".to_owned(),
+    };
+    Ok(Edit::new(label, move |series| {
+        let edge = EdgeArea { scan: add_scan(series, &stem, entry), area };
+        match &film {
+            Some(film) => with_film(series, film, |film| film.edges.push(edge)),
+            None => series.sharpness.scanner_edge = Some(edge),
+        }
+    }))
 }
 
 /// A blank scan, and the scan that it tells the falloff of.

@@ -38,6 +38,8 @@ pub(super) fn truth(films: &[FilmTruth], prints: &[Print<'_>]) -> Value {
             "average_gradient_relative": 0.02,
             "patch_density": 0.02,
             "granularity": "the true value lies in the stated 95 % interval",
+            "mtf50_relative": 0.08,
+            "overshoot_density": "the true value lies in the stated 95 % interval",
             "registration_px": 0.3,
         },
         "film_tablet_densities": rounded_all(&steps),
@@ -94,6 +96,7 @@ fn of_film(film: &FilmTruth, reference: &FilmTruth, print: &Print<'_>, tablet: &
             json!({ "density": rounded(field.density), "granularity": rounded(field.granularity) })
         }),
         "granularity_net_one": rounded(film.field.at(film.curve.base + 1.0, film.curve.base).granularity),
+        "edge": edge(film),
         "print_index": print.ei,
         "print_from_reference": {
             "scale": rounded(pose.scale),
@@ -114,6 +117,21 @@ fn detail(print: &Print<'_>, reference: &Print<'_>) -> Value {
         return Value::Null;
     }
     json!({ "grain_at_grey_card": rounded(ratio), "lost_to": lost_to })
+}
+
+/// The film's edge as the scanner's pixels see it.
+fn edge(film: &FilmTruth) -> Value {
+    let (dense, thin) = film.edge.overshoot(&film.curve);
+    let frequency = |level: f64| (film.edge.frequency(&film.curve, level) * 1000.0).round() / 1000.0;
+    json!({
+        "mtf50": frequency(0.5),
+        "mtf10": frequency(0.1),
+        "densities": [film.edge.densities.0, film.edge.densities.1],
+        "overshoot_dense": rounded(dense),
+        "overshoot_thin": rounded(thin),
+        "adjacency_um": film.edge.adjacency.map(|(_, reach)| reach),
+        "degrees": film.edge.degrees.abs(),
+    })
 }
 
 fn of_roll(roll: &RollTruth, light: f64, tablet: &[f64]) -> Value {

@@ -1,6 +1,7 @@
 //! The three invented films: what is true of them.
 
 use super::curve::{FilmCurve, Wanted};
+use super::edge::{Blur, Edge};
 use super::grain::{self, Field};
 use super::spectra::Sensitivity;
 
@@ -19,6 +20,8 @@ pub(super) struct FilmTruth {
     pub(super) sensitivity: Sensitivity,
     /// Its plain field.
     pub(super) field: Field,
+    /// Its edge.
+    pub(super) edge: Edge,
     /// lg of lux seconds before the tablet.
     pub(super) tablet_light: f64,
     /// Exposure indices of its bracket, a third of a stop apart.
@@ -61,6 +64,13 @@ fn tern() -> FilmTruth {
         }),
         sensitivity: Sensitivity([(1.0, 440.0, 40.0), (0.8, 545.0, 45.0), (0.75, 620.0, 30.0)]),
         field: Field { density: 1.02, granularity: 10.0, blur_px: 0.85 },
+        edge: Edge {
+            densities: (0.62, 1.12),
+            blur: Blur::Gaussian(5.0),
+            adjacency: None,
+            degrees: 5.0,
+            level: false,
+        },
         tablet_light: 0.20,
         bracket: [80.0, 100.0, 125.0, 160.0, 200.0, 250.0, 320.0],
         strip_pose: (0.9, 0.0),
@@ -87,6 +97,13 @@ fn plover() -> FilmTruth {
         }),
         sensitivity: Sensitivity([(0.8, 440.0, 40.0), (0.7, 545.0, 45.0), (1.1, 645.0, 34.0)]),
         field: Field { density: 0.97, granularity: 17.0, blur_px: 1.25 },
+        edge: Edge {
+            densities: (0.66, 1.20),
+            blur: Blur::Gaussian(8.0),
+            adjacency: None,
+            degrees: 6.5,
+            level: false,
+        },
         tablet_light: -0.40,
         bracket: [250.0, 320.0, 400.0, 500.0, 640.0, 800.0, 1000.0],
         strip_pose: (-1.4, 4.5),
@@ -113,6 +130,13 @@ fn dunlin() -> FilmTruth {
         }),
         sensitivity: Sensitivity([(1.0, 440.0, 36.0), (1.0, 550.0, 40.0), (0.18, 600.0, 22.0)]),
         field: Field { density: 1.04, granularity: 6.0, blur_px: 0.65 },
+        edge: Edge {
+            densities: (0.55, 1.05),
+            blur: Blur::Exponential(4.0),
+            adjacency: Some((0.35, 24.0)),
+            degrees: -5.5,
+            level: true,
+        },
         tablet_light: 0.50,
         bracket: [20.0, 25.0, 32.0, 40.0, 50.0, 64.0, 80.0],
         strip_pose: (1.9, 0.0),

@@ -91,9 +91,9 @@ impl Field {
 
     /// Light of every pixel of a square.
     fn light(&self, side: usize, chance: &mut Chance) -> Vec<f64> {
-        let sigma = root(1e-4, 0.5, |sigma| through_aperture(sigma, self.blur_px) - self.granularity);
+        let sigma = self.sigma();
         let k = core::f64::consts::LN_10;
-        let noise = self.noise(side, chance);
+        let noise = blurred_noise(self.blur_px, (side, side), chance);
         let mean = math::pow(10.0, -self.density);
         let spread = k * sigma;
         let pixel = |(index, n): (usize, &f64)| {
@@ -102,21 +102,51 @@ impl Field {
         noise.iter().enumerate().map(pixel).collect()
     }
 
-    /// White noise blurred across, then down.
-    fn noise(&self, side: usize, chance: &mut Chance) -> Vec<f64> {
-        let kernel = kernel(self.blur_px);
-        let wide = side + 2 * REACH as usize;
-        let white: Vec<f64> = (0..wide * wide).map(|_| chance.normal()).collect();
-        let across: Vec<f64> = (0..wide * side)
-            .map(|n| {
-                let start = (n / side) * wide + n % side;
-                kernel.iter().zip(&white[start..]).map(|(weight, value)| weight * value).sum()
-            })
-            .collect();
-        (0..side * side)
-            .map(|n| kernel.iter().enumerate().map(|(row, weight)| weight * across[n + row * side]).sum())
-            .collect()
+    /// Standard deviation of density in one pixel.
+    fn sigma(&self) -> f64 {
+        root(1e-4, 0.5, |sigma| through_aperture(sigma, self.blur_px) - self.granularity)
     }
+
+    /// The film's grain at any density, from that of its plain field.
+    pub(super) fn grain(&self, base: f64) -> Grain {
+        Grain { sigma: self.sigma(), net: self.density - base, blur_px: self.blur_px }
+    }
+}
+
+/// Grain at any density: its standard deviation goes with the root of net density.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Grain {
+    sigma: f64,
+    net: f64,
+    blur_px: f64,
+}
+
+impl Grain {
+    /// Standard deviation of density in one pixel.
+    pub(super) fn sigma(&self, net: f64) -> f64 {
+        self.sigma * math::sqrt((net / self.net).max(0.0))
+    }
+
+    /// Its fluctuation, of variance 1.
+    pub(super) fn noise(&self, size: (usize, usize), chance: &mut Chance) -> Vec<f64> {
+        blurred_noise(self.blur_px, size, chance)
+    }
+}
+
+/// White noise blurred across, then down.
+fn blurred_noise(blur_px: f64, (width, height): (usize, usize), chance: &mut Chance) -> Vec<f64> {
+    let kernel = kernel(blur_px);
+    let (wide, high) = (width + 2 * REACH as usize, height + 2 * REACH as usize);
+    let white: Vec<f64> = (0..wide * high).map(|_| chance.normal()).collect();
+    let across: Vec<f64> = (0..width * high)
+        .map(|n| {
+            let start = (n / width) * wide + n % width;
+            kernel.iter().zip(&white[start..]).map(|(weight, value)| weight * value).sum()
+        })
+        .collect();
+    (0..width * height)
+        .map(|n| kernel.iter().enumerate().map(|(row, weight)| weight * across[n + row * width]).sum())
+        .collect()
 }
 
 /// Three fields of other densities, side by side on one scan.

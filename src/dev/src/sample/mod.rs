@@ -4,6 +4,7 @@
 mod chance;
 mod chart;
 mod curve;
+mod edge;
 mod expected;
 mod film;
 mod grain;
@@ -99,7 +100,7 @@ const PRINT_TABLET_SCAN: &str = "scans/print-scanner-tablet.tif";
 
 fn scan_names(films: &[FilmTruth]) -> Vec<String> {
     let of_film = |film: &FilmTruth| {
-        ["print", "strip", "grain", "fields"].map(|what| format!("scans/{}-{what}.tif", film.slug))
+        ["print", "strip", "grain", "fields", "edge"].map(|what| format!("scans/{}-{what}.tif", film.slug))
     };
     let mut names: Vec<String> = films.iter().flat_map(of_film).collect();
     names.extend([FILM_TABLET_SCAN, PRINT_TABLET_SCAN].map(str::to_owned));
@@ -124,6 +125,9 @@ fn scan(films: &[FilmTruth], name: &str) -> Result<Vec<u8>, Failure> {
                 (scanner::FILM, grain::further_picture(&film.further(), &mut chance), grain::DPI)
             } else if name.ends_with("-grain.tif") {
                 (scanner::FILM, film.field.picture(&mut chance), grain::DPI)
+            } else if name.ends_with("-edge.tif") {
+                let grain = film.field.grain(film.curve.base);
+                (scanner::FILM, film.edge.picture(&film.curve, &grain, &mut chance), grain::DPI)
             } else {
                 (scanner::PRINT, Print::of_all(films)[index].picture(), print::DPI)
             }

@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use twinwedge_core::document::{
-    Bracket, BracketFrame, Calibration, CalibrationId, Conditions, Exposure, FileDigest, Film, FilmId,
-    GrainArea, GridShape, PrintChoice, Process, ReadingsSource, ReportChoices, ScanEntry, ScanId, ScanKind,
-    Series, Spot, StripShape, TabletExposure, TabletId, TypedReading,
+    Bracket, BracketFrame, Calibration, CalibrationId, Conditions, EdgeArea, Exposure, FileDigest, Film,
+    FilmId, GrainArea, GridShape, PrintChoice, Process, ReadingsSource, ReportChoices, ScanEntry, ScanId,
+    ScanKind, Series, Spot, StripShape, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 
@@ -67,6 +67,12 @@ pub(super) fn base_reading(truth: &FilmTruth) -> Option<f64> {
     truth.base_read.then(|| ((truth.curve.base + error) * 1000.0).round() / 1000.0)
 }
 
+/// The box around its edge.
+pub(super) fn edge_area(truth: &FilmTruth) -> Rect {
+    let (width, height) = truth.edge.size();
+    Rect { min: Point::new(8.0, 8.0), max: Point::new(width as f64 - 8.0, height as f64 - 8.0) }
+}
+
 /// The series; `digests` by path of the scans.
 pub(super) fn document(
     films: &[FilmTruth],
@@ -104,6 +110,7 @@ pub(super) fn document(
             ("print", ScanKind::Print, PRINT_CALIBRATION),
             ("grain", ScanKind::Film, FILM_CALIBRATION),
             ("fields", ScanKind::Film, FILM_CALIBRATION),
+            ("edge", ScanKind::Film, FILM_CALIBRATION),
         ] {
             let path = format!("scans/{}-{what}.tif", truth.slug);
             let scan = ScanId(format!("{} {what}", truth.label));
@@ -164,6 +171,7 @@ fn film(truth: &FilmTruth, print: &Print<'_>, is_reference: bool) -> Film {
         Some(PrintChoice { exposure_s: Some(print.seconds()), grid, ..PrintChoice::new(scan("print")) });
     film.grain = Some(GrainArea::new(scan("grain"), grain_area()));
     film.further_grain = further_areas().map(|area| GrainArea::new(scan("fields"), area)).to_vec();
+    film.edges = vec![EdgeArea { scan: scan("edge"), area: edge_area(truth) }];
     film.bracket = Some(Bracket { frames: frames(truth), u: Some(0.01) });
     "Invented film.".clone_into(&mut film.notes);
     film

@@ -8,8 +8,8 @@ use twinwedge_core::geometry::Point;
 use super::chance::Chance;
 use super::film::FilmTruth;
 use super::series::{
-    FILM_CALIBRATION, PRINT_CALIBRATION, TABLET_POSES, base_reading, further_areas, grain_area, marked_chart,
-    marked_strip,
+    FILM_CALIBRATION, PRINT_CALIBRATION, TABLET_POSES, base_reading, edge_area, further_areas, grain_area,
+    marked_chart, marked_strip,
 };
 use super::{ABOUT, tablets};
 
@@ -84,6 +84,9 @@ pub(super) fn list(films: &[FilmTruth]) -> String {
                 format_args!("scans/{slug}-fields.tif,grain,{label},,,,{film_scan},\"{area}\",,,"),
             );
         }
+        let area = edge_area(film);
+        let area = places(&[area.min, area.max]);
+        line(&mut text, format_args!("scans/{slug}-edge.tif,edge,{label},,,,{film_scan},\"{area}\",,,"));
     }
     text
 }
@@ -110,6 +113,7 @@ pub(super) fn readme() -> String {
          | `scans/*-print.tif` | the print of the still life from each film, 150 dpi, each lying differently |\n\
          | `scans/*-grain.tif` | a plain field of each film, 4000 dpi |\n\
          | `scans/*-fields.tif` | three more of other densities, side by side |\n\
+         | `scans/*-edge.tif` | a knife edge exposed onto each film in contact, slanted, 4000 dpi |\n\
          | `scans/film-scanner-tablet.tif`, `scans/print-scanner-tablet.tif` | tablets of known density, to calibrate the scanner |\n\
          | `step-tablet.csv`, `reflection-tablet.csv` | what their certificates say |\n\
          | `readings/*.csv` | the same strips read with a densitometer, by three people with three habits |\n\
@@ -118,7 +122,7 @@ pub(super) fn readme() -> String {
          `cargo dev sample` writes all of it again, byte for byte: exposing, developing, printing and scanning are \
          simulated by formulas of their own, seeded, in `src/dev/src/sample`. What is simulated: curves with toe and \
          shoulder, spectral sensitivity, camera flare, grain that grows with density, paper, scanner flare, tone curve \
-         and noise, dust, hairs and scratches. What is not: blur by lens or emulsion, development at the edges of \
-         tones, reciprocity.\n"
+         and noise, dust, hairs and scratches; on the edges also blur by the emulsion and, on Dunlin 40, development at the edges of tones. \
+         What is not: blur by lens, or by the emulsion elsewhere, reciprocity.\n"
     )
 }

@@ -144,6 +144,18 @@ asks! {
         film: FilmId,
         /// A first answer from a part of the picture.
         quick: bool);
+    /// One of its edges as measured.
+    EdgeOf(
+        /// Whose.
+        film: FilmId,
+        /// Its number, from 0.
+        edge: usize,
+        /// A first answer from fewer rows.
+        quick: bool);
+    /// Its sharpness, from all its edges.
+    SharpnessOf(
+        /// Whose.
+        film: FilmId);
     /// All its figures.
     FiguresOf(
         /// Whose.
@@ -216,6 +228,13 @@ pub struct PaperStripOf;
 /// The series' paper: its curve and figures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct PaperOf;
+
+/// The scanner's own edge, as the series has it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct ScannerEdgeOf {
+    /// A first answer from fewer rows.
+    pub quick: bool,
+}
 
 /// A tested paper.
 #[derive(Debug, Clone, Serialize)]

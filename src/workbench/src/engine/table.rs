@@ -7,9 +7,10 @@ use twinwedge_core::problem::Problem;
 
 use super::ask::{
     ApertureLawOf, BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DetailOf, DevelopmentOf,
-    DriftOf, ExaminedOf, FiguresOf, FlatOf, FoundStripOf, GrainOf, GrainPairOf, GranularityCurveOf, MixOf,
-    PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf, RegistrationOf, ScanOf, ScreenOf,
-    ShadowOf, SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
+    DriftOf, EdgeOf, ExaminedOf, FiguresOf, FlatOf, FoundStripOf, GrainOf, GrainPairOf, GranularityCurveOf,
+    MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf, RegistrationOf, ScanOf,
+    ScannerEdgeOf, ScreenOf, ShadowOf, SharpnessOf, SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf,
+    ToneOf, TonesOf, ViewedOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -378,6 +379,12 @@ tables! {
     spectrum: SpectrumOf Numbers;
     /// Grain as it is seen.
     viewed: ViewedOf Numbers;
+    /// Edges.
+    edge: EdgeOf Numbers;
+    /// The scanner's own edge.
+    scanner_edge: ScannerEdgeOf Numbers;
+    /// Sharpnesses.
+    sharpness: SharpnessOf Numbers;
     /// Surviving detail.
     detail: DetailOf Numbers;
     /// Figures.

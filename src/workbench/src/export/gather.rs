@@ -12,13 +12,14 @@ use twinwedge_core::grain::{ApertureLaw, Granularity, GranularityCurve, PairRow}
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::Registration;
 use twinwedge_core::scan::{FlatField, Scan};
+use twinwedge_core::sharpness::Sharpness;
 use twinwedge_core::tone::Tones;
 
 use super::picture::{GrainCrop, PrintPictures, grain_crops, print_pictures};
 use crate::engine::ask::{
     ApertureLawOf, ComparisonOf, DetailOf, DevelopmentOf, Drift, DriftOf, Examined, ExaminedOf, FilmCurve,
     FlatOf, GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, RegistrationOf, ScanOf,
-    SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
+    SharpnessOf, SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
 };
 use crate::session::Session;
 
@@ -33,6 +34,8 @@ pub(super) struct FilmPart {
     pub(super) crop: Option<Result<GrainCrop, Problem>>,
     /// `None` where the film has no grain area.
     pub(super) spectrum: Option<Result<Arc<Spectrum>, Problem>>,
+    /// `None` where no edge is marked.
+    pub(super) sharpness: Option<Result<Arc<Sharpness>, Problem>>,
     pub(super) granularity: GrainPart,
 }
 
@@ -175,6 +178,7 @@ pub(super) fn film_part(session: &Session, film: &Film) -> FilmPart {
             .as_ref()
             .map(|_| session.wait(&SpectrumOf { film: film.id.clone(), area: 0, quick: false })),
         crop: None,
+        sharpness: (!film.edges.is_empty()).then(|| session.wait(&SharpnessOf { film: film.id.clone() })),
         granularity: grain_part(session, film),
         film: film.clone(),
     }
@@ -200,6 +204,7 @@ fn scan_parts(session: &Session, series: &Series, reference: &Film, films: &[&Fi
         let frames = film.bracket.iter().flat_map(|bracket| &bracket.frames);
         used.extend(frames.filter_map(|frame| frame.scan.as_ref()));
         used.extend(film.print.iter().map(|print| &print.scan));
+        used.extend(film.edges.iter().map(|edge| &edge.scan));
         used.extend(film.grain.iter().chain(&film.further_grain).map(|grain| &grain.scan));
     }
     let entry = |id: &&ScanId| series.scans.get(*id);

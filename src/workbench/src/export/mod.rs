@@ -3,6 +3,7 @@
 mod curve_json;
 mod detail;
 mod development;
+mod edges;
 mod found_json;
 mod gather;
 mod granularity;
@@ -28,6 +29,7 @@ use crate::store;
 pub use curve_json::grid_json;
 pub use detail::detail_json;
 pub use development::{development_json, development_text};
+pub use edges::{edge_json, sharpness_json};
 pub use found_json::found_strip_json;
 pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};
 pub use registration::registration_json;

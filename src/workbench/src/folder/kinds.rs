@@ -18,6 +18,8 @@ pub enum Kind {
     Print,
     /// Scan of a plain area of a film, for its grain.
     Grain,
+    /// Scan of a slanted edge on a film, for its sharpness.
+    Edge,
     /// Scan of a frame of a film's bracket; its name or a list says at which exposure index.
     Frame,
     /// A film's readings.
@@ -40,10 +42,11 @@ pub enum Kind {
 
 impl Kind {
     /// What a person may choose for a scan.
-    pub const OF_SCANS: [Self; 7] = [
+    pub const OF_SCANS: [Self; 8] = [
         Self::Strip,
         Self::Print,
         Self::Grain,
+        Self::Edge,
         Self::CalibrationFilm,
         Self::CalibrationPrint,
         Self::Paper,
@@ -59,6 +62,7 @@ impl Kind {
             Self::Strip => "exposed strip",
             Self::Print => "print of the target",
             Self::Grain => "plain area for grain",
+            Self::Edge => "slanted edge for sharpness",
             Self::Frame => "frame of a bracket",
             Self::Readings => "readings of a strip",
             Self::CalibrationFilm => "tablet scanned as film",
@@ -74,7 +78,7 @@ impl Kind {
     /// Whether it is a film's.
     #[must_use]
     pub fn of_film(self) -> bool {
-        matches!(self, Self::Strip | Self::Print | Self::Grain | Self::Frame | Self::Readings)
+        matches!(self, Self::Strip | Self::Print | Self::Grain | Self::Edge | Self::Frame | Self::Readings)
     }
 
     /// Whether steps are measured in a scan of it.
@@ -185,6 +189,8 @@ fn agrees(kind: Kind, look: Look) -> bool {
         Kind::Strip | Kind::CalibrationFilm | Kind::CalibrationPrint | Kind::Paper => {
             matches!(look, Look::Steps(_))
         }
+        // Two plain fields may pass for steps or for a picture.
+        Kind::Edge => matches!(look, Look::Steps(_) | Look::Picture),
         Kind::Print | Kind::Frame => matches!(look, Look::Picture),
         Kind::Grain => matches!(look, Look::Plain { .. }),
         Kind::Blank => matches!(look, Look::Plain { .. } | Look::Empty),

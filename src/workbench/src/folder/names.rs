@@ -65,7 +65,7 @@ impl Name {
 }
 
 /// Words for what a file is, whole words as they are common in the trade.
-const KINDS: [(Kind, &[&str]); 7] = [
+const KINDS: [(Kind, &[&str]); 8] = [
     (
         Kind::CalibrationFilm,
         &["calibration", "calibrations", "calib", "calibrate", "cal", "tablet", "tablets"],
@@ -73,6 +73,7 @@ const KINDS: [(Kind, &[&str]); 7] = [
     (Kind::Readings, &["readings", "reading", "densities", "density", "densitometer"]),
     (Kind::Blank, &["blank", "unexposed", "clear", "fog", "base", "dmin"]),
     (Kind::Grain, &["grain", "granularity", "field", "plain", "even", "flat"]),
+    (Kind::Edge, &["edge", "edges"]),
     (Kind::Strip, &["strip", "strips", "wedge", "wedges", "steps", "step", "stepwedge", "sensitometry"]),
     (Kind::Print, &["print", "prints", "target", "targets", "printed"]),
     (Kind::Paper, &["paper"]),

@@ -233,6 +233,7 @@ impl Plan {
                 ("strip", _) => Kind::Strip,
                 ("print", _) => Kind::Print,
                 ("grain", _) => Kind::Grain,
+                ("edge", _) => Kind::Edge,
                 ("frame", _) => Kind::Frame,
                 _ => Kind::Paper,
             };

@@ -52,6 +52,7 @@ impl Maker<'_> {
             Kind::Print => "print",
             Kind::Grain => "grain",
             Kind::Frame => "frame",
+            Kind::Edge => "edge",
             Kind::Readings => "readings",
             Kind::CalibrationFilm | Kind::CalibrationPrint => "calibration",
             Kind::Tablet => "tablet",
@@ -75,7 +76,7 @@ impl Maker<'_> {
         if let (Kind::Frame, Some(index)) = (file.kind.value, file.exposure_index) {
             values.push(("exposure_index", index.to_string()));
         }
-        if !matches!(file.kind.value, Kind::Print | Kind::Grain | Kind::Frame | Kind::Tablet) {
+        if !matches!(file.kind.value, Kind::Print | Kind::Grain | Kind::Edge | Kind::Frame | Kind::Tablet) {
             let (name, steps) = self.tablet(file, file.kind.value == Kind::CalibrationPrint);
             values.push(("tablet", name));
             values.extend(place(file, steps));

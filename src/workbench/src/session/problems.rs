@@ -9,9 +9,10 @@ use twinwedge_core::document::{
 use twinwedge_core::measured::Flags;
 use twinwedge_core::patch::out_of_order;
 use twinwedge_core::problem::{Problem, Severity, Subject};
+use twinwedge_core::sharpness::WITH_SCANNER;
 
 use super::{Session, Told};
-use crate::engine::ask::{CalibrationOf, CurveOf, GrainOf, PatchesOf, RegistrationOf, StripOf};
+use crate::engine::ask::{CalibrationOf, CurveOf, EdgeOf, GrainOf, PatchesOf, RegistrationOf, StripOf};
 use crate::engine::{Ask, Look, missing};
 use crate::store::{self, paths};
 
@@ -96,6 +97,7 @@ impl<'a> Finder<'a> {
             self.frames(film);
             self.print(film);
             self.grain(film);
+            self.edges(film);
         }
         self.found.sort_by_key(|problem| std::cmp::Reverse(problem.severity));
         self.found
@@ -372,6 +374,25 @@ fn listed(names: &[&str]) -> String {
             format!("the patches {} and '{last}'", some.join(", "))
         }
         many => format!("{} patches", many.len()),
+    }
+}
+
+impl Finder<'_> {
+    /// What its edges say of themselves.
+    fn edges(&mut self, film: &Film) {
+        for edge in &film.edges {
+            self.measured_scan(&edge.scan, "Sharpness");
+        }
+        for edge in 0..film.edges.len() {
+            let Some(edge) = self.ask(&EdgeOf { film: film.id.clone(), edge, quick: false }) else {
+                continue;
+            };
+            // That a scanner is part of every scan is no news.
+            for note in edge.notes.iter().filter(|note| *note != WITH_SCANNER) {
+                let subject = Subject::Film(film.id.clone());
+                self.tell(Problem::note(subject, note.clone(), "Look at the edge on the Grain page."));
+            }
+        }
     }
 }
 

@@ -3,9 +3,11 @@
 use twinwedge_core::document::ScanId;
 use twinwedge_core::measured::Z95;
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::scan::examine::Fault;
+use twinwedge_core::sharpness::Cause;
 
 use super::problems::Finder;
-use crate::engine::ask::{DriftOf, ExaminedOf, FlatOf};
+use crate::engine::ask::{DriftOf, EdgeOf, ExaminedOf, FlatOf};
 
 impl Finder<'_> {
     /// A scan that something is measured on.
@@ -21,6 +23,11 @@ impl Finder<'_> {
             ));
         }
         for test in examined.pixels.found() {
+            if test.fault == Fault::Sharpened && self.overshoot_of_film(id) {
+                let cause = "Its edges overshoot as if it were sharpened, but by its grain the film did it: adjacency effect.";
+                self.tell(Problem::note(subject(), cause, "Look at the edge on the Grain page."));
+                continue;
+            }
             let cause = format!("{} This spoils {}.", test.sentence, test.fault.spoils());
             self.tell(Problem::doubt(subject(), cause, test.fault.remedy()));
         }
@@ -30,6 +37,18 @@ impl Finder<'_> {
             let problem = if difference.doubt { Problem::doubt } else { Problem::note };
             self.tell(problem(subject(), difference.sentence.clone(), remedy));
         }
+    }
+
+    /// Whether an edge that is measured on a scan overshoots by the film's doing.
+    fn overshoot_of_film(&mut self, id: &ScanId) -> bool {
+        let series = std::sync::Arc::clone(self.series());
+        series.films.iter().any(|film| {
+            let numbers = (0..film.edges.len()).filter(|edge| film.edges[*edge].scan == *id);
+            let causes = numbers.filter_map(|edge| {
+                Some(self.ask(&EdgeOf { film: film.id.clone(), edge, quick: false })?.overshoot.cause)
+            });
+            causes.collect::<Vec<Cause>>().contains(&Cause::Adjacency)
+        })
     }
 
     fn flat_and_drift(&mut self, id: &ScanId) {

@@ -12,14 +12,7 @@ const SAME_DENSITY: f64 = 0.10;
 
 pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     list.push(granularity(pair));
-    list.push(finding(
-        "detail.edges",
-        Question::Detail,
-        Verdict::NotMeasured,
-        "What detail survives was not measured: this comparison holds no figure of edge sharpness."
-            .to_owned(),
-        &[],
-    ));
+    super::sharpness::findings(pair, list);
     list.push(finding(
         "alike.zones",
         Question::RatedAlike,

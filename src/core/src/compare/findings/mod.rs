@@ -8,6 +8,7 @@ mod grain;
 mod granularity;
 mod greys;
 mod rated;
+mod sharpness;
 mod speed;
 mod tone;
 mod viewer;

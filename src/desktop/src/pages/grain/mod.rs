@@ -4,6 +4,7 @@ mod area;
 mod areas;
 mod crops;
 mod detail;
+mod edges;
 mod granularity;
 mod readout;
 mod spectrum;
@@ -25,14 +26,16 @@ enum Part {
     Crops,
     Granularity,
     Spectrum,
+    Edges,
     Detail,
 }
 
 /// The parts of the page, in their order.
-const PARTS: [(Part, &str, &str); 4] = [
+const PARTS: [(Part, &str, &str); 5] = [
     (Part::Crops, "crops", "Both films at one physical scale, and the plain areas that are measured"),
     (Part::Granularity, "granularity", "Granularity of both films over density and over the aperture"),
     (Part::Spectrum, "spectrum", "Grain by frequency, and as an eye sees it in a print"),
+    (Part::Edges, "edges", "Sharpness apart from grain: modulation transfer and overshoot of slanted edges"),
     (
         Part::Detail,
         "detail",
@@ -50,6 +53,7 @@ pub struct Grain {
     chosen: [usize; 2],
     crops: crops::Crops,
     planes: spectrum::Planes,
+    edges: edges::Edges,
     detail: detail::Shown,
 }
 
@@ -62,6 +66,7 @@ impl Page for Grain {
             Part::Crops => self.crops(ui, view, outbox),
             Part::Granularity => Self::granularity(ui, view, outbox),
             Part::Spectrum => self.spectrum(ui, view, outbox),
+            Part::Edges => self.edges.ui(ui, view, &mut self.tiles, outbox),
             Part::Detail => self.detail(ui, view, outbox),
         }
     }
@@ -71,6 +76,7 @@ impl Page for Grain {
             Part::Crops => readout::granularity(ui, view),
             Part::Granularity => granularity::readout(ui, view),
             Part::Spectrum => spectrum::readout(ui, view),
+            Part::Edges => self.edges.readout(ui, view),
             Part::Detail => detail::readout(ui, view),
         }
     }
@@ -79,6 +85,7 @@ impl Page for Grain {
         // Keys move the crops, which are compared; the areas follow the pointer.
         match self.part {
             Part::Detail => self.detail.sight().act(action),
+            Part::Edges => self.edges.act(action),
             _ => self.crops.act(action),
         }
     }

@@ -311,6 +311,7 @@ impl Sheet {
             Kind::Readings,
             Kind::Print,
             Kind::Grain,
+            Kind::Edge,
             Kind::CalibrationFilm,
             Kind::CalibrationPrint,
             Kind::Tablet,

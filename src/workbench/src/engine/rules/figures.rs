@@ -10,12 +10,14 @@ use twinwedge_core::grain::{Granularity, GranularityCurve};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::sharpness::Sharpness;
 
 use super::brackets;
 use super::development::{compared, compared_digest};
 use super::{film, label_of, reference};
 use crate::engine::ask::{
-    ComparisonOf, DetailOf, FiguresOf, GrainOf, GranularityCurveOf, PatchesOf, SpotsOf, TonesOf, ViewedOf,
+    ComparisonOf, DetailOf, FiguresOf, GrainOf, GranularityCurveOf, PatchesOf, SharpnessOf, SpotsOf, TonesOf,
+    ViewedOf,
 };
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
@@ -44,6 +46,7 @@ impl Ask for FiguresOf {
             compared_digest(view, &self.film)?,
             view.try_digest(&GrainOf { film: self.film.clone(), area: 0 })?,
             view.try_digest(&GranularityCurveOf { film: self.film.clone() })?,
+            view.try_digest(&SharpnessOf { film: self.film.clone() })?,
             view.try_digest(&PatchesOf { film: self.film.clone() })?,
             view.try_digest(&SpotsOf { film: self.film.clone() })?,
         ];
@@ -62,6 +65,7 @@ impl Ask for FiguresOf {
         let film = film(series, &self.film)?;
         let curve = compared(view, &self.film)?;
         let grain = view.try_get(&GrainOf { film: self.film.clone(), area: 0 })?;
+        let sharpness = view.try_get(&SharpnessOf { film: self.film.clone() })?;
         let patches = view.try_get(&PatchesOf { film: self.film.clone() })?;
         let spots = view.try_get(&SpotsOf { film: self.film.clone() })?;
 
@@ -72,6 +76,7 @@ impl Ask for FiguresOf {
         figures.extend(of_grain(&grain));
         let over_density = view.try_get(&GranularityCurveOf { film: self.film.clone() })?;
         figures.insert(FigureId::GranularityNetOne, at_net_one(&over_density));
+        figures.extend(of_edges(&sharpness));
         for (id, matched) in brackets::indices(view, film)? {
             let value = match matched {
                 Ok((index, drawn)) => {
@@ -146,6 +151,17 @@ fn at_net_one(curve: &Result<Arc<GranularityCurve>, Problem>) -> Value {
         Ok(Err(why)) => Value::Undefined(why),
         Err(problem) => Value::Undefined(problem.cause.clone()),
     }
+}
+
+fn of_edges(sharpness: &Result<Arc<Sharpness>, Problem>) -> BTreeMap<FigureId, Value> {
+    let value = |of: fn(&Sharpness) -> &Value| match sharpness {
+        Ok(sharpness) => of(sharpness).clone(),
+        Err(problem) => Value::Undefined(problem.cause.clone()),
+    };
+    BTreeMap::from([
+        (FigureId::Mtf50, value(|sharpness| &sharpness.mtf50)),
+        (FigureId::Mtf10, value(|sharpness| &sharpness.mtf10)),
+    ])
 }
 
 impl Ask for ComparisonOf {

@@ -4,6 +4,7 @@ mod brackets;
 mod curves;
 mod detail;
 mod development;
+mod edges;
 mod examined;
 mod figures;
 mod frames;

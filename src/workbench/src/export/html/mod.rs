@@ -3,6 +3,7 @@
 mod curves;
 mod detail;
 mod development;
+mod edges;
 mod figures;
 mod findings;
 mod granularity;
@@ -119,6 +120,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
     pictures::grain(out, gathered, candidate, number);
     granularity::granularity(out, gathered, candidate);
     spectrum::spectrum(out, gathered, candidate);
+    edges::edges(out, gathered, candidate);
     detail::detail(out, gathered, candidate);
     development::development(out, candidate);
     records::process(out, reference, film);

@@ -96,6 +96,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         crop: Some(Ok(GrainCrop { uri: PIXEL.to_owned(), side_um: 1500.0 })),
         granularity: GrainPart::default(),
         spectrum: None,
+        sharpness: None,
     };
     (part, of_film)
 }

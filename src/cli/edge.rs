@@ -1,0 +1,97 @@
+//! A scan of an edge to its sharpness.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use twinwedge_workbench::core::document::{EdgeArea, Exposure, ReadingsSource, ScanKind, TabletExposure};
+use twinwedge_workbench::core::geometry::{Point, Rect};
+use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::core::sharpness::EdgeSpace;
+use twinwedge_workbench::engine::ask::EdgeOf;
+use twinwedge_workbench::{export, import, load};
+
+use super::measure::{Bench, usage};
+use super::{Done, print_json};
+
+/// A slanted edge to its modulation transfer function.
+#[derive(Debug, Args)]
+pub(crate) struct EdgeArguments {
+    /// The scan of film.
+    scan: PathBuf,
+    /// Two opposite corners 'x,y x,y' of a box around one straight edge; the whole picture otherwise.
+    #[arg(long)]
+    area: Option<String>,
+    /// Resolution in dots per inch, where the file does not say.
+    #[arg(long)]
+    dpi: Option<f64>,
+    /// A calibration file (see 'twinwedge strip --help'); without it the result is marked uncalibrated.
+    #[arg(long)]
+    calibration: Option<PathBuf>,
+    /// Readings of the film's step tablet (CSV): with them the edge is measured in exposure, not in light.
+    #[arg(long, requires = "tablet")]
+    readings: Option<PathBuf>,
+    /// Densities of that tablet: a CSV, or 'nominal 21'.
+    #[arg(long)]
+    tablet: Option<String>,
+    /// Scan of a knife edge by the same scanner at the same resolution, to divide its own sharpness out.
+    #[arg(long)]
+    scanner_edge: Option<PathBuf>,
+    /// The box in it, 'x,y x,y'.
+    #[arg(long, requires = "scanner_edge")]
+    scanner_area: Option<String>,
+    /// It is a print of so many times enlargement: frequencies are brought back to the film.
+    #[arg(long)]
+    enlargement: Option<f64>,
+    /// The scan is one of a print.
+    #[arg(long)]
+    print: bool,
+}
+
+/// A slanted edge to its modulation transfer function.
+pub(crate) fn edge(arguments: &EdgeArguments) -> Done {
+    let mut bench = Bench::new();
+    let calibration = arguments.calibration.as_deref();
+    let kind =
+        if arguments.print || arguments.enlargement.is_some() { ScanKind::Print } else { ScanKind::Film };
+    bench.series_mut().conditions.enlargement = arguments.enlargement;
+    if let Some(path) = &arguments.scanner_edge {
+        let area = area("--scanner-area", path, arguments.scanner_area.as_deref())?;
+        let scan = bench.scan(path, ScanKind::Film, arguments.dpi, calibration)?;
+        bench.series_mut().sharpness.scanner_edge = Some(EdgeArea { scan, area });
+    }
+    let area = area("--area", &arguments.scan, arguments.area.as_deref())?;
+    let scan = bench.scan(&arguments.scan, kind, arguments.dpi, calibration)?;
+    let readings = match (&arguments.readings, &arguments.tablet) {
+        (Some(path), Some(name)) => {
+            let readings = load::readings(&load::text(path)?, &path.display().to_string())?;
+            let tablet = import::tablet_by_name(name, Path::new(""))?;
+            Some((ReadingsSource::Typed(readings), bench.tablet(name, tablet)))
+        }
+        _ => {
+            bench.series_mut().sharpness.space = EdgeSpace::Light;
+            None
+        }
+    };
+    let film = bench.film("edge", |film| {
+        film.edges = vec![EdgeArea { scan, area }];
+        if let Some((readings, tablet)) = readings {
+            film.readings = Some(readings);
+            let unknown = Exposure::Relative { stops_less: 0.0 };
+            film.tablet_exposure = Some(TabletExposure::new(tablet, unknown));
+        }
+    });
+    let edge = bench.session().wait(&EdgeOf { film, edge: 0, quick: false })?;
+    print_json(&export::edge_json(&edge));
+    Ok(Vec::new())
+}
+
+/// A box as it was given, else the whole picture.
+fn area(option: &str, path: &Path, text: Option<&str>) -> Result<Rect, Problem> {
+    if let Some(text) = text {
+        let points =
+            import::parse_points(text, 2).map_err(|cause| usage(option, cause, "Give 'x,y x,y'."))?;
+        return Ok(Rect::between(points[0], points[1]));
+    }
+    let (width, height) = load::size(path)?;
+    Ok(Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height))))
+}

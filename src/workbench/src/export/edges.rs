@@ -1,0 +1,79 @@
+//! Edges and sharpness as JSON.
+
+use serde_json::{Value as Json, json};
+use twinwedge_core::measured::Value;
+use twinwedge_core::sharpness::{EdgeMeasure, EdgeOutcome, EdgeSpace, Lobe, MtfPoint, Sharpness};
+
+use super::tables::measured_json;
+
+fn value(value: &Value, unit: &str) -> Json {
+    match value {
+        Value::Known(measured) => measured_json(measured, unit),
+        Value::Undefined(reason) => json!({ "value": null, "reason": reason }),
+    }
+}
+
+fn mtf(points: &[MtfPoint]) -> Vec<[f64; 4]> {
+    points.iter().map(|p| [p.frequency, p.value, p.low, p.high]).collect()
+}
+
+fn lobe(lobe: &Lobe) -> Json {
+    json!({
+        "density": measured_json(&lobe.height, ""),
+        "share_of_step": lobe.share,
+        "distance_um": lobe.distance_um,
+        "width_um": lobe.width_um,
+        "seen": lobe.seen,
+    })
+}
+
+/// A measured edge as JSON, measured numbers in the form of `figures_json`; the transfer function as rows of cycles per
+/// millimetre, modulation and the ends of its 95 % interval, the edge-spread function as rows of micrometres, density and ends.
+#[must_use]
+pub fn edge_json(edge: &EdgeMeasure) -> Json {
+    let (min, max) = (edge.line.area.min, edge.line.area.max);
+    let places: Vec<[f64; 2]> = edge.line.places.iter().map(|place| [place.x, place.y]).collect();
+    let spread: Vec<[f64; 4]> = edge.spread.iter().map(|p| [p.distance, p.density, p.low, p.high]).collect();
+    json!({
+        "mtf50": value(&edge.mtf50, "c/mm"),
+        "mtf10": value(&edge.mtf10, "c/mm"),
+        "width_10_90": value(&edge.width, "µm"),
+        "space": match edge.method.space { EdgeSpace::Exposure => "exposure", EdgeSpace::Light => "light" },
+        "scanner_removed": edge.method.scanner_removed,
+        "pitch_um": edge.method.pitch,
+        "window_um": [edge.method.window.0, edge.method.window.1],
+        "densities": edge.densities,
+        "angle_degrees": edge.line.angle,
+        "rows": edge.line.rows,
+        "bend_px": edge.line.bend,
+        "area": [[min.x, min.y], [max.x, max.y]],
+        "line": places,
+        "overshoot": {
+            "dense_side": lobe(&edge.overshoot.dense),
+            "thin_side": lobe(&edge.overshoot.thin),
+            "cause": edge.overshoot.cause,
+            "reason": edge.overshoot.reason,
+        },
+        "left_out": edge.left_out,
+        "mtf": mtf(&edge.mtf),
+        "spread": spread,
+        "notes": edge.notes,
+    })
+}
+
+/// A film's sharpness from all its edges as JSON.
+#[must_use]
+pub fn sharpness_json(sharpness: &Sharpness) -> Json {
+    let edge = |edge: &EdgeOutcome| match edge {
+        EdgeOutcome::Measured(edge) => edge_json(edge),
+        EdgeOutcome::Refused(reason) => json!({ "refused": reason }),
+    };
+    json!({
+        "mtf50": value(&sharpness.mtf50, "c/mm"),
+        "mtf10": value(&sharpness.mtf10, "c/mm"),
+        "width_10_90": value(&sharpness.width, "µm"),
+        "scatter": sharpness.scatter,
+        "mtf": mtf(&sharpness.mtf),
+        "edges": sharpness.edges.iter().map(edge).collect::<Vec<Json>>(),
+    })
+}
