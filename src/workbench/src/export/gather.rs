@@ -159,12 +159,16 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
         })
         .collect();
     let mut problems = session.check();
-    let shown = |id: &FilmId| *id == reference.film.id || films.iter().any(|film| film.id == *id);
-    problems.retain(|problem| !matches!(&problem.subject, Subject::Film(id) if !shown(id)));
+    let scans = scan_parts(session, &series, &reference.film, &films);
+    // Of other films of the series nothing is shown.
+    problems.retain(|problem| match &problem.subject {
+        Subject::Film(id) => *id == reference.film.id || films.iter().any(|film| film.id == *id),
+        Subject::Scan(id) => scans.iter().any(|part| part.name == id.0),
+        _ => true,
+    });
     let third = series.tones.third.as_ref().and_then(|id| series.film(id));
     let third = third.map(|film| film_part(session, film));
     let paper = series.paper.as_ref().and_then(|_| session.wait(&PaperOf).ok());
-    let scans = scan_parts(session, &series, &reference.film, &films);
     Ok(Gathered { scans, third, paper, candidates, prints, problems, reference, series: Arc::clone(&series) })
 }
 

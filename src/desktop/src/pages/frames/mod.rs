@@ -56,7 +56,11 @@ fn measured(view: &View<'_>, film: &Film) -> Vec<Result<Frame, Problem>> {
 /// The shadow density that brackets are matched to.
 fn target(view: &View<'_>) -> Result<ShadowTarget, String> {
     let reference = view.reference.ok_or("The series has no reference film.")?;
-    let frames: Vec<Frame> = measured(view, reference).into_iter().flatten().collect();
+    let all = measured(view, reference);
+    let frames: Vec<Frame> = all.iter().flatten().copied().collect();
+    if frames.is_empty() && !all.is_empty() {
+        return Err("No frame of the reference's bracket is read yet.".to_owned());
+    }
     reference_shadow(&frames, reference.box_speed)
 }
 

@@ -74,6 +74,9 @@ fn shadow_target(view: &View<'_>) -> Result<Result<ShadowTarget, String>, Halt> 
         return Ok(Err("The series has no reference film.".to_owned()));
     };
     let frames = view.get(&BracketOf { film: reference.id.clone() })?;
+    if !frames.is_empty() && frames.iter().all(Result::is_err) {
+        return Ok(Err(with_reason("No frame of the reference's bracket is read.".to_owned(), &frames)));
+    }
     Ok(reference_shadow(&read(&frames), reference.box_speed).map_err(|why| with_reason(why, &frames)))
 }
 
