@@ -52,11 +52,15 @@ def spectra(a, b, side):
     return total(np.abs(one) ** 2), total(np.abs(two) ** 2), total(cross.real) + 1j * total(cross.imag)
 
 
+# Pixels along the edges that are left out, so that prints which lie askew can be sampled within.
+BORDER = 32
+
+
 def coherence(paths, side):
-    """Magnitude-squared coherence of two files, annulus by annulus, blocks half overlapped."""
+    """Magnitude-squared coherence of two files within their borders, annulus by annulus, blocks half overlapped."""
     import tifffile
 
-    a, b = (tifffile.imread(path).astype(float) / CODES for path in paths)
+    a, b = (tifffile.imread(path)[BORDER:-BORDER, BORDER:-BORDER].astype(float) / CODES for path in paths)
     start = time.perf_counter()
     one, two, cross = spectra(a, b, side)
     seconds = time.perf_counter() - start
@@ -118,11 +122,12 @@ def detail_pairs(folder):
         ring = annuli(side).ravel()
         hann = signal.windows.hann(2 * side + 1)[1::2]
         power = (hann**2).sum() ** 2
-        blocks = len(block_view(on_grid[0], side))
+        inner = [image[BORDER:-BORDER, BORDER:-BORDER] for image in on_grid]
+        blocks = len(block_view(inner[0], side))
         counts = np.bincount(ring, minlength=side // 2)[: side // 2]
         ratios = []
         for film in (0, 1):
-            signal_power, _, _ = spectra(on_grid[film], on_grid[film], side)
+            signal_power, _, _ = spectra(inner[film], inner[film], side)
             ratios.append((signal_power / (grains[film] ** 2 * power * blocks * counts)).tolist())
         pairs.append({"name": name, **paths, "truth": truth.tolist(), "ratios": ratios})
     return {"pairs": pairs}

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 use twinwedge_core::detail::{Asked, Detail, Other, Separation, Sheet, detail};
 use twinwedge_core::document::Channel;
-use twinwedge_core::geometry::{Model, Point, Transform};
+use twinwedge_core::geometry::{Model, Point, Rect, Transform};
 use twinwedge_core::register::{Picture, Registration};
 use twinwedge_workbench::load::{self, Limits};
 
@@ -31,7 +31,8 @@ fn by(rows: &Value) -> Registration {
 
 /// Cycles per pixel are cycles per millimetre here.
 fn found(first: &Sheet, second: (&Sheet, &Registration), third: Option<(&Sheet, &Registration)>) -> Detail {
-    let asked = Asked { area: None, per_mm: 1.0, enlargement: None, plain: [None, None], quick: false };
+    let area = Rect { min: Point::new(32.0, 32.0), max: Point::new(416.0, 416.0) };
+    let asked = Asked { area: Some(area), per_mm: 1.0, enlargement: None, plain: [None, None], quick: false };
     let other = |(sheet, registration)| Other { sheet, registration };
     detail(first, other(second), third.map(other), &asked, &|| false).expect("detail")
 }

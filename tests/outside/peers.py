@@ -202,7 +202,7 @@ def noise_power(path, table, area, pitch_um, side):
 
 
 def coherence(paths, side):
-    """Coherence of two prints on one grid."""
+    """Coherence of two prints on one grid, within their borders."""
     import detail
 
     return detail.coherence(paths, side)

@@ -52,7 +52,9 @@ fn gains(
         let (re, im) = (sum(*annulus, cross), sum(*annulus, cross + 1));
         (re * re + im * im) / (sum(*annulus, 0) * sum(*annulus, power)).max(1e-300) > SHARED
     };
-    let end = (FIRST..blocks.annuli).take_while(shared).last()? + 1;
+    // Low enough that blur is not taken for contrast.
+    let most = (FIRST + (grid.side / 16).max(3)).min(blocks.annuli);
+    let end = (FIRST..most).take_while(shared).last()? + 1;
     // Annuli count alike.
     let weights: Vec<f64> = (FIRST..end).map(|annulus| 1.0 / sum(annulus, 0).max(1e-300)).collect();
     let own: Vec<[f64; 3]> = (0..count)

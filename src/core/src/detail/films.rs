@@ -176,9 +176,9 @@ pub(super) struct Films {
 /// Draws for intervals.
 const DRAWS: usize = 240;
 
-/// Tells the films apart; `to_mm` brings cycles per pixel to cycles per millimetre.
+/// Tells the films apart, from spectra as printed for coherence and at even contrast for all else; `to_mm` brings cycles per pixel to cycles per millimetre.
 pub(super) fn films(
-    totals: &Totals,
+    (as_printed, totals): (&Totals, &Totals),
     third: bool,
     plain: &[Option<Plain>; 2],
     to_mm: f64,
@@ -192,18 +192,18 @@ pub(super) fn films(
     };
     let (mut rows, mut all, mut coherences) = (Vec::new(), Vec::new(), Vec::new());
     for annulus in 0..totals.spectra.len() {
-        let (parts, draws) = match separation {
-            _ if annulus < FIRST => (None, Vec::new()),
+        let parts = match separation {
+            _ if annulus < FIRST => None,
             Separation::ThirdFilm => by_third(totals, annulus, count),
             Separation::PlainAreas => by_plain(totals, annulus, plain, count),
-            Separation::Bounds => (None, drawn(totals, annulus, count).collect()),
+            Separation::Bounds => None,
         };
         let correction = |spectra: &Spectra| (spectra[3] * spectra[3] / (spectra[0] * spectra[1])).min(1.0);
-        coherences.push(draws.iter().map(correction).collect());
+        coherences.push(drawn(as_printed, annulus, count).map(|draw| correction(&draw)).collect());
         all.push(parts);
     }
     for (annulus, parts) in all.iter().enumerate().skip(FIRST) {
-        rows.push(row(totals, annulus, parts.as_ref(), to_mm));
+        rows.push(row((as_printed, totals), annulus, parts.as_ref(), to_mm));
     }
     let mut notes = Vec::new();
     if separation == Separation::Bounds {
@@ -240,20 +240,19 @@ fn drawn(totals: &Totals, annulus: usize, count: usize) -> impl Iterator<Item = 
     })
 }
 
-type Told = (Option<(Apart, Vec<Apart>)>, Vec<Spectra>);
+type Told = Option<(Apart, Vec<Apart>)>;
 
 fn by_third(totals: &Totals, annulus: usize, count: usize) -> Told {
     let draws: Vec<Spectra> = drawn(totals, annulus, count).collect();
     let level = coherence::zero_level(totals.segments[annulus]);
     let agree = (0..3).all(|pair| totals.raw(annulus, pair) > 3.0 * level);
     let parts = apart(&totals.spectra[annulus], None).filter(|_| agree);
-    let parts = parts.map(|parts| (parts, draws.iter().filter_map(|draw| apart(draw, None)).collect()));
-    (parts, draws)
+    parts.map(|parts| (parts, draws.iter().filter_map(|draw| apart(draw, None)).collect()))
 }
 
 fn by_plain(totals: &Totals, annulus: usize, plain: &[Option<Plain>; 2], count: usize) -> Told {
     let draws: Vec<Spectra> = drawn(totals, annulus, count).collect();
-    let [Some(one), Some(two)] = plain else { return (None, draws) };
+    let [Some(one), Some(two)] = plain else { return None };
     let power = [one.power[annulus], two.power[annulus]];
     let mut stream = Stream::new(0x00d3_7a12, annulus as u64);
     let mut grain = || {
@@ -264,9 +263,7 @@ fn by_plain(totals: &Totals, annulus: usize, plain: &[Option<Plain>; 2], count: 
         [draw(one), draw(two)]
     };
     let parts = apart(&totals.spectra[annulus], Some(power));
-    let parts =
-        parts.map(|parts| (parts, draws.iter().filter_map(|draw| apart(draw, Some(grain()))).collect()));
-    (parts, draws)
+    parts.map(|parts| (parts, draws.iter().filter_map(|draw| apart(draw, Some(grain()))).collect()))
 }
 
 pub(super) fn deviation(values: impl Iterator<Item = f64> + Clone) -> f64 {
@@ -279,9 +276,14 @@ pub(super) fn deviation(values: impl Iterator<Item = f64> + Clone) -> f64 {
 }
 
 /// One annulus in numbers. Draws are those of joined annuli; alone it is surer.
-fn row(totals: &Totals, annulus: usize, parts: Option<&(Apart, Vec<Apart>)>, to_mm: f64) -> Row {
-    let segments = totals.segments[annulus];
-    let mut coherence = coherence::estimate(totals.raw(annulus, 0), segments);
+fn row(
+    (as_printed, totals): (&Totals, &Totals),
+    annulus: usize,
+    parts: Option<&(Apart, Vec<Apart>)>,
+    to_mm: f64,
+) -> Row {
+    let segments = as_printed.segments[annulus];
+    let mut coherence = coherence::estimate(as_printed.raw(annulus, 0), segments);
     let slack = Z95 * totals.slack[annulus][0] * coherence.value;
     coherence.low = (coherence.value - math::hypot(coherence.value - coherence.low, slack)).max(0.0);
     coherence.high = (coherence.value + math::hypot(coherence.high - coherence.value, slack)).min(1.0);

@@ -317,12 +317,14 @@ impl Work<'_> {
             ));
         }
         let worth = Worth::of(&plan);
+        let as_printed = Totals::of(&blocks, &used, &grid, &plan, &worth, &field);
         let spread = contrast::even(&mut blocks, &used, &grid, &worth, self.sources.len());
         let totals = Totals::of(&blocks, &used, &grid, &plan, &worth, &field);
         let plain = self.plain(&plan, &sampled)?;
         let pixel_mm = self.reference.picture.scale / self.asked.per_mm;
         let to_mm = self.asked.enlargement.unwrap_or(1.0) / pixel_mm;
-        let films = films::films(&totals, self.sources.len() > 1, &plain, to_mm, self.asked.quick);
+        let films =
+            films::films((&as_printed, &totals), self.sources.len() > 1, &plain, to_mm, self.asked.quick);
         let statement = loss::statement(&films, &blocks, &used, &grid, &totals, spread);
         let map = map::map(&blocks, &used, self, &worth, &films);
         if self.asked.enlargement.is_none() {

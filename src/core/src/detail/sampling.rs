@@ -164,14 +164,17 @@ impl<'a> Source<'a> {
         let before = (taps / 2 - 1) as f64;
         let most = |size: usize| (size - taps) as f64 + before;
         let (most_x, most_y) = (most(wide), most(picture.height));
+        // Dividing is the slowest of all this, and only a homography needs it.
+        let straight = rows[2][0].abs() + rows[2][1].abs() < 1e-15;
         for (k, out) in out.iter_mut().enumerate() {
             let x = (x0 + k) as f64;
             let [u, v, w] = [0, 1, 2].map(|n| rows[n][0] * x + start[n]);
-            let (px, py) = ((u / w).clamp(before, most_x), (v / w).clamp(before, most_y));
-            let (column, row) = (px as usize, py as usize);
-            let phase = |p: f64, whole: usize| ((p - whole as f64) * PHASES as f64 + 0.5) as usize;
+            let (px, py) = if straight { (u, v) } else { (u / w, v / w) };
+            let (px, py) = (px.clamp(before, most_x), py.clamp(before, most_y));
+            let (column, row) = (px as i32, py as i32);
+            let phase = |p: f64, whole: i32| ((p - f64::from(whole)) * PHASES as f64 + 0.5) as i32 as usize;
             let (wx, wy) = (self.kernel.at(phase(px, column)), self.kernel.at(phase(py, row)));
-            let corner = (row + 1 - taps / 2) * wide + column + 1 - taps / 2;
+            let corner = (row as usize + 1 - taps / 2) * wide + column as usize + 1 - taps / 2;
             let tones = &picture.tones[corner..];
             *out = match (wx.first_chunk::<TAPS>(), taps) {
                 (Some(wx), TAPS) => eight(tones, wide, wx, wy),
@@ -196,13 +199,14 @@ impl<'a> Source<'a> {
 }
 
 /// The kernel of usual width: columns side by side first, so that they run in step.
+#[inline]
 fn eight(tones: &[f32], wide: usize, wx: &[f32; TAPS], wy: &[f32]) -> f32 {
     let mut columns = [0.0_f32; TAPS];
-    for (j, wy) in wy.iter().enumerate() {
-        if let Some(line) = tones.get(j * wide..).and_then(<[f32]>::first_chunk::<TAPS>) {
-            for k in 0..TAPS {
-                columns[k] += wy * line[k];
-            }
+    let Some(wy) = wy.first_chunk::<TAPS>() else { return 0.0 };
+    for j in 0..TAPS {
+        let line = &tones[j * wide..j * wide + TAPS];
+        for (column, tone) in columns.iter_mut().zip(line) {
+            *column += wy[j] * tone;
         }
     }
     for k in 0..TAPS {
