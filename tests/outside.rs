@@ -494,8 +494,8 @@ fn correlated_codes(width: usize, height: usize) -> Vec<u16> {
     (0..width * height).map(code).collect()
 }
 
-/// The steps of ISO 12233 by numpy, the edge located by scipy's least squares, on the same pixels in light. Its window is another
-/// and the power of the grain stays in it: 4 % of frequency; places agree to a hundredth of a degree.
+/// The steps of ISO 12233 by numpy, the edge located by scipy's least squares, on the same pixels in light. The power of the
+/// grain stays in it: 4 % of frequency; places agree to a few hundredths of a degree.
 #[test]
 fn sharpness_is_numpys() {
     let mut session = Session::open(&sample().join("saltmarsh.twinwedge")).unwrap();
@@ -516,7 +516,8 @@ fn sharpness_is_numpys() {
             "table": table.light,
             "area": [area.min.x as u32, area.min.y as u32, area.max.x as u32, area.max.y as u32],
             "across": (last.x - first.x).abs() > (last.y - first.y).abs(),
-            "window_px": (1.2 * ours.method.window.1 / pitch).max(16.0),
+            "flat_px": ours.method.window.0 / pitch,
+            "end_px": ours.method.window.1 / pitch,
         });
         let theirs = peer("slanted_edge", &question);
         close(ours.line.angle, theirs["angle"].as_f64().unwrap(), 0.03, &format!("{} angle", film.label));

@@ -351,10 +351,10 @@ def noise_power_blocks(path, table, pitch_um, side):
     return {"seconds": time.perf_counter() - start, "answer": float(answer[3, 3])}
 
 
-def slanted_edge(path, table, area, across, window_px):
+def slanted_edge(path, table, area, across, flat_px, end_px):
     """Modulation of an edge in light: a blurred step is fitted to all pixels for its place and angle (scipy), the pixels are
-    put into quarter-pixel bins of their distance from it, and the steps of ISO 12233 follow: difference, Hamming window over
-    `window_px` to either side, Fourier transform, modulus, correction of the difference."""
+    put into quarter-pixel bins of their distance from it, and the steps of ISO 12233 follow: difference, a window that is flat
+    up to `flat_px` and falls to zero at `end_px` by a half cosine, Fourier transform, modulus, correction of the difference."""
     from scipy import optimize, special
 
     light = light_of(path, table, area)
@@ -376,15 +376,16 @@ def slanted_edge(path, table, area, across, window_px):
         fits.append(optimize.least_squares(residual, guess, loss="linear"))
     p = min(fits, key=lambda fit: fit.cost).x
     d = (x - p[0] - p[1] * y) / np.hypot(1, p[1])
-    half = int(window_px * 4)
+    half = int(end_px * 4) + 8
     place = np.floor(d * 4 + half).astype(int)
     inside = (place >= 0) & (place < 2 * half)
     count = np.bincount(place[inside], minlength=2 * half)
     spread = np.bincount(place[inside], light[inside], minlength=2 * half) / count
     line = np.convolve(spread, [0.5, 0, -0.5], "valid")
-    line = line * np.hamming(len(line))
     f = np.arange(0, 0.6, 0.002)
-    at = (np.arange(len(line)) - len(line) / 2) / 4
+    at = (np.arange(len(line)) + 1.5 - half) / 4
+    beyond = np.clip((np.abs(at) - flat_px) / (end_px - flat_px), 0, 1)
+    line = line * (0.5 + 0.5 * np.cos(np.pi * beyond))
     modulus = np.abs(np.exp(-2j * np.pi * f[:, None] * at) @ line)
     modulus = modulus / modulus[0]
     modulus[1:] /= np.sinc(2 * f[1:] / 4)

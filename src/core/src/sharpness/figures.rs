@@ -25,7 +25,7 @@ pub(super) fn frequency(found: Option<Frequency>, per_mm: f64, quantile: f64, le
     Value::Known(Measured::with_interval(value, (high - low) / (2.0 * quantile), low, high).flagged(flags))
 }
 
-/// The transfer function as far as it means something: half as far again as it comes down to 10 %, as long as grain leaves it.
+/// The transfer function as far as it means something: at most half as far again as it comes down to 10 %.
 pub(super) fn points(
     curve: &Curve,
     scanner: &dyn Fn(f64) -> Option<(f64, f64)>,
@@ -38,6 +38,10 @@ pub(super) fn points(
         let Some((own, own_u)) = scanner(f) else { break };
         let (value, low, high) = point.modulus(own, own_u, curve.quantile);
         let noisy = high - low > 0.6;
+        // Below 10 % only as far as something is left that is not grain.
+        if f > tenth && (point.square() <= 0.0 || high - low > 0.25) {
+            break;
+        }
         if f > (1.5 * tenth).max(20.0 * STEP) || (noisy && k > 4) {
             break;
         }
