@@ -222,7 +222,7 @@ fn curve_of(film: &Typed) -> Value {
 }
 
 /// Figures that have nothing to do with the curve of one film.
-const OTHERS: [&str; 7] = [
+const OTHERS: [&str; 9] = [
     "shadow_match_index",
     "shadow_match_other",
     "box_distance",
@@ -230,6 +230,8 @@ const OTHERS: [&str; 7] = [
     "granularity",
     "granularity_density",
     "granularity_net_one",
+    "mtf50",
+    "mtf10",
 ];
 
 /// The readings of a curve, column by column, as scripts like them.

@@ -257,6 +257,6 @@ mod tests {
     #[test]
     fn only_figures_without_a_construction_draw_nothing() {
         let drawn = crate::figures::registry().iter().filter(|spec| has_construction(spec.id)).count();
-        assert_eq!(drawn, crate::figures::registry().len() - 6);
+        assert_eq!(drawn, crate::figures::registry().len() - 8);
     }
 }

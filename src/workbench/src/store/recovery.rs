@@ -125,7 +125,8 @@ pub fn recovery_in(recoveries: &Path, path: Option<&Path>) -> Option<Recovery> {
     let Some(path) = path else { return Some(recovery) };
     let saved = fs::metadata(path).and_then(|meta| meta.modified()).unwrap_or(UNIX_EPOCH);
     let same = fs::read_to_string(path).ok().and_then(|text| format::parse(&text, "").ok());
-    (recovery.written > saved && same.as_ref() != Some(&recovery.series)).then_some(recovery)
+    // File systems tell times by ticks: a change right after saving may carry the same one.
+    (recovery.written >= saved && same.as_ref() != Some(&recovery.series)).then_some(recovery)
 }
 
 /// [`recovery_in`] the program's own folder, for the series saved at `path`.
