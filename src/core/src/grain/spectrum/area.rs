@@ -228,9 +228,13 @@ impl Ground {
     }
 
     /// What relative light is multiplied with to be freed of the shading: at nodes [`CELL`] pixels apart, so many along the
-    /// rows from a pixel on, down to the end of a block.
-    pub(super) fn factors(&self, grid: &Grid, (x, y): (usize, usize), nodes: usize) -> Vec<f32> {
-        let rows = grid.side / CELL + 1;
+    /// rows and down from a pixel on.
+    pub(super) fn factors(
+        &self,
+        grid: &Grid,
+        (x, y): (usize, usize),
+        (nodes, rows): (usize, usize),
+    ) -> Vec<f32> {
         let value = |k: usize| {
             let at = |k: usize, from: usize| (from + k * CELL) as f64;
             let (u, v) = grid.place(at(k % nodes, x), at(k / nodes, y));

@@ -2,6 +2,10 @@
 //!
 //! Two blocks go through one complex transform, as its real and its imaginary part: the sum of their powers is
 //! `(|C(k)|^2 + |C(-k)|^2) / 2`, so the squares of all pairs are added up first and made symmetric once, at the end.
+//! Blocks below each other share half of their rows: these are looked up and transformed along once, for the window is a
+//! product of one along and one down.
+
+use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 use rustfft::num_complex::Complex;
@@ -13,20 +17,42 @@ use super::radial::Radial;
 use crate::numeric::math;
 use crate::scan::Plane;
 
-/// Blocks that one task transforms at least; the tasks are added up in their order.
-const TASK: usize = 32;
-/// Most tasks: each keeps a plane of sums.
+/// Pairs of blocks below each other that one task transforms at least; the tasks are added up in their order.
+const TASK: usize = 16;
+/// Most tasks, about: each keeps a plane of sums.
 const TASKS: usize = 64;
-/// Blocks of a task that are looked up together.
+/// Pairs that are added up in single precision.
 const TOGETHER: usize = 8;
+
+/// A pair of neighbouring blocks, or one of the two.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Pair {
+    /// Of its first block, in half blocks.
+    column: usize,
+    /// One or two blocks.
+    count: usize,
+    row: usize,
+}
+
+/// The blocks as pairs, column of pairs after column, downwards in each.
+fn pairs(blocks: &[(usize, usize)]) -> Vec<Vec<Pair>> {
+    let mut columns: BTreeMap<usize, BTreeMap<usize, Pair>> = BTreeMap::new();
+    for (column, row) in blocks {
+        let entry = columns.entry(column / 2).or_default().entry(*row);
+        let pair = entry.or_insert(Pair { column: *column, count: 0, row: *row });
+        pair.column = pair.column.min(*column);
+        pair.count += 1;
+    }
+    columns.into_values().map(|rows| rows.into_values().collect()).collect()
+}
 
 /// What all blocks gave.
 #[derive(Debug, Clone)]
 pub(super) struct Sums {
     /// Mean power by cell, `row * side + column`, in density squared times square micrometres.
     pub(super) power: Vec<f64>,
-    /// Pixels looked up, and sums of the first, second and fourth power of their fluctuation. Pixels that runs of blocks
-    /// share count as often as they were looked up.
+    /// Pixels looked up, and sums of the first, second and fourth power of their fluctuation. Pixels that blocks share
+    /// count as often as they were looked up.
     moments: [f64; 4],
 }
 
@@ -72,9 +98,10 @@ pub(super) fn powers(
     let narrow: Vec<f32> = exact.iter().map(|w| *w as f32).collect();
     let fft = FftPlanner::<f32>::new().plan_fft_forward(side);
     let job = Job { grid, ground, plane, window: &narrow, fft: &*fft };
-    let task = ground.blocks.len().div_ceil(TASKS).next_multiple_of(TOGETHER).max(TASK);
-    let tasks: Vec<&[(usize, usize)]> = ground.blocks.chunks(task).collect();
-    let parts: Vec<Part> = tasks.par_iter().map(|blocks| job.run(blocks, stop)).collect::<Option<_>>()?;
+    let columns = pairs(&ground.blocks);
+    let task = columns.iter().map(Vec::len).sum::<usize>().div_ceil(TASKS).max(TASK);
+    let tasks: Vec<&[Pair]> = columns.iter().flat_map(|column| column.chunks(task)).collect();
+    let parts: Vec<Part> = tasks.par_iter().map(|pairs| job.run(pairs, stop)).collect::<Option<_>>()?;
     let (mut sum, mut moments) = (vec![0.0; side * side], [0.0; 4]);
     for part in &parts {
         for (sum, more) in sum.iter_mut().zip(&part.power) {
@@ -113,80 +140,110 @@ struct Job<'a> {
     fft: &'a dyn Fft<f32>,
 }
 
-/// The fluctuation of blocks side by side, pixel by pixel.
-struct Run {
-    width: usize,
-    values: Vec<f32>,
+/// The rows of half a block, transformed along.
+struct Rows {
+    /// What they are of: with the row of the half block.
+    of: Option<Pair>,
+    data: Vec<Complex<f32>>,
 }
 
 impl Job<'_> {
-    fn run(&self, blocks: &[(usize, usize)], stop: &(dyn Fn() -> bool + Sync)) -> Option<Part> {
+    fn run(&self, pairs: &[Pair], stop: &(dyn Fn() -> bool + Sync)) -> Option<Part> {
         let cells = self.grid.side * self.grid.side;
         let zero = Complex::new(0.0, 0.0);
+        let rows = || Rows { of: None, data: vec![zero; cells / 2] };
         let mut part = Part { power: vec![0.0; cells], moments: [0.0; 4] };
-        let mut room = Room {
-            data: vec![zero; cells],
-            turned: vec![zero; cells],
-            scratch: vec![zero; self.fft.get_inplace_scratch_len()],
-            power: vec![0.0; cells],
-        };
-        // Single precision within a few blocks, double beyond.
-        for few in blocks.chunks(TOGETHER) {
-            if stop() {
-                return None;
+        let mut halves = [rows(), rows()];
+        let mut turned = vec![zero; cells];
+        let mut scratch = vec![zero; self.fft.get_inplace_scratch_len()];
+        let mut power = vec![0.0_f32; cells];
+        for few in pairs.chunks(TOGETHER) {
+            power.fill(0.0);
+            for pair in few {
+                if stop() {
+                    return None;
+                }
+                let below = Pair { row: pair.row + 1, ..*pair };
+                // The lower half of the block above is the upper half of this one.
+                if halves[0].of != Some(*pair) {
+                    halves.swap(0, 1);
+                }
+                for (half, of) in halves.iter_mut().zip([*pair, below]) {
+                    if half.of != Some(of) {
+                        self.along(of, &mut half.data, &mut scratch, &mut part.moments);
+                        half.of = Some(of);
+                    }
+                }
+                self.turn(&halves, &mut turned);
+                self.fft.process_with_scratch(&mut turned, &mut scratch);
+                for (sum, value) in power.iter_mut().zip(&turned) {
+                    *sum += value.norm_sqr();
+                }
             }
-            room.power.fill(0.0);
-            self.few(few, &mut room, &mut part.moments);
-            for (sum, more) in part.power.iter_mut().zip(&room.power) {
+            // Single precision within a few blocks, double beyond.
+            for (sum, more) in part.power.iter_mut().zip(&power) {
                 *sum += f64::from(*more);
             }
         }
         Some(part)
     }
 
-    fn few(&self, blocks: &[(usize, usize)], room: &mut Room, moments: &mut [f64; 4]) {
+    /// Looks up the rows of half a pair, under the window along, and transforms them along.
+    fn along(
+        &self,
+        half: Pair,
+        out: &mut [Complex<f32>],
+        scratch: &mut [Complex<f32>],
+        moments: &mut [f64; 4],
+    ) {
         let side = self.grid.side;
-        // Neighbours in a row share half of their pixels, which are looked up once.
-        let mut runs: Vec<Run> = Vec::new();
-        let mut places: Vec<(usize, usize)> = Vec::with_capacity(blocks.len());
-        for run in blocks.chunk_by(|a, b| a.1 == b.1 && a.0 + 1 == b.0) {
-            places.extend((0..run.len()).map(|k| (runs.len(), k * side / 2)));
-            runs.push(self.values(run, moments));
-        }
-        let rows = |place: &(usize, usize)| {
-            let (run, from) = (&runs[place.0], place.1);
-            run.values.chunks_exact(run.width).map(move |row| &row[from..from + side])
-        };
-        let (mut weights, nothing) = (vec![0.0_f32; side], vec![0.0_f32; side]);
-        for pair in places.chunks(2) {
-            let mut second = pair.get(1).map(rows);
-            for (y, first) in rows(&pair[0]).enumerate() {
-                let other = second.as_mut().and_then(Iterator::next).unwrap_or(&nothing);
-                for (weight, horizontal) in weights.iter_mut().zip(self.window) {
-                    *weight = horizontal * self.window[y];
-                }
-                let out = &mut room.data[y * side..(y + 1) * side];
-                for (((out, first), other), weight) in out.iter_mut().zip(first).zip(other).zip(&weights) {
+        let (width, values) = self.values(half, moments);
+        for (row, out) in values.chunks_exact(width).zip(out.chunks_exact_mut(side)) {
+            let first = out.iter_mut().zip(row).zip(self.window);
+            if half.count == 2 {
+                for (((out, first), weight), other) in first.zip(&row[side / 2..]) {
                     *out = Complex::new(first * weight, other * weight);
                 }
+            } else {
+                for ((out, first), weight) in first {
+                    *out = Complex::new(first * weight, 0.0);
+                }
             }
-            self.fft.process_with_scratch(&mut room.data, &mut room.scratch);
-            transpose(&room.data, &mut room.turned, side);
-            self.fft.process_with_scratch(&mut room.turned, &mut room.scratch);
-            for (sum, value) in room.power.iter_mut().zip(&room.turned) {
-                *sum += value.norm_sqr();
+        }
+        self.fft.process_with_scratch(out, scratch);
+    }
+
+    /// Both halves under the window down, rows becoming columns, square by square: columns lie whole powers of two apart, which
+    /// share few places of the cache, so each is written in one go.
+    fn turn(&self, halves: &[Rows; 2], to: &mut [Complex<f32>]) {
+        const SQUARE: usize = 16;
+        let side = self.grid.side;
+        let half = side / 2;
+        let mut square = [[Complex::new(0.0, 0.0); SQUARE]; SQUARE];
+        for top in (0..side).step_by(SQUARE) {
+            let from = &halves[top / half].data;
+            for left in (0..side).step_by(SQUARE) {
+                for (y, weight) in self.window[top..top + SQUARE].iter().enumerate() {
+                    let row = &from[(top % half + y) * side + left..][..SQUARE];
+                    for (column, value) in square.iter_mut().zip(row) {
+                        column[y] = value * weight;
+                    }
+                }
+                for (x, column) in square.iter().enumerate() {
+                    to[(left + x) * side + top..][..SQUARE].copy_from_slice(column);
+                }
             }
         }
     }
 
-    /// The fluctuation of blocks that lie side by side: light against the shading, in density.
-    fn values(&self, blocks: &[(usize, usize)], moments: &mut [f64; 4]) -> Run {
-        let side = self.grid.side;
-        let width = (blocks.len() + 1) * side / 2;
-        let (x0, y0) = self.grid.pixel(blocks[0]);
+    /// The fluctuation in half a pair: light against the shading, in density, row by row, and the length of its rows.
+    fn values(&self, half: Pair, moments: &mut [f64; 4]) -> (usize, Vec<f32>) {
+        let rows = self.grid.side / 2;
+        let width = (half.count + 1) * rows;
         let nodes = width / CELL + 1;
-        let factors = self.ground.factors(self.grid, (x0, y0), nodes);
-        let mut values = vec![0.0_f32; width * side];
+        let (x0, y0) = self.grid.pixel((half.column, half.row));
+        let factors = self.ground.factors(self.grid, (x0, y0), (nodes, rows / CELL + 1));
+        let mut values = vec![0.0_f32; width * rows];
         let lg_e = LG_E as f32;
         let mut between = vec![0.0_f32; nodes];
         for (y, row) in values.chunks_exact_mut(width).enumerate() {
@@ -214,28 +271,6 @@ impl Job<'_> {
                 *sum += lanes.iter().map(|lane| f64::from(*lane)).sum::<f64>();
             }
         }
-        Run { width, values }
-    }
-}
-
-/// What one task works in.
-struct Room {
-    data: Vec<Complex<f32>>,
-    turned: Vec<Complex<f32>>,
-    scratch: Vec<Complex<f32>>,
-    power: Vec<f32>,
-}
-
-/// Rows become columns, square by square so that both lie in the cache.
-fn transpose(from: &[Complex<f32>], to: &mut [Complex<f32>], side: usize) {
-    const SQUARE: usize = 16;
-    for top in (0..side).step_by(SQUARE) {
-        for left in (0..side).step_by(SQUARE) {
-            for y in top..(top + SQUARE).min(side) {
-                for x in left..(left + SQUARE).min(side) {
-                    to[x * side + y] = from[y * side + x];
-                }
-            }
-        }
+        (width, values)
     }
 }
