@@ -11,7 +11,7 @@ use crate::export::markup::escape;
 use crate::export::svg::inline;
 
 /// Width of a plot, millimetres.
-const WIDTH: f64 = 88.0;
+const WIDTH: f64 = 178.0;
 
 /// The section; nothing where neither film has a plain area.
 pub(super) fn granularity(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
@@ -26,7 +26,7 @@ pub(super) fn granularity(out: &mut String, gathered: &Gathered, candidate: &Can
         return;
     }
     let plots = granularity_plots(&films);
-    out.push_str("<h3>Granularity over density and aperture</h3>\n<div class=\"pair\">\n");
+    out.push_str("<h3>Granularity over density and aperture</h3>\n");
     for (plot, caption) in [
         (
             &plots.density,
@@ -44,7 +44,6 @@ pub(super) fn granularity(out: &mut String, gathered: &Gathered, candidate: &Can
             );
         }
     }
-    out.push_str("</div>\n");
     for (_, part) in parts {
         law(out, part);
     }

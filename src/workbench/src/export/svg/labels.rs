@@ -124,7 +124,7 @@ pub(super) fn at_lines(out: &mut String, frame: &Frame, plot: &Plot) {
         .layers
         .iter()
         .filter_map(|layer| match layer {
-            Layer::Line { role: Role::Other, name, points } => {
+            Layer::Line { role: Role::Other, name, points } if !name.is_empty() => {
                 let visible = |point: &&[f64; 2]| point[1] >= frame.y.0 && point[1] <= frame.y.1;
                 Some((name.as_str(), frame.at(*points.iter().rev().find(visible)?)))
             }

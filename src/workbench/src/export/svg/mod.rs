@@ -90,7 +90,10 @@ impl Frame {
 }
 
 fn labels_at_lines(plot: &Plot) -> bool {
-    plot.layers.iter().any(|layer| matches!(layer, Layer::Line { role: Role::Other, .. }))
+    // A line without a name is part of something else: the bar of an interval.
+    let labelled =
+        |layer: &Layer| matches!(layer, Layer::Line { role: Role::Other, name, .. } if !name.is_empty());
+    plot.layers.iter().any(labelled)
 }
 
 /// A plot as SVG, `width_mm` wide; true scale in millimetres. Colours are fixed greys and the one accent.
