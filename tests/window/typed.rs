@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
+use crate::bench::until;
 use egui::accesskit::Role;
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
@@ -131,11 +132,14 @@ pub(crate) fn shows(harness: &Harness<'_, App>, text: &str) -> bool {
 /// Types into the field of this name and leaves it.
 pub(crate) fn enter(harness: &mut Harness<'_, App>, name: &str, text: &str) {
     let field = |role: Role| matches!(role, Role::TextInput | Role::MultilineTextInput);
-    harness
-        .query_all_by_label(name)
-        .find(|node| field(node.accesskit_node().role()))
-        .unwrap_or_else(|| panic!("no field '{name}'"))
-        .focus();
+    // A field may stand below a result that is still being made: a person waits for it.
+    until(harness, name, |harness| {
+        let there = harness.query_all_by_label(name).find(|node| field(node.accesskit_node().role()));
+        if let Some(node) = &there {
+            node.focus();
+        }
+        there.is_some()
+    });
     harness.run_steps(2);
     harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
     harness.run_steps(2);
