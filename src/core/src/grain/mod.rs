@@ -124,9 +124,8 @@ struct Frame {
 /// RMS granularity of an area: light averaged through the aperture at every position, density of each average, slow
 /// shading removed, standard deviation, interval from the number of independent apertures.
 ///
-/// Along rows there is an aperture at every pixel; rows of apertures are [`row_step`] apart, which loses next to nothing:
-/// apertures so near tell the same. The value is that of the discrete aperture
-/// of [`aperture_weights`] on the pixels as scanned; the scanner's own blur is in it.
+/// Along rows there is an aperture at every pixel; rows of apertures are two sevenths of its diameter apart, which loses
+/// next to nothing: apertures so near tell the same. The value is that of the discrete aperture of [`aperture_weights`] on the pixels as scanned; the scanner's own blur is in it.
 ///
 /// `stop` is asked once per tile.
 ///
