@@ -1,6 +1,6 @@
 //! Granularity of a film.
 
-use twinwedge_core::document::{Channel, GrainArea, GrainNoise, ScanEntry, ScanId, ScanKind, Series};
+use twinwedge_core::document::{Channel, Film, GrainArea, GrainNoise, ScanEntry, ScanId, ScanKind, Series};
 use twinwedge_core::grain::{GrainSettings, Granularity, ScannerNoise, granularity, repeat};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
@@ -16,17 +16,21 @@ use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 /// Resolutions across and down that differ by more than this share cannot both be meant.
 const SQUARE: f64 = 0.01;
 
+/// One of a film's plain areas: 0 the first, n the n-th further one.
+pub(super) fn plain_area(film: &Film, number: usize) -> Result<&GrainArea, Problem> {
+    film.plain_area(number).ok_or_else(|| {
+        let which = if number == 0 { String::new() } else { format!(" {}", number + 1) };
+        Problem::note(
+            Subject::Film(film.id.clone()),
+            format!("No plain area{which} is marked for the grain of {}.", film.label),
+            "Mark a plain, evenly lit area on a scan of the film.",
+        )
+    })
+}
+
 impl GrainOf {
     pub(super) fn area<'a>(&self, view: &'a View<'_>) -> Result<&'a GrainArea, Problem> {
-        let film = film(view.series(), &self.film)?;
-        film.plain_area(self.area).ok_or_else(|| {
-            let which = if self.area == 0 { String::new() } else { format!(" {}", self.area + 1) };
-            Problem::note(
-                Subject::Film(film.id.clone()),
-                format!("No plain area{which} is marked for the grain of {}.", film.label),
-                "Mark a plain, evenly lit area on a scan of the film.",
-            )
-        })
+        plain_area(film(view.series(), &self.film)?, self.area)
     }
 }
 

@@ -1,13 +1,13 @@
 //! The noise power spectrum of a film's plain area, and grain as it is seen in a print.
 
-use twinwedge_core::document::{Channel, Film, FilmId, GrainArea, GrainNoise, ScanId, ScanKind, Series};
+use twinwedge_core::document::{Channel, FilmId, GrainNoise, ScanId, ScanKind, Series};
 use twinwedge_core::grain::spectrum::{Spectrum, SpectrumSettings, spectrum};
 use twinwedge_core::grain::viewer::{GradientSource, Side, USUAL_GRADIENT, Viewed, viewed};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::units::Micrometres;
 
-use super::grain::{alterations, key_of_area, resolution};
+use super::grain::{alterations, key_of_area, plain_area, resolution};
 use super::measurable;
 use super::{film, label_of, reference};
 use crate::engine::ask::{CalibrationOf, PaperOf, ScanOf, SpectrumOf, ToneOf, ViewedOf};
@@ -15,18 +15,6 @@ use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// Resolutions that differ by more than this share are not the same.
 const SAME: f64 = 0.01;
-
-/// One of a film's plain areas: 0 the first, n the n-th further one.
-fn area(film: &Film, number: usize) -> Result<&GrainArea, Problem> {
-    let found = film.plain_area(number);
-    found.ok_or_else(|| {
-        Problem::note(
-            Subject::Film(film.id.clone()),
-            format!("No plain area is marked for the grain of {}.", film.label),
-            "Mark a plain, evenly lit area on a scan of the film.",
-        )
-    })
-}
 
 impl Ask for SpectrumOf {
     type Output = Spectrum;
@@ -42,14 +30,14 @@ impl Ask for SpectrumOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let series = view.series();
-        let grain = area(film(series, &self.film)?, self.area)?;
+        let grain = plain_area(film(series, &self.film)?, self.area)?;
         let recipe = Recipe::new("spectrum", 1).with(&self.film).with(&self.quick);
         Ok(key_of_area(recipe, view, grain)?.done())
     }
 
     /// Frequencies are those on the film; on a print of known enlargement they are brought back to it.
     fn make(&self, view: &View<'_>) -> Result<Spectrum, Halt> {
-        let grain = area(film(view.series(), &self.film)?, self.area)?;
+        let grain = plain_area(film(view.series(), &self.film)?, self.area)?;
         let entry = view.scan_entry(&grain.scan)?;
         let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
         let scan = measurable::codes(view, &grain.scan)?;
@@ -164,7 +152,7 @@ impl Ask for ViewedOf {
         let mut recipe = Recipe::new("viewed", 1).with(&series.viewing).with(&series.conditions.enlargement);
         for id in self.films(view)? {
             let film = film(series, &id)?;
-            let entry = view.scan_entry(&area(film, 0)?.scan)?;
+            let entry = view.scan_entry(&plain_area(film, 0)?.scan)?;
             recipe = recipe.with(&film.label).with(&entry.kind).key(view.digest(&whole(&id))?);
         }
         Ok(match view.try_digest(&PaperOf)? {
@@ -197,7 +185,7 @@ impl Ask for ViewedOf {
         for id in self.films(view)? {
             let film = film(series, &id)?;
             let spectrum = view.get(&whole(&id))?;
-            let kind = view.scan_entry(&area(film, 0)?.scan)?.kind;
+            let kind = view.scan_entry(&plain_area(film, 0)?.scan)?.kind;
             let (gradient, source) = match (kind, tested) {
                 (ScanKind::Print, _) => (1.0, GradientSource::OnPrint),
                 (ScanKind::Film, Some(gradient)) => (gradient, GradientSource::Tested),
