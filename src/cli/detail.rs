@@ -7,9 +7,9 @@ use twinwedge_workbench::core::document::{FilmId, GrainArea, PrintChoice, ScanKi
 use twinwedge_workbench::core::geometry::Rect;
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::engine::ask::DetailOf;
-use twinwedge_workbench::{export, import};
+use twinwedge_workbench::export;
 
-use super::measure::Bench;
+use super::measure::{Bench, rectangle};
 use super::{Done, print_json};
 
 /// Two prints to surviving detail.
@@ -45,12 +45,7 @@ pub(crate) struct DetailArguments {
 /// Two prints to surviving detail.
 pub(crate) fn detail(arguments: &DetailArguments) -> Done {
     let rect = |option: &str, text: &Option<String>| -> Result<Option<Rect>, Problem> {
-        let Some(text) = text else { return Ok(None) };
-        let points = import::parse_points(text, 2).map_err(|cause| {
-            let subject = Subject::File { path: option.to_owned(), place: None };
-            Problem::error(subject, cause, "Give 'x,y x,y'.")
-        })?;
-        Ok(Some(Rect::between(points[0], points[1])))
+        text.as_deref().map(|text| rectangle(option, text)).transpose()
     };
     let mut bench = Bench::new();
     bench.series_mut().detail_area = rect("--area", &arguments.area)?;

@@ -4,13 +4,11 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use twinwedge_workbench::core::document::{EdgeArea, Exposure, ReadingsSource, ScanKind, TabletExposure};
-use twinwedge_workbench::core::geometry::{Point, Rect};
-use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::core::sharpness::EdgeSpace;
 use twinwedge_workbench::engine::ask::EdgeOf;
 use twinwedge_workbench::{export, import, load};
 
-use super::measure::{Bench, usage};
+use super::measure::{Bench, area};
 use super::{Done, print_json};
 
 /// A slanted edge to its modulation transfer function.
@@ -55,9 +53,7 @@ pub(crate) fn edge(arguments: &EdgeArguments) -> Done {
         if arguments.print || arguments.enlargement.is_some() { ScanKind::Print } else { ScanKind::Film };
     bench.series_mut().conditions.enlargement = arguments.enlargement;
     if let Some(path) = &arguments.scanner_edge {
-        let area = area("--scanner-area", path, arguments.scanner_area.as_deref())?;
-        let scan = bench.scan(path, ScanKind::Film, arguments.dpi, calibration)?;
-        bench.series_mut().sharpness.scanner_edge = Some(EdgeArea { scan, area });
+        bench.scanner_edge(path, arguments.scanner_area.as_deref(), arguments.dpi, calibration)?;
     }
     let area = area("--area", &arguments.scan, arguments.area.as_deref())?;
     let scan = bench.scan(&arguments.scan, kind, arguments.dpi, calibration)?;
@@ -83,15 +79,4 @@ pub(crate) fn edge(arguments: &EdgeArguments) -> Done {
     let edge = bench.session().wait(&EdgeOf { film, edge: 0, quick: false })?;
     print_json(&export::edge_json(&edge));
     Ok(Vec::new())
-}
-
-/// A box as it was given, else the whole picture.
-fn area(option: &str, path: &Path, text: Option<&str>) -> Result<Rect, Problem> {
-    if let Some(text) = text {
-        let points =
-            import::parse_points(text, 2).map_err(|cause| usage(option, cause, "Give 'x,y x,y'."))?;
-        return Ok(Rect::between(points[0], points[1]));
-    }
-    let (width, height) = load::size(path)?;
-    Ok(Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height))))
 }

@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde_json::{Value, json};
 use twinwedge_workbench::core::document::{
-    Aperture, Calibration, CalibrationId, Film, FilmId, FurtherStrip, GrainArea, GrainNoise, GridShape,
-    PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripLevel, StripShape, Tablet,
-    TabletExposure, TabletId, TypedReading,
+    Aperture, Calibration, CalibrationId, EdgeArea, Film, FilmId, FurtherStrip, GrainArea, GrainNoise,
+    GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripLevel, StripShape,
+    Tablet, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_workbench::core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
@@ -157,6 +157,12 @@ pub(crate) struct GrainArguments {
     /// Density of base+fog, for net densities.
     #[arg(long)]
     base_fog: Option<f64>,
+    /// Scan of a knife edge by the same scanner at the same resolution: tells what the scanner's blur took.
+    #[arg(long)]
+    scanner_edge: Option<PathBuf>,
+    /// The box in it, 'x,y x,y'; the whole picture otherwise.
+    #[arg(long, requires = "scanner_edge")]
+    scanner_area: Option<String>,
     /// A calibration file (see 'twinwedge strip --help'); without it the result is marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
@@ -341,21 +347,18 @@ fn doubts(registration: &Registration, path: &Path) -> Vec<Problem> {
 
 /// Plain fields to granularity, through the aperture and others, and over density where there are several.
 pub(crate) fn grain(arguments: &GrainArguments) -> Done {
-    let rectangle = |option: &str, text: &String| {
-        let points =
-            import::parse_points(text, 2).map_err(|cause| usage(option, cause, "Give 'x,y x,y'."))?;
-        Ok(Rect::between(points[0], points[1]))
-    };
     let mut areas: Vec<Rect> =
         arguments.area.iter().map(|text| rectangle("--area", text)).collect::<Result<_, Problem>>()?;
     if areas.is_empty() {
-        let (width, height) = load::size(&arguments.scan)?;
-        areas.push(Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height))));
+        areas.push(area("--area", &arguments.scan, None)?);
     }
     let mut bench = Bench::new();
     bench.series.settings.aperture_um = arguments.aperture;
     let calibration = arguments.calibration.as_deref();
     let scan = bench.scan(&arguments.scan, ScanKind::Film, arguments.dpi, calibration)?;
+    if let Some(path) = &arguments.scanner_edge {
+        bench.scanner_edge(path, arguments.scanner_area.as_deref(), arguments.dpi, calibration)?;
+    }
     let noise = match (&arguments.repeat, &arguments.blank) {
         (Some(path), _) => {
             GrainNoise::Repeat(bench.scan(path, ScanKind::Film, arguments.dpi, calibration)?)
@@ -443,6 +446,20 @@ impl Bench {
         Ok(id)
     }
 
+    /// The series' edge of the scanner, in a box or the whole picture.
+    pub(super) fn scanner_edge(
+        &mut self,
+        path: &Path,
+        text: Option<&str>,
+        dpi: Option<f64>,
+        calibration: Option<&Path>,
+    ) -> Result<(), Problem> {
+        let area = area("--scanner-area", path, text)?;
+        let scan = self.scan(path, ScanKind::Film, dpi, calibration)?;
+        self.series.sharpness.scanner_edge = Some(EdgeArea { scan, area });
+        Ok(())
+    }
+
     fn calibration(&mut self, file: &Path, kind: ScanKind) -> Result<CalibrationId, Problem> {
         let id = CalibrationId(file.display().to_string());
         if self.series.calibrations.contains_key(&id) {
@@ -458,6 +475,21 @@ impl Bench {
         self.series.calibrations.insert(id.clone(), Calibration::new(id.0.clone(), scan, shape, tablet));
         Ok(id)
     }
+}
+
+/// Two opposite corners.
+pub(super) fn rectangle(option: &str, text: &str) -> Result<Rect, Problem> {
+    let points = import::parse_points(text, 2).map_err(|cause| usage(option, cause, "Give 'x,y x,y'."))?;
+    Ok(Rect::between(points[0], points[1]))
+}
+
+/// A box as it was given, else the whole picture.
+pub(super) fn area(option: &str, path: &Path, text: Option<&str>) -> Result<Rect, Problem> {
+    if let Some(text) = text {
+        return rectangle(option, text);
+    }
+    let (width, height) = load::size(path)?;
+    Ok(Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height))))
 }
 
 fn corners(option: &str, text: &str) -> Result<Quad, Problem> {

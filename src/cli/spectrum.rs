@@ -5,12 +5,11 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde_json::json;
 use twinwedge_workbench::core::document::{FilmId, GrainArea, ScanKind};
-use twinwedge_workbench::core::geometry::{Point, Rect};
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::engine::ask::{SpectrumOf, ViewedOf};
-use twinwedge_workbench::{export, import, load};
+use twinwedge_workbench::export;
 
-use super::measure::{Bench, usage};
+use super::measure::{Bench, area};
 use super::{Done, print_json};
 
 /// A plain field to its spectrum.
@@ -77,16 +76,9 @@ fn field(
     bench: &mut Bench,
     arguments: &SpectrumArguments,
     path: &Path,
-    area: Option<&str>,
+    text: Option<&str>,
 ) -> Result<FilmId, Problem> {
-    let area = if let Some(text) = area {
-        let points =
-            import::parse_points(text, 2).map_err(|cause| usage("--area", cause, "Give 'x,y x,y'."))?;
-        Rect::between(points[0], points[1])
-    } else {
-        let (width, height) = load::size(path)?;
-        Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height)))
-    };
+    let area = area("--area", path, text)?;
     let scan = bench.scan(path, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref())?;
     let label = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
     Ok(bench.film(&label, |film| film.grain = Some(GrainArea::new(scan, area))))

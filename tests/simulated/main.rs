@@ -19,6 +19,7 @@ mod sample;
 mod scan_trust;
 mod scanner;
 mod scanner_faults;
+mod scanner_loss;
 mod scans;
 mod spectrum;
 mod strips;

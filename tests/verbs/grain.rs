@@ -169,3 +169,66 @@ fn areas_that_tell_nothing_are_refused_or_marked() {
     assert!(picture["granularity"]["flags"].to_string().contains("uneven"), "{picture}");
     assert!(picture["notes"].to_string().contains("looks like a picture"), "{picture}");
 }
+
+/// The transfer function of an edge whose profile is logistic, `1 / (1 + e^(-d/s))`: `2 pi^2 s f / sinh(2 pi^2 s f)` (its Fourier
+/// transform); with a disc's `2 J1(x) / x` and the square pixel's response, integrated here over frequencies. Aliases, which the
+/// pixels fold in, are left out: the blur is wide enough.
+#[test]
+fn the_scanners_edge_tells_what_its_blur_took() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (scale, pitch) = (0.55, 25_400.0 / 4000.0);
+    let (sin, cos) = 5.0_f64.to_radians().sin_cos();
+    let light = |x: f64, y: f64| {
+        let places = (0..16).map(|k| (f64::from(k % 4) / 4.0 - 0.375, f64::from(k / 4) / 4.0 - 0.375));
+        let share = |(dx, dy): (f64, f64)| {
+            let distance = (x + dx - 200.0) * cos - (y + dy - 200.0) * sin;
+            1.0 / (1.0 + (-distance / scale).exp())
+        };
+        0.02 + 0.5 * places.map(share).sum::<f64>() / 16.0
+    };
+    // The scan is read by its sRGB curve (IEC 61966-2-1).
+    let code = |light: f64| ((1.055 * light.powf(1.0 / 2.4) - 0.055) * 65_535.0).round() as u16;
+    let side = SIDE as usize;
+    let pixels: Vec<u16> =
+        (0..side * side).map(|k| code(light((k % side) as f64, (k / side) as f64))).collect();
+    let edge = tiff(&folder.path().join("edge.tif"), SIDE, &pixels);
+    let field = tiff(&folder.path().join("field.tif"), SIDE, &plain(1, 2, 900.0, 0.0));
+    let without = measure(&[&field]);
+    assert_eq!(without["loss_to_scanner"]["told_by"], "pixels");
+    assert!(without["loss_to_scanner"]["granularity_without"].is_null());
+    let found = measure(&[&field, "--scanner-edge", &edge, "--scanner-area", "60,20 340,380"]);
+    let loss = &found["loss_to_scanner"];
+    assert_eq!(loss["told_by"], "scanner_edge", "{loss}");
+    let power = |frequency: f64| {
+        let blur = 2.0 * std::f64::consts::PI.powi(2) * scale * pitch * frequency;
+        let pixel = std::f64::consts::PI * pitch * frequency;
+        (blur / blur.sinh() * pixel.sin() / pixel).powi(2)
+    };
+    let aperture = |frequency: f64| {
+        let x = std::f64::consts::PI * 48.0 * frequency;
+        // J1 by Bessel's integral.
+        let steps = 200;
+        let term = |k: i32| {
+            let turn = (f64::from(k) + 0.5) * std::f64::consts::PI / f64::from(steps);
+            (turn - x * turn.sin()).cos()
+        };
+        let j1 = (0..steps).map(term).sum::<f64>() / f64::from(steps);
+        (2.0 * j1 / x).powi(2)
+    };
+    let integral = |of: &dyn Fn(f64) -> f64| {
+        let step = 1.0 / pitch / 2_000.0;
+        (0..2_000).map(|k| (f64::from(k) + 0.5) * step).map(|f| of(f) * f * step).sum::<f64>()
+    };
+    let left = integral(&|f| power(f) * aperture(f))
+        * 2.0
+        * std::f64::consts::PI
+        * 48.0_f64.powi(2)
+        * std::f64::consts::FRAC_PI_4;
+    let want = 1.0 / left.sqrt() - 1.0;
+    let share = number(&loss["share"]["value"]);
+    assert!((share - want).abs() < 0.03, "{share} for {want}");
+    let (rms, whole) =
+        (number(&found["granularity"]["value"]), number(&loss["granularity_without"]["value"]));
+    assert!((whole / rms - 1.0 - share).abs() < 1e-9);
+    assert!(loss["sentence"].as_str().is_some_and(|said| said.contains("lower bound")), "{loss}");
+}

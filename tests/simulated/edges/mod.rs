@@ -1,7 +1,7 @@
 //! Slanted edges of known modulation transfer, rendered from closed forms (`scene`), against what is measured.
 
 mod refused;
-mod scene;
+pub(crate) mod scene;
 mod told;
 
 use rand_pcg::Pcg64;

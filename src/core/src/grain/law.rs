@@ -17,7 +17,7 @@ const PIXELS: f64 = 3.0;
 /// Fewest apertures side by side.
 const APERTURES: f64 = 40.0;
 /// Relative error of one aperture that is made of pixels, beside chance.
-const OF_PIXELS: f64 = 0.006;
+pub(super) const OF_PIXELS: f64 = 0.006;
 /// A slope that is nearer to -0.5 holds for all purposes: over a doubled diameter it changes granularity by 3 %.
 const NEAR: f64 = 0.02;
 /// Half of an interval of the slope that says nothing.

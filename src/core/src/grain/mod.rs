@@ -15,6 +15,7 @@ mod correlation;
 mod density;
 mod law;
 mod log;
+mod loss;
 mod noise;
 mod pair;
 mod precision;
@@ -30,6 +31,7 @@ pub use aperture::{ApertureWeights, aperture_weights};
 pub use blur::{Texture, left_by_blur};
 pub use density::{GrainAt, GrainPoint, GranularityCurve, How, grain_ratio};
 pub use law::{ApertureLaw, AperturePoint, LawVerdict, aperture_ladder, law_of_apertures};
+pub use loss::{Loss, LossBy};
 pub use noise::{NoiseTaken, ScannerNoise};
 pub use pair::{Alike, PairRow, PairSide, pair_rows};
 pub use precision::{ExpectedInterval, LeastArea, expected_interval, least_area, values_for};
@@ -85,6 +87,8 @@ pub struct Granularity {
     pub noise: Option<NoiseTaken>,
     /// What its pixels say of the scan; `None` where the area is too small to tell.
     pub texture: Option<Texture>,
+    /// What the scanner's own blur took from it, or may have taken; `None` where nothing tells.
+    pub loss: Option<Loss>,
     /// Things worth telling: area too small, a picture instead of a plain field, pitch too coarse.
     pub notes: Vec<String>,
 }
@@ -94,14 +98,6 @@ impl Granularity {
     #[must_use]
     pub fn share_of_grain(&self) -> f64 {
         self.noise.as_ref().map_or(1.0, |taken| (1.0 - taken.share).max(1e-3))
-    }
-
-    /// Share by which the true granularity may be higher, if what makes neighbouring pixels hang together is a blur of the
-    /// scanner and not the grain itself.
-    #[must_use]
-    pub fn most_blurred_away(&self) -> Option<f64> {
-        let blur = self.texture.as_ref()?.blur?;
-        Some(1.0 / left_by_blur(blur, self.aperture) - 1.0)
     }
 }
 
@@ -348,9 +344,12 @@ fn conclude(
         },
         noise: None,
         texture: None,
+        loss: None,
         notes: Vec::new(),
     };
     found.texture = blur::texture(job.plane, table, found.area, settings.pitch);
+    let blur = found.texture.as_ref().and_then(|texture| texture.blur);
+    found.loss = blur.map(|blur| Loss::by_pixels(blur, settings.aperture));
     verdict::judge(&mut found, frame.diameter, table, first, &extent);
     Ok(found)
 }

@@ -170,6 +170,7 @@ mod tests {
             area: Rect::between(Point::default(), Point::new(400.0, 400.0)),
             noise: None,
             texture: None,
+            loss: None,
             notes: Vec::new(),
         }
     }

@@ -10,8 +10,6 @@ use crate::scan::ToneTable;
 /// Independent values for a 95 % interval of half-width 10 % and 5 % of a standard deviation (chi-square tables).
 const APERTURES_FOR_10_PERCENT: f64 = 194.0;
 const APERTURES_FOR_5_PERCENT: f64 = 770.0;
-/// A possible loss to blur below this share is not worth telling.
-const BLURRED: f64 = 0.02;
 
 /// Side in pixels of a square that holds so many apertures side by side.
 pub(super) fn side_for(apertures: f64, diameter: f64) -> usize {
@@ -126,14 +124,6 @@ fn pixels(found: &Granularity, flags: &mut Flags, notes: &mut Vec<String>) {
             "Neighbouring pixels differ more than independent ones would (correlation {:.2} at most): the scan was sharpened, and \
              granularity with it. Scan again with sharpening off.",
             texture.correlation.iter().copied().fold(f64::INFINITY, f64::min)
-        ));
-    }
-    if let Some(lost) = found.most_blurred_away().filter(|lost| *lost > BLURRED) {
-        let blur = texture.blur.map_or(0.0, |blur| blur.0);
-        notes.push(format!(
-            "Pixels hang together as behind a blur of {blur:.1} µm. As far as that is the scanner's, the figure is a lower bound, \
-             by up to {:.0} %; as far as it is the grain's own, nothing is lost. An edge scanned alike tells which.",
-            100.0 * lost
         ));
     }
 }

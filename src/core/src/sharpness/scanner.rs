@@ -22,6 +22,11 @@ impl ScannerEdge {
         Self { mtf: edge.mtf.clone(), overshoot: edge.overshoot.clone(), pitch: edge.method.pitch }
     }
 
+    /// Its modulation transfer function.
+    pub(crate) fn points(&self) -> &[MtfPoint] {
+        &self.mtf
+    }
+
     /// Its modulation at `f` cycles per millimetre and its standard uncertainty; `None` where it is below [`LEAST`] or not known.
     pub(super) fn at(&self, f: f64) -> Option<(f64, f64)> {
         let above = self.mtf.partition_point(|point| point.frequency < f);

@@ -82,7 +82,12 @@ fn numbers(ui: &mut Ui, grain: &Granularity) {
         let share = format!("{} % of the variance", format::number(taken.share * 100.0, 1));
         widgets::value_row(ui, "Scanner noise taken off", &share, &format!("From {}", taken.noise.from));
     }
-    for note in &grain.notes {
+    if let Some(without) = grain.without_scanner() {
+        let hover = "What fine grain of the measured granularity has without the blur of scanner and pixels, by the scanner's own \
+                     edge. Grain that hangs together by itself loses less.";
+        widgets::value_row(ui, "Without the scanner's blur", &format::measured(&without, 1), hover);
+    }
+    for note in grain.notes.iter().chain(&grain.loss_in_words()) {
         widgets::footnote(ui, note);
     }
     let words = grain.rms.flags.words();

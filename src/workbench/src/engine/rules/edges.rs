@@ -16,7 +16,7 @@ use crate::engine::ask::{CurveOf, EdgeOf, ScannerEdgeOf, SharpnessOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// Resolutions that differ by more than this share are those of two ways of scanning.
-const SAME_RESOLUTION: f64 = 0.02;
+pub(super) const SAME_RESOLUTION: f64 = 0.02;
 
 impl EdgeOf {
     fn area<'a>(&self, view: &'a View<'_>) -> Result<&'a EdgeArea, Problem> {

@@ -6,11 +6,13 @@ use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::ScanMeta;
 use twinwedge_core::scan::examine::Fault;
+use twinwedge_core::sharpness::ScannerEdge;
 use twinwedge_core::units::Micrometres;
 
+use super::edges::SAME_RESOLUTION;
 use super::measurable::{self, key_of_scan};
 use super::{film, label_of};
-use crate::engine::ask::{CalibrationOf, ExaminedOf, GrainOf, ScanOf, ToneOf};
+use crate::engine::ask::{CalibrationOf, ExaminedOf, GrainOf, ScanOf, ScannerEdgeOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// Resolutions across and down that differ by more than this share cannot both be meant.
@@ -48,18 +50,40 @@ impl Ask for GrainOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let grain = self.area(view)?;
-        let recipe = key_of_area(Recipe::new("grain", 2).with(&self.film), view, grain)?;
-        Ok(recipe.with(&view.series().settings.aperture_um).done())
+        let recipe = key_of_area(Recipe::new("grain", 3).with(&self.film), view, grain)?;
+        let recipe = recipe.with(&view.series().settings.aperture_um);
+        Ok(match scanner_edge(view, grain)? {
+            Some(ask) => match view.try_digest(&ask)? {
+                Ok(edge) => recipe.key(edge).done(),
+                Err(problem) => recipe.with(&problem).done(),
+            },
+            None => recipe.done(),
+        })
     }
 
     fn make(&self, view: &View<'_>) -> Result<Granularity, Halt> {
         let grain = self.area(view)?;
         let aperture = Micrometres(view.series().settings.aperture_um);
-        measure(view, grain, aperture, &Subject::Film(self.film.clone()))
+        let mut found = measure(view, grain, aperture, &Subject::Film(self.film.clone()))?;
+        if let Some(ask) = scanner_edge(view, grain)? {
+            match view.try_get(&ask)? {
+                Ok(edge) if (edge.method.pitch / found.pitch.0 - 1.0).abs() <= SAME_RESOLUTION => {
+                    found.seen_by(&ScannerEdge::of(&edge));
+                }
+                Ok(_) => found.notes.push(
+                    "The scanner's own edge was scanned at another resolution, so it does not tell what its blur took."
+                        .to_owned(),
+                ),
+                Err(problem) => {
+                    found.notes.push(format!("The scanner's own edge could not be measured: {}", problem.cause));
+                }
+            }
+        }
+        Ok(found)
     }
 
     fn digest(grain: &Granularity, _: Key) -> Key {
-        Recipe::new("grain value", 2).with(grain).done()
+        Recipe::new("grain value", 3).with(grain).done()
     }
 
     fn bytes(_: &Granularity) -> usize {
@@ -69,6 +93,13 @@ impl Ask for GrainOf {
     fn slow(&self) -> bool {
         true
     }
+}
+
+/// The scanner's own edge, where the series has one and the area lies in a scan of film.
+fn scanner_edge(view: &View<'_>, grain: &GrainArea) -> Result<Option<ScannerEdgeOf>, Problem> {
+    let on_film = view.scan_entry(&grain.scan)?.kind == ScanKind::Film;
+    let given = view.series().sharpness.scanner_edge.is_some();
+    Ok((on_film && given).then_some(ScannerEdgeOf { quick: false }))
 }
 
 /// All that a granularity in an area is made from, but the aperture.

@@ -121,7 +121,7 @@ impl Ask for GranularityCurveOf {
                     let density = grain.mean_density.number();
                     points.push(GrainPoint { area: area.area, density, rms: grain.rms });
                     let at = |note: &String| format!("At density {density:.2}: {note}");
-                    notes.extend(grain.notes.iter().map(at));
+                    notes.extend(grain.notes.iter().chain(&grain.loss_in_words()).map(at));
                 }
                 Err(problem) => failed.push((area.area, problem.cause)),
             }

@@ -208,14 +208,18 @@ pub(super) fn grain(out: &mut String, gathered: &Gathered, candidate: &Candidate
         format::number(GRAIN_MEAN, 2)
     );
     for (part, _) in parts {
-        if let Some(Ok(grain)) = &part.grain
-            && !grain.notes.is_empty()
-        {
+        let Some(Ok(grain)) = &part.grain else { continue };
+        let without = grain.without_scanner().map(|rms| {
+            format!("{} is what fine grain would have without the scanner's blur.", format::measured(&rms, 1))
+        });
+        let said: Vec<String> =
+            grain.notes.iter().cloned().chain(grain.loss_in_words()).chain(without).collect();
+        if !said.is_empty() {
             let _ = writeln!(
                 out,
                 "<p class=\"small\">{}: {}</p>",
                 escape(&part.film.label),
-                escape(&grain.notes.join(" "))
+                escape(&said.join(" "))
             );
         }
     }

@@ -113,6 +113,7 @@ fn granularity(rms: Measured) -> Granularity {
         area: Rect::between(Point::new(0.0, 0.0), Point::new(400.0, 400.0)),
         noise: None,
         texture: None,
+        loss: None,
         notes: Vec::new(),
     }
 }
