@@ -28,11 +28,13 @@ pub(crate) fn gather(folder: &Path, out: &Path) -> Done {
     }
     let mut session = Session::of(empty, at.clone());
     session.set_recovery_folder(None);
-    session.apply(take::prepare(&plan, session.series(), &at, &|_| true)?.edit())?;
+    let prepared = take::prepare(&plan, session.series(), &at, &|_| true)?;
+    let notes = prepared.notes().to_vec();
+    session.apply(prepared.edit())?;
     let films = session.series().films.len();
     session.save_as(out)?;
     println!("{}: {films} films from {} of {} files", out.display(), plan.taken(), plan.files.len());
-    Ok(doubts(&plan))
+    Ok(doubts(&plan).into_iter().chain(notes).collect())
 }
 
 fn doubts(plan: &Plan) -> Vec<Problem> {

@@ -2,10 +2,12 @@
 //! simulator under other names.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use twinwedge_core::document::{FilmId, ReadingsSource, Series};
 use twinwedge_core::problem::Problem;
 use twinwedge_workbench::folder::{Asked, Kind, Plan, survey, take};
+use twinwedge_workbench::import::series_from_list_while;
 
 use crate::support::{session, typed_film};
 
@@ -251,4 +253,97 @@ fn two_thousand_files_are_grouped_quickly() {
     let took = begun.elapsed();
     println!("2000 files looked at and grouped in {took:?}");
     assert!(took.as_secs_f64() < 30.0, "{took:?}");
+}
+
+/// A scan of the sample, turned by so many degrees, in the middle of a larger one with its first pixel's tone around it.
+fn turned(of: &str, degrees: f64, path: &Path) {
+    let scan = image::open(sample(of)).unwrap().into_luma16();
+    let (width, height) = (f64::from(scan.width()), f64::from(scan.height()));
+    let (sin, cos) = degrees.to_radians().sin_cos();
+    let (wide, high) =
+        ((width * cos + height * sin).ceil() + 80.0, (width * sin + height * cos).ceil() + 80.0);
+    let ground = f64::from(scan.get_pixel(0, 0).0[0]);
+    let at = |x: f64, y: f64| {
+        let inside = x >= 0.0 && y >= 0.0 && x < width && y < height;
+        if inside { f64::from(scan.get_pixel(x as u32, y as u32).0[0]) } else { ground }
+    };
+    let made = image::ImageBuffer::from_fn(wide as u32, high as u32, |x, y| {
+        let (dx, dy) = (f64::from(x) + 0.5 - 0.5 * wide, f64::from(y) + 0.5 - 0.5 * high);
+        let (x, y) = (cos * dx + sin * dy + 0.5 * width - 0.5, cos * dy - sin * dx + 0.5 * height - 0.5);
+        let (left, top) = (x.floor(), y.floor());
+        let (u, v) = (x - left, y - top);
+        let upper = (1.0 - u) * at(left, top) + u * at(left + 1.0, top);
+        let lower = (1.0 - u) * at(left, top + 1.0) + u * at(left + 1.0, top + 1.0);
+        image::Luma([((1.0 - v) * upper + v * lower).round() as u16])
+    });
+    made.save(path).unwrap();
+}
+
+/// Where a place of the scan lies after that.
+fn turned_place((x, y): (f64, f64), (width, height): (f64, f64), degrees: f64) -> (f64, f64) {
+    let (sin, cos) = degrees.to_radians().sin_cos();
+    let (wide, high) =
+        ((width * cos + height * sin).ceil() + 80.0, (width * sin + height * cos).ceil() + 80.0);
+    let (x, y) = (x - 0.5 * width, y - 0.5 * height);
+    (cos * x - sin * y + 0.5 * wide, sin * x + cos * y + 0.5 * high)
+}
+
+/// A folder whose list names a strip that lies too crooked for its small copy to show steps, and does not say where it lies.
+fn crooked() -> tempfile::TempDir {
+    let list = "text:file,kind,film,role,tablet\na.tif,strip,Tern 160,reference,nominal 21\n";
+    let folder = folder(&[("list.csv", list)]);
+    turned(STRIP, 12.0, &folder.path().join("a.tif"));
+    folder
+}
+
+#[test]
+fn a_strip_that_nothing_places_is_found_before_the_edit() {
+    let folder = crooked();
+    let plan = look(folder.path(), &Series::default());
+    let file = plan.files.iter().find(|file| file.shown == "a.tif").unwrap();
+    assert_eq!((file.kind.value, file.steps), (Kind::Strip, None), "only the list knows");
+    let prepared = take::prepare(&plan, &Series::default(), folder.path(), &|_| true).unwrap();
+    std::fs::remove_file(folder.path().join("a.tif")).unwrap();
+    let mut session = session(Series::default(), folder.path());
+    session.apply(prepared.edit()).unwrap();
+    let series = session.series();
+    let Some(ReadingsSource::Strip { shape, .. }) = &series.films[0].readings else { panic!("a strip") };
+    assert_eq!(shape.steps, 21);
+    // As the tester marked the strip (list.csv of the sample, off by up to a pixel each way), turned alike.
+    let marked = [(54.18, 57.19), (1712.12, 84.42), (1709.69, 241.42), (51.81, 215.89)];
+    for (corner, place) in shape.quad.corners.iter().zip(marked) {
+        let (x, y) = turned_place(place, (1760.0, 300.0), 12.0);
+        assert!((corner.x - x).hypot(corner.y - y) < 3.0, "{corner:?} for {x:.2}, {y:.2}");
+    }
+}
+
+#[test]
+fn taking_in_stops_while_it_reads_decodes_and_finds() {
+    type Told<'a> = &'a (dyn Fn(f32) -> bool + Sync);
+    let folder = crooked();
+    let plan = look(folder.path(), &Series::default());
+    let prepare = |told: Told<'_>| take::prepare(&plan, &Series::default(), folder.path(), told).map(drop);
+    let list = folder.path().join("list.csv");
+    let listed = |told: Told<'_>| series_from_list_while(&list, told).map(drop);
+    // The share at which the strip is looked for: files are read before it.
+    let ways: [(&str, &dyn Fn(Told<'_>) -> Result<(), Problem>, f32); 2] =
+        [("folder", &prepare, 0.75), ("list", &listed, 0.5)];
+    for (way, take, looks) in ways {
+        let asked = AtomicUsize::new(0);
+        take(&|share| share < looks || asked.fetch_add(1, Ordering::Relaxed) < usize::MAX).unwrap();
+        let all = asked.into_inner();
+        assert!(all > 50, "{way}: the strip's rows are asked for one by one, not {all} times");
+        let stopped = |told: Told<'_>, when: &str| {
+            let problem = take(told).expect_err(when);
+            assert!(problem.cause.contains("cancelled"), "{way}, {when}: {problem}");
+        };
+        stopped(&|_| false, "while files are read");
+        for part in [0, 10, all / 2, all - all / 10] {
+            let asked = AtomicUsize::new(0);
+            stopped(
+                &|share| share < looks || asked.fetch_add(1, Ordering::Relaxed) < part,
+                &format!("question {part} of {all} while the strip is decoded and looked for"),
+            );
+        }
+    }
 }

@@ -3,11 +3,11 @@
 use egui::{Key, Modifiers, Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use twinwedge_core::document::{ReadingsSource, Series, StripShape, Tablet, TabletId};
+use twinwedge_core::document::{Film, ReadingsSource, Series, StripShape, Tablet, TabletId};
 use twinwedge_desktop::app::App;
 use twinwedge_workbench::session::Session;
 
-use crate::bench::{go, says, take_path, until, window};
+use crate::bench::{folder, go, says, take_path, until, window};
 
 /// A series with one film and a tablet of 21 steps, on the Tablets page, into which a scan of the sample was taken. The tablet
 /// says how many steps there are: the film's last ones cannot be told from its base.
@@ -69,4 +69,31 @@ fn a_scan_without_a_strip_says_why_and_keeps_a_first_place() {
     let mut harness = taken("tern-160-grain.tif");
     assert_eq!(shape(&harness).steps, 21);
     until(&mut harness, "why", |harness| says(harness, "Not found: "));
+}
+
+#[test]
+fn taking_in_a_scan_is_cancelled_and_leaves_nothing() {
+    let home = folder();
+    let path = home.path().join("large.tif");
+    image::GrayImage::from_pixel(7000, 7000, image::Luma([128])).save(&path).unwrap();
+    let mut series = Series::default();
+    series.films.push(Film::named("Tern".into(), "Tern 160"));
+    let mut session = Session::of(series, home.path().to_path_buf());
+    session.set_recovery_folder(None);
+    let mut harness = window(session);
+    go(&mut harness, "Tablets");
+    harness.get_all_by_role_and_label(Role::Button, "Open a strip scan ...").last().unwrap().click();
+    harness.run_steps(3);
+    take_path(&mut harness, &path, "Open");
+    assert!(says(&harness, "large.tif"), "it is under way");
+    harness.get_by_role_and_label(Role::Button, "Cancel").click();
+    harness.run_steps(3);
+    assert!(!says(&harness, "large.tif"));
+    // Nothing comes of it later either.
+    for _ in 0..20 {
+        std::thread::sleep(std::time::Duration::from_millis(50));
+        harness.step();
+    }
+    let session = harness.state().session();
+    assert!(session.series().scans.is_empty() && session.undo_label().is_none());
 }

@@ -1,7 +1,9 @@
 //! Strips that are found in scans by themselves: in files that are taken in, and for what a page shows.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
+use rayon::prelude::*;
 use twinwedge_core::document::{Channel, Series, TabletId};
 use twinwedge_core::found::Found;
 use twinwedge_core::problem::{Problem, Subject};
@@ -9,6 +11,23 @@ use twinwedge_core::scan::{Scan, ToneTable};
 use twinwedge_core::tablet::find::{FoundStrip, Order, Wanted, find_strip};
 
 use crate::load;
+
+/// Scans of more pixels are read one after another, so that no two of them are in memory.
+const LARGE: u64 = 40_000_000;
+
+/// A strip that is looked for in a file.
+#[derive(Debug, Clone)]
+pub(crate) struct Sought {
+    /// The scan.
+    pub(crate) path: PathBuf,
+    /// Where it is measured.
+    pub(crate) channel: Channel,
+    /// What is looked for.
+    pub(crate) wanted: Wanted,
+}
+
+/// The strip of a file, or why none is seen.
+pub(crate) type Seen = Result<Found<FoundStrip>, Problem>;
 
 /// The strip that is seen in a scan. It is looked for by the file's own tone curve and not by a calibration, which may be made
 /// from this very scan.
@@ -34,11 +53,34 @@ pub fn strip_in(
     wanted: &Wanted,
     stop: &(dyn Fn() -> bool + Sync),
 ) -> Result<Found<FoundStrip>, Problem> {
-    let scan = load::scan(path, load::Limits::default(), &|_| !stop())?;
+    let scan = load::scan(path, load::Limits::of_machine(None), &|_| !stop())?;
     strip_of(&scan, channel, wanted, stop).map_err(|problem| {
         let path = path.display().to_string();
         problem.about(Subject::File { path, place: None })
     })
+}
+
+/// The strips that are seen in files, in their order. `go_on` is told how many files are done, from several threads; `None` if
+/// it said no.
+pub(crate) fn strips_in(sought: &[Sought], go_on: &(dyn Fn(usize) -> bool + Sync)) -> Option<Vec<Seen>> {
+    let done = AtomicUsize::new(0);
+    let asked = || go_on(done.load(Ordering::Relaxed));
+    let look = |index: usize| {
+        let Sought { path, channel, wanted } = &sought[index];
+        let seen = strip_in(path, *channel, wanted, &|| !asked());
+        done.fetch_add(1, Ordering::Relaxed);
+        asked().then_some((index, seen))
+    };
+    let pixels =
+        |path: &Path| load::size(path).map_or(0, |(width, height)| u64::from(width) * u64::from(height));
+    let (large, small): (Vec<usize>, Vec<usize>) =
+        (0..sought.len()).partition(|index| pixels(&sought[*index].path) > LARGE);
+    let mut seen: Vec<(usize, Seen)> = small.into_par_iter().map(look).collect::<Option<_>>()?;
+    for index in large {
+        seen.push(look(index)?);
+    }
+    seen.sort_by_key(|(index, _)| *index);
+    Some(seen.into_iter().map(|(_, seen)| seen).collect())
 }
 
 /// What to look for when a strip is taken in: as many steps as its tablet has, or as the only tablet of the series.

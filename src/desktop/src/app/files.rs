@@ -62,8 +62,11 @@ impl App {
             self.shell.gathering = None;
         }
         match news {
-            Some(News::Take(edit)) => {
+            Some(News::Take(edit, notes)) => {
                 self.apply(edit);
+                if let Some(first) = notes.first() {
+                    self.shell.message = Some(Message::problem(first));
+                }
                 self.bench.page = PageId::Films;
             }
             Some(News::Trouble(problem)) => self.shell.message = Some(Message::problem(&problem)),

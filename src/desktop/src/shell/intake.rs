@@ -365,8 +365,10 @@ fn find(
 ) -> Result<Option<StripShape>, Problem> {
     let scan = load::scan(path, load::Limits::default(), go_on)?;
     // All of it is read by now.
-    let found = finding::strip_of(&scan, entry.channel, wanted, &|| !go_on(1.0));
-    Ok(found.ok().map(|found| found.value.shape))
+    match finding::strip_of(&scan, entry.channel, wanted, &|| !go_on(1.0)) {
+        Err(problem) if !go_on(1.0) => Err(problem),
+        found => Ok(found.ok().map(|found| found.value.shape)),
+    }
 }
 
 fn wanted_of(series: &Series, film: &FilmId, strip: usize) -> Wanted {

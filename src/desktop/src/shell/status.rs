@@ -58,7 +58,16 @@ fn pointer(ui: &mut Ui, reading: &PointerReading) {
 
 fn work(ui: &mut Ui, shell: &Shell, view: &View<'_>, outbox: &mut Outbox) {
     let works = view.session.work();
-    if let Some(first) = works.first() {
+    // A file that a person has just opened goes before what follows from files.
+    if let Some((label, share)) = shell.intake.first() {
+        if ui.small_button("Cancel").on_hover_text(format!("Cancels '{label}'")).clicked() {
+            outbox.send(Command::StopIntake);
+        }
+        if let Some(share) = share {
+            ui.add(ProgressBar::new(share).desired_width(96.0).desired_height(8.0));
+        }
+        ui.add_sized([240.0, 20.0], egui::Label::new(label).truncate()).on_hover_text(label);
+    } else if let Some(first) = works.first() {
         let cancel = ui.small_button("Cancel").on_hover_text(format!("Cancels '{}'", first.label));
         if cancel.clicked() {
             outbox.send(Command::Cancel(first.id));
@@ -68,14 +77,6 @@ fn work(ui: &mut Ui, shell: &Shell, view: &View<'_>, outbox: &mut Outbox) {
         ui.add(ProgressBar::new(first.progress.done.unwrap_or(0.0)).desired_width(96.0).desired_height(8.0));
         let text = format!("{}{more}{left}", first.label);
         ui.add_sized([200.0, 20.0], egui::Label::new(&text).truncate()).on_hover_text(&text);
-    } else if let Some((label, share)) = shell.intake.first() {
-        if ui.small_button("Cancel").on_hover_text(format!("Cancels '{label}'")).clicked() {
-            outbox.send(Command::StopIntake);
-        }
-        if let Some(share) = share {
-            ui.add(ProgressBar::new(share).desired_width(96.0).desired_height(8.0));
-        }
-        ui.add_sized([240.0, 20.0], egui::Label::new(label).truncate()).on_hover_text(label);
     }
 }
 

@@ -19,14 +19,14 @@ use rayon::prelude::*;
 use twinwedge_core::document::Series;
 use twinwedge_core::found::Found;
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::recognise::{Look, Small, look};
+use twinwedge_core::recognise::{Look, Small, Stairs, look};
 use twinwedge_core::units::Density;
 
 pub use kinds::Kind;
 pub use plan::{Asked, Group, Plan, Thumb};
 
 use crate::import::{self, Row};
-use crate::{load, store};
+use crate::{finding, load, store};
 use names::Name;
 use placing::{Known, Placed};
 
@@ -52,6 +52,8 @@ struct Sighted {
     kind: Found<Kind>,
     scan: bool,
     steps: Option<usize>,
+    /// Steps told in its small copy, and its size.
+    stairs: Option<(Stairs, (u32, u32))>,
     placed: Option<Placed>,
     thumb: Option<Thumb>,
     problem: Option<Problem>,
@@ -70,7 +72,7 @@ pub fn survey(
 ) -> Result<Plan, Problem> {
     let files = walk::files(folder)?;
     let (done, total) = (AtomicUsize::new(0), files.len());
-    let look = |paths: Vec<PathBuf>, known: Known| -> Result<Vec<Sighted>, Problem> {
+    let look = |paths: Vec<PathBuf>| -> Result<Vec<Sighted>, Problem> {
         paths
             .into_par_iter()
             .map(|path| {
@@ -79,8 +81,11 @@ pub fn survey(
                 if !asked() {
                     return Err(cancelled(folder));
                 }
-                let file = sight(folder, path, known, &asked);
-                done.fetch_add(1, Ordering::Relaxed);
+                let file = sight(folder, path, &asked);
+                // One whose steps are still to be found is not done.
+                if file.stairs.is_none() {
+                    done.fetch_add(1, Ordering::Relaxed);
+                }
                 if asked() { Ok(file) } else { Err(cancelled(folder)) }
             })
             .collect()
@@ -88,12 +93,31 @@ pub fn survey(
     // Tables first: how many steps the tablet has tells more of the scans of strips.
     let (scans, tables): (Vec<PathBuf>, Vec<PathBuf>) =
         files.into_iter().partition(|path| walk::sort_of(path) == walk::Sort::Scan);
-    let mut sighted = look(tables, Known::default())?;
+    let mut sighted = look(tables)?;
     let known = Known::of(&sighted, series);
-    sighted.extend(look(scans, known)?);
+    let mut scans = look(scans)?;
+    let done = done.into_inner();
+    place(&mut scans, known, &|more| go_on(Seen { done: done + more, total }))
+        .ok_or_else(|| cancelled(folder))?;
+    sighted.extend(scans);
     sighted.sort_by_cached_key(|file| walk::natural(&file.shown));
     let list = list_of(&sighted);
     Ok(Plan::of(folder, sighted, list, series, series_folder))
+}
+
+/// Finds the steps of scans that show some. `go_on` is told how many scans are done; `None` if it said no.
+fn place(scans: &mut [Sighted], known: Known, go_on: &(dyn Fn(usize) -> bool + Sync)) -> Option<()> {
+    let (files, sought): (Vec<usize>, Vec<finding::Sought>) = scans
+        .iter()
+        .enumerate()
+        .filter_map(|(index, file)| Some((index, placing::sought(file, known)?)))
+        .unzip();
+    for (index, seen) in files.into_iter().zip(finding::strips_in(&sought, go_on)?) {
+        let file = &mut scans[index];
+        file.placed = placing::placed(file, seen);
+        file.steps = file.placed.as_ref().map(|placed| placed.steps as usize);
+    }
+    Some(())
 }
 
 fn cancelled(folder: &Path) -> Problem {
@@ -111,7 +135,7 @@ fn list_of(files: &[Sighted]) -> List {
     Some((index, import::read_rows(&file.path)))
 }
 
-fn sight(folder: &Path, path: PathBuf, known: Known, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
+fn sight(folder: &Path, path: PathBuf, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
     let shown = store::paths::relative(folder, &path);
     let stem = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
     let mut parts: Vec<&str> = shown.split('/').collect();
@@ -124,12 +148,13 @@ fn sight(folder: &Path, path: PathBuf, known: Known, go_on: &(dyn Fn() -> bool +
         kind: kinds::sure(Kind::Other),
         scan: false,
         steps: None,
+        stairs: None,
         placed: None,
         thumb: None,
         problem: None,
     };
     match walk::sort_of(&file.path) {
-        walk::Sort::Scan => sight_scan(file, known, go_on),
+        walk::Sort::Scan => sight_scan(file, go_on),
         walk::Sort::Table => sight_table(file),
         walk::Sort::Other => file,
     }
@@ -140,7 +165,7 @@ fn sight_table(file: Sighted) -> Sighted {
     Sighted { kind, problem, steps, ..file }
 }
 
-fn sight_scan(file: Sighted, known: Known, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
+fn sight_scan(file: Sighted, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
     let copy = match load::small(&file.path, load::Limits::default(), go_on) {
         Ok(copy) => copy,
         Err(problem) => {
@@ -151,12 +176,10 @@ fn sight_scan(file: Sighted, known: Known, go_on: &(dyn Fn() -> bool + Sync)) ->
     let seen = look(&copy.small);
     let kind = kinds::of_scan(&seen, &file.name);
     let stairs = match seen.value {
-        Look::Steps(stairs) => Some(stairs),
+        Look::Steps(stairs) => Some((stairs, copy.size)),
         _ => None,
     };
-    let placed = stairs.map(|stairs| placing::place(&file.path, stairs, copy.size, kind.value, known, go_on));
-    let steps = placed.as_ref().map(|placed| placed.steps as usize);
-    Sighted { kind, scan: true, steps, placed, thumb: Some(thumb(&copy.small)), ..file }
+    Sighted { kind, scan: true, stairs, thumb: Some(thumb(&copy.small)), ..file }
 }
 
 fn thumb(small: &Small) -> Thumb {

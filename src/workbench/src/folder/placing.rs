@@ -1,8 +1,5 @@
 //! Where the steps of scans lie: found in the scans' own pixels, else roughly and so in doubt.
 
-use std::path::Path;
-use std::sync::{Mutex, PoisonError};
-
 use twinwedge_core::document::{Channel, Series};
 use twinwedge_core::geometry::Quad;
 use twinwedge_core::recognise::Stairs;
@@ -10,11 +7,7 @@ use twinwedge_core::tablet::find::{Order, Wanted};
 
 use super::Sighted;
 use super::kinds::Kind;
-use crate::{finding, load};
-
-/// Scans of more pixels are looked at one at a time, so that no two of them are in memory.
-const LARGE: u64 = 40_000_000;
-static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
+use crate::finding::{Seen, Sought};
 
 /// How many steps tablets have, where all that may be meant have as many.
 #[derive(Debug, Clone, Copy, Default)]
@@ -84,30 +77,28 @@ impl Placed {
     }
 }
 
-/// Looks for the steps that were told in the small copy of a scan.
-pub(super) fn place(
-    path: &Path,
-    stairs: Stairs,
-    size: (u32, u32),
-    kind: Kind,
-    known: Known,
-    go_on: &(dyn Fn() -> bool + Sync),
-) -> Placed {
+/// What to look for in a scan in whose small copy steps were told.
+pub(super) fn sought(file: &Sighted, known: Known) -> Option<Sought> {
+    file.stairs?;
+    let kind = file.kind.value;
     let steps = if kind == Kind::CalibrationPrint { known.printed } else { known.film };
     let wanted = Wanted { steps, order: order(kind) };
-    let large = u64::from(size.0) * u64::from(size.1) > LARGE;
-    let _alone = large.then(|| ONE_AT_A_TIME.lock().unwrap_or_else(PoisonError::into_inner));
-    let found = load::scan(path, load::Limits::of_machine(None), &|_| go_on())
-        .and_then(|scan| finding::strip_of(&scan, Channel::default(), &wanted, &|| !go_on()));
-    match found {
+    Some(Sought { path: file.path.clone(), channel: Channel::default(), wanted })
+}
+
+/// Where its steps lie, by what was seen in its own pixels.
+pub(super) fn placed(file: &Sighted, seen: Seen) -> Option<Placed> {
+    let (stairs, size) = file.stairs?;
+    Some(match seen {
         Ok(found) => {
             let shape = found.value.shape;
-            Placed { steps: shape.steps, doubts: found.doubts, lie: Lie::Found(shape.quad, wanted.order) }
+            let lie = Lie::Found(shape.quad, order(file.kind.value));
+            Placed { steps: shape.steps, doubts: found.doubts, lie }
         }
         Err(problem) => Placed {
             steps: stairs.steps,
             doubts: vec![format!("Its steps are placed roughly, for they were not found: {}", problem.cause)],
             lie: Lie::Rough(stairs, size),
         },
-    }
+    })
 }

@@ -496,7 +496,7 @@ fn belongs(file: &Sighted) -> bool {
 }
 
 fn with_film(file: Sighted, film: Found<Option<String>>) -> File {
-    let Sighted { path, shown, name, kind, scan, steps, placed, thumb, problem } = file;
+    let Sighted { path, shown, name, kind, scan, steps, stairs: _, placed, thumb, problem } = file;
     File {
         path,
         shown,

@@ -23,13 +23,14 @@ pub struct Prepared {
     folder: PathBuf,
     rows: Vec<Row>,
     ready: Ready,
+    notes: Vec<Problem>,
 }
 
-/// Reads what a plan takes in: digests of scans, and tables. `go_on` is told the share of the bytes read, from several
-/// threads, and answers whether to go on.
+/// Reads what a plan takes in: digests of scans, and tables; and finds the strips that neither the plan nor a list of the
+/// folder places. `go_on` is told the share done, from several threads, and answers whether to go on.
 ///
 /// # Errors
-/// A file has become unreadable since, or `go_on` said no.
+/// A file has become unreadable since, a list of the folder does not fit the series, or `go_on` said no.
 pub fn prepare(
     plan: &Plan,
     series: &Series,
@@ -49,31 +50,35 @@ pub fn prepare(
     let bytes = |file: &&File| std::fs::metadata(&file.path).map_or(0, |meta| meta.len());
     let total = files.iter().map(bytes).sum::<u64>().max(1);
     let read = AtomicU64::new(0);
-    let ready = files
+    let read_files = files
         .par_iter()
         .map(|file| {
             let mut told = |bytes: u64| {
                 let read = read.fetch_add(bytes, Ordering::Relaxed) + bytes;
-                go_on(read as f32 / total as f32)
+                go_on(0.5 * read as f32 / total as f32)
             };
             Ok((paths::relative(series_folder, &file.path), read_file(file, &mut told)?))
         })
-        .collect::<Result<Ready, Problem>>()?;
+        .collect::<Result<_, Problem>>()?;
+    let mut ready = Ready::of(read_files);
     let rows = rows::rows(plan, series, series_folder);
+    import::make_ready(series, series_folder, &rows, &mut ready, &|share| go_on(0.5 + 0.5 * share))?;
+    let (_, notes) = import::take_rows(series.clone(), series_folder, &rows, &mut ready)?;
     let name = plan.folder.file_name().unwrap_or(plan.folder.as_os_str()).to_string_lossy().into_owned();
     Ok(Prepared {
-        label: format!("take in {} files of the folder {name}", files.len()),
+        label: format!("take in {} files of the folder {name}", takes.len()),
         title: name,
         folder: series_folder.to_path_buf(),
         rows,
         ready,
+        notes,
     })
 }
 
 fn read_file(file: &File, told: &mut dyn FnMut(u64) -> bool) -> Result<ReadyFile, Problem> {
     if file.scan {
         let size = load::size(&file.path)?;
-        return Ok(ReadyFile::Scan(store::digest_while(&file.path, told)?, size));
+        return Ok(ReadyFile::Scan(store::digest_while(&file.path, told)?, Some(size)));
     }
     let text = load::text(&file.path)?;
     let read = match file.kind.value {
@@ -85,12 +90,18 @@ fn read_file(file: &File, told: &mut dyn FnMut(u64) -> bool) -> Result<ReadyFile
 }
 
 impl Prepared {
-    /// The one step; no file is read in it.
+    /// What is doubtful about strips that were found only now.
+    #[must_use]
+    pub fn notes(&self) -> &[Problem] {
+        &self.notes
+    }
+
+    /// The one step; no scan is read in it.
     #[must_use]
     pub fn edit(self) -> Edit {
-        let Self { label, title, folder, rows, ready } = self;
+        let Self { label, title, folder, rows, mut ready, notes: _ } = self;
         Edit::fallible(label, move |series| {
-            let (mut made, _) = import::take_rows(Series::clone(series), &folder, &rows, &ready, &|_| true)?;
+            let (mut made, _) = import::take_rows(Series::clone(series), &folder, &rows, &mut ready)?;
             if made.title.is_empty() {
                 made.title = title;
             }

@@ -11,7 +11,8 @@ use egui::Ui;
 use twinwedge_workbench::core::document::Series;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::engine::Progress;
-use twinwedge_workbench::folder::{self, Plan, take};
+use twinwedge_workbench::folder::take::{self, Prepared};
+use twinwedge_workbench::folder::{self, Plan};
 use twinwedge_workbench::session::{Edit, Session};
 
 use self::sheet::Sheet;
@@ -21,8 +22,8 @@ use crate::appearance::{STEP, widgets};
 /// What became of the folder since it was last asked.
 #[derive(Debug)]
 pub enum News {
-    /// It is to be taken in.
-    Take(Edit),
+    /// It is to be taken in, and what is doubtful about that.
+    Take(Edit, Vec<Problem>),
     /// It could not be looked through or taken in.
     Trouble(Problem),
 }
@@ -44,7 +45,7 @@ enum State {
     Looking(Work<Plan>),
     Review(Box<Sheet>),
     /// With the sheet to come back to.
-    Taking(Work<Edit>, Box<Sheet>),
+    Taking(Work<Prepared>, Box<Sheet>),
     Over,
 }
 
@@ -105,9 +106,10 @@ impl Gathering {
                     return None;
                 };
                 match found {
-                    Ok(edit) => {
+                    Ok(prepared) => {
                         self.over = true;
-                        Some(News::Take(edit))
+                        let notes = prepared.notes().to_vec();
+                        Some(News::Take(prepared.edit(), notes))
                     }
                     Err(problem) => {
                         self.state = State::Review(sheet);
@@ -130,11 +132,11 @@ impl Gathering {
         }
     }
 
-    fn take(&self, plan: Plan, ctx: &egui::Context) -> Work<Edit> {
+    fn take(&self, plan: Plan, ctx: &egui::Context) -> Work<Prepared> {
         let (series, at) = (Arc::clone(&self.series), self.series_folder.clone());
         Work::begin("Taking in a folder".to_owned(), ctx, move |control, ctx| {
             let told = |share: f32| control.go_on_by_share(share, ctx);
-            Ok(take::prepare(&plan, &series, &at, &told)?.edit())
+            take::prepare(&plan, &series, &at, &told)
         })
     }
 
@@ -155,7 +157,7 @@ impl Gathering {
                 widgets::title(ui, "Taking in a folder", &self.folder.display().to_string());
                 let stopped = running(
                     ui,
-                    "Reading what is taken in",
+                    "Reading what is taken in, and finding its strips",
                     work.told(),
                     "Back to the review; nothing is taken in",
                 );

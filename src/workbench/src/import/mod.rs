@@ -22,52 +22,28 @@
 //! | `light_source`, `seconds` | of the tablet's exposure, in the row of readings, strip or paper |
 //! | `developer`, `dilution`, `temperature` (°C), `minutes`, `agitation` | how the film was developed, once per film |
 
+mod list;
+mod words;
+
 use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
-    BracketFrame, Calibration, CalibrationId, EdgeArea, Exposure, FileDigest, Film, FilmId, FurtherStrip,
-    GrainArea, GridShape, PaperTest, PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripLevel,
-    StripShape, Tablet, TabletExposure, TabletId, TypedReading,
+    BracketFrame, Calibration, CalibrationId, EdgeArea, FileDigest, Film, FilmId, FurtherStrip, GrainArea,
+    GridShape, PaperTest, PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripShape, Tablet,
+    TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::tablet::find::{Order, Wanted};
 
-use crate::finding;
+use crate::finding::{self, Seen, Sought};
 use crate::load;
 use crate::store;
 
-/// The columns that a list may have.
-pub(crate) const COLUMNS: [&str; 22] = [
-    "file",
-    "kind",
-    "film",
-    "role",
-    "tablet",
-    "exposure",
-    "calibration",
-    "resolution",
-    "place",
-    "steps",
-    "seen",
-    "exposure_index",
-    "box_speed",
-    "base_fog",
-    "roll_of",
-    "light_source",
-    "seconds",
-    "developer",
-    "dilution",
-    "temperature",
-    "minutes",
-    "agitation",
-];
-
-/// What a row's file may be.
-const KINDS: [&str; 10] =
-    ["tablet", "calibration", "readings", "strip", "print", "grain", "edge", "frame", "paper", "paper scan"];
+pub(crate) use list::{COLUMNS, Row, read_rows};
+pub use words::{parse_exposure, parse_level, parse_points, parse_reading};
 
 /// Makes a series from `list`, a CSV beside the files it names. Nothing is copied or changed. The second part is what is
 /// doubtful but did not hinder.
@@ -89,8 +65,10 @@ pub fn series_from_list_while(
     let rows = read_rows(list)?;
     let folder = list.parent().map_or_else(|| PathBuf::from("."), Path::to_path_buf);
     let title = list.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
-    let (series, mut notes) =
-        take_rows(Series { title, ..Series::default() }, &folder, &rows, &Ready::default(), go_on)?;
+    let series = Series { title, ..Series::default() };
+    let mut ready = Ready::default();
+    make_ready(&series, &folder, &rows, &mut ready, go_on)?;
+    let (series, mut notes) = take_rows(series, &folder, &rows, &mut ready)?;
     if series.reference.is_none() {
         notes.push(Problem::doubt(
             Subject::Series,
@@ -101,138 +79,71 @@ pub fn series_from_list_while(
     Ok((series, notes))
 }
 
-/// What of files was read beforehand, by their paths as rows name them: digest and size of scans, and tables.
-pub(crate) type Ready = HashMap<String, ReadyFile>;
+/// What is known of files without reading them again, by their paths as rows name them.
+#[derive(Debug, Default)]
+pub(crate) struct Ready {
+    /// Digest and size of scans, and tables.
+    files: HashMap<String, ReadyFile>,
+    /// The strips of scans whose rows do not say where they lie.
+    strips: HashMap<(String, Order), Seen>,
+}
+
+impl Ready {
+    pub(crate) fn of(files: HashMap<String, ReadyFile>) -> Self {
+        Self { files, ..Self::default() }
+    }
+}
 
 /// What was read of one file.
 #[derive(Debug, Clone)]
 pub(crate) enum ReadyFile {
-    /// A scan.
-    Scan(FileDigest, (u32, u32)),
+    /// A scan; its size where that was read, too.
+    Scan(FileDigest, Option<(u32, u32)>),
     /// Readings.
     Readings(Vec<TypedReading>),
     /// Densities of a tablet.
     Tablet(Tablet),
 }
 
-/// Adds to `series`, kept in `folder`, what `rows` say; what is not `ready` is read. The second part is what is doubtful
-/// but did not hinder. `go_on` is told the share of the rows taken.
+/// Reads what `rows` speak of and is not `ready` yet, and finds the strips whose places they do not give: taking them after
+/// that reads no scan. `go_on` is told the share done, from several threads, and answers whether to go on.
+///
+/// # Errors
+/// What is wrong with a row or a file of `rows`, or `go_on` said no.
+pub(crate) fn make_ready(
+    series: &Series,
+    folder: &Path,
+    rows: &[Row],
+    ready: &mut Ready,
+    go_on: &(dyn Fn(f32) -> bool + Sync),
+) -> Result<(), Problem> {
+    let cancelled = || {
+        let path = rows.first().map(|row| row.list.clone()).unwrap_or_default();
+        let cause = "Taking in the files of the list was cancelled.";
+        Problem::note(Subject::File { path, place: None }, cause, "Nothing was taken in.")
+    };
+    let (_, _, sought) = Maker::of(series.clone(), folder, ready, &|share| go_on(0.5 * share))
+        .take_all(rows)
+        .map_err(|problem| if go_on(0.0) { problem } else { cancelled() })?;
+    let (keys, sought): (Vec<_>, Vec<_>) = sought.into_iter().unzip();
+    let total = sought.len().max(1) as f32;
+    let seen = finding::strips_in(&sought, &|done| go_on(0.5 + 0.5 * done as f32 / total))
+        .filter(|_| go_on(1.0))
+        .ok_or_else(cancelled)?;
+    ready.strips.extend(keys.into_iter().zip(seen));
+    Ok(())
+}
+
+/// Adds to `series`, kept in `folder`, what `rows` say that are `ready`. The second part is what is doubtful but did not
+/// hinder.
 pub(crate) fn take_rows(
     series: Series,
     folder: &Path,
     rows: &[Row],
-    ready: &Ready,
-    go_on: &(dyn Fn(f32) -> bool + Sync),
+    ready: &mut Ready,
 ) -> Result<(Series, Vec<Problem>), Problem> {
-    let mut maker = Maker {
-        folder: folder.to_path_buf(),
-        ready,
-        tablets: series.tablets.keys().map(|id| (id.0.clone(), id.clone())).collect(),
-        calibrations: series.calibrations.keys().map(|id| (id.0.clone(), id.clone())).collect(),
-        films: series.films.iter().map(|film| (film.label.clone(), film.id.clone())).collect(),
-        series,
-        rolls: Vec::new(),
-        notes: Vec::new(),
-        share: 0.0,
-        go_on,
-    };
-    let mut taken = 0.0;
-    // Tablets before the calibrations that need them, both before the films that need either.
-    for kinds in [
-        &["tablet"][..],
-        &["calibration"],
-        &["readings", "strip", "print", "grain", "edge", "frame", "paper", "paper scan"],
-    ] {
-        for row in rows.iter().filter(|row| kinds.contains(&row.get("kind"))) {
-            maker.share = taken / rows.len() as f32;
-            maker.take(row)?;
-            taken += 1.0;
-            if !go_on(taken / rows.len() as f32) {
-                let subject = Subject::File { path: row.list.clone(), place: None };
-                let cause = "Taking in the files of the list was cancelled.";
-                return Err(Problem::note(subject, cause, "Nothing was taken in."));
-            }
-        }
-    }
-    maker.families();
-    Ok((maker.series, maker.notes))
-}
-
-/// One row of a list: values by column, and where it stands.
-#[derive(Debug, Clone)]
-pub(crate) struct Row {
-    list: String,
-    line: u64,
-    values: HashMap<String, String>,
-}
-
-impl Row {
-    /// A row that no list holds: of the file at `line` of what was found in the folder `list`.
-    pub(crate) fn found(
-        list: &str,
-        line: u64,
-        values: impl IntoIterator<Item = (&'static str, String)>,
-    ) -> Self {
-        let values = values.into_iter().map(|(column, value)| (column.to_owned(), value)).collect();
-        Self { list: list.to_owned(), line, values }
-    }
-
-    /// What stands in a column; empty where it has none.
-    pub(crate) fn get(&self, column: &str) -> &str {
-        self.values.get(column).map_or("", String::as_str)
-    }
-
-    fn wrong(&self, column: &str, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
-        let place = Some(format!("line {}, column '{column}'", self.line));
-        Problem::error(Subject::File { path: self.list.clone(), place }, cause, remedy)
-    }
-
-    fn number(&self, column: &str) -> Result<Option<f64>, Problem> {
-        let text = self.get(column);
-        if text.is_empty() {
-            return Ok(None);
-        }
-        match text.parse::<f64>() {
-            Ok(number) if number.is_finite() && number > 0.0 => Ok(Some(number)),
-            _ => Err(self.wrong(
-                column,
-                format!("'{text}' is not a number above zero."),
-                "Correct it or leave it empty.",
-            )),
-        }
-    }
-
-    fn points(&self, wanted: usize) -> Result<Option<Vec<Point>>, Problem> {
-        let text = self.get("place");
-        if text.is_empty() {
-            return Ok(None);
-        }
-        parse_points(text, wanted).map(Some).map_err(|cause| {
-            self.wrong(
-                "place",
-                cause,
-                format!("Give {wanted} points as 'x,y x,y ...' in pixels, or leave it empty."),
-            )
-        })
-    }
-}
-
-/// Points as `x,y x,y ...`, exactly `wanted` of them.
-///
-/// # Errors
-/// What is wrong, in a sentence.
-pub fn parse_points(text: &str, wanted: usize) -> Result<Vec<Point>, String> {
-    let point = |pair: &str| {
-        let (x, y) = pair.split_once(',')?;
-        let (x, y) = (x.trim().parse::<f64>().ok()?, y.trim().parse::<f64>().ok()?);
-        (x.is_finite() && y.is_finite()).then_some(Point::new(x, y))
-    };
-    let points: Option<Vec<Point>> = text.split_whitespace().map(point).collect();
-    match points {
-        Some(points) if points.len() == wanted => Ok(points),
-        Some(points) => Err(format!("'{text}' holds {} points where {wanted} belong.", points.len())),
-        None => Err(format!("'{text}' is not a list of points.")),
-    }
+    let (series, notes, _) = Maker::of(series, folder, ready, &|_| true).take_all(rows)?;
+    Ok((series, notes))
 }
 
 /// A step tablet by name: `nominal N`, else a file of densities.
@@ -255,68 +166,10 @@ pub fn tablet_by_name(name: &str, folder: &Path) -> Result<Tablet, Problem> {
     Ok(tablet)
 }
 
-/// The rows of a list.
-pub(crate) fn read_rows(list: &Path) -> Result<Vec<Row>, Problem> {
-    let name = list.display().to_string();
-    let text = load::text(list)?;
-    let at = |place: Option<String>, cause: String, remedy: &str| {
-        Problem::error(Subject::File { path: name.clone(), place }, cause, remedy)
-    };
-    let mut reader =
-        csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(false).from_reader(text.as_bytes());
-    let head: Vec<String> = match reader.headers() {
-        Ok(head) => head.iter().map(str::to_lowercase).collect(),
-        Err(error) => return Err(at(None, format!("it is no CSV: {error}."), "Save it as CSV with commas.")),
-    };
-    if let Some(unknown) = head.iter().find(|column| !COLUMNS.contains(&column.as_str())) {
-        return Err(at(
-            Some("line 1".to_owned()),
-            format!("'{unknown}' is no column of a list."),
-            &format!("Columns are {}.", COLUMNS.join(", ")),
-        ));
-    }
-    for needed in ["file", "kind"] {
-        if !head.iter().any(|column| column == needed) {
-            return Err(at(
-                Some("line 1".to_owned()),
-                format!("the column '{needed}' is missing."),
-                "Add it.",
-            ));
-        }
-    }
-    let mut rows = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(|error| {
-            let place = error.position().map(|position| format!("line {}", position.line()));
-            at(
-                place,
-                format!("the row cannot be read: {error}."),
-                "Give every row as many values as the first.",
-            )
-        })?;
-        let line = record.position().map_or(0, csv::Position::line);
-        let values = head.iter().cloned().zip(record.iter().map(str::to_owned)).collect();
-        let row = Row { list: name.clone(), line, values };
-        let kind = row.get("kind");
-        if !KINDS.contains(&kind) {
-            return Err(row.wrong(
-                "kind",
-                format!("'{kind}' is no kind of file."),
-                format!("Kinds are {}.", KINDS.join(", ")),
-            ));
-        }
-        rows.push(row);
-    }
-    if rows.is_empty() {
-        return Err(at(None, "it has no rows.".to_owned(), "Give one row for each file."));
-    }
-    Ok(rows)
-}
-
 /// The series in the making.
 struct Maker<'a> {
     folder: PathBuf,
-    ready: &'a Ready,
+    ready: &'a mut Ready,
     series: Series,
     tablets: HashMap<String, TabletId>,
     calibrations: HashMap<String, CalibrationId>,
@@ -324,12 +177,56 @@ struct Maker<'a> {
     /// Rolls, the labels of the films that they are rolls of, and the lines that say so.
     rolls: Vec<(FilmId, String, u64)>,
     notes: Vec<Problem>,
+    /// Strips that are still to be looked for.
+    sought: Vec<((String, Order), Sought)>,
     /// Share of the rows taken before this one.
     share: f32,
     go_on: &'a (dyn Fn(f32) -> bool + Sync),
 }
 
-impl Maker<'_> {
+/// A series, what is doubtful about it, and strips that are still to be looked for.
+type Made = (Series, Vec<Problem>, Vec<((String, Order), Sought)>);
+
+impl<'a> Maker<'a> {
+    fn of(
+        series: Series,
+        folder: &Path,
+        ready: &'a mut Ready,
+        go_on: &'a (dyn Fn(f32) -> bool + Sync),
+    ) -> Self {
+        Self {
+            folder: folder.to_path_buf(),
+            ready,
+            tablets: series.tablets.keys().map(|id| (id.0.clone(), id.clone())).collect(),
+            calibrations: series.calibrations.keys().map(|id| (id.0.clone(), id.clone())).collect(),
+            films: series.films.iter().map(|film| (film.label.clone(), film.id.clone())).collect(),
+            series,
+            rolls: Vec::new(),
+            notes: Vec::new(),
+            sought: Vec::new(),
+            share: 0.0,
+            go_on,
+        }
+    }
+
+    fn take_all(mut self, rows: &[Row]) -> Result<Made, Problem> {
+        let mut taken = 0.0;
+        // Tablets before the calibrations that need them, both before the films that need either.
+        for kinds in [
+            &["tablet"][..],
+            &["calibration"],
+            &["readings", "strip", "print", "grain", "edge", "frame", "paper", "paper scan"],
+        ] {
+            for row in rows.iter().filter(|row| kinds.contains(&row.get("kind"))) {
+                self.share = taken / rows.len() as f32;
+                self.take(row)?;
+                taken += 1.0;
+            }
+        }
+        self.families();
+        Ok((self.series, self.notes, self.sought))
+    }
+
     fn take(&mut self, row: &Row) -> Result<(), Problem> {
         match row.get("kind") {
             "tablet" => self.tablet(row, row.get("file")).map(drop),
@@ -350,10 +247,11 @@ impl Maker<'_> {
                 "Name a tablet file of this list, or 'nominal 21'.",
             ));
         }
-        let tablet = match self.ready.get(name) {
+        let tablet = match self.ready.files.get(name) {
             Some(ReadyFile::Tablet(tablet)) => tablet.clone(),
             _ => tablet_by_name(name, &self.folder)?,
         };
+        self.ready.files.insert(name.to_owned(), ReadyFile::Tablet(tablet.clone()));
         let id = TabletId(name.to_owned());
         self.series.tablets.insert(id.clone(), tablet);
         self.tablets.insert(name.to_owned(), id.clone());
@@ -363,10 +261,15 @@ impl Maker<'_> {
     fn scan(&mut self, row: &Row, kind: ScanKind) -> Result<ScanId, Problem> {
         let file = row.get("file");
         let path = self.folder.join(file);
-        let mut entry = match self.ready.get(file) {
-            Some(ReadyFile::Scan(digest, _)) => store::entry_of(&path, digest.clone(), kind, &self.folder),
-            _ => store::scan_entry(&path, kind, &self.folder)?,
+        let digest = match self.ready.files.get(file) {
+            Some(ReadyFile::Scan(digest, _)) => digest.clone(),
+            _ => {
+                let digest = store::digest_while(&path, &mut |_| (self.go_on)(self.share))?;
+                self.ready.files.insert(file.to_owned(), ReadyFile::Scan(digest.clone(), None));
+                digest
+            }
         };
+        let mut entry = store::entry_of(&path, digest, kind, &self.folder);
         entry.dpi = row.number("resolution")?;
         let calibration = row.get("calibration");
         if !calibration.is_empty() {
@@ -406,16 +309,21 @@ impl Maker<'_> {
             let quad = Quad { corners: [corners[0], corners[1], corners[2], corners[3]] };
             return Ok(StripShape::new(quad, steps));
         }
-        self.found(scan, &Wanted { steps: Some(steps), order })
+        self.found(row, scan, Wanted { steps: Some(steps), order })
             .map_or_else(|| Ok(StripShape::new(self.whole(scan).map(Quad::upright)?, steps)), Ok)
     }
 
-    /// Where the strip is seen in a scan whose row gives no corners; what speaks against it becomes notes.
-    fn found(&mut self, scan: &ScanId, wanted: &Wanted) -> Option<StripShape> {
-        let entry = self.series.scans.get(scan)?;
+    /// Where the strip is seen in a scan whose row gives no corners, once it was looked for; what speaks against it becomes notes.
+    fn found(&mut self, row: &Row, scan: &ScanId, wanted: Wanted) -> Option<StripShape> {
+        let key = (row.get("file").to_owned(), wanted.order);
         let about = Subject::Scan(scan.clone());
-        let stop = || !(self.go_on)(self.share);
-        match finding::strip_in(&self.folder.join(&entry.path), entry.channel, wanted, &stop) {
+        let Some(seen) = self.ready.strips.get(&key) else {
+            let entry = self.series.scans.get(scan)?;
+            let path = self.folder.join(&entry.path);
+            self.sought.push((key, Sought { path, channel: entry.channel, wanted }));
+            return None;
+        };
+        match seen {
             Ok(found) => {
                 let note = |doubt: &String| {
                     let remedy = "Look at it on the Tablets page; drag a corner where it is wrong.";
@@ -426,7 +334,7 @@ impl Maker<'_> {
             }
             Err(problem) => {
                 let cause = format!("The strip was not found by itself: {}", problem.cause);
-                self.notes.push(Problem::doubt(about, cause, problem.remedy));
+                self.notes.push(Problem::doubt(about, cause, problem.remedy.clone()));
                 None
             }
         }
@@ -435,8 +343,8 @@ impl Maker<'_> {
     /// The whole picture of a scan, by its header.
     fn whole(&self, scan: &ScanId) -> Result<Rect, Problem> {
         let path = self.series.scans.get(scan).map_or("", |entry| entry.path.as_str());
-        let (width, height) = match self.ready.get(path) {
-            Some(ReadyFile::Scan(_, size)) => *size,
+        let (width, height) = match self.ready.files.get(path) {
+            Some(ReadyFile::Scan(_, Some(size))) => *size,
             _ => load::size(&self.folder.join(path))?,
         };
         Ok(Rect { min: Point::new(0.0, 0.0), max: Point::new(f64::from(width), f64::from(height)) })
@@ -588,11 +496,13 @@ impl Maker<'_> {
         }
     }
 
-    fn typed(&self, file: &str) -> Result<Vec<TypedReading>, Problem> {
-        match self.ready.get(file) {
-            Some(ReadyFile::Readings(readings)) => Ok(readings.clone()),
-            _ => load::readings(&load::text(&self.folder.join(file))?, file),
+    fn typed(&mut self, file: &str) -> Result<Vec<TypedReading>, Problem> {
+        if let Some(ReadyFile::Readings(readings)) = self.ready.files.get(file) {
+            return Ok(readings.clone());
         }
+        let readings = load::readings(&load::text(&self.folder.join(file))?, file)?;
+        self.ready.files.insert(file.to_owned(), ReadyFile::Readings(readings.clone()));
+        Ok(readings)
     }
 
     fn film_file(&mut self, row: &Row, kind: &str) -> Result<(), Problem> {
@@ -724,61 +634,5 @@ impl Maker<'_> {
         if let Some(film) = self.series.film_mut(id) {
             change(film);
         }
-    }
-}
-
-/// A density as lists and verbs write it: `DENSITY`, or `DENSITY U` with its standard uncertainty.
-#[must_use]
-pub fn parse_reading(text: &str) -> Option<TypedReading> {
-    let numbers: Option<Vec<f64>> = text.split_whitespace().map(|word| word.parse().ok()).collect();
-    match numbers?.as_slice() {
-        [density] if density.is_finite() => {
-            Some(TypedReading { density: *density, u: None, set_aside: false })
-        }
-        [density, u] if density.is_finite() && *u >= 0.0 => {
-            Some(TypedReading { density: *density, u: Some(*u), set_aside: false })
-        }
-        _ => None,
-    }
-}
-
-/// An exposure as lists and verbs write it: `absolute LGH`, `absolute LGH U`, `less STOPS`, or nothing for `less 0`.
-#[must_use]
-pub fn parse_exposure(text: &str) -> Option<Exposure> {
-    let words: Vec<&str> = text.split_whitespace().collect();
-    let number = |text: &str| text.parse::<f64>().ok().filter(|number| number.is_finite());
-    match words.as_slice() {
-        [] => Some(Exposure::Relative { stops_less: 0.0 }),
-        ["less", stops] => number(stops).map(|stops_less| Exposure::Relative { stops_less }),
-        ["absolute", log_h] => number(log_h).map(|log_h| Exposure::Absolute { log_h, u: 0.0 }),
-        ["absolute", log_h, u] => {
-            let u = number(u).filter(|u| *u >= 0.0)?;
-            number(log_h).map(|log_h| Exposure::Absolute { log_h, u })
-        }
-        _ => None,
-    }
-}
-
-/// The level of a further strip as lists and verbs write it: `less STOPS` or `less STOPS U` than the first strip, or `overlap`
-/// or nothing where it is to be found.
-///
-/// ```
-/// # use twinwedge_core::document::StripLevel;
-/// # use twinwedge_workbench::import::parse_level;
-/// assert_eq!(parse_level("less 3 0.1"), Some(StripLevel::StopsLess { stops: 3.0, u: 0.1 }));
-/// assert_eq!(parse_level("overlap"), Some(StripLevel::FromOverlap));
-/// ```
-#[must_use]
-pub fn parse_level(text: &str) -> Option<StripLevel> {
-    let words: Vec<&str> = text.split_whitespace().collect();
-    let number = |text: &str| text.parse::<f64>().ok().filter(|number| number.is_finite());
-    match words.as_slice() {
-        [] | ["overlap"] => Some(StripLevel::FromOverlap),
-        ["less", stops] => Some(StripLevel::StopsLess { stops: number(stops)?, u: 0.0 }),
-        ["less", stops, u] => {
-            let u = number(u).filter(|u| *u >= 0.0)?;
-            Some(StripLevel::StopsLess { stops: number(stops)?, u })
-        }
-        _ => None,
     }
 }
