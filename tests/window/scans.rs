@@ -3,6 +3,8 @@
 use egui::Role;
 use egui_kittest::kittest::Queryable;
 use twinwedge_core::document::{FlatSource, ScanId};
+use twinwedge_workbench::engine::ask::{Look, TileOf, TilePicture};
+use twinwedge_workbench::session::{Edit, Session};
 
 use crate::bench::{go, sample, says, until, window};
 use crate::typed::enter;
@@ -49,4 +51,54 @@ fn the_falloff_of_a_print_is_taken_from_its_border_and_left_out_is_shown() {
     harness.get_by_label("Show what was left out").click();
     harness.run_steps(3);
     assert_eq!(harness.state().session().undo_label(), Some("set the border of Tern 160 print"));
+}
+
+/// The sample with falloffs to be taken from a border of one pixel, which is too narrow: those of calibrations, or all others.
+fn too_narrow(calibrations: bool) -> Session {
+    let mut session = sample();
+    let edit = Edit::new("take falloffs from one pixel", move |series| {
+        let made: Vec<ScanId> = series.calibrations.values().map(|made| made.scan.clone()).collect();
+        for (id, entry) in &mut series.scans {
+            if made.contains(id) == calibrations {
+                entry.flat = FlatSource::Border(1.0);
+            }
+        }
+    });
+    session.apply(edit).expect("an edit");
+    session
+}
+
+const NO_FALLOFF: &str = "The falloff of light cannot be taken out. A border of 1 pixels cannot be read";
+
+#[test]
+fn a_falloff_that_cannot_be_taken_out_says_why_in_the_picture() {
+    let mut harness = window(too_narrow(false));
+    for page in ["Tablets", "Prints", "Grain"] {
+        go(&mut harness, page);
+        until(&mut harness, page, |harness| says(harness, NO_FALLOFF));
+        assert!(says(&harness, "Type how many pixels wide the paper's white is"), "{page}");
+    }
+    // The pictures themselves are there to be looked at.
+    let session = harness.state().session();
+    for scan in session.series().scans.keys() {
+        let picture = TilePicture::Scan(scan.clone());
+        let tile = TileOf { picture, level: 0, column: 0, row: 0, look: Look::default() };
+        let drawn = session.wait(&tile);
+        assert!(drawn.is_ok(), "{}: {drawn:?}", scan.0);
+    }
+}
+
+#[test]
+fn a_calibration_that_fails_says_why_in_every_picture_read_by_it() {
+    let mut harness = window(too_narrow(true));
+    for page in ["Tablets", "Prints"] {
+        go(&mut harness, page);
+        until(&mut harness, page, |harness| {
+            says(harness, "cannot be used. A border of 1 pixels cannot be read")
+        });
+    }
+    go(&mut harness, "Tablets");
+    harness.get_by_role_and_label(Role::RadioButton, "Show: Scanner calibration").click();
+    harness.run_steps(2);
+    until(&mut harness, "the calibration", |harness| says(harness, NO_FALLOFF));
 }

@@ -2,6 +2,7 @@
 
 use egui::{Align2, Color32, Painter, Pos2, Rect, Shape, Stroke, Ui, vec2};
 use twinwedge_workbench::core::geometry::{Point, Quad};
+use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::core::tablet::StepSample;
 
 use super::Placement;
@@ -41,6 +42,21 @@ pub fn label(painter: &Painter, at: Pos2, align: Align2, text: &str) {
     let rect = align.anchor_size(at, galley.size() + vec2(8.0, 2.0));
     painter.rect_filled(rect, 2.0, over::UNDER);
     painter.galley(rect.min + vec2(4.0, 1.0), galley, over::LIGHT);
+}
+
+/// What is wrong with a picture, and what to do, above its last line.
+pub(super) fn problem(ui: &Ui, rect: Rect, problem: &Problem) {
+    let words = format!("{} {}", problem.cause, problem.remedy);
+    let painter = ui.painter_at(rect);
+    let width = (rect.width() - 24.0).clamp(80.0, 560.0);
+    let galley = painter.layout(words.clone(), fonts::body(), over::LIGHT, width);
+    let size = galley.size() + vec2(16.0, 8.0);
+    let block = Rect::from_min_size(rect.left_bottom() + vec2(4.0, -size.y - 30.0), size);
+    let id = ui.scope_id().with(("what is wrong", &words));
+    ui.interact(block, id, egui::Sense::hover())
+        .widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, &words));
+    painter.rect_filled(block, 2.0, over::UNDER);
+    painter.galley(block.min + vec2(8.0, 4.0), galley, over::LIGHT);
 }
 
 /// A line of words in the middle of a place where a picture will be or cannot be.

@@ -3,11 +3,12 @@
 use egui::{Rect, Response, Sense, Ui, WidgetInfo, pos2, vec2};
 use twinwedge_workbench::core::document::ScanId;
 use twinwedge_workbench::core::geometry::Point;
+use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{Look, ScanOf, TILE, TileOf, TilePicture};
+use twinwedge_workbench::engine::ask::{FlatOf, Look, ScanOf, TILE, TileOf, TilePicture};
 use twinwedge_workbench::session::Session;
 
-use super::{Camera, Placement, Tiles};
+use super::{Camera, Placement, Tiles, overlay};
 use crate::appearance::{Tokens, over};
 
 /// What is shown, and how.
@@ -38,7 +39,7 @@ pub fn size_of(session: &Session, scan: &ScanId) -> Result<(usize, usize), Strin
     }
 }
 
-/// Draws a picture into `rect` and lets the pointer move it.
+/// Draws a picture into `rect` and lets the pointer move it; what is wrong with it stands in it.
 pub fn show(
     ui: &mut Ui,
     rect: Rect,
@@ -48,7 +49,8 @@ pub fn show(
     session: &Session,
 ) -> (Response, Placement) {
     let (response, placement) = interact(ui, rect, camera, picture.size, picture.name);
-    draw(ui, rect, picture, &placement, tiles, session);
+    let undrawn = draw(ui, rect, picture, &placement, tiles, session);
+    trouble(ui, rect, undrawn, &picture.tiles, session);
     (response, placement)
 }
 
@@ -103,7 +105,47 @@ fn level_for(zoom_px: f64, size: (usize, usize)) -> u8 {
     (wanted as u8).min(levels(size))
 }
 
-/// Draws the part of a placed picture that lies within `clip`.
+/// Says in a picture why parts of it cannot be drawn, else why nothing can be measured in it.
+pub fn trouble(ui: &Ui, rect: Rect, undrawn: Option<Problem>, picture: &TilePicture, session: &Session) {
+    let undrawn = undrawn.map(|problem| match &problem.subject {
+        Subject::Calibration(id) => {
+            let cause = format!("The calibration {} cannot be used. {}", id.0, problem.cause);
+            Problem { cause, ..problem }
+        }
+        _ => problem,
+    });
+    if let Some(problem) = undrawn.or_else(|| failing_falloff(session, picture)) {
+        overlay::problem(ui, rect, &problem);
+    }
+}
+
+/// Says in a picture why what is measured in it cannot be had, if it does not say already that its falloff is why.
+pub fn failed(ui: &Ui, rect: Rect, problem: &Problem, picture: &TilePicture, session: &Session) {
+    if failing_falloff(session, picture).is_none() {
+        overlay::problem(ui, rect, problem);
+    }
+}
+
+/// Why the falloff of a picture's light cannot be taken out, where that is wished.
+fn failing_falloff(session: &Session, picture: &TilePicture) -> Option<Problem> {
+    let series = session.series();
+    let scan = match picture {
+        TilePicture::Scan(scan) => scan,
+        TilePicture::Registered(film) | TilePicture::Difference(film) => {
+            &series.film(film)?.print.as_ref()?.scan
+        }
+    };
+    series.scans.get(scan).filter(|entry| !entry.flat.is_nothing())?;
+    match session.peek(&FlatOf { scan: scan.clone() }) {
+        Slot::Failed(problem) => {
+            let cause = format!("The falloff of light cannot be taken out. {}", problem.cause);
+            Some(Problem { cause, ..problem })
+        }
+        Slot::Ready(_) | Slot::Stale(..) | Slot::Pending(_) => None,
+    }
+}
+
+/// Draws the part of a placed picture that lies within `clip`; why a part of it cannot be drawn.
 pub fn draw(
     ui: &Ui,
     clip: Rect,
@@ -111,7 +153,7 @@ pub fn draw(
     placement: &Placement,
     tiles: &mut Tiles,
     session: &Session,
-) {
+) -> Option<Problem> {
     let painter = ui.painter_at(clip.intersect(placement.rect));
     let (w, h) = (picture.size.0 as f64, picture.size.1 as f64);
     let whole = placement.screen_rect(Point::new(0.0, 0.0), (w, h));
@@ -126,20 +168,26 @@ pub fn draw(
         let end = (to / side).ceil().clamp(0.0, count) as u32;
         first..end
     };
+    let mut undrawn = None;
     for row in range(from.y, to.y, h) {
         for column in range(from.x, to.x, w) {
             let ask = TileOf { picture: picture.tiles.clone(), level, column, row, look: picture.look };
             let corner = Point::new(f64::from(column) * side, f64::from(row) * side);
-            if let Some((texture, [tw, th])) = tiles.get(ui.ctx(), session, &ask) {
-                let step = f64::from(1u32 << level);
-                let target = placement.screen_rect(corner, (tw as f64 * step, th as f64 * step));
-                painter.image(texture, target, FULL, over::UNTINTED);
-            } else {
-                let size = (side.min(w - corner.x), side.min(h - corner.y));
-                coarser(&painter, &ask, corner, size, placement, tiles, levels(picture.size));
+            match tiles.get(ui.ctx(), session, &ask) {
+                Ok((texture, [tw, th])) => {
+                    let step = f64::from(1u32 << level);
+                    let target = placement.screen_rect(corner, (tw as f64 * step, th as f64 * step));
+                    painter.image(texture, target, FULL, over::UNTINTED);
+                }
+                Err(Some(problem)) => undrawn = Some(problem),
+                Err(None) => {
+                    let size = (side.min(w - corner.x), side.min(h - corner.y));
+                    coarser(&painter, &ask, corner, size, placement, tiles, levels(picture.size));
+                }
             }
         }
     }
+    undrawn
 }
 
 const FULL: Rect = Rect { min: pos2(0.0, 0.0), max: pos2(1.0, 1.0) };

@@ -4,6 +4,8 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use egui::{ColorImage, TextureFilter, TextureHandle, TextureOptions};
+use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{Tile, TileOf};
 use twinwedge_workbench::session::Session;
 
@@ -46,13 +48,19 @@ impl Tiles {
     }
 
     /// The texture of a tile and the tile's size, if it is there; asks for it if not.
+    ///
+    /// # Errors
+    /// It is not there: not yet, or why it cannot be.
     pub fn get(
         &mut self,
         ctx: &egui::Context,
         session: &Session,
         ask: &TileOf,
-    ) -> Option<(egui::TextureId, [usize; 2])> {
+    ) -> Result<(egui::TextureId, [usize; 2]), Option<Problem>> {
         let slot = session.peek(ask);
+        if let Slot::Failed(problem) = slot {
+            return Err(Some(problem));
+        }
         if let Some(tile) = slot.value() {
             let fresh = self.textures.get(ask).is_some_and(|kept| Arc::ptr_eq(&kept.of, tile));
             if !fresh && tile.width * tile.height > 0 {
@@ -63,7 +71,7 @@ impl Tiles {
                 }
             }
         }
-        self.seen(ask)
+        self.seen(ask).ok_or(None)
     }
 
     /// The texture of a tile if it is there already; asks for nothing.

@@ -82,11 +82,9 @@ impl Grain {
         }
         canvas::quad(&painter, &placement, &Quad::upright(grain.area), 1.5, over::LIGHT);
         let slot = view.session.peek(&GrainOf { film: film.id.clone(), area: number });
-        let words = match slot {
-            Slot::Failed(problem) => Some(format!("{} {}", problem.cause, problem.remedy)),
-            _ => super::areas::expected(view, grain),
-        };
-        if let Some(words) = words {
+        if let Slot::Failed(problem) = &slot {
+            canvas::failed(ui, rect, problem, &picture.tiles, view.session);
+        } else if let Some(words) = super::areas::expected(view, grain) {
             canvas::label(&painter, rect.left_bottom() + vec2(4.0, -4.0), Align2::LEFT_BOTTOM, &words);
         }
         let id = film.id.clone();

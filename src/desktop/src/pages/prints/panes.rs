@@ -134,7 +134,8 @@ impl Prints {
         for (pane, half) in panes.iter().zip(halves) {
             let picture =
                 Picture { tiles: pane.tiles.clone(), size, look: Look::default(), name: &pane.film.label };
-            canvas::draw(ui, half, &picture, &placement, &mut self.tiles, view.session);
+            let undrawn = canvas::draw(ui, half, &picture, &placement, &mut self.tiles, view.session);
+            canvas::trouble(ui, half, undrawn, &picture.tiles, view.session);
             let (at, align) = match pane.role {
                 Role::Reference => (half.left_top() + vec2(4.0, 4.0), Align2::LEFT_TOP),
                 _ => (half.right_top() + vec2(-4.0, 4.0), Align2::RIGHT_TOP),

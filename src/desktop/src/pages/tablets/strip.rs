@@ -184,8 +184,7 @@ impl Strip {
             }
         }
         if let Slot::Failed(problem) = &slot {
-            let words = format!("{} {}", problem.cause, problem.remedy);
-            canvas::label(&painter, rect.left_bottom() + egui::vec2(8.0, -8.0), Align2::LEFT_BOTTOM, &words);
+            canvas::failed(ui, rect, problem, &picture.tiles, view.session);
         }
         let id = film.id.clone();
         let gesture = Gesture {

@@ -51,13 +51,17 @@ pub(super) fn codes(view: &View<'_>, scan: &ScanId) -> Result<Arc<Scan>, Halt> {
     if mix && full.channels == 3 { view.get(&MixOf { scan: scan.clone() }) } else { Ok(full) }
 }
 
-/// What a measurement through a scan is keyed by: its codes, its table, the channel that is measured, and corrections.
-pub(super) fn key_of_scan(recipe: Recipe, view: &View<'_>, scan: &ScanId) -> Result<Recipe, Halt> {
+/// What a scan is shown by: its codes, its table, and the channel that is measured.
+pub(super) fn key_of_sight(recipe: Recipe, view: &View<'_>, scan: &ScanId) -> Result<Recipe, Halt> {
     let codes = view.digest(&ScanOf { scan: scan.clone() })?;
     let table = view.digest(&ToneOf { scan: scan.clone() })?;
-    let entry = view.scan_entry(scan)?;
-    let recipe = recipe.key(codes).key(table).with(&entry.channel);
-    Ok(match entry.flat {
+    Ok(recipe.key(codes).key(table).with(&view.scan_entry(scan)?.channel))
+}
+
+/// What a measurement through a scan is keyed by: all of that, and corrections.
+pub(super) fn key_of_scan(recipe: Recipe, view: &View<'_>, scan: &ScanId) -> Result<Recipe, Halt> {
+    let recipe = key_of_sight(recipe, view, scan)?;
+    Ok(match view.scan_entry(scan)?.flat {
         FlatSource::Nothing => recipe,
         FlatSource::Blank(_) | FlatSource::Border(_) => {
             recipe.key(view.digest(&FlatOf { scan: scan.clone() })?)

@@ -7,7 +7,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::{Pyramid, Samples, Scan, ToneTable, channel_offset};
 use twinwedge_core::units::Density;
 
-use super::measurable::{self, key_of_scan};
+use super::measurable::{self, key_of_sight};
 use super::scans::file_name;
 use super::{film, label_of, print_of, reference};
 use crate::engine::ask::{
@@ -84,7 +84,7 @@ impl Ask for TileOf {
         let recipe = Recipe::new("tile", 1).with(&(self.level, self.column, self.row));
         let recipe = recipe.with(&(density_offset, inverted, contrast, about));
         match &self.picture {
-            TilePicture::Scan(scan) => Ok(key_of_scan(recipe.with("scan"), view, scan)?.done()),
+            TilePicture::Scan(scan) => Ok(key_of_sight(recipe.with("scan"), view, scan)?.done()),
             TilePicture::Registered(film) => Ok(key_of_pair(recipe.with("registered"), view, film)?.done()),
             TilePicture::Difference(film) => Ok(key_of_pair(recipe.with("difference"), view, film)?.done()),
         }
@@ -119,8 +119,8 @@ fn prints<'a>(view: &'a View<'_>, id: &FilmId) -> Result<(&'a ScanId, &'a ScanId
 
 fn key_of_pair(recipe: Recipe, view: &View<'_>, film: &FilmId) -> Result<Recipe, Halt> {
     let (reference, candidate) = prints(view, film)?;
-    let recipe = key_of_scan(recipe, view, reference)?;
-    let recipe = key_of_scan(recipe, view, candidate)?;
+    let recipe = key_of_sight(recipe, view, reference)?;
+    let recipe = key_of_sight(recipe, view, candidate)?;
     Ok(recipe.key(view.digest(&RegistrationOf { film: film.clone() })?))
 }
 

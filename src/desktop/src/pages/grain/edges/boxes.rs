@@ -58,8 +58,7 @@ pub(super) fn show(
     match ask(false) {
         Slot::Ready(found) => line(&painter, &placement, &found),
         Slot::Failed(problem) => {
-            let words = format!("{} {}", problem.cause, problem.remedy);
-            note(ui, rect, &words);
+            canvas::failed(ui, rect, &problem, &picture.tiles, view.session);
         }
         Slot::Stale(..) | Slot::Pending(_) => {
             if let Slot::Ready(found) = ask(true) {
@@ -97,21 +96,6 @@ fn line(painter: &egui::Painter, placement: &Placement, found: &EdgeMeasure) {
     let points: Vec<egui::Pos2> = found.line.places.iter().map(|place| placement.screen(*place)).collect();
     painter.add(Shape::line(points.clone(), Stroke::new(2.5, over::UNDER)));
     painter.add(Shape::line(points, Stroke::new(1.0, over::LIGHT)));
-}
-
-/// Words at the bottom of a picture, broken into lines.
-fn note(ui: &mut Ui, rect: Rect, words: &str) {
-    let galley = ui.painter().layout(
-        words.to_owned(),
-        crate::appearance::fonts::small(),
-        over::LIGHT,
-        rect.width() - 24.0,
-    );
-    let size = galley.size() + vec2(8.0, 4.0);
-    let at = Rect::from_min_size(rect.left_bottom() + vec2(4.0, -size.y - 4.0), size);
-    let painter = ui.painter_at(rect);
-    painter.rect_filled(at, 2.0, over::UNDER);
-    painter.galley(at.min + vec2(4.0, 2.0), galley, over::LIGHT);
 }
 
 fn set_area(series: &mut Series, film: &FilmId, number: usize, area: Area) {
