@@ -107,13 +107,15 @@ fn frames_that_name_their_exposure_index_make_a_bracket() {
         ("tern 160 frame 4.tif", PRINT),
         ("plover 640 ei 500.tif", STRIP),
     ]);
-    let plan = look(folder.path(), &Series::default());
+    let mut plan = look(folder.path(), &Series::default());
     for name in ["tern-160-frame-1-EI-125.tif", "tern-160-frame-2-EI-160.tif", "Tern 160 bracket/EI200.tif"] {
         assert_eq!(of(&plan, name), (Some("Tern 160".to_owned()), Kind::Frame, true), "{name}");
     }
     assert_eq!(of(&plan, "tern 160 print.tif").1, Kind::Print);
     let (_, kind, sure) = of(&plan, "tern 160 frame 4.tif");
-    assert!(kind == Kind::Other && !sure, "its index is asked for");
+    assert!(kind == Kind::Frame && !sure, "its index is asked for");
+    let asked: Vec<Asked> = plan.groups().iter().map(|group| group.asked).collect();
+    assert!(asked.contains(&Asked::Index), "{asked:?}");
     assert!(!of(&plan, "plover 640 ei 500.tif").2, "its name says frame, its pixels say steps");
     let series = take_in(&plan, &Series::default(), folder.path());
     let film = series.films.iter().find(|film| film.label == "Tern 160").unwrap();
@@ -122,6 +124,39 @@ fn frames_that_name_their_exposure_index_make_a_bracket() {
     assert_eq!(indices.len(), 3);
     assert!([125.0, 160.0, 200.0].iter().all(|index| indices.contains(index)), "{indices:?}");
     assert!(frames.iter().all(|frame| frame.scan.is_some()));
+    // Typed it is taken; what is no index is none, and saying that it is right does not make one.
+    let unknown = plan.files.iter().position(|file| file.shown == "tern 160 frame 4.tif").unwrap();
+    for wrong in [None, Some(0.0), Some(-100.0), Some(f64::NAN)] {
+        plan.set_exposure_index(unknown, wrong);
+        plan.confirm(&[unknown]);
+        assert!(plan.files[unknown].doubtful(), "{wrong:?}");
+    }
+    plan.set_exposure_index(unknown, Some(125.0));
+    plan.files[unknown].settled = false;
+    let doubts: Vec<&str> = plan.files[unknown].doubts().collect();
+    assert!(doubts.iter().any(|doubt| doubt.contains("at the same exposure index")), "{doubts:?}");
+    plan.set_exposure_index(unknown, Some(250.0));
+    assert!(!plan.files[unknown].doubtful());
+    let series = take_in(&plan, &Series::default(), folder.path());
+    let film = series.films.iter().find(|film| film.label == "Tern 160").unwrap();
+    let indices: Vec<f64> =
+        film.bracket.as_ref().unwrap().frames.iter().map(|frame| frame.exposure_index).collect();
+    assert!(indices.contains(&250.0), "{indices:?}");
+}
+
+#[test]
+fn an_index_typed_for_a_listed_frame_keeps_the_rest_of_its_row() {
+    let list =
+        "text:file,kind,film,role,exposure_index,resolution\na.tif,frame,Tern 160,reference,125,1200\n";
+    let folder = folder(&[("a.tif", PRINT), ("list.csv", list)]);
+    let mut plan = look(folder.path(), &Series::default());
+    let file = plan.files.iter().position(|file| file.shown == "a.tif").unwrap();
+    assert_eq!(plan.files[file].exposure_index, Some(125.0));
+    plan.set_exposure_index(file, Some(160.0));
+    let series = take_in(&plan, &Series::default(), folder.path());
+    let frame = &series.films[0].bracket.as_ref().unwrap().frames[0];
+    assert_eq!(Some(frame.exposure_index), Some(160.0));
+    assert_eq!(series.scans[frame.scan.as_ref().unwrap()].dpi, Some(1200.0));
 }
 
 #[test]
@@ -320,14 +355,14 @@ fn a_strip_that_nothing_places_is_found_before_the_edit() {
 #[test]
 fn taking_in_stops_while_it_reads_decodes_and_finds() {
     type Told<'a> = &'a (dyn Fn(f32) -> bool + Sync);
+    type Way<'a> = &'a dyn Fn(Told<'_>) -> Result<(), Problem>;
     let folder = crooked();
     let plan = look(folder.path(), &Series::default());
     let prepare = |told: Told<'_>| take::prepare(&plan, &Series::default(), folder.path(), told).map(drop);
     let list = folder.path().join("list.csv");
     let listed = |told: Told<'_>| series_from_list_while(&list, told).map(drop);
     // The share at which the strip is looked for: files are read before it.
-    let ways: [(&str, &dyn Fn(Told<'_>) -> Result<(), Problem>, f32); 2] =
-        [("folder", &prepare, 0.75), ("list", &listed, 0.5)];
+    let ways: [(&str, Way<'_>, f32); 2] = [("folder", &prepare, 0.75), ("list", &listed, 0.5)];
     for (way, take, looks) in ways {
         let asked = AtomicUsize::new(0);
         take(&|share| share < looks || asked.fetch_add(1, Ordering::Relaxed) < usize::MAX).unwrap();

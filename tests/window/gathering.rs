@@ -13,6 +13,7 @@ use twinwedge_workbench::engine::ask::FiguresOf;
 use twinwedge_workbench::session::Session;
 
 use crate::bench::{folder, says, until, window};
+use crate::typed::enter;
 
 #[derive(Debug)]
 struct Dropped(PathBuf);
@@ -150,4 +151,35 @@ fn films_of_the_series_at_hand_are_known() {
     until(&mut harness, "the review", |harness| says(harness, "What would be taken in"));
     // Laid out elsewhere than the program does it, this is a series like any other, whose films are known.
     assert!(says(&harness, "Reference film: Tern 160"));
+}
+
+#[test]
+fn the_exposure_index_of_a_frame_is_typed_and_corrected() {
+    let scans = folder();
+    for name in ["Tern 160 frame 1 EI 125.tif", "Tern 160 frame 2.tif", "Tern 160 print.tif"] {
+        std::fs::copy(sample("scans/tern-160-print.tif"), scans.path().join(name)).unwrap();
+    }
+    let mut harness = window(empty());
+    drop_folder(&mut harness, scans.path());
+    until(&mut harness, "the review", |harness| says(harness, "What would be taken in"));
+    assert!(says(&harness, "Which exposure index? 1 file: frame of a bracket"));
+    assert!(says(&harness, "Take in 2 files"), "without its index it is left out");
+    assert!(!says(&harness, "It is right"), "there is nothing yet to be right");
+    enter(&mut harness, "Exposure index of Tern 160 frame 2.tif", "160");
+    assert!(says(&harness, "Nothing is doubtful"));
+    // What was told surely can be wrong all the same.
+    let mut clicks = 0;
+    click(&mut harness, "Show: Sure: 3 files", &mut clicks);
+    assert!(says(&harness, "frame of a bracket, EI 125"));
+    click(&mut harness, "Change: Tern 160 frame 1 EI 125.tif", &mut clicks);
+    enter(&mut harness, "Exposure index of Tern 160 frame 1 EI 125.tif", "100");
+    click(&mut harness, "Close: Tern 160 frame 1 EI 125.tif", &mut clicks);
+    assert!(says(&harness, "frame of a bracket, EI 100"));
+    click(&mut harness, "Take in 3 files", &mut clicks);
+    until(&mut harness, "the film", |harness| harness.state().session().series().films.len() == 1);
+    let series = harness.state().session().series();
+    let frames = &series.films[0].bracket.as_ref().unwrap().frames;
+    let mut indices: Vec<f64> = frames.iter().map(|frame| frame.exposure_index).collect();
+    indices.sort_by(f64::total_cmp);
+    assert_eq!(indices, [100.0, 160.0]);
 }

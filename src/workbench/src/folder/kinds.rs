@@ -20,7 +20,7 @@ pub enum Kind {
     Grain,
     /// Scan of a slanted edge on a film, for its sharpness.
     Edge,
-    /// Scan of a frame of a film's bracket; its name or a list says at which exposure index.
+    /// Scan of a frame of a film's bracket; its name, a list or a person says at which exposure index.
     Frame,
     /// A film's readings.
     Readings,
@@ -42,11 +42,12 @@ pub enum Kind {
 
 impl Kind {
     /// What a person may choose for a scan.
-    pub const OF_SCANS: [Self; 8] = [
+    pub const OF_SCANS: [Self; 9] = [
         Self::Strip,
         Self::Print,
         Self::Grain,
         Self::Edge,
+        Self::Frame,
         Self::CalibrationFilm,
         Self::CalibrationPrint,
         Self::Paper,
@@ -111,7 +112,7 @@ pub(super) fn of_scan(look: &Found<Look>, name: &Name) -> Found<Kind> {
     });
     let shows = shown(look.value);
     if said.is_none() && (name.frame || name.exposure_index.is_some()) {
-        return of_frame(look, name, &shows);
+        return of_frame(look, &shows);
     }
     let Some(said) = said else {
         return Found {
@@ -140,15 +141,10 @@ pub(super) fn of_scan(look: &Found<Look>, name: &Name) -> Found<Kind> {
 }
 
 /// A scan whose name speaks of a frame or of an exposure index, and of nothing else that it could be.
-fn of_frame(look: &Found<Look>, name: &Name, shows: &str) -> Found<Kind> {
+fn of_frame(look: &Found<Look>, shows: &str) -> Found<Kind> {
     if !matches!(look.value, Look::Picture) {
         let doubt = format!("Its name says '{}', but it shows {shows}.", Kind::Frame.words());
         return doubtful(if look.is_sure() { Kind::Other } else { Kind::Frame }, 0.2, doubt);
-    }
-    if name.exposure_index.is_none_or(|index| index == 0) {
-        let doubt = "Its name speaks of a frame and not of the exposure index that it was metered at: write 'EI 125' into the \
-                     name, list it, or add it on the Frames page.";
-        return doubtful(Kind::Other, 0.3, doubt);
     }
     Found { value: Kind::Frame, support: look.support, doubts: look.doubts.clone() }
 }

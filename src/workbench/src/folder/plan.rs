@@ -54,8 +54,8 @@ pub struct File {
     pub(super) listed: Option<usize>,
     pub(super) printed: bool,
     pub(super) reference: bool,
-    /// The exposure index that its name says.
-    pub(super) exposure_index: Option<u32>,
+    /// The exposure index that a frame was metered at: as its name, a list or a person says.
+    pub exposure_index: Option<f64>,
 }
 
 /// What a doubt asks for.
@@ -63,6 +63,8 @@ pub struct File {
 pub enum Asked {
     /// The file cannot be read: nothing can be chosen, only known.
     Unreadable,
+    /// The exposure index that a frame was metered at: without it the frame is left out.
+    Index,
     /// Which film it belongs to.
     Film,
     /// What it is.
@@ -84,14 +86,26 @@ pub struct Group {
     pub files: Vec<usize>,
 }
 
+/// What is said of a frame of which nothing says it.
+const NO_INDEX: &str =
+    "Nothing says the exposure index that it was metered at: type it, or the frame is left out.";
+
 impl File {
+    /// It is a frame, and its exposure index is not known.
+    #[must_use]
+    pub fn lacks_index(&self) -> bool {
+        self.kind.value == Kind::Frame && self.exposure_index.is_none()
+    }
+
     /// What speaks against what it is taken for, each a sentence.
     pub fn doubts(&self) -> impl Iterator<Item = &str> {
         let open = if self.settled { 0 } else { usize::MAX };
         let film = if self.kind.value.of_film() { self.film.doubts.as_slice() } else { &[] };
         let steps = self.placed.as_ref().filter(|_| self.kind.value.stepped());
         let steps = steps.map_or(&[][..], |placed| placed.doubts.as_slice());
-        self.kind.doubts.iter().chain(film).chain(&self.beside).chain(steps).map(String::as_str).take(open)
+        let doubts = self.kind.doubts.iter().chain(film).chain(&self.beside).chain(steps);
+        // What is lacking is not settled by saying that it is right.
+        self.lacks_index().then_some(NO_INDEX).into_iter().chain(doubts.map(String::as_str).take(open))
     }
 
     /// Whether a person should look at it.
@@ -103,6 +117,8 @@ impl File {
     fn asked(&self) -> Asked {
         if self.problem.is_some() {
             Asked::Unreadable
+        } else if self.lacks_index() {
+            Asked::Index
         } else if !self.kind.doubts.is_empty() {
             Asked::Kind
         } else if self.kind.value.of_film() && !self.film.doubts.is_empty() {
@@ -244,6 +260,7 @@ impl Plan {
             let film = row.get("film");
             file.film = sure(kind.of_film().then(|| film.to_owned()));
             file.reference |= row.get("role") == "reference";
+            file.exposure_index = positive(row.get("exposure_index").parse().ok()).or(file.exposure_index);
             file.listed = Some(number);
         }
         // A list says what is wanted: files that it does not name are left out.
@@ -257,7 +274,7 @@ impl Plan {
     /// Finds anew what files give each other to doubt, and the reference; after every change.
     fn settle(&mut self) {
         // Of frames a film has one at each exposure index.
-        let mut seen: HashMap<(String, Kind, Option<u32>), usize> = HashMap::new();
+        let mut seen: HashMap<(String, Kind, Option<u64>), usize> = HashMap::new();
         let scanned: std::collections::HashSet<String> = self
             .files
             .iter()
@@ -271,9 +288,10 @@ impl Plan {
             let Some(film) = film.filter(|_| kind.of_film()) else { continue };
             let listed = self.files[index].listed.is_some();
             let file = &self.files[index];
-            let place = (film.clone(), kind, file.exposure_index.filter(|_| kind == Kind::Frame));
-            if kind == Kind::Frame && listed {
-                // A list may have two frames at one index.
+            let index_of = file.exposure_index.filter(|_| kind == Kind::Frame).map(f64::to_bits);
+            let place = (film.clone(), kind, index_of);
+            if kind == Kind::Frame && (listed || index_of.is_none()) {
+                // A list may have two frames at one index; of some it may not be known yet.
             } else if let Some(first) = seen.get(&place) {
                 twice.push((*first, index));
             } else {
@@ -423,6 +441,14 @@ impl Plan {
         self.settle();
     }
 
+    /// Says the exposure index that a frame was metered at; one that is not above zero is none.
+    pub fn set_exposure_index(&mut self, file: usize, index: Option<f64>) {
+        if let Some(file) = self.files.get_mut(file) {
+            file.exposure_index = positive(index);
+        }
+        self.settle();
+    }
+
     /// Says that files are what they are taken for.
     pub fn confirm(&mut self, files: &[usize]) {
         for index in files {
@@ -457,8 +483,7 @@ impl Plan {
         let mut takes = Vec::new();
         for (index, file) in self.files.iter().enumerate() {
             let kind = file.kind.value;
-            let unknown = kind == Kind::Frame && file.listed.is_none() && file.exposure_index.is_none();
-            if !kind.taken() || file.problem.is_some() || unknown {
+            if !kind.taken() || file.problem.is_some() || file.lacks_index() {
                 continue;
             }
             if kind.of_film() {
@@ -473,6 +498,10 @@ impl Plan {
         }
         takes
     }
+}
+
+fn positive(index: Option<f64>) -> Option<f64> {
+    index.filter(|index| index.is_finite() && *index > 0.0)
 }
 
 fn parts(file: &Sighted) -> films::File<'_> {
@@ -512,6 +541,6 @@ fn with_film(file: Sighted, film: Found<Option<String>>) -> File {
         listed: None,
         printed: name.printed,
         reference: name.reference,
-        exposure_index: name.exposure_index.filter(|index| *index > 0),
+        exposure_index: positive(name.exposure_index.map(f64::from)),
     }
 }

@@ -107,6 +107,10 @@ impl Maker<'_> {
         let tablet = if needs && row.get("tablet").is_empty() { own.0 } else { seen(row.get("tablet")) };
         values.push(("tablet", tablet));
         values.push(("calibration", seen(row.get("calibration"))));
+        if let (Kind::Frame, Some(index)) = (file.kind.value, file.exposure_index) {
+            values.retain(|(column, _)| *column != "exposure_index");
+            values.push(("exposure_index", index.to_string()));
+        }
         if row.get("place").is_empty() {
             let placed = place(file, steps);
             values.retain(|(column, _)| !placed.iter().any(|(other, _)| other == column));

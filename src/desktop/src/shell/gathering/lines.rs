@@ -1,5 +1,7 @@
 //! The lines of the sheet: groups of doubtful files first, then what is sure and what is left out, folded.
 
+use std::collections::HashSet;
+
 use twinwedge_workbench::folder::{Asked, Group, Kind, Plan};
 
 /// Height of a head.
@@ -22,6 +24,8 @@ pub(super) enum What {
     LeftOut,
     /// A file that is sure or left out.
     Plain(usize),
+    /// The same while a person changes what it is taken for.
+    Opened(usize),
 }
 
 /// Where each line lies.
@@ -35,7 +39,7 @@ pub(super) struct Lines {
 }
 
 impl Lines {
-    pub(super) fn of(plan: &Plan, sure_open: bool, left_open: bool) -> Self {
+    pub(super) fn of(plan: &Plan, sure_open: bool, left_open: bool, opened: &HashSet<usize>) -> Self {
         let (groups, sure, left_out) = (plan.groups(), plan.sure(), plan.left_out());
         let mut made = Self { lines: Vec::new(), groups: Vec::new(), sure: Vec::new(), left_out: Vec::new() };
         for (number, group) in groups.iter().enumerate() {
@@ -45,7 +49,12 @@ impl Lines {
         for (head, files, open) in [(What::Sure, &sure, sure_open), (What::LeftOut, &left_out, left_open)] {
             if !files.is_empty() {
                 made.push(head, HEAD);
-                files.iter().filter(|_| open).for_each(|file| made.push(What::Plain(*file), PLAIN));
+                for file in files.iter().filter(|_| open) {
+                    match opened.contains(file) {
+                        true => made.push(What::Opened(*file), DOUBT),
+                        false => made.push(What::Plain(*file), PLAIN),
+                    }
+                }
             }
         }
         Self { groups, sure, left_out, ..made }
@@ -79,6 +88,7 @@ pub(super) fn title(group: &Group) -> String {
     let files = if count == 1 { "1 file".to_owned() } else { format!("{count} files") };
     match group.asked {
         Asked::Unreadable => format!("Cannot be read: {files}"),
+        Asked::Index => format!("Which exposure index? {files}: {}", group.kind.words()),
         Asked::Film => format!("Which film? {files}: {}", group.kind.words()),
         Asked::Kind if group.kind == Kind::Other => format!("What is it? {files}, left out as it stands"),
         Asked::Kind => format!("What is it? {files} taken for: {}", group.kind.words()),

@@ -1,10 +1,10 @@
 //! The sheet on which a folder is settled.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use egui::{
-    Align, ColorImage, ComboBox, Layout, Rect, RichText, ScrollArea, Sense, TextureHandle, TextureOptions,
-    Ui, UiBuilder, WidgetInfo, pos2, vec2,
+    Align, ColorImage, ComboBox, Id, Layout, Rect, RichText, ScrollArea, Sense, TextureHandle,
+    TextureOptions, Ui, UiBuilder, WidgetInfo, pos2, vec2,
 };
 use twinwedge_workbench::folder::{Asked, Kind, Plan};
 
@@ -22,6 +22,9 @@ const CHOICE: f32 = 216.0;
 enum Wish {
     Kind(usize, Kind),
     Film(usize, String),
+    Index(usize, Option<f64>),
+    Open(usize),
+    Close(usize),
     Right(Vec<usize>),
     Reference(String),
 }
@@ -33,6 +36,8 @@ pub(super) struct Sheet {
     films: Vec<String>,
     sure_open: bool,
     left_open: bool,
+    /// Files that are sure or left out and are being changed all the same.
+    opened: HashSet<usize>,
     taken: bool,
     left: bool,
     thumbs: HashMap<usize, TextureHandle>,
@@ -52,6 +57,7 @@ impl Sheet {
             films: Vec::new(),
             sure_open: false,
             left_open: false,
+            opened: HashSet::new(),
             taken: false,
             left: false,
             thumbs: HashMap::new(),
@@ -61,7 +67,7 @@ impl Sheet {
     }
 
     fn arrange(&mut self) {
-        self.lines = Lines::of(&self.plan, self.sure_open, self.left_open);
+        self.lines = Lines::of(&self.plan, self.sure_open, self.left_open, &self.opened);
         self.films = self.plan.films();
     }
 
@@ -127,6 +133,9 @@ impl Sheet {
         match wish {
             Wish::Kind(file, kind) => self.plan.set_kind(file, kind),
             Wish::Film(file, film) => self.plan.set_film(file, &film),
+            Wish::Index(file, index) => self.plan.set_exposure_index(file, index),
+            Wish::Open(file) => drop(self.opened.insert(file)),
+            Wish::Close(file) => drop(self.opened.remove(&file)),
             Wish::Right(files) => self.plan.confirm(&files),
             Wish::Reference(film) => self.plan.set_reference(&film),
         }
@@ -136,7 +145,8 @@ impl Sheet {
     fn line(&mut self, ui: &mut Ui, what: What, place: Rect) -> Option<Wish> {
         match what {
             What::Group(number) => self.group(ui, number),
-            What::Doubtful(file) => self.doubtful(ui, file, place),
+            What::Doubtful(file) => self.file(ui, file, place, false),
+            What::Opened(file) => self.file(ui, file, place, true),
             What::Sure => {
                 let words = format!("Sure: {}", files(self.lines.sure.len()));
                 fold(ui, &words, &mut self.sure_open).then(|| self.arrange());
@@ -147,17 +157,14 @@ impl Sheet {
                 fold(ui, &words, &mut self.left_open).then(|| self.arrange());
                 None
             }
-            What::Plain(file) => {
-                self.plain(ui, file, place);
-                None
-            }
+            What::Plain(file) => self.plain(ui, file, place),
         }
     }
 
     fn group(&self, ui: &mut Ui, number: usize) -> Option<Wish> {
         let group = self.lines.groups.get(number)?;
         ui.label(fonts::strong(title(group)));
-        if group.asked == Asked::Unreadable {
+        if matches!(group.asked, Asked::Unreadable | Asked::Index) {
             return None;
         }
         let mut pressed = false;
@@ -171,7 +178,8 @@ impl Sheet {
         pressed.then(|| Wish::Right(group.files.clone()))
     }
 
-    fn doubtful(&mut self, ui: &mut Ui, index: usize, place: Rect) -> Option<Wish> {
+    /// A file with the choices of what it is; `opened` where nothing about it is doubtful.
+    fn file(&mut self, ui: &mut Ui, index: usize, place: Rect, opened: bool) -> Option<Wish> {
         let tokens = Tokens::get(ui);
         ui.painter().hline(place.x_range(), place.top(), egui::Stroke::new(1.0, tokens.line));
         self.thumb(ui, index);
@@ -179,10 +187,20 @@ impl Sheet {
         let doubts: Vec<&str> = file.doubts().collect();
         let readable = file.problem.is_none();
         let room = ui.available_width() - if readable { CHOICE + 16.0 } else { 0.0 };
+        let mut wish = None;
         ui.allocate_ui_with_layout(vec2(room, THUMB), Layout::top_down(Align::Min), |ui| {
             ui.set_width(room);
             ui.spacing_mut().item_spacing.y = 2.0;
             widgets::ellipsis(ui, fonts::strong(&file.shown)).on_hover_text(file.path.display().to_string());
+            if opened {
+                widgets::muted(ui, "Nothing about it is doubtful; change what is wrong.");
+                let close = widgets::button(ui, "Close", "Back to one line");
+                close.widget_info(|| {
+                    WidgetInfo::labeled(egui::Role::Button, true, format!("Close: {}", file.shown))
+                });
+                wish = close.clicked().then_some(Wish::Close(index));
+                return;
+            }
             let remedy = file.problem.as_ref().map_or("", |problem| problem.remedy.as_str());
             let text = format!("{} {remedy}", doubts.join(" "));
             let mut job = egui::text::LayoutJob::single_section(
@@ -196,12 +214,16 @@ impl Sheet {
         if !readable {
             return None;
         }
-        let mut wish = None;
         ui.allocate_ui_with_layout(vec2(CHOICE, THUMB), Layout::top_down(Align::Min), |ui| {
             ui.spacing_mut().item_spacing.y = STEP;
-            wish = self.kind(ui, index);
-            if file.kind.value.of_film() {
-                wish = self.film(ui, index).or(wish.take());
+            wish = self.kind(ui, index).or(wish.take());
+            if file.kind.value == Kind::Frame {
+                ui.horizontal(|ui| {
+                    wish = self.film(ui, index, CHOICE - 92.0).or(wish.take());
+                    wish = self.exposure_index(ui, index).or(wish.take());
+                });
+            } else if file.kind.value.of_film() {
+                wish = self.film(ui, index, CHOICE).or(wish.take());
             }
         });
         wish
@@ -225,11 +247,21 @@ impl Sheet {
         wish
     }
 
-    fn film(&self, ui: &mut Ui, index: usize) -> Option<Wish> {
+    fn exposure_index(&self, ui: &mut Ui, index: usize) -> Option<Wish> {
+        let file = self.plan.files.get(index)?;
+        ui.label("EI");
+        let name = format!("Exposure index of {}", file.shown);
+        let hover = "The exposure index that the frame was metered at";
+        let field = Id::unique(("index of a frame", index));
+        let typed = widgets::number_field(ui, field, &name, file.exposure_index, hover, 56.0)?;
+        Some(Wish::Index(index, typed))
+    }
+
+    fn film(&self, ui: &mut Ui, index: usize, width: f32) -> Option<Wish> {
         let file = self.plan.files.get(index)?;
         let shown = file.film.value.as_deref().unwrap_or("which film?");
         let mut wish = None;
-        let combo = ComboBox::from_id_salt(("film", index)).width(CHOICE).truncate();
+        let combo = ComboBox::from_id_salt(("film", index)).width(width).truncate();
         let response = combo.selected_text(shown).show_ui(ui, |ui| {
             for film in &self.films {
                 if ui.selectable_label(file.film.value.as_ref() == Some(film), film).clicked() {
@@ -249,8 +281,8 @@ impl Sheet {
         wish
     }
 
-    fn plain(&self, ui: &mut Ui, index: usize, place: Rect) {
-        let Some(file) = self.plan.files.get(index) else { return };
+    fn plain(&self, ui: &mut Ui, index: usize, place: Rect) -> Option<Wish> {
+        let file = self.plan.files.get(index)?;
         let muted = Tokens::get(ui).muted;
         let column = |ui: &mut Ui, from: f32, to: f32, text: RichText| {
             let (left, width) = (place.left() + from * place.width(), (to - from) * place.width() - 8.0);
@@ -262,9 +294,21 @@ impl Sheet {
             widgets::ellipsis(&mut ui.new_child(builder), text);
         };
         let film = file.film.value.as_deref().filter(|_| file.kind.value.of_film()).unwrap_or_default();
-        column(ui, 0.0, 0.5, RichText::new(&file.shown));
-        column(ui, 0.5, 0.76, RichText::new(file.kind.value.words()).color(muted));
-        column(ui, 0.76, 1.0, RichText::new(film));
+        let metered = file.exposure_index.filter(|_| file.kind.value == Kind::Frame);
+        let metered = metered.map(|index| format!(", EI {}", widgets::plain(index))).unwrap_or_default();
+        column(ui, 0.0, 0.44, RichText::new(&file.shown));
+        column(ui, 0.44, 0.7, RichText::new(format!("{}{metered}", file.kind.value.words())).color(muted));
+        column(ui, 0.7, 0.9, RichText::new(film));
+        if file.kind.value == Kind::List {
+            return None;
+        }
+        let cell = Rect::from_min_max(pos2(place.left() + 0.9 * place.width(), place.top()), place.max);
+        let builder = UiBuilder::new().max_rect(cell).layout(Layout::right_to_left(Align::Center));
+        let mut ui = ui.new_child(builder);
+        let change = ui.small_button("Change").on_hover_text("Says anew what the file is");
+        change
+            .widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, format!("Change: {}", file.shown)));
+        change.clicked().then_some(Wish::Open(index))
     }
 
     fn thumb(&mut self, ui: &mut Ui, index: usize) {
@@ -312,6 +356,7 @@ impl Sheet {
             Kind::Print,
             Kind::Grain,
             Kind::Edge,
+            Kind::Frame,
             Kind::CalibrationFilm,
             Kind::CalibrationPrint,
             Kind::Tablet,
