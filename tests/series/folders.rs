@@ -199,6 +199,24 @@ fn what_is_nearly_the_same_is_asked_about() {
 }
 
 #[test]
+fn a_folder_tells_what_a_name_has_too_much_of() {
+    let folder = folder(&[
+        DENSITIES,
+        ("Dunlin 640/dunlin_640_strip.tif", STRIP),
+        ("Dunlin 640/dunlin640prnt.tif", PRINT),
+        ("Stilt 50/stilt_50_strip.tif", STRIP),
+        ("Stilt 50/stilt_50_print.tif", PRINT),
+    ]);
+    let plan = look(folder.path(), &Series::default());
+    let (film, _, sure) = of(&plan, "Dunlin 640/dunlin640prnt.tif");
+    assert_eq!((film.as_deref(), sure), (Some("Dunlin 640"), false));
+    assert_eq!(
+        of(&plan, "Dunlin 640/dunlin_640_strip.tif"),
+        (Some("Dunlin 640".to_owned()), Kind::Strip, true)
+    );
+}
+
+#[test]
 fn a_list_goes_before_and_a_wrong_one_is_told() {
     let list = "text:file,kind,film,role\na.tif,strip,Tern 160,reference\nb.tif,print,Tern 160,\ngone.tif,grain,Tern 160,\n";
     let files = |list: &'static str| {

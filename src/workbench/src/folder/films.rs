@@ -220,7 +220,7 @@ impl Keys {
         }
     }
 
-    /// 'tern' beside 'tern 160': the same film where one has what the other lacks.
+    /// 'tern' beside 'tern 160', 'tern 160 prnt' in the folder 'tern 160': the same film where one has what the other lacks.
     fn join_beginnings(&mut self, files: &[File<'_>]) {
         let keys: Vec<Key> = self.distinct().into_iter().cloned().collect();
         for short in &keys {
@@ -240,7 +240,16 @@ impl Keys {
                     if mine.is_disjoint(&others) {
                         let doubt =
                             format!("Files named '{name}' and '{}' are taken for one film.", label(&long.0));
-                        self.change(short, long, Some(&doubt));
+                        // Where their folder says the shorter, what the longer has more of is not the film's.
+                        let inside = |index: &usize| {
+                            files[*index].folder.iter().map(|word| word.text.as_str()).eq(short.texts())
+                        };
+                        let (from, to) = if self.members(long).iter().all(inside) {
+                            (*long, short)
+                        } else {
+                            (short, *long)
+                        };
+                        self.change(from, to, Some(&doubt));
                     }
                 }
                 several => {
