@@ -68,6 +68,15 @@ impl<F> Gesture<F> {
     }
 }
 
+/// A corner that is dragged or has the focus, and what it is a corner of.
+#[derive(Debug, Clone, Copy)]
+pub struct Held {
+    /// Where it is.
+    pub corner: Point,
+    /// What its sides belong to.
+    pub quad: Quad,
+}
+
 /// A handle at one point.
 pub fn point_handle<F>(
     ui: &mut Ui,
@@ -92,7 +101,7 @@ pub fn quad_handles<F>(
     names: [&str; 5],
     gesture: &Gesture<F>,
     outbox: &mut Outbox,
-) -> Option<Point>
+) -> Option<Held>
 where
     F: Fn(&mut Series, Quad) + Clone + 'static,
 {
@@ -101,7 +110,7 @@ where
         let event = handle(ui, placement, *corner, names[i], Look::Corner);
         gesture.send(event, |by| with_corner(quad, i, by), outbox);
         if has_hand(ui, names[i]) {
-            held = Some(*corner);
+            held = Some(Held { corner: *corner, quad: *quad });
         }
     }
     let middle = quad.corners.iter().fold(Point::default(), |sum, corner| shifted(sum, *corner));

@@ -38,25 +38,35 @@ pub fn disc(painter: &Painter, placement: &Placement, at: Point, radius: f64, co
 
 /// Words beside a place, on a ground of their own.
 pub fn label(painter: &Painter, at: Pos2, align: Align2, text: &str) {
+    label_if_free(painter, at, align, text, &mut Vec::new());
+}
+
+/// The same where no other of `taken` stands already; its own place is added to them.
+pub fn label_if_free(painter: &Painter, at: Pos2, align: Align2, text: &str, taken: &mut Vec<Rect>) {
     let galley = painter.layout_no_wrap(text.to_owned(), fonts::small(), over::LIGHT);
     let rect = align.anchor_size(at, galley.size() + vec2(8.0, 2.0));
+    if taken.iter().any(|other| other.intersects(rect)) {
+        return;
+    }
+    taken.push(rect);
     painter.rect_filled(rect, 2.0, over::UNDER);
     painter.galley(rect.min + vec2(4.0, 1.0), galley, over::LIGHT);
 }
 
-/// What is wrong with a picture, and what to do, above its last line.
+/// What is wrong with a picture, and what to do, at its bottom; in a high one above the last line, which others may use.
 pub(super) fn problem(ui: &Ui, rect: Rect, problem: &Problem) {
     let words = format!("{} {}", problem.cause, problem.remedy);
     let painter = ui.painter_at(rect);
-    let width = (rect.width() - 24.0).clamp(80.0, 560.0);
-    let galley = painter.layout(words.clone(), fonts::body(), over::LIGHT, width);
-    let size = galley.size() + vec2(16.0, 8.0);
-    let block = Rect::from_min_size(rect.left_bottom() + vec2(4.0, -size.y - 30.0), size);
+    let width = (rect.width() - 24.0).clamp(80.0, 760.0);
+    let galley = painter.layout(words.clone(), fonts::small(), over::LIGHT, width);
+    let size = galley.size() + vec2(16.0, 6.0);
+    let below = if rect.height() > 300.0 { 30.0 } else { 2.0 };
+    let block = Rect::from_min_size(rect.left_bottom() + vec2(4.0, -size.y - below), size);
     let id = ui.scope_id().with(("what is wrong", &words));
     ui.interact(block, id, egui::Sense::hover())
         .widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, &words));
     painter.rect_filled(block, 2.0, over::UNDER);
-    painter.galley(block.min + vec2(8.0, 4.0), galley, over::LIGHT);
+    painter.galley(block.min + vec2(8.0, 3.0), galley, over::LIGHT);
 }
 
 /// A line of words in the middle of a place where a picture will be or cannot be.

@@ -139,7 +139,8 @@ fn failing_falloff(session: &Session, picture: &TilePicture) -> Option<Problem> 
     match session.peek(&FlatOf { scan: scan.clone() }) {
         Slot::Failed(problem) => {
             let cause = format!("The falloff of light cannot be taken out. {}", problem.cause);
-            Some(Problem { cause, ..problem })
+            let remedy = format!("{} It is chosen where it says how the scan is read.", problem.remedy);
+            Some(Problem { cause, remedy, ..problem })
         }
         Slot::Ready(_) | Slot::Stale(..) | Slot::Pending(_) => None,
     }

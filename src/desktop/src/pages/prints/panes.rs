@@ -166,8 +166,8 @@ impl Prints {
         match self.tool {
             Tool::Patches => {
                 let held = patches::draw(ui, sheet, response, placement, view, outbox);
-                if let Some(corner) = held {
-                    canvas::loupe(ui, sheet.rect, placement, corner, picture, &mut self.tiles, view.session);
+                if let Some(held) = held {
+                    canvas::loupe(ui, sheet.rect, placement, &held, picture, &mut self.tiles, view.session);
                 }
             }
             Tool::Spots | Tool::Points => self.spots.draw(ui, sheet, response, placement, view, outbox),

@@ -35,7 +35,7 @@ pub(super) fn draw(
     placement: &Placement,
     view: &View<'_>,
     outbox: &mut Outbox,
-) -> Option<Point> {
+) -> Option<canvas::Held> {
     let (film, shape) = grid(view)?;
     let layout = view.series.layout.as_ref()?;
     let of_candidate =
@@ -109,7 +109,7 @@ fn handles(
     film: &Film,
     shape: GridShape,
     outbox: &mut Outbox,
-) -> Option<Point> {
+) -> Option<canvas::Held> {
     let id = film.id.clone();
     let gesture = Gesture {
         label: "move the patch grid".to_owned(),
@@ -139,7 +139,7 @@ impl<'a> Carried<'a> {
         Some(Self { film, shown, to_print })
     }
 
-    fn handles(&self, ui: &mut Ui, placement: &Placement, outbox: &mut Outbox) -> Option<Point> {
+    fn handles(&self, ui: &mut Ui, placement: &Placement, outbox: &mut Outbox) -> Option<canvas::Held> {
         let (id, shown, to_print) = (self.film.id.clone(), self.shown, self.to_print);
         let gesture = Gesture {
             label: format!("correct the patch grid of {}", self.film.label),

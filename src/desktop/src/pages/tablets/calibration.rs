@@ -154,8 +154,8 @@ impl Bench {
             "Calibration: other corner at the start of step 1",
             "Calibration: the whole tablet",
         ];
-        if let Some(at) = canvas::quad_handles(ui, &placement, &made.shape.quad, names, &gesture, outbox) {
-            canvas::loupe(ui, rect, &placement, at, &picture, tiles, view.session);
+        if let Some(held) = canvas::quad_handles(ui, &placement, &made.shape.quad, names, &gesture, outbox) {
+            canvas::loupe(ui, rect, &placement, &held, &picture, tiles, view.session);
         }
         if let Some(at) = response.hover_pos() {
             strip::pointer(view, Role::Reference, &made.scan, placement.scan(at), outbox);

@@ -75,12 +75,15 @@ pub(in crate::pages) fn row(
             (_, Some(found)) if found.is_sure() => "Found by itself".to_owned(),
             (_, Some(found)) => format!("Found by itself, in doubt: {}", found.doubts[0]),
             (Slot::Pending(_), None) => "Looking for the strip".to_owned(),
-            (Slot::Failed(problem), None) => format!("Not found: {} {}", problem.cause, problem.remedy),
+            (Slot::Failed(problem), None) => format!("Not found: {}", problem.cause),
             _ => "Placed by hand".to_owned(),
         };
         let muted = Tokens::get(ui).muted;
         widgets::ellipsis(ui, RichText::new(words).color(muted));
     });
+    if let Slot::Failed(problem) = slot {
+        widgets::footnote(ui, &problem.remedy);
+    }
     slot.value().filter(|_| pressed).map(|found| found.value.shape)
 }
 

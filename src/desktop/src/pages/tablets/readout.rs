@@ -13,7 +13,7 @@ use super::found::{self, Placed};
 use super::further;
 use super::strip::DOUBTFUL;
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
-use crate::appearance::widgets;
+use crate::appearance::{fonts, widgets};
 use crate::outbox::{Command, Outbox};
 use crate::pages::{Selected, View, scan_trust};
 
@@ -182,6 +182,7 @@ fn doubts(ui: &mut Ui, view: &View<'_>, film: Option<&Film>, strip: usize) {
 fn problems(ui: &mut Ui, view: &View<'_>, films: [Option<&Film>; 2]) {
     for film in films.into_iter().flatten().filter(|film| film.readings.is_some()) {
         if let Slot::Failed(problem) = view.session.peek(&CurveOf { film: film.id.clone() }) {
+            ui.label(fonts::strong(&film.label));
             widgets::problem(ui, &problem);
         }
     }

@@ -199,8 +199,8 @@ impl Strip {
             format!("{of}: the whole strip"),
         ];
         let names = names.each_ref().map(String::as_str);
-        if let Some(at) = canvas::quad_handles(ui, &placement, &shape.quad, names, &gesture, outbox) {
-            canvas::loupe(ui, rect, &placement, at, &picture, tiles, view.session);
+        if let Some(held) = canvas::quad_handles(ui, &placement, &shape.quad, names, &gesture, outbox) {
+            canvas::loupe(ui, rect, &placement, &held, &picture, tiles, view.session);
         }
         if let Some(at) = response.hover_pos() {
             pointer(view, role, scan, placement.scan(at), outbox);
@@ -250,7 +250,11 @@ pub(super) fn draw_steps(
         side(a, b).max(side(a, d))
     };
     let roomy = steps.iter().all(|sample| widest(sample) > 28.0);
-    for sample in steps {
+    // Where numbers would stand on each other, that of the selected step and the first ones stay.
+    let mut order: Vec<&StepSample> = steps.iter().collect();
+    order.sort_by_key(|sample| view.selected != Selected::Step(sample.step));
+    let mut taken = Vec::new();
+    for sample in order {
         let selected = view.selected == Selected::Step(sample.step);
         let doubtful = sample.flags().intersects(DOUBTFUL) || found::unsound(found, sample.step);
         let color = if selected { tokens.accent } else { over::LIGHT };
@@ -263,7 +267,7 @@ pub(super) fn draw_steps(
         }
         if selected || doubtful || sample.step == 1 || sample.step % 5 == 0 || roomy {
             let words = if doubtful { format!("{} ?", sample.step) } else { sample.step.to_string() };
-            canvas::label(&painter, c.lerp(d, 0.5), Align2::CENTER_TOP, &words);
+            canvas::label_if_free(&painter, c.lerp(d, 0.5), Align2::CENTER_TOP, &words, &mut taken);
         }
     }
 }

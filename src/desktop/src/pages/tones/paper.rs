@@ -284,8 +284,8 @@ fn strip(
         "Paper test: other corner at the start of step 1",
         "Paper test: the whole strip",
     ];
-    if let Some(at) = canvas::quad_handles(ui, &placement, &shape.quad, names, &gesture, outbox) {
-        canvas::loupe(ui, rect, &placement, at, &picture, &mut page.tiles, view.session);
+    if let Some(held) = canvas::quad_handles(ui, &placement, &shape.quad, names, &gesture, outbox) {
+        canvas::loupe(ui, rect, &placement, &held, &picture, &mut page.tiles, view.session);
     }
 }
 
