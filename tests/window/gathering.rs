@@ -113,7 +113,7 @@ fn from_a_folder_of_scans_to_measured_films() {
         assert!((known / expected - 1.0).abs() < 0.05, "{}: {known} for {expected}", film.label);
     }
     println!("{clicks} clicks for 3 films after the drop");
-    assert!(clicks <= 30, "at most ten a film");
+    assert!(clicks <= 10, "most of them confirm several files at once: no more than one film may take");
 }
 
 #[test]

@@ -15,6 +15,8 @@ use crate::appearance::{STEP, Tokens, fonts, widgets};
 const KEPT: usize = 256;
 /// Side of a thumbnail's place.
 const THUMB: f32 = 72.0;
+/// Most width of a line: what is asked and what is chosen are seen together.
+const WIDEST: f32 = 1120.0;
 /// Width of the choices of a doubtful file.
 const CHOICE: f32 = 216.0;
 
@@ -113,7 +115,7 @@ impl Sheet {
                 for (what, top, bottom) in seen {
                     let place = Rect::from_min_max(
                         pos2(rect.left(), rect.top() + top),
-                        pos2(rect.right() - 8.0, rect.top() + bottom),
+                        pos2(rect.left() + (rect.width() - 8.0).min(WIDEST), rect.top() + bottom),
                     );
                     let builder = UiBuilder::new()
                         .id_salt((top as u32, "folder line"))
