@@ -4,12 +4,12 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde_json::json;
-use twinwedge_workbench::core::document::{FilmId, GrainArea, ScanKind};
+use twinwedge_workbench::core::document::{FilmId, GrainArea, GrainNoise, ScanKind};
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::engine::ask::{SpectrumOf, ViewedOf};
 use twinwedge_workbench::export;
 
-use super::measure::{Bench, area};
+use super::measure::{Bench, area, rectangle};
 use super::{Done, print_json};
 
 /// A plain field to its spectrum.
@@ -26,6 +26,18 @@ pub(crate) struct SpectrumArguments {
     /// Its area; the whole picture otherwise.
     #[arg(long, requires = "against")]
     against_area: Option<String>,
+    /// A second scan of the same film with nothing moved: its noise is taken off.
+    #[arg(long, conflicts_with = "blank")]
+    repeat: Option<PathBuf>,
+    /// Two opposite corners of an area without grain, of like density, in the same scan: its noise is taken off.
+    #[arg(long)]
+    blank: Option<String>,
+    /// The same for the other film's field.
+    #[arg(long, requires = "against", conflicts_with = "against_blank")]
+    against_repeat: Option<PathBuf>,
+    /// The same for the other film's field.
+    #[arg(long, requires = "against")]
+    against_blank: Option<String>,
     /// Resolution in dots per inch, where the files do not say.
     #[arg(long)]
     dpi: Option<f64>,
@@ -46,11 +58,22 @@ pub(crate) struct SpectrumArguments {
 /// A plain field to its spectrum.
 pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
     let mut bench = Bench::new();
-    let reference = field(&mut bench, arguments, &arguments.scan, arguments.area.as_deref())?;
-    let candidate = match &arguments.against {
-        Some(path) => Some(field(&mut bench, arguments, path, arguments.against_area.as_deref())?),
-        None => None,
+    let first = Field {
+        option: "--area",
+        path: &arguments.scan,
+        area: arguments.area.as_deref(),
+        repeat: arguments.repeat.as_deref(),
+        blank: ("--blank", arguments.blank.as_deref()),
     };
+    let second = arguments.against.as_ref().map(|path| Field {
+        option: "--against-area",
+        path,
+        area: arguments.against_area.as_deref(),
+        repeat: arguments.against_repeat.as_deref(),
+        blank: ("--against-blank", arguments.against_blank.as_deref()),
+    });
+    let reference = first.film(&mut bench, arguments)?;
+    let candidate = second.map(|second| second.film(&mut bench, arguments)).transpose()?;
     let series = bench.series_mut();
     series.viewing.enlargement = arguments.enlargement;
     series.viewing.distance_mm = arguments.distance;
@@ -71,15 +94,30 @@ pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
     Ok(Vec::new())
 }
 
-/// A film of which no more is known than this field.
-fn field(
-    bench: &mut Bench,
-    arguments: &SpectrumArguments,
-    path: &Path,
-    text: Option<&str>,
-) -> Result<FilmId, Problem> {
-    let area = area("--area", path, text)?;
-    let scan = bench.scan(path, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref())?;
-    let label = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-    Ok(bench.film(&label, |film| film.grain = Some(GrainArea::new(scan, area))))
+/// A plain field and where its noise is known from.
+struct Field<'a> {
+    option: &'a str,
+    path: &'a Path,
+    area: Option<&'a str>,
+    repeat: Option<&'a Path>,
+    blank: (&'a str, Option<&'a str>),
+}
+
+impl Field<'_> {
+    /// A film of which no more is known than this field.
+    fn film(&self, bench: &mut Bench, arguments: &SpectrumArguments) -> Result<FilmId, Problem> {
+        let area = area(self.option, self.path, self.area)?;
+        let mut scan =
+            |path: &Path| bench.scan(path, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref());
+        let read = scan(self.path)?;
+        let noise = match (self.repeat, self.blank) {
+            (Some(path), _) => GrainNoise::Repeat(scan(path)?),
+            (None, (option, Some(text))) => {
+                GrainNoise::Blank { scan: read.clone(), area: rectangle(option, text)? }
+            }
+            (None, (_, None)) => GrainNoise::Calibration,
+        };
+        let label = self.path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        Ok(bench.film(&label, |film| film.grain = Some(GrainArea { noise, ..GrainArea::new(read, area) })))
+    }
 }

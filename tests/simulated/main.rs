@@ -21,7 +21,9 @@ mod scanner;
 mod scanner_faults;
 mod scanner_loss;
 mod scans;
+mod shared_calibration;
 mod spectrum;
+mod spectrum_noise;
 mod strips;
 /// Shared with `cargo dev study`.
 #[path = "../../src/dev/src/study/mod.rs"]

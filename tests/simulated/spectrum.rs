@@ -4,7 +4,7 @@ use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use twinwedge_core::document::{Channel, Viewing};
 use twinwedge_core::geometry::{Point, Rect};
-use twinwedge_core::grain::spectrum::{Spectrum, SpectrumSettings, spectrum};
+use twinwedge_core::grain::spectrum::{Noise, Spectrum, SpectrumSettings, spectrum};
 use twinwedge_core::grain::viewer::{Csf, GradientSource, Side, viewed, weighted_sigma};
 use twinwedge_core::grain::{GrainSettings, granularity};
 use twinwedge_core::measured::{Flags, Measured, Value};
@@ -14,7 +14,7 @@ use twinwedge_core::units::Micrometres;
 
 use crate::grain::{CODES, Emulsion, even_table, field, gaussian, normal, scan, scan_of, table};
 
-fn no_noise() -> Result<&'static NoiseModel, String> {
+pub(crate) fn no_noise() -> Result<Noise<'static>, String> {
     Err("There is no scanner.".to_owned())
 }
 
@@ -23,7 +23,7 @@ fn by(scan: &Scan, table: &ToneTable, settings: SpectrumSettings) -> Result<Spec
     spectrum(scan.plane(Channel::Green), table, all, settings, no_noise(), &|| false)
 }
 
-fn settings(pitch: f64) -> SpectrumSettings {
+pub(crate) fn settings(pitch: f64) -> SpectrumSettings {
     SpectrumSettings { pitch: Micrometres(pitch), block: None, quick: false }
 }
 
@@ -32,7 +32,7 @@ fn measure(width: usize, densities: &[f64], pitch: f64) -> Spectrum {
 }
 
 /// Power transfer of a separable blur along one axis, at a frequency in cycles per pixel: its weights' transform squared.
-fn transfer(blur: &[f64], frequency: f64) -> f64 {
+pub(crate) fn transfer(blur: &[f64], frequency: f64) -> f64 {
     let middle = (blur.len() / 2) as f64;
     let sum: f64 = blur
         .iter()
@@ -382,7 +382,7 @@ fn the_scanners_noise_is_taken_off() {
     let all = Rect::between(Point::default(), Point::new(side as f64, side as f64));
     let plane = scan.plane(Channel::Green);
     let of = |noise| spectrum(plane, &even_table(), all, settings(pitch), noise, &|| false).unwrap();
-    let (with, without) = (of(Ok(&model)), of(no_noise()));
+    let (with, without) = (of(Ok(Noise::Model(&model))), of(no_noise()));
     let taken = with.noise.clone().unwrap();
     assert!((taken.power / (noise * pitch).powi(2) - 1.0).abs() < 0.03, "{taken:?}");
     let power = |f: f64| (0.12 * pitch).powi(2) * transfer(&blur, f);
@@ -398,7 +398,7 @@ fn the_scanners_noise_is_taken_off() {
     let loud: Vec<NoisePoint> =
         points.iter().map(|point| NoisePoint { variance: 100.0 * point.variance, ..*point }).collect();
     let loud = NoiseModel::fit(&loud, NoiseSource::OneScan).unwrap();
-    let limited = of(Ok(&loud));
+    let limited = of(Ok(Noise::Model(&loud)));
     assert!(limited.noise.as_ref().is_ok_and(|noise| noise.limited), "{:?}", limited.noise);
     assert!(
         limited.zero.value > 0.0 && limited.radial.iter().all(|bin| bin.power.value > -0.1 * taken.power)

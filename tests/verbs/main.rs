@@ -1,6 +1,7 @@
 //! The program without a window, as a person who scripts would use it: files in, JSON and exit codes out. Truths are those
 //! of the sample's simulator (`expected.json`), which shares no code with the program, and published check values.
 
+mod chequered;
 mod detail;
 mod edges;
 mod files;

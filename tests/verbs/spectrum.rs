@@ -53,3 +53,21 @@ fn two_plain_fields_and_how_their_grain_is_seen() {
     let modulation = number(&there["viewed"]["reference"]["modulation_over_threshold"]["value"]);
     assert!((modulation - 1.0).abs() < 0.02, "{modulation}");
 }
+
+/// The sample's field with a blank area marked in the scan itself, far from its density: refused in words; and the verb's own
+/// choices.
+#[test]
+fn where_the_scanners_noise_is_known_from_is_said() {
+    let path = sample("scans/tern-160-grain.tif").display().to_string();
+    let reason = |arguments: &[&str]| {
+        let found = json(&[&["spectrum", path.as_str()], arguments].concat());
+        found["spectrum"]["scanner_noise"].clone()
+    };
+    let plain = reason(&["--area", "0,0 300,300"]);
+    assert!(plain["reason"].as_str().is_some_and(|why| why.contains("calibration")), "{plain}");
+    let blank = reason(&["--area", "0,0 300,300", "--blank", "320,320 560,560"]);
+    assert_eq!(blank["by"], "blank", "{blank}");
+    assert!(number(&blank["share_of_variance"]) > 0.9, "the same film is all noise to itself: {blank}");
+    let repeat = reason(&["--area", "0,0 300,300", "--repeat", path.as_str()]);
+    assert!(repeat["by"] == "repeat" && number(&repeat["share_of_variance"]) < 1e-6, "{repeat}");
+}

@@ -149,6 +149,25 @@ impl<Q: Quantity> Measured<Q> {
         }
     }
 
+    /// The same with so much more variance (less of it below zero), in squares on each side: what a covariance adds or takes.
+    ///
+    /// ```
+    /// # use twinwedge_core::measured::Measured;
+    /// let m = Measured::<f64>::normal(1.0, 0.3).with_variance(0.16).with_variance(-0.16);
+    /// assert!((m.u - 0.3).abs() < 1e-12 && (Measured::<f64>::normal(1.0, 0.3).with_variance(0.16).u - 0.5).abs() < 1e-12);
+    /// ```
+    #[must_use]
+    pub fn with_variance(self, more: f64) -> Self {
+        let value = self.number();
+        let side = |end: f64| math::sqrt(((end - value) * (end - value) + Z95 * Z95 * more).max(0.0));
+        Self {
+            u: math::sqrt((self.u * self.u + more).max(0.0)),
+            low: value - side(self.low),
+            high: value + side(self.high),
+            ..self
+        }
+    }
+
     /// Whether zero lies outside the 95 % interval: for a difference, whether it is distinguishable.
     #[must_use]
     pub fn excludes_zero(&self) -> bool {

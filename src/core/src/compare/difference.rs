@@ -101,10 +101,20 @@ fn plain(rule: Difference, r: f64, c: f64) -> f64 {
     }
 }
 
-fn independent(rule: Difference, value: f64, r: &Measured, c: &Measured) -> Measured {
-    let (rv, cv) = (r.number(), c.number());
-    // Derivatives by reference and candidate.
-    let (by_r, by_c) = match rule {
+/// A difference of two values that were taken as independent, `common` being the covariance of their relative errors: the
+/// variance has `2 (df/dr) (df/dc)` times that of the values beside.
+#[must_use]
+pub fn with_common(rule: Difference, difference: Value, of: [&Value; 2], common: f64) -> Value {
+    let (Value::Known(found), [Value::Known(r), Value::Known(c)]) = (&difference, of) else {
+        return difference;
+    };
+    let (by_r, by_c) = derivatives(rule, r.value, c.value);
+    Value::Known(found.with_variance(2.0 * by_r * by_c * r.value * c.value * common))
+}
+
+/// Derivatives by reference and candidate.
+fn derivatives(rule: Difference, rv: f64, cv: f64) -> (f64, f64) {
+    match rule {
         Difference::Subtract => (-1.0, 1.0),
         Difference::SpeedStops => (1.0 / STOP, -1.0 / STOP),
         Difference::Stops => {
@@ -112,7 +122,12 @@ fn independent(rule: Difference, value: f64, r: &Measured, c: &Measured) -> Meas
             (-1.0 / (rv * ln2), 1.0 / (cv * ln2))
         }
         Difference::Percent => (-100.0 * cv / (rv * rv), 100.0 / rv),
-    };
+    }
+}
+
+fn independent(rule: Difference, value: f64, r: &Measured, c: &Measured) -> Measured {
+    let (by_r, by_c) = derivatives(rule, r.value, c.value);
+    let (rv, cv) = (r.value, c.value);
     let joined = |from_r: f64, from_c: f64| math::hypot(by_r * from_r, by_c * from_c);
     let (r_below, r_above) = (rv - r.low, r.high - rv);
     let (c_below, c_above) = (cv - c.low, c.high - cv);

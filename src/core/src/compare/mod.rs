@@ -9,12 +9,15 @@ mod speeds;
 
 pub use speeds::{Criterion, SpeedRow};
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use crate::document::{PatchLayout, PatchRole, ShadowDensity};
-use crate::figures::{self, Departures, Draws, FigureId, FigureSpec, Figures, Opposed, Reach};
+use crate::figures::{self, Departures, Difference, Draws, FigureId, FigureSpec, Figures, Opposed, Reach};
 use crate::measured::Value;
 use crate::patch::PatchSample;
+use crate::scan::GradientError;
 
 /// One row of the table that every page and report shows.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -153,6 +156,9 @@ pub struct FilmFigures {
     pub figures: Figures,
     /// What its resamplings say of them; for figures without draws the films are taken as independent.
     pub draws: Draws,
+    /// The calibration's part in the relative error of figures that are read by its gradient: films on the same calibration
+    /// share it.
+    pub gradients: BTreeMap<FigureId, GradientError>,
     /// Whether the test reached its toe and shoulder, where it has a curve.
     pub reach: Option<Reach>,
     /// Its departures from its straight line, where it has one.
@@ -215,8 +221,8 @@ fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> R
             .unwrap_or_else(|| Value::Undefined("The test holds no data for it.".to_owned()))
     };
     let (of_reference, of_candidate) = (of(reference), of(candidate));
-    let draws = draws(spec.id, reference, candidate);
-    let difference = difference::difference(spec.difference, &of_reference, &of_candidate, draws);
+    let difference =
+        between(spec.difference, spec.id, [reference, candidate], [&of_reference, &of_candidate]);
     Row {
         figure: spec.id,
         distinguishable: difference::distinguishable(&difference),
@@ -224,6 +230,16 @@ fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> R
         reference: of_reference,
         candidate: of_candidate,
         difference,
+    }
+}
+
+/// Candidate against reference by `rule`, what is common to the errors of both films counted as such.
+fn between(rule: Difference, id: FigureId, films: [&FilmFigures; 2], of: [&Value; 2]) -> Value {
+    let [reference, candidate] = films;
+    let found = difference::difference(rule, of[0], of[1], draws(id, reference, candidate));
+    match reference.gradients.get(&id).zip(candidate.gradients.get(&id)) {
+        Some((first, second)) => difference::with_common(rule, found, of, first.common(second)),
+        None => found,
     }
 }
 

@@ -22,7 +22,7 @@ const LEAST: usize = 4;
 /// Lags that are looked at.
 const LAGS: usize = 6;
 /// A correlation below this is no grain's: sharpening digs such a trough around every pixel.
-const TROUGH: f64 = -0.03;
+pub(super) const TROUGH: f64 = -0.03;
 
 /// What the pixels of an area say.
 #[derive(Debug, Clone, PartialEq, Serialize)]

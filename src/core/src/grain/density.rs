@@ -9,6 +9,7 @@ use serde::Serialize;
 
 use super::math;
 use crate::measured::{Flags, Measured, Value, Z95};
+use crate::scan::GradientError;
 
 /// Net densities up to this factor apart are reached by the square-root law.
 const FAR: f64 = 1.45;
@@ -28,6 +29,13 @@ pub struct GrainPoint {
     pub density: f64,
     /// Its granularity.
     pub rms: Measured,
+    /// The calibration's part in its error.
+    #[serde(skip_serializing_if = "shares_nothing")]
+    pub gradient: GradientError,
+}
+
+fn shares_nothing(gradient: &GradientError) -> bool {
+    gradient.parts.is_empty()
 }
 
 /// How a granularity at a density was had.
@@ -61,6 +69,8 @@ pub struct GrainAt {
     pub rms: Measured,
     /// How.
     pub how: How,
+    /// The calibration's part in its error.
+    pub gradient: GradientError,
 }
 
 /// The plain areas of one film.
@@ -104,7 +114,7 @@ impl GranularityCurve {
                 .map_or("No plain area was measured.".to_owned(), |(_, why)| why.clone()));
         };
         if (near.density - density).abs() <= SAME {
-            return Ok(GrainAt { rms: near.rms, how: How::Measured });
+            return Ok(GrainAt { rms: near.rms, how: How::Measured, gradient: near.gradient.clone() });
         }
         let above = self.points.iter().position(|point| point.density > density);
         match above {
@@ -152,7 +162,8 @@ impl GranularityCurve {
             flags: near.rms.flags | Flags::PREDICTED,
         };
         let u = EXPONENT_U * math::ln(factor).abs() * scaled.value;
-        Ok(GrainAt { rms: widened(&scaled, u), how: How::SquareRoot(near.density) })
+        let (how, gradient) = (How::SquareRoot(near.density), near.gradient.clone());
+        Ok(GrainAt { rms: widened(&scaled, u), how, gradient })
     }
 }
 
@@ -175,8 +186,14 @@ fn between(low: &GrainPoint, high: &GrainPoint, density: f64) -> GrainAt {
         high: math::sqrt(variance + side(|m| m.high)),
         flags: a.flags | b.flags,
     };
+    // Through one calibration both are wrong together: the variance of the sum has twice their covariance beside.
+    let weight = |share: f64, of: &Measured| share * square(of.value) / variance.max(f64::MIN_POSITIVE);
+    let (of_a, of_b) = (weight(1.0 - share, a), weight(share, b));
+    let common = 2.0 * of_a * of_b * low.gradient.common(&high.gradient) * variance;
+    let gradient = low.gradient.mixed(of_a, &high.gradient, of_b);
+    let measured = measured.with_variance(common);
     let other = mixed(a.value, b.value);
-    GrainAt { rms: widened(&measured, (value - other).abs()), how: How::Interpolated }
+    GrainAt { rms: widened(&measured, (value - other).abs()), how: How::Interpolated, gradient }
 }
 
 /// With a further standard uncertainty, in squares on each side.
@@ -191,9 +208,13 @@ fn widened(of: &Measured, u: f64) -> Measured {
     }
 }
 
-/// Candidate's over the reference's: relative half intervals add in squares.
+/// Candidate's over the reference's: relative half intervals add in squares, and what the calibration's gradient does to both
+/// is counted as common.
 #[must_use]
-pub fn grain_ratio(reference: &Measured, candidate: &Measured) -> Value {
+pub fn grain_ratio(
+    (reference, of_reference): (&Measured, &GradientError),
+    (candidate, of_candidate): (&Measured, &GradientError),
+) -> Value {
     if reference.value <= 0.0 || candidate.value <= 0.0 {
         return Value::Undefined("One of the two does not fluctuate.".to_owned());
     }
@@ -201,13 +222,16 @@ pub fn grain_ratio(reference: &Measured, candidate: &Measured) -> Value {
     let relative = |end: f64, of: &Measured| (end / of.value - 1.0).abs();
     let low = math::hypot(relative(candidate.low, candidate), relative(reference.high, reference));
     let high = math::hypot(relative(candidate.high, candidate), relative(reference.low, reference));
-    Value::Known(Measured {
+    let alone = Measured {
         value: ratio,
         u: ratio * math::hypot(candidate.u / candidate.value, reference.u / reference.value),
-        low: ratio * (1.0 - low).max(0.0),
+        low: ratio * (1.0 - low),
         high: ratio * (1.0 + high),
         flags: reference.flags | candidate.flags,
-    })
+    };
+    let mut found = alone.with_variance(-2.0 * ratio * ratio * of_reference.common(of_candidate));
+    found.low = found.low.max(0.0);
+    Value::Known(found)
 }
 
 #[cfg(test)]
@@ -215,7 +239,8 @@ mod tests {
     use super::*;
 
     fn point(density: f64, rms: f64) -> GrainPoint {
-        GrainPoint { area: 0, density, rms: Measured::normal(rms, 0.02 * rms) }
+        let rms = Measured::normal(rms, 0.02 * rms);
+        GrainPoint { area: 0, density, rms, gradient: GradientError::default() }
     }
 
     fn root(density: f64) -> f64 {

@@ -42,10 +42,10 @@ use serde::Serialize;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use crate::geometry::{Point, Rect};
-use crate::measured::{Measured, Z95};
+use crate::measured::Measured;
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
-use crate::scan::{Plane, ToneTable};
+use crate::scan::{GradientError, Plane, ToneTable};
 use crate::units::{Density, Micrometres};
 use correlation::{Extent, Lattice, extent};
 use preview::{Look, Preview, nearest_code, preview};
@@ -67,6 +67,8 @@ pub struct Granularity {
     /// 1000 times the standard deviation of density through the aperture. Its interval joins that of so many apertures
     /// (chi-square) with the calibration's uncertain gradient, for fluctuations are read by the table's slope.
     pub rms: Measured,
+    /// The calibration's part in that: films on the same calibration share it.
+    pub gradient: GradientError,
     /// Mean density of the area (density of its mean light).
     pub mean_density: Measured<Density>,
     /// The aperture.
@@ -94,6 +96,13 @@ pub struct Granularity {
 }
 
 impl Granularity {
+    /// How much higher than another: what the calibration's gradient does to both is counted as common.
+    #[must_use]
+    pub fn minus(&self, other: &Self) -> Measured {
+        let common = self.rms.value * other.rms.value * self.gradient.common(&other.gradient);
+        self.rms.minus(&other.rms).with_variance(-2.0 * common)
+    }
+
     /// Share of the measured variance that is left as the grain's.
     #[must_use]
     pub fn share_of_grain(&self) -> f64 {
@@ -330,8 +339,10 @@ fn conclude(
     let mean_u =
         math::hypot(from_grain, table.density_u.get(nearest_code(table, mean)).copied().unwrap_or(0.0));
     let (low, high) = surface.range((-1.0, 1.0), (-1.0, 1.0), 32);
+    let gradient = table.gradient.error(mean);
     let mut found = Granularity {
-        rms: with_table(interval(1000.0 * sigma, freedom)?, table.gradient_u(mean)),
+        rms: with_table(interval(1000.0 * sigma, freedom)?, &gradient),
+        gradient,
         mean_density: Measured::normal(Density(mean), mean_u),
         aperture: settings.aperture,
         pitch: settings.pitch,
@@ -378,15 +389,9 @@ fn interval(sigma: f64, freedom: f64) -> Result<Measured, Problem> {
 }
 
 /// Joins the relative uncertainty of the table's gradient, in squares on each side (JCGM 100:2008, 5.1.2).
-fn with_table(sigma: Measured, relative: f64) -> Measured {
-    let u = sigma.value * relative;
-    let side = |end: f64| math::hypot(end - sigma.value, Z95 * u);
-    Measured::with_interval(
-        sigma.value,
-        math::hypot(sigma.u, u),
-        sigma.value - side(sigma.low),
-        sigma.value + side(sigma.high),
-    )
+fn with_table(sigma: Measured, gradient: &GradientError) -> Measured {
+    let u = sigma.value * gradient.u();
+    sigma.with_variance(u * u)
 }
 
 #[cfg(test)]
@@ -394,7 +399,8 @@ mod tests {
     use super::*;
     use crate::document::Channel;
     use crate::measured::Flags;
-    use crate::scan::{Samples, Scan, ScanMeta, ToneSource};
+    use crate::measured::Z95;
+    use crate::scan::{Gradient, Samples, Scan, ScanMeta, ToneSource};
 
     #[test]
     fn the_number_of_processors_changes_no_bit() {
@@ -410,7 +416,7 @@ mod tests {
         let table = ToneTable {
             density: light.iter().map(|l| -math::log10(*l)).collect(),
             density_u: vec![0.0; light.len()],
-            gradient_u: Vec::new(),
+            gradient: Gradient::default(),
             light,
             trusted: (0.0, 4.0),
             source: ToneSource::Linear,
@@ -461,8 +467,11 @@ mod tests {
     #[test]
     fn an_uncertain_gradient_widens_the_interval() {
         let alone = Measured::with_interval(10.0, 0.3, 10.0 - 0.6 * Z95, 10.0 + 0.3 * Z95);
-        assert_eq!(with_table(alone, 0.0), alone);
-        let joined = with_table(alone, 0.04);
+        let of = |parts: Vec<f64>| GradientError { calibration: 1, parts };
+        let same = with_table(alone, &GradientError::default());
+        assert!((same.u - 0.3).abs() < 1e-12 && (same.low - alone.low).abs() < 1e-12);
+        // 0.024 and 0.032 make 0.04.
+        let joined = with_table(alone, &of(vec![0.024, -0.032]));
         assert!((joined.u - 0.5).abs() < 1e-12 && (joined.high - 10.0 - 0.5 * Z95).abs() < 1e-12);
         assert!(joined.low < alone.low);
     }

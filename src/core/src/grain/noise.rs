@@ -36,6 +36,17 @@ pub struct NoiseTaken {
     pub before: Measured,
 }
 
+/// Whether the noise of a blank area of one density is that of film of another.
+pub(super) fn alike(blank: f64, density: f64) -> Result<(), String> {
+    if (blank - density).abs() > ALIKE {
+        return Err(format!(
+            "The blank area has density {blank:.2} and the film {density:.2}: the noise of a scanner changes with light, so it must \
+             be more alike."
+        ));
+    }
+    Ok(())
+}
+
 impl ScannerNoise {
     /// From the noise model of a calibration, made at the same pitch: noise of pixels is taken as independent from pixel to
     /// pixel, so its variance falls with the area of the aperture in pixels.
@@ -89,13 +100,7 @@ impl ScannerNoise {
     /// # Errors
     /// Its density is too far from that of the film, in a sentence.
     pub fn of_blank(blank: &Granularity, found: &Granularity) -> Result<Self, String> {
-        let (blank_density, density) = (blank.mean_density.number(), found.mean_density.number());
-        if (blank_density - density).abs() > ALIKE {
-            return Err(format!(
-                "The blank area has density {blank_density:.2} and the film {density:.2}: the noise of a scanner changes with \
-                 light, so it must be more alike."
-            ));
-        }
+        alike(blank.mean_density.number(), found.mean_density.number())?;
         Ok(Self {
             rms: blank.rms.number(),
             u: blank.rms.u,
@@ -107,7 +112,8 @@ impl ScannerNoise {
 
 impl Granularity {
     /// Takes the noise off. The interval is that of a difference of two estimates of variance, each with its own (G. Y. Zou
-    /// and A. Donner, Stat. Med. 27, 2008).
+    /// and A. Donner, Stat. Med. 27, 2008). The calibration's gradient scales fluctuation and noise alike: its part is as large,
+    /// relative to what is left, as it was before.
     ///
     /// # Errors
     /// The noise is as large as the whole fluctuation, in a sentence; the granularity is then left as it was, an upper bound.
@@ -129,14 +135,18 @@ impl Granularity {
         }
         let left = whole - part;
         let z = crate::measured::Z95;
+        let of_table = self.gradient.u() * self.gradient.u();
+        let chance = before.with_variance(-of_table * whole);
         let (part_low, part_high) =
             (square((noise.rms - z * noise.u).max(0.0)), square(noise.rms + z * noise.u));
-        let low = left - math::hypot(whole - square(before.low.max(0.0)), part_high - part);
-        let high = left + math::hypot(square(before.high) - whole, part - part_low);
+        let low = left - math::hypot(whole - square(chance.low.max(0.0)), part_high - part);
+        let high = left + math::hypot(square(chance.high) - whole, part - part_low);
         let value = math::sqrt(left);
-        let u = math::hypot(before.value * before.u, noise.rms * noise.u) / value;
+        let u = math::hypot(chance.value * chance.u, noise.rms * noise.u) / value;
+        let (low, high) = (math::sqrt(low.max(0.0)), math::sqrt(high));
         self.rms =
-            Measured { value, u, low: math::sqrt(low.max(0.0)), high: math::sqrt(high), flags: before.flags };
+            Measured::with_interval(value, u, low, high).flagged(before.flags).with_variance(of_table * left);
+        self.rms.low = self.rms.low.max(0.0);
         if share > MOST {
             self.rms = self.rms.flagged(Flags::MOSTLY_NOISE);
             self.notes.push(format!(
@@ -156,11 +166,13 @@ impl Granularity {
 mod tests {
     use super::*;
     use crate::geometry::{Point, Rect};
+    use crate::scan::GradientError;
     use crate::units::{Density, Micrometres};
 
     fn found(rms: Measured) -> Granularity {
         Granularity {
             rms,
+            gradient: GradientError::default(),
             mean_density: Measured::normal(Density(1.0), 0.01),
             aperture: Micrometres(48.0),
             pitch: Micrometres(6.0),

@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::density::{GrainAt, GranularityCurve, grain_ratio};
 use crate::measured::{Measured, Value};
+use crate::scan::GradientError;
 use crate::tone::{Tones, zone_name};
 
 /// Print densities at which grain is compared: a light tone, the grey card's (reflectance 0.18), a dark one.
@@ -51,6 +52,9 @@ pub struct PairSide {
     pub rms: Value,
     /// How it was had, in words; empty where it was not.
     pub how: String,
+    /// The calibration's part in its error.
+    #[serde(skip)]
+    pub gradient: GradientError,
 }
 
 /// Both films at that.
@@ -116,7 +120,9 @@ pub fn pair_rows(
 
 fn row(alike: Alike, [reference, candidate]: [PairSide; 2]) -> PairRow {
     let ratio = match (&reference.rms, &candidate.rms) {
-        (Value::Known(reference), Value::Known(candidate)) => grain_ratio(reference, candidate),
+        (Value::Known(of_reference), Value::Known(of_candidate)) => {
+            grain_ratio((of_reference, &reference.gradient), (of_candidate, &candidate.gradient))
+        }
         (Value::Undefined(why), _) | (_, Value::Undefined(why)) => Value::Undefined(why.clone()),
     };
     let percent = match &ratio {
@@ -133,13 +139,17 @@ fn row(alike: Alike, [reference, candidate]: [PairSide; 2]) -> PairRow {
 
 fn side(density: Option<f64>, found: Result<GrainAt, String>) -> PairSide {
     match found {
-        Ok(at) => PairSide { density, rms: Value::Known(at.rms), how: at.how.words() },
-        Err(why) => PairSide { density, rms: Value::Undefined(why), how: String::new() },
+        Ok(at) => {
+            let how = at.how.words();
+            PairSide { density, rms: Value::Known(at.rms), how, gradient: at.gradient }
+        }
+        Err(why) => PairSide { density, ..unknown(&why) },
     }
 }
 
 fn unknown(why: &str) -> PairSide {
-    PairSide { density: None, rms: Value::Undefined(why.to_owned()), how: String::new() }
+    let rms = Value::Undefined(why.to_owned());
+    PairSide { density: None, rms, how: String::new(), gradient: GradientError::default() }
 }
 
 /// The first area as measured.

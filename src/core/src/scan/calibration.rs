@@ -2,7 +2,7 @@
 
 use super::flare::{self, Flare};
 use super::smooth::Smooth;
-use super::{NoiseModel, ToneSource, ToneTable};
+use super::{Gradient, NoiseModel, ToneSource, ToneTable};
 use crate::measured::Flags;
 use crate::numeric::interpolate::{MonotoneCubic, SlopeRule};
 use crate::numeric::isotonic::pool_adjacent_violators;
@@ -226,22 +226,20 @@ fn fit(used: &[CalibrationPoint], levels: usize, name: &str) -> Option<ToneTable
         light: density.iter().map(|d| math::pow(10.0, -d)).collect(),
         density,
         density_u,
-        gradient_u: gradient_u(&fitted, &smooth.step_errors),
+        gradient: Gradient::of_steps(identity(&points), &fitted, &smooth.step_parts),
         trusted: (first.min(last), first.max(last)),
         source: ToneSource::Calibration(name.to_owned()),
         flags,
     })
 }
 
-/// Relative standard uncertainty of the table's gradient half-way between steps, by rising density.
-fn gradient_u(fitted: &[f64], step_errors: &[f64]) -> Vec<(f64, f64)> {
-    let between = |(pair, error): (&[f64], &f64)| {
-        let step = (pair[1] - pair[0]).abs();
-        (step > 0.0).then(|| (0.5 * (pair[0] + pair[1]), error / step))
-    };
-    let mut found: Vec<(f64, f64)> = fitted.windows(2).zip(step_errors).filter_map(between).collect();
-    found.sort_by(|a, b| a.0.total_cmp(&b.0));
-    found
+/// A number that tells fits apart, from all that they rest on: FNV-1a (G. Fowler, L. C. Noll and K.-P. Vo, RFC 9923).
+fn identity(points: &[CalibrationPoint]) -> u64 {
+    let numbers = points.iter().flat_map(|p| [p.code, p.code_u, p.density, p.density_u]);
+    let bytes = numbers.flat_map(|number| number.to_bits().to_le_bytes());
+    bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
+    })
 }
 
 /// Standard uncertainty of a step's density against the curve: its own, and that of its code seen through the slope.

@@ -89,7 +89,7 @@ pub fn mixed_table(tables: [&ToneTable; 3], weights: [f64; 3], name: &str) -> To
         light: density.iter().map(|d| math::pow(10.0, -d)).collect(),
         density,
         density_u,
-        gradient_u: tables[heaviest].gradient_u.clone(),
+        gradient: tables[heaviest].gradient.clone(),
         trusted: (low, high),
         source: if calibrated {
             ToneSource::Calibration(name.to_owned())

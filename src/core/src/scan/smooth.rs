@@ -8,8 +8,8 @@ use crate::numeric::math;
 pub(super) struct Smooth {
     pub(super) values: Vec<f64>,
     pub(super) errors: Vec<f64>,
-    /// Standard errors of the difference between each value and the next.
-    pub(super) step_errors: Vec<f64>,
+    /// Errors of the difference between each value and the next: of each point, that which its own standard error makes of it.
+    pub(super) step_parts: Vec<Vec<f64>>,
 }
 
 /// Weights of the roughness that are tried, a factor of 10^0.25 apart over ten decades.
@@ -86,11 +86,13 @@ fn attempt(
     let score = squares / (left * left).max(1e-12);
     let scale = (squares / left.max(1e-9)).max(1.0);
     // The values come from the same data, so errors of differences are those of the smoother's rows' differences.
-    let error = |row: &dyn Fn(usize) -> f64| {
-        let variance: f64 = (0..n).map(|j| row(j) * row(j) / weights[j]).sum();
-        math::sqrt(variance * scale)
+    let part = |row: f64, j: usize| row * math::sqrt(scale / weights[j]);
+    let error = |i: usize| {
+        let variance: f64 = (0..n).map(|j| part(smoother[(i, j)], j)).map(|part| part * part).sum();
+        math::sqrt(variance)
     };
-    let errors = (0..n).map(|i| error(&|j| smoother[(i, j)])).collect();
-    let step_errors = (1..n).map(|i| error(&|j| smoother[(i, j)] - smoother[(i - 1, j)])).collect();
-    Some((score, Smooth { values: values.iter().copied().collect(), errors, step_errors }))
+    let errors = (0..n).map(error).collect();
+    let step = |i: usize| (0..n).map(|j| part(smoother[(i, j)] - smoother[(i - 1, j)], j)).collect();
+    let step_parts = (1..n).map(step).collect();
+    Some((score, Smooth { values: values.iter().copied().collect(), errors, step_parts }))
 }

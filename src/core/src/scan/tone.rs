@@ -1,6 +1,6 @@
 //! Tone tables: linear light and density for every code of a scan.
 
-use super::Scan;
+use super::{Gradient, Scan};
 use crate::measured::Flags;
 use crate::numeric::math;
 
@@ -27,9 +27,8 @@ pub struct ToneTable {
     pub density: Vec<f64>,
     /// Standard uncertainty of that density by code (calibration only; zero otherwise).
     pub density_u: Vec<f64>,
-    /// How sure its gradient is: densities, rising, and the relative standard uncertainty there (calibration only; empty
-    /// otherwise). A small difference of density read through the table is wrong by as much.
-    pub gradient_u: Vec<(f64, f64)>,
+    /// How sure its gradient is (calibration only): a small difference of density read through the table is wrong by as much.
+    pub gradient: Gradient,
     /// Densities within which the table may be trusted, lowest and highest; outside, results are flagged.
     pub trusted: (f64, f64),
     /// Where it comes from.
@@ -80,19 +79,6 @@ impl ToneTable {
         Self::of_light(light, source)
     }
 
-    /// Relative standard uncertainty of a small difference of density around `density`; zero where the table does not know.
-    #[must_use]
-    pub fn gradient_u(&self, density: f64) -> f64 {
-        let above = self.gradient_u.partition_point(|(at, _)| *at < density);
-        let Some(&(high, high_u)) = self.gradient_u.get(above) else {
-            return self.gradient_u.last().map_or(0.0, |(_, u)| *u);
-        };
-        match above.checked_sub(1).map(|below| self.gradient_u[below]) {
-            Some((low, low_u)) => low_u + (high_u - low_u) * (density - low) / (high - low),
-            None => high_u,
-        }
-    }
-
     /// The table with all densities `by` higher, of which `u` is the standard uncertainty.
     #[must_use]
     pub fn shifted(mut self, by: f64, u: f64) -> Self {
@@ -130,7 +116,7 @@ impl ToneTable {
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), d| (low.min(*d), high.max(*d)));
         Self {
             density_u: vec![0.0; light.len()],
-            gradient_u: Vec::new(),
+            gradient: Gradient::default(),
             light,
             density,
             trusted,

@@ -36,6 +36,16 @@ pub enum Halt {
     Dropped,
 }
 
+impl Halt {
+    /// The same, about something else where it is a problem.
+    pub fn about(self, subject: &Subject) -> Self {
+        match self {
+            Self::Problem(problem) => Self::Problem(problem.about(subject.clone())),
+            other => other,
+        }
+    }
+}
+
 impl From<Problem> for Halt {
     fn from(problem: Problem) -> Self {
         Self::Problem(problem)

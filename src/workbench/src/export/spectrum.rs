@@ -40,7 +40,15 @@ pub fn spectrum_json(found: &Spectrum) -> Json {
         "streaks": found.direction.streaks,
         "sectors": found.direction.sectors,
         "scanner_noise": match &found.noise {
-            Ok(noise) => json!(noise),
+            Ok(noise) => json!({
+                "power": noise.power,
+                "u": noise.u,
+                "from": noise.by.words(),
+                "by": noise.by,
+                "same_at_all_frequencies": noise.white,
+                "no_more_than_the_weakest_part": noise.limited,
+                "share_of_variance": noise.power / (found.pitch.0 * found.pitch.0 * found.variance.0),
+            }),
             Err(why) => json!({ "power": null, "reason": why }),
         },
         "window": "Hann, half overlapped",

@@ -36,11 +36,12 @@ pub struct Autocorrelation {
 pub(super) fn of(power: &[f64], rings: &Radial, without: &[usize]) -> Autocorrelation {
     let side = window_side(power);
     let zero: f64 = rings.zero.iter().enumerate().map(|(ring, part)| part * rings.power(ring)).sum();
-    let mut data: Vec<Complex<f64>> =
-        power.iter().map(|power| Complex::new(power - rings.taken(), 0.0)).collect();
+    let radius =
+        |cell: usize| math::hypot(signed(cell % side, side) as f64, signed(cell / side, side) as f64);
+    let left = |(cell, power): (usize, &f64)| Complex::new(power - rings.taken_at(radius(cell)), 0.0);
+    let mut data: Vec<Complex<f64>> = power.iter().enumerate().map(left).collect();
     for cell in without {
-        let radius = math::hypot(signed(cell % side, side) as f64, signed(cell / side, side) as f64);
-        data[*cell].re = rings.measured_at(radius) - rings.taken();
+        data[*cell].re = rings.measured_at(radius(*cell)) - rings.taken_at(radius(*cell));
     }
     for y in [0, 1, side - 1] {
         for x in [0, 1, side - 1] {

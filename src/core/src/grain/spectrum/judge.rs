@@ -1,13 +1,17 @@
 //! What must be known about a measured spectrum: flags, and notes in words.
 
-use super::Spectrum;
 use super::area::Ground;
 use super::lowest::Uneven;
+use super::{Lag, Spectrum};
+use crate::grain::blur::TROUGH;
 use crate::measured::Flags;
-use crate::scan::{NoiseSource, ToneTable};
+use crate::scan::ToneTable;
 
 /// Relative uncertainty of the value at zero beyond which the area is called small.
 const LEAST: f64 = 0.1;
+
+/// Lags in pixels at which sharpening digs its trough.
+const NEAR: usize = 6;
 
 /// Sets flags and writes notes.
 pub(super) fn judge(found: &mut Spectrum, ground: &Ground, table: &ToneTable, uneven: Option<Uneven>) {
@@ -63,11 +67,26 @@ pub(super) fn judge(found: &mut Spectrum, ground: &Ground, table: &ToneTable, un
             ),
         });
     }
+    if let Some(lag) = trough(found) {
+        flags |= Flags::ALTERED_SCAN;
+        notes.push(format!(
+            "Fluctuations {:.0} µm apart go against each other (correlation {:.2}), as no grain's do: the scan was sharpened, and \
+             its spectrum with it. Scan again with sharpening off.",
+            lag.distance, lag.value
+        ));
+    }
     scanner(found, &mut notes);
     direction(found, &mut notes);
     found.zero = found.zero.flagged(flags);
     found.mean_density = found.mean_density.flagged(flags & !(Flags::FEW_SAMPLES | Flags::UNEVEN));
     found.notes = notes;
+}
+
+/// The deepest correlation of near pixels, where it lies as far below zero as sharpening alone makes it.
+fn trough(found: &Spectrum) -> Option<Lag> {
+    let near = found.autocorrelation.lags.iter().take(NEAR + 1);
+    let deepest = near.min_by(|a, b| a.value.total_cmp(&b.value))?;
+    (deepest.value < TROUGH && deepest.value < -5.0 * deepest.u).then_some(*deepest)
 }
 
 fn scanner(found: &Spectrum, notes: &mut Vec<String>) {
@@ -77,14 +96,10 @@ fn scanner(found: &Spectrum, notes: &mut Vec<String>) {
     };
     let variance = noise.power / (found.pitch.0 * found.pitch.0);
     let share = 100.0 * variance / found.variance.0.max(f64::MIN_POSITIVE);
-    let from = match noise.source {
-        NoiseSource::OneScan => {
-            "from the steps of the calibration, where grain of the tablet as fine as a pixel counts as noise"
-        }
-        NoiseSource::TwoScans => "from the calibration scanned twice",
-    };
+    let how = if noise.white { "the same at all frequencies" } else { "frequency by frequency" };
     notes.push(format!(
-        "Noise of the scanner, the same at all frequencies, was taken off: {share:.0} % of the variance, {from}."
+        "Noise of the scanner was taken off, {how}: {share:.0} % of the variance, from {}.",
+        noise.by.words()
     ));
     if noise.limited {
         notes.push(

@@ -19,11 +19,13 @@ mod autocorrelation;
 mod direction;
 mod judge;
 mod lowest;
+mod noise;
 mod radial;
 mod transform;
 
 pub use autocorrelation::{Autocorrelation, Lag};
 pub use direction::{Direction, Line, Sector, Streaks};
+pub use noise::{Noise, NoiseBy, NoiseSpectrum, ScannerNoise};
 
 use serde::Serialize;
 
@@ -31,7 +33,7 @@ use crate::geometry::Rect;
 use crate::measured::{Flags, Measured, Z95};
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
-use crate::scan::{NoiseModel, NoiseSource, Plane, ToneTable};
+use crate::scan::{GradientError, Plane, ToneTable};
 use crate::units::{Density, Micrometres};
 use area::{Grid, Ground};
 use radial::Radial;
@@ -79,19 +81,6 @@ pub struct Blocks {
     pub effective: f64,
 }
 
-/// What was taken off as the scanner's noise.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ScannerNoise {
-    /// Density squared times square micrometres, the same at all frequencies.
-    pub power: f64,
-    /// Its standard uncertainty.
-    pub u: f64,
-    /// What the noise was known from.
-    pub source: NoiseSource,
-    /// The model said more than the weakest part of the measured spectrum, and that was taken.
-    pub limited: bool,
-}
-
 /// A measured spectrum.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Spectrum {
@@ -105,6 +94,8 @@ pub struct Spectrum {
     pub zero: Measured,
     /// Variance of the fluctuation, pixel by pixel, and the sum of the spectrum over all frequencies; equal but for chance.
     pub variance: (f64, f64),
+    /// The calibration's part in the error of its root: films on the same calibration share it.
+    pub gradient: GradientError,
     /// What was taken off for the scanner, or why nothing was.
     pub noise: Result<ScannerNoise, String>,
     /// Correlation over distance.
@@ -136,7 +127,7 @@ pub fn spectrum(
     table: &ToneTable,
     area: Rect,
     settings: SpectrumSettings,
-    noise: Result<&NoiseModel, String>,
+    noise: Result<Noise<'_>, String>,
     stop: &(dyn Fn() -> bool + Sync),
 ) -> Result<Spectrum, Problem> {
     let mut grid = Grid::new(plane, table, area, settings)?;
@@ -173,7 +164,7 @@ fn conclude(
     ground: &Ground,
     table: &ToneTable,
     settings: SpectrumSettings,
-    noise: Result<&NoiseModel, String>,
+    noise: Result<Noise<'_>, String>,
     sums: &transform::Sums,
 ) -> Spectrum {
     let pitch = settings.pitch.0;
@@ -184,11 +175,11 @@ fn conclude(
     let mut rings =
         if shared.is_empty() { whole } else { Radial::new(&sums.power, grid.side, pitch, &kernel, &shared) };
     let mean = ground.mean_density();
-    rings.common = sums.tails(&rings, ground.used_area(grid)) + math::pow(2.0 * table.gradient_u(mean), 2.0);
-    let noise = noise.and_then(|model| scanner(model, mean, pitch, &rings));
-    if let Ok(noise) = &noise {
-        rings.take_off(noise.power, noise.u);
-    }
+    rings.common = sums.tails(&rings, ground.used_area(grid));
+    // Power is read by the square of the gradient.
+    let gradient = table.gradient.error(mean);
+    rings.gradient = 2.0 * gradient.u();
+    let noise = noise.and_then(|noise| noise.take_off(&mut rings, mean));
     let (zero, uneven) = lowest::zero(&mut rings);
     let autocorrelation = autocorrelation::of(&sums.power, &rings, &shared);
     let mean_u = math::sqrt(zero.value / (ground.used_area(grid) * pitch * pitch));
@@ -205,6 +196,7 @@ fn conclude(
         radial: rings.bins(),
         zero,
         variance: (sums.variance(), rings.cell * sums.power.iter().sum::<f64>()),
+        gradient,
         noise,
         autocorrelation,
         direction,
@@ -217,23 +209,6 @@ fn conclude(
     };
     judge::judge(&mut found, ground, table, uneven);
     found
-}
-
-/// The white part that the scanner adds, by its noise model at the area's light.
-fn scanner(model: &NoiseModel, density: f64, pitch: f64, rings: &Radial) -> Result<ScannerNoise, String> {
-    let light = math::pow(10.0, -density);
-    let (low, high) = model
-        .points
-        .iter()
-        .fold((f64::INFINITY, 0.0_f64), |(low, high), point| (low.min(point.light), high.max(point.light)));
-    if light < 0.8 * low || light > 1.25 * high {
-        return Err("The scanner's noise is not known at this density.".to_owned());
-    }
-    let slope = LG_E / light;
-    let modelled = slope * slope * model.variance(light).max(0.0) * pitch * pitch;
-    let least = rings.weakest();
-    let power = modelled.min(least);
-    Ok(ScannerNoise { power, u: power * model.relative_u, source: model.source, limited: modelled > least })
 }
 
 /// Frequency zero in the middle, single precision.

@@ -82,6 +82,16 @@ fn shared(window: &[f64], shift: usize) -> [f64; REACH + 1] {
     })
 }
 
+/// What is taken off for the scanner.
+#[derive(Debug, Clone, PartialEq)]
+enum Taken {
+    /// The same at all frequencies, and its uncertainty.
+    White(f64, f64),
+    /// Ring by ring: the power, which of the noise's own rings it lies between (the lower one, and the share of the next), and
+    /// what its error is multiplied with.
+    Rings { power: Vec<f64>, place: Vec<(usize, f64)>, gain: Vec<f64>, noise: Box<Radial> },
+}
+
 /// The rings of a spectrum.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Radial {
@@ -95,12 +105,14 @@ pub(super) struct Radial {
     pub(super) radius: Vec<f64>,
     /// Mean power as measured.
     pub(super) measured: Vec<f64>,
-    /// Taken off for the scanner, and its uncertainty.
-    taken: (f64, f64),
+    /// What is taken off for the scanner.
+    taken: Taken,
     /// Relative covariance of ring k and ring k + j.
     covariance: Vec<[f64; BAND + 1]>,
-    /// Relative variance that all rings share.
+    /// Relative variance that all rings share, as measured.
     pub(super) common: f64,
+    /// Relative standard uncertainty by the calibration's gradient of what is left.
+    pub(super) gradient: f64,
     /// What the value at zero is made of: it is the sum of these times the rings' power.
     pub(super) zero: Vec<f64>,
 }
@@ -148,7 +160,19 @@ impl Radial {
         let covariance = covariance(&rings, side, kernel, &cells);
         let step = 1.0 / (side as f64 * pitch);
         let (cell, zero) = (step * step, vec![0.0; count]);
-        Self { side, pitch, cell, cells, radius, measured, taken: (0.0, 0.0), covariance, common: 0.0, zero }
+        Self {
+            side,
+            pitch,
+            cell,
+            cells,
+            radius,
+            measured,
+            taken: Taken::White(0.0, 0.0),
+            covariance,
+            common: 0.0,
+            gradient: 0.0,
+            zero,
+        }
     }
 
     /// The last ring that is whole.
@@ -158,25 +182,87 @@ impl Radial {
 
     /// Takes the scanner's white noise off every ring.
     pub(super) fn take_off(&mut self, power: f64, u: f64) {
-        self.taken = (power, u);
+        self.taken = Taken::White(power, u);
+    }
+
+    /// Takes measured noise off, ring by ring. Where it was measured as half the difference of two scans that lie `apart` pixels
+    /// from each other it holds `2 sin^2(pi f d)` times the grain's power, by the mean over directions `1 - J0(2 pi f d)`: with it
+    /// and the measured sum of grain and noise the noise alone follows.
+    pub(super) fn take_off_rings(&mut self, noise: &Self, apart: f64) {
+        let (mut powers, mut places, mut gains) = (Vec::new(), Vec::new(), Vec::new());
+        for ring in 0..self.cells.len() {
+            let radius = self.frequency(self.radius[ring]) / noise.frequency(1.0);
+            let (below, share) = noise.place(radius);
+            let found = noise.between(below, share);
+            let turn = core::f64::consts::TAU * apart * self.radius[ring] / self.side as f64;
+            let grain = 1.0 - math::j0(turn);
+            let gain = 1.0 / (1.0 - grain);
+            powers.push((found - grain * self.measured[ring]) * gain);
+            places.push((below, share));
+            gains.push(gain);
+        }
+        self.taken =
+            Taken::Rings { power: powers, place: places, gain: gains, noise: Box::new(noise.clone()) };
+    }
+
+    /// Mean over the plane of what is taken off, and its standard uncertainty.
+    pub(super) fn mean_taken(&self) -> (f64, f64) {
+        let cells: f64 = self.cells.iter().sum();
+        let shares: Vec<f64> = self.cells.iter().map(|count| count / cells.max(1.0)).collect();
+        let mean = shares.iter().enumerate().map(|(ring, share)| share * self.taken(ring)).sum();
+        (mean, self.taken_u(&shares))
     }
 
     /// Power of a ring, the scanner's taken off.
     pub(super) fn power(&self, ring: usize) -> f64 {
-        self.measured[ring] - self.taken.0
+        self.measured[ring] - self.taken(ring)
     }
 
-    /// What was taken off.
-    pub(super) fn taken(&self) -> f64 {
-        self.taken.0
+    /// What is taken off a ring.
+    fn taken(&self, ring: usize) -> f64 {
+        match &self.taken {
+            Taken::White(power, _) => *power,
+            Taken::Rings { power, .. } => power[ring],
+        }
+    }
+
+    /// Standard uncertainty that what is taken off brings into a sum over rings.
+    fn taken_u(&self, coefficients: &[f64]) -> f64 {
+        match &self.taken {
+            Taken::White(_, u) => coefficients.iter().sum::<f64>() * u,
+            Taken::Rings { place, gain, noise, .. } => {
+                let mut of_noise = vec![0.0; noise.cells.len()];
+                for (coefficient, ((below, share), gain)) in coefficients.iter().zip(place.iter().zip(gain)) {
+                    of_noise[*below] += (1.0 - share) * coefficient * gain;
+                    of_noise[below + 1] += share * coefficient * gain;
+                }
+                noise.sum(&of_noise).1
+            }
+        }
+    }
+
+    /// What is taken off at a distance from zero in cells, between rings.
+    pub(super) fn taken_at(&self, radius: f64) -> f64 {
+        let (below, share) = self.place(radius);
+        self.taken(below) + share * (self.taken(below + 1) - self.taken(below))
+    }
+
+    /// The ring below a distance from zero in cells and the share of the way to the next; within the rings.
+    fn place(&self, radius: f64) -> (usize, f64) {
+        let above = self.radius.partition_point(|at| *at < radius).clamp(FIRST + 1, self.radius.len() - 1);
+        let (low, high) = (self.radius[above - 1], self.radius[above]);
+        let share = if high > low { ((radius - low) / (high - low)).clamp(0.0, 1.0) } else { 0.0 };
+        (above - 1, share)
+    }
+
+    fn between(&self, below: usize, share: f64) -> f64 {
+        self.measured[below] + share * (self.measured[below + 1] - self.measured[below])
     }
 
     /// Power as measured at a distance from zero in cells, between rings.
     pub(super) fn measured_at(&self, radius: f64) -> f64 {
-        let above = self.radius.partition_point(|at| *at < radius).clamp(FIRST + 1, self.radius.len() - 1);
-        let (low, high) = (self.radius[above - 1], self.radius[above]);
-        let share = if high > low { ((radius - low) / (high - low)).clamp(0.0, 1.0) } else { 0.0 };
-        self.measured[above - 1] + share * (self.measured[above] - self.measured[above - 1])
+        let (below, share) = self.place(radius);
+        self.between(below, share)
     }
 
     /// The weakest stretch of seven rings.
@@ -235,8 +321,9 @@ impl Radial {
                 }
             }
         }
-        let weight: f64 = coefficients.iter().sum();
-        variance += self.common * total * total + (weight * self.taken.1) * (weight * self.taken.1);
+        let taken = self.taken_u(coefficients);
+        variance += self.common * total * total + taken * taken;
+        variance += self.gradient * self.gradient * value * value;
         (value, math::sqrt(variance.max(0.0)))
     }
 

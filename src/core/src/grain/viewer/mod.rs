@@ -173,7 +173,10 @@ pub fn viewed(reference: &Side<'_>, candidate: Option<&Side<'_>>, viewing: Viewi
     let smooth = Smooth::of(reference);
     let of_reference = seen(reference, &smooth, &viewing, eye);
     let of_candidate = candidate.map(|side| (seen(side, &Smooth::of(side), &viewing, eye), Smooth::of(side)));
-    let ratio = of_candidate.as_ref().map(|(seen, _)| ratio(&seen.visible, &of_reference.visible));
+    let ratio = of_candidate.as_ref().zip(candidate).map(|((seen, _), side)| {
+        let common = reference.spectrum.gradient.common(&side.spectrum.gradient);
+        ratio(&seen.visible, &of_reference.visible, common)
+    });
     let differences = of_candidate.as_ref().map(|(_, other)| other.less(&smooth));
     let difference = differences.as_ref().map(|between| {
         let of = |shift: f64| {
@@ -333,13 +336,14 @@ fn enlargement(best: Threshold, early: Threshold, late: Threshold) -> Option<Mea
     Some(found.flagged(flags | Flags::ASSUMED))
 }
 
-/// One standard deviation over another, independent one; symmetric in the logarithm.
-fn ratio(over: &Measured, under: &Measured) -> Measured {
+/// One standard deviation over another, whose relative errors have a covariance; symmetric in the logarithm.
+fn ratio(over: &Measured, under: &Measured, common: f64) -> Measured {
     if under.value <= 0.0 || over.value <= 0.0 {
         return Measured::with_interval(f64::NAN, f64::NAN, f64::NAN, f64::NAN);
     }
     let value = over.value / under.value;
-    let relative = math::hypot(over.u / over.value, under.u / under.value);
+    let square = |of: &Measured| of.u * of.u / (of.value * of.value);
+    let relative = math::sqrt((square(over) + square(under) - 2.0 * common).max(0.0));
     let factor = math::exp(Z95 * relative);
     Measured::with_interval(value, value * relative, value / factor, value * factor)
         .flagged(over.flags | under.flags)
@@ -405,8 +409,11 @@ mod tests {
 
     #[test]
     fn a_ratio_has_an_interval_symmetric_in_its_logarithm() {
-        let found = ratio(&Measured::normal(4.0, 0.12), &Measured::normal(2.0, 0.08));
+        let found = ratio(&Measured::normal(4.0, 0.12), &Measured::normal(2.0, 0.08), 0.0);
         assert!((found.value - 2.0).abs() < 1e-12 && (found.u - 0.1).abs() < 1e-12);
         assert!((found.low * found.high - 4.0).abs() < 1e-9);
+        // 3 and 4 % make 5, and with 12 (%)^2 in common 1 %.
+        let shared = ratio(&Measured::normal(4.0, 0.12), &Measured::normal(2.0, 0.08), 12e-4);
+        assert!((shared.u - 0.02).abs() < 1e-12);
     }
 }

@@ -2,6 +2,7 @@
 
 use super::Side;
 use crate::numeric::math;
+use crate::scan::GradientError;
 
 /// Frequencies per octave.
 const PER_OCTAVE: f64 = 8.0;
@@ -12,6 +13,8 @@ pub(super) struct Smooth {
     /// Lowest frequency, cycles per millimetre; below it the first value holds.
     lowest: f64,
     values: Vec<(f64, f64)>,
+    /// The calibration's part in the error of its root.
+    gradient: GradientError,
 }
 
 impl Smooth {
@@ -24,7 +27,8 @@ impl Smooth {
             let frequency = lowest * math::pow(2.0, k as f64 / PER_OCTAVE);
             side.spectrum.around(frequency).map(|power| (square * power.value, square * power.u))
         };
-        Self { lowest, values: (0..=count).map_while(at).collect() }
+        let gradient = side.spectrum.gradient.clone();
+        Self { lowest, values: (0..=count).map_while(at).collect(), gradient }
     }
 
     /// Between two of the frequencies; `None` beyond the highest.
@@ -48,10 +52,14 @@ impl Smooth {
         let between = |k: usize| {
             let frequency = lowest * math::pow(2.0, k as f64 / PER_OCTAVE);
             let (a, b) = (self.values_at(frequency)?, other.values_at(frequency)?);
-            let (size, u) = ((a.0 - b.0).abs(), math::hypot(a.1, b.1));
+            // Power is wrong by twice the relative error of its root.
+            let common = 4.0 * a.0 * b.0 * self.gradient.common(&other.gradient);
+            let variance = a.1 * a.1 + b.1 * b.1 - 2.0 * common;
+            let (size, u) = ((a.0 - b.0).abs(), math::sqrt(variance.max(0.0)));
             Some(if size > crate::measured::Z95 * u { (size, u) } else { (0.0, 0.0) })
         };
         let count = (octaves * PER_OCTAVE) as usize;
-        Self { lowest, values: (0..=count).map_while(between).collect() }
+        let gradient = GradientError::default();
+        Self { lowest, values: (0..=count).map_while(between).collect(), gradient }
     }
 }

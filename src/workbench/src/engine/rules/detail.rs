@@ -8,6 +8,7 @@ use twinwedge_core::geometry::{Point, Quad, Rect, Transform};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::{Picture, Registration};
 
+use super::altered;
 use super::grain::resolution;
 use super::measurable::{self, key_of_scan};
 use super::{film, label_of, print_of, prints, reference};
@@ -70,7 +71,7 @@ impl Ask for DetailOf {
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let (reference, reference_print, film, print) = self.sides(view)?;
         let series = view.series();
-        let recipe = Recipe::new("detail", 1).with(&self.film).with(&self.quick).with(&series.detail_area);
+        let recipe = Recipe::new("detail", 2).with(&self.film).with(&self.quick).with(&series.detail_area);
         let recipe = recipe
             .with(&view.scan_entry(&reference_print.scan)?.dpi)
             .with(&series.conditions.enlargement)
@@ -82,6 +83,11 @@ impl Ask for DetailOf {
         for (third, print) in self.thirds(view) {
             if let Ok(digest) = view.try_digest(&registration_of(&third.id))? {
                 recipe = key_of_scan(recipe.with(&third.label).key(digest), view, &print.scan)?;
+            }
+        }
+        if !self.quick {
+            for scan in [&reference_print.scan, &print.scan] {
+                recipe = altered::key(recipe, view, scan)?;
             }
         }
         Ok(recipe.done())
@@ -144,6 +150,12 @@ impl Ask for DetailOf {
             found
                 .notes
                 .insert(0, "The registration of the prints is in doubt, and with it all of this.".to_owned());
+        }
+        if !self.quick {
+            for (film, scan) in [(reference, &reference_print.scan), (film, &print.scan)] {
+                let said = altered::of(view, scan, altered::DETAIL)?;
+                found.notes.extend(said.iter().map(|said| format!("The print of {}: {said}", film.label)));
+            }
         }
         Ok(SurvivingDetail { third: third.map(|(film, ..)| film.label.clone()), detail: found })
     }

@@ -7,10 +7,10 @@ use twinwedge_core::sharpness::{
     EdgeMeasure, EdgeOutcome, EdgeSettings, EdgeSpace, Response, ScannerEdge, Sharpness, average,
     measure_edge,
 };
-use twinwedge_core::units::Micrometres;
 
-use super::grain::resolution;
+use super::altered;
 use super::measurable::{self, key_of_scan};
+use super::sampled::sampled;
 use super::{film, label_of};
 use crate::engine::ask::{CurveOf, EdgeOf, ScannerEdgeOf, SharpnessOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
@@ -46,37 +46,24 @@ fn no_edge(film: &twinwedge_core::document::FilmId, label: &str) -> Problem {
     )
 }
 
-/// Pixels of the scan and what they mean on the film.
-struct Sampled {
-    pitch: Micrometres,
-    flags: Flags,
-    notes: Vec<String>,
-}
-
-fn sampled(view: &View<'_>, area: &EdgeArea) -> Result<Sampled, Halt> {
-    let entry = view.scan_entry(&area.scan)?;
-    let scan = measurable::codes(view, &area.scan)?;
-    let (dpi, flags) = resolution(entry, &scan.meta)?;
-    let mut found = Sampled { pitch: Micrometres::per_sample(dpi), flags, notes: Vec::new() };
-    if entry.kind == ScanKind::Print {
-        found.flags |= Flags::FROM_PRINT;
-        found.notes.push("Measured on a print: paper and enlarger are in it.".to_owned());
-        match view.series().conditions.enlargement.filter(|enlargement| *enlargement > 0.0) {
-            Some(enlargement) => found.pitch = Micrometres(found.pitch.0 / enlargement),
-            None => found.notes.push(
-                "The enlargement is not known, so frequencies are those on the paper and not on the film."
-                    .to_owned(),
-            ),
-        }
-    }
-    Ok(found)
-}
-
 fn key_of_area(name: &'static str, view: &View<'_>, area: &EdgeArea, quick: bool) -> Result<Recipe, Halt> {
     let entry = view.scan_entry(&area.scan)?;
-    let recipe = key_of_scan(Recipe::new(name, 1), view, &area.scan)?;
+    let recipe = key_of_scan(Recipe::new(name, 2), view, &area.scan)?;
     let on_print = (entry.kind == ScanKind::Print).then_some(view.series().conditions.enlargement);
-    Ok(recipe.with(&area.area).with(&entry.kind).with(&entry.dpi).with(&on_print).with(&quick))
+    let recipe = recipe.with(&area.area).with(&entry.kind).with(&entry.dpi).with(&on_print).with(&quick);
+    if quick { Ok(recipe) } else { altered::key(recipe, view, &area.scan) }
+}
+
+/// Marks what was measured on a scan that was altered before. A first answer does not wait for that.
+fn mark(view: &View<'_>, area: &EdgeArea, found: &mut EdgeMeasure) -> Result<(), Halt> {
+    if found.method.quick {
+        return Ok(());
+    }
+    let altered = altered::of(view, &area.scan, altered::DETAIL)?;
+    if !altered.is_empty() {
+        found.add(Flags::ALTERED_SCAN, altered);
+    }
+    Ok(())
 }
 
 impl Ask for EdgeOf {
@@ -110,8 +97,8 @@ impl Ask for EdgeOf {
 
     fn make(&self, view: &View<'_>) -> Result<EdgeMeasure, Halt> {
         let area = self.area(view)?;
-        let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
-        let sampled = sampled(view, area)?;
+        let subject = Subject::Film(self.film.clone());
+        let sampled = sampled(view, &area.scan, "frequencies are").map_err(|halt| halt.about(&subject))?;
         let curve = if self.in_exposure(view)? {
             view.try_get(&CurveOf { film: self.film.clone() })?.ok()
         } else {
@@ -147,11 +134,9 @@ impl Ask for EdgeOf {
             knife_edge: false,
             quick: self.quick,
         };
-        let mut found = measure(view, area, settings).map_err(|halt| match halt {
-            Halt::Problem(problem) => Halt::Problem(about(problem)),
-            other => other,
-        })?;
+        let mut found = measure(view, area, settings).map_err(|halt| halt.about(&subject))?;
         found.add(sampled.flags, notes);
+        mark(view, area, &mut found)?;
         Ok(found)
     }
 
@@ -209,7 +194,7 @@ impl Ask for ScannerEdgeOf {
 
     fn make(&self, view: &View<'_>) -> Result<EdgeMeasure, Halt> {
         let area = self.area(view)?;
-        let sampled = sampled(view, area)?;
+        let sampled = sampled(view, &area.scan, "frequencies are")?;
         let settings = EdgeSettings {
             pitch: sampled.pitch,
             response: None,
@@ -219,6 +204,7 @@ impl Ask for ScannerEdgeOf {
         };
         let mut found = measure(view, area, settings)?;
         found.add(sampled.flags, sampled.notes);
+        mark(view, area, &mut found)?;
         Ok(found)
     }
 

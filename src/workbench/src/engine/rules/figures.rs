@@ -10,6 +10,7 @@ use twinwedge_core::grain::{Granularity, GranularityCurve};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::scan::GradientError;
 use twinwedge_core::sharpness::Sharpness;
 
 use super::brackets;
@@ -96,6 +97,7 @@ impl Ask for FiguresOf {
             box_speed: film.box_speed,
             figures,
             draws,
+            gradients: gradients(&grain, &over_density),
             reach: curve.as_ref().ok().map(|curve| curve.reach.clone()),
             departures: curve.as_ref().ok().and_then(|curve| curve.departures.clone()),
             shadow_match: series.settings.shadow_match,
@@ -106,7 +108,7 @@ impl Ask for FiguresOf {
     }
 
     fn digest(figures: &FilmFigures, _: Key) -> Key {
-        Recipe::new("figures value", 1).with(figures).done()
+        Recipe::new("figures value", 2).with(figures).done()
     }
 
     fn bytes(figures: &FilmFigures) -> usize {
@@ -143,6 +145,17 @@ fn of_grain(grain: &Result<Arc<Granularity>, Problem>) -> BTreeMap<FigureId, Val
         (FigureId::Granularity, value(&|grain| grain.rms)),
         (FigureId::GranularityDensity, value(&|grain| grain.mean_density.plain())),
     ])
+}
+
+/// The calibration's part in the errors of granularities.
+fn gradients(
+    grain: &Result<Arc<Granularity>, Problem>,
+    curve: &Result<Arc<GranularityCurve>, Problem>,
+) -> BTreeMap<FigureId, GradientError> {
+    let first = grain.as_ref().ok().map(|grain| grain.gradient.clone());
+    let net_one = curve.as_ref().ok().and_then(|curve| curve.at_net_one().ok()).map(|found| found.gradient);
+    let of = [(FigureId::Granularity, first), (FigureId::GranularityNetOne, net_one)];
+    of.into_iter().filter_map(|(id, gradient)| Some((id, gradient?))).collect()
 }
 
 fn at_net_one(curve: &Result<Arc<GranularityCurve>, Problem>) -> Value {

@@ -1,22 +1,24 @@
 //! Granularity of a film.
 
-use twinwedge_core::document::{Channel, Film, GrainArea, GrainNoise, ScanEntry, ScanId, ScanKind, Series};
+use twinwedge_core::document::{Film, GrainArea, GrainNoise, ScanEntry, ScanKind, Series};
 use twinwedge_core::grain::{GrainSettings, Granularity, ScannerNoise, granularity, repeat};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::ScanMeta;
-use twinwedge_core::scan::examine::Fault;
 use twinwedge_core::sharpness::ScannerEdge;
 use twinwedge_core::units::Micrometres;
 
+use super::altered;
 use super::edges::SAME_RESOLUTION;
 use super::measurable::{self, key_of_scan};
+use super::sampled::{Sampled, sampled};
+use super::scanner_noise;
 use super::{film, label_of};
-use crate::engine::ask::{CalibrationOf, ExaminedOf, GrainOf, ScanOf, ScannerEdgeOf, ToneOf};
+use crate::engine::ask::{CalibrationOf, GrainOf, ScanOf, ScannerEdgeOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// Resolutions across and down that differ by more than this share cannot both be meant.
-const SQUARE: f64 = 0.01;
+pub(super) const SQUARE: f64 = 0.01;
 
 /// One of a film's plain areas: 0 the first, n the n-th further one.
 pub(super) fn plain_area(film: &Film, number: usize) -> Result<&GrainArea, Problem> {
@@ -107,10 +109,8 @@ pub(super) fn key_of_area(recipe: Recipe, view: &View<'_>, grain: &GrainArea) ->
     let entry = view.scan_entry(&grain.scan)?;
     let recipe = key_of_scan(recipe, view, &grain.scan)?.with(&grain.area).with(&grain.noise);
     let on_print = (entry.kind == ScanKind::Print).then_some(view.series().conditions.enlargement);
-    let mut recipe = recipe.with(&entry.kind).with(&entry.dpi).with(&on_print);
-    if let Ok(examined) = view.try_digest(&ExaminedOf { scan: grain.scan.clone() })? {
-        recipe = recipe.key(examined);
-    }
+    let recipe = recipe.with(&entry.kind).with(&entry.dpi).with(&on_print);
+    let recipe = altered::key(recipe, view, &grain.scan)?;
     match &grain.noise {
         GrainNoise::LeftIn => Ok(recipe),
         GrainNoise::Repeat(scan) | GrainNoise::Blank { scan, .. } => {
@@ -130,8 +130,6 @@ pub(super) fn key_of_area(recipe: Recipe, view: &View<'_>, grain: &GrainArea) ->
 }
 
 /// Granularity in an area through an aperture, the scanner's noise taken off, and what the scan's examination says of it.
-///
-/// The distance between samples is that of the scan; on a print of known enlargement it is brought back to the film.
 pub(super) fn measure(
     view: &View<'_>,
     grain: &GrainArea,
@@ -142,20 +140,8 @@ pub(super) fn measure(
     let about = |problem: Problem| problem.about(subject.clone());
     let scan = measurable::codes(view, &grain.scan)?;
     let table = view.get(&ToneOf { scan: grain.scan.clone() })?;
-    let (dpi, mut flags) = resolution(entry, &scan.meta).map_err(about)?;
-    let mut pitch = Micrometres::per_sample(dpi);
-    let mut notes = Vec::new();
-    if entry.kind == ScanKind::Print {
-        flags |= Flags::FROM_PRINT;
-        notes.push("Measured on a print: paper and enlarger are in it.".to_owned());
-        match view.series().conditions.enlargement.filter(|enlargement| *enlargement > 0.0) {
-            Some(enlargement) => pitch = Micrometres(pitch.0 / enlargement),
-            None => notes.push(
-                "The enlargement is not known, so the aperture is measured on the paper and not on the film."
-                    .to_owned(),
-            ),
-        }
-    }
+    let Sampled { pitch, dpi, flags, notes } =
+        sampled(view, &grain.scan, "the aperture is").map_err(|halt| halt.about(subject))?;
     let settings = GrainSettings { pitch, aperture };
     let plane = scan.plane(entry.channel);
     let measured = granularity(plane, &table, grain.area, settings, &|| view.stop());
@@ -172,7 +158,7 @@ pub(super) fn measure(
         Ok(None) => {}
         Err(why) => measured.notes.push(format!("The scanner's noise is left in. {why}")),
     }
-    let altered = alterations(view, &grain.scan)?;
+    let altered = altered::of(view, &grain.scan, altered::GRAIN)?;
     if !altered.is_empty() {
         measured.rms = measured.rms.flagged(Flags::ALTERED_SCAN);
         measured.notes.extend(altered);
@@ -188,71 +174,27 @@ fn noise(
     found: &Granularity,
     settings: GrainSettings,
 ) -> Result<Result<Option<ScannerNoise>, String>, Halt> {
-    let entry = view.scan_entry(&grain.scan)?;
+    let said = |problem: Problem| format!("{} {}", problem.cause, problem.remedy);
     Ok(match &grain.noise {
         GrainNoise::LeftIn => Ok(None),
-        GrainNoise::Calibration => of_calibration(view, entry, dpi, found)?.map(Some),
+        GrainNoise::Calibration => scanner_noise::model(view, view.scan_entry(&grain.scan)?, dpi)?
+            .and_then(|model| ScannerNoise::of_model(&model, found))
+            .map(Some),
         GrainNoise::Repeat(other) => {
-            let (first, second) = (measurable::codes(view, &grain.scan)?, measurable::codes(view, other)?);
-            let tables = [&grain.scan, other].map(|scan| view.get(&ToneOf { scan: scan.clone() }));
-            let [one, two] = tables;
-            let channel = view.scan_entry(other)?.channel;
-            let sides = ((first.plane(entry.channel), &*one?), (second.plane(channel), &*two?));
-            match repeat(sides.0, sides.1, grain.area, settings, &|| view.stop()) {
-                Ok(found) => Ok(Some(ScannerNoise::of_repeat(&found))),
-                Err(problem) => Err(format!("{} {}", problem.cause, problem.remedy)),
-            }
+            let [first, second] = scanner_noise::both(view, &grain.scan, other)?;
+            repeat(first.side(), second.side(), grain.area, settings, &|| view.stop())
+                .map(|found| Some(ScannerNoise::of_repeat(&found)))
+                .map_err(said)
         }
         GrainNoise::Blank { scan, area } => {
-            let codes = measurable::codes(view, scan)?;
-            let table = view.get(&ToneOf { scan: scan.clone() })?;
-            let plane = codes.plane(view.scan_entry(scan)?.channel);
-            match granularity(plane, &table, *area, settings, &|| view.stop()) {
+            let blank = scanner_noise::Read::of(view, scan)?;
+            let (plane, table) = blank.side();
+            match granularity(plane, table, *area, settings, &|| view.stop()) {
                 Ok(blank) => ScannerNoise::of_blank(&blank, found).map(Some),
-                Err(problem) => Err(format!("In the blank area: {} {}", problem.cause, problem.remedy)),
+                Err(problem) => Err(format!("In the blank area: {}", said(problem))),
             }
         }
     })
-}
-
-/// The calibration's noise model, where it was made at this resolution and in this channel.
-fn of_calibration(
-    view: &View<'_>,
-    entry: &ScanEntry,
-    dpi: f64,
-    found: &Granularity,
-) -> Result<Result<ScannerNoise, String>, Halt> {
-    let why = |text: &str| {
-        Ok(Err(format!(
-            "{text} A second scan of the same film, or a blank area of like density, would tell it."
-        )))
-    };
-    let Some(id) = &entry.calibration else { return why("The scan has no calibration that tells it.") };
-    let Ok(fit) = view.try_get(&CalibrationOf { calibration: id.clone() })? else {
-        return why("Its calibration could not be made.");
-    };
-    let Some(model) = &fit.noise else { return why("Its calibration has no noise model.") };
-    if matches!(entry.channel, Channel::Mix { .. }) {
-        return why("The calibration's noise model is that of one channel, and the scan is read in a mix.");
-    }
-    let Some(made) = view.series().calibrations.get(id) else { return why("Its calibration is gone.") };
-    let of = view.scan_entry(&made.scan)?;
-    let meta = view.get(&ScanOf { scan: made.scan.clone() })?;
-    match resolution(of, &meta.meta) {
-        Ok((other, _)) if (other / dpi - 1.0).abs() <= SQUARE => Ok(ScannerNoise::of_model(model, found)),
-        _ => why("Its calibration was scanned at another resolution, at which a pixel's noise is another."),
-    }
-}
-
-/// What was done to a scan before it was measured, and what that spoils.
-pub(super) fn alterations(view: &View<'_>, scan: &ScanId) -> Result<Vec<String>, Halt> {
-    let Ok(examined) = view.try_get(&ExaminedOf { scan: scan.clone() })? else { return Ok(Vec::new()) };
-    let spoils =
-        [Fault::Sharpened, Fault::Denoised, Fault::JpegBlocks, Fault::Upsampled, Fault::MissingCodes];
-    let found = examined.pixels.found().filter(|test| spoils.contains(&test.fault));
-    Ok(found
-        .map(|test| format!("{} That spoils {}. {}", test.sentence, test.fault.spoils(), test.fault.remedy()))
-        .collect())
 }
 
 /// Dots per inch of a scan: as typed, else as the file says.

@@ -10,7 +10,7 @@ use twinwedge_core::measured::Measured;
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::development::{compared, compared_digest};
-use super::grain::{key_of_area, measure};
+use super::grain::{key_of_area, measure, plain_area};
 use super::{film, label_of, reference};
 use crate::engine::ask::{ApertureLawOf, GrainOf, GrainPairOf, GranularityCurveOf, TonesOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
@@ -75,11 +75,7 @@ impl GranularityCurveOf {
     fn areas<'a>(&'a self, view: &View<'_>) -> Result<impl Iterator<Item = GrainOf> + use<'a>, Problem> {
         let film = film(view.series(), &self.film)?;
         if film.plain_areas().next().is_none() {
-            return Err(Problem::note(
-                Subject::Film(film.id.clone()),
-                format!("No plain area is marked for the grain of {}.", film.label),
-                "Mark a plain, evenly lit area on a scan of the film.",
-            ));
+            plain_area(film, 0)?;
         }
         Ok(film.plain_areas().map(|area| GrainOf { film: self.film.clone(), area }))
     }
@@ -119,7 +115,8 @@ impl Ask for GranularityCurveOf {
             match view.try_get(&area)? {
                 Ok(grain) => {
                     let density = grain.mean_density.number();
-                    points.push(GrainPoint { area: area.area, density, rms: grain.rms });
+                    let gradient = grain.gradient.clone();
+                    points.push(GrainPoint { area: area.area, density, rms: grain.rms, gradient });
                     let at = |note: &String| format!("At density {density:.2}: {note}");
                     notes.extend(grain.notes.iter().chain(&grain.loss_in_words()).map(at));
                 }

@@ -1,5 +1,6 @@
 //! How each question is answered.
 
+mod altered;
 mod brackets;
 mod curves;
 mod detail;
@@ -13,6 +14,8 @@ mod granularity;
 mod measurable;
 mod prints;
 mod readings;
+mod sampled;
+mod scanner_noise;
 mod scans;
 mod spectrum;
 mod tiles;

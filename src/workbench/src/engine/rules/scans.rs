@@ -209,11 +209,7 @@ impl Ask for ToneOf {
 
 fn digest_of_table(recipe: Recipe, table: &ToneTable) -> Recipe {
     let recipe = recipe.numbers(&table.light).numbers(&table.density).numbers(&table.density_u);
-    recipe
-        .with(&table.gradient_u)
-        .with(&table.trusted)
-        .with(&table.flags)
-        .with(&format!("{:?}", table.source))
+    recipe.with(&table.gradient).with(&table.trusted).with(&table.flags).with(&format!("{:?}", table.source))
 }
 
 /// What a calibration is made from.

@@ -1,20 +1,20 @@
 //! The noise power spectrum of a film's plain area, and grain as it is seen in a print.
 
-use twinwedge_core::document::{Channel, FilmId, GrainNoise, ScanId, ScanKind, Series};
-use twinwedge_core::grain::spectrum::{Spectrum, SpectrumSettings, spectrum};
+use twinwedge_core::document::{FilmId, GrainArea, GrainNoise, ScanKind, Series};
+use twinwedge_core::grain::spectrum::{Noise, NoiseSpectrum, Spectrum, SpectrumSettings, spectrum};
 use twinwedge_core::grain::viewer::{GradientSource, Side, USUAL_GRADIENT, Viewed, viewed};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::scan::NoiseModel;
 use twinwedge_core::units::Micrometres;
 
-use super::grain::{alterations, key_of_area, plain_area, resolution};
-use super::measurable;
+use super::altered;
+use super::grain::{key_of_area, plain_area};
+use super::sampled::{Sampled, enlargement, sampled};
+use super::scanner_noise;
 use super::{film, label_of, reference};
-use crate::engine::ask::{CalibrationOf, PaperOf, ScanOf, SpectrumOf, ToneOf, ViewedOf};
+use crate::engine::ask::{PaperOf, SpectrumOf, ViewedOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
-
-/// Resolutions that differ by more than this share are not the same.
-const SAME: f64 = 0.01;
 
 impl Ask for SpectrumOf {
     type Output = Spectrum;
@@ -31,52 +31,30 @@ impl Ask for SpectrumOf {
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let series = view.series();
         let grain = plain_area(film(series, &self.film)?, self.area)?;
-        let recipe = Recipe::new("spectrum", 1).with(&self.film).with(&self.quick);
-        Ok(key_of_area(recipe, view, grain)?.done())
+        let recipe = Recipe::new("spectrum", 2).with(&self.film).with(&self.quick);
+        let recipe = key_of_area(recipe, view, grain)?;
+        // Where two scans lie on each other is looked for through the aperture.
+        let through = matches!(grain.noise, GrainNoise::Repeat(_)).then_some(series.settings.aperture_um);
+        Ok(recipe.with(&through).done())
     }
 
     /// Frequencies are those on the film; on a print of known enlargement they are brought back to it.
     fn make(&self, view: &View<'_>) -> Result<Spectrum, Halt> {
         let grain = plain_area(film(view.series(), &self.film)?, self.area)?;
-        let entry = view.scan_entry(&grain.scan)?;
-        let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
-        let scan = measurable::codes(view, &grain.scan)?;
-        let table = view.get(&ToneOf { scan: grain.scan.clone() })?;
-        let (dpi, mut flags) = resolution(entry, &scan.meta).map_err(about)?;
-        let mut pitch = Micrometres::per_sample(dpi);
-        let mut notes = Vec::new();
-        if entry.kind == ScanKind::Print {
-            flags |= Flags::FROM_PRINT;
-            notes.push("Measured on a print: paper and enlarger are in it.".to_owned());
-            match enlargement(view.series()) {
-                Some(enlargement) => pitch = Micrometres(pitch.0 / enlargement),
-                None => notes.push(
-                    "The enlargement is not known, so frequencies are those on the paper and not on the film.".to_owned(),
-                ),
-            }
-        }
-        let calibration = match &entry.calibration {
-            Some(id) => view.try_get(&CalibrationOf { calibration: id.clone() })?.ok(),
-            None => None,
-        };
-        let model = calibration.as_ref().and_then(|fit| fit.noise.as_ref());
-        let noise = match (&grain.noise, model) {
-            (GrainNoise::Calibration, None) => Err("No calibration tells it for this scan.".to_owned()),
-            (GrainNoise::Calibration, Some(model)) => noise_fits(view, &grain.scan, dpi)?.map(|()| model),
-            (GrainNoise::LeftIn, _) => Err("It was chosen to leave it in.".to_owned()),
-            (GrainNoise::Repeat(_) | GrainNoise::Blank { .. }, _) => {
-                Err("Only a calibration's noise is taken off a spectrum; granularity has the other ways."
-                    .to_owned())
-            }
-        };
+        let subject = Subject::Film(self.film.clone());
+        let Sampled { pitch, dpi, flags, notes } =
+            sampled(view, &grain.scan, "frequencies are").map_err(|halt| halt.about(&subject))?;
         let settings = SpectrumSettings { pitch, block: None, quick: self.quick };
-        let measured =
-            spectrum(scan.plane(entry.channel), &table, grain.area, settings, noise, &|| view.stop());
-        let mut measured = measured.map_err(about)?;
+        let read = scanner_noise::Read::of(view, &grain.scan)?;
+        let (plane, table) = read.side();
+        let known = noise(view, grain, dpi, settings)?;
+        let noise = known.as_ref().map(Known::noise).map_err(Clone::clone);
+        let measured = spectrum(plane, table, grain.area, settings, noise, &|| view.stop());
+        let mut measured = measured.map_err(|problem| problem.about(subject))?;
         measured.zero = measured.zero.flagged(flags);
         measured.mean_density = measured.mean_density.flagged(flags & Flags::FROM_PRINT);
         measured.notes.extend(notes);
-        let altered = alterations(view, &grain.scan)?;
+        let altered = altered::of(view, &grain.scan, altered::GRAIN)?;
         if !altered.is_empty() {
             measured.zero = measured.zero.flagged(Flags::ALTERED_SCAN);
             measured.notes.extend(altered);
@@ -85,7 +63,7 @@ impl Ask for SpectrumOf {
     }
 
     fn digest(spectrum: &Spectrum, _: Key) -> Key {
-        Recipe::new("spectrum value", 1).with(spectrum).done()
+        Recipe::new("spectrum value", 2).with(spectrum).done()
     }
 
     fn bytes(spectrum: &Spectrum) -> usize {
@@ -98,25 +76,50 @@ impl Ask for SpectrumOf {
     }
 }
 
-fn enlargement(series: &Series) -> Option<f64> {
-    series.conditions.enlargement.filter(|enlargement| *enlargement > 0.0)
+/// What is known of the scanner's noise.
+enum Known {
+    Model(NoiseModel),
+    Measured(NoiseSpectrum),
 }
 
-/// Whether the noise of a scan's calibration is that of the scan: one channel, and pixels of the same size.
-fn noise_fits(view: &View<'_>, scan: &ScanId, dpi: f64) -> Result<Result<(), String>, Halt> {
-    let entry = view.scan_entry(scan)?;
-    if matches!(entry.channel, Channel::Mix { .. }) {
-        return Ok(Err("Its calibration tells that of one channel, and a mix is measured.".to_owned()));
+impl Known {
+    fn noise(&self) -> Noise<'_> {
+        match self {
+            Self::Model(model) => Noise::Model(model),
+            Self::Measured(spectrum) => Noise::Measured(spectrum),
+        }
     }
-    let made = entry.calibration.as_ref().and_then(|id| view.series().calibrations.get(id));
-    let Some(made) = made else { return Ok(Err("No calibration tells it for this scan.".to_owned())) };
-    let tablet = view.get(&ScanOf { scan: made.scan.clone() })?;
-    Ok(match resolution(view.scan_entry(&made.scan)?, &tablet.meta) {
-        Ok((other, _)) if (other / dpi - 1.0).abs() <= SAME => Ok(()),
-        Ok((other, _)) => Err(format!(
-            "The calibration was scanned at {other:.0} dpi and this at {dpi:.0}: their pixels have another noise."
-        )),
-        Err(_) => Err("The calibration's scan does not say its resolution.".to_owned()),
+}
+
+/// The scanner's noise, known as it is for granularity; else why it is left in.
+fn noise(
+    view: &View<'_>,
+    grain: &GrainArea,
+    dpi: f64,
+    settings: SpectrumSettings,
+) -> Result<Result<Known, String>, Halt> {
+    let said = |problem: Problem| format!("{} {}", problem.cause, problem.remedy);
+    Ok(match &grain.noise {
+        GrainNoise::LeftIn => Err("It was chosen to leave it in.".to_owned()),
+        GrainNoise::Calibration => {
+            scanner_noise::model(view, view.scan_entry(&grain.scan)?, dpi)?.map(Known::Model)
+        }
+        GrainNoise::Repeat(other) => {
+            let [first, second] = scanner_noise::both(view, &grain.scan, other)?;
+            let aperture = Micrometres(view.series().settings.aperture_um);
+            let stop = || view.stop();
+            NoiseSpectrum::of_repeat(first.side(), second.side(), grain.area, settings, aperture, &stop)
+                .map(Known::Measured)
+                .map_err(said)
+        }
+        GrainNoise::Blank { scan, area } => {
+            let blank = scanner_noise::Read::of(view, scan)?;
+            let (plane, table) = blank.side();
+            let nothing = Err(String::new());
+            spectrum(plane, table, *area, settings, nothing, &|| view.stop())
+                .map(|blank| Known::Measured(NoiseSpectrum::of_blank(&blank)))
+                .map_err(|problem| format!("In the blank area: {}", said(problem)))
+        }
     })
 }
 

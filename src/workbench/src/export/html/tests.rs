@@ -14,6 +14,7 @@ use twinwedge_core::measured::{Flags, Measured, Value};
 use twinwedge_core::patch::{PatchSample, default_layout, patch_areas};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::Registration;
+use twinwedge_core::scan::GradientError;
 use twinwedge_core::tablet::StepSample;
 use twinwedge_core::units::{Density, Micrometres};
 
@@ -67,6 +68,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
         label: label.to_owned(),
         box_speed: Some((160.0 * 10_f64.powf(-2.0 - speed)).round()),
         draws: draws.clone(),
+        gradients: std::collections::BTreeMap::new(),
         reach: Some(reach.clone()),
         departures: straight_line(&curve).ok().and_then(|line| departures(&curve, &line)),
         shadow_match: ShadowDensity::Net,
@@ -104,6 +106,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
 fn granularity(rms: Measured) -> Granularity {
     Granularity {
         rms,
+        gradient: GradientError::default(),
         mean_density: Measured::normal(Density(0.98), 0.01),
         aperture: Micrometres(48.0),
         pitch: Micrometres(6.35),

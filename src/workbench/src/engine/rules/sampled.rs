@@ -1,0 +1,43 @@
+//! The distance between a scan's samples, on the film.
+
+use twinwedge_core::document::{ScanId, ScanKind, Series};
+use twinwedge_core::measured::Flags;
+use twinwedge_core::units::Micrometres;
+
+use super::grain::resolution;
+use super::measurable;
+use crate::engine::{Halt, View};
+
+/// Pixels of a scan and what they mean on the film.
+pub(super) struct Sampled {
+    pub(super) pitch: Micrometres,
+    /// Dots per inch of the scan.
+    pub(super) dpi: f64,
+    pub(super) flags: Flags,
+    pub(super) notes: Vec<String>,
+}
+
+/// Linear enlargement of the prints, where it is known.
+pub(super) fn enlargement(series: &Series) -> Option<f64> {
+    series.conditions.enlargement.filter(|enlargement| *enlargement > 0.0)
+}
+
+/// The distance is that of the scan; on a print of known enlargement it is brought back to the film. `what` is then not that of
+/// the film, in words: 'the aperture is', 'frequencies are'.
+pub(super) fn sampled(view: &View<'_>, scan: &ScanId, what: &str) -> Result<Sampled, Halt> {
+    let entry = view.scan_entry(scan)?;
+    let codes = measurable::codes(view, scan)?;
+    let (dpi, flags) = resolution(entry, &codes.meta)?;
+    let mut found = Sampled { pitch: Micrometres::per_sample(dpi), dpi, flags, notes: Vec::new() };
+    if entry.kind == ScanKind::Print {
+        found.flags |= Flags::FROM_PRINT;
+        found.notes.push("Measured on a print: paper and enlarger are in it.".to_owned());
+        match enlargement(view.series()) {
+            Some(enlargement) => found.pitch = Micrometres(found.pitch.0 / enlargement),
+            None => found.notes.push(format!(
+                "The enlargement is not known, so {what} measured on the paper and not on the film."
+            )),
+        }
+    }
+    Ok(found)
+}
