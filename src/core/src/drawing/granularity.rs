@@ -91,7 +91,8 @@ fn over_aperture(films: &[FilmGrain<'_>]) -> Plot {
         marks(&mut layers, film, law.points.iter().map(|point| (point.aperture.0, point.root_area)));
     }
     let major = if widest > 160.0 { 48.0 } else { 24.0 };
-    let top = (widest / major + 0.2).ceil() * major;
+    // Not a whole number of heavy lines: a figure there would be cut.
+    let top = 1.1 * widest;
     Plot {
         title: "Granularity times the root of the area over the aperture".to_owned(),
         x: Axis {
@@ -137,7 +138,10 @@ mod tests {
     /// Source: the points that went in; between them the root of the mean of squares.
     #[test]
     fn a_film_is_drawn_through_its_points() {
-        let point = |area, density, rms| GrainPoint { area, density, rms: Measured::normal(rms, 0.2) };
+        let gradient = crate::scan::GradientError::default;
+        let rms = |rms| Measured::normal(rms, 0.2);
+        let point =
+            |area, density, value| GrainPoint { area, density, rms: rms(value), gradient: gradient() };
         let points = vec![point(0, 1.0, 10.0), point(1, 0.5, 6.0)];
         let curve = GranularityCurve::new(points, Vec::new(), Ok(Measured::normal(0.2, 0.01)));
         let film = FilmGrain { role: Role::Reference, label: "Tern 160", curve: Some(&curve), law: None };

@@ -57,25 +57,12 @@ pub fn spectrum_plot(films: &[SpectrumOf<'_>], viewing: &Viewing) -> Plot {
             });
         }
     }
-    let major = if highest > 150.0 {
-        50.0
-    } else if highest > 60.0 {
-        20.0
-    } else {
-        10.0
-    };
     let mut y = value_axis("lg NPS, D² µm²".to_owned(), &layers, 0.5);
     // Room for what stands at the upright line.
     y.range.1 += 0.5;
     Plot {
         title: "Noise power spectrum".to_owned(),
-        x: Axis {
-            label: "Frequency on the film, cycles/mm".to_owned(),
-            // A little below zero, where the extrapolated values stand.
-            range: if highest > 0.0 { (-0.02 * highest, highest) } else { (0.0, 1.0) },
-            major,
-            minor: major / 5.0,
-        },
+        x: from_zero("Frequency on the film, cycles/mm", highest, [60.0, 150.0]),
         y,
         x_per_y: None,
         layers,
@@ -123,23 +110,19 @@ pub fn autocorrelation_plot(films: &[SpectrumOf<'_>]) -> Plot {
             strip: 0,
         });
     }
-    let major = if reach > 100.0 {
-        50.0
-    } else if reach > 40.0 {
-        20.0
-    } else {
-        10.0
-    };
     Plot {
         title: "Autocorrelation".to_owned(),
-        x: Axis {
-            label: "Distance on the film, µm".to_owned(),
-            range: (-0.02 * reach, reach),
-            major,
-            minor: major / 5.0,
-        },
+        x: from_zero("Distance on the film, µm", reach, [40.0, 100.0]),
         y: Axis { label: "Autocorrelation".to_owned(), range: (-0.1, 1.05), major: 0.2, minor: 0.1 },
         x_per_y: None,
         layers,
     }
+}
+
+/// An axis from a little below zero, where something stands, to an end; its lines are 10, 20 and, beyond the last of two ends, 50
+/// apart.
+fn from_zero(label: &str, end: f64, ends: [f64; 2]) -> Axis {
+    let major = [10.0, 20.0, 50.0][ends.iter().filter(|long| end > **long).count()];
+    let range = if end > 0.0 { (-0.02 * end, end) } else { (0.0, 1.0) };
+    Axis { label: label.to_owned(), range, major, minor: major / 5.0 }
 }

@@ -1,10 +1,10 @@
 //! How grainy is it, what detail survives, and is it worth using?
 
-use super::{Pair, figure_in_words, finding, in_words};
+use super::{Pair, figure_in_words, finding};
 use crate::compare::difference::distinguishable;
 use crate::compare::{Finding, Question, Verdict, format};
 use crate::figures::{Difference, FigureId};
-use crate::measured::{Flags, Measured, Value};
+use crate::measured::Value;
 
 /// Densities further apart than this are said to be different when granularities are compared. Granularity rises about
 /// as the square root of density (H. Siedentopf, Phys. Z. 38, 1937), so at density 1 this is 5 % in the ratio.
@@ -23,31 +23,17 @@ pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     ));
 }
 
-/// Candidate's granularity over the reference's.
-fn ratio(pair: &Pair<'_>) -> Option<Measured> {
-    let percent = pair.percent(FigureId::Granularity)?;
-    let part = |number: f64| 1.0 + number / 100.0;
-    Some(Measured {
-        value: part(percent.value),
-        u: percent.u / 100.0,
-        low: part(percent.low),
-        high: part(percent.high),
-        flags: percent.flags,
-    })
-}
-
-fn excludes_one(ratio: &Measured) -> bool {
-    ratio.low > 1.0 || ratio.high < 1.0
-}
-
 fn granularity(pair: &Pair<'_>) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let ids = [FigureId::Granularity, FigureId::GranularityDensity];
     let of = |verdict, sentence| finding("grain.rms", Question::Grain, verdict, sentence, &ids);
-    let (Some(ratio), Some((reference, candidate))) = (ratio(pair), pair.both(FigureId::Granularity)) else {
-        let sentence = format!("Their graininess was not compared. {}", pair.why(FigureId::Granularity));
-        return of(Verdict::NotMeasured, sentence);
+    let ratio = match pair.ratio(FigureId::Granularity) {
+        Ok(ratio) => ratio,
+        Err(why) => {
+            return of(Verdict::NotMeasured, format!("Their graininess was not compared. {why}"));
+        }
     };
+    let [reference, candidate] = &ratio.films;
     let densities = pair.both(FigureId::GranularityDensity);
     let at = |film: usize| {
         densities.map_or(String::new(), |(r, c)| {
@@ -56,13 +42,13 @@ fn granularity(pair: &Pair<'_>) -> Finding {
     };
     let values = format!(
         "{}{} against {}{}",
-        figure_in_words(FigureId::Granularity, &candidate),
+        figure_in_words(FigureId::Granularity, candidate),
         at(1),
-        figure_in_words(FigureId::Granularity, &reference),
+        figure_in_words(FigureId::Granularity, reference),
         at(0)
     );
-    let mut sentence = if excludes_one(&ratio) {
-        format!("RMS granularity of {c} is {} times that of {r} ({values}).", in_words(&ratio, 2))
+    let mut sentence = if ratio.differs() {
+        format!("RMS granularity of {c} is {} times that of {r} ({values}).", ratio.in_words())
     } else {
         format!("RMS granularity of {c} and {r} is not distinguishable ({values}).")
     };
@@ -74,10 +60,8 @@ fn granularity(pair: &Pair<'_>) -> Finding {
              density.",
         );
     }
-    if ratio.flags.contains(Flags::FROM_PRINT) {
-        sentence.push_str(" Measured on prints: paper and enlarger are part of it.");
-    }
-    of(if excludes_one(&ratio) { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence)
+    sentence.push_str(ratio.on_prints());
+    of(ratio.verdict(), sentence)
 }
 
 /// Is it worth using? Only what both figures carry: speed against grain, measured alike.
@@ -86,7 +70,7 @@ pub(super) fn worth(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     let ids = [FigureId::SpeedPoint, FigureId::Granularity];
     let of = |verdict, sentence| finding("worth.speed_for_grain", Question::Worth, verdict, sentence, &ids);
     let stops = pair.by(Difference::SpeedStops, FigureId::SpeedPoint);
-    let (Some(Value::Known(stops)), Some(ratio)) = (stops, ratio(pair)) else {
+    let (Some(Value::Known(stops)), Ok(ratio)) = (stops, pair.ratio(FigureId::Granularity)) else {
         list.push(of(
             Verdict::NotMeasured,
             "Speed against grain cannot be weighed: one of the two was not measured in both films."
@@ -95,9 +79,9 @@ pub(super) fn worth(pair: &Pair<'_>, list: &mut Vec<Finding>) {
         return;
     };
     let faster = distinguishable(&Value::Known(stops)) == Some(true);
-    let grainier = excludes_one(&ratio);
+    let grainier = ratio.differs();
     let speed = format!("{} stops of speed", format::difference(&stops, 2));
-    let grain = format!("a granularity {} times the reference's", in_words(&ratio, 2));
+    let grain = format!("a granularity {} times the reference's", ratio.in_words());
     let (verdict, sentence) = match (faster, grainier) {
         (true, true) => (Verdict::Differs, format!("{c} stands for {speed} at {grain}.")),
         (true, false) => (

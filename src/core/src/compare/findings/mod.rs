@@ -13,7 +13,6 @@ mod speed;
 mod tone;
 mod viewer;
 
-use super::difference::difference;
 use super::{Comparison, FilmFigures, Finding, Question, Row, Verdict, format};
 use crate::figures::{Difference, FigureId, spec};
 use crate::measured::{Flags, Measured, Value};
@@ -59,8 +58,8 @@ impl Pair<'_> {
     /// Candidate against reference by a rule of its own, whatever rule the figure's table row has.
     fn by(&self, rule: Difference, id: FigureId) -> Option<Value> {
         let row = self.row(id)?;
-        let draws = super::draws(id, self.reference, self.candidate);
-        Some(difference(rule, &row.reference, &row.candidate, draws))
+        let films = [self.reference, self.candidate];
+        Some(super::between(rule, id, films, [&row.reference, &row.candidate]))
     }
 
     /// The difference of a figure by its own rule, as the table has it.
@@ -71,6 +70,23 @@ impl Pair<'_> {
     /// Candidate over reference minus one in per cent.
     fn percent(&self, id: FigureId) -> Option<Measured> {
         self.by(Difference::Percent, id)?.known().copied()
+    }
+
+    /// A figure of both films and the candidate's over the reference's; or why it was not compared.
+    fn ratio(&self, id: FigureId) -> Result<Ratio, String> {
+        let both = self.both(id).zip(self.percent(id)).ok_or_else(|| self.why(id))?;
+        let ((reference, candidate), percent) = both;
+        let part = |number: f64| 1.0 + number / 100.0;
+        let times = Measured {
+            value: part(percent.value),
+            u: percent.u / 100.0,
+            low: part(percent.low),
+            high: part(percent.high),
+            flags: percent.flags,
+        };
+        let values =
+            format!("{} against {}", figure_in_words(id, &candidate), figure_in_words(id, &reference));
+        Ok(Ratio { times, films: [reference, candidate], values })
     }
 
     /// Why a figure, and with it its difference, is missing.
@@ -85,6 +101,39 @@ impl Pair<'_> {
             (_, Value::Undefined(c), _) => format!("{}: {}", self.candidate.label, sentence(c)),
             (_, _, Value::Undefined(reason)) => sentence(reason),
             _ => String::new(),
+        }
+    }
+}
+
+/// A figure of both films as a ratio.
+struct Ratio {
+    /// Candidate's over the reference's.
+    times: Measured,
+    /// Reference and candidate.
+    films: [Measured; 2],
+    /// Both in words, the candidate first.
+    values: String,
+}
+
+impl Ratio {
+    fn differs(&self) -> bool {
+        self.times.low > 1.0 || self.times.high < 1.0
+    }
+
+    fn verdict(&self) -> Verdict {
+        if self.differs() { Verdict::Differs } else { Verdict::NotDistinguishable }
+    }
+
+    fn in_words(&self) -> String {
+        in_words(&self.times, 2)
+    }
+
+    /// What must be said of figures that were measured on prints; nothing otherwise.
+    fn on_prints(&self) -> &'static str {
+        if self.times.flags.contains(Flags::FROM_PRINT) {
+            " Measured on prints: paper and enlarger are part of it."
+        } else {
+            ""
         }
     }
 }
