@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
 mod bench;
+mod blank_area;
 mod crops;
 mod curves;
 mod detail;

@@ -34,7 +34,7 @@ impl Grain {
         if film.plain_area(*chosen).is_none() {
             *chosen = first;
         }
-        super::areas::bar(ui, film, chosen, outbox);
+        super::areas::bar(ui, film, chosen, view, outbox);
         let number = *chosen;
         let Some(grain) = film.plain_area(number) else { return };
         ui.horizontal(|ui| resolution(ui, film, grain, view, outbox));
@@ -106,6 +106,21 @@ impl Grain {
             &gesture,
             outbox,
         );
+        if let Some(blank) = super::areas::blank(grain) {
+            canvas::quad(&painter, &placement, &Quad::upright(blank), 1.0, over::LIGHT);
+            let at = placement.screen(blank.min) + vec2(4.0, 4.0);
+            canvas::label(&painter, at, Align2::LEFT_TOP, "blank");
+            let id = film.id.clone();
+            let gesture = Gesture {
+                label: format!("move the blank area{which} of {of}"),
+                change: move |series: &mut Series, area: Area| {
+                    super::areas::set_blank(series, &id, number, inside(area, size));
+                },
+            };
+            let names = super::areas::blank_names(film, number);
+            let names = names.each_ref().map(String::as_str);
+            canvas::rect_handles(ui, &placement, blank, names, &gesture, outbox);
+        }
         if let Some(at) = response.hover_pos() {
             let at = placement.scan(at);
             let read = sampling::density(view, &grain.scan, at, POINTER_RADIUS);

@@ -1,12 +1,13 @@
 //! Which of a film's plain areas is shown; more of them, fewer; and where the scanner's noise in one is known from.
 
 use egui::{Role, Ui, WidgetInfo};
-use twinwedge_workbench::core::document::{Film, GrainArea, GrainNoise, Series};
+use twinwedge_workbench::core::document::{Film, FilmId, GrainArea, GrainNoise, Series};
 use twinwedge_workbench::core::geometry::{Point, Rect};
 use twinwedge_workbench::core::grain::{GrainSettings, expected_interval, least_area};
 use twinwedge_workbench::core::units::Micrometres;
 
 use crate::appearance::widgets;
+use crate::canvas;
 use crate::outbox::{Command, FileFor, Outbox};
 use crate::pages::View;
 
@@ -16,7 +17,7 @@ pub(super) fn which(number: usize) -> String {
 }
 
 /// The areas to choose from, and buttons that add and remove.
-pub(super) fn bar(ui: &mut Ui, film: &Film, chosen: &mut usize, outbox: &mut Outbox) {
+pub(super) fn bar(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>, outbox: &mut Outbox) {
     let label = &film.label;
     ui.horizontal_wrapped(|ui| {
         widgets::muted_inline(ui, "Plain area");
@@ -31,14 +32,14 @@ pub(super) fn bar(ui: &mut Ui, film: &Film, chosen: &mut usize, outbox: &mut Out
                 *chosen = number;
             }
         }
-        ui.menu_button("Change", |ui| change(ui, film, chosen, outbox))
+        ui.menu_button("Change", |ui| change(ui, film, chosen, view, outbox))
             .response
             .on_hover_text("More areas, fewer, other scans, and where the scanner's noise is known from");
     });
 }
 
 /// What can be done about the areas.
-fn change(ui: &mut Ui, film: &Film, chosen: &mut usize, outbox: &mut Outbox) {
+fn change(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>, outbox: &mut Outbox) {
     let label = &film.label;
     let hover = "Marks a further area in this scan: of another density, for granularity over density";
     if widgets::button(ui, "Add an area", hover).clicked() {
@@ -79,9 +80,7 @@ fn change(ui: &mut Ui, film: &Film, chosen: &mut usize, outbox: &mut Outbox) {
         ui.close();
     }
     ui.separator();
-    if let Some(grain) = film.plain_area(*chosen) {
-        noise(ui, film, *chosen, grain, outbox);
-    }
+    noise(ui, film, *chosen, view, outbox);
 }
 
 /// The next area moves up to the first's place.
@@ -106,12 +105,17 @@ fn beside(area: Rect) -> Rect {
     Rect::between(Point::new(area.min.x - x, area.min.y - y), Point::new(area.max.x - x, area.max.y - y))
 }
 
-/// Where the scanner's noise is known from. A blank area is marked with the verb.
-fn noise(ui: &mut Ui, film: &Film, number: usize, grain: &GrainArea, outbox: &mut Outbox) {
+/// Where the scanner's noise is known from.
+fn noise(ui: &mut Ui, film: &Film, number: usize, view: &View<'_>, outbox: &mut Outbox) {
+    let Some(grain) = film.plain_area(number) else { return };
     widgets::muted(ui, "Scanner noise");
     let mut set = |noise: GrainNoise| {
         let id = film.id.clone();
-        let label = format!("say where the scanner's noise of {} is known from", film.label);
+        let label = match (&grain.noise, &noise) {
+            (_, GrainNoise::Blank { .. }) => format!("mark a blank area for {}", film.label),
+            (GrainNoise::Blank { .. }, _) => format!("take the blank area of {} away", film.label),
+            _ => format!("say where the scanner's noise of {} is known from", film.label),
+        };
         outbox.edit(label, move |series: &mut Series| {
             if let Some(grain) = series.film_mut(&id).and_then(|film| film.plain_area_mut(number)) {
                 grain.noise = noise;
@@ -132,14 +136,68 @@ fn noise(ui: &mut Ui, film: &Film, number: usize, grain: &GrainArea, outbox: &mu
             ui.close();
         }
     }
+    let blank = matches!(grain.noise, GrainNoise::Blank { .. });
+    let hover = "Taken off by what a clear area without grain, of like density and scanned alike, fluctuates: box it in the scan";
+    if ui.radio(blank, "by a blank area").on_hover_text(hover).clicked() && !blank {
+        let size = canvas::size_of(view.session, &grain.scan).unwrap_or_default();
+        let taken: Vec<Rect> = film
+            .plain_areas()
+            .filter_map(|number| film.plain_area(number))
+            .filter(|other| other.scan == grain.scan)
+            .map(|other| other.area)
+            .collect();
+        set(GrainNoise::Blank { scan: grain.scan.clone(), area: free(size, grain.area, &taken) });
+        ui.close();
+    }
     let repeat = matches!(grain.noise, GrainNoise::Repeat(_));
     let hover = "Taken off by what differs between this scan and a second one of the same film";
     if ui.radio(repeat, "by a second scan ...").on_hover_text(hover).clicked() {
         outbox.send(Command::Ask(FileFor::GrainRepeat(film.id.clone(), number)));
         ui.close();
     }
-    if matches!(grain.noise, GrainNoise::Blank { .. }) {
-        let _ = ui.radio(true, "by a blank area");
+}
+
+/// A box of half an area's size in the corner of the scan where it lies least on areas that are taken.
+fn free((width, height): (usize, usize), like: Rect, taken: &[Rect]) -> Rect {
+    let (across, down) = ((like.width() / 2.0).round(), (like.height() / 2.0).round());
+    let (right, low) = ((width as f64 - across).max(0.0), (height as f64 - down).max(0.0));
+    let corner = |(x, y): (f64, f64)| Rect::between(Point::new(x, y), Point::new(x + across, y + down));
+    let shared = |of: &Rect| -> f64 {
+        let along = |a: (f64, f64), b: (f64, f64)| (a.1.min(b.1) - a.0.max(b.0)).max(0.0);
+        let both = |other: &Rect| {
+            along((of.min.x, of.max.x), (other.min.x, other.max.x))
+                * along((of.min.y, of.max.y), (other.min.y, other.max.y))
+        };
+        taken.iter().map(both).sum()
+    };
+    let mut best = corner((right, low));
+    for other in [(0.0, low), (right, 0.0), (0.0, 0.0)].map(corner) {
+        if shared(&other) < shared(&best) {
+            best = other;
+        }
+    }
+    best
+}
+
+/// What the box of a blank area in the scan of a plain area is called.
+pub(super) fn blank_names(film: &Film, number: usize) -> [String; 3] {
+    let name = format!("Blank area{} of {}", which(number), film.label);
+    ["upper left corner", "lower right corner", "the whole area"].map(|part| format!("{name}: {part}"))
+}
+
+/// The blank area that tells the noise of a plain area, where it lies in the same scan.
+pub(super) fn blank(grain: &GrainArea) -> Option<Rect> {
+    match &grain.noise {
+        GrainNoise::Blank { scan, area } if *scan == grain.scan => Some(*area),
+        _ => None,
+    }
+}
+
+/// Moves the blank area of a plain area.
+pub(super) fn set_blank(series: &mut Series, film: &FilmId, number: usize, moved: Rect) {
+    let grain = series.film_mut(film).and_then(|film| film.plain_area_mut(number));
+    if let Some(GrainArea { noise: GrainNoise::Blank { area, .. }, .. }) = grain {
+        *area = moved;
     }
 }
 
@@ -160,7 +218,16 @@ pub(super) fn expected(view: &View<'_>, grain: &GrainArea) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use twinwedge_workbench::core::document::FilmId;
+
+    #[test]
+    fn a_blank_box_begins_where_no_area_lies() {
+        let area =
+            |x: f64, y: f64, side: f64| Rect::between(Point::new(x, y), Point::new(x + side, y + side));
+        let like = area(0.0, 0.0, 40.0);
+        assert_eq!(free((100, 80), like, &[like]), area(80.0, 60.0, 20.0));
+        let taken = [area(60.0, 40.0, 40.0), area(0.0, 40.0, 40.0)];
+        assert_eq!(free((100, 80), like, &taken), area(80.0, 0.0, 20.0));
+    }
 
     #[test]
     fn the_next_area_moves_up() {

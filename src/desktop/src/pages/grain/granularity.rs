@@ -56,7 +56,7 @@ impl Grain {
             })
             .collect();
         let plots = granularity_plots(&drawn);
-        let words = 24.0 * drawn.len() as f32 + 40.0;
+        let words = 24.0 * drawn.len() as f32 + 56.0;
         let height = ((ui.available_height() - words - 16.0) / 2.0).max(LEAST);
         let look = |ui: &Ui, name: &str| plot::Look {
             free: true,
@@ -90,6 +90,10 @@ impl Grain {
                 Some(Slot::Pending(_)) | None => {}
             }
         }
+        widgets::footnote(
+            ui,
+            "Bars and bands: 95 % intervals. Dotted: carried on by the square-root law, a prediction.",
+        );
     }
 }
 

@@ -73,7 +73,7 @@ impl Page for Grain {
 
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, _outbox: &mut Outbox) {
         match self.part {
-            Part::Crops => readout::granularity(ui, view),
+            Part::Crops => readout::granularity(ui, view, self.chosen),
             Part::Granularity => granularity::readout(ui, view),
             Part::Spectrum => spectrum::readout(ui, view),
             Part::Edges => self.edges.readout(ui, view),

@@ -6,15 +6,14 @@ use egui::Ui;
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::grain::Granularity;
-use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::GrainOf;
 
 use crate::appearance::widgets;
 use crate::pages::{View, scan_trust};
 
-/// Both films and their difference.
-pub(super) fn granularity(ui: &mut Ui, view: &View<'_>) {
+/// Both films in the areas that are shown, and their difference.
+pub(super) fn granularity(ui: &mut Ui, view: &View<'_>, chosen: [usize; 2]) {
     ui.heading("Granularity");
     widgets::footnote(
         ui,
@@ -22,22 +21,24 @@ pub(super) fn granularity(ui: &mut Ui, view: &View<'_>) {
          practice).",
     );
     widgets::footnote(ui, format::INTERVAL_NOTE);
-    let both = [view.reference, view.candidate].map(|film| film.and_then(|film| one(ui, film, view)));
+    let [reference, candidate] = [(view.reference, chosen[0]), (view.candidate, chosen[1])];
+    let both = [reference, candidate].map(|(film, area)| film.and_then(|film| one(ui, film, area, view)));
     if let [Some(reference), Some(candidate)] = &both {
         difference(ui, reference, candidate);
     }
 }
 
-fn one(ui: &mut Ui, film: &Film, view: &View<'_>) -> Option<Arc<Granularity>> {
-    widgets::section(ui, &film.label);
-    if film.grain.is_none() {
+fn one(ui: &mut Ui, film: &Film, area: usize, view: &View<'_>) -> Option<Arc<Granularity>> {
+    let area = if film.plain_area(area).is_some() { area } else { film.plain_areas().next().unwrap_or(0) };
+    let several = film.plain_areas().count() > 1;
+    let words = if several { format!(", plain area {}", area + 1) } else { String::new() };
+    widgets::section(ui, &format!("{}{words}", film.label));
+    let Some(grain) = film.plain_area(area) else {
         widgets::muted(ui, "No area is chosen yet.");
         return None;
-    }
-    if let Some(grain) = &film.grain {
-        scan_trust::line(ui, view, "Scan", &grain.scan);
-    }
-    let slot: Slot<Granularity> = view.session.peek(&GrainOf { film: film.id.clone(), area: 0 });
+    };
+    scan_trust::line(ui, view, "Scan", &grain.scan);
+    let slot: Slot<Granularity> = view.session.peek(&GrainOf { film: film.id.clone(), area });
     widgets::slot(ui, &slot, "Measuring grain", numbers);
     slot.value().cloned()
 }
@@ -81,6 +82,7 @@ fn numbers(ui: &mut Ui, grain: &Granularity) {
     if let Some(taken) = &grain.noise {
         let share = format!("{} % of the variance", format::number(taken.share * 100.0, 1));
         widgets::value_row(ui, "Scanner noise taken off", &share, &format!("From {}", taken.noise.from));
+        widgets::footnote(ui, &format!("The scanner's noise is known from {}.", taken.noise.from));
     }
     if let Some(without) = grain.without_scanner() {
         let hover = "What fine grain of the measured granularity has without the blur of scanner and pixels, by the scanner's own \
@@ -98,7 +100,7 @@ fn numbers(ui: &mut Ui, grain: &Granularity) {
 
 fn difference(ui: &mut Ui, reference: &Granularity, candidate: &Granularity) {
     widgets::section(ui, "Difference");
-    let difference: Measured = candidate.rms.minus(&reference.rms);
+    let difference = candidate.minus(reference);
     let text = format::difference(&difference, 1);
     widgets::value_row(ui, "RMS granularity", &text, "Candidate minus reference");
     let means = candidate.mean_density.minus(&reference.mean_density);
