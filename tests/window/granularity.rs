@@ -3,6 +3,8 @@
 use egui::{Key, Modifiers, Role};
 use egui_kittest::kittest::Queryable;
 
+use twinwedge_workbench::session::Edit;
+
 use crate::bench::{go, sample, says, until, window};
 
 #[test]
@@ -58,4 +60,41 @@ fn plain_areas_are_added_chosen_and_removed_step_by_step() {
     harness.get_by_role_and_label(Role::Button, "Edit").click();
     harness.run_steps(2);
     assert!(says(&harness, "Undo: remove plain area 2 of Tern 160"));
+}
+
+/// A film's own edge stands in for a knife edge here: what is told counts, not its number.
+#[test]
+fn the_scanners_edge_tells_what_its_blur_took() {
+    let mut session = sample();
+    let lay = Edit::new("lay the scanner's own edge", |series| {
+        series.sharpness.scanner_edge = series.films[0].edges.first().cloned();
+    });
+    session.apply(lay).unwrap();
+    let mut harness = window(session);
+    go(&mut harness, "Grain");
+    until(&mut harness, "the loss", |harness| {
+        says(harness, "Without the scanner's blur") && says(harness, "by the scanner's own edge")
+    });
+    let session = harness.state().session();
+    let candidate = session.series().films.last().unwrap().id.clone();
+    let html = twinwedge_workbench::export::report_html(session, Some(&candidate)).unwrap();
+    assert!(html.contains("is what fine grain would have without the scanner"));
+}
+
+#[test]
+fn a_series_without_scans_says_what_goes_where() {
+    let mut session = twinwedge_workbench::session::Session::empty();
+    session.set_recovery_folder(None);
+    let mut harness = window(session);
+    for _ in 0..2 {
+        harness.key_press_modifiers(Modifiers::COMMAND, Key::J);
+        harness.run_steps(3);
+    }
+    go(&mut harness, "Grain");
+    for part in ["crops", "granularity", "spectrum"] {
+        harness.get_by_role_and_label(Role::RadioButton, &format!("Show: {part}")).click();
+        harness.run_steps(3);
+        let opens = harness.query_all_by_role_and_label(Role::Button, "Open a film scan ...").count();
+        assert_eq!(opens, 2, "{part}: one for each film");
+    }
 }

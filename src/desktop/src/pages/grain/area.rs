@@ -134,7 +134,8 @@ impl Grain {
     }
 }
 
-fn nothing_yet(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
+/// What is to be done for a film without a plain area.
+pub(super) fn nothing_yet(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
     let pressed = widgets::empty(
         ui,
         "A scan of a plain, evenly exposed area goes here",

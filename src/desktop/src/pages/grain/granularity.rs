@@ -2,7 +2,7 @@
 
 use egui::{Ui, vec2};
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::Film;
+use twinwedge_workbench::core::document::{Film, GrainNoise};
 use twinwedge_workbench::core::drawing::{FilmGrain, Role, granularity_plots};
 use twinwedge_workbench::core::grain::{PairRow, PairSide};
 use twinwedge_workbench::engine::Slot;
@@ -32,8 +32,7 @@ impl Grain {
             Some((role, film, curve, law))
         });
         if found.iter().all(Option::is_none) {
-            widgets::muted(ui, "No plain area is marked yet: mark one of each film under crops.");
-            return;
+            return nothing_yet(ui, films, outbox);
         }
         aperture(ui, view, outbox);
         for (_, film, curve, law) in found.iter().flatten() {
@@ -97,9 +96,43 @@ impl Grain {
     }
 }
 
-/// Diameter of the aperture that all figures are taken through.
+/// Both films side by side, with what is to be done.
+fn nothing_yet(ui: &mut Ui, films: [(Role, Option<&Film>); 2], outbox: &mut Outbox) {
+    ui.columns(2, |columns| {
+        for (ui, (role, film)) in columns.iter_mut().zip(films) {
+            match film {
+                Some(film) => {
+                    ui.horizontal(|ui| super::film_head(ui, film, role));
+                    super::area::nothing_yet(ui, film, outbox);
+                }
+                None => {
+                    widgets::muted(ui, "No film here yet.");
+                }
+            }
+        }
+    });
+}
+
+/// Where the scanner's noise in each film's first plain area is known from.
+fn noise(view: &View<'_>) -> String {
+    let word = |noise: &GrainNoise| match noise {
+        GrainNoise::Calibration => "by the calibration",
+        GrainNoise::Repeat(_) => "by a second scan",
+        GrainNoise::Blank { .. } => "by a blank area",
+        GrainNoise::LeftIn => "left in",
+    };
+    let films = [view.reference, view.candidate].into_iter().flatten();
+    let known = films.filter_map(|film| {
+        let grain = film.plain_area(film.plain_areas().next()?)?;
+        Some(format!("{} {}", film.label, word(&grain.noise)))
+    });
+    let known: Vec<String> = known.collect();
+    format!("Scanner noise: {}. Plain and blank areas are boxed under crops.", known.join(", "))
+}
+
+/// Diameter of the aperture that all figures are taken through, and what is said of the scanner's noise.
 fn aperture(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         widgets::muted_inline(ui, "Aperture");
         let now = view.series.settings.aperture_um;
         let hover = "Diameter of the round aperture in micrometres: 48 by ISO 10505. All films are measured through it.";
@@ -110,6 +143,8 @@ fn aperture(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
             outbox.edit("set the aperture for granularity", move |series| series.settings.aperture_um = entered);
         }
         ui.label("µm");
+        ui.add_space(8.0);
+        widgets::muted_inline(ui, &noise(view));
     });
     ui.add_space(4.0);
 }

@@ -106,8 +106,7 @@ impl Grain {
             }
         });
         let (Some(_), Some(known)) = (&film.grain, known) else {
-            widgets::muted(ui, "No plain area is chosen yet: open a scan of one under 'crops'.");
-            return;
+            return super::area::nothing_yet(ui, film, outbox);
         };
         let room = ui.available_rect_before_wrap();
         let side = room.height().min(0.5 * room.width());
