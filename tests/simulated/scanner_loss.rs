@@ -5,12 +5,14 @@ use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 use twinwedge_core::document::Channel;
 use twinwedge_core::geometry::{Point, Rect};
-use twinwedge_core::grain::LossBy;
+use twinwedge_core::grain::spectrum::spectrum;
+use twinwedge_core::grain::{LossBy, LossOf};
 use twinwedge_core::sharpness::{EdgeSettings, ScannerEdge, measure_edge};
 use twinwedge_core::units::Micrometres;
 
 use crate::edges::scene::{self, Pose};
 use crate::grain::{even_table, field, gaussian, measure_by, scan, through_circle};
+use crate::spectrum::{no_noise, settings};
 
 const PITCH: f64 = 6.35;
 const APERTURE: f64 = 48.0;
@@ -49,7 +51,7 @@ fn the_loss_is_that_of_the_scanners_transfer() {
         let mut field =
             measure_by(&scan(120, &field(&mut rng, 120, 120, 0.04, &[1.0])), &even_table(), PITCH, APERTURE)
                 .unwrap();
-        field.seen_by(&scanner(blur));
+        field.seen_by(&scanner(blur), None);
         let share = field.loss.unwrap().share;
         let (found, low, high) = (1.0 + share.value, 1.0 + share.low, 1.0 + share.high);
         println!("blur {blur} px: {found:.4} ({low:.4} to {high:.4}) for {want:.4}");
@@ -86,7 +88,7 @@ fn grain_before_the_scanner_saw_it_comes_back() {
         assert!(
             found.loss.is_some_and(|loss| loss.by == LossBy::Pixels) && found.without_scanner().is_none()
         );
-        found.seen_by(&scanner(blur));
+        found.seen_by(&scanner(blur), None);
         let (loss, without) = (found.loss.unwrap(), found.without_scanner().unwrap());
         println!(
             "blur {blur} px, own {own} µm: {:.3} before, {:.3} scanned, {:.3} without the scanner ({:.3} to {:.3})",
@@ -101,6 +103,20 @@ fn grain_before_the_scanner_saw_it_comes_back() {
         } else {
             assert!(found.rms.value < before.rms.value && before.rms.value < without.value);
         }
+        // The film's own spectrum knows what grain hangs together by itself.
+        let seen = scan(side, &pixels);
+        let all = Rect::between(Point::default(), Point::new(side as f64, side as f64));
+        let plane = seen.plane(Channel::Green);
+        let own = spectrum(plane, &table, all, settings(PITCH), no_noise(), &|| false).unwrap();
+        found.seen_by(&scanner(blur), Some(&own));
+        let (loss, without) = (found.loss.unwrap(), found.without_scanner().unwrap());
+        println!(
+            "  by its own spectrum {:.3} ({:.3} to {:.3}), {loss:?}",
+            without.value, without.low, without.high
+        );
+        assert_eq!(loss.of, LossOf::OwnSpectrum);
+        assert!((without.value / before.rms.value - 1.0).abs() < 0.03, "{}", before.rms.value);
+        assert!(without.low < before.rms.value && before.rms.value < without.high);
     }
 }
 

@@ -78,7 +78,7 @@ fn the_scanners_edge_tells_what_its_blur_took() {
     let session = harness.state().session();
     let candidate = session.series().films.last().unwrap().id.clone();
     let html = twinwedge_workbench::export::report_html(session, Some(&candidate)).unwrap();
-    assert!(html.contains("is what fine grain would have without the scanner"));
+    assert!(html.contains("is what it would be without the scanner"));
 }
 
 #[test]

@@ -9,12 +9,17 @@
 //! folded into the measurement. Both are in the sum over pairs of pixels that Parseval's theorem makes of the integral: weights
 //! times weights times `R(h) = 2 pi Int M(f)^2 J0(2 pi f h) f df`, h being their distance. A scanner that is no more than its
 //! square pixels leaves independent grain whole, as it must.
+//!
+//! Where the film's own spectrum is known free of the scanner's noise, its grain need not be white: the measured spectrum is
+//! `P = W |M|^2`, so what the scanner took is the root of `Int P |A|^2 / |M|^2 d2f` over `Int P |A|^2 d2f`. That goes up to where
+//! M, or the sampling, still tells W from P; beyond, W lies between nothing and its last value.
 
 use std::collections::BTreeMap;
 
 use serde::Serialize;
 
 use super::law::OF_PIXELS;
+use super::spectrum::Spectrum;
 use super::{Granularity, aperture_weights, left_by_blur, math};
 use crate::measured::{Flags, Measured, Z95};
 use crate::sharpness::{MtfPoint, ScannerEdge};
@@ -30,13 +35,25 @@ pub enum LossBy {
     ScannerEdge,
 }
 
+/// Whose spectrum the grain is taken to have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LossOf {
+    /// White grain's, which loses most.
+    White,
+    /// The film's own.
+    OwnSpectrum,
+}
+
 /// What the scanner took from a granularity.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Loss {
     /// What told it.
     pub by: LossBy,
-    /// Share by which the granularity of white grain is higher without the scanner's blur: 0.1 for a tenth; below zero where
-    /// the scanner sharpens. Grain that hangs together by itself loses less. By pixels alone it is an upper bound.
+    /// Of which grain.
+    pub of: LossOf,
+    /// Share by which granularity is higher without the scanner's blur: 0.1 for a tenth; below zero where the scanner sharpens.
+    /// Grain that hangs together by itself loses less than white grain. By pixels alone it is an upper bound.
     pub share: Measured,
 }
 
@@ -46,7 +63,7 @@ impl Loss {
         let most = 1.0 / left_by_blur(blur, aperture) - 1.0;
         // Anything from none to all of it.
         let share = Measured::with_interval(most, most / math::sqrt(12.0), 0.0, most);
-        Self { by: LossBy::Pixels, share: share.flagged(Flags::UPPER_BOUND) }
+        Self { by: LossBy::Pixels, of: LossOf::White, share: share.flagged(Flags::UPPER_BOUND) }
     }
 
     /// By the scanner's own edge.
@@ -58,17 +75,78 @@ impl Loss {
         let side = |end: f64| math::hypot(end - value, Z95 * pixels);
         let u = math::hypot((high - low) / (2.0 * Z95), pixels);
         let share = Measured::with_interval(value, u, value - side(low), value + side(high));
-        Self { by: LossBy::ScannerEdge, share }
+        Self { by: LossBy::ScannerEdge, of: LossOf::White, share }
+    }
+
+    /// By the scanner's own edge for the grain of a spectrum; `None` where the spectrum and the scanner have no frequencies in
+    /// common that tell.
+    fn of_own(scanner: &ScannerEdge, aperture: Micrometres, spectrum: &Spectrum) -> Option<Self> {
+        let points = scanner.points();
+        let reaches = points.iter().take_while(|point| point.value >= LEAST).last()?.frequency;
+        let end = reaches.min(UNFOLDED * spectrum.highest());
+        if end < 2.0 * spectrum.lowest() {
+            return None;
+        }
+        let disc = |frequency: f64| {
+            let x = core::f64::consts::PI * frequency / 1000.0 * aperture.0;
+            let transfer = if x < 1e-6 { 1.0 } else { 2.0 * math::j1(x) / x };
+            transfer * transfer
+        };
+        // What lies beyond, of white grain of unit power.
+        let x = core::f64::consts::PI * end / 1000.0 * aperture.0;
+        let (j0, j1) = (math::j0(x), math::j1(x));
+        let area = core::f64::consts::FRAC_PI_4 * aperture.0 * aperture.0;
+        let beyond = (j0 * j0 + j1 * j1) / area;
+        let seen = spectrum.weighted(disc).value;
+        if seen <= 0.0 {
+            return None;
+        }
+        let within = |curve: Curve, frequency: f64| {
+            let m = modulation(points, frequency, curve).max(0.5 * LEAST);
+            if frequency <= end { disc(frequency) / (m * m) } else { 0.0 }
+        };
+        let whole = |curve: Curve, share: f64| {
+            let m = modulation(points, end, curve).max(0.5 * LEAST);
+            let last = spectrum.around(end).map_or(0.0, |power| power.value.max(0.0)) / (m * m);
+            let inner = spectrum.weighted(|frequency| within(curve, frequency)).value;
+            math::sqrt((inner + share * beyond * last) / seen)
+        };
+        let value = whole(Curve::Best, 0.5);
+        // Chance in the spectrum goes into both integrals: their ratio's is that of their difference.
+        let square = value * value;
+        let chance = spectrum.weighted(|frequency| within(Curve::Best, frequency) - square * disc(frequency));
+        let chance = chance.u / seen / (2.0 * value);
+        let side = |transfer: Curve, tail: f64| {
+            let parts = [
+                whole(transfer, 0.5) - value,
+                whole(Curve::Best, tail) - value,
+                Z95 * chance,
+                Z95 * OF_PIXELS * value,
+            ];
+            math::sqrt(parts.iter().map(|part| part * part).sum())
+        };
+        // A scanner that passes more has taken less.
+        let (low, high) = (value - side(Curve::High, 0.0), value + side(Curve::Low, 1.0));
+        let share = Measured::with_interval(value - 1.0, (high - low) / (2.0 * Z95), low - 1.0, high - 1.0);
+        Some(Self { by: LossBy::ScannerEdge, of: LossOf::OwnSpectrum, share })
     }
 }
 
+/// Modulation of the scanner below which the film's spectrum is not had by division (common practice, no source).
+const LEAST: f64 = 0.3;
+/// Share of the highest frequency of a scan up to which little is folded into its spectrum from beyond: at its mirror image, 1.3
+/// times the highest, scanners pass a tenth at most.
+const UNFOLDED: f64 = 0.7;
+
 impl Granularity {
-    /// Lets the scanner's own edge tell what its blur took, in place of the pixels. The edge is one of scans of the same pitch.
-    pub fn seen_by(&mut self, scanner: &ScannerEdge) {
-        self.loss = Some(Loss::by_edge(scanner, self.aperture, self.pitch));
+    /// Lets the scanner's own edge tell what its blur took, in place of the pixels: of the grain of the area's spectrum, which must
+    /// be free of the scanner's noise, else of white grain. The edge is one of scans of the same pitch.
+    pub fn seen_by(&mut self, scanner: &ScannerEdge, spectrum: Option<&Spectrum>) {
+        let own = spectrum.and_then(|spectrum| Loss::of_own(scanner, self.aperture, spectrum));
+        self.loss = Some(own.unwrap_or_else(|| Loss::by_edge(scanner, self.aperture, self.pitch)));
     }
 
-    /// What white grain of the measured granularity has without the scanner's blur, both uncertainties joined in squares; `None`
+    /// What the grain has without the scanner's blur, both uncertainties joined in squares; `None`
     /// where the scanner's own edge was not measured.
     #[must_use]
     pub fn without_scanner(&self) -> Option<Measured> {
@@ -107,18 +185,24 @@ impl Granularity {
             }
             LossBy::Pixels => None,
             LossBy::ScannerEdge if share.high < 0.0 => Some(format!(
-                "By the scanner's own edge the scan is sharpened: fine grain reads {} % ({} to {} %) too high through this aperture.",
+                "By the scanner's own edge the scan is sharpened: grain reads {} % ({} to {} %) too high through this aperture.",
                 percent(share.value),
                 percent(share.high),
                 percent(share.low)
             )),
-            LossBy::ScannerEdge => Some(format!(
-                "The figure is a lower bound: by the scanner's own edge the blur of scanner and pixels takes so much of fine grain \
-                 that without it the figure is {} % ({} to {} %) higher. Grain that hangs together by itself loses less.",
-                percent(share.value),
-                percent(share.low.max(0.0)),
-                percent(share.high)
-            )),
+            LossBy::ScannerEdge => {
+                let (of, less) = match loss.of {
+                    LossOf::White => ("fine grain", " Grain that hangs together by itself loses less."),
+                    LossOf::OwnSpectrum => ("this film's grain, by its own spectrum,", ""),
+                };
+                Some(format!(
+                    "The figure is a lower bound: by the scanner's own edge the blur of scanner and pixels takes so much of {of} \
+                     that without it the figure is {} % ({} to {} %) higher.{less}",
+                    percent(share.value),
+                    percent(share.low.max(0.0)),
+                    percent(share.high)
+                ))
+            }
         }
     }
 }
@@ -162,40 +246,45 @@ enum Curve {
     High,
 }
 
-/// Frequency in cycles per micrometre, squared modulation times `2 pi f df`.
-fn squares(points: &[MtfPoint], pitch: Micrometres, curve: Curve) -> Vec<(f64, f64)> {
-    const STEPS: usize = 400;
-    let end = 1.0 / pitch.0;
+/// Modulation at a frequency in cycles per millimetre: between the measured points, at the ends as there.
+fn modulation(points: &[MtfPoint], per_mm: f64, curve: Curve) -> f64 {
     let value = |point: &MtfPoint| match curve {
         Curve::Best => point.value,
         Curve::Low => point.low,
         Curve::High => point.high,
     };
+    let above = points.partition_point(|point| point.frequency < per_mm);
+    match (above.checked_sub(1).map(|below| &points[below]), points.get(above)) {
+        (Some(a), Some(b)) => {
+            value(a) + (value(b) - value(a)) * (per_mm - a.frequency) / (b.frequency - a.frequency)
+        }
+        (None, Some(only)) | (Some(only), None) => value(only),
+        (None, None) => 0.0,
+    }
+}
+
+/// Frequency in cycles per micrometre, squared modulation times `2 pi f df`.
+fn squares(points: &[MtfPoint], pitch: Micrometres, curve: Curve) -> Vec<(f64, f64)> {
+    const STEPS: usize = 400;
+    let end = 1.0 / pitch.0;
     let at = |frequency: f64| -> f64 {
         let per_mm = 1000.0 * frequency;
-        let above = points.partition_point(|point| point.frequency < per_mm);
-        match (above.checked_sub(1).map(|below| &points[below]), points.get(above)) {
-            (Some(a), Some(b)) => {
-                value(a) + (value(b) - value(a)) * (per_mm - a.frequency) / (b.frequency - a.frequency)
-            }
-            (None, Some(first)) => value(first),
-            (Some(last), None) => {
-                let left = (1000.0 * end - last.frequency).max(f64::MIN_POSITIVE);
-                let fall = value(last) * (1000.0 * end - per_mm).max(0.0) / left;
-                match curve {
-                    Curve::Best => 0.5 * fall,
-                    Curve::Low => 0.0,
-                    Curve::High => fall,
-                }
-            }
-            (None, None) => 0.0,
+        let Some(last) = points.last().filter(|last| last.frequency < per_mm) else {
+            return modulation(points, per_mm, curve);
+        };
+        let left = (1000.0 * end - last.frequency).max(f64::MIN_POSITIVE);
+        let fall = modulation(points, last.frequency, curve) * (1000.0 * end - per_mm).max(0.0) / left;
+        match curve {
+            Curve::Best => 0.5 * fall,
+            Curve::Low => 0.0,
+            Curve::High => fall,
         }
     };
     let step = end / STEPS as f64;
     let part = |k: usize| {
         let frequency = (k as f64 + 0.5) * step;
-        let modulation = at(frequency).max(0.0);
-        (frequency, modulation * modulation * core::f64::consts::TAU * frequency * step)
+        let seen = at(frequency).max(0.0);
+        (frequency, seen * seen * core::f64::consts::TAU * frequency * step)
     };
     (0..STEPS).map(part).collect()
 }

@@ -31,7 +31,7 @@ pub use aperture::{ApertureWeights, aperture_weights};
 pub use blur::{Texture, left_by_blur};
 pub use density::{GrainAt, GrainPoint, GranularityCurve, How, grain_ratio};
 pub use law::{ApertureLaw, AperturePoint, LawVerdict, aperture_ladder, law_of_apertures};
-pub use loss::{Loss, LossBy};
+pub use loss::{Loss, LossBy, LossOf};
 pub use noise::{NoiseTaken, ScannerNoise};
 pub use pair::{Alike, PairRow, PairSide, pair_rows};
 pub use precision::{ExpectedInterval, LeastArea, expected_interval, least_area, values_for};

@@ -42,6 +42,7 @@ pub fn grain_json(grain: &Granularity) -> Json {
         "loss_to_scanner": grain.loss.as_ref().map(|loss| json!({
             "share": measured_json(&loss.share, ""),
             "told_by": loss.by,
+            "of": loss.of,
             "granularity_without": grain.without_scanner().map(|rms| measured_json(&rms, "")),
             "sentence": grain.loss_in_words(),
         })),

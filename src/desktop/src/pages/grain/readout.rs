@@ -85,8 +85,8 @@ fn numbers(ui: &mut Ui, grain: &Granularity) {
         widgets::footnote(ui, &format!("The scanner's noise is known from {}.", taken.noise.from));
     }
     if let Some(without) = grain.without_scanner() {
-        let hover = "What fine grain of the measured granularity has without the blur of scanner and pixels, by the scanner's own \
-                     edge. Grain that hangs together by itself loses less.";
+        let hover = "What the grain has without the blur of scanner and pixels, by the scanner's own edge: of the film's own spectrum \
+                     where the scanner's noise was taken off it, else of fine grain, which loses most.";
         widgets::value_row(ui, "Without the scanner's blur", &format::measured(&without, 1), hover);
     }
     for note in grain.notes.iter().chain(&grain.loss_in_words()) {

@@ -14,7 +14,7 @@ use super::measurable::{self, key_of_scan};
 use super::sampled::{Sampled, sampled};
 use super::scanner_noise;
 use super::{film, label_of};
-use crate::engine::ask::{CalibrationOf, GrainOf, ScanOf, ScannerEdgeOf, ToneOf};
+use crate::engine::ask::{CalibrationOf, GrainOf, ScanOf, ScannerEdgeOf, SpectrumOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// Resolutions across and down that differ by more than this share cannot both be meant.
@@ -38,6 +38,13 @@ impl GrainOf {
     }
 }
 
+impl GrainOf {
+    /// The spectrum that the scanner's loss is taken of: what some of the blocks tell is enough.
+    fn spectrum(&self) -> SpectrumOf {
+        SpectrumOf { film: self.film.clone(), area: self.area, quick: true }
+    }
+}
+
 impl Ask for GrainOf {
     type Output = Granularity;
     const KIND: Kind = Kind::GrainOf;
@@ -52,13 +59,19 @@ impl Ask for GrainOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let grain = self.area(view)?;
-        let recipe = key_of_area(Recipe::new("grain", 3).with(&self.film), view, grain)?;
+        let recipe = key_of_area(Recipe::new("grain", 4).with(&self.film), view, grain)?;
         let recipe = recipe.with(&view.series().settings.aperture_um);
         Ok(match scanner_edge(view, grain)? {
-            Some(ask) => match view.try_digest(&ask)? {
-                Ok(edge) => recipe.key(edge).done(),
-                Err(problem) => recipe.with(&problem).done(),
-            },
+            Some(ask) => {
+                let recipe = match view.try_digest(&ask)? {
+                    Ok(edge) => recipe.key(edge),
+                    Err(problem) => recipe.with(&problem),
+                };
+                match view.try_digest(&self.spectrum())? {
+                    Ok(spectrum) => recipe.key(spectrum).done(),
+                    Err(problem) => recipe.with(&problem).done(),
+                }
+            }
             None => recipe.done(),
         })
     }
@@ -70,7 +83,10 @@ impl Ask for GrainOf {
         if let Some(ask) = scanner_edge(view, grain)? {
             match view.try_get(&ask)? {
                 Ok(edge) if (edge.method.pitch / found.pitch.0 - 1.0).abs() <= SAME_RESOLUTION => {
-                    found.seen_by(&ScannerEdge::of(&edge));
+                    let spectrum = view.try_get(&self.spectrum())?.ok();
+                    // Divided by the scanner's transfer, its noise would pass for grain.
+                    let clean = spectrum.filter(|spectrum| spectrum.noise.is_ok());
+                    found.seen_by(&ScannerEdge::of(&edge), clean.as_deref());
                 }
                 Ok(_) => found.notes.push(
                     "The scanner's own edge was scanned at another resolution, so it does not tell what its blur took."
@@ -85,7 +101,7 @@ impl Ask for GrainOf {
     }
 
     fn digest(grain: &Granularity, _: Key) -> Key {
-        Recipe::new("grain value", 3).with(grain).done()
+        Recipe::new("grain value", 4).with(grain).done()
     }
 
     fn bytes(_: &Granularity) -> usize {

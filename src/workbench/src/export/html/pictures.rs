@@ -210,7 +210,7 @@ pub(super) fn grain(out: &mut String, gathered: &Gathered, candidate: &Candidate
     for (part, _) in parts {
         let Some(Ok(grain)) = &part.grain else { continue };
         let without = grain.without_scanner().map(|rms| {
-            format!("{} is what fine grain would have without the scanner's blur.", format::measured(&rms, 1))
+            format!("{} is what it would be without the scanner's blur.", format::measured(&rms, 1))
         });
         let said: Vec<String> =
             grain.notes.iter().cloned().chain(grain.loss_in_words()).chain(without).collect();
