@@ -157,9 +157,9 @@ fn noise(ui: &mut Ui, film: &Film, number: usize, view: &View<'_>, outbox: &mut 
     }
 }
 
-/// A box of half an area's size in the corner of the scan where it lies least on areas that are taken.
+/// A box of four tenths of an area's size, so that its handles do not lie on that area's own, in the corner of the scan where it lies least on areas that are taken.
 fn free((width, height): (usize, usize), like: Rect, taken: &[Rect]) -> Rect {
-    let (across, down) = ((like.width() / 2.0).round(), (like.height() / 2.0).round());
+    let (across, down) = ((0.4 * like.width()).round(), (0.4 * like.height()).round());
     let (right, low) = ((width as f64 - across).max(0.0), (height as f64 - down).max(0.0));
     let corner = |(x, y): (f64, f64)| Rect::between(Point::new(x, y), Point::new(x + across, y + down));
     let shared = |of: &Rect| -> f64 {
@@ -224,9 +224,9 @@ mod tests {
         let area =
             |x: f64, y: f64, side: f64| Rect::between(Point::new(x, y), Point::new(x + side, y + side));
         let like = area(0.0, 0.0, 40.0);
-        assert_eq!(free((100, 80), like, &[like]), area(80.0, 60.0, 20.0));
+        assert_eq!(free((100, 80), like, &[like]), area(84.0, 64.0, 16.0));
         let taken = [area(60.0, 40.0, 40.0), area(0.0, 40.0, 40.0)];
-        assert_eq!(free((100, 80), like, &taken), area(80.0, 0.0, 20.0));
+        assert_eq!(free((100, 80), like, &taken), area(84.0, 0.0, 16.0));
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Granularity of both films over density and over the aperture, and both where they are alike.
 
-use egui::{Ui, vec2};
+use egui::{Rect, Ui, UiBuilder, pos2, vec2};
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Film, GrainNoise};
 use twinwedge_workbench::core::drawing::{FilmGrain, Role, granularity_plots};
@@ -98,19 +98,20 @@ impl Grain {
 
 /// Both films side by side, with what is to be done.
 fn nothing_yet(ui: &mut Ui, films: [(Role, Option<&Film>); 2], outbox: &mut Outbox) {
-    ui.columns(2, |columns| {
-        for (ui, (role, film)) in columns.iter_mut().zip(films) {
-            match film {
-                Some(film) => {
-                    ui.horizontal(|ui| super::film_head(ui, film, role));
-                    super::area::nothing_yet(ui, film, outbox);
-                }
-                None => {
-                    widgets::muted(ui, "No film here yet.");
-                }
-            }
-        }
-    });
+    let room = ui.available_rect_before_wrap();
+    let width = ((room.width() - 8.0) / 2.0).floor();
+    for (i, (role, film)) in films.into_iter().enumerate() {
+        let corner = pos2(room.left() + i as f32 * (width + 8.0), room.top());
+        let place = Rect::from_min_size(corner, vec2(width, room.height()));
+        ui.scope_builder(UiBuilder::new().max_rect(place).id_salt(("granularity", i)), |ui| {
+            let Some(film) = film else {
+                widgets::muted(ui, "No film here yet.");
+                return;
+            };
+            ui.horizontal(|ui| super::film_head(ui, film, role));
+            super::area::nothing_yet(ui, film, outbox);
+        });
+    }
 }
 
 /// Where the scanner's noise in each film's first plain area is known from.
