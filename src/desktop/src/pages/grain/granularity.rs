@@ -123,12 +123,18 @@ fn noise(view: &View<'_>) -> String {
         GrainNoise::LeftIn => "left in",
     };
     let films = [view.reference, view.candidate].into_iter().flatten();
-    let known = films.filter_map(|film| {
-        let grain = film.plain_area(film.plain_areas().next()?)?;
-        Some(format!("{} {}", film.label, word(&grain.noise)))
-    });
-    let known: Vec<String> = known.collect();
-    format!("Scanner noise: {}. Plain and blank areas are boxed under crops.", known.join(", "))
+    let known: Vec<(&str, &str)> = films
+        .filter_map(|film| {
+            let grain = film.plain_area(film.plain_areas().next()?)?;
+            Some((film.label.as_str(), word(&grain.noise)))
+        })
+        .collect();
+    let alike = known.windows(2).all(|pair| pair[0].1 == pair[1].1);
+    let words = match known.first() {
+        Some((_, word)) if alike => (*word).to_owned(),
+        _ => known.iter().map(|(label, word)| format!("{label} {word}")).collect::<Vec<_>>().join(", "),
+    };
+    format!("Scanner noise: {words}. Areas are boxed under crops.")
 }
 
 /// Diameter of the aperture that all figures are taken through, and what is said of the scanner's noise.
