@@ -6,7 +6,7 @@ use twinwedge_workbench::core::document::{Film, GrainNoise};
 use twinwedge_workbench::core::drawing::{FilmGrain, Role, granularity_plots};
 use twinwedge_workbench::core::grain::{PairRow, PairSide};
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{ApertureLawOf, GrainPairOf, GranularityCurveOf};
+use twinwedge_workbench::engine::ask::{ApertureLawOf, GrainOf, GrainPairOf, GranularityCurveOf};
 
 use super::Grain;
 use crate::appearance::{comparison, widgets};
@@ -125,8 +125,12 @@ fn noise(view: &View<'_>) -> String {
     let films = [view.reference, view.candidate].into_iter().flatten();
     let known: Vec<(&str, &str)> = films
         .filter_map(|film| {
-            let grain = film.plain_area(film.plain_areas().next()?)?;
-            Some((film.label.as_str(), word(&grain.noise)))
+            let area = film.plain_areas().next()?;
+            let noise = &film.plain_area(area)?.noise;
+            let found = view.session.peek(&GrainOf { film: film.id.clone(), area });
+            // What was chosen need not tell it.
+            let left = found.value().is_some_and(|grain| grain.noise.is_none());
+            Some((film.label.as_str(), word(if left { &GrainNoise::LeftIn } else { noise })))
         })
         .collect();
     let alike = known.windows(2).all(|pair| pair[0].1 == pair[1].1);
