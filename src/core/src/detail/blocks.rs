@@ -11,6 +11,8 @@ use rustfft::{Fft, FftPlanner};
 use super::sampling::Source;
 use crate::geometry::Point;
 use crate::numeric::math;
+use crate::numeric::tilt::Tilt;
+use crate::numeric::wide::wide;
 
 /// Sums of one annulus of one block: three powers, then three cross-spectra (12, 13, 23) as real and imaginary part.
 pub(super) const PARTS: usize = 9;
@@ -171,28 +173,21 @@ impl Plan {
     /// Takes the plane of least squares off and lays the window on.
     fn flatten(&self, pixels: &mut [f32]) {
         let side = self.side;
+        let tilt = Tilt::of(pixels, side);
         let middle = (side as f32 - 1.0) / 2.0;
-        let (mut sum, mut along, mut down) = (0.0_f64, 0.0_f64, 0.0_f64);
-        for (y, row) in pixels.chunks_exact(side).enumerate() {
-            let (mut row_sum, mut row_along) = (0.0_f32, 0.0_f32);
-            for (x, value) in row.iter().enumerate() {
-                row_sum += value;
-                row_along += value * (x as f32 - middle);
-            }
-            sum += f64::from(row_sum);
-            along += f64::from(row_along);
-            down += f64::from(row_sum) * f64::from(y as f32 - middle);
-        }
-        let count = (side * side) as f64;
-        let square = count * (side * side - 1) as f64 / 12.0;
-        let (mean, along, down) = ((sum / count) as f32, (along / square) as f32, (down / square) as f32);
-        for (y, row) in pixels.chunks_exact_mut(side).enumerate() {
-            let level = mean + down * (y as f32 - middle) - along * middle;
-            let across = self.window[y];
-            for (x, (value, window)) in row.iter_mut().zip(&self.window).enumerate() {
-                *value = (*value - level - along * x as f32) * (window * across);
-            }
-        }
+        let (mean, along, down) = (tilt.mean as f32, tilt.along as f32, tilt.down as f32);
+        wide(
+            #[inline(always)]
+            || {
+                for (y, row) in pixels.chunks_exact_mut(side).enumerate() {
+                    let level = mean + down * (y as f32 - middle) - along * middle;
+                    let across = self.window[y];
+                    for (x, (value, window)) in row.iter_mut().zip(&self.window).enumerate() {
+                        *value = (*value - level - along * x as f32) * (window * across);
+                    }
+                }
+            },
+        );
     }
 
     fn both_ways(&self, data: &mut [Complex<f32>], other: &mut [Complex<f32>], scratch: &mut [Complex<f32>]) {

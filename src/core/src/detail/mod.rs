@@ -33,6 +33,7 @@ use serde::Serialize;
 
 use crate::geometry::{Point, Rect};
 use crate::measured::Value;
+use crate::numeric::wide;
 use crate::problem::{Problem, Subject};
 use crate::register::{Picture, Registration};
 use blocks::{FIRST, Grid, PARTS, Parts, Plan, Room};
@@ -365,7 +366,7 @@ impl Work<'_> {
         found.u_at(at) / found.transform.scale_at(at) / self.reference.picture.scale
     }
 
-    /// Pixels of all prints in one block.
+    /// Pixels of all prints in one block, and their means.
     fn load(&self, sampled: &Sampled, at: (usize, usize), room: &mut Room) -> [f32; 3] {
         let grid = self.frame.grid;
         let (x0, y0) = grid.corner(at);
@@ -386,7 +387,7 @@ impl Work<'_> {
                     None => self.sources[print - 1].row(y0 + y, x0, row),
                 }
             }
-            means[print] = pixels.iter().sum::<f32>() / pixels.len() as f32;
+            means[print] = (wide::sum(pixels) / pixels.len() as f64) as f32;
         }
         means
     }

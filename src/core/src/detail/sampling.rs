@@ -3,6 +3,7 @@
 //! The kernel is a sinc under a Kaiser window (J. F. Kaiser & R. W. Schafer, IEEE Trans. Acoust. Speech Signal Process. 28,
 //! 1980), eight pixels wide, wider where the print has more pixels than the reference's.
 
+use pulp::{Simd, WithSimd};
 use rayon::prelude::*;
 
 use super::Sheet;
@@ -58,6 +59,7 @@ impl Kernel {
         Self { taps, weights }
     }
 
+    #[inline(always)]
     fn at(&self, phase: usize) -> &[f32] {
         &self.weights[phase * self.taps..][..self.taps]
     }
@@ -156,38 +158,7 @@ impl<'a> Source<'a> {
 
     /// Samples of a row, `out.len()` of them from column `x0` on. Places outside take the nearest inside.
     pub(super) fn row(&self, y: usize, x0: usize, out: &mut [f32]) {
-        let rows = self.map.rows();
-        let y = y as f64;
-        let start = rows.map(|row| row[1] * y + row[2]);
-        let picture = &self.sheet.picture;
-        let (wide, taps) = (picture.width, self.kernel.taps);
-        let before = (taps / 2 - 1) as f64;
-        let most = |size: usize| (size - taps) as f64 + before;
-        let (most_x, most_y) = (most(wide), most(picture.height));
-        // Dividing is the slowest of all this, and only a homography needs it.
-        let straight = rows[2][0].abs() + rows[2][1].abs() < 1e-15;
-        for (k, out) in out.iter_mut().enumerate() {
-            let x = (x0 + k) as f64;
-            let [u, v, w] = [0, 1, 2].map(|n| rows[n][0] * x + start[n]);
-            let (px, py) = if straight { (u, v) } else { (u / w, v / w) };
-            let (px, py) = (px.clamp(before, most_x), py.clamp(before, most_y));
-            let (column, row) = (px as i32, py as i32);
-            let phase = |p: f64, whole: i32| ((p - f64::from(whole)) * PHASES as f64 + 0.5) as i32 as usize;
-            let (wx, wy) = (self.kernel.at(phase(px, column)), self.kernel.at(phase(py, row)));
-            let corner = (row as usize + 1 - taps / 2) * wide + column as usize + 1 - taps / 2;
-            let tones = &picture.tones[corner..];
-            *out = match (wx.first_chunk::<TAPS>(), taps) {
-                (Some(wx), TAPS) => eight(tones, wide, wx, wy),
-                _ => wy
-                    .iter()
-                    .enumerate()
-                    .map(|(j, wy)| {
-                        let line = &tones[j * wide..][..taps];
-                        wy * line.iter().zip(wx).map(|(tone, wx)| tone * wx).sum::<f32>()
-                    })
-                    .sum(),
-            };
-        }
+        pulp::Arch::new().dispatch(Row { source: self, y, x0, out });
     }
 
     /// A whole rectangle.
@@ -198,23 +169,82 @@ impl<'a> Source<'a> {
     }
 }
 
-/// The kernel of usual width: columns side by side first, so that they run in step.
-#[inline]
-fn eight(tones: &[f32], wide: usize, wx: &[f32; TAPS], wy: &[f32]) -> f32 {
-    let mut columns = [0.0_f32; TAPS];
-    let Some(wy) = wy.first_chunk::<TAPS>() else { return 0.0 };
-    for j in 0..TAPS {
-        let line = &tones[j * wide..j * wide + TAPS];
-        for (column, tone) in columns.iter_mut().zip(line) {
-            *column += wy[j] * tone;
+/// A row to be sampled.
+struct Row<'a> {
+    source: &'a Source<'a>,
+    y: usize,
+    x0: usize,
+    out: &'a mut [f32],
+}
+
+impl WithSimd for Row<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) {
+        let Source { sheet: Sheet { picture, .. }, map, kernel, .. } = self.source;
+        let rows = map.rows();
+        let y = self.y as f64;
+        let start = rows.map(
+            #[inline(always)]
+            |row| row[1] * y + row[2],
+        );
+        let (width, taps) = (picture.width, kernel.taps);
+        let before = (taps / 2 - 1) as f64;
+        let (most_x, most_y) = ((width - taps) as f64 + before, (picture.height - taps) as f64 + before);
+        // Dividing is the slowest of all this, and only a homography needs it.
+        let straight = rows[2][0].abs() + rows[2][1].abs() < 1e-15;
+        for (k, out) in self.out.iter_mut().enumerate() {
+            let x = (self.x0 + k) as f64;
+            let [u, v, w]: [f64; 3] = core::array::from_fn(
+                #[inline(always)]
+                |n| rows[n][0] * x + start[n],
+            );
+            let (px, py) = if straight { (u, v) } else { (u / w, v / w) };
+            let (px, py) = (px.clamp(before, most_x), py.clamp(before, most_y));
+            let (column, row) = (px as i32, py as i32);
+            let (wx, wy) = (kernel.at(phase(px, column)), kernel.at(phase(py, row)));
+            let corner = (row as usize + 1 - taps / 2) * width + column as usize + 1 - taps / 2;
+            let tones = &picture.tones[corner..][..(taps - 1) * width + taps];
+            *out = match (wx.first_chunk(), wy.first_chunk()) {
+                (Some(wx), Some(wy)) if taps == TAPS => eight(simd, tones, width, wx, wy),
+                _ => any(tones, width, wx, wy),
+            };
         }
     }
-    for k in 0..TAPS {
-        columns[k] *= wx[k];
+}
+
+#[inline(always)]
+fn phase(place: f64, whole: i32) -> usize {
+    ((place - f64::from(whole)) * PHASES as f64 + 0.5) as i32 as usize
+}
+
+/// The kernel of usual width: columns side by side first, so that they run in step.
+#[inline(always)]
+fn eight<S: Simd>(simd: S, tones: &[f32], width: usize, wx: &[f32; TAPS], wy: &[f32; TAPS]) -> f32 {
+    let mut columns = [simd.splat_f32s(0.0); TAPS];
+    for (j, weight) in wy.iter().enumerate() {
+        let weight = simd.splat_f32s(*weight);
+        let line = S::as_simd_f32s(&tones[j * width..][..TAPS]).0;
+        for (column, tone) in columns.iter_mut().zip(line) {
+            *column = simd.add_f32s(*column, simd.mul_f32s(weight, *tone));
+        }
     }
-    (columns[0] + columns[1])
-        + (columns[2] + columns[3])
-        + ((columns[4] + columns[5]) + (columns[6] + columns[7]))
+    let mut weighted = [0.0_f32; TAPS];
+    let sums = S::as_mut_simd_f32s(&mut weighted).0;
+    for ((sum, column), weight) in sums.iter_mut().zip(columns).zip(S::as_simd_f32s(wx).0) {
+        *sum = simd.mul_f32s(column, *weight);
+    }
+    let [a, b, c, d, e, f, g, h] = weighted;
+    (a + b) + (c + d) + ((e + f) + (g + h))
+}
+
+/// A kernel of any width.
+fn any(tones: &[f32], width: usize, wx: &[f32], wy: &[f32]) -> f32 {
+    let line = |(j, weight): (usize, &f32)| {
+        weight * tones[j * width..].iter().zip(wx).map(|(tone, wx)| tone * wx).sum::<f32>()
+    };
+    wy.iter().enumerate().map(line).sum()
 }
 
 #[cfg(test)]

@@ -9,7 +9,9 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
+use super::correlation::dot;
 use crate::geometry::Rect;
+use crate::numeric::tilt::Tilt;
 use crate::numeric::{math, robust};
 use crate::scan::{Plane, ToneTable};
 use crate::units::Micrometres;
@@ -108,35 +110,23 @@ impl Block {
         for (row, values) in values.chunks_exact_mut(SIDE).enumerate() {
             plane.look_up(light, y + row, x, values);
         }
-        flatten(&mut values);
+        let tilt = Tilt::of(&values, SIDE);
+        tilt.take_off(&mut values, SIDE);
+        let scale = (1.0 / tilt.mean.max(f64::MIN_POSITIVE)) as f32;
+        for value in &mut values {
+            *value *= scale;
+        }
         let count = (SIDE * SIDE) as f64;
         let mut sums = [0.0; LAGS + 1];
         for (lag, sum) in sums.iter_mut().enumerate() {
             let pairs = count * (SIDE - lag) as f64 / SIDE as f64;
-            let product = |(a, b): (&f32, &f32)| f64::from(a * b);
-            let across = values.chunks_exact(SIDE).flat_map(|row| row.iter().zip(&row[lag..])).map(product);
-            let down = values.iter().zip(&values[lag * SIDE..]).map(product);
-            *sum = (across.sum::<f64>() + down.sum::<f64>()) / (2.0 * pairs);
+            let across =
+                values.chunks_exact(SIDE).map(|row| dot(&row[..SIDE - lag], &row[lag..])).sum::<f64>();
+            let rows = values.chunks_exact(SIDE);
+            let down = rows.clone().zip(rows.skip(lag)).map(|(row, below)| dot(row, below)).sum::<f64>();
+            *sum = (across + down) / (2.0 * pairs);
         }
         Self { sums }
-    }
-}
-
-/// Takes out the plane through the block, relative to its mean.
-fn flatten(values: &mut [f32]) {
-    let count = values.len() as f64;
-    let mean = values.iter().map(|v| f64::from(*v)).sum::<f64>() / count;
-    let place = |k: usize| (k as f64 + 0.5) / SIDE as f64 - 0.5;
-    let (mut along, mut down, mut norm) = (0.0, 0.0, 0.0);
-    for (k, v) in values.iter().enumerate() {
-        let (x, y) = (place(k % SIDE), place(k / SIDE));
-        along += x * f64::from(*v);
-        down += y * f64::from(*v);
-        norm += x * x;
-    }
-    for (k, v) in values.iter_mut().enumerate() {
-        let plane = mean + (along * place(k % SIDE) + down * place(k / SIDE)) / norm;
-        *v = ((f64::from(*v) - plane) / mean.max(f64::MIN_POSITIVE)) as f32;
     }
 }
 

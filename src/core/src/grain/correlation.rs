@@ -9,6 +9,7 @@ use rayon::prelude::*;
 
 use super::tile::Patch;
 use crate::numeric::math;
+use crate::numeric::wide::wide;
 
 /// The two integrals, in square pixels, and how the field looks from afar.
 #[derive(Debug, Clone, Copy)]
@@ -70,18 +71,24 @@ fn products(patches: &[Patch], dx: isize, dy: usize) -> (f64, f64) {
     (sum, pairs)
 }
 
-fn dot(first: &[f32], second: &[f32]) -> f64 {
-    const LANES: usize = 8;
-    let mut lanes = [0.0_f32; LANES];
-    let (a, a_rest) = first.as_chunks::<LANES>();
-    let (b, b_rest) = second.as_chunks::<LANES>();
-    for (a, b) in a.iter().zip(b) {
-        for lane in 0..LANES {
-            lanes[lane] += a[lane] * b[lane];
-        }
-    }
-    let rest = a_rest.iter().zip(b_rest).map(|(a, b)| f64::from(a * b)).sum::<f64>();
-    rest + lanes.iter().map(|lane| f64::from(*lane)).sum::<f64>()
+/// Sum of the products of two rows of the same length: single precision within a row, double beyond.
+pub(super) fn dot(first: &[f32], second: &[f32]) -> f64 {
+    wide(
+        #[inline(always)]
+        || {
+            const LANES: usize = 32;
+            let mut lanes = [0.0_f32; LANES];
+            let (a, a_rest) = first.as_chunks::<LANES>();
+            let (b, b_rest) = second.as_chunks::<LANES>();
+            for (a, b) in a.iter().zip(b) {
+                for lane in 0..LANES {
+                    lanes[lane] += a[lane] * b[lane];
+                }
+            }
+            let rest = a_rest.iter().zip(b_rest).map(|(a, b)| f64::from(a * b)).sum::<f64>();
+            rest + lanes.iter().map(|lane| f64::from(*lane)).sum::<f64>()
+        },
+    )
 }
 
 /// Estimates the integrals from the residuals on the lattice.
@@ -100,10 +107,11 @@ pub(super) fn extent(patches: &[Patch], lattice: &Lattice) -> Extent {
         reach_along(patches, variance, noise, lattice, true),
         reach_along(patches, variance, noise, lattice, false),
     );
+    let lags = Lags::of(patches, reach);
     let mut found = independent;
     // Twice: the second time with what the first found, in the two small corrections that need it.
     for _ in 0..2 {
-        found = integrate(patches, variance, reach, lattice, &found);
+        found = lags.integrate(variance, lattice, &found);
         // White grain through a disc is the least correlated there is; anything below it is chance.
         found.of_square = found.of_square.max(independent.of_square);
         found.of_mean = found.of_mean.max(0.3 * disc);
@@ -131,42 +139,49 @@ fn reach_along(patches: &[Patch], variance: f64, noise: f64, lattice: &Lattice, 
     (end + 1).max(least).min(most.max(least).min(half.max(1)))
 }
 
-fn integrate(
-    patches: &[Patch],
-    variance: f64,
-    reach: (usize, usize),
-    lattice: &Lattice,
-    known: &Extent,
-) -> Extent {
-    // No more than eight lags on either side: a field that hangs together over more needs no finer ones.
-    let stride = (reach.0.div_ceil(8).max(1), reach.1.div_ceil(8).max(1));
-    let size = (stride.0 as f64 * lattice.spacing.0, stride.1 as f64 * lattice.spacing.1);
-    let (across, down) = ((reach.0 / stride.0) as isize, reach.1 / stride.1);
-    let lags: Vec<(isize, usize)> = (0..=down)
-        .flat_map(|y| (-across..=across).map(move |x| (x, y)))
-        .filter(|(x, y)| *y > 0 || *x > 0)
-        .collect();
-    let area = lattice.area.0 * lattice.area.1;
-    // What the surface took away from the correlation at short distance.
-    let taken = (lattice.terms * known.of_mean / area).min(0.5);
-    let one = |(x, y): &(isize, usize)| {
-        let (sum, pairs) = products(patches, x * stride.0 as isize, y * stride.1);
-        if pairs < 1.0 {
-            return (0.0, 0.0);
+/// Sums of products by how far the two values are apart, over half the plane: the other half mirrors it.
+struct Lags {
+    /// Steps of the lattice from one lag to the next, along and across.
+    stride: (usize, usize),
+    /// Lag along and across, sum of products, number of pairs.
+    sums: Vec<(isize, usize, f64, f64)>,
+}
+
+impl Lags {
+    fn of(patches: &[Patch], reach: (usize, usize)) -> Self {
+        // No more than eight lags on either side: a field that hangs together over more needs no finer ones.
+        let stride = (reach.0.div_ceil(8).max(1), reach.1.div_ceil(8).max(1));
+        let (across, down) = ((reach.0 / stride.0) as isize, reach.1 / stride.1);
+        let lags: Vec<(isize, usize)> = (0..=down)
+            .flat_map(|y| (-across..=across).map(move |x| (x, y)))
+            .filter(|(x, y)| *y > 0 || *x > 0)
+            .collect();
+        let one = |(x, y): &(isize, usize)| {
+            let (sum, pairs) = products(patches, x * stride.0 as isize, y * stride.1);
+            (*x, *y, sum, pairs)
+        };
+        Self { stride, sums: lags.par_iter().map(one).collect() }
+    }
+
+    fn integrate(&self, variance: f64, lattice: &Lattice, known: &Extent) -> Extent {
+        let size = (self.stride.0 as f64 * lattice.spacing.0, self.stride.1 as f64 * lattice.spacing.1);
+        let area = lattice.area.0 * lattice.area.1;
+        // What the surface took away from the correlation at short distance.
+        let taken = (lattice.terms * known.of_mean / area).min(0.5);
+        let (mut mean, mut square) = (0.0, 0.0);
+        for (x, y, sum, pairs) in self.sums.iter().filter(|(.., pairs)| *pairs >= 1.0) {
+            let rho = (sum / pairs / variance) * (1.0 - taken) + taken;
+            let outside = |lag: f64, size: f64| (1.0 - lag / size).max(0.0);
+            let weight = outside(x.unsigned_abs() as f64 * size.0, lattice.area.0)
+                * outside(*y as f64 * size.1, lattice.area.1);
+            // The square of its noise stays in: it matters for small areas alone, and lengthens their intervals, which without
+            // it come out short, because the number of independent apertures is itself only an estimate there.
+            mean += weight * rho;
+            square += weight * rho * rho;
         }
-        let rho = (sum / pairs / variance) * (1.0 - taken) + taken;
-        let outside = |lag: f64, size: f64| (1.0 - lag / size).max(0.0);
-        let weight = outside(x.unsigned_abs() as f64 * size.0, lattice.area.0)
-            * outside(*y as f64 * size.1, lattice.area.1);
-        // The square of its noise stays in: it matters for small areas alone, and lengthens their intervals, which without
-        // it come out short, because the number of independent apertures is itself only an estimate there.
-        (weight * rho, weight * rho * rho)
-    };
-    let parts: Vec<(f64, f64)> = lags.par_iter().map(one).collect();
-    let (mean, square) = parts.iter().fold((0.0, 0.0), |sum, part| (sum.0 + part.0, sum.1 + part.1));
-    // The other half of the lags mirrors this one.
-    let cell = size.0 * size.1;
-    Extent { of_mean: cell * (1.0 + 2.0 * mean), of_square: cell * (1.0 + 2.0 * square), ..*known }
+        let cell = size.0 * size.1;
+        Extent { of_mean: cell * (1.0 + 2.0 * mean), of_square: cell * (1.0 + 2.0 * square), ..*known }
+    }
 }
 
 /// The variance of means over squares of eight apertures, as a share of the whole, less that of squares of grain. Grain is

@@ -21,6 +21,7 @@ mod pair;
 mod precision;
 mod preview;
 mod repeat;
+mod rows;
 pub mod spectrum;
 mod surface;
 mod tile;
@@ -270,7 +271,7 @@ fn whole(job: &Job<'_>, diameter: f64, stop: &(dyn Fn() -> bool + Sync)) -> Opti
     /// Values that the correlation is taken from; more would not make it better known.
     const KEPT: usize = 1 << 18;
     let (columns, rows) = job.size();
-    let across = ((8.0 * diameter).ceil() as usize).max(256);
+    let across = ((8.0 * diameter).ceil() as usize).max(1024);
     let down = ((8.0 * diameter / job.step as f64).ceil() as usize).max(if job.step == 1 { 128 } else { 64 });
     let pieces = |size: usize, piece: usize| {
         let count = (size / piece).max(1);
@@ -285,7 +286,8 @@ fn whole(job: &Job<'_>, diameter: f64, stop: &(dyn Fn() -> bool + Sync)) -> Opti
     for k in 0..wanted {
         tiles[(2 * k + 1) * count / (2 * wanted)].keep = true;
     }
-    let parts: Option<Vec<Sums>> = tiles.par_iter().map(|tile| (!stop()).then(|| job.run(tile))).collect();
+    let parts: Option<Vec<Sums>> =
+        tiles.par_iter().map_init(Vec::new, |light, tile| (!stop()).then(|| job.run(tile, light))).collect();
     let mut total = Sums::default();
     let mut patches = Vec::new();
     for part in parts? {

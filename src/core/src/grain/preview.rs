@@ -3,6 +3,8 @@
 //! All of it is robust, so that dust and scratches on a few per cent of the area do not move it. The small squares are
 //! a third of the aperture wide: wide enough for grain to average out, small enough for dust to stand out.
 
+use rayon::prelude::*;
+
 use super::surface::{Moments, Surface};
 use crate::numeric::math;
 use crate::scan::{Plane, ToneTable};
@@ -43,9 +45,16 @@ pub(super) struct Look {
 }
 
 struct Square {
+    row: usize,
     u: f64,
     v: f64,
     density: f64,
+}
+
+/// A row of squares, and how many of their pixels have the lowest or the highest code.
+struct Row {
+    squares: Vec<Square>,
+    clipped: usize,
 }
 
 /// Looks at the area. It holds at least one small square.
@@ -55,31 +64,32 @@ pub(super) fn preview(plane: Plane<'_>, table: &ToneTable, look: Look, degree: u
     let (nx, ny) = (count(across), count(down));
     let place = |k: usize, n: usize, free: usize| (2 * k + 1) * free / (2 * n);
     let top = plane.levels() - 1;
-    let mut codes = vec![0_u32; look.side];
-    let identity: Vec<u32> = (0..=top as u32).collect();
-    let (mut squares, mut clipped, mut seen) = (Vec::with_capacity(nx * ny), 0_usize, 0_usize);
-    for j in 0..ny {
+    let codes: Vec<u32> = (0..=top as u32).collect();
+    let row = |j: usize| {
+        let mut row = Row { squares: Vec::with_capacity(nx), clipped: 0 };
+        let mut line = vec![0_u32; look.side];
         for i in 0..nx {
             let (x, y) = (place(i, nx, across), place(j, ny, down));
             let mut light = 0.0;
-            for row in y..y + look.side {
-                plane.look_up(&identity, look.y0 + row, look.x0 + x, &mut codes);
-                for code in codes.iter().map(|code| *code as usize) {
+            for y in y..y + look.side {
+                plane.look_up(&codes, look.y0 + y, look.x0 + x, &mut line);
+                for code in line.iter().map(|code| *code as usize) {
                     light += table.light[code];
-                    clipped += usize::from(code == 0 || code == top);
-                    seen += 1;
+                    row.clipped += usize::from(code == 0 || code == top);
                 }
             }
             let middle =
                 |at: usize, size: usize| 2.0 * (at as f64 + look.side as f64 / 2.0) / size as f64 - 1.0;
             let mean = light / (look.side * look.side) as f64;
-            squares.push(Square {
-                u: middle(x, look.width),
-                v: middle(y, look.height),
-                density: -math::log10(mean),
-            });
+            let (u, v) = (middle(x, look.width), middle(y, look.height));
+            row.squares.push(Square { row: j, u, v, density: -math::log10(mean) });
         }
-    }
+        row
+    };
+    let rows: Vec<Row> = (0..ny).into_par_iter().map(row).collect();
+    let clipped: usize = rows.iter().map(|row| row.clipped).sum();
+    let mut squares: Vec<Square> = rows.into_iter().flat_map(|row| row.squares).collect();
+    let seen = squares.len() * look.side * look.side;
     let mut densities: Vec<f64> = squares.iter().map(|s| s.density).collect();
     densities.sort_by(f64::total_cmp);
     let level = quantile(&densities, 0.5);
@@ -99,24 +109,39 @@ pub(super) fn preview(plane: Plane<'_>, table: &ToneTable, look: Look, degree: u
 /// Iteratively reweighted least squares: Huber's weights first, which cannot lose the way in strong shading, then
 /// Tukey's, which give dust no say at all (F. R. Hampel et al., *Robust Statistics*, 1986).
 fn robust_surface(squares: &[Square], degree: usize) -> Surface {
-    const HUBER: f64 = 1.345;
-    const TUKEY: f64 = 4.685;
+    /// Most rounds with either.
+    const ROUNDS: usize = 6;
+    /// A surface that moves by less than this share of the spread stands still.
+    const STILL: f64 = 0.01;
+    let huber = |z: f64| 1.345 / z.max(1.345);
+    let tukey = |z: f64| {
+        let inside = (1.0 - (z / 4.685) * (z / 4.685)).max(0.0);
+        inside * inside
+    };
     let mut surface = Surface::zero(degree);
-    for round in 0..12 {
-        let residual = |s: &Square| s.density - surface.at(s.u, s.v);
-        let mut sizes: Vec<f64> = squares.iter().map(|s| residual(s).abs()).collect();
-        sizes.sort_by(f64::total_cmp);
-        let scale = (1.4826 * quantile(&sizes, 0.5)).max(1e-9);
-        let mut moments = Moments::default();
-        for square in squares {
-            let z = residual(square).abs() / scale;
-            let tukey = (1.0 - (z / TUKEY) * (z / TUKEY)).max(0.0);
-            let weight = if round < 6 { (HUBER / z.max(HUBER)).min(1.0) } else { tukey * tukey };
-            moments.add_point(square.u, square.v, square.density, weight);
-        }
-        match moments.solve(degree) {
-            Some((next, _)) => surface = next,
-            None => break,
+    let mut sizes = vec![0.0; squares.len()];
+    for weight in [&huber as &dyn Fn(f64) -> f64, &tukey] {
+        for _ in 0..ROUNDS {
+            let residual = |s: &Square| (s.density - surface.at(s.u, s.v)).abs();
+            for (size, square) in sizes.iter_mut().zip(squares) {
+                *size = residual(square);
+            }
+            let middle = sizes.len() / 2;
+            let median = *sizes.select_nth_unstable_by(middle, f64::total_cmp).1;
+            let scale = (1.4826 * median).max(1e-9);
+            let mut moments = Moments::default();
+            for row in squares.chunk_by(|a, b| a.row == b.row) {
+                let point = |s: &Square| (s.u, s.density, weight(residual(s) / scale));
+                moments.add_points(row[0].v, row.iter().map(point));
+            }
+            let Some((next, _)) = moments.solve(degree) else {
+                return surface;
+            };
+            let moved = next.most_away(&surface);
+            surface = next;
+            if moved < STILL * scale {
+                break;
+            }
         }
     }
     surface

@@ -4,9 +4,10 @@
 //! the scanner's noise: half the variance of the difference, where nothing moved. A small shift between the scans would
 //! make the difference look like noise, so the covariance is taken at its peak over shifts.
 
-use super::tile::Scratch;
+use super::rows::{self, ABREAST, Averages};
 use super::{GrainSettings, aperture_weights, precision};
 use crate::geometry::Rect;
+use crate::numeric::tilt::Tilt;
 use crate::numeric::{math, robust};
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
@@ -134,38 +135,22 @@ impl Field {
         let reach = columns.len() - 1;
         let across = side + 2 * reach;
         let table: Vec<f32> = table.light.iter().map(|light| *light as f32).collect();
-        let mut light = vec![0.0_f32; across * across];
-        for (row, light) in light.chunks_exact_mut(across).enumerate() {
-            plane.look_up(&table, y + row, x, light);
+        let stride = across.next_multiple_of(ABREAST);
+        let mut light = vec![0.0_f32; stride * across];
+        for (row, light) in light.chunks_exact_mut(stride).enumerate() {
+            plane.look_up(&table, y + row, x, &mut light[..across]);
         }
-        let mut scratch = Scratch::new(across, reach + 1);
-        let mut values = vec![0.0_f32; side * side];
+        let mut averages = Averages::new(stride, reach + 1);
+        let (mut values, mut means) = (vec![0.0_f32; side * side], rows::row(side, 0.0));
         for (row, out) in values.chunks_exact_mut(side).enumerate() {
-            scratch.average(&light[row * across..], across, columns, out);
+            averages.take(&light[row * stride..], columns, &mut means);
+            out.copy_from_slice(&means[..side]);
             for value in out {
                 *value = -super::log::log10(value.max(f32::MIN_POSITIVE));
             }
         }
-        flatten(&mut values, side);
+        Tilt::of(&values, side).take_off(&mut values, side);
         Self { side, values }
-    }
-}
-
-/// Takes out the plane through the values.
-fn flatten(values: &mut [f32], side: usize) {
-    let place = |k: usize| (k as f64 + 0.5) / side as f64 - 0.5;
-    let (mut sum, mut along, mut down, mut norm) = (0.0, 0.0, 0.0, 0.0);
-    for (k, value) in values.iter().enumerate() {
-        let (x, y, value) = (place(k % side), place(k / side), f64::from(*value));
-        sum += value;
-        along += x * value;
-        down += y * value;
-        norm += x * x;
-    }
-    let mean = sum / values.len() as f64;
-    for (k, value) in values.iter_mut().enumerate() {
-        let plane = mean + (along * place(k % side) + down * place(k / side)) / norm;
-        *value = (f64::from(*value) - plane) as f32;
     }
 }
 

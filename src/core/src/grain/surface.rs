@@ -2,6 +2,8 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use crate::numeric::wide::wide;
+
 /// Highest degree of the surface, and its number of powers.
 pub(super) const DEGREE: usize = 4;
 pub(super) const POWERS: usize = DEGREE + 1;
@@ -47,6 +49,16 @@ impl Surface {
             *mine += theirs;
         }
         sum
+    }
+
+    /// How far apart two surfaces are anywhere, at most.
+    pub(super) fn most_away(&self, other: &Self) -> f64 {
+        self.c
+            .iter()
+            .flatten()
+            .zip(other.c.iter().flatten())
+            .map(|(mine, theirs)| (mine - theirs).abs())
+            .sum()
     }
 
     /// Lowest and highest value over a rectangle, from a grid of places.
@@ -97,16 +109,18 @@ impl Moments {
         }
     }
 
-    /// Adds one point of value `z` and weight `w`.
-    pub(super) fn add_point(&mut self, u: f64, v: f64, z: f64, w: f64) {
+    /// Adds points of one row `v`: their places `u`, values and weights.
+    pub(super) fn add_points(&mut self, v: f64, points: impl Iterator<Item = (f64, f64, f64)>) {
         let (mut weights, mut values) = ([0.0; PRODUCTS], [0.0; POWERS]);
-        let mut power = w;
-        for (a, weight) in weights.iter_mut().enumerate() {
-            *weight = power;
-            if let Some(value) = values.get_mut(a) {
-                *value = power * z;
+        for (u, z, w) in points {
+            let mut power = w;
+            for (a, weight) in weights.iter_mut().enumerate() {
+                *weight += power;
+                if let Some(value) = values.get_mut(a) {
+                    *value += power * z;
+                }
+                power *= u;
             }
-            power *= u;
         }
         self.add_row(v, &weights, &values);
     }
@@ -146,19 +160,24 @@ impl Moments {
 
 /// `sum w u^a` for all the powers that [`Moments::add_row`] takes, and `sum z u^a` likewise.
 pub(super) fn row_sums(u: &[f64], w: &[f32], z: &[f32]) -> ([f64; PRODUCTS], [f64; POWERS]) {
-    let (mut weights, mut values) = ([0.0; PRODUCTS], [0.0; POWERS]);
-    for ((u, w), z) in u.iter().zip(w).zip(z) {
-        let (mut w, mut z) = (f64::from(*w), f64::from(*z));
-        for (a, sum) in weights.iter_mut().enumerate() {
-            *sum += w;
-            w *= u;
-            if let Some(sum) = values.get_mut(a) {
-                *sum += z;
-                z *= u;
+    wide(
+        #[inline(always)]
+        || {
+            let (mut weights, mut values) = ([0.0; PRODUCTS], [0.0; POWERS]);
+            for ((u, w), z) in u.iter().zip(w).zip(z) {
+                let (mut w, mut z) = (f64::from(*w), f64::from(*z));
+                for (a, sum) in weights.iter_mut().enumerate() {
+                    *sum += w;
+                    w *= u;
+                    if let Some(sum) = values.get_mut(a) {
+                        *sum += z;
+                        z *= u;
+                    }
+                }
             }
-        }
-    }
-    (weights, values)
+            (weights, values)
+        },
+    )
 }
 
 #[cfg(test)]
@@ -172,7 +191,7 @@ mod tests {
         for j in 0..20 {
             for i in 0..20 {
                 let (u, v) = (f64::from(i) / 9.5 - 1.0, f64::from(j) / 9.5 - 1.0);
-                moments.add_point(u, v, truth(u, v), 1.0);
+                moments.add_points(v, core::iter::once((u, truth(u, v), 1.0)));
                 squares += truth(u, v) * truth(u, v);
             }
         }

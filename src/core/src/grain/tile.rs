@@ -4,9 +4,9 @@
 //! in their order, so the number of processors changes no bit.
 
 use super::aperture::Column;
-use super::log::log10;
 use super::preview::Spread;
-use super::surface::{DEGREE, Moments, POWERS, Surface, row_sums};
+use super::rows::{self, ABREAST, Averages, Strip};
+use super::surface::{Moments, Surface, row_sums};
 use crate::numeric::math;
 use crate::scan::Plane;
 
@@ -85,55 +85,60 @@ impl Job<'_> {
         Self::place(y, self.height)
     }
 
-    /// Measures one tile.
-    pub(super) fn run(&self, tile: &Tile) -> Sums {
+    /// Measures one tile; `light` is room for its pixels.
+    pub(super) fn run(&self, tile: &Tile, light: &mut Vec<f32>) -> Sums {
         let reach = self.reach();
         let (columns, rows) = (tile.x.1 - tile.x.0, tile.y.1 - tile.y.0);
         let across = columns + 2 * reach;
         let top = tile.y.0 * self.step;
         let down = (rows - 1) * self.step + 1 + 2 * reach;
-        let mut light = vec![0.0_f32; across * down];
-        for (y, row) in light.chunks_exact_mut(across).enumerate() {
-            self.plane.look_up(self.light, self.y0 + top + y, self.x0 + tile.x.0, row);
+        let stride = across.next_multiple_of(ABREAST);
+        light.resize(stride * down, 0.0);
+        for (y, row) in light.chunks_exact_mut(stride).enumerate() {
+            self.plane.look_up(self.light, self.y0 + top + y, self.x0 + tile.x.0, &mut row[..across]);
         }
-        let mask = self.mask(&light, across, tile);
+        let mask = self.mask(light, across, tile);
         let u: Vec<f64> = (tile.x.0..tile.x.1).map(|x| self.u(x + reach)).collect();
-        let narrow_u: Vec<f32> = u.iter().map(|u| *u as f32).collect();
-        let mut scratch = Scratch::new(across, reach + 1);
-        let (mut mean, mut residual) = (vec![0.0_f32; columns], vec![0.0_f32; columns]);
-        let (mut strip, mut count) = (vec![0.0_f32; columns], vec![0.0_f32; columns]);
+        let mut narrow_u = rows::row(columns, 0.0);
+        for (narrow, u) in narrow_u.iter_mut().zip(&u) {
+            *narrow = *u as f32;
+        }
+        let mut averages = Averages::new(stride, reach + 1);
+        let (mut mean, mut residual) = (rows::row(columns, 1.0), rows::row(columns, 0.0));
+        let mut strip = Strip::new(columns);
         let mut sums = Sums { kept: tile.keep.then(|| self.patch(columns)), ..Sums::default() };
         // Rows are summed in strips before their moments are taken: within one the shading that the first look left
         // over does not change, and the moments cost next to nothing.
-        let height = (2 * reach / self.step).clamp(1, 16);
+        let height = (2 * reach / self.step).max(self.height / (128 * self.step)).clamp(1, 16);
         for start in (0..rows).step_by(height) {
             let end = (start + height).min(rows);
-            strip.fill(0.0);
-            count.fill(0.0);
+            strip.clear();
             for row in start..end {
-                scratch.average(&light[row * self.step * across..], across, self.columns, &mut mean);
-                let v = self.v(top + row * self.step + reach);
-                self.residuals(&mean, &narrow_u, v, &mut residual);
+                averages.take(&light[row * self.step * stride..], self.columns, &mut mean);
+                let surface = self.surface.row(self.v(top + row * self.step + reach)).map(|c| c as f32);
+                rows::residuals(&mean, &narrow_u, surface, &mut residual);
                 if let Some(mask) = &mask {
                     let mask = &mask[row * columns..(row + 1) * columns];
-                    for ((r, m), w) in residual.iter_mut().zip(&mut mean).zip(mask) {
-                        *r *= w;
-                        *m *= w;
+                    for (((used, mean), residual), mask) in
+                        strip.used.iter_mut().zip(&mut mean).zip(&mut residual).zip(mask)
+                    {
+                        *used += mask;
+                        *mean *= mask;
+                        *residual *= mask;
                     }
-                    add(&mut count, mask);
                     sums.left_out += mask.iter().filter(|w| **w < 0.5).count();
                 }
-                add(&mut strip, &residual);
-                let [light, squares, fourths] = power_sums(&mean, &residual);
-                sums.light += light;
-                sums.squares += squares;
-                sums.fourths += fourths;
-                self.keep(&mut sums, &residual, row);
+                strip.add(&mean, &residual);
+                self.keep(&mut sums, &residual[..columns], row);
             }
             if mask.is_none() {
-                count.fill((end - start) as f32);
+                strip.used.fill((end - start) as f32);
             }
-            let (weights, values) = row_sums(&u, &count, &strip);
+            let [light, squares, fourths] = strip.totals(columns);
+            sums.light += light;
+            sums.squares += squares;
+            sums.fourths += fourths;
+            let (weights, values) = row_sums(&u, &strip.used, &strip.residual);
             let middle = top + (start + end - 1) * self.step / 2 + reach;
             sums.moments.add_row(self.v(middle), &weights, &values);
         }
@@ -150,16 +155,6 @@ impl Job<'_> {
         }
     }
 
-    /// Density of each mean over the level, less the surface.
-    fn residuals(&self, mean: &[f32], u: &[f32], v: f64, out: &mut [f32]) {
-        let c = self.surface.row(v).map(|c| c as f32);
-        const { assert!(POWERS == DEGREE + 1 && DEGREE == 4) };
-        for ((out, mean), u) in out.iter_mut().zip(mean).zip(u) {
-            let surface = (((c[4] * u + c[3]) * u + c[2]) * u + c[1]) * u + c[0];
-            *out = -log10(*mean) - surface;
-        }
-    }
-
     /// 1 for the apertures to use and 0 for those near something that is no grain; `None` where all are used.
     fn mask(&self, light: &[f32], across: usize, tile: &Tile) -> Option<Vec<f32>> {
         /// Small squares further out than this many of their robust standard deviations are no grain: among the
@@ -167,7 +162,8 @@ impl Job<'_> {
         const OUT: f64 = 7.0;
         let (side, reach) = (self.side, self.reach());
         let top = tile.y.0 * self.step;
-        let down = light.len() / across;
+        let stride = across.next_multiple_of(ABREAST);
+        let down = light.len() / stride;
         let span = |from: usize, count: usize, size: usize| {
             (Self::place(from, size), Self::place(from + count - 1, size))
         };
@@ -183,14 +179,14 @@ impl Job<'_> {
         let (dark, pale) = (limits(highest, 0.5).0, limits(lowest, 0.5).1);
         let (dark, pale) = (dark as f32, pale as f32);
         let mut found: Option<Vec<bool>> = None;
-        let (mut tall, mut sums) = (vec![0.0_f32; across], vec![0.0_f32; across - side + 1]);
+        let (mut tall, mut sums) =
+            (vec![0.0_f32; stride + ABREAST.max(side)], vec![0.0_f32; across - side + 1]);
         for y in (0..=down - side).step_by(side.div_ceil(2)) {
-            box_sums(&light[y * across..], across, side, &mut tall, &mut sums);
-            let (low, high) = extremes(&sums);
+            let (low, high) = rows::box_sums(&light[y * stride..], stride, side, &mut tall, &mut sums);
             if low >= dark && high <= pale {
                 continue;
             }
-            let found = found.get_or_insert_with(|| vec![false; light.len()]);
+            let found = found.get_or_insert_with(|| vec![false; across * down]);
             let row = self.surface.row(self.v((top + y + side / 2).min(self.height - 1)));
             for (x, sum) in sums.iter().enumerate().filter(|(_, sum)| **sum < dark || **sum > pale) {
                 let u = self.u(tile.x.0 + x + side / 2);
@@ -231,126 +227,4 @@ impl Job<'_> {
         }
         mask
     }
-}
-
-/// Room for one row of sums by column of the disc.
-pub(super) struct Scratch {
-    pair: Vec<f32>,
-    whole: Vec<f32>,
-    columns: Vec<Vec<f32>>,
-}
-
-impl Scratch {
-    pub(super) fn new(across: usize, columns: usize) -> Self {
-        Self { pair: vec![0.0; across], whole: vec![0.0; across], columns: vec![vec![0.0; across]; columns] }
-    }
-
-    /// Mean light through the aperture along one row; `light` begins at the first row that the disc touches.
-    ///
-    /// The disc is symmetric, so the rows `+d` and `-d` are added once for all its columns; columns share the running
-    /// sum of their whole pixels and differ in the few on the rim. The work grows with the diameter, not the area.
-    pub(super) fn average(&mut self, light: &[f32], across: usize, columns: &[Column], out: &mut [f32]) {
-        let reach = columns.len() - 1;
-        self.whole.fill(0.0);
-        for distance in 0..=reach {
-            let row = |y: usize| &light[y * across..(y + 1) * across];
-            if distance == 0 {
-                self.pair.copy_from_slice(row(reach));
-            } else {
-                for ((pair, up), down) in
-                    self.pair.iter_mut().zip(row(reach - distance)).zip(row(reach + distance))
-                {
-                    *pair = up + down;
-                }
-            }
-            if columns[0].whole > distance {
-                add(&mut self.whole, &self.pair);
-            }
-            for (column, sums) in columns.iter().zip(&mut self.columns) {
-                if column.whole == distance + 1 {
-                    sums.copy_from_slice(&self.whole);
-                } else if column.whole == 0 && distance == 0 {
-                    sums.fill(0.0);
-                }
-                for (_, weight) in column.rim.iter().filter(|(at, _)| *at == distance) {
-                    for (sum, pair) in sums.iter_mut().zip(&self.pair) {
-                        *sum += weight * pair;
-                    }
-                }
-            }
-        }
-        let count = out.len();
-        out.copy_from_slice(&self.columns[0][reach..reach + count]);
-        for (distance, sums) in self.columns.iter().enumerate().skip(1) {
-            let (left, right) = (&sums[reach - distance..], &sums[reach + distance..]);
-            for ((out, left), right) in out.iter_mut().zip(left).zip(right) {
-                *out += left + right;
-            }
-        }
-        let scale = columns[0].scale;
-        for out in out {
-            *out *= scale;
-        }
-    }
-}
-
-/// Sums over squares whose upper edge is the first row of `light`.
-fn box_sums(light: &[f32], across: usize, side: usize, tall: &mut [f32], out: &mut [f32]) {
-    tall.copy_from_slice(&light[..across]);
-    for y in 1..side {
-        add(tall, &light[y * across..(y + 1) * across]);
-    }
-    out.copy_from_slice(&tall[..out.len()]);
-    for x in 1..side {
-        let count = out.len();
-        add(out, &tall[x..x + count]);
-    }
-}
-
-fn add(sum: &mut [f32], more: &[f32]) {
-    for (sum, more) in sum.iter_mut().zip(more) {
-        *sum += more;
-    }
-}
-
-const LANES: usize = 8;
-
-fn extremes(values: &[f32]) -> (f32, f32) {
-    let (mut low, mut high) = ([f32::INFINITY; LANES], [f32::NEG_INFINITY; LANES]);
-    let (chunks, rest) = values.as_chunks::<LANES>();
-    for chunk in chunks {
-        for lane in 0..LANES {
-            low[lane] = if chunk[lane] < low[lane] { chunk[lane] } else { low[lane] };
-            high[lane] = if chunk[lane] > high[lane] { chunk[lane] } else { high[lane] };
-        }
-    }
-    let low = low.iter().chain(rest).copied().fold(f32::INFINITY, f32::min);
-    (low, high.iter().chain(rest).copied().fold(f32::NEG_INFINITY, f32::max))
-}
-
-/// Sum of the means, and of second and fourth powers of the residuals. Single precision within a row of some hundred,
-/// double beyond.
-fn power_sums(mean: &[f32], residual: &[f32]) -> [f64; 3] {
-    let mut lanes = [[0.0_f32; LANES]; 3];
-    let mut total = [0.0; 3];
-    let (means, mean_rest) = mean.as_chunks::<LANES>();
-    let (residuals, residual_rest) = residual.as_chunks::<LANES>();
-    for (mean, residual) in means.iter().zip(residuals) {
-        for lane in 0..LANES {
-            let square = residual[lane] * residual[lane];
-            lanes[0][lane] += mean[lane];
-            lanes[1][lane] += square;
-            lanes[2][lane] += square * square;
-        }
-    }
-    for (mean, residual) in mean_rest.iter().zip(residual_rest) {
-        let square = f64::from(residual * residual);
-        for (total, more) in total.iter_mut().zip([f64::from(*mean), square, square * square]) {
-            *total += more;
-        }
-    }
-    for (total, lanes) in total.iter_mut().zip(&lanes) {
-        *total += lanes.iter().map(|lane| f64::from(*lane)).sum::<f64>();
-    }
-    total
 }

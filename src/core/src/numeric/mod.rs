@@ -12,3 +12,5 @@ pub mod quantiles;
 pub mod random;
 pub mod robust;
 pub mod roots;
+pub mod tilt;
+pub mod wide;

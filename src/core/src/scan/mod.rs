@@ -28,6 +28,7 @@ pub use settings::{Difference, Settings, day, differences};
 pub use tone::{ToneSource, ToneTable, srgb_to_linear};
 
 use crate::document::Channel;
+use crate::numeric::wide::wide;
 
 /// The samples of a scan, row by row, channels interleaved.
 #[derive(Debug, Clone, PartialEq)]
@@ -193,8 +194,8 @@ impl<'a> Plane<'a> {
         let count = out.len().min(width - x0);
         let range = (y * width + x0) * channels + self.offset..(y * width + x0 + count) * channels;
         match samples {
-            Samples::U8(codes) => fill(table, codes.get(range), channels, out),
-            Samples::U16(codes) => fill(table, codes.get(range), channels, out),
+            Samples::U8(codes) => fill::<_, _, 256>(table, codes.get(range), channels, out),
+            Samples::U16(codes) => fill::<_, _, 65_536>(table, codes.get(range), channels, out),
         }
     }
 
@@ -215,25 +216,35 @@ impl<'a> Plane<'a> {
     }
 }
 
-fn fill<T: Copy, C: Copy + Into<usize>>(
+/// `LEVELS` is the number of codes that `C` can tell: with as many entries in the table no look-up has to be checked.
+fn fill<T: Copy, C: Copy + Into<usize>, const LEVELS: usize>(
     table: &[T],
     codes: Option<&[C]>,
     channels: usize,
     out: &mut [T],
 ) -> usize {
-    let codes = codes.unwrap_or_default();
-    let mut written = 0;
+    let (Some(table), Some(codes)) = (table.first_chunk::<LEVELS>(), codes) else {
+        return 0;
+    };
     // One channel is the common case and the one that is worth a loop without steps.
     if channels == 1 {
-        for (out, code) in out.iter_mut().zip(codes) {
-            *out = table[(*code).into()];
-            written += 1;
-        }
+        let count = out.len().min(codes.len());
+        let (out, codes) = (&mut out[..count], &codes[..count]);
+        wide(
+            #[inline(always)]
+            || {
+                for (out, code) in out.iter_mut().zip(codes) {
+                    *out = table[(*code).into()];
+                }
+            },
+        );
+        count
     } else {
+        let mut written = 0;
         for (out, code) in out.iter_mut().zip(codes.iter().step_by(channels)) {
             *out = table[(*code).into()];
             written += 1;
         }
+        written
     }
-    written
 }

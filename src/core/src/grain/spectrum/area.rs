@@ -9,11 +9,14 @@ use crate::geometry::{Point, Rect};
 use crate::grain::preview::{Look, Preview, preview};
 use crate::grain::surface::{Moments, POWERS, Surface};
 use crate::numeric::math;
+use crate::numeric::wide::wide;
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
 
 /// Side of the cells that the shading is fitted to, in pixels.
 pub(super) const CELL: usize = 16;
+/// Pixels of half blocks beside each other that are looked up in one go.
+const RUN: usize = 4096;
 /// Width of the small squares in which dust is looked for, in micrometres: a third of the usual aperture.
 const DUST_UM: f64 = 16.0;
 /// Small squares further out than this many of their robust standard deviations are no grain.
@@ -190,9 +193,18 @@ impl Ground {
         let first = preview(plane, table, look, grid.degree());
         let light: Vec<f32> = table.light.iter().map(|light| (light / first.level) as f32).collect();
         let touched: BTreeSet<(usize, usize)> = grid.blocks.iter().flat_map(|at| quarters(*at)).collect();
-        let touched: Vec<(usize, usize)> = touched.into_iter().collect();
-        let one = |at: &(usize, usize)| (!stop()).then(|| half(grid, plane, &light, &first, step, *at));
-        let halves: Vec<Half> = touched.par_iter().map(one).collect::<Option<_>>()?;
+        let mut touched: Vec<(usize, usize)> = touched.into_iter().collect();
+        touched.sort_by_key(|(column, row)| (*row, *column));
+        // As runs of half blocks beside each other, of some length: their rows of pixels are looked up in one go.
+        let runs: Vec<&[(usize, usize)]> = touched
+            .chunk_by(|a, b| a.1 == b.1 && a.0 + 1 == b.0)
+            .flat_map(|run| run.chunks((RUN / (grid.side / 2)).max(1)))
+            .collect();
+        let one = |run: &&[(usize, usize)]| {
+            (!stop()).then(|| halves(grid, plane, &light, &first, step, run[0], run.len()))
+        };
+        let runs: Vec<Vec<Half>> = runs.par_iter().map(one).collect::<Option<_>>()?;
+        let halves: Vec<Half> = runs.into_iter().flatten().collect();
         let clean: BTreeSet<(usize, usize)> =
             touched.iter().zip(&halves).filter(|(_, half)| !half.dusty).map(|(at, _)| *at).collect();
         let mut moments = Moments::default();
@@ -238,7 +250,7 @@ impl Ground {
         let value = |k: usize| {
             let at = |k: usize, from: usize| (from + k * CELL) as f64;
             let (u, v) = grid.place(at(k % nodes, x), at(k / nodes, y));
-            math::pow(10.0, self.surface.at(u, v)) as f32
+            factor(self.surface.at(u, v))
         };
         (0..nodes * rows).map(value).collect()
     }
@@ -249,63 +261,98 @@ fn quarters((column, row): (usize, usize)) -> [(usize, usize); 4] {
     [(column, row), (column + 1, row), (column, row + 1), (column + 1, row + 1)]
 }
 
-fn half(
+/// Half blocks beside each other, from one on.
+fn halves(
     grid: &Grid,
     plane: Plane<'_>,
     light: &[f32],
     first: &Preview,
     step: usize,
-    at: (usize, usize),
-) -> Half {
+    (column, row): (usize, usize),
+    count: usize,
+) -> Vec<Half> {
     let size = grid.side / 2;
-    let (x0, y0) = grid.pixel(at);
+    let (x0, y0) = grid.pixel((column, row));
     let across = size / step;
     let cells = size / CELL;
     // Sums of light over squares of `step` pixels; what does not fill one at the right and below is looked at with its cell.
-    let (mut small, mut coarse) = (vec![0.0_f32; across * across], vec![0.0_f32; cells * cells]);
-    let mut row = vec![0.0_f32; size];
+    let mut small = vec![vec![0.0_f32; across * across]; count];
+    let mut coarse = vec![vec![0.0_f32; cells * cells]; count];
+    let mut line = vec![0.0_f32; count * size];
     // Rows are added up first: that goes many pixels at a time.
-    let (mut few, mut many) = (vec![0.0_f32; size], vec![0.0_f32; size]);
-    let add = |sums: &mut [f32], row: &[f32]| {
-        for (sum, light) in sums.iter_mut().zip(row) {
-            *sum += light;
-        }
-    };
-    let fold = |sums: &mut [f32], width: usize, out: &mut [f32]| {
-        for (out, part) in out.iter_mut().zip(sums.chunks_exact(width)) {
-            *out = part.iter().sum();
-        }
-        sums.fill(0.0);
-    };
+    let (mut few, mut many) = (vec![0.0_f32; count * size], vec![0.0_f32; count * size]);
     for y in 0..size {
-        plane.look_up(light, y0 + y, x0, &mut row);
-        add(&mut few, &row);
-        add(&mut many, &row);
+        plane.look_up(light, y0 + y, x0, &mut line);
+        wide(
+            #[inline(always)]
+            || {
+                for ((few, many), light) in few.iter_mut().zip(&mut many).zip(&line) {
+                    *few += light;
+                    *many += light;
+                }
+            },
+        );
         if (y + 1) % step == 0 {
-            fold(&mut few, step, &mut small[y / step * across..][..across]);
+            fold(&mut few, size, step, y / step * across, &mut small);
         }
         if (y + 1) % CELL == 0 {
-            fold(&mut many, CELL, &mut coarse[y / CELL * cells..][..cells]);
+            fold(&mut many, size, CELL, y / CELL * cells, &mut coarse);
         }
     }
+    let one = |(k, (small, coarse)): (usize, (&Vec<f32>, &Vec<f32>))| {
+        conclude(grid, first, step, (column + k, row), small, coarse)
+    };
+    small.iter().zip(&coarse).enumerate().map(one).collect()
+}
+
+/// Adds sums of single columns up to sums over so many of them, for each half block, and begins anew.
+fn fold(columns: &mut [f32], size: usize, width: usize, at: usize, out: &mut [Vec<f32>]) {
+    for (half, out) in columns.chunks_exact(size).zip(out) {
+        for (out, part) in out[at..].iter_mut().zip(half.chunks_exact(width)) {
+            *out = part.iter().sum();
+        }
+    }
+    columns.fill(0.0);
+}
+
+/// From the sums of one half block to what is told of it.
+fn conclude(
+    grid: &Grid,
+    first: &Preview,
+    step: usize,
+    at: (usize, usize),
+    small: &[f32],
+    coarse: &[f32],
+) -> Half {
+    let size = grid.side / 2;
+    let (x0, y0) = grid.pixel(at);
+    let (across, cells) = (size / step, size / CELL);
     let place = |cell: usize, from: usize| (from + cell * CELL) as f64 + CELL as f64 / 2.0;
     let shading: Vec<f32> = (0..cells * cells)
         .map(|k| {
             let (u, v) = grid.place(place(k % cells, x0), place(k / cells, y0));
-            math::pow(10.0, first.surface.at(u, v)) as f32
+            factor(first.surface.at(u, v))
         })
         .collect();
-    let marks = marked(&small, across, step, cells, &shading, first);
+    let marks = marked(small, across, step, cells, &shading, first);
     let mut moments = Moments::default();
-    for (k, sum) in coarse.iter().enumerate() {
-        let weight = if marks[k] { 0.0 } else { 1.0 };
-        let mean = f64::from(sum * shading[k]) / (CELL * CELL) as f64;
-        let (u, v) = grid.place(place(k % cells, x0), place(k / cells, y0));
-        moments.add_point(u, v, LG_E * (1.0 - mean), weight);
+    for (row, sums) in coarse.chunks_exact(cells).enumerate() {
+        let point = |(column, sum): (usize, &f32)| {
+            let k = row * cells + column;
+            let mean = f64::from(sum * shading[k]) / (CELL * CELL) as f64;
+            let u = grid.place(place(column, x0), 0.0).0;
+            (u, LG_E * (1.0 - mean), if marks[k] { 0.0 } else { 1.0 })
+        };
+        moments.add_points(grid.place(0.0, place(row, y0)).1, sums.iter().enumerate().map(point));
     }
     const { assert!(POWERS == 5) };
     let light = coarse.iter().map(|sum| f64::from(*sum)).sum::<f64>() / (size * size) as f64;
     Half { moments, light, dusty: marks.contains(&true) }
+}
+
+/// What light is multiplied with where the shading adds so much density.
+fn factor(density: f64) -> f32 {
+    math::exp(core::f64::consts::LN_10 * density) as f32
 }
 
 /// Which cells hold a square of twice the step, at every step, that is too dark or too light for grain.

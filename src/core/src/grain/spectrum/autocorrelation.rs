@@ -1,5 +1,6 @@
 //! Correlation of the fluctuation over distance: the inverse transform of its spectrum.
 
+use rayon::prelude::*;
 use rustfft::FftPlanner;
 use rustfft::num_complex::Complex;
 use serde::Serialize;
@@ -75,10 +76,12 @@ pub(super) fn of(power: &[f64], rings: &Radial, without: &[usize]) -> Autocorrel
             counts[ring] += 1.0;
         }
     }
+    let whole = rings.sum(&rings.integral(|_| 1.0)).0;
     let mut lags: Vec<Lag> = (0..=reach)
+        .into_par_iter()
         .map(|ring| {
             let (distance, value) = (distances[ring] / counts[ring], sums[ring] / counts[ring] / total);
-            Lag { distance: distance * rings.pitch, value, u: uncertainty(rings, distance, value) }
+            Lag { distance: distance * rings.pitch, value, u: uncertainty(rings, whole, distance, value) }
         })
         .collect();
     if let Some(first) = lags.first_mut() {
@@ -109,13 +112,12 @@ fn overlap(side: usize, reach: usize) -> Vec<f64> {
     (0..=reach).map(at).collect()
 }
 
-/// Of a correlation: the ratio of two integrals over the spectrum, whose errors are those of the rings.
-fn uncertainty(rings: &Radial, distance: f64, value: f64) -> f64 {
+/// Of a correlation: the ratio of two integrals over the spectrum, whose errors are those of the rings; `whole` is the second.
+fn uncertainty(rings: &Radial, whole: f64, distance: f64, value: f64) -> f64 {
     let along =
         |frequency: f64| math::j0(core::f64::consts::TAU * frequency / 1000.0 * distance * rings.pitch);
-    let total = rings.sum(&rings.integral(|_| 1.0)).0;
     let (_, u) = rings.sum(&rings.integral(|frequency| along(frequency) - value));
-    if total > 0.0 { u / total } else { 0.0 }
+    if whole > 0.0 { u / whole } else { 0.0 }
 }
 
 /// The first distance at which the correlation is 1/e; between two, its logarithm is taken as straight over the squared

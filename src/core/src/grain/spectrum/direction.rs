@@ -1,5 +1,6 @@
 //! Direction: lines of one frequency, streaks along rows or columns, and power that differs between directions.
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::radial::{FIRST, Kernel, Radial, ring_of_cells};
@@ -120,7 +121,7 @@ fn medians(power: &[f64], side: usize) -> Vec<f64> {
         }
         members[ring].push(*power);
     }
-    members.iter().map(|members| robust::median(members).unwrap_or(0.0)).collect()
+    members.par_iter().map(|members| robust::median(members).unwrap_or(0.0)).collect()
 }
 
 impl Plane<'_> {
@@ -317,9 +318,10 @@ impl Plane<'_> {
                 let sector = ((angle / width + 0.5) as usize) % SECTORS;
                 sums[sector] += ratio;
                 counts[sector] += 1.0;
-                let (sine, cosine) = math::sincos(2.0 * angle);
-                real += (ratio - 1.0) * cosine;
-                imaginary += (ratio - 1.0) * sine;
+                // Cosine and sine of twice the angle.
+                let square = distance * distance;
+                real += (ratio - 1.0) * (x * x - y * y) as f64 / square;
+                imaginary += (ratio - 1.0) * (2 * x * y) as f64 / square;
                 count += 1.0;
             }
         }

@@ -15,14 +15,19 @@ use super::LG_E;
 use super::area::{CELL, Grid, Ground};
 use super::radial::Radial;
 use crate::numeric::math;
+use crate::numeric::wide::wide;
 use crate::scan::Plane;
 
-/// Pairs of blocks below each other that one task transforms at least; the tasks are added up in their order.
-const TASK: usize = 16;
+/// Columns of pairs that one task transforms together: their rows of pixels are looked up in one go.
+const ABREAST: usize = 4;
+/// Rows of pairs that one task transforms at least; the tasks are added up in their order.
+const ROWS: usize = 16;
 /// Most tasks, about: each keeps a plane of sums.
 const TASKS: usize = 64;
 /// Pairs that are added up in single precision.
 const TOGETHER: usize = 8;
+/// Columns that are transformed together; their rows of a block lie in the nearest cache.
+const SQUARE: usize = 16;
 
 /// A pair of neighbouring blocks, or one of the two.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,16 +39,27 @@ struct Pair {
     row: usize,
 }
 
-/// The blocks as pairs, column of pairs after column, downwards in each.
-fn pairs(blocks: &[(usize, usize)]) -> Vec<Vec<Pair>> {
-    let mut columns: BTreeMap<usize, BTreeMap<usize, Pair>> = BTreeMap::new();
+impl Pair {
+    /// Which of the columns of pairs of a task it is in.
+    fn lane(&self) -> usize {
+        self.column / 2 % ABREAST
+    }
+}
+
+/// The blocks as pairs, in tasks of [`ABREAST`] columns of pairs, row by row.
+fn tasks(blocks: &[(usize, usize)]) -> Vec<Vec<Pair>> {
+    let mut groups: BTreeMap<usize, BTreeMap<(usize, usize), Pair>> = BTreeMap::new();
     for (column, row) in blocks {
-        let entry = columns.entry(column / 2).or_default().entry(*row);
-        let pair = entry.or_insert(Pair { column: *column, count: 0, row: *row });
-        pair.column = pair.column.min(*column);
+        let (column, row) = (*column, *row);
+        let entry = groups.entry(column / 2 / ABREAST).or_default().entry((row, column / 2));
+        let pair = entry.or_insert(Pair { column, count: 0, row });
+        pair.column = pair.column.min(column);
         pair.count += 1;
     }
-    columns.into_values().map(|rows| rows.into_values().collect()).collect()
+    let groups: Vec<Vec<Pair>> = groups.into_values().map(|pairs| pairs.into_values().collect()).collect();
+    let least = groups.iter().map(Vec::len).sum::<usize>().div_ceil(TASKS);
+    let most = least.max(ROWS * ABREAST);
+    groups.iter().flat_map(|group| group.chunks(most).map(<[Pair]>::to_vec)).collect()
 }
 
 /// What all blocks gave.
@@ -98,9 +114,7 @@ pub(super) fn powers(
     let narrow: Vec<f32> = exact.iter().map(|w| *w as f32).collect();
     let fft = FftPlanner::<f32>::new().plan_fft_forward(side);
     let job = Job { grid, ground, plane, window: &narrow, fft: &*fft };
-    let columns = pairs(&ground.blocks);
-    let task = columns.iter().map(Vec::len).sum::<usize>().div_ceil(TASKS).max(TASK);
-    let tasks: Vec<&[Pair]> = columns.iter().flat_map(|column| column.chunks(task)).collect();
+    let tasks = tasks(&ground.blocks);
     let parts: Vec<Part> = tasks.par_iter().map(|pairs| job.run(pairs, stop)).collect::<Option<_>>()?;
     let (mut sum, mut moments) = (vec![0.0; side * side], [0.0; 4]);
     for part in &parts {
@@ -140,11 +154,21 @@ struct Job<'a> {
     fft: &'a dyn Fft<f32>,
 }
 
-/// The rows of half a block, transformed along.
+/// The rows of half a pair, transformed along.
 struct Rows {
     /// What they are of: with the row of the half block.
     of: Option<Pair>,
     data: Vec<Complex<f32>>,
+}
+
+/// The fluctuation in a row of half blocks: light against the shading, in density, row by row of pixels.
+struct Strip {
+    row: Option<usize>,
+    /// The first half block.
+    column: usize,
+    /// In pixels.
+    width: usize,
+    values: Vec<f32>,
 }
 
 impl Job<'_> {
@@ -153,8 +177,9 @@ impl Job<'_> {
         let zero = Complex::new(0.0, 0.0);
         let rows = || Rows { of: None, data: vec![zero; cells / 2] };
         let mut part = Part { power: vec![0.0; cells], moments: [0.0; 4] };
-        let mut halves = [rows(), rows()];
-        let mut turned = vec![zero; cells];
+        let mut lanes: [[Rows; 2]; ABREAST] = core::array::from_fn(|_| [rows(), rows()]);
+        let mut strip = Strip { row: None, column: 0, width: 0, values: Vec::new() };
+        let mut turned = vec![zero; SQUARE * self.grid.side];
         let mut scratch = vec![zero; self.fft.get_inplace_scratch_len()];
         let mut power = vec![0.0_f32; cells];
         for few in pairs.chunks(TOGETHER) {
@@ -164,21 +189,19 @@ impl Job<'_> {
                     return None;
                 }
                 let below = Pair { row: pair.row + 1, ..*pair };
+                let halves = &mut lanes[pair.lane()];
                 // The lower half of the block above is the upper half of this one.
                 if halves[0].of != Some(*pair) {
                     halves.swap(0, 1);
                 }
                 for (half, of) in halves.iter_mut().zip([*pair, below]) {
                     if half.of != Some(of) {
-                        self.along(of, &mut half.data, &mut scratch, &mut part.moments);
+                        self.look(of.row, pairs, &mut strip, &mut part.moments);
+                        self.along(of, &strip, &mut half.data, &mut scratch);
                         half.of = Some(of);
                     }
                 }
-                self.turn(&halves, &mut turned);
-                self.fft.process_with_scratch(&mut turned, &mut scratch);
-                for (sum, value) in power.iter_mut().zip(&turned) {
-                    *sum += value.norm_sqr();
-                }
+                self.down(halves, &mut turned, &mut scratch, &mut power);
             }
             // Single precision within a few blocks, double beyond.
             for (sum, more) in part.power.iter_mut().zip(&power) {
@@ -188,74 +211,124 @@ impl Job<'_> {
         Some(part)
     }
 
-    /// Looks up the rows of half a pair, under the window along, and transforms them along.
-    fn along(
-        &self,
-        half: Pair,
-        out: &mut [Complex<f32>],
-        scratch: &mut [Complex<f32>],
-        moments: &mut [f64; 4],
-    ) {
-        let side = self.grid.side;
-        let (width, values) = self.values(half, moments);
-        for (row, out) in values.chunks_exact(width).zip(out.chunks_exact_mut(side)) {
-            let first = out.iter_mut().zip(row).zip(self.window);
-            if half.count == 2 {
-                for (((out, first), weight), other) in first.zip(&row[side / 2..]) {
-                    *out = Complex::new(first * weight, other * weight);
-                }
-            } else {
-                for ((out, first), weight) in first {
-                    *out = Complex::new(first * weight, 0.0);
-                }
-            }
+    /// Looks up the rows of half a block for all pairs that they are part of.
+    fn look(&self, row: usize, pairs: &[Pair], strip: &mut Strip, moments: &mut [f64; 4]) {
+        if strip.row == Some(row) {
+            return;
         }
-        self.fft.process_with_scratch(out, scratch);
-    }
-
-    /// Both halves under the window down, rows becoming columns, square by square: columns lie whole powers of two apart, which
-    /// share few places of the cache, so each is written in one go.
-    fn turn(&self, halves: &[Rows; 2], to: &mut [Complex<f32>]) {
-        const SQUARE: usize = 16;
-        let side = self.grid.side;
-        let half = side / 2;
-        let mut square = [[Complex::new(0.0, 0.0); SQUARE]; SQUARE];
-        for top in (0..side).step_by(SQUARE) {
-            let from = &halves[top / half].data;
-            for left in (0..side).step_by(SQUARE) {
-                for (y, weight) in self.window[top..top + SQUARE].iter().enumerate() {
-                    let row = &from[(top % half + y) * side + left..][..SQUARE];
-                    for (column, value) in square.iter_mut().zip(row) {
-                        column[y] = value * weight;
-                    }
-                }
-                for (x, column) in square.iter().enumerate() {
-                    to[(left + x) * side + top..][..SQUARE].copy_from_slice(column);
-                }
-            }
-        }
-    }
-
-    /// The fluctuation in half a pair: light against the shading, in density, row by row, and the length of its rows.
-    fn values(&self, half: Pair, moments: &mut [f64; 4]) -> (usize, Vec<f32>) {
-        let rows = self.grid.side / 2;
-        let width = (half.count + 1) * rows;
-        let nodes = width / CELL + 1;
-        let (x0, y0) = self.grid.pixel((half.column, half.row));
-        let factors = self.ground.factors(self.grid, (x0, y0), (nodes, rows / CELL + 1));
-        let mut values = vec![0.0_f32; width * rows];
-        let lg_e = LG_E as f32;
+        let parts = pairs.iter().filter(|pair| pair.row == row || pair.row + 1 == row);
+        let (first, end) = parts.fold((usize::MAX, 0), |(first, end), pair| {
+            (first.min(pair.column), end.max(pair.column + pair.count + 1))
+        });
+        let half = self.grid.side / 2;
+        strip.row = Some(row);
+        strip.column = first;
+        strip.width = (end - first) * half;
+        strip.values.resize(strip.width * half, 0.0);
+        let nodes = strip.width / CELL + 1;
+        let (x0, y0) = self.grid.pixel((first, row));
+        let factors = self.ground.factors(self.grid, (x0, y0), (nodes, half / CELL + 1));
         let mut between = vec![0.0_f32; nodes];
-        for (y, row) in values.chunks_exact_mut(width).enumerate() {
-            self.plane.look_up(&self.ground.light, y0 + y, x0, row);
+        for (y, line) in strip.values.chunks_exact_mut(strip.width).enumerate() {
+            self.plane.look_up(&self.ground.light, y0 + y, x0, line);
             let (upper, share) = (y / CELL * nodes, ((y % CELL) as f32 + 0.5) / CELL as f32);
             for (k, between) in between.iter_mut().enumerate() {
                 let (above, below) = (factors[upper + k], factors[upper + nodes + k]);
                 *between = above + share * (below - above);
             }
+            let sums = fluctuation(line, &between);
+            moments[0] += line.len() as f64;
+            for (sum, more) in moments[1..].iter_mut().zip(sums) {
+                *sum += more;
+            }
+        }
+    }
+
+    /// The rows of half a pair under the window along, transformed along.
+    fn along(&self, half: Pair, strip: &Strip, out: &mut [Complex<f32>], scratch: &mut [Complex<f32>]) {
+        let side = self.grid.side;
+        let start = (half.column - strip.column) * side / 2;
+        for (row, out) in strip.values.chunks_exact(strip.width).zip(out.chunks_exact_mut(side)) {
+            let row = &row[start..start + (half.count + 1) * side / 2];
+            wide(
+                #[inline(always)]
+                || {
+                    let first = out.iter_mut().zip(row).zip(self.window);
+                    if half.count == 2 {
+                        for (((out, first), weight), other) in first.zip(&row[side / 2..]) {
+                            *out = Complex::new(first * weight, other * weight);
+                        }
+                    } else {
+                        for ((out, first), weight) in first {
+                            *out = Complex::new(first * weight, 0.0);
+                        }
+                    }
+                },
+            );
+        }
+        self.fft.process_with_scratch(out, scratch);
+    }
+
+    /// Both halves of a pair under the window down, transformed down, their power added to `power`, which lies column by column.
+    /// Few columns at a time: rows become columns square by square, for columns lie whole powers of two apart, which share few
+    /// places of the cache.
+    fn down(
+        &self,
+        halves: &[Rows; 2],
+        turned: &mut [Complex<f32>],
+        scratch: &mut [Complex<f32>],
+        power: &mut [f32],
+    ) {
+        let side = self.grid.side;
+        for (left, power) in (0..side).step_by(SQUARE).zip(power.chunks_exact_mut(SQUARE * side)) {
+            self.turn(halves, left, turned);
+            self.fft.process_with_scratch(turned, scratch);
+            wide(
+                #[inline(always)]
+                || {
+                    for (sum, value) in power.iter_mut().zip(&*turned) {
+                        *sum += value.norm_sqr();
+                    }
+                },
+            );
+        }
+    }
+
+    /// Columns from `left` on under the window down, as rows.
+    fn turn(&self, halves: &[Rows; 2], left: usize, to: &mut [Complex<f32>]) {
+        wide(
+            #[inline(always)]
+            || {
+                let side = self.grid.side;
+                let half = side / 2;
+                let mut square = [[Complex::new(0.0, 0.0); SQUARE]; SQUARE];
+                for top in (0..side).step_by(SQUARE) {
+                    let from = &halves[top / half].data;
+                    for (y, weight) in self.window[top..top + SQUARE].iter().enumerate() {
+                        let row = &from[(top % half + y) * side + left..][..SQUARE];
+                        for (column, value) in square.iter_mut().zip(row) {
+                            column[y] = value * weight;
+                        }
+                    }
+                    for (x, column) in square.iter().enumerate() {
+                        to[x * side + top..][..SQUARE].copy_from_slice(column);
+                    }
+                }
+            },
+        );
+    }
+}
+
+/// Turns light into fluctuation, given what a row of it is multiplied with at the ends of its cells; the sums of its first,
+/// second and fourth power.
+fn fluctuation(row: &mut [f32], factors: &[f32]) -> [f64; 3] {
+    let lg_e = LG_E as f32;
+    wide(
+        #[inline(always)]
+        || {
             let mut sums = [[0.0_f32; CELL]; 3];
             for (k, cell) in row.as_chunks_mut::<CELL>().0.iter_mut().enumerate() {
-                let (from, to) = (between[k], between[k + 1]);
+                let (from, to) = (factors[k], factors[k + 1]);
                 let step = (to - from) / CELL as f32;
                 for x in 0..CELL {
                     let value = lg_e * (1.0 - cell[x] * (from + step * (x as f32 + 0.5)));
@@ -266,11 +339,7 @@ impl Job<'_> {
                     cell[x] = value;
                 }
             }
-            moments[0] += width as f64;
-            for (sum, lanes) in moments[1..].iter_mut().zip(sums) {
-                *sum += lanes.iter().map(|lane| f64::from(*lane)).sum::<f64>();
-            }
-        }
-        (width, values)
-    }
+            sums.map(|lanes| lanes.iter().map(|lane| f64::from(*lane)).sum())
+        },
+    )
 }

@@ -1,0 +1,27 @@
+//! Loops over many pixels with the widest registers that the processor has.
+
+/// Does `work`, compiled a second time for processors with AVX2. What `work` calls must be `#[inline(always)]` to be part of
+/// that. The results are the same bit for bit: registers are wider, the order of operations and their rounding stay.
+#[inline(always)]
+pub fn wide<R>(work: impl FnOnce() -> R) -> R {
+    pulp::Arch::new().dispatch(work)
+}
+
+/// The sum of numbers in single precision, taken in double precision.
+#[must_use]
+pub fn sum(numbers: &[f32]) -> f64 {
+    wide(
+        #[inline(always)]
+        || {
+            let (chunks, rest) = numbers.as_chunks::<8>();
+            let mut lanes = [0.0_f64; 8];
+            for chunk in chunks {
+                for (lane, number) in lanes.iter_mut().zip(chunk) {
+                    *lane += f64::from(*number);
+                }
+            }
+            let rest: f64 = rest.iter().map(|number| f64::from(*number)).sum();
+            rest + lanes.iter().sum::<f64>()
+        },
+    )
+}
