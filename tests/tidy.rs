@@ -64,7 +64,8 @@ fn edges_between_crates_run_one_way() {
 #[test]
 fn the_core_depends_on_numeric_crates_alone() {
     let allowed = [
-        "bitflags", "libm", "nalgebra", "rand", "rand_pcg", "rayon", "realfft", "rustfft", "serde", "statrs",
+        "bitflags", "libm", "nalgebra", "pulp", "rand", "rand_pcg", "rayon", "realfft", "rustfft", "serde",
+        "statrs",
     ];
     for name in &dependencies()["twinwedge-core"] {
         assert!(allowed.contains(&name.as_str()), "{name} is not among the numeric crates of the core");

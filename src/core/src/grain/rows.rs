@@ -109,6 +109,7 @@ const REGISTERS: usize = 4;
 
 #[inline(always)]
 fn load<S: Simd>(numbers: &[f32]) -> [S::f32s; REGISTERS] {
+    const { assert!(ABREAST.is_multiple_of(REGISTERS * S::F32_LANES)) };
     let registers = S::as_simd_f32s(&numbers[..REGISTERS * S::F32_LANES]).0;
     core::array::from_fn(
         #[inline(always)]

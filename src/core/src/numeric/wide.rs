@@ -1,7 +1,7 @@
 //! Loops over many pixels with the widest registers that the processor has.
 
-/// Does `work`, compiled a second time for processors with AVX2. What `work` calls must be `#[inline(always)]` to be part of
-/// that. The results are the same bit for bit: registers are wider, the order of operations and their rounding stay.
+/// Does `work`, compiled a second time for processors with AVX2. The closure and what it calls must be `#[inline(always)]` to be
+/// part of that. The results are the same bit for bit: registers are wider, the order of operations and their rounding stay.
 #[inline(always)]
 pub fn wide<R>(work: impl FnOnce() -> R) -> R {
     pulp::Arch::new().dispatch(work)

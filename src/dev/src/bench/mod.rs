@@ -129,7 +129,7 @@ fn workloads<'a>(top: &'a Path, folder: &'a Path) -> Vec<Workload<'a>> {
         ("sample one spot in both prints", Box::new(|| click(folder))),
         (
             "granularity of 4096 x 4096 pixels",
-            Box::new(|| grain(top, folder, "OpenCV, filter2D and std", "aperture_filter", 1.0)),
+            Box::new(|| grain(top, folder, "OpenCV, filter2D and std", "aperture_filter", 2.0)),
         ),
         (
             "granularity of 4096 x 4096 pixels",
