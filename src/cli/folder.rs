@@ -8,7 +8,7 @@ use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::folder::{self, Plan, take};
 use twinwedge_workbench::session::Session;
 
-use super::Done;
+use super::{Done, say};
 
 /// Takes in the files of `folder` as they are told, and writes the series.
 pub(crate) fn gather(folder: &Path, out: &Path) -> Done {
@@ -24,7 +24,7 @@ pub(crate) fn gather(folder: &Path, out: &Path) -> Done {
     })?;
     for file in &plan.files {
         let film = file.film.value.as_deref().filter(|_| file.kind.value.of_film()).unwrap_or("-");
-        println!("{}\t{film}\t{}", file.kind.value.words(), file.shown);
+        say(format_args!("{}\t{film}\t{}", file.kind.value.words(), file.shown));
     }
     let mut session = Session::of(empty, at.clone());
     session.set_recovery_folder(None);
@@ -33,7 +33,7 @@ pub(crate) fn gather(folder: &Path, out: &Path) -> Done {
     session.apply(prepared.edit())?;
     let films = session.series().films.len();
     session.save_as(out)?;
-    println!("{}: {films} films from {} of {} files", out.display(), plan.taken(), plan.files.len());
+    say(format_args!("{}: {films} films from {} of {} files", out.display(), plan.taken(), plan.files.len()));
     Ok(doubts(&plan).into_iter().chain(notes).collect())
 }
 

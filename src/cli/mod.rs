@@ -9,6 +9,8 @@ mod scan;
 mod series;
 mod spectrum;
 
+use std::fmt::Display;
+use std::io::{self, ErrorKind, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -202,7 +204,17 @@ fn word(severity: Severity) -> &'static str {
     }
 }
 
+/// Prints a line of what was asked for. A reader may stop reading, as `head` does: the work goes on without a word.
+fn say(line: impl Display) {
+    if let Err(error) = writeln!(io::stdout(), "{line}")
+        && error.kind() != ErrorKind::BrokenPipe
+    {
+        eprintln!("error: what was asked for cannot be printed: {error}.");
+        std::process::exit(i32::from(COULD_NOT));
+    }
+}
+
 /// Prints a result.
 fn print_json(value: &serde_json::Value) {
-    println!("{value:#}");
+    say(format_args!("{value:#}"));
 }

@@ -8,7 +8,7 @@ use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::session::{Edit, Session};
 use twinwedge_workbench::{export, import, load, sample, store};
 
-use super::{Done, print_json};
+use super::{Done, print_json, say};
 
 /// A series to work on.
 #[derive(Debug, Args)]
@@ -138,7 +138,7 @@ pub(crate) fn tones(arguments: &TonesArguments) -> Done {
     if arguments.json {
         print_json(&export::tones_json(&session, &film)?);
     } else {
-        print!("{}", export::tones_text(&session, &film)?);
+        say(export::tones_text(&session, &film)?.trim_end());
     }
     Ok(Vec::new())
 }
@@ -155,7 +155,7 @@ pub(crate) fn report(arguments: &ReportArguments) -> Done {
     let session = open(&arguments.series)?;
     let film = arguments.film.as_deref().map(|label| find(&session, label)).transpose()?;
     export::to_file(&session, film.as_ref(), &arguments.out)?;
-    println!("{}", arguments.out.display());
+    say(format_args!("{}", arguments.out.display()));
     Ok(errors(&session))
 }
 
@@ -184,7 +184,7 @@ pub(crate) fn development(arguments: &DevelopmentArguments) -> Done {
     if arguments.json {
         print_json(&export::development_json(&session, &film)?);
     } else {
-        print!("{}", export::development_text(&session, &film)?);
+        say(export::development_text(&session, &film)?.trim_end());
     }
     Ok(Vec::new())
 }
@@ -201,10 +201,10 @@ pub(crate) fn check(arguments: &SeriesArguments) -> Done {
     let session = open(&arguments.series)?;
     let problems = session.check();
     for problem in &problems {
-        println!("{}: {problem}", super::word(problem.severity));
+        say(format_args!("{}: {problem}", super::word(problem.severity)));
     }
     if problems.is_empty() {
-        println!("nothing is missing or in doubt");
+        say("nothing is missing or in doubt");
     }
     Ok(problems.into_iter().max_by_key(|problem| problem.severity).into_iter().collect())
 }
@@ -223,6 +223,6 @@ pub(crate) fn gather(arguments: &GatherArguments) -> Done {
     let folder = arguments.list.parent().map(Path::to_path_buf).unwrap_or_default();
     let films = series.films.len();
     Session::of(series, folder).save_as(out)?;
-    println!("{}: {films} films", out.display());
+    say(format_args!("{}: {films} films", out.display()));
     Ok(problems)
 }

@@ -1,5 +1,7 @@
 //! The verbs on a series.
 
+use std::process::{Command, Stdio};
+
 use crate::{json, number, sample, truth, twinwedge};
 
 #[test]
@@ -164,4 +166,21 @@ fn a_list_may_name_rolls_and_records() {
     assert_eq!(output.status.code(), Some(2));
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(said.contains("line 3, column 'temperature'"), "{said}");
+}
+
+#[test]
+fn a_reader_that_stops_reading_ends_nothing_with_a_panic() {
+    let home = tempfile::tempdir().expect("a folder");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_twinwedge"))
+        .args(["figures", "sample"])
+        .env("XDG_DATA_HOME", home.path())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program runs");
+    // Long before there is anything to print.
+    drop(child.stdout.take());
+    let output = child.wait_with_output().expect("it ends");
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.code() == Some(0) && !said.contains("panicked"), "{:?}: {said}", output.status);
 }
