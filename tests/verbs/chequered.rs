@@ -112,10 +112,7 @@ fn spoiled_scans_are_marked_whatever_is_measured_on_them() {
             // Detail has no flags of its own, and an edge says by its overshoot what was done to it.
             let own = verb == "edge" && spoiled.word == "sharpened";
             let marked = verb == "detail" || own || flags.contains("scan altered");
-            // Blocks beside an edge pulse as resized pixels do, and may be taken for these.
-            let blocks = verb == "edge" && spoiled.word == "JPEG" && notes.contains("interpolated");
-            let reason = notes.contains(spoiled.word) || blocks;
-            assert!(marked && reason, "{verb}, {}: {flags} {notes}", spoiled.word);
+            assert!(marked && notes.contains(spoiled.word), "{verb}, {}: {flags} {notes}", spoiled.word);
         }
     }
 }

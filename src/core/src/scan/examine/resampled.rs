@@ -22,7 +22,7 @@ const LENGTH: usize = 128;
 
 /// The test. In a JPEG blocks have a rhythm of their own, at eighths.
 pub(super) fn upsampled(tiles: &Tiles, spectrum: Option<&Spectrum>, unit: f64, jpeg: bool) -> Test {
-    let Some((strength, frequency)) = rhythm(tiles, jpeg) else {
+    let Some((strength, frequency)) = rhythm(tiles).and_then(|lines| lines.strongest(jpeg)) else {
         return Test::not_testable(Fault::Upsampled, RHYTHM, "it is too small");
     };
     if strength > RHYTHM {
@@ -45,11 +45,15 @@ pub(super) fn upsampled(tiles: &Tiles, spectrum: Option<&Spectrum>, unit: f64, j
     Test::new(Fault::Upsampled, false, strength, RHYTHM, sentence)
 }
 
-/// Blocks of eight pixels have a rhythm of eight pixels, also where all their fine detail went.
+/// Blocks of eight pixels have a rhythm of eight pixels, also where all their fine detail went. Beside an edge its second part,
+/// of four pixels, may be stronger.
 pub(super) fn rhythm_of_blocks(tiles: &Tiles) -> Option<Test> {
-    let (strength, frequency) = rhythm(tiles, false)?;
-    let of_eight = (frequency * 8.0 - 1.0).abs() < 1e-6;
-    (strength > RHYTHM && of_eight).then(|| {
+    let lines = rhythm(tiles)?;
+    let (strength, frequency) = lines.strongest(false)?;
+    let place = |eighths: usize| eighths * EIGHTH;
+    let of_eight = [place(1), place(3)].into_iter().any(|k| lines.0[k] > RHYTHM);
+    let known = [place(1), place(2)].into_iter().any(|k| (frequency * LENGTH as f64 - k as f64).abs() < 0.5);
+    (strength > RHYTHM && of_eight && known).then(|| {
         let sentence = format!(
             "Its fine detail pulses every 8 pixels, {} times what chance allows: it was compressed as JPEG.",
             format::number(strength, 1)
@@ -58,9 +62,28 @@ pub(super) fn rhythm_of_blocks(tiles: &Tiles) -> Option<Test> {
     })
 }
 
-/// The strongest line of the rhythm: how far it stands above its neighbours in the middle one of all tiles and both axes, over
-/// what chance allows, and its frequency.
-fn rhythm(tiles: &Tiles, jpeg: bool) -> Option<(f64, f64)> {
+/// An eighth of a cycle per pixel, as a place among the lines.
+const EIGHTH: usize = LENGTH / 8;
+
+/// How far each frequency, in 128ths of a cycle per pixel, stands above its neighbours in the middle one of all tiles and both
+/// axes, over what chance allows.
+struct Lines(Vec<f64>);
+
+impl Lines {
+    /// The strongest and its frequency; without those of JPEG blocks, if so wanted.
+    fn strongest(&self, without_blocks: bool) -> Option<(f64, f64)> {
+        let of_blocks = |k: usize| {
+            let off = k % EIGHTH;
+            off.min(EIGHTH - off) <= 2
+        };
+        let looked_at = (FROM..self.0.len()).filter(|k| !(without_blocks && of_blocks(*k)));
+        let best = looked_at.max_by(|a, b| self.0[*a].total_cmp(&self.0[*b]))?;
+        Some((self.0[best], best as f64 / LENGTH as f64))
+    }
+}
+
+/// The rhythm of all tiles; `None` where none of them is whole or holds noise.
+fn rhythm(tiles: &Tiles) -> Option<Lines> {
     let whole: Vec<&Tile> =
         tiles.tiles.iter().filter(|tile| tile.width == LENGTH && tile.height == LENGTH).collect();
     let transform = FftPlanner::<f64>::new().plan_fft_forward(LENGTH);
@@ -75,20 +98,11 @@ fn rhythm(tiles: &Tiles, jpeg: bool) -> Option<(f64, f64)> {
     }
     // The median of n of such values is within so much of one, in all of the frequencies.
     let chance = 1.0 + 4.5 / math::sqrt(spectra.len() as f64);
-    let eighth = LENGTH / 8;
-    let mut best = (0.0, 0.5);
-    for k in FROM..=LENGTH / 2 {
-        let off = k % eighth;
-        if jpeg && off.min(eighth - off) <= 2 {
-            continue;
-        }
+    let line = |k: usize| {
         let of_all: Vec<f64> = spectra.iter().map(|spectrum| spectrum[k]).collect();
-        let middle = robust::median(&of_all)? / chance;
-        if middle > best.0 {
-            best = (middle, k as f64 / LENGTH as f64);
-        }
-    }
-    Some(best)
+        robust::median(&of_all).unwrap_or(0.0) / chance
+    };
+    Some(Lines((0..=LENGTH / 2).map(line).collect()))
 }
 
 /// Mean root of second differences by place along an axis; roots, and no line beyond the usual spread, so that edges of the
