@@ -9,9 +9,9 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::correlation::dot;
 use crate::geometry::Rect;
 use crate::numeric::tilt::Tilt;
+use crate::numeric::wide::dot;
 use crate::numeric::{math, robust};
 use crate::scan::{Plane, ToneTable};
 use crate::units::Micrometres;

@@ -9,7 +9,7 @@ use rayon::prelude::*;
 
 use super::tile::Patch;
 use crate::numeric::math;
-use crate::numeric::wide::wide;
+use crate::numeric::wide::dot;
 
 /// The two integrals, in square pixels, and how the field looks from afar.
 #[derive(Debug, Clone, Copy)]
@@ -69,26 +69,6 @@ fn products(patches: &[Patch], dx: isize, dy: usize) -> (f64, f64) {
         pairs += (count * (height - dy)) as f64;
     }
     (sum, pairs)
-}
-
-/// Sum of the products of two rows of the same length: single precision within a row, double beyond.
-pub(super) fn dot(first: &[f32], second: &[f32]) -> f64 {
-    wide(
-        #[inline(always)]
-        || {
-            const LANES: usize = 32;
-            let mut lanes = [0.0_f32; LANES];
-            let (a, a_rest) = first.as_chunks::<LANES>();
-            let (b, b_rest) = second.as_chunks::<LANES>();
-            for (a, b) in a.iter().zip(b) {
-                for lane in 0..LANES {
-                    lanes[lane] += a[lane] * b[lane];
-                }
-            }
-            let rest = a_rest.iter().zip(b_rest).map(|(a, b)| f64::from(a * b)).sum::<f64>();
-            rest + lanes.iter().map(|lane| f64::from(*lane)).sum::<f64>()
-        },
-    )
 }
 
 /// Estimates the integrals from the residuals on the lattice.

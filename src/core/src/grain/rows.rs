@@ -295,3 +295,85 @@ impl WithSimd for AddRow<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::grain::aperture_weights;
+
+    const STRIDE: usize = 3 * ABREAST;
+
+    /// Numbers without order, 0.5..1.5.
+    fn numbers(count: usize) -> Vec<f32> {
+        (0..count).map(|k| 0.5 + (k * 7_919 % 1_009) as f32 / 1_009.0).collect()
+    }
+
+    fn bits(numbers: &[f32]) -> Vec<u32> {
+        numbers.iter().map(|number| number.to_bits()).collect()
+    }
+
+    /// Source: the definition, a weighted mean, in double precision.
+    #[test]
+    fn light_is_averaged_by_the_weights_of_the_aperture() {
+        for diameter in [2.0, 3.3, 7.56, 15.1] {
+            let weights = aperture_weights(diameter);
+            let reach = weights.reach();
+            let light = numbers(STRIDE * (2 * reach + 1));
+            let mut out = row(STRIDE - 2 * reach, 0.0);
+            Averages::new(STRIDE, reach + 1).take(&light, &weights.columns(), &mut out);
+            for (x, found) in out.iter().enumerate().take(STRIDE - 2 * reach) {
+                let mut sum = 0.0;
+                for dy in 0..=2 * reach {
+                    for dx in 0..=2 * reach {
+                        let from = |k: usize| k as isize - reach as isize;
+                        sum += weights.at(from(dx), from(dy)) * f64::from(light[dy * STRIDE + x + dx]);
+                    }
+                }
+                assert!((f64::from(*found) - sum / weights.sum()).abs() < 1e-6, "{diameter}, {x}: {found}");
+            }
+        }
+    }
+
+    /// With one number at a time as with the widest registers of this processor.
+    #[test]
+    fn the_width_of_registers_changes_no_bit() {
+        let columns = aperture_weights(7.56).columns();
+        let reach = columns.len() - 1;
+        let light = numbers(STRIDE * (2 * reach + 1));
+        let averaged = |wide: bool| {
+            let mut averages = Averages::new(STRIDE, columns.len());
+            let mut out = row(STRIDE - 2 * reach, 0.0);
+            let work = Take { averages: &mut averages, light: &light, columns: &columns, out: &mut out };
+            if wide {
+                pulp::Arch::new().dispatch(work)
+            } else {
+                work.with_simd(pulp::Scalar::new())
+            }
+            bits(&out)
+        };
+        assert_eq!(averaged(true), averaged(false));
+        let boxes = |wide: bool| {
+            let (mut tall, mut out) = (vec![0.0; STRIDE + ABREAST], vec![0.0; STRIDE - 4]);
+            let work = Boxes { light: &light, across: STRIDE, side: 5, tall: &mut tall, out: &mut out };
+            if wide {
+                pulp::Arch::new().dispatch(work)
+            } else {
+                work.with_simd(pulp::Scalar::new())
+            }
+            bits(&out)
+        };
+        assert_eq!(boxes(true), boxes(false));
+        let strip = |wide: bool| {
+            let mut strip = Strip::new(STRIDE);
+            let (mean, residual) = light[..2 * STRIDE].split_at(STRIDE);
+            let work = AddRow { strip: &mut strip, mean, residual };
+            if wide {
+                pulp::Arch::new().dispatch(work)
+            } else {
+                work.with_simd(pulp::Scalar::new())
+            }
+            [&strip.mean, &strip.residual, &strip.squares, &strip.fourths].map(|sums| bits(sums))
+        };
+        assert_eq!(strip(true), strip(false));
+    }
+}

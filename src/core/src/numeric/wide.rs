@@ -25,3 +25,24 @@ pub fn sum(numbers: &[f32]) -> f64 {
         },
     )
 }
+
+/// Sum of the products of two rows of the same length: single precision within a row, double beyond.
+#[must_use]
+pub fn dot(first: &[f32], second: &[f32]) -> f64 {
+    wide(
+        #[inline(always)]
+        || {
+            const LANES: usize = 32;
+            let mut lanes = [0.0_f32; LANES];
+            let (a, a_rest) = first.as_chunks::<LANES>();
+            let (b, b_rest) = second.as_chunks::<LANES>();
+            for (a, b) in a.iter().zip(b) {
+                for lane in 0..LANES {
+                    lanes[lane] += a[lane] * b[lane];
+                }
+            }
+            let rest = a_rest.iter().zip(b_rest).map(|(a, b)| f64::from(a * b)).sum::<f64>();
+            rest + lanes.iter().map(|lane| f64::from(*lane)).sum::<f64>()
+        },
+    )
+}
