@@ -308,6 +308,14 @@ mod tests {
         (0..count).map(|k| 0.5 + (k * 7_919 % 1_009) as f32 / 1_009.0).collect()
     }
 
+    fn done(work: impl WithSimd<Output = ()>, wide: bool) {
+        if wide {
+            pulp::Arch::new().dispatch(work);
+        } else {
+            work.with_simd(pulp::Scalar::new());
+        }
+    }
+
     fn bits(numbers: &[f32]) -> Vec<u32> {
         numbers.iter().map(|number| number.to_bits()).collect()
     }
@@ -344,22 +352,14 @@ mod tests {
             let mut averages = Averages::new(STRIDE, columns.len());
             let mut out = row(STRIDE - 2 * reach, 0.0);
             let work = Take { averages: &mut averages, light: &light, columns: &columns, out: &mut out };
-            if wide {
-                pulp::Arch::new().dispatch(work)
-            } else {
-                work.with_simd(pulp::Scalar::new())
-            }
+            done(work, wide);
             bits(&out)
         };
         assert_eq!(averaged(true), averaged(false));
         let boxes = |wide: bool| {
             let (mut tall, mut out) = (vec![0.0; STRIDE + ABREAST], vec![0.0; STRIDE - 4]);
             let work = Boxes { light: &light, across: STRIDE, side: 5, tall: &mut tall, out: &mut out };
-            if wide {
-                pulp::Arch::new().dispatch(work)
-            } else {
-                work.with_simd(pulp::Scalar::new())
-            }
+            done(work, wide);
             bits(&out)
         };
         assert_eq!(boxes(true), boxes(false));
@@ -367,11 +367,7 @@ mod tests {
             let mut strip = Strip::new(STRIDE);
             let (mean, residual) = light[..2 * STRIDE].split_at(STRIDE);
             let work = AddRow { strip: &mut strip, mean, residual };
-            if wide {
-                pulp::Arch::new().dispatch(work)
-            } else {
-                work.with_simd(pulp::Scalar::new())
-            }
+            done(work, wide);
             [&strip.mean, &strip.residual, &strip.squares, &strip.fourths].map(|sums| bits(sums))
         };
         assert_eq!(strip(true), strip(false));
