@@ -185,7 +185,8 @@ impl<'a> Plane<'a> {
     }
 
     /// Writes `table[code]` for the pixels of row `y` from column `x0` on into `out`, as many as both hold; a tight loop,
-    /// for passes over many pixels. `table` has [`Plane::levels`] entries. Returns how many were written.
+    /// for passes over many pixels. `table` has [`Plane::levels`] entries. Returns how many were written; none
+    /// where the table has fewer.
     pub fn look_up<T: Copy>(&self, table: &[T], y: usize, x0: usize, out: &mut [T]) -> usize {
         let Scan { width, height, channels, ref samples, .. } = *self.scan;
         if y >= height || x0 >= width {

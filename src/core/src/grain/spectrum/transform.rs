@@ -178,7 +178,9 @@ impl Job<'_> {
         let rows = || Rows { of: None, data: vec![zero; cells / 2] };
         let mut part = Part { power: vec![0.0; cells], moments: [0.0; 4] };
         let mut lanes: [[Rows; 2]; ABREAST] = core::array::from_fn(|_| [rows(), rows()]);
-        let mut strip = Strip { row: None, column: 0, width: 0, values: Vec::new() };
+        let strip = || Strip { row: None, column: 0, width: 0, values: Vec::new() };
+        // Even and odd rows: the first pairs of a task need two beside each other.
+        let mut strips = [strip(), strip()];
         let mut turned = vec![zero; SQUARE * self.grid.side];
         let mut scratch = vec![zero; self.fft.get_inplace_scratch_len()];
         let mut power = vec![0.0_f32; cells];
@@ -196,8 +198,9 @@ impl Job<'_> {
                 }
                 for (half, of) in halves.iter_mut().zip([*pair, below]) {
                     if half.of != Some(of) {
-                        self.look(of.row, pairs, &mut strip, &mut part.moments);
-                        self.along(of, &strip, &mut half.data, &mut scratch);
+                        let strip = &mut strips[of.row % 2];
+                        self.look(of.row, pairs, strip, &mut part.moments);
+                        self.along(of, strip, &mut half.data, &mut scratch);
                         half.of = Some(of);
                     }
                 }
@@ -211,7 +214,7 @@ impl Job<'_> {
         Some(part)
     }
 
-    /// Looks up the rows of half a block for all pairs that they are part of.
+    /// Looks up the rows of half a block for all pairs that they are part of, unless `strip` holds them already.
     fn look(&self, row: usize, pairs: &[Pair], strip: &mut Strip, moments: &mut [f64; 4]) {
         if strip.row == Some(row) {
             return;
