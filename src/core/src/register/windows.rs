@@ -136,8 +136,9 @@ impl Template {
         let columns: [&[f32]; 3] = [&tones, &along, &across];
         let mut normal = Matrix4::zeros();
         for (i, one) in columns.iter().enumerate() {
-            for (j, other) in columns.iter().enumerate() {
+            for (j, other) in columns.iter().enumerate().skip(i) {
                 normal[(i, j)] = dot(one, other);
+                normal[(j, i)] = normal[(i, j)];
             }
             normal[(i, 3)] = one.iter().map(|v| f64::from(*v)).sum();
             normal[(3, i)] = normal[(i, 3)];
