@@ -33,11 +33,20 @@ pub fn dot(first: &[f32], second: &[f32]) -> f64 {
         #[inline(always)]
         || {
             const LANES: usize = 32;
+            const FEW: usize = 8;
             let mut lanes = [0.0_f32; LANES];
             let (a, a_rest) = first.as_chunks::<LANES>();
             let (b, b_rest) = second.as_chunks::<LANES>();
             for (a, b) in a.iter().zip(b) {
                 for lane in 0..LANES {
+                    lanes[lane] += a[lane] * b[lane];
+                }
+            }
+            // Rows of windows are shorter than that.
+            let (a, a_rest) = a_rest.as_chunks::<FEW>();
+            let (b, b_rest) = b_rest.as_chunks::<FEW>();
+            for (a, b) in a.iter().zip(b) {
+                for lane in 0..FEW {
                     lanes[lane] += a[lane] * b[lane];
                 }
             }
