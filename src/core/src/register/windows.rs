@@ -12,7 +12,6 @@ use super::layer::{Layer, Line};
 use super::settle::{Stage, settle};
 use crate::geometry::{Model, Point, Transform};
 use crate::numeric::math;
-use crate::numeric::wide::dot;
 
 /// How one layer is refined.
 #[derive(Debug, Clone, Copy)]
@@ -136,9 +135,8 @@ impl Template {
         let columns: [&[f32]; 3] = [&tones, &along, &across];
         let mut normal = Matrix4::zeros();
         for (i, one) in columns.iter().enumerate() {
-            for (j, other) in columns.iter().enumerate().skip(i) {
+            for (j, other) in columns.iter().enumerate() {
                 normal[(i, j)] = dot(one, other);
-                normal[(j, i)] = normal[(i, j)];
             }
             normal[(i, 3)] = one.iter().map(|v| f64::from(*v)).sum();
             normal[(3, i)] = normal[(i, 3)];
@@ -147,6 +145,20 @@ impl Template {
         let variance = normal[(0, 0)] / count as f64;
         Self { tones, along, across, normal, variance }
     }
+}
+
+fn dot(a: &[f32], b: &[f32]) -> f64 {
+    const LANES: usize = 8;
+    let mut lanes = [0.0_f32; LANES];
+    let (a, a_rest) = a.as_chunks::<LANES>();
+    let (b, b_rest) = b.as_chunks::<LANES>();
+    for (a, b) in a.iter().zip(b) {
+        for lane in 0..LANES {
+            lanes[lane] += a[lane] * b[lane];
+        }
+    }
+    let rest = a_rest.iter().zip(b_rest).map(|(a, b)| f64::from(a * b)).sum::<f64>();
+    rest + lanes.iter().map(|lane| f64::from(*lane)).sum::<f64>()
 }
 
 /// Binomial smoothing with 1 4 6 4 1 along both axes (a standard deviation of one pixel), two pixels smaller all round.
