@@ -1,0 +1,69 @@
+//! Files that are written: under a name of their own, until they are whole.
+
+use std::fs;
+use std::io::{self, Write};
+use std::path::Path;
+
+use tempfile::NamedTempFile;
+
+use super::{Operation, about_to};
+
+/// A file that is being written, under a name that is removed again unless it is kept.
+#[derive(Debug)]
+pub(crate) struct Output {
+    file: NamedTempFile,
+}
+
+impl Output {
+    /// Begins a file in `folder` whose name begins and ends as said; with the permissions of any new file.
+    pub(crate) fn begin(folder: &Path, prefix: &str, suffix: &str) -> io::Result<Self> {
+        about_to(Operation::Create(folder))?;
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(prefix).suffix(suffix);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            // The user's mask takes away what it takes away.
+            builder.permissions(fs::Permissions::from_mode(0o666));
+        }
+        Ok(Self { file: builder.tempfile_in(folder)? })
+    }
+
+    /// The file itself, to set its owner and permissions.
+    pub(crate) fn dress(&self, how: impl FnOnce(&fs::File) -> io::Result<()>) -> io::Result<()> {
+        about_to(Operation::Dress(self.file.path()))?;
+        how(self.file.as_file())
+    }
+
+    /// Makes what was written last.
+    pub(crate) fn flush_to_disk(&self) -> io::Result<()> {
+        about_to(Operation::Flush(self.file.path()))?;
+        self.file.as_file().sync_all()
+    }
+
+    /// Gives the file its name, in place of what has that name.
+    pub(crate) fn replace(self, target: &Path) -> io::Result<()> {
+        about_to(Operation::Rename(self.file.path(), target))?;
+        self.file.persist(target).map(drop).map_err(|error| error.error)
+    }
+
+    /// Gives the file its name, which nothing may have yet.
+    ///
+    /// # Errors
+    /// [`io::ErrorKind::AlreadyExists`] where something has.
+    pub(crate) fn name_new(self, target: &Path) -> io::Result<()> {
+        about_to(Operation::Link(self.file.path(), target))?;
+        self.file.persist_noclobber(target).map(drop).map_err(|error| error.error)
+    }
+}
+
+impl Write for Output {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let most = about_to(Operation::Write(self.file.path(), bytes))?.min(bytes.len());
+        self.file.as_file_mut().write(&bytes[..most])
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.file.as_file_mut().flush()
+    }
+}
