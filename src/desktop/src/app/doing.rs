@@ -11,7 +11,7 @@ use crate::pages::{PageId, Selected};
 use crate::shell::Message;
 use crate::shell::crossroads::Leaving;
 use crate::shell::search::Search;
-use crate::shell::settings::Appearance;
+use crate::shell::settings::{Appearance, Settings};
 
 impl App {
     pub(super) fn carry_out(&mut self, ctx: &egui::Context, command: Command) {
@@ -26,9 +26,7 @@ impl App {
             Command::Abort => self.session.abort(),
             Command::Candidate(film) => self.bench.candidate = Some(film),
             Command::Screen(screen) => {
-                self.settings.screen = screen;
-                let kept = self.settings.keep();
-                self.tell_text(kept);
+                self.change_settings(|settings| settings.screen = screen);
             }
             Command::Page(page) => self.show_page(page),
             Command::Select(selected) => self.bench.selected = selected,
@@ -70,6 +68,8 @@ impl App {
             Action::NextCandidate => self.step(1),
             Action::PreviousCandidate => self.step(-1),
             Action::Appearance => self.turn_appearance(ctx),
+            Action::FoldStations => self.change_settings(|settings| settings.stations_folded ^= true),
+            Action::FilmList => self.change_settings(|settings| settings.film_list ^= true),
             Action::Search => self.shell.search = Some(Search::default()),
             Action::Keys => self.shell.keys_shown = true,
             Action::Retry => self.session.retry(),
@@ -118,8 +118,14 @@ impl App {
 
     pub(super) fn turn_appearance(&mut self, ctx: &egui::Context) {
         let dark = ctx.global_style().visuals.dark_mode;
-        self.settings.appearance = if dark { Appearance::Light } else { Appearance::Dark };
+        self.change_settings(|settings| {
+            settings.appearance = if dark { Appearance::Light } else { Appearance::Dark };
+        });
         ctx.set_theme(self.settings.appearance.theme());
+    }
+
+    fn change_settings(&mut self, change: impl FnOnce(&mut Settings)) {
+        change(&mut self.settings);
         let kept = self.settings.keep();
         self.tell_text(kept);
     }

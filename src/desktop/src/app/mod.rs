@@ -19,7 +19,7 @@ use crate::outbox::{Command, Outbox};
 use crate::pages::{PageId, Pages, Selected, View};
 use crate::shell::crossroads::{Crossroads, Leaving};
 use crate::shell::settings::Settings;
-use crate::shell::{Message, Shell, films, keys, prediction, status, top};
+use crate::shell::{Message, Shell, bench, films, keys, stations, status, top};
 
 /// What lies on the bench beside the reference, and what of it is looked at.
 #[derive(Debug, Default)]
@@ -146,13 +146,21 @@ impl App {
         Panel::top("series").frame(bar).show_separator_line(false).show(ui, |ui| {
             top::series_bar(ui, view, appearance, outbox);
         });
-        Panel::top("bench").frame(bar).show(ui, |ui| top::bench_bar(ui, self.bench.page, view, outbox));
+        Panel::top("bench").frame(bar).show(ui, |ui| bench::line(ui, view, &mut shell.filter, outbox));
         Panel::bottom("status").frame(bar).exact_size(40.0).show(ui, |ui| {
             status::line(ui, shell, view, outbox);
         });
-        Panel::left("films").frame(side).default_size(192.0).size_range(160.0..=320.0).show(ui, |ui| {
-            films::list(ui, view, outbox);
+        let folded = self.settings.stations_folded;
+        let width = if folded { stations::FOLDED } else { stations::WIDE };
+        let column = Frame::new().fill(tokens.raised).inner_margin(Margin::symmetric(4, 4));
+        Panel::left("stations").frame(column).exact_size(width).resizable(false).show(ui, |ui| {
+            stations::column(ui, self.bench.page, folded, view, outbox);
         });
+        if self.settings.film_list {
+            Panel::left("films").frame(side).default_size(192.0).size_range(160.0..=320.0).show(ui, |ui| {
+                films::list(ui, view, &mut shell.filter, outbox);
+            });
+        }
         let page = pages.page(self.bench.page);
         let mut sheet = shell.gathering.as_mut().filter(|gathering| gathering.shown);
         Panel::right("readout").frame(side).default_size(304.0).size_range(240.0..=440.0).show(ui, |ui| {
@@ -166,7 +174,6 @@ impl App {
             if let Some(sheet) = &mut sheet {
                 return sheet.ui(ui);
             }
-            prediction::line(ui, view, outbox);
             page.ui(ui, view, outbox);
         });
     }

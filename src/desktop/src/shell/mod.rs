@@ -1,15 +1,16 @@
-//! What stands around the pages: top bar, films, readout, status line, menus, dialogs, settings.
+//! What stands around the pages: top bar, bench line, stations, films, readout, status line, menus, dialogs, settings.
 
 pub mod asking;
+pub mod bench;
 pub mod crossroads;
 pub mod drops;
 pub mod films;
 pub mod gathering;
 pub mod intake;
 pub mod keys;
-pub mod prediction;
 pub mod search;
 pub mod settings;
+pub mod stations;
 pub mod status;
 pub mod top;
 mod work;
@@ -33,6 +34,8 @@ pub struct Shell {
     pub gathering: Option<gathering::Gathering>,
     /// Dropped files that are not understood by themselves.
     pub drops: drops::Drops,
+    /// Which films the list shows.
+    pub filter: films::Filter,
     /// The words of the search, while it is open.
     pub search: Option<search::Search>,
     /// The page of keys is shown.
