@@ -79,8 +79,12 @@ fn compared(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
 fn candidate(ui: &mut Ui, most: f32, view: &View<'_>, filter: &mut Filter, outbox: &mut Outbox) {
     let shown = view.candidate.map_or("no candidate yet", |film| film.label.as_str());
     let size = vec2(most.min(200.0), ui.spacing().interact_size.y);
-    let button = Button::new(fonts::strong(shown)).truncate().min_size(size).right_text("▾");
+    // The text is cut before the sign that there is a list.
+    let button = Button::new(fonts::strong(shown)).truncate().min_size(size).right_text("  ");
     let response = ui.add_sized(size, button);
+    let sign = response.rect.right_center() - vec2(14.0, 0.0);
+    let points = vec![sign + vec2(-4.0, -2.0), sign + vec2(0.0, 2.0), sign + vec2(4.0, -2.0)];
+    ui.painter().add(egui::Shape::line(points, egui::Stroke::new(1.5, Tokens::get(ui).ink)));
     response.widget_info(|| WidgetInfo::labeled(egui::Role::ComboBox, true, format!("Candidate: {shown}")));
     let response = response.on_hover_text(format!("{shown}\nOpens the list of films"));
     Popup::from_toggle_button_response(&response)

@@ -196,8 +196,7 @@ fn station_of(problem: &Problem, view: &View<'_>) -> Option<PageId> {
 }
 
 fn station_of_scan(film: &Film, scan: &ScanId) -> Option<PageId> {
-    let strip =
-        |readings: &ReadingsSource| matches!(readings, ReadingsSource::Scanned(strip) if strip.scan == *scan);
+    let strip = |readings: &ReadingsSource| matches!(readings, ReadingsSource::Strip { scan: held, .. } if held == scan);
     let strips = (0..film.strips()).filter_map(|number| film.strip_readings(number));
     if strips.into_iter().any(strip) {
         return Some(PageId::Tablets);
