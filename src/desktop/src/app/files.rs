@@ -6,6 +6,7 @@ use egui::ViewportCommand;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::sample;
 use twinwedge_workbench::session::Session;
+use twinwedge_workbench::store::{NotWritten, recovery};
 
 use super::App;
 use crate::outbox::FileFor;
@@ -32,7 +33,7 @@ impl App {
         match purpose {
             FileFor::SaveSeries => {
                 let path = if path.extension().is_none() { path.with_extension("twinwedge") } else { path };
-                let done = self.session.save_as(&path);
+                let done = self.session.save_as(&path).map_err(NotWritten::problem);
                 self.saved(ctx, done);
             }
             // The sample is there to be looked at: a folder of one's own begins a series of one's own.
@@ -79,7 +80,7 @@ impl App {
         if self.session.path().is_none() {
             self.ask(ctx, FileFor::SaveSeries);
         } else {
-            let done = self.session.save();
+            let done = self.session.save().map_err(NotWritten::problem);
             self.saved(ctx, done);
         }
     }
@@ -177,7 +178,11 @@ impl App {
                 self.session = Session::recovered(*recovery);
                 self.welcome(ctx);
             }
-            Decision::LetGo => self.session.discard_recoveries(),
+            Decision::LetGo(recovery) => {
+                if let Err(problem) = recovery::decline(&recovery) {
+                    self.shell.message = Some(Message::problem(&problem));
+                }
+            }
             Decision::TakeChanged(scan, path) => {
                 self.shell.intake.find(scan, path, true, &self.session, ctx);
             }

@@ -82,9 +82,9 @@ impl App {
         self.settle();
         if let Some(path) = self.session.path().map(Path::to_path_buf) {
             // Recovered changes carry the path, too, but are not saved: they have been decided on.
-            let left = if self.session.unsaved() { None } else { self.session.recovery_of(&path) };
-            if let Some(recovery) = left {
-                self.shell.crossroads = Some(Crossroads::Recovery(Box::new(recovery)));
+            let left = if self.session.unsaved() { Vec::new() } else { self.session.recoveries_of(&path) };
+            if let Some(offer) = left.into_iter().next() {
+                self.shell.crossroads = Some(Crossroads::Recovery(Box::new(offer.recovery)));
             }
             self.settings.last_series = Some(path);
         }

@@ -44,7 +44,7 @@ pub enum Decision {
     /// Take the recovered changes up.
     TakeUp(Box<Recovery>),
     /// Let the recovered changes go.
-    LetGo,
+    LetGo(Box<Recovery>),
     /// Take the changed scan.
     TakeChanged(ScanId, PathBuf),
     /// Nothing: all stays as it is.
@@ -127,7 +127,7 @@ impl Crossroads {
             (Self::Unsaved(leaving), Button::First) => Decision::Save(leaving),
             (Self::Unsaved(leaving), Button::Second) => Decision::Leave(leaving),
             (Self::Recovery(recovery), Button::First) => Decision::TakeUp(recovery),
-            (Self::Recovery(_), Button::Second) => Decision::LetGo,
+            (Self::Recovery(recovery), Button::Second) => Decision::LetGo(recovery),
             (Self::Changed(scan, path), Button::First) => Decision::TakeChanged(scan, path),
         }
     }

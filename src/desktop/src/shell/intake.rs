@@ -12,6 +12,7 @@ use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::core::tablet::find::{Order, Wanted};
 use twinwedge_workbench::session::{Edit, Session, find_again};
+use twinwedge_workbench::store::{NotWritten, Replace, Source, Writing};
 use twinwedge_workbench::{export, finding, import, load, sample, store};
 
 use super::work::{Control, Work};
@@ -62,10 +63,14 @@ impl Intake {
     pub fn begin(&mut self, purpose: FileFor, path: PathBuf, session: &Session, ctx: &egui::Context) {
         let label = format!("{}: {}", purpose.title(), name(&path));
         let series = Series::clone(session.series());
-        let folder = session.folder().to_path_buf();
+        let (folder, sources) = (session.folder().to_path_buf(), session.sources());
         self.run(label, ctx, move |control, ctx| {
             let go_on = |share: f32| control.go_on_by_share(share, ctx);
-            take(purpose, &path, series, &folder, &go_on)
+            match purpose {
+                FileFor::Export(candidate) => export(candidate.as_ref(), &path, series, folder, &sources),
+                FileFor::SaveLayout => save_layout(&path, &series, &sources),
+                purpose => take(purpose, &path, series, &folder, &go_on),
+            }
         });
     }
 
@@ -128,7 +133,7 @@ fn open_layout(path: &Path) -> Result<Edit, Problem> {
 }
 
 /// Writes the series' patch layout to a file of its own.
-fn save_layout(path: &Path, series: &Series) -> Result<Taken, Problem> {
+fn save_layout(path: &Path, series: &Series, sources: &[Source]) -> Result<Taken, Problem> {
     let path = match path.extension() {
         None => path.with_extension(store::LAYOUT_EXTENSION),
         Some(_) => path.to_path_buf(),
@@ -136,8 +141,24 @@ fn save_layout(path: &Path, series: &Series) -> Result<Taken, Problem> {
     let layout = series.layout.as_ref().ok_or_else(|| {
         Problem::error(Subject::Series, "The series has no patch layout.", "Lay a patch grid first.")
     })?;
-    store::save(&path, store::write_layout(layout).as_bytes())?;
+    let writing = Writing { sort: &store::LAYOUT, sources, replace: Replace::Unasked };
+    store::write_file(&path, store::write_layout(layout).as_bytes(), writing).map_err(NotWritten::problem)?;
     Ok(Taken::Written(path))
+}
+
+/// Writes report, figures, table or sheet.
+fn export(
+    candidate: Option<&FilmId>,
+    path: &Path,
+    series: Series,
+    folder: PathBuf,
+    sources: &[Source],
+) -> Result<Taken, Problem> {
+    // A session of its own: the one on the bench goes on being edited. It keeps nothing.
+    let mut session = Session::of(series, folder);
+    session.set_recovery_folder(None);
+    export::to_file(&session, candidate, path, sources, Replace::Unasked).map_err(NotWritten::problem)?;
+    Ok(Taken::Written(path.to_path_buf()))
 }
 
 /// Is told the share done of what takes long, and answers whether to go on.
@@ -157,14 +178,6 @@ fn take(
             let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
             Ok(Taken::Opened(Box::new(Session::of(series, folder)), problems))
         }
-        FileFor::Export(candidate) => {
-            // A session of its own: the one on the bench goes on being edited. It keeps nothing.
-            let mut session = Session::of(series, folder.to_path_buf());
-            session.set_recovery_folder(None);
-            export::to_file(&session, candidate.as_ref(), path)?;
-            Ok(Taken::Written(path.to_path_buf()))
-        }
-        FileFor::SaveLayout => save_layout(path, &series),
         purpose => edit(purpose, path, &series, folder, go_on).map(Taken::Edit),
     }
 }
