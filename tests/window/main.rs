@@ -23,4 +23,5 @@ mod strips;
 mod times;
 mod tones;
 mod tour;
+mod two_windows;
 mod typed;

@@ -24,6 +24,8 @@ pub enum Action {
     Save,
     /// Saves elsewhere.
     SaveAs,
+    /// What was not saved before the program ended.
+    Recover,
     /// Another film in the series.
     AddFilm,
     /// Report, figures or table into a file.
@@ -187,6 +189,7 @@ table! {
     OpenSample, "open_sample", Series, None, always, "Open the sample", "Opens the invented series that the program carries";
     Save, "save", Series, ctrl(Key::S), always, "Save", "Saves the series in its place";
     SaveAs, "save_as", Series, ctrl_shift(Key::S), always, "Save as ...", "Saves the series under another name";
+    Recover, "recover", Series, None, always, "Recover ...", "Lists series that were changed and not saved before the program ended";
     AddFilm, "add_film", Series, ctrl(Key::J), always, "Add a film", "Adds a film to the series; the first one is the reference";
     Export, "export", Series, ctrl(Key::E), has_film, "Export ...", "Writes the report (.html), all figures (.json), the table (.csv) or a contact sheet of the grain of all films (.svg)";
     Quit, "quit", Series, ctrl(Key::Q), always, "Quit", "Ends the program; an unsaved series asks first";

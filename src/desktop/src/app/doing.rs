@@ -9,7 +9,7 @@ use crate::actions::Action;
 use crate::outbox::{Command, FileFor};
 use crate::pages::{PageId, Selected};
 use crate::shell::Message;
-use crate::shell::crossroads::Leaving;
+use crate::shell::question::Leaving;
 use crate::shell::search::Search;
 use crate::shell::settings::{Appearance, Settings};
 
@@ -36,6 +36,8 @@ impl App {
             Command::Cancel(work) => self.session.cancel(work),
             Command::StopIntake => self.shell.intake.stop(),
             Command::Retry => self.session.retry(),
+            Command::CompareOnDisk => self.compare_on_disk(),
+            Command::Reload => self.reload(),
             Command::Gathering => {
                 if let Some(gathering) = &mut self.shell.gathering {
                     gathering.shown = true;
@@ -61,6 +63,7 @@ impl App {
             Action::TakeFolder => self.ask(ctx, FileFor::Folder),
             Action::Save => self.save(ctx),
             Action::SaveAs => self.ask(ctx, FileFor::SaveSeries),
+            Action::Recover => self.recover(),
             Action::AddFilm => self.add_film(),
             Action::Export => self.ask(ctx, FileFor::Export(self.bench.candidate.clone())),
             Action::Undo => self.session.undo(),

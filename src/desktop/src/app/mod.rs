@@ -17,9 +17,9 @@ use crate::actions::Keys;
 use crate::appearance::Tokens;
 use crate::outbox::{Command, Outbox};
 use crate::pages::{PageId, Pages, Selected, View};
-use crate::shell::crossroads::{Crossroads, Leaving};
+use crate::shell::question::{Leaving, Question};
 use crate::shell::settings::Settings;
-use crate::shell::{Message, Shell, bench, films, keys, stations, status, top};
+use crate::shell::{Message, Shell, bench, films, keys, on_disk, stations, status, top};
 
 /// What lies on the bench beside the reference, and what of it is looked at.
 #[derive(Debug, Default)]
@@ -62,6 +62,11 @@ impl App {
             may_close: false,
         };
         app.welcome(ctx);
+        // Whatever was not saved, of whichever series: nobody has to know the name of a file.
+        let left = app.session.recoveries();
+        if !left.is_empty() {
+            app.shell.question = Some(Question::Recover(left));
+        }
         app
     }
 
@@ -83,8 +88,8 @@ impl App {
         if let Some(path) = self.session.path().map(Path::to_path_buf) {
             // Recovered changes carry the path, too, but are not saved: they have been decided on.
             let left = if self.session.unsaved() { Vec::new() } else { self.session.recoveries_of(&path) };
-            if let Some(offer) = left.into_iter().next() {
-                self.shell.crossroads = Some(Crossroads::Recovery(Box::new(offer.recovery)));
+            if !left.is_empty() {
+                self.shell.question = Some(Question::Recover(left));
             }
             self.settings.last_series = Some(path);
         }
@@ -174,6 +179,7 @@ impl App {
             if let Some(sheet) = &mut sheet {
                 return sheet.ui(ui);
             }
+            on_disk::line(ui, view, outbox);
             page.ui(ui, view, outbox);
         });
     }
@@ -195,7 +201,7 @@ impl App {
         let closing = ctx.input(|input| input.viewport().close_requested());
         if closing && !self.may_close && self.session.unsaved() {
             ctx.send_viewport_cmd(ViewportCommand::CancelClose);
-            self.shell.crossroads = Some(Crossroads::Unsaved(Leaving::Quit));
+            self.shell.question = Some(Question::Unsaved(Leaving::Quit));
         }
     }
 }
@@ -205,11 +211,10 @@ impl eframe::App for App {
         let ctx = ui.ctx().clone();
         self.watch_closing(&ctx);
         self.frame(ui);
-        self.at_crossroads(&ctx);
+        self.ask_question(&ctx);
+        // The series' own file is looked at, too, although nothing is unsaved.
         let next = self.session.tick(Instant::now());
-        if self.session.unsaved() {
-            ctx.request_repaint_after(next);
-        }
+        ctx.request_repaint_after(next);
     }
 
     fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {

@@ -2,12 +2,13 @@
 
 pub mod asking;
 pub mod bench;
-pub mod crossroads;
 pub mod drops;
 pub mod films;
 pub mod gathering;
 pub mod intake;
 pub mod keys;
+pub mod on_disk;
+pub mod question;
 pub mod search;
 pub mod settings;
 pub mod stations;
@@ -41,7 +42,7 @@ pub struct Shell {
     /// The page of keys is shown.
     pub keys_shown: bool,
     /// What the tester has to decide before anything else.
-    pub crossroads: Option<crossroads::Crossroads>,
+    pub question: Option<question::Question>,
 }
 
 /// A line at the bottom of the window.

@@ -18,8 +18,6 @@ use crate::actions::Action;
 use crate::appearance::{STEP, widgets};
 use crate::outbox::Outbox;
 
-/// Width above which all choices stand in one row.
-
 /// What the page keeps.
 #[derive(Debug, Default)]
 pub struct Curves {
