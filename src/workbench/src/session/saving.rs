@@ -80,9 +80,9 @@ fn look(path: &Path, base: Option<&FileDigest>, before: Seen) -> Seen {
         return before;
     }
     match store::digest_of_text_file(path) {
-        None => before,
-        held if held.as_ref() == base => Seen { stamp, state: OnDisk::Same },
-        Some(_) => Seen { stamp, state: OnDisk::Changed },
+        Err(_) => before,
+        Ok(held) if Some(&held) == base => Seen { stamp, state: OnDisk::Same },
+        Ok(_) => Seen { stamp, state: OnDisk::Changed },
     }
 }
 
@@ -163,6 +163,7 @@ impl Session {
             Arc::clone(self.series())
         };
         let text = store::write(&series);
+        self.keep_before_saving();
         let written =
             store::put(path, text.as_bytes(), &mut |place| self.agree(place, path, replace, sources));
         let stamp = match &written {
@@ -256,8 +257,8 @@ impl Session {
         if agreed {
             return Ok(there);
         }
-        let held = store::digest_of_text_file(place);
-        if own.base.is_none() || own.base != held {
+        let held = store::digest_of_text_file(place).map_err(|error| store::not_saved(path, &error))?;
+        if own.base.as_ref() != Some(&held) {
             let mut way = InTheWay::at(path, Why::Changed);
             if let Some(theirs) = &way.theirs {
                 way.differences = store::differences(self.series(), theirs);

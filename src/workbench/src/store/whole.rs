@@ -62,7 +62,7 @@ pub(crate) fn put(
     bytes: &[u8],
     agree: &mut dyn FnMut(&Path) -> Result<There, NotWritten>,
 ) -> Result<Stamp, NotWritten> {
-    let failed = |error: &io::Error| NotWritten::Failed(not_saved(path, error));
+    let failed = |error: &io::Error| not_saved(path, error);
     let place = disk::followed(path).map_err(|error| failed(&error))?;
     // A lock could not be made beside what is no file: what is wrong is said first.
     agree(&place)?;
@@ -119,7 +119,7 @@ pub(crate) fn there(place: &Path) -> Result<(There, Option<Metadata>), NotWritte
             ))),
         },
         Err(error) if error.kind() == ErrorKind::NotFound => Ok((There::Nothing, None)),
-        Err(error) => Err(NotWritten::Failed(not_saved(place, &error))),
+        Err(error) => Err(not_saved(place, &error)),
     }
 }
 
@@ -190,12 +190,14 @@ fn subject(path: &Path) -> Subject {
     Subject::File { path: path.display().to_string(), place: None }
 }
 
-fn not_saved(path: &Path, error: &io::Error) -> Problem {
+/// Why nothing was saved at `path`.
+pub(crate) fn not_saved(path: &Path, error: &io::Error) -> NotWritten {
     let remedy = match fs::metadata(path) {
         Ok(_) => "The file that is there is unchanged. Make room or choose another folder, and save again.",
         Err(_) => "No file was made. Check the folder or choose another one, and save again.",
     };
-    Problem::error(subject(path), format!("It could not be saved: {}.", cause(error)), remedy)
+    let cause = format!("It could not be saved: {}.", cause(error));
+    NotWritten::Failed(Problem::error(subject(path), cause, remedy))
 }
 
 fn busy(path: &Path) -> Problem {

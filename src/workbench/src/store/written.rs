@@ -113,7 +113,7 @@ impl InTheWay {
             held,
             theirs: theirs.map(Arc::new),
             differences: Vec::new(),
-            digest: scans::digest_of_text_file(path),
+            digest: scans::digest_of_text_file(path).ok(),
         }
     }
 
@@ -121,7 +121,7 @@ impl InTheWay {
     pub(crate) fn still_there(&self, place: &Path) -> bool {
         disk::same_file(&self.path, place)
             && self.digest.is_some()
-            && self.digest == scans::digest_of_text_file(place)
+            && self.digest == scans::digest_of_text_file(place).ok()
     }
 
     fn cause(&self) -> String {
