@@ -1,5 +1,6 @@
 //! Results out: report, figures, tables, drawings.
 
+pub mod cells;
 mod curve_json;
 mod detail;
 mod development;

@@ -18,7 +18,7 @@ use twinwedge_core::tablet::{StepSample, sample_disc};
 
 use crate::engine::ask::{CurveOf, FilmCurve, FlatOf, MixOf, PredictedOf, ScanOf, ToneOf};
 use crate::engine::{Ask, Halt, Kind, Look, Shared, Slot, Work, World};
-use crate::{load, store};
+use crate::store;
 use history::History;
 use recovering::Recovering;
 
@@ -69,7 +69,7 @@ impl Session {
     /// # Errors
     /// The file cannot be read, is no series, or is from a newer version.
     pub fn open(path: &Path) -> Result<Self, Problem> {
-        let series = store::parse(&load::text(path)?, &path.display().to_string())?;
+        let series = store::parse(&store::text(path)?, &path.display().to_string())?;
         let folder = path.parent().map(Path::to_owned).unwrap_or_default();
         let mut session = Self::of(series, folder);
         session.saved = Some(Arc::clone(&session.world.series));
@@ -138,12 +138,13 @@ impl Session {
     /// committed first.
     ///
     /// # Errors
-    /// What the edit found; the document is as before.
+    /// What the edit found, or a value that its field may not hold; the document is as before.
     pub fn apply(&mut self, edit: Edit) -> Result<(), Problem> {
         self.commit();
         let mut series = Series::clone(&self.world.series);
         (edit.change)(&mut series)?;
         if series != *self.world.series {
+            series.check().map_err(|fault| Problem::of(*fault))?;
             let before = Arc::clone(&self.world.series);
             self.history.step(edit.label, before);
             self.show(Arc::new(series));
@@ -160,7 +161,7 @@ impl Session {
     /// Without a gesture it begins one named 'change'.
     ///
     /// # Errors
-    /// What the change found; the document is as at `begin`.
+    /// What the change found, or a value that its field may not hold; the document is as at `begin`.
     pub fn preview(
         &mut self,
         change: impl FnOnce(&mut Series) -> Result<(), Problem>,
@@ -168,7 +169,9 @@ impl Session {
         self.begin("change");
         let before = self.history.gesture_start().map_or_else(|| Arc::clone(&self.world.series), Arc::clone);
         let mut series = Series::clone(&before);
-        let changed = change(&mut series);
+        let changed = change(&mut series).and_then(|()| {
+            if series == *before { Ok(()) } else { series.check().map_err(|fault| Problem::of(*fault)) }
+        });
         let shown = if changed.is_ok() && series != *before { Arc::new(series) } else { before };
         self.show(shown);
         changed

@@ -39,7 +39,7 @@ impl Session {
         } else {
             Arc::clone(self.series())
         };
-        store::save(path, store::write(&series).as_bytes())?;
+        store::save(path, store::to_save(&series, path)?.as_bytes())?;
         self.discard_recoveries();
         if moved {
             self.move_to(&series, folder);

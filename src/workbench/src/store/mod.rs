@@ -5,12 +5,14 @@ mod format;
 mod layout;
 pub mod paths;
 pub mod recovery;
+mod said;
 mod scans;
 mod whole;
 
-pub use format::{parse, write};
+pub use format::{SERIES_LIMIT, parse, text, to_save, write};
 pub use layout::{LAYOUT_EXTENSION, parse_layout, write_layout};
 pub use recovery::{Recovery, recovery_for};
+pub use said::parse_small;
 pub(crate) use scans::entry_of;
 pub use scans::{digest, digest_while, scan_entry};
 pub use whole::{save, save_by};
