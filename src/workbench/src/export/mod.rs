@@ -9,8 +9,10 @@ mod found_json;
 mod gather;
 mod granularity;
 mod html;
+mod json;
 mod markup;
 mod picture;
+mod policy;
 mod registration;
 mod scans;
 mod sheet;
@@ -33,6 +35,7 @@ pub use development::{development_json, development_text};
 pub use edges::{edge_json, sharpness_json};
 pub use found_json::found_strip_json;
 pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};
+pub use json::json_text;
 pub use registration::registration_json;
 pub use scans::{drift_json, examined_json, flat_json, scan_json};
 pub use sheet::sheet_svg;
@@ -58,13 +61,7 @@ pub fn to_file(session: &Session, candidate: Option<&FilmId>, path: &Path) -> Re
     let ending = path.extension().and_then(|ending| ending.to_str()).map(str::to_ascii_lowercase);
     let text = match ending.as_deref() {
         Some("html" | "htm") => report_html(session, candidate)?,
-        Some("json") => {
-            let figures = figures_json(session)?;
-            serde_json::to_string_pretty(&figures).map_err(|error| {
-                let cause = format!("The figures could not be written as JSON: {error}.");
-                Problem::error(Subject::Series, cause, "Write them as CSV instead.")
-            })? + "\n"
-        }
+        Some("json") => json_text(&figures_json(session)?) + "\n",
         Some("csv") => figures_csv(session)?,
         Some("svg") => sheet_svg(session)?,
         _ => {
@@ -77,17 +74,4 @@ pub fn to_file(session: &Session, candidate: Option<&FilmId>, path: &Path) -> Re
         }
     };
     store::save(path, text.as_bytes())
-}
-
-/// What a problem is about, in words.
-fn subject_words(subject: &Subject) -> String {
-    match subject {
-        Subject::Series => "series".to_owned(),
-        Subject::Film(id) => format!("film {}", id.0),
-        Subject::Scan(id) => format!("scan {}", id.0),
-        Subject::Tablet(id) => format!("tablet {}", id.0),
-        Subject::Calibration(id) => format!("calibration {}", id.0),
-        Subject::File { path, place: None } => path.clone(),
-        Subject::File { path, place: Some(place) } => format!("{path}, {place}"),
-    }
 }
