@@ -399,7 +399,7 @@ pub struct ReportChoices {
     /// Date as it shall stand on the report.
     pub date: String,
     /// Per film and finding: the finding is dropped or reworded. A finding not named here is kept as computed.
-    #[serde(deserialize_with = "once::each_once")]
+    #[serde(deserialize_with = "once::each_once_within")]
     pub findings: BTreeMap<FilmId, BTreeMap<String, FindingChoice>>,
     /// The tester's verdict per film.
     #[serde(deserialize_with = "once::each_once")]

@@ -56,3 +56,27 @@ where
 
     deserializer.deserialize_map(Entries(PhantomData))
 }
+
+/// The same for a map of maps.
+///
+/// # Errors
+/// As the maps', or a key of one of them that stands twice.
+pub(super) fn each_once_within<'de, D, K, V>(
+    deserializer: D,
+) -> Result<BTreeMap<K, BTreeMap<String, V>>, D::Error>
+where
+    D: Deserializer<'de>,
+    K: Deserialize<'de> + Ord + Name,
+    V: Deserialize<'de>,
+{
+    struct Inner<V>(BTreeMap<String, V>);
+
+    impl<'de, V: Deserialize<'de>> Deserialize<'de> for Inner<V> {
+        fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+            each_once(deserializer).map(Self)
+        }
+    }
+
+    let maps: BTreeMap<K, Inner<V>> = each_once(deserializer)?;
+    Ok(maps.into_iter().map(|(key, Inner(map))| (key, map)).collect())
+}

@@ -190,7 +190,10 @@ fn head(reader: &mut csv::Reader<&[u8]>) -> Result<Vec<&'static str>, (String, S
         }
     }
     match ["file", "kind"].into_iter().find(|needed| !head.contains(needed)) {
-        Some(needed) => Err((format!("The column '{needed}' is missing."), "Add it.".to_owned())),
+        Some(needed) => Err((
+            format!("The column '{needed}' is missing."),
+            "Add the column, with a value in every row.".to_owned(),
+        )),
         None => Ok(head),
     }
 }

@@ -58,9 +58,23 @@ pub fn text(path: &Path) -> Result<String, Problem> {
 /// Reads a series from its text. `name` stands in problems.
 ///
 /// # Errors
-/// Not RON (says line and column), no series, a format version from the future, or a value that its field may not hold
-/// (says of what).
+/// As [`read`], or a value that its field may not hold (says of what).
 pub fn parse(text: &str, name: &str) -> Result<Series, Problem> {
+    let series = read(text, name)?;
+    series.check().map_err(|fault| {
+        let place = Some(fault.whole_place());
+        let Fault { cause, remedy, .. } = *fault;
+        let subject = Subject::File { path: name.to_owned(), place };
+        Problem::error(subject, cause, format!("{remedy} The file was not changed."))
+    })?;
+    Ok(series)
+}
+
+/// The same, whatever values its fields hold.
+///
+/// # Errors
+/// Not RON (says line and column), no series, or a format version from the future.
+pub fn read(text: &str, name: &str) -> Result<Series, Problem> {
     let file = |place: Option<String>| Subject::File { path: name.to_owned(), place };
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if text.trim().is_empty() {
@@ -86,13 +100,7 @@ pub fn parse(text: &str, name: &str) -> Result<Series, Problem> {
             format!("If the file was written by hand, write format: {FORMAT}."),
         ));
     }
-    let series = read.map_err(|error| wrong(&error, name, "a series of this program", AS_IT_WAS))?;
-    series.check().map_err(|fault| {
-        let place = fault.whole_place();
-        let Fault { cause, remedy, .. } = *fault;
-        Problem::error(file(Some(place)), cause, format!("{remedy} The file was not changed."))
-    })?;
-    Ok(series)
+    read.map_err(|error| wrong(&error, name, "a series of this program", AS_IT_WAS))
 }
 
 /// Writes a series as text: stable order, one thing a line.

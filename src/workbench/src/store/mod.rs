@@ -9,7 +9,7 @@ mod said;
 mod scans;
 mod whole;
 
-pub use format::{SERIES_LIMIT, parse, text, to_save, write};
+pub use format::{SERIES_LIMIT, parse, read, text, to_save, write};
 pub use layout::{LAYOUT_EXTENSION, parse_layout, write_layout};
 pub use recovery::{Recovery, recovery_for};
 pub use said::parse_small;
