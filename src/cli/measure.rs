@@ -237,6 +237,7 @@ fn further_strip(bench: &mut Bench, text: &str) -> Result<FurtherStrip, Problem>
 
 /// A strip to step densities.
 pub(crate) fn strip(arguments: &StripArguments) -> Done {
+    let aperture = arguments.aperture.as_deref().map(aperture).transpose()?;
     let mut bench = Bench::new();
     let scan =
         bench.scan(&arguments.scan, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref())?;
@@ -257,9 +258,7 @@ pub(crate) fn strip(arguments: &StripArguments) -> Done {
             (found.value.shape, Some(found))
         }
     };
-    if let Some(text) = &arguments.aperture {
-        shape.aperture = aperture(text)?;
-    }
+    shape.aperture = aperture.unwrap_or(shape.aperture);
     let film = bench.film("strip", |film| film.readings = Some(ReadingsSource::Strip { scan, shape }));
     let steps = bench.session().wait(&StripOf { film, strip: 0 })?;
     let mut answer = json!({ "steps": steps.iter().map(export::step_json).collect::<Vec<Value>>() });
