@@ -1,17 +1,15 @@
 //! The program `twinwedge`: a window, or with a verb the same work without one.
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a program talks to the terminal")]
 
 mod cli;
 
 use std::path::Path;
 use std::process::ExitCode;
 
-use clap::Parser;
 #[cfg(feature = "window")]
 use twinwedge_workbench::{sample, session::Session};
 
 fn main() -> ExitCode {
-    let arguments = cli::Arguments::parse();
+    let arguments = cli::arguments();
     match arguments.verb {
         Some(verb) => cli::run(verb),
         None => window(arguments.series.as_deref()),
@@ -31,15 +29,15 @@ fn window(series: Option<&Path>) -> ExitCode {
     let session = match session {
         Ok(session) => session,
         Err(problem) => {
-            eprintln!("error: {problem}");
+            cli::tell(format_args!("error: {problem}"));
             return ExitCode::from(cli::COULD_NOT);
         }
     };
     match twinwedge_desktop::run(session) {
         Ok(()) => ExitCode::SUCCESS,
         Err(why) => {
-            eprintln!("{why}");
-            eprintln!("Without a window: 'twinwedge report sample --out report.html' does the same work.");
+            cli::tell(why);
+            cli::tell("Without a window: 'twinwedge report sample --out report.html' does the same work.");
             ExitCode::from(cli::COULD_NOT)
         }
     }
@@ -48,6 +46,6 @@ fn window(series: Option<&Path>) -> ExitCode {
 /// This build has no window.
 #[cfg(not(feature = "window"))]
 fn window(_series: Option<&Path>) -> ExitCode {
-    eprintln!("This build has no window; 'twinwedge --help' lists what it does without one.");
+    cli::tell("This build has no window; 'twinwedge --help' lists what it does without one.");
     ExitCode::from(cli::COULD_NOT)
 }

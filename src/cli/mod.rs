@@ -16,7 +16,10 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use twinwedge_workbench::core::document::ranges::Range;
 use twinwedge_workbench::core::problem::{Problem, Severity};
+use twinwedge_workbench::core::shown;
+use twinwedge_workbench::export;
 
 /// Finished, and nothing is in doubt.
 const FINE: u8 = 0;
@@ -182,13 +185,13 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
     match done {
         Ok(problems) => {
             for problem in &problems {
-                eprintln!("{}: {problem}", word(problem.severity));
+                tell(format_args!("{}: {problem}", word(problem.severity)));
             }
             let doubtful = problems.iter().any(|problem| problem.severity != Severity::Note);
             ExitCode::from(if doubtful { DOUBTS } else { FINE })
         }
         Err(problem) => {
-            eprintln!("{}: {problem}", word(problem.severity));
+            tell(format_args!("{}: {problem}", word(problem.severity)));
             ExitCode::from(COULD_NOT)
         }
     }
@@ -205,17 +208,44 @@ fn word(severity: Severity) -> &'static str {
     }
 }
 
+/// The arguments of the program; says what is wrong with them and ends otherwise.
+pub(crate) fn arguments() -> Arguments {
+    Arguments::try_parse().unwrap_or_else(|error| {
+        if !error.use_stderr() {
+            error.exit();
+        }
+        // What was typed stands in it.
+        tell(error.render().to_string().trim_end());
+        std::process::exit(i32::from(COULD_NOT))
+    })
+}
+
+/// A number as an option takes it: within the range of what it stands for.
+fn within(range: &'static Range) -> impl Fn(&str) -> Result<f64, String> + Clone + Send + Sync + 'static {
+    |text| range.parse(text)
+}
+
+/// Text for a terminal: what would steer it, or let it show something else than stands there, is written as codes.
+fn plain(text: impl Display) -> String {
+    shown::visible(&text.to_string(), |c| matches!(c, '\n' | '\t'))
+}
+
 /// Prints a line of what was asked for. A reader may stop reading, as `head` does: the work goes on without a word.
 fn say(line: impl Display) {
-    if let Err(error) = writeln!(io::stdout(), "{line}")
+    if let Err(error) = writeln!(io::stdout(), "{}", plain(line))
         && error.kind() != ErrorKind::BrokenPipe
     {
-        eprintln!("error: what was asked for cannot be printed: {error}.");
+        tell(format_args!("error: what was asked for cannot be printed: {}.", error.kind()));
         std::process::exit(i32::from(COULD_NOT));
     }
 }
 
+/// Says a line beside what was asked for. Nobody need listen.
+pub(crate) fn tell(line: impl Display) {
+    let _ = writeln!(io::stderr(), "{}", plain(line));
+}
+
 /// Prints a result.
 fn print_json(value: &serde_json::Value) {
-    say(format_args!("{value:#}"));
+    say(export::json_text(value));
 }

@@ -3,13 +3,14 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use twinwedge_workbench::core::document::FilmId;
+use twinwedge_workbench::core::document::{FilmId, ranges};
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
+use twinwedge_workbench::core::shown::Shown;
 use twinwedge_workbench::session::{Edit, Session};
 use twinwedge_workbench::store::{Replace, Source, Why, Writing};
 use twinwedge_workbench::{export, import, load, sample, store};
 
-use super::{Done, output, print_json, say};
+use super::{Done, output, print_json, say, tell, within};
 
 /// A series to work on.
 #[derive(Debug, Args)]
@@ -72,7 +73,7 @@ pub(crate) struct TonesArguments {
     #[arg(long)]
     third: Option<String>,
     /// Exposure index for all films; that of the series, or the reference's box speed, otherwise.
-    #[arg(long)]
+    #[arg(long, value_parser = within(&ranges::EXPOSURE_INDEX))]
     index: Option<f64>,
     /// Everything as JSON.
     #[arg(long)]
@@ -134,16 +135,6 @@ pub(crate) fn tones(arguments: &TonesArguments) -> Done {
             |film| Ok(film.id.clone()),
         )?,
     };
-    if let Some(index) = arguments.index
-        && !(index.is_finite() && index > 0.0)
-    {
-        let subject = Subject::File { path: "--index".to_owned(), place: None };
-        return Err(Problem::error(
-            subject,
-            format!("{index} is no exposure index."),
-            "Give a number above 0.",
-        ));
-    }
     let third = arguments.third.as_deref().map(|label| find(&session, label)).transpose()?;
     let index = arguments.index;
     // The series on disk stays as it is: what is asked here holds for this answer.
@@ -164,7 +155,7 @@ fn open(series: &Path) -> Result<Session, Problem> {
     let mut session = Session::open(&path)?;
     // What a window keeps for the case of a crash is its own.
     session.set_recovery_folder(None);
-    eprintln!("measuring {} films", session.series().films.len());
+    tell(format_args!("measuring {} films", session.series().films.len()));
     Ok(session)
 }
 
@@ -194,7 +185,7 @@ fn find(session: &Session, label: &str) -> Result<FilmId, Problem> {
         .ok_or_else(|| {
             let labels: Vec<&str> = films.iter().map(|film| film.label.as_str()).collect();
             let remedy = format!("Its films are {}.", labels.join(", "));
-            Problem::error(Subject::Series, format!("no film is called '{label}'."), remedy)
+            Problem::error(Subject::Series, format!("no film is called '{}'.", Shown(label)), remedy)
         })
 }
 

@@ -81,9 +81,5 @@ fn text(session: &Session, candidate: Option<&FilmId>, sort: &'static Sort) -> R
     if std::ptr::eq(sort, &SHEET) {
         return sheet_svg(session);
     }
-    let figures = serde_json::to_string_pretty(&figures_json(session)?).map_err(|error| {
-        let cause = format!("The figures could not be written as JSON: {error}.");
-        Problem::error(Subject::Series, cause, "Write them as CSV instead.")
-    })?;
-    Ok(figures + "\n")
+    Ok(super::json_text(&figures_json(session)?) + "\n")
 }

@@ -1,5 +1,6 @@
 //! Results out: report, figures, tables, drawings.
 
+pub mod cells;
 mod curve_json;
 mod detail;
 mod development;
@@ -9,8 +10,10 @@ mod found_json;
 mod gather;
 mod granularity;
 mod html;
+mod json;
 mod markup;
 mod picture;
+mod policy;
 mod registration;
 mod scans;
 mod sheet;
@@ -20,7 +23,7 @@ mod tables;
 mod tones;
 
 use twinwedge_core::document::FilmId;
-use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::problem::Problem;
 
 use crate::session::Session;
 
@@ -31,6 +34,7 @@ pub use edges::{edge_json, sharpness_json};
 pub use file::to_file;
 pub use found_json::found_strip_json;
 pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};
+pub use json::json_text;
 pub use registration::registration_json;
 pub use scans::{drift_json, examined_json, flat_json, scan_json};
 pub use sheet::sheet_svg;
@@ -45,17 +49,4 @@ pub use tones::{tones_json, tones_text};
 /// There is no reference or no candidate. Figures that cannot be had stand in the report with their reason.
 pub fn report_html(session: &Session, candidate: Option<&FilmId>) -> Result<String, Problem> {
     Ok(html::page(&gather::gather(session, candidate)?))
-}
-
-/// What a problem is about, in words.
-fn subject_words(subject: &Subject) -> String {
-    match subject {
-        Subject::Series => "series".to_owned(),
-        Subject::Film(id) => format!("film {}", id.0),
-        Subject::Scan(id) => format!("scan {}", id.0),
-        Subject::Tablet(id) => format!("tablet {}", id.0),
-        Subject::Calibration(id) => format!("calibration {}", id.0),
-        Subject::File { path, place: None } => path.clone(),
-        Subject::File { path, place: Some(place) } => format!("{path}, {place}"),
-    }
 }

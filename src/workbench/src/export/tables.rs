@@ -9,6 +9,7 @@ use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Severity, Subject};
 use twinwedge_core::tablet::StepSample;
 
+use super::cells::cell_of;
 use super::registration::registration_json;
 use crate::engine::ask::{ComparisonOf, DetailOf, FiguresOf, RegistrationOf, SpectrumOf, ViewedOf};
 use crate::session::Session;
@@ -362,7 +363,7 @@ fn problem_json(problem: &Problem) -> Json {
             Severity::Doubt => "doubt",
             Severity::Error => "error",
         },
-        "subject": super::subject_words(&problem.subject),
+        "subject": problem.subject.to_string(),
         "cause": problem.cause,
         "remedy": problem.remedy,
     })
@@ -392,7 +393,7 @@ pub(super) const COLUMNS: [&str; 18] = [
 
 /// The table of figures and differences as CSV (RFC 4180), a row per film and figure. `u` is the standard uncertainty,
 /// `low` and `high` the 95 % interval; flags are separated by semicolons; numbers have a decimal point and all their
-/// digits. The reference's rows leave the columns of the difference empty.
+/// digits, texts that begin like a formula an apostrophe before them (see [`super::cells`]). The reference's rows leave the columns of the difference empty.
 ///
 /// # Errors
 /// There is no film.
@@ -406,7 +407,7 @@ pub fn figures_csv(session: &Session) -> Result<String, Problem> {
         let comparison = candidate.then(|| session.wait(&ComparisonOf { film: film.id.clone() }));
         for spec in figures::registry() {
             let mut record = vec![
-                film.label.clone(),
+                cell_of(&film.label),
                 role(&series, film).to_owned(),
                 spec.key.to_owned(),
                 spec.label.to_owned(),
@@ -430,7 +431,7 @@ fn value_cells(value: &Value) -> [String; 6] {
         }
         Value::Undefined(reason) => {
             let [value, u, low, high, flags] = [const { String::new() }; 5];
-            [value, u, low, high, flags, reason.clone()]
+            [value, u, low, high, flags, cell_of(reason)]
         }
     }
 }
@@ -449,7 +450,7 @@ fn difference_cells(
         None => return [const { String::new() }; 7],
         Some(Err(problem)) => {
             let mut cells = [const { String::new() }; 7];
-            cells[6] = problem.to_string();
+            cells[6] = cell_of(&problem.to_string());
             return cells;
         }
         Some(Ok(comparison)) => comparison.rows.iter().find(|row| row.figure == spec.id),
@@ -467,7 +468,7 @@ fn difference_cells(
                     .unwrap_or_default()
                     .to_owned();
             }
-            Value::Undefined(reason) => cells[6].clone_from(reason),
+            Value::Undefined(reason) => cells[6] = cell_of(reason),
         }
     }
     cells

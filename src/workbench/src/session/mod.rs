@@ -140,12 +140,13 @@ impl Session {
     /// committed first.
     ///
     /// # Errors
-    /// What the edit found; the document is as before.
+    /// What the edit found, or a value that its field may not hold; the document is as before.
     pub fn apply(&mut self, edit: Edit) -> Result<(), Problem> {
         self.commit();
         let mut series = Series::clone(&self.world.series);
         (edit.change)(&mut series)?;
         if series != *self.world.series {
+            series.check().map_err(|fault| Problem::of(*fault))?;
             let before = Arc::clone(&self.world.series);
             self.history.step(edit.label, before);
             self.show(Arc::new(series));
@@ -162,7 +163,7 @@ impl Session {
     /// Without a gesture it begins one named 'change'.
     ///
     /// # Errors
-    /// What the change found; the document is as at `begin`.
+    /// What the change found, or a value that its field may not hold; the document is as at `begin`.
     pub fn preview(
         &mut self,
         change: impl FnOnce(&mut Series) -> Result<(), Problem>,
@@ -170,7 +171,9 @@ impl Session {
         self.begin("change");
         let before = self.history.gesture_start().map_or_else(|| Arc::clone(&self.world.series), Arc::clone);
         let mut series = Series::clone(&before);
-        let changed = change(&mut series);
+        let changed = change(&mut series).and_then(|()| {
+            if series == *before { Ok(()) } else { series.check().map_err(|fault| Problem::of(*fault)) }
+        });
         let shown = if changed.is_ok() && series != *before { Arc::new(series) } else { before };
         self.show(shown);
         changed

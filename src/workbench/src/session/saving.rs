@@ -162,7 +162,7 @@ impl Session {
         } else {
             Arc::clone(self.series())
         };
-        let text = store::write(&series);
+        let text = store::to_save(&series, path).map_err(NotWritten::Failed)?;
         self.keep_before_saving();
         let written =
             store::put(path, text.as_bytes(), &mut |place| self.agree(place, path, replace, sources));
@@ -301,7 +301,7 @@ impl Session {
 pub(super) fn read(path: &Path) -> Result<(Series, Place), Problem> {
     // Before reading: if it changes in between, the next look sees that.
     let stamp = fs::metadata(path).ok().map(|meta| store::stamp(&meta));
-    let text = crate::load::text(path)?;
+    let text = store::text(path)?;
     let series = store::parse(&text, &path.display().to_string())?;
     Ok((series, Place::new(path.to_owned(), Some(store::digest_of_text(text.as_bytes())), stamp)))
 }

@@ -7,14 +7,16 @@ mod format;
 mod layout;
 pub mod paths;
 pub mod recovery;
+mod said;
 mod scans;
 mod whole;
 mod written;
 
 pub use differences::differences;
-pub use format::{parse, write};
+pub use format::{SERIES_LIMIT, parse, read, text, to_save, write};
 pub use layout::{LAYOUT_EXTENSION, parse_layout, write_layout};
 pub use recovery::Recovery;
+pub use said::parse_small;
 pub use scans::{digest, digest_while, scan_entry};
 pub(crate) use scans::{digest_of_text, digest_of_text_file, entry_of};
 pub use whole::save;

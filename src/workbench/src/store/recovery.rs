@@ -22,7 +22,6 @@ use twinwedge_core::problem::{Problem, Subject};
 use super::claim::{self, Claim};
 use super::{differences, digest_of_text_file, format, paths};
 use crate::disk::{self, cause};
-use crate::load;
 
 /// How many recovery files stay for each session.
 pub const KEPT: usize = 5;
@@ -198,7 +197,7 @@ fn files_of(recoveries: &Path, owner: &str) -> Vec<(u128, PathBuf)> {
 /// It cannot be read or is none.
 pub fn read(file: &Path) -> Result<Recovery, Problem> {
     let name = file.display().to_string();
-    let text = load::text(file)?;
+    let text = format::text(file)?;
     let (head, series) = text.split_once('\n').unwrap_or_default();
     let options = ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME);
     let about: About = options.from_str(head.trim_start_matches("// ")).map_err(|_| {
@@ -300,7 +299,7 @@ pub fn list_of(recoveries: &Path, path: &Path) -> Vec<Offer> {
 }
 
 fn saved_series(path: &Path) -> Option<Series> {
-    format::parse(&load::text(path).ok()?, "").ok()
+    format::parse(&format::text(path).ok()?, "").ok()
 }
 
 impl Offer {

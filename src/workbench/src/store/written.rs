@@ -13,8 +13,6 @@ use crate::disk;
 
 /// Bytes from which a file is told.
 const HEAD: u64 = 4096;
-/// Larger files are no series.
-const SERIES_LIMIT: u64 = 16 << 20;
 
 /// What kind of file is written.
 #[derive(Debug)]
@@ -239,7 +237,7 @@ pub fn held_by(path: &Path) -> Option<String> {
 fn held(path: &Path) -> (String, Option<Series>) {
     let Ok(head) = head(path) else { return ("a file that cannot be read".to_owned(), None) };
     if is_series(&head)
-        && let Ok(Ok(bytes)) = disk::read(path, SERIES_LIMIT)
+        && let Ok(Ok(bytes)) = disk::read(path, format::SERIES_LIMIT)
         && let Ok(series) = format::parse(&String::from_utf8_lossy(&bytes), "")
     {
         let films = series.films.len();

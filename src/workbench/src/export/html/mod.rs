@@ -22,7 +22,8 @@ use twinwedge_core::compare::format;
 use twinwedge_core::measured::{Measured, Value};
 
 use super::gather::{CandidatePart, Gathered};
-use super::markup::escape;
+use super::markup::{escape, escape_plain};
+use super::policy;
 use super::svg::FONTS;
 
 /// By this line a report is told from other pages.
@@ -33,11 +34,12 @@ const STYLE: &str = include_str!("style.css");
 /// The whole page: for one candidate its report, for several an index with a summary, then a report each.
 pub(super) fn page(gathered: &Gathered) -> String {
     let title = title(gathered);
+    let style = format!("\n{}", STYLE.replace("FONTS", FONTS));
     let mut out = format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
-         content=\"width=device-width, initial-scale=1\">\n{GENERATOR}\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>\n",
-        escape(&title),
-        STYLE.replace("FONTS", FONTS)
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n{}\n<meta name=\"viewport\" \
+         content=\"width=device-width, initial-scale=1\">\n{GENERATOR}\n<title>{}</title>\n<style>{style}</style>\n</head>\n<body>\n",
+        policy::of_style(&style),
+        escape_plain(&title),
     );
     out.push_str(&pictures::shared(gathered));
     let several = gathered.candidates.len() > 1;
