@@ -206,11 +206,18 @@ fn word(severity: Severity) -> &'static str {
 
 /// Prints a line of what was asked for. A reader may stop reading, as `head` does: the work goes on without a word.
 fn say(line: impl Display) {
-    if let Err(error) = writeln!(io::stdout(), "{line}")
-        && error.kind() != ErrorKind::BrokenPipe
-    {
-        eprintln!("error: what was asked for cannot be printed: {error}.");
-        std::process::exit(i32::from(COULD_NOT));
+    print_by(|out| writeln!(out, "{line}"));
+}
+
+/// Prints what `write` writes, and gives what it gives; `None` where the reader stopped reading.
+fn print_by<T>(write: impl FnOnce(&mut dyn Write) -> io::Result<T>) -> Option<T> {
+    match write(&mut io::stdout()) {
+        Ok(done) => Some(done),
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => None,
+        Err(error) => {
+            eprintln!("error: what was asked for cannot be printed: {error}.");
+            std::process::exit(i32::from(COULD_NOT));
+        }
     }
 }
 

@@ -12,7 +12,7 @@ use std::io;
 use std::path::Path;
 
 pub(crate) use input::{Input, open, read};
-pub(crate) use output::Output;
+pub(crate) use output::{Output, OutputFolder};
 pub(crate) use words::{NotAFile, cause};
 
 /// What is about to be done, as a watcher of the disk sees it.
@@ -59,6 +59,18 @@ fn about_to(_operation: Operation<'_>) -> io::Result<usize> {
 pub(crate) fn remove(path: &Path) -> io::Result<()> {
     about_to(Operation::Remove(path))?;
     fs::remove_file(path)
+}
+
+/// Gives a file or a folder another name in the same folder.
+pub(crate) fn rename(from: &Path, to: &Path) -> io::Result<()> {
+    about_to(Operation::Rename(from, to))?;
+    fs::rename(from, to)
+}
+
+/// Removes a folder in which nothing is left.
+pub(crate) fn remove_empty_folder(path: &Path) -> io::Result<()> {
+    about_to(Operation::Remove(path))?;
+    fs::remove_dir(path)
 }
 
 /// Makes a folder, with those above it that are missing.

@@ -9,6 +9,7 @@ mod gather;
 mod granularity;
 mod html;
 mod markup;
+mod pages;
 mod picture;
 mod registration;
 mod scans;
@@ -19,6 +20,7 @@ mod tables;
 mod tones;
 
 use std::path::Path;
+use std::sync::Arc;
 
 use twinwedge_core::document::FilmId;
 use twinwedge_core::problem::{Problem, Subject};
@@ -37,7 +39,7 @@ pub use scans::{drift_json, examined_json, flat_json, scan_json};
 pub use sheet::sheet_svg;
 pub use spectrum::{spectrum_json, viewed_json};
 pub use svg::svg;
-pub use tables::{figures_csv, figures_json, patch_json, step_json};
+pub use tables::{FiguresText, figures_csv, figures_json, patch_json, step_json};
 pub use tones::{tones_json, tones_text};
 
 /// The report of one candidate against the reference (or of all candidates) as one self-contained HTML file.
@@ -45,37 +47,59 @@ pub use tones::{tones_json, tones_text};
 /// # Errors
 /// There is no reference or no candidate. Figures that cannot be had stand in the report with their reason.
 pub fn report_html(session: &Session, candidate: Option<&FilmId>) -> Result<String, Problem> {
-    Ok(html::page(&gather::gather(session, candidate)?))
+    let series = Arc::clone(session.series());
+    let (reference, films) = gather::shown(&series, candidate)?;
+    Ok(html::page(&gather::gather(&mut session.begin_check(), reference, &films)))
 }
 
-/// Writes report (.html), figures (.json), table (.csv) or contact sheet of grain (.svg) of the series to `path`, by its ending; a file that is there
-/// is replaced whole or not at all.
+/// Writes report (.html), figures (.json), table (.csv) or contact sheet of grain (.svg) of the series to `path`, by its ending;
+/// a file that is there is replaced whole or not at all. A report of many films is a first page at `path` and a folder beside it
+/// with a page for each. Gives what is missing or doubtful in what was written.
 ///
 /// # Errors
 /// An unknown ending, or what the writer found.
-pub fn to_file(session: &Session, candidate: Option<&FilmId>, path: &Path) -> Result<(), Problem> {
+pub fn to_file(session: &Session, candidate: Option<&FilmId>, path: &Path) -> Result<Vec<Problem>, Problem> {
     let ending = path.extension().and_then(|ending| ending.to_str()).map(str::to_ascii_lowercase);
-    let text = match ending.as_deref() {
-        Some("html" | "htm") => report_html(session, candidate)?,
+    match ending.as_deref() {
+        Some("html" | "htm") => report(session, candidate, path),
         Some("json") => {
-            let figures = figures_json(session)?;
-            serde_json::to_string_pretty(&figures).map_err(|error| {
-                let cause = format!("The figures could not be written as JSON: {error}.");
-                Problem::error(Subject::Series, cause, "Write them as CSV instead.")
-            })? + "\n"
+            let (text, mut problems) = (FiguresText::of(session)?, Vec::new());
+            store::save_by(path, |file| {
+                problems = text.write(file)?;
+                Ok(())
+            })?;
+            Ok(problems)
         }
-        Some("csv") => figures_csv(session)?,
-        Some("svg") => sheet_svg(session)?,
-        _ => {
-            return Err(Problem::error(
-                Subject::File { path: path.display().to_string(), place: None },
-                "Nothing is written to a file with this ending.",
-                "End the name in .html for the report, .json for all figures, .csv for the table of figures, or .svg for a contact \
-                 sheet of the grain of all films.",
-            ));
+        Some("csv") => {
+            let (table, problems) = tables::figures_table(session)?;
+            store::save(path, table.as_bytes())?;
+            Ok(problems)
         }
-    };
-    store::save(path, text.as_bytes())
+        Some("svg") => {
+            store::save(path, sheet_svg(session)?.as_bytes())?;
+            Ok(session.check())
+        }
+        _ => Err(Problem::error(
+            Subject::File { path: path.display().to_string(), place: None },
+            "Nothing is written to a file with this ending.",
+            "End the name in .html for the report, .json for all figures, .csv for the table of figures, or .svg for a contact \
+             sheet of the grain of all films.",
+        )),
+    }
+}
+
+/// Writes the report: one page, or many where there are many films.
+fn report(session: &Session, candidate: Option<&FilmId>, path: &Path) -> Result<Vec<Problem>, Problem> {
+    let series = Arc::clone(session.series());
+    let (reference, films) = gather::shown(&series, candidate)?;
+    let mut check = session.begin_check();
+    if films.len() > pages::ON_ONE_PAGE {
+        pages::write(&mut check, reference, &films, path)?;
+        return Ok(check.finish());
+    }
+    let gathered = gather::gather(&mut check, reference, &films);
+    store::save(path, html::page(&gathered).as_bytes())?;
+    Ok(if candidate.is_some() { gathered.problems } else { check.finish() })
 }
 
 /// What a problem is about, in words.
