@@ -46,7 +46,7 @@ pub(crate) enum Verb {
     /// Write the comparison report of a series.
     ///
     /// The ending of the output says what is written: .html the report, .json all figures, .csv the table, .svg a contact sheet
-    /// of the grain of all films.
+    /// of the grain of all films. The report of more than 12 films is a first page, and beside it a folder with a page for each.
     #[command(after_help = "Example: twinwedge report sample --film 'Plover 640' --out plover.html")]
     Report(series::ReportArguments),
     /// Print all measured figures of a series as JSON; an undefined figure is null with its reason.

@@ -19,7 +19,7 @@ use crate::{Failure, say};
 
 /// What the films of a series are read from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum From {
+pub(super) enum Source {
     /// Typed densities.
     Readings,
     /// A scan of each film's strip, of some 12 MB: 150 of them are more than a session keeps in memory.
@@ -37,14 +37,14 @@ impl From {
 }
 
 /// What a workload called `growth-readings-100` asks for.
-pub(super) fn asked(workload: &str) -> Option<(From, usize)> {
+pub(super) fn asked(workload: &str) -> Option<(Source, usize)> {
     let (from, films) = workload.strip_prefix("growth-")?.split_once('-')?;
-    let from = [From::Readings, From::Scans].into_iter().find(|known| known.word() == from)?;
+    let from = [Source::Readings, Source::Scans].into_iter().find(|known| known.word() == from)?;
     Some((from, films.parse().ok()?))
 }
 
 /// The series that are measured; of each kind the first is what the others are held against.
-const SERIES: [(From, &[usize]); 2] = [(From::Readings, &[10, 100, 1000, 2000]), (From::Scans, &[100, 150])];
+const SERIES: [(Source, &[usize]); 2] = [(Source::Readings, &[10, 100, 1000, 2000]), (Source::Scans, &[100, 150])];
 /// A film among many may take so many times what it takes among few.
 const LEVEL: f64 = 1.5;
 
@@ -103,7 +103,7 @@ const NAMES: [&str; 8] =
 ///
 /// # Errors
 /// It cannot be written.
-pub(super) fn series_file(folder: &Path, from: From, films: usize) -> Result<PathBuf, Failure> {
+pub(super) fn series_file(folder: &Path, from: Source, films: usize) -> Result<PathBuf, Failure> {
     let folder = folder.join(format!("growth/{}-{films}", from.word()));
     let path = folder.join("series.twinwedge");
     if !path.exists() {
@@ -115,12 +115,12 @@ pub(super) fn series_file(folder: &Path, from: From, films: usize) -> Result<Pat
     Ok(path)
 }
 
-fn series(folder: &Path, from: From, films: usize) -> Result<Series, Failure> {
+fn series(folder: &Path, from: Source, films: usize) -> Result<Series, Failure> {
     let mut series = Series { title: "Invented films, to measure growth".to_owned(), ..Series::default() };
     series.tablets.insert(TabletId::from(TABLET), tablet());
     let scans = match from {
-        From::Readings => Vec::new(),
-        From::Scans => {
+        Source::Readings => Vec::new(),
+        Source::Scans => {
             calibrate(folder, &mut series)?;
             (0..films.min(DIFFERENT))
                 .into_par_iter()
@@ -135,8 +135,8 @@ fn series(folder: &Path, from: From, films: usize) -> Result<Series, Failure> {
     for number in 0..films {
         let mut film = described(number);
         film.readings = Some(match from {
-            From::Readings => ReadingsSource::Typed(readings(number)),
-            From::Scans => {
+            Source::Readings => ReadingsSource::Typed(readings(number)),
+            Source::Scans => {
                 let name = format!("strip-{number}.tif");
                 if number >= scans.len() {
                     link(&scans[number % scans.len()], &folder.join(&name))?;

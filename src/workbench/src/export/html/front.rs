@@ -47,7 +47,7 @@ pub(super) fn index(out: &mut String, gathered: &Gathered) {
         comparison: &candidate.comparison,
         doubts: None,
     });
-    table(out, &gathered.reference.film, rows);
+    table(out, &gathered.reference.film, &rows.collect::<Vec<_>>());
     curves::all(out, gathered);
     pictures::sheet(out, gathered);
 }
@@ -67,7 +67,7 @@ pub(in crate::export) fn front(gathered: &Gathered, lines: &[Line]) -> String {
         comparison: &line.comparison,
         doubts: Some(if line.doubts == 0 { String::new() } else { line.doubts.to_string() }),
     });
-    table(&mut out, reference, rows);
+    table(&mut out, reference, &rows.collect::<Vec<_>>());
     common(&mut out, gathered);
     out.push_str("</body>\n</html>\n");
     out

@@ -3,8 +3,7 @@
 use std::fmt::Write;
 use std::sync::Arc;
 
-use twinwedge_core::compare::difference;
-use twinwedge_core::compare::{Comparison, format};
+use twinwedge_core::compare::{self, Comparison, difference, format};
 use twinwedge_core::document::Film;
 use twinwedge_core::figures::{FigureId, spec};
 use twinwedge_core::measured::Value;
@@ -62,13 +61,15 @@ pub(super) struct Row<'a> {
     pub(super) doubts: Option<String>,
 }
 
-/// The table of all films.
-pub(super) fn table<'a>(out: &mut String, reference: &Film, rows: impl Iterator<Item = Row<'a>>) {
-    let mut rows = rows.peekable();
-    let doubts = rows.peek().is_some_and(|row| row.doubts.is_some());
+/// The table of all films. A figure that was measured in none of them has no column.
+pub(super) fn table(out: &mut String, reference: &Film, rows: &[Row<'_>]) {
+    let measured =
+        |id: FigureId| rows.iter().any(|row| row.of(id).is_ok_and(|row| row.difference.known().is_some()));
+    let (shown, missing): (Vec<_>, Vec<_>) = KEYS.into_iter().partition(|(id, _)| measured(*id));
+    let doubts = rows.iter().any(|row| row.doubts.is_some());
     out.push_str("<h2>All films</h2>\n<table>\n<thead><tr><th>film</th><th>box speed</th>");
-    for (id, name) in KEYS {
-        let unit = difference::unit(spec(id).difference, spec(id).unit);
+    for (id, name) in &shown {
+        let unit = difference::unit(spec(*id).difference, spec(*id).unit);
         let unit = if unit.is_empty() { String::new() } else { format!(" <span class=\"u\">{unit}</span>") };
         let _ = write!(out, "<th class=\"v\">{name}{unit}</th>");
     }
@@ -83,7 +84,9 @@ pub(super) fn table<'a>(out: &mut String, reference: &Film, rows: impl Iterator<
             escape(&row.href),
             escape(&row.film.label)
         );
-        differences(out, row.comparison, &mut notes);
+        for (id, _) in &shown {
+            row.difference(out, *id, &mut notes);
+        }
         if let Some(doubts) = &row.doubts {
             let _ = write!(out, "<td>{}</td>", escape(doubts));
         }
@@ -91,27 +94,36 @@ pub(super) fn table<'a>(out: &mut String, reference: &Film, rows: impl Iterator<
     }
     let _ = write!(
         out,
-        "</tbody>\n</table>\n<p class=\"small\">Differences from {}. {} Grey: not distinguishable.</p>\n",
+        "</tbody>\n</table>\n<p class=\"small\">Differences from {}. {} Grey: not distinguishable.",
         escape(&reference.label),
         format::INTERVAL_NOTE
     );
+    if !missing.is_empty() {
+        let names: Vec<&str> = missing.iter().map(|(_, name)| *name).collect();
+        let _ = write!(out, " Not measured in any of these films: {}.", names.join(", "));
+    }
+    out.push_str("</p>\n");
     notes.write(out);
 }
 
-fn differences(out: &mut String, comparison: &Result<Arc<Comparison>, Problem>, notes: &mut Footnotes) {
-    for (id, _) in KEYS {
-        let row = comparison.as_ref().map(|of| of.rows.iter().find(|row| row.figure == id));
+impl Row<'_> {
+    /// What the comparison says of a figure, or in words why it says nothing.
+    fn of(&self, id: FigureId) -> Result<&compare::Row, String> {
+        let comparison = self.comparison.as_ref().map_err(ToString::to_string)?;
+        let row = comparison.rows.iter().find(|row| row.figure == id);
+        row.ok_or_else(|| "The test holds no data for it.".to_owned())
+    }
+
+    /// The cell of a figure.
+    fn difference(&self, out: &mut String, id: FigureId, notes: &mut Footnotes) {
         let spec = spec(id);
-        let decimals = difference::decimals(spec.difference, spec.decimals);
-        let (class, text) = match row {
-            Ok(Some(row)) => {
+        let (class, text) = match self.of(id) {
+            Ok(row) => {
                 let class = if row.distinguishable == Some(true) { "v" } else { "v same" };
+                let decimals = difference::decimals(spec.difference, spec.decimals);
                 (class, difference_cell(&row.difference, decimals, notes))
             }
-            Ok(None) => ("v", String::new()),
-            Err(problem) => {
-                ("v", format!("<span class=\"none\">–</span>{}", notes.mark(&problem.to_string())))
-            }
+            Err(why) => ("v", format!("<span class=\"none\">–</span>{}", notes.mark(&why))),
         };
         let _ = write!(out, "<td class=\"{class}\">{text}</td>");
     }
