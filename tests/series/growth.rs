@@ -143,3 +143,30 @@ fn text_that_is_written_film_by_film_says_the_same() {
     let whole = serde_json::to_string_pretty(&figures_json(&session).unwrap()).unwrap();
     assert_eq!(String::from_utf8(text).unwrap(), whole + "\n");
 }
+
+/// [`Series::family`] is found in one pass; that it is what each film's head says is the definition.
+#[test]
+fn a_family_is_all_films_of_one_head() {
+    let mut series = typed_series(9);
+    let rolls = [
+        (2, "Plover 1"),
+        (3, "Plover 1"),
+        // A roll of a roll, of a film that is not there, of itself, and of two each other's.
+        (4, "Plover 2"),
+        (5, "Godwit 1000"),
+        (6, "Plover 6"),
+        (7, "Plover 8"),
+        (8, "Plover 7"),
+    ];
+    for (film, of) in rolls {
+        series.films[film].roll_of = Some(FilmId::from(of));
+    }
+    let strangers = [FilmId::from("Godwit 1000"), FilmId::from("")];
+    for id in series.films.iter().map(|film| &film.id).chain(&strangers) {
+        let head = series.family_head(id);
+        let by_head = series.films.iter().filter(|film| series.family_head(&film.id) == head);
+        let by_head: Vec<&FilmId> = by_head.map(|film| &film.id).collect();
+        let found: Vec<&FilmId> = series.family(id).map(|film| &film.id).collect();
+        assert_eq!(found, by_head, "the family of {id:?}");
+    }
+}

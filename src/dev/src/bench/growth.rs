@@ -26,7 +26,7 @@ pub(super) enum Source {
     Scans,
 }
 
-impl From {
+impl Source {
     /// In words and in names of folders.
     pub(super) fn word(self) -> &'static str {
         match self {
@@ -44,7 +44,8 @@ pub(super) fn asked(workload: &str) -> Option<(Source, usize)> {
 }
 
 /// The series that are measured; of each kind the first is what the others are held against.
-const SERIES: [(Source, &[usize]); 2] = [(Source::Readings, &[10, 100, 1000, 2000]), (Source::Scans, &[100, 150])];
+const SERIES: [(Source, &[usize]); 2] =
+    [(Source::Readings, &[10, 100, 1000, 2000]), (Source::Scans, &[100, 150])];
 /// A film among many may take so many times what it takes among few.
 const LEVEL: f64 = 1.5;
 
