@@ -7,6 +7,7 @@ mod edges;
 mod files;
 mod folder;
 mod grain;
+mod output;
 mod refusals;
 mod scans;
 mod series;

@@ -55,7 +55,10 @@ fn lists_that_are_wrong() {
         assert!(!out.exists(), "nothing is written");
     }
     std::fs::write(&out, "mine").expect("a file");
-    refuses(&["gather", &sample("list.csv").display().to_string(), "--out", &out_text], &["exists", "kept"]);
+    refuses(
+        &["gather", &sample("list.csv").display().to_string(), "--out", &out_text],
+        &["already", "kept", "--force"],
+    );
     assert_eq!(std::fs::read_to_string(&out).expect("the file"), "mine", "what was there is kept");
 }
 

@@ -61,6 +61,10 @@ pub struct Settings {
     pub scan_megabytes: Option<u64>,
     /// The screen, for pictures of true size.
     pub screen: Screen,
+    /// The stations are folded to their marks.
+    pub stations_folded: bool,
+    /// The list of films is kept beside the page.
+    pub film_list: bool,
     /// The series that was open last.
     pub last_series: Option<PathBuf>,
     /// Where the settings are kept; nowhere in tests.
@@ -112,6 +116,6 @@ impl Settings {
         if let Some(folder) = file.parent() {
             std::fs::create_dir_all(folder).map_err(|error| error.to_string())?;
         }
-        std::fs::write(file, text).map_err(|error| format!("{}: {error}", file.display()))
+        twinwedge_workbench::store::save(file, text.as_bytes()).map_err(|problem| problem.to_string())
     }
 }

@@ -4,16 +4,21 @@
 #[cfg(feature = "faults")]
 pub mod faults;
 mod input;
+mod lock;
 mod output;
 mod words;
 
 use std::fs::{self, File};
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-pub(crate) use input::{Input, open, read};
+pub(crate) use input::{open, read};
+pub(crate) use lock::Lock;
 pub(crate) use output::Output;
 pub(crate) use words::{NotAFile, cause};
+
+/// More links than this, one leading to the next, lead nowhere.
+const MOST_LINKS: usize = 40;
 
 /// What is about to be done, as a watcher of the disk sees it.
 #[derive(Debug, Clone, Copy)]
@@ -34,6 +39,8 @@ pub enum Operation<'a> {
     Rename(&'a Path, &'a Path),
     /// A file gets a further name, which nothing may have yet.
     Link(&'a Path, &'a Path),
+    /// The lock whose file this is is taken.
+    Lock(&'a Path),
     /// A file is removed.
     Remove(&'a Path),
     /// A folder, with those above it that are missing, is made.
@@ -55,6 +62,44 @@ fn about_to(_operation: Operation<'_>) -> io::Result<usize> {
     Ok(usize::MAX)
 }
 
+/// Whether two names lead to one file, through links or by another spelling.
+pub(crate) fn same_file(a: &Path, b: &Path) -> bool {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        let id = |path| fs::metadata(path).map(|meta: fs::Metadata| (meta.dev(), meta.ino()));
+        matches!((id(a), id(b)), (Ok(a), Ok(b)) if a == b)
+    }
+    #[cfg(not(unix))]
+    matches!((fs::canonicalize(a), fs::canonicalize(b)), (Ok(a), Ok(b)) if a == b)
+}
+
+/// Where a name leads once all links are followed, also to where nothing is yet.
+///
+/// # Errors
+/// The links lead round in a circle, or cannot be read.
+pub(crate) fn followed(path: &Path) -> io::Result<PathBuf> {
+    let mut place = path.to_owned();
+    for _ in 0..MOST_LINKS {
+        match fs::symlink_metadata(&place) {
+            Ok(meta) if meta.is_symlink() => {
+                let next = fs::read_link(&place)?;
+                place = place.parent().map_or_else(|| next.clone(), |folder| folder.join(&next));
+            }
+            Ok(_) => return Ok(place),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(place),
+            Err(error) => return Err(error),
+        }
+    }
+    Err(io::Error::other("its links lead round in a circle"))
+}
+
+/// Gives a file another name, which replaces what has that name.
+pub(crate) fn rename(from: &Path, to: &Path) -> io::Result<()> {
+    about_to(Operation::Rename(from, to))?;
+    fs::rename(from, to)
+}
+
 /// Removes a file.
 pub(crate) fn remove(path: &Path) -> io::Result<()> {
     about_to(Operation::Remove(path))?;
@@ -67,18 +112,27 @@ pub(crate) fn make_folder(path: &Path) -> io::Result<()> {
     fs::create_dir_all(path)
 }
 
-/// Makes the names in a folder last. Some file systems cannot flush a folder and say so in many ways: only a full or failing
-/// disk is an error.
+/// Makes the names in a folder last. Some file systems cannot flush a folder and say so in many ways: only a disk that is full,
+/// failing or not to be written is an error.
 pub(crate) fn flush_folder(folder: &Path) -> io::Result<()> {
-    if cfg!(unix) {
+    if !cfg!(unix) {
+        return Ok(());
+    }
+    loop {
         let flushed = about_to(Operation::FlushFolder(folder))
             .and_then(|_| File::open(folder))
             .and_then(|folder| folder.sync_all());
+        let Err(error) = flushed else { return Ok(()) };
+        let serious = matches!(
+            error.kind(),
+            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::ReadOnlyFilesystem
+        );
         // 5 is EIO on every Unix.
-        return flushed.or_else(|error| {
-            let serious = error.kind() == io::ErrorKind::StorageFull || error.raw_os_error() == Some(5);
-            if serious { Err(error) } else { Ok(()) }
-        });
+        if serious || error.raw_os_error() == Some(5) {
+            return Err(error);
+        }
+        if error.kind() != io::ErrorKind::Interrupted {
+            return Ok(());
+        }
     }
-    Ok(())
 }

@@ -26,6 +26,9 @@ use super::markup::{escape, escape_plain};
 use super::policy;
 use super::svg::FONTS;
 
+/// By this line a report is told from other pages.
+pub(super) const GENERATOR: &str = "<meta name=\"generator\" content=\"Twinwedge\">";
+
 const STYLE: &str = include_str!("style.css");
 
 /// The whole page: for one candidate its report, for several an index with a summary, then a report each.
@@ -34,7 +37,7 @@ pub(super) fn page(gathered: &Gathered) -> String {
     let style = format!("\n{}", STYLE.replace("FONTS", FONTS));
     let mut out = format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n{}\n<meta name=\"viewport\" \
-         content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>{style}</style>\n</head>\n<body>\n",
+         content=\"width=device-width, initial-scale=1\">\n{GENERATOR}\n<title>{}</title>\n<style>{style}</style>\n</head>\n<body>\n",
         policy::of_style(&style),
         escape_plain(&title),
     );
