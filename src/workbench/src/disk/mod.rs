@@ -11,9 +11,9 @@ use std::fs::{self, File};
 use std::io;
 use std::path::Path;
 
-pub(crate) use input::{Input, open, read};
+pub(crate) use input::{Input, Stamp, open, read};
 pub(crate) use output::Output;
-pub(crate) use words::{NotAFile, cause};
+pub(crate) use words::{Changed, NotAFile, cause};
 
 /// What is about to be done, as a watcher of the disk sees it.
 #[derive(Debug, Clone, Copy)]
