@@ -2,6 +2,7 @@
 //! files, so that the same readers are seen to read.
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
+mod damage;
 mod large;
 mod make;
 mod scans;

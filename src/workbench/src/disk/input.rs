@@ -47,8 +47,23 @@ fn open_once(path: &Path) -> io::Result<Input> {
     let meta = file.metadata()?;
     // Something else may have come to that name in between.
     NotAFile::check(&meta)?;
-    let stamp = Stamp { length: meta.len(), changed: meta.modified().ok() };
-    Ok(Input { file, path: path.to_owned(), stamp })
+    Ok(Input { file, path: path.to_owned(), stamp: Stamp::of(&meta) })
+}
+
+/// Length and time of change of a file, without opening it.
+///
+/// # Errors
+/// There is none, or it is no regular file: then the error holds a [`NotAFile`].
+pub(crate) fn stamp(path: &Path) -> io::Result<Stamp> {
+    let meta = std::fs::metadata(path)?;
+    NotAFile::check(&meta)?;
+    Ok(Stamp::of(&meta))
+}
+
+impl Stamp {
+    fn of(meta: &std::fs::Metadata) -> Self {
+        Self { length: meta.len(), changed: meta.modified().ok() }
+    }
 }
 
 /// Reads a file whole if it holds at most `most` bytes; `Ok(Err(length))` tells how many it holds otherwise.

@@ -11,7 +11,7 @@ use std::fs::{self, File};
 use std::io;
 use std::path::Path;
 
-pub(crate) use input::{Input, Stamp, open, read};
+pub(crate) use input::{Input, Stamp, open, read, stamp};
 pub(crate) use output::Output;
 pub(crate) use words::{Changed, NotAFile, cause};
 

@@ -56,22 +56,8 @@ impl<'a> Source<'a> {
         self.limits
     }
 
-    pub(super) fn path(&self) -> &'a Path {
-        self.path
-    }
-
     pub(super) fn problem(&self, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
-        problem(self.path, None, cause, remedy)
-    }
-
-    /// A problem at a place in the file.
-    pub(super) fn problem_at(
-        &self,
-        place: String,
-        cause: impl Into<String>,
-        remedy: impl Into<String>,
-    ) -> Problem {
-        problem(self.path, Some(place), cause, remedy)
+        problem(self.path, cause, remedy)
     }
 
     /// The file cannot be opened or read.
@@ -109,18 +95,13 @@ impl<'a> Source<'a> {
     }
 }
 
-pub(super) fn problem(
-    path: &Path,
-    place: Option<String>,
-    cause: impl Into<String>,
-    remedy: impl Into<String>,
-) -> Problem {
-    Problem::error(Subject::File { path: path.display().to_string(), place }, cause, remedy)
+pub(super) fn problem(path: &Path, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
+    Problem::error(Subject::File { path: path.display().to_string(), place: None }, cause, remedy)
 }
 
 /// The file cannot be opened or read.
 pub(super) fn unreadable(path: &Path, error: &io::Error) -> Problem {
-    let is = |cause: String, remedy: &str| problem(path, None, cause, remedy);
+    let is = |cause: String, remedy: &str| problem(path, cause, remedy);
     if Changed::told_by(error) {
         return is(
             "Another program changed the file while it was read.".to_owned(),

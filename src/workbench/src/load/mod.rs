@@ -133,7 +133,6 @@ pub fn text(path: &Path) -> Result<String, Problem> {
     let bytes = disk::read(path, TEXT_LIMIT).map_err(|error| unreadable(path, &error))?.map_err(|length| {
         problem(
             path,
-            None,
             format!("The file holds {}, and no table of readings more than 16 MiB.", budget::human(length)),
             "Check that it is the right file.",
         )

@@ -2,7 +2,7 @@
 //! promises, with the checksum of that stream. Decoders stop at the last row and look at nothing behind it. (PNG, third edition,
 //! 5 and 10; RFC 1950)
 
-use std::io::{BufReader, Read, Seek};
+use std::io::{BufReader, Read};
 
 use flate2::{Decompress, FlushDecompress, Status};
 use twinwedge_core::problem::Problem;

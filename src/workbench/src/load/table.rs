@@ -142,8 +142,8 @@ fn lines(text: &str, name: &str) -> Result<Vec<Line>, Problem> {
         .comment(Some(b'#'))
         .from_reader(text.as_bytes());
     for record in reader.records() {
-        let record = record.map_err(|error| {
-            at(name, None, format!("The table cannot be read: {error}."), "Save it as plain CSV in UTF-8.")
+        let record = record.map_err(|_| {
+            at(name, None, "The table cannot be divided into cells.", "Save it as plain CSV in UTF-8.")
         })?;
         let number = record.position().map_or(0, csv::Position::line);
         push(number, record.iter().map(str::to_owned).collect());
