@@ -3,12 +3,15 @@
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
 mod damage;
+mod demand;
 mod large;
 mod make;
+mod messages;
 mod scans;
 mod series;
 mod sound;
 mod tables;
+mod waiting;
 
 use std::path::Path;
 

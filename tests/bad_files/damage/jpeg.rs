@@ -40,8 +40,20 @@ pub(crate) const FORMS: [Form; 14] = [
     Form { name: "colour 440 optimised", sampling: SamplingFactor::F_1_2, optimised: true, ..COLOUR },
     Form { name: "colour 420 restart", sampling: SamplingFactor::F_2_2, restart: 4, ..COLOUR },
     Form { name: "colour progressive", progressive: true, ..COLOUR },
-    Form { name: "colour odd 420 progressive", size: (131, 99), sampling: SamplingFactor::F_2_2, progressive: true, ..COLOUR },
-    Form { name: "colour 422 progressive restart", sampling: SamplingFactor::F_2_1, progressive: true, restart: 3, ..COLOUR },
+    Form {
+        name: "colour odd 420 progressive",
+        size: (131, 99),
+        sampling: SamplingFactor::F_2_2,
+        progressive: true,
+        ..COLOUR
+    },
+    Form {
+        name: "colour 422 progressive restart",
+        sampling: SamplingFactor::F_2_1,
+        progressive: true,
+        restart: 3,
+        ..COLOUR
+    },
 ];
 
 /// A picture with a slope, an edge and some noise, as scans have.

@@ -126,62 +126,86 @@ fn sizes() -> Vec<(&'static str, Damage)> {
         ("half as wide", |parts| width(parts, |width| width / 2)),
         ("wider by a unit", |parts| width(parts, |width| width + 16)),
         ("narrower by a unit", |parts| width(parts, |width| width - 16)),
-        ("largest size", |parts| {
-            frame(parts, |inside| inside[1..5].fill(0xFF))
+        ("largest size", |parts| frame(parts, |inside| inside[1..5].fill(0xFF))),
+        ("other sampling", |parts| {
+            frame(parts, |inside| inside[7] = if inside[7] == 0x11 { 0x22 } else { 0x11 })
+                // Alone, a component's sampling says nothing.
+                .filter(|_| {
+                    parts
+                        .iter()
+                        .any(|part| matches!(part, Part::Segment(0xC0 | 0xC2, inside) if inside[5] == 3))
+                })
         }),
-        ("other sampling", |parts| frame(parts, |inside| inside[7] = if inside[7] == 0x11 { 0x22 } else { 0x11 })
-            // Alone, a component's sampling says nothing.
-            .filter(|_| parts.iter().any(|part| matches!(part, Part::Segment(0xC0 | 0xC2, inside) if inside[5] == 3)))),
         ("impossible sampling", |parts| frame(parts, |inside| inside[7] = 0x50)),
-        ("a component too many", |parts| frame(parts, |inside| {
-            inside[5] += 1;
-            inside.extend([9, 0x11, 0]);
-        })),
+        ("a component too many", |parts| {
+            frame(parts, |inside| {
+                inside[5] += 1;
+                inside.extend([9, 0x11, 0]);
+            })
+        }),
     ]
 }
 
 fn stretches() -> Vec<(&'static str, Damage)> {
     vec![
-        ("zeros in its data", |parts| data(parts, |data| {
-            let at = middle(data);
-            data[at..at + 80].fill(0);
-        })),
-        ("ones in its data", |parts| data(parts, |data| {
-            let at = middle(data);
-            data[at..at + 80].fill(0xFF);
-        })),
-        ("noise in its data", |parts| data(parts, |data| {
-            let at = middle(data);
-            let noise = Dice::new(3).bytes(80);
-            data[at..at + 80].copy_from_slice(&noise);
-        })),
-        ("noise between its data", |parts| data(parts, |data| {
-            let at = middle(data);
-            data.splice(at..at, Dice::new(5).bytes(50));
-        })),
-        ("a stretch twice", |parts| data(parts, |data| {
-            let at = middle(data);
-            let twice = data[at..at + 70].to_vec();
-            data.splice(at..at, twice);
-        })),
-        ("halves exchanged", |parts| data(parts, |data| {
-            let at = middle(data);
-            data.rotate_left(at);
-        })),
+        ("zeros in its data", |parts| {
+            data(parts, |data| {
+                let at = middle(data);
+                data[at..at + 80].fill(0);
+            })
+        }),
+        ("ones in its data", |parts| {
+            data(parts, |data| {
+                let at = middle(data);
+                data[at..at + 80].fill(0xFF);
+            })
+        }),
+        ("noise in its data", |parts| {
+            data(parts, |data| {
+                let at = middle(data);
+                let noise = Dice::new(3).bytes(80);
+                data[at..at + 80].copy_from_slice(&noise);
+            })
+        }),
+        ("noise between its data", |parts| {
+            data(parts, |data| {
+                let at = middle(data);
+                data.splice(at..at, Dice::new(5).bytes(50));
+            })
+        }),
+        ("a stretch twice", |parts| {
+            data(parts, |data| {
+                let at = middle(data);
+                let twice = data[at..at + 70].to_vec();
+                data.splice(at..at, twice);
+            })
+        }),
+        ("halves exchanged", |parts| {
+            data(parts, |data| {
+                let at = middle(data);
+                data.rotate_left(at);
+            })
+        }),
         ("noise behind its data", |parts| data(parts, |data| data.extend([1, 2, 3, 4]))),
         ("a byte behind its data", |parts| data(parts, |data| data.push(0x5A))),
-        ("end marker in its data", |parts| data(parts, |data| {
-            let at = middle(data);
-            data.splice(at..at, [0xFF, 0xD9]);
-        })),
-        ("start marker in its data", |parts| data(parts, |data| {
-            let at = middle(data);
-            data.splice(at..at, [0xFF, 0xD8]);
-        })),
-        ("restart marker in its data", |parts| data(parts, |data| {
-            let at = middle(data);
-            data.splice(at..at, [0xFF, 0xD5]);
-        })),
+        ("end marker in its data", |parts| {
+            data(parts, |data| {
+                let at = middle(data);
+                data.splice(at..at, [0xFF, 0xD9]);
+            })
+        }),
+        ("start marker in its data", |parts| {
+            data(parts, |data| {
+                let at = middle(data);
+                data.splice(at..at, [0xFF, 0xD8]);
+            })
+        }),
+        ("restart marker in its data", |parts| {
+            data(parts, |data| {
+                let at = middle(data);
+                data.splice(at..at, [0xFF, 0xD5]);
+            })
+        }),
         ("a stuffed byte lost", |parts| {
             let has = |data: &[u8]| data.windows(2).position(|pair| pair == [0xFF, 0]);
             let mut found = false;
@@ -198,34 +222,48 @@ fn stretches() -> Vec<(&'static str, Damage)> {
 
 fn markers() -> Vec<(&'static str, Damage)> {
     vec![
-        ("a restart marker lost", |parts| restarts(parts, |intervals, markers| {
-            markers.remove(1);
-            let next = intervals.remove(2);
-            intervals[1].extend(next);
-        })),
-        ("a restart marker twice", |parts| restarts(parts, |intervals, markers| {
-            markers.insert(1, markers[1]);
-            intervals.insert(2, Vec::new());
-        })),
+        ("a restart marker lost", |parts| {
+            restarts(parts, |intervals, markers| {
+                markers.remove(1);
+                let next = intervals.remove(2);
+                intervals[1].extend(next);
+            })
+        }),
+        ("a restart marker twice", |parts| {
+            restarts(parts, |intervals, markers| {
+                markers.insert(1, markers[1]);
+                intervals.insert(2, Vec::new());
+            })
+        }),
         ("restart markers exchanged", |parts| restarts(parts, |_, markers| markers.swap(1, 2))),
-        ("an interval lost", |parts| restarts(parts, |intervals, markers| {
-            intervals.remove(1);
-            markers.remove(1);
-        })),
-        ("an interval lost without a trace", |parts| restarts(parts, |intervals, markers| {
-            intervals.remove(1);
-            markers.pop();
-        })),
-        ("an interval twice", |parts| restarts(parts, |intervals, markers| {
-            intervals.insert(1, intervals[1].clone());
-            markers.insert(1, markers[1]);
-        })),
+        ("an interval lost", |parts| {
+            restarts(parts, |intervals, markers| {
+                intervals.remove(1);
+                markers.remove(1);
+            })
+        }),
+        ("an interval lost without a trace", |parts| {
+            restarts(parts, |intervals, markers| {
+                intervals.remove(1);
+                markers.pop();
+            })
+        }),
+        ("an interval twice", |parts| {
+            restarts(parts, |intervals, markers| {
+                intervals.insert(1, intervals[1].clone());
+                markers.insert(1, markers[1]);
+            })
+        }),
         ("an interval empty", |parts| restarts(parts, |intervals, _| intervals[2].clear())),
-        ("an interval cut", |parts| restarts(parts, |intervals, _| {
-            let half = middle(&intervals[2]);
-            intervals[2].truncate(half);
-        })),
-        ("noise before a restart marker", |parts| restarts(parts, |intervals, _| intervals[1].extend([7, 8, 9]))),
+        ("an interval cut", |parts| {
+            restarts(parts, |intervals, _| {
+                let half = middle(&intervals[2]);
+                intervals[2].truncate(half);
+            })
+        }),
+        ("noise before a restart marker", |parts| {
+            restarts(parts, |intervals, _| intervals[1].extend([7, 8, 9]))
+        }),
         ("restart distance lost", |parts| without(parts, 0xDD, false)),
         ("restart distance changed", |parts| inside(parts, 0xDD, |inside| inside[1] += 1)),
         ("restart distance out of nothing", |parts| {
@@ -342,7 +380,8 @@ fn sound_jpegs_of_every_form_are_read() {
             for sampling in samplings.into_iter().take(if form.colour { 5 } else { 1 }) {
                 for optimised in [false, true] {
                     let form = Form { size, sampling, optimised, ..form };
-                    let scan = read(folder.path(), "sound.jpg", &encoded(form)).unwrap_or_else(|problem| panic!("{form:?}: {problem}"));
+                    let scan = read(folder.path(), "sound.jpg", &encoded(form))
+                        .unwrap_or_else(|problem| panic!("{form:?}: {problem}"));
                     assert_eq!((scan.width, scan.height), (size.0.into(), size.1.into()));
                     count += 1;
                 }
@@ -376,7 +415,14 @@ fn sound_jpegs_of_an_outside_program_are_read() {
                 for colour in ["sRGB", "Gray"] {
                     let file = folder.path().join("made.jpg");
                     let options = [
-                        "-interlace", interlace, "-sampling-factor", sampling, "-quality", quality, "-colorspace", colour,
+                        "-interlace",
+                        interlace,
+                        "-sampling-factor",
+                        sampling,
+                        "-quality",
+                        quality,
+                        "-colorspace",
+                        colour,
                     ];
                     convert(&options, &original, &file);
                     let scan = read(folder.path(), "made.jpg", &std::fs::read(&file).unwrap());

@@ -12,7 +12,7 @@ use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::Scan;
 use twinwedge_workbench::load::{self, Limits};
 
-use crate::clear;
+use crate::messages::clear;
 
 /// Reads bytes as a file of that name; a problem is checked to be a clear one.
 pub(crate) fn read(folder: &Path, name: &str, bytes: &[u8]) -> Result<Scan, Problem> {
@@ -48,7 +48,8 @@ fn all_refused(files: Vec<(String, Vec<u8>)>, extension: &str) {
         match read(folder.path(), &format!("{}.{extension}", name.replace(' ', "-")), &bytes) {
             Ok(_) => passed.push(name),
             Err(problem) => {
-                let told = ["damaged", "truncated", "not supported"].iter().any(|word| problem.cause.contains(word));
+                let told =
+                    ["damaged", "truncated", "not supported"].iter().any(|word| problem.cause.contains(word));
                 assert!(told, "{name}: {problem}");
             }
         }

@@ -23,7 +23,10 @@ fn chunks(bytes: &[u8]) -> Chunks {
 /// The checksum of PNG, annex D.
 fn crc(bytes: impl Iterator<Item = u8>) -> u32 {
     !bytes.fold(u32::MAX, |crc, byte| {
-        (0..8).fold(crc ^ u32::from(byte), |crc, _| if crc & 1 == 1 { crc >> 1 ^ 0xEDB8_8320 } else { crc >> 1 })
+        (0..8).fold(
+            crc ^ u32::from(byte),
+            |crc, _| if crc & 1 == 1 { crc >> 1 ^ 0xEDB8_8320 } else { crc >> 1 },
+        )
     })
 }
 
@@ -90,23 +93,32 @@ fn damaged() -> Vec<(String, Vec<u8>)> {
         ("other depth", changed(&|chunks| chunks[IHDR].1[8] = 16)),
         ("other colours", changed(&|chunks| chunks[IHDR].1[9] = 2)),
         ("woven out of nothing", changed(&|chunks| chunks[IHDR].1[12] = 1)),
-        ("wrong sum of its stream", changed(&|chunks| {
-            let last = end(&chunks[1].1) - 1;
-            chunks[1].1[last] ^= 1;
-        })),
+        (
+            "wrong sum of its stream",
+            changed(&|chunks| {
+                let last = end(&chunks[1].1) - 1;
+                chunks[1].1[last] ^= 1;
+            }),
+        ),
         ("a sample changed, with a right checksum of the chunk", changed(&|chunks| chunks[1].1[300] ^= 4)),
-        ("no sum of its stream", changed(&|chunks| {
-            let cut = end(&chunks[1].1) - 4;
-            chunks[1].1.truncate(cut);
-        })),
+        (
+            "no sum of its stream",
+            changed(&|chunks| {
+                let cut = end(&chunks[1].1) - 4;
+                chunks[1].1.truncate(cut);
+            }),
+        ),
         ("bytes behind its stream", changed(&|chunks| chunks[1].1.extend([1, 2, 3]))),
         ("a chunk of data too many", changed(&|chunks| chunks.insert(2, (*b"IDAT", vec![5; 30])))),
         ("a chunk of data twice", changed(&|chunks| chunks.insert(2, chunks[1].clone()))),
-        ("data apart", changed(&|chunks| {
-            let rest = chunks[1].1.split_off(400);
-            chunks.insert(2, (*b"tEXt", b"Comment\0between".to_vec()));
-            chunks.insert(3, (*b"IDAT", rest));
-        })),
+        (
+            "data apart",
+            changed(&|chunks| {
+                let rest = chunks[1].1.split_off(400);
+                chunks.insert(2, (*b"tEXt", b"Comment\0between".to_vec()));
+                chunks.insert(3, (*b"IDAT", rest));
+            }),
+        ),
         ("no data", changed(&|chunks| drop(chunks.remove(1)))),
         ("no end", changed(&|chunks| drop(chunks.pop()))),
         ("an unknown part that must be understood", changed(&|chunks| chunks.insert(1, (*b"QxYz", vec![1])))),
@@ -114,14 +126,17 @@ fn damaged() -> Vec<(String, Vec<u8>)> {
         ("no header", changed(&|chunks| drop(chunks.remove(0)))),
         ("no size", changed(&|chunks| chunks[IHDR].1[..8].fill(0))),
     ];
-    let mut profiled = make::png_with(40, 30, ColorType::Grayscale, BitDepth::Eight, &make::ramp8(1200), |info| {
-        info.pixel_dims = Some(png::PixelDimensions { xppu: 94_488, yppu: 94_488, unit: png::Unit::Meter });
-    });
+    let mut profiled =
+        make::png_with(40, 30, ColorType::Grayscale, BitDepth::Eight, &make::ramp8(1200), |info| {
+            info.pixel_dims =
+                Some(png::PixelDimensions { xppu: 94_488, yppu: 94_488, unit: png::Unit::Meter });
+        });
     let at = profiled.windows(4).position(|kind| kind == b"pHYs").unwrap();
     profiled[at + 5] ^= 0x40;
     kinds.push(("wrong checksum of its resolution", profiled));
     let whole = file(&sound);
-    let mut kinds: Vec<(String, Vec<u8>)> = kinds.into_iter().map(|(name, bytes)| (name.to_owned(), bytes)).collect();
+    let mut kinds: Vec<(String, Vec<u8>)> =
+        kinds.into_iter().map(|(name, bytes)| (name.to_owned(), bytes)).collect();
     kinds.extend((1..10).map(|i| (format!("cut at {i} tenths"), whole[..whole.len() * i / 10].to_vec())));
     kinds
 }
@@ -141,7 +156,11 @@ fn every_flipped_bit_of_a_png_is_found() {
         for at in 0..sound.len() {
             let mut bytes = sound.clone();
             bytes[at] ^= 1 << (at % 8);
-            assert!(super::read(folder.path(), "flipped.png", &bytes).is_err(), "byte {at} of {}", sound.len());
+            assert!(
+                super::read(folder.path(), "flipped.png", &bytes).is_err(),
+                "byte {at} of {}",
+                sound.len()
+            );
         }
     }
 }
@@ -159,7 +178,8 @@ fn sound_pngs_are_read() {
     for chunks in [in_pieces, unknown] {
         let mut bytes = file(&chunks);
         bytes.extend(b"what stands behind the end is no part of the picture");
-        let scan = super::read(folder.path(), "sound.png", &bytes).unwrap_or_else(|problem| panic!("{problem}"));
+        let scan =
+            super::read(folder.path(), "sound.png", &bytes).unwrap_or_else(|problem| panic!("{problem}"));
         assert_eq!(scan.samples, twinwedge_core::scan::Samples::U8(make::ramp8(1200)));
     }
     for (width, height) in [(1, 1), (1, 9), (9, 1), (3, 2), (8, 8), (33, 17)] {

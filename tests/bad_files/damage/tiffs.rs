@@ -74,7 +74,10 @@ fn of_header(sound: &[u8]) -> Vec<(&'static str, Vec<u8>)> {
         ("no pixels", with(256, 0)),
         ("more samples", with(277, 3)),
         ("more bits", with(258, 32)),
-        ("another packing", with(259, if make::entry(sound, 259).is_some_and(|at| sound[at + 8] == 5) { 8 } else { 5 })),
+        (
+            "another packing",
+            with(259, if make::entry(sound, 259).is_some_and(|at| sound[at + 8] == 5) { 8 } else { 5 }),
+        ),
         ("an unknown packing", with(259, 50_000)),
         ("an impossible difference", with(317, 7)),
         ("directory behind the end", {
@@ -145,7 +148,8 @@ fn no_strip_of_more_or_fewer_rows_passes_as_sound() {
 fn every_flipped_bit_of_a_deflated_strip_is_found() {
     let sound = made(Compression::Deflate(DeflateLevel::Balanced));
     let (first, last) = (list(&sound, OFFSETS).0, list(&sound, COUNTS).0);
-    let (from, to) = (long(&sound, first) as usize, long(&sound, first + 12) as usize + long(&sound, last + 12) as usize);
+    let (from, to) =
+        (long(&sound, first) as usize, long(&sound, first + 12) as usize + long(&sound, last + 12) as usize);
     let folder = tempfile::tempdir().unwrap();
     let mut files = Vec::new();
     for at in from..to {
@@ -182,13 +186,19 @@ fn sound_strips_of_unusual_length_are_read() {
         for predictor in [Predictor::None, Predictor::Horizontal] {
             for rows in [1, 7, 29, 40] {
                 let mut bytes = Vec::new();
-                let encoder = TiffEncoder::new(Cursor::new(&mut bytes)).unwrap().with_compression(compression);
+                let encoder =
+                    TiffEncoder::new(Cursor::new(&mut bytes)).unwrap().with_compression(compression);
                 let mut encoder = encoder.with_predictor(predictor);
                 let mut image = encoder.new_image::<colortype::RGB16>(41, 29).unwrap();
                 image.rows_per_strip(rows).unwrap();
                 image.write_data(&make::ramp16(3 * 41 * 29)).unwrap();
-                let scan = read(folder.path(), "sound.tif", &bytes).unwrap_or_else(|problem| panic!("{name}: {problem}"));
-                assert_eq!(scan.samples, Samples::U16(make::ramp16(3 * 41 * 29)), "{name} {predictor:?} {rows}");
+                let scan = read(folder.path(), "sound.tif", &bytes)
+                    .unwrap_or_else(|problem| panic!("{name}: {problem}"));
+                assert_eq!(
+                    scan.samples,
+                    Samples::U16(make::ramp16(3 * 41 * 29)),
+                    "{name} {predictor:?} {rows}"
+                );
             }
         }
     }

@@ -61,7 +61,8 @@ pub(super) fn files(folder: &Path) -> Result<Vec<PathBuf>, Problem> {
             }
             if kind.is_dir() && depth < DEPTH {
                 open.push((path, depth + 1));
-            } else if sort_of(&path) != Sort::Other && (kind.is_file() || kind.is_symlink() && path.is_file()) {
+            } else if sort_of(&path) != Sort::Other && (kind.is_file() || kind.is_symlink() && path.is_file())
+            {
                 found.push(path);
             }
             if found.len() > MOST {

@@ -66,13 +66,10 @@ impl Source<'_> {
     /// `beside` bytes that decoding takes. The number of samples if there is.
     pub(super) fn room(&self, size: Size, beside: u64) -> Result<usize, Problem> {
         let decoded = size.decoded();
-        let copies = format!("With its smaller copies it needs {}", human(decoded.saturating_add(decoded / 3)));
+        let copies =
+            format!("With its smaller copies it needs {}", human(decoded.saturating_add(decoded / 3)));
         let needs = decoded.saturating_add(decoded / 3).saturating_add(beside);
-        let words = if beside == 0 {
-            copies
-        } else {
-            format!("{copies} and {} for decoding", human(beside))
-        };
+        let words = if beside == 0 { copies } else { format!("{copies} and {} for decoding", human(beside)) };
         self.has(needs, &format!("{} {words}", size.told()))?;
         usize::try_from(decoded / size.bytes as u64)
             .map_err(|_| self.problem(size.told(), "Use a 64-bit computer."))

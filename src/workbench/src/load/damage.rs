@@ -116,10 +116,9 @@ pub(super) fn unreadable(path: &Path, error: &io::Error) -> Problem {
         None => {}
     }
     match error.kind() {
-        io::ErrorKind::NotFound => is(
-            "There is no such file.".to_owned(),
-            "Check its name and folder, or show where it is now.",
-        ),
+        io::ErrorKind::NotFound => {
+            is("There is no such file.".to_owned(), "Check its name and folder, or show where it is now.")
+        }
         io::ErrorKind::PermissionDenied => {
             is("You have no permission to read the file.".to_owned(), "Give yourself the right to read it.")
         }

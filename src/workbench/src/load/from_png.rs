@@ -26,7 +26,8 @@ pub(super) fn load(source: &Source<'_>, progress: &Progress<'_>) -> Result<Scan,
     let Header { shape, size, .. } = header;
     let woven = header.reader.info().interlaced;
     // A woven picture whose alpha channel is dropped is decoded whole before it is.
-    let beside = if woven && shape.in_file != shape.channels { shape.line(size.bytes) * shape.height } else { 0 };
+    let beside =
+        if woven && shape.in_file != shape.channels { shape.line(size.bytes) * shape.height } else { 0 };
     let count = source.room(size, beside as u64)?;
     let mut meta = meta(header.reader.info(), shape.channels, if size.bytes == 1 { 256 } else { 65_536 });
     let packed = packed(shape, size.bytes, woven);
@@ -77,7 +78,8 @@ pub(super) fn rows(
     source.has(2 * shape.line(bytes) as u64, "A row of the picture finds no room")?;
     let levels = if bytes == 1 { 256 } else { 65_536 };
     let meta = meta(reader.info(), shape.channels, levels);
-    let wanted = begin(Begin { size: (shape.width, shape.height), channels: shape.channels, levels, meta: &meta });
+    let wanted =
+        begin(Begin { size: (shape.width, shape.height), channels: shape.channels, levels, meta: &meta });
     let count = shape.width * shape.channels;
     let (mut small_codes, mut codes) = (source.zeros::<u8>(count)?, source.zeros::<u16>(count)?);
     for y in 0..shape.height {

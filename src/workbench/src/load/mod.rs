@@ -130,13 +130,17 @@ fn guarded<T>(
 /// # Errors
 /// It cannot be read, is not UTF-8 (says at which byte), or is larger than 16 MiB.
 pub fn text(path: &Path) -> Result<String, Problem> {
-    let bytes = disk::read(path, TEXT_LIMIT).map_err(|error| unreadable(path, &error))?.map_err(|length| {
-        problem(
-            path,
-            format!("The file holds {}, and no table of readings more than 16 MiB.", budget::human(length)),
-            "Check that it is the right file.",
-        )
-    })?;
+    let bytes =
+        disk::read(path, TEXT_LIMIT).map_err(|error| unreadable(path, &error))?.map_err(|length| {
+            problem(
+                path,
+                format!(
+                    "The file holds {}, and no table of readings more than 16 MiB.",
+                    budget::human(length)
+                ),
+                "Check that it is the right file.",
+            )
+        })?;
     let text = String::from_utf8(bytes).map_err(|error| not_utf8(path, &error))?;
     Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
 }

@@ -35,7 +35,9 @@ pub(super) fn check(source: &Source<'_>, rows: u64, progress: &Progress<'_>) -> 
         let [l3, l2, l1, l0, kind @ ..] = head;
         let length = u32::from_be_bytes([l3, l2, l1, l0]);
         match &kind {
-            b"IDAT" if over => return Err(source.damaged("its picture is in pieces, with other parts between them")),
+            b"IDAT" if over => {
+                return Err(source.damaged("its picture is in pieces, with other parts between them"));
+            }
             b"IDAT" => {
                 seen = true;
                 stream.piece(&mut file, u64::from(length), progress)?;
@@ -94,7 +96,8 @@ impl Stream<'_> {
             }
             let (read, made) = (self.inflate.total_in(), self.inflate.total_out());
             let status = self.inflate.decompress(piece, out, FlushDecompress::None);
-            let status = status.map_err(|_| self.source.damaged("the packed data of its picture are wrong"))?;
+            let status =
+                status.map_err(|_| self.source.damaged("the packed data of its picture are wrong"))?;
             piece = &piece[(self.inflate.total_in() - read) as usize..];
             if self.inflate.total_out() > self.rows {
                 return Err(long());

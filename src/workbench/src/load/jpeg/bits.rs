@@ -77,7 +77,11 @@ impl<'a> Bits<'a> {
             let zero = not.wrapping_sub(0x0101_0101_0101_0101) & !not & 0x8080_8080_8080_8080;
             if zero == 0 {
                 let taken = (64 - self.count) / 8;
-                self.held |= if taken == 8 { word } else { (word >> (64 - 8 * taken)) << (64 - self.count - 8 * taken) };
+                self.held |= if taken == 8 {
+                    word
+                } else {
+                    (word >> (64 - 8 * taken)) << (64 - self.count - 8 * taken)
+                };
                 self.count += 8 * taken;
                 self.at += taken as usize;
                 return;

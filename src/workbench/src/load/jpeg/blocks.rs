@@ -34,7 +34,8 @@ pub(super) struct Part<'a> {
 
 impl<'a> Blocks<'a> {
     pub(super) fn new(frame: &'a Frame, scan: &'a Scan, tables: &'a Tables) -> Result<Self, Fault> {
-        let missing = |what: &str| Fault::Damaged(format!("a {what} table that its picture needs is missing"));
+        let missing =
+            |what: &str| Fault::Damaged(format!("a {what} table that its picture needs is missing"));
         let levels = scan.band.0 == 0 && scan.before == 0;
         let waves = scan.band.1 > 0;
         let part = |(component, level, wave): &(usize, usize, usize)| {
@@ -70,7 +71,12 @@ impl<'a> Blocks<'a> {
     }
 
     /// Decodes the unit at that place.
-    pub(super) fn unit(&mut self, bits: &mut Bits<'_>, at: (usize, usize), known: &mut Known) -> Result<(), Fault> {
+    pub(super) fn unit(
+        &mut self,
+        bits: &mut Bits<'_>,
+        at: (usize, usize),
+        known: &mut Known,
+    ) -> Result<(), Fault> {
         let (frame, scan, alone) = (self.frame, self.scan, self.parts.len() == 1);
         for part in &mut self.parts {
             let component = &frame.components[part.component];

@@ -51,9 +51,8 @@ impl Frame {
             })
             .collect();
         let twice = |i: usize| components[..i].iter().any(|one| one.id == components[i].id);
-        let fits = |one: &Component| {
-            (1..=4).contains(&one.across) && (1..=4).contains(&one.down) && one.table < 4
-        };
+        let fits =
+            |one: &Component| (1..=4).contains(&one.across) && (1..=4).contains(&one.down) && one.table < 4;
         if !components.iter().all(fits) || (0..components.len()).any(twice) {
             return Err(bad("its header does not agree with itself"));
         }
@@ -74,7 +73,8 @@ impl Frame {
     /// Blocks of a component across and down where its scan holds it alone.
     pub(super) fn alone(&self, component: &Component) -> (usize, usize) {
         let (across, down) = self.most;
-        let samples = |size: u16, own: usize, most: usize| (usize::from(size) * own).div_ceil(most).div_ceil(8);
+        let samples =
+            |size: u16, own: usize, most: usize| (usize::from(size) * own).div_ceil(most).div_ceil(8);
         (samples(self.width, component.across, across), samples(self.height, component.down, down))
     }
 
@@ -184,8 +184,12 @@ impl Scan {
         }
         let band = if first == 0 { last == 0 } else { (first..64).contains(&last) && count == 1 };
         let bits = scan.low <= 13 && (scan.before == 0 || scan.before == scan.low + 1);
-        let units: usize =
-            scan.parts.iter().map(|(part, ..)| &frame.components[*part]).map(|one| one.across * one.down).sum();
+        let units: usize = scan
+            .parts
+            .iter()
+            .map(|(part, ..)| &frame.components[*part])
+            .map(|one| one.across * one.down)
+            .sum();
         if band && bits && (count == 1 || units <= 10) { Ok(scan) } else { Err(bad()) }
     }
 }

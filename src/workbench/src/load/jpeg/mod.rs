@@ -181,7 +181,8 @@ fn kind(marker: u8) -> Result<(), Fault> {
 /// Checks the whole file, from its first byte to the end of its picture; what stands behind that is not looked at. Of a
 /// progressive picture it holds eight bytes for each block. `go_on` is asked now and then.
 pub(super) fn check(bytes: &[u8], go_on: &dyn Fn() -> bool) -> Result<Frame, Fault> {
-    let mut file = File { bytes, go_on, tables: Tables::default(), frame: None, known: Vec::new(), seen: Vec::new() };
+    let mut file =
+        File { bytes, go_on, tables: Tables::default(), frame: None, known: Vec::new(), seen: Vec::new() };
     begins(bytes)?;
     let mut at = 2;
     loop {
@@ -215,7 +216,9 @@ impl File<'_> {
             0xDB => self.tables.read_steps(inside),
             0xDD => {
                 let [high, low] = inside else {
-                    return Err(Fault::Damaged("the distance of its restart markers cannot be read".to_owned()));
+                    return Err(Fault::Damaged(
+                        "the distance of its restart markers cannot be read".to_owned(),
+                    ));
                 };
                 self.tables.restart = usize::from(u16::from_be_bytes([*high, *low]));
                 Ok(())
@@ -244,7 +247,8 @@ impl File<'_> {
         if frame.progressive {
             for component in &frame.components {
                 let (across, down) = frame.padded(component);
-                let known = bytemuck::allocation::try_zeroed_slice_box(across * down).map_err(|()| Fault::Memory)?;
+                let known =
+                    bytemuck::allocation::try_zeroed_slice_box(across * down).map_err(|()| Fault::Memory)?;
                 self.known.push(known.into_vec());
             }
         }
@@ -330,7 +334,9 @@ impl File<'_> {
     fn placed(&self, fault: Fault, y: usize, (height, units): (usize, usize)) -> Fault {
         let row = (y * height / units.max(1)).min(height - 1) + 1;
         match fault {
-            Fault::Code => Fault::Damaged(format!("its picture data make no sense near row {row} of {height}")),
+            Fault::Code => {
+                Fault::Damaged(format!("its picture data make no sense near row {row} of {height}"))
+            }
             Fault::Short => Fault::Damaged(format!(
                 "data of its picture are missing: they end near row {row} of {height}"
             )),

@@ -288,7 +288,9 @@ fn codes(source: &Source<'_>, format: u64, bits: u8) -> Result<Codes, Problem> {
         (SampleFormat::Int, bits) => {
             Err(source.unsupported(format_args!("a picture of {bits}-bit samples with a sign")))
         }
-        (_, bits) => Err(source.unsupported(format_args!("a picture of {bits}-bit samples of an uncommon kind"))),
+        (_, bits) => {
+            Err(source.unsupported(format_args!("a picture of {bits}-bit samples of an uncommon kind")))
+        }
     }
 }
 

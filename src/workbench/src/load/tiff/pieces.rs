@@ -32,8 +32,7 @@ impl Pieces {
         if at.len() != layout.bands() * layout.across() * planes || at.len() != bytes.len() {
             return Err(source.damaged("it has not as many strips or tiles as its header says"));
         }
-        let tables =
-            if layout.packing == Packing::Jpeg { directory.tables(source)? } else { Vec::new() };
+        let tables = if layout.packing == Packing::Jpeg { directory.tables(source)? } else { Vec::new() };
         let pieces = Self { at, bytes, tables };
         pieces.within(source)?;
         pieces.apart(source, directory, layout)?;

@@ -9,8 +9,8 @@ use twinwedge_core::problem::Problem;
 
 use super::super::damage::Source;
 use super::super::reading::{Progress, Watched};
-use super::pieces::Pieces;
 use super::directory::number;
+use super::pieces::Pieces;
 use super::unpack::{Piece, Unpacker};
 use super::{Codes, Layout};
 
@@ -115,7 +115,8 @@ pub(super) fn decode<T: Sample>(
             || Watched::open(source, None),
             |file, (band, samples)| {
                 let file = file.as_mut().map_err(|problem| problem.clone())?;
-                in_place(pieces, layout, file, band * rows, samples).map_err(|error| source.unreadable(&error))?;
+                in_place(pieces, layout, file, band * rows, samples)
+                    .map_err(|error| source.unreadable(&error))?;
                 progress.step(source)
             },
         )?;
@@ -156,7 +157,8 @@ pub(super) fn rows<T: Sample>(
         let mut file = Watched::open(source, Some(progress))?;
         let mut samples: Vec<T> = source.zeros(row)?;
         for y in (0..layout.height).filter(|y| wanted(*y)) {
-            in_place(pieces, layout, &mut file, y, &mut samples).map_err(|error| source.unreadable(&error))?;
+            in_place(pieces, layout, &mut file, y, &mut samples)
+                .map_err(|error| source.unreadable(&error))?;
             take(y, &samples)?;
         }
         return Ok(());
@@ -267,7 +269,9 @@ fn sample<T: Sample>(layout: &Layout, floats: &Floats, bytes: &[u8]) -> Result<T
 
 fn bad_light(source: &Source<'_>, light: f32, (x, y): (usize, usize)) -> Problem {
     source.problem(
-        format!("The file cannot be measured: light is {light} at pixel ({x}, {y}), where only 0 to 1 can be."),
+        format!(
+            "The file cannot be measured: light is {light} at pixel ({x}, {y}), where only 0 to 1 can be."
+        ),
         "Write it again with light as numbers from 0 (none) to 1 (all).",
     )
 }

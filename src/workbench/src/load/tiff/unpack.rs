@@ -70,9 +70,15 @@ impl Unpacker<'_> {
         };
         let number = piece.number;
         done.map_err(|wrong| match wrong {
-            Wrong::Packed => source.damaged(format_args!("the packed data of its strip or tile {number} are wrong")),
-            Wrong::Few => source.damaged(format_args!("its strip or tile {number} holds fewer rows than it says")),
-            Wrong::Many => source.damaged(format_args!("its strip or tile {number} holds more rows than it says")),
+            Wrong::Packed => {
+                source.damaged(format_args!("the packed data of its strip or tile {number} are wrong"))
+            }
+            Wrong::Few => {
+                source.damaged(format_args!("its strip or tile {number} holds fewer rows than it says"))
+            }
+            Wrong::Many => {
+                source.damaged(format_args!("its strip or tile {number} holds more rows than it says"))
+            }
             Wrong::Problem(problem) => problem,
         })
     }
@@ -93,7 +99,11 @@ impl Unpacker<'_> {
     }
 
     /// Hands the packed bytes over piece by piece to `take`, which is told whether more follow.
-    fn each(&mut self, piece: Piece, mut take: impl FnMut(&[u8], bool) -> Result<(), Wrong>) -> Result<(), Wrong> {
+    fn each(
+        &mut self,
+        piece: Piece,
+        mut take: impl FnMut(&[u8], bool) -> Result<(), Wrong>,
+    ) -> Result<(), Wrong> {
         let mut buffer = vec![0; PIECE.min(piece.bytes as usize)];
         let mut left = piece.bytes;
         while left > 0 {
@@ -106,7 +116,8 @@ impl Unpacker<'_> {
     }
 
     fn lzw(&mut self, piece: Piece, out: &mut [u8]) -> Result<(), Wrong> {
-        let settings = decode::Configuration::with_tiff_size_switch(BitOrder::Msb, 8).with_yield_on_full_buffer(true);
+        let settings =
+            decode::Configuration::with_tiff_size_switch(BitOrder::Msb, 8).with_yield_on_full_buffer(true);
         let mut decoder = settings.build();
         let mut sink = Sink { out, made: 0, more: piece.more };
         let mut done = false;
@@ -140,7 +151,8 @@ impl Unpacker<'_> {
                 let (read, made) = (inflate.total_in(), inflate.total_out());
                 let room = sink.room(&mut spare);
                 let size = room.len();
-                let status = inflate.decompress(bytes, room, FlushDecompress::None).map_err(|_| Wrong::Packed)?;
+                let status =
+                    inflate.decompress(bytes, room, FlushDecompress::None).map_err(|_| Wrong::Packed)?;
                 bytes = &bytes[(inflate.total_in() - read) as usize..];
                 let made = (inflate.total_out() - made) as usize;
                 sink.made(made)?;
@@ -203,7 +215,9 @@ impl Unpacker<'_> {
             _ => Wrong::Packed,
         })?;
         let (width, height, samples) = piece.size;
-        if (usize::from(frame.width), frame.channels()) != (width, samples) || usize::from(frame.height) < height {
+        if (usize::from(frame.width), frame.channels()) != (width, samples)
+            || usize::from(frame.height) < height
+        {
             return Err(Wrong::Few);
         }
         if usize::from(frame.height) > height && piece.more == 0 {
@@ -211,7 +225,8 @@ impl Unpacker<'_> {
         }
         jpeg::hide_asides(&mut bytes).map_err(|_| Wrong::Packed)?;
         let side = usize::from(u16::MAX);
-        let options = DecoderOptions::default().set_strict_mode(true).set_max_width(side).set_max_height(side);
+        let options =
+            DecoderOptions::default().set_strict_mode(true).set_max_width(side).set_max_height(side);
         let mut decoder = JpegDecoder::new_with_options(ZCursor::new(&bytes), options);
         decoder.decode_headers().map_err(|_| Wrong::Packed)?;
         // Colours stay as they are in the file.
