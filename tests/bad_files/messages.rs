@@ -64,7 +64,8 @@ fn randomly_damaged_files_are_told_in_plain_words() {
             let mut bytes = sound.clone();
             for _ in 0..=round % 4 {
                 // Headers are short: every second change goes there.
-                let at = dice.below(if dice.below(2) == 0 { bytes.len() } else { bytes.len().min(300) });
+                let reach = if dice.below(2) == 0 { bytes.len() } else { bytes.len().min(300) };
+                let at = dice.below(reach);
                 let end = bytes.len() - if i < 2 && dice.below(2) == 0 { dice.below(150) } else { 0 };
                 match dice.below(4) {
                     0 => bytes[at] = dice.below(256) as u8,

@@ -71,7 +71,8 @@ fn noise(count: usize) -> Vec<u8> {
 fn tiff(compression: Compression) -> Vec<u8> {
     let mut bytes = Vec::new();
     let encoder = TiffEncoder::new(Cursor::new(&mut bytes)).unwrap();
-    let mut image = encoder.with_compression(compression).new_image::<colortype::Gray8>(40, 30).unwrap();
+    let mut encoder = encoder.with_compression(compression);
+    let mut image = encoder.new_image::<colortype::Gray8>(40, 30).unwrap();
     image.rows_per_strip(8).unwrap();
     image.write_data(&noise(1200)).unwrap();
     bytes

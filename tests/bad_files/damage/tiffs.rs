@@ -21,7 +21,8 @@ const PACKINGS: [(&str, Compression); 4] = [
 fn made(compression: Compression) -> Vec<u8> {
     let mut bytes = Vec::new();
     let encoder = TiffEncoder::new(Cursor::new(&mut bytes)).unwrap();
-    let mut image = encoder.with_compression(compression).new_image::<colortype::Gray16>(41, 29).unwrap();
+    let mut encoder = encoder.with_compression(compression);
+    let mut image = encoder.new_image::<colortype::Gray16>(41, 29).unwrap();
     image.rows_per_strip(8).unwrap();
     image.write_data(&make::ramp16(41 * 29)).unwrap();
     bytes
