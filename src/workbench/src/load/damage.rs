@@ -67,7 +67,7 @@ impl<'a> Source<'a> {
 
     /// The file is shorter than it says.
     pub(super) fn truncated(&self) -> Problem {
-        self.problem("The file is truncated: it ends before its picture does.", "Copy or scan it again.")
+        truncated(self.path)
     }
 
     /// The file contradicts itself.
@@ -99,6 +99,10 @@ pub(super) fn problem(path: &Path, cause: impl Into<String>, remedy: impl Into<S
     Problem::error(Subject::File { path: path.display().to_string(), place: None }, cause, remedy)
 }
 
+fn truncated(path: &Path) -> Problem {
+    problem(path, "The file is truncated: it ends before its picture does.", "Copy or scan it again.")
+}
+
 /// The file cannot be opened or read.
 pub(super) fn unreadable(path: &Path, error: &io::Error) -> Problem {
     let is = |cause: String, remedy: &str| problem(path, cause, remedy);
@@ -122,6 +126,7 @@ pub(super) fn unreadable(path: &Path, error: &io::Error) -> Problem {
         io::ErrorKind::PermissionDenied => {
             is("You have no permission to read the file.".to_owned(), "Give yourself the right to read it.")
         }
+        io::ErrorKind::UnexpectedEof => truncated(path),
         io::ErrorKind::OutOfMemory => is(
             "There is not enough free memory to read the file.".to_owned(),
             "Close other programs, or use a smaller scan.",

@@ -190,7 +190,7 @@ fn layout(
         return Err(source.unsupported("a white-is-zero picture with an alpha channel"));
     }
     let packing = packing(source, number(Tag::Compression, 1)?)?;
-    let predictor = if packing == Packing::None { 1 } else { number(Tag::Predictor, 1)? };
+    let predictor = number(Tag::Predictor, 1)?;
     if predictor == 3 && codes != Codes::Float || packing == Packing::Jpeg && codes != Codes::U8 {
         return Err(source.unsupported("a TIFF of an uncommon kind"));
     }
