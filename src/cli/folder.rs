@@ -8,7 +8,8 @@ use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::folder::{self, Plan, take};
 use twinwedge_workbench::session::Session;
 
-use super::{Done, say};
+use super::Done;
+use crate::terminal::{say, tell};
 
 /// Takes in the files of `folder` as they are told, and writes the series.
 pub(crate) fn gather(folder: &Path, out: &Path) -> Done {
@@ -18,7 +19,7 @@ pub(crate) fn gather(folder: &Path, out: &Path) -> Done {
     let plan = folder::survey(folder, &empty, &at, &|seen| {
         let tenth = 10 * seen.done / seen.total.max(1);
         if told.fetch_max(tenth, Ordering::Relaxed) < tenth {
-            eprintln!("looked at {} of {} files", seen.done, seen.total);
+            tell(format_args!("looked at {} of {} files", seen.done, seen.total));
         }
         true
     })?;

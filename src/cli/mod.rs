@@ -9,23 +9,14 @@ mod scan;
 mod series;
 mod spectrum;
 
-use std::fmt::Display;
-use std::io::{self, ErrorKind, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 use twinwedge_workbench::core::problem::{Problem, Severity};
 
-/// Finished, and nothing is in doubt.
-const FINE: u8 = 0;
-/// Finished; some results could not be had or are in doubt.
-const DOUBTS: u8 = 1;
-/// Could not be done.
-pub(crate) const COULD_NOT: u8 = 2;
-
-const EXIT_CODES: &str = "Exit codes: 0 done; 1 done, but something could not be had or is in doubt (said on stderr); \
-                          2 could not be done.";
+use crate::ending::{COULD_NOT, DOUBTS, EXIT_CODES, FINE, code};
+use crate::terminal::{say, tell};
 
 /// Puts a black-and-white film beside a reference film and says, with numbers and pictures, how they differ.
 ///
@@ -181,13 +172,13 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
     match done {
         Ok(problems) => {
             for problem in &problems {
-                eprintln!("{}: {problem}", word(problem.severity));
+                tell(format_args!("{}: {problem}", word(problem.severity)));
             }
             let doubtful = problems.iter().any(|problem| problem.severity != Severity::Note);
-            ExitCode::from(if doubtful { DOUBTS } else { FINE })
+            ExitCode::from(code(if doubtful { DOUBTS } else { FINE }))
         }
         Err(problem) => {
-            eprintln!("{}: {problem}", word(problem.severity));
+            tell(format_args!("{}: {problem}", word(problem.severity)));
             ExitCode::from(COULD_NOT)
         }
     }
@@ -201,16 +192,6 @@ fn word(severity: Severity) -> &'static str {
         Severity::Note => "note",
         Severity::Doubt => "doubt",
         Severity::Error => "error",
-    }
-}
-
-/// Prints a line of what was asked for. A reader may stop reading, as `head` does: the work goes on without a word.
-fn say(line: impl Display) {
-    if let Err(error) = writeln!(io::stdout(), "{line}")
-        && error.kind() != ErrorKind::BrokenPipe
-    {
-        eprintln!("error: what was asked for cannot be printed: {error}.");
-        std::process::exit(i32::from(COULD_NOT));
     }
 }
 

@@ -8,7 +8,8 @@ use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::session::{Edit, Session};
 use twinwedge_workbench::{export, import, load, sample, store};
 
-use super::{Done, print_json, say};
+use super::{Done, print_json};
+use crate::terminal::{say, tell};
 
 /// A series to work on.
 #[derive(Debug, Args)]
@@ -146,7 +147,7 @@ pub(crate) fn tones(arguments: &TonesArguments) -> Done {
 fn open(series: &Path) -> Result<Session, Problem> {
     let path = if series == Path::new("sample") { sample::lay_out()? } else { series.to_path_buf() };
     let session = Session::open(&path)?;
-    eprintln!("measuring {} films", session.series().films.len());
+    tell(format_args!("measuring {} films", session.series().films.len()));
     Ok(session)
 }
 

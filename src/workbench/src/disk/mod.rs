@@ -5,6 +5,7 @@
 pub mod faults;
 mod input;
 mod output;
+mod unfinished;
 mod words;
 
 use std::fs::{self, File};
@@ -13,7 +14,9 @@ use std::path::Path;
 
 pub(crate) use input::{Input, open, read};
 pub(crate) use output::Output;
-pub(crate) use words::{NotAFile, cause};
+pub use unfinished::abandon;
+pub(crate) use words::NotAFile;
+pub use words::cause;
 
 /// What is about to be done, as a watcher of the disk sees it.
 #[derive(Debug, Clone, Copy)]

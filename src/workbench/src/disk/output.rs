@@ -6,12 +6,14 @@ use std::path::Path;
 
 use tempfile::NamedTempFile;
 
+use super::unfinished::{self, Entry};
 use super::{Operation, about_to};
 
 /// A file that is being written, under a name that is removed again unless it is kept.
 #[derive(Debug)]
 pub(crate) struct Output {
     file: NamedTempFile,
+    entry: Entry,
 }
 
 impl Output {
@@ -26,7 +28,8 @@ impl Output {
             // The user's mask takes away what it takes away.
             builder.permissions(fs::Permissions::from_mode(0o666));
         }
-        Ok(Self { file: builder.tempfile_in(folder)? })
+        let (file, entry) = unfinished::begin(|| builder.tempfile_in(folder))?;
+        Ok(Self { file, entry })
     }
 
     /// The file itself, to set its owner and permissions.
@@ -44,7 +47,8 @@ impl Output {
     /// Gives the file its name, in place of what has that name.
     pub(crate) fn replace(self, target: &Path) -> io::Result<()> {
         about_to(Operation::Rename(self.file.path(), target))?;
-        self.file.persist(target).map(drop).map_err(|error| error.error)
+        let Self { file, entry } = self;
+        unfinished::finish(entry, || file.persist(target)).map(drop).map_err(|error| error.error)
     }
 
     /// Gives the file its name, which nothing may have yet.
@@ -53,7 +57,8 @@ impl Output {
     /// [`io::ErrorKind::AlreadyExists`] where something has.
     pub(crate) fn name_new(self, target: &Path) -> io::Result<()> {
         about_to(Operation::Link(self.file.path(), target))?;
-        self.file.persist_noclobber(target).map(drop).map_err(|error| error.error)
+        let Self { file, entry } = self;
+        unfinished::finish(entry, || file.persist_noclobber(target)).map(drop).map_err(|error| error.error)
     }
 }
 

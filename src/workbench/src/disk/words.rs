@@ -62,7 +62,8 @@ impl std::fmt::Display for NotAFile {
 impl std::error::Error for NotAFile {}
 
 /// What went wrong, as the end of a sentence: without numbers of the system and without names of functions.
-pub(crate) fn cause(error: &io::Error) -> String {
+#[must_use]
+pub fn cause(error: &io::Error) -> String {
     if let Some(not) = NotAFile::told_by(error) {
         return not.to_string();
     }
