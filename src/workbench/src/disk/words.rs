@@ -85,7 +85,6 @@ pub fn cause(error: &io::Error) -> String {
             "the network drive does not answer"
         }
         ErrorKind::ResourceBusy | ErrorKind::ExecutableFileBusy => "another program is using it",
-        ErrorKind::FilesystemLoop => "its links lead round in a circle",
         ErrorKind::TooManyLinks => "there are too many links to it",
         ErrorKind::Unsupported => "the disk cannot do this",
         ErrorKind::BrokenPipe => "nobody reads any more",
