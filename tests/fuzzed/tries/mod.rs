@@ -40,8 +40,10 @@ pub(crate) struct Target {
     /// Inputs to begin with.
     pub(crate) seeds: fn() -> Vec<Vec<u8>>,
     /// Words that inputs are made of.
+    #[allow(dead_code, reason = "the search asks for them")]
     pub(crate) words: fn() -> Vec<Vec<u8>>,
     /// Most bytes of an input.
+    #[allow(dead_code, reason = "the search asks for it")]
     pub(crate) longest: usize,
     /// Most bytes of memory that a try may ask for.
     memory: usize,

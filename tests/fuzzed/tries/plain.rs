@@ -33,7 +33,7 @@ pub(super) fn refusal(problem: &Problem, input: &[u8]) -> Result<(), Finding> {
 pub(super) fn words(problem: &Problem, input: &[u8]) -> Result<(), Finding> {
     let text = problem.to_string();
     if let Some(control) = text.chars().find(|letter| letter.is_control()) {
-        return Err(format!("words: control character {control:?} in: {text:?}"));
+        return Err(format!("words: a control character: {control:?} in: {}", text.escape_debug()));
     }
     if text.chars().count() > LONGEST {
         return Err(format!("words: a message of {} letters", text.chars().count()));

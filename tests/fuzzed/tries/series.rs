@@ -6,14 +6,17 @@ use twinwedge_workbench::{export, store};
 
 use super::{Finding, as_file, plain, seeds};
 
-/// A series file, through the session as it is opened; figures of what is small enough.
+/// A series file; figures of what is small enough.
 pub(super) fn document(bytes: &[u8]) -> Result<(), Finding> {
-    let path = as_file("try.twinwedge", bytes);
-    match Session::open(&path) {
+    let parsed = match std::str::from_utf8(bytes) {
+        Ok(text) => store::parse(text, "try.twinwedge"),
+        Err(_) => {
+            Session::open(&as_file("try.twinwedge", bytes)).map(|session| Series::clone(session.series()))
+        }
+    };
+    match parsed {
         Err(problem) => plain::refusal(&problem, bytes),
-        Ok(session) => {
-            let series = Series::clone(session.series());
-            drop(session);
+        Ok(series) => {
             there_and_back(&series)?;
             if slight(&series) { figures(series, bytes) } else { Ok(()) }
         }

@@ -45,14 +45,11 @@ fn keep(bytes: &[u8], finding: &str) {
     }
 }
 
-/// A finding without what differs from input to input: numbers, and words in quotation marks.
+/// A finding without what differs from input to input: numbers, paths, and what stands in quotation marks.
 fn kind(finding: &str) -> String {
-    let mut quoted = false;
-    let outside = finding.chars().filter(|letter| {
-        quoted ^= matches!(letter, '\'' | '"');
-        !quoted && !letter.is_ascii_digit()
-    });
-    outside.take(100).collect()
+    let outside: String = finding.split('\'').step_by(2).collect();
+    let words = outside.split_whitespace().filter(|word| !word.contains(|letter: char| letter == '/' || letter == '\\' || letter.is_ascii_digit()));
+    words.take(12).collect::<Vec<_>>().join(" ")
 }
 
 fuzz_target!(
