@@ -98,7 +98,9 @@ fn settled(display: &Display, path: &Path) -> Vec<u8> {
 }
 
 fn every_page(size: &str) {
-    const PAGES: [&str; 8] = ["films", "tablets", "curves", "frames", "prints", "greys", "grain", "report"];
+    // In the order of the stations, and so of their keys.
+    const PAGES: [&str; 10] =
+        ["films", "tablets", "curves", "times", "tones", "frames", "prints", "greys", "grain", "report"];
     let artefacts = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("artefacts");
     std::fs::create_dir_all(&artefacts).expect("artefacts can be written");
     let home = tempfile::tempdir().expect("a folder");
@@ -123,7 +125,7 @@ fn every_page(size: &str) {
 
     let mut seen = Vec::new();
     for (number, page) in PAGES.iter().enumerate() {
-        display.xdotool(&["key", &format!("ctrl+{}", number + 1)]);
+        display.xdotool(&["key", &format!("ctrl+{}", (number + 1) % 10)]);
         std::thread::sleep(Duration::from_millis(400));
         let picture = settled(&display, &artefacts.join(format!("{page}-{size}.png")));
         let tones: HashSet<u8> = picture.iter().copied().collect();

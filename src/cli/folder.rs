@@ -7,12 +7,13 @@ use twinwedge_workbench::core::document::Series;
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::folder::{self, Plan, take};
 use twinwedge_workbench::session::Session;
+use twinwedge_workbench::store::Source;
 
-use super::Done;
+use super::{Done, output};
 use crate::terminal::{say, tell};
 
 /// Takes in the files of `folder` as they are told, and writes the series.
-pub(crate) fn gather(folder: &Path, out: &Path) -> Done {
+pub(crate) fn gather(folder: &Path, out: &Path, force: bool) -> Done {
     let at = out.parent().map(Path::to_path_buf).unwrap_or_default();
     let empty = Series::default();
     let told = AtomicUsize::new(0);
@@ -33,7 +34,12 @@ pub(crate) fn gather(folder: &Path, out: &Path) -> Done {
     let notes = prepared.notes().to_vec();
     session.apply(prepared.edit())?;
     let films = session.series().films.len();
-    session.save_as(out)?;
+    let sources: Vec<Source> = plan
+        .files
+        .iter()
+        .map(|file| Source { path: file.path.clone(), what: format!("{}, which is read", file.shown) })
+        .collect();
+    output::written(out, force, || session.save_from(out, output::replace(force), &sources))?;
     say(format_args!("{}: {films} films from {} of {} files", out.display(), plan.taken(), plan.files.len()));
     Ok(doubts(&plan).into_iter().chain(notes).collect())
 }

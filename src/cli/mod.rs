@@ -5,6 +5,7 @@ mod edge;
 mod files;
 mod folder;
 mod measure;
+mod output;
 mod scan;
 mod series;
 mod spectrum;

@@ -6,9 +6,10 @@ use clap::Args;
 use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::session::{Edit, Session};
+use twinwedge_workbench::store::{Replace, Source, Why, Writing};
 use twinwedge_workbench::{export, import, load, sample, store};
 
-use super::{Done, print_json};
+use super::{Done, output, print_json};
 use crate::terminal::{say, tell};
 
 /// A series to work on.
@@ -26,9 +27,12 @@ pub(crate) struct ReportArguments {
     /// Only this candidate, by its label; all of them otherwise.
     #[arg(long)]
     film: Option<String>,
-    /// Where to; the ending says what: .html, .json or .csv.
+    /// Where to; the ending says what: .html, .json, .csv or .svg.
     #[arg(long)]
     out: PathBuf,
+    /// Replaces whatever file is there, also one that is no older report.
+    #[arg(long)]
+    force: bool,
 }
 
 /// Whose development.
@@ -49,9 +53,12 @@ pub(crate) struct DevelopmentArguments {
 pub(crate) struct GatherArguments {
     /// The CSV that says what each file is, or a folder whose files are told by what they show and by their names.
     list: PathBuf,
-    /// The series file to write; it must not exist yet.
+    /// The series file to write; it must not exist yet, unless --force is given.
     #[arg(long)]
     out: PathBuf,
+    /// Replaces whatever file is there.
+    #[arg(long)]
+    force: bool,
 }
 
 /// What to rate alike.
@@ -84,12 +91,15 @@ pub(crate) struct LayoutArguments {
     /// Takes the patch layout of this file into the series, and saves the series.
     #[arg(long)]
     load: Option<PathBuf>,
+    /// Replaces whatever file is there; with --load, saves a series that is protected from writing.
+    #[arg(long)]
+    force: bool,
 }
 
 /// Saves the series' patch layout as a file of its own, or takes one in.
 pub(crate) fn layout(arguments: &LayoutArguments) -> Done {
     let mut session = open(&arguments.series)?;
-    session.set_recovery_folder(None);
+    let replace = output::replace(arguments.force);
     if let Some(path) = &arguments.save {
         let layout = session.series().layout.as_ref().ok_or_else(|| {
             Problem::error(
@@ -98,12 +108,19 @@ pub(crate) fn layout(arguments: &LayoutArguments) -> Done {
                 "Lay one on the Prints page first.",
             )
         })?;
-        store::save(path, store::write_layout(layout).as_bytes())?;
+        let sources = session.sources();
+        let writing = Writing { sort: &store::LAYOUT, sources: &sources, replace };
+        output::written(path, arguments.force, || {
+            store::write_file(path, store::write_layout(layout).as_bytes(), writing)
+        })?;
     }
     if let Some(path) = &arguments.load {
         let layout = store::parse_layout(&load::text(path)?, &path.display().to_string())?;
         session.apply(Edit::new("take in a patch layout", move |series| series.layout = Some(layout)))?;
-        session.save()?;
+        // Only one that is protected: what somebody else saved meanwhile is not what this verb has read.
+        let protected = session.in_the_way().filter(|way| arguments.force && way.why == Why::ReadOnly);
+        let replace = protected.as_deref().map_or(Replace::Unasked, Replace::Seen);
+        session.save_replacing(replace).map_err(output::problem)?;
     }
     Ok(Vec::new())
 }
@@ -130,7 +147,6 @@ pub(crate) fn tones(arguments: &TonesArguments) -> Done {
     }
     let third = arguments.third.as_deref().map(|label| find(&session, label)).transpose()?;
     let index = arguments.index;
-    session.set_recovery_folder(None);
     // The series on disk stays as it is: what is asked here holds for this answer.
     session.apply(Edit::new("rate alike", move |series| {
         series.tones.exposure_index = index.or(series.tones.exposure_index);
@@ -146,7 +162,9 @@ pub(crate) fn tones(arguments: &TonesArguments) -> Done {
 
 fn open(series: &Path) -> Result<Session, Problem> {
     let path = if series == Path::new("sample") { sample::lay_out()? } else { series.to_path_buf() };
-    let session = Session::open(&path)?;
+    let mut session = Session::open(&path)?;
+    // What a window keeps for the case of a crash is its own.
+    session.set_recovery_folder(None);
     tell(format_args!("measuring {} films", session.series().films.len()));
     Ok(session)
 }
@@ -155,7 +173,10 @@ fn open(series: &Path) -> Result<Session, Problem> {
 pub(crate) fn report(arguments: &ReportArguments) -> Done {
     let session = open(&arguments.series)?;
     let film = arguments.film.as_deref().map(|label| find(&session, label)).transpose()?;
-    export::to_file(&session, film.as_ref(), &arguments.out)?;
+    let out = &arguments.out;
+    output::written(out, arguments.force, || {
+        export::to_file(&session, film.as_ref(), out, &session.sources(), output::replace(arguments.force))
+    })?;
     say(format_args!("{}", arguments.out.display()));
     Ok(errors(&session))
 }
@@ -212,18 +233,19 @@ pub(crate) fn check(arguments: &SeriesArguments) -> Done {
 
 /// Makes a series.
 pub(crate) fn gather(arguments: &GatherArguments) -> Done {
-    let out = &arguments.out;
-    if out.exists() {
-        let subject = Subject::File { path: out.display().to_string(), place: None };
-        return Err(Problem::error(subject, "it exists already and was kept.", "Choose another name."));
+    let GatherArguments { list, out, force } = arguments;
+    let sources = [Source { path: list.clone(), what: "the list that is read".to_owned() }];
+    let writing = Writing { sort: &store::SERIES, sources: &sources, replace: output::replace(*force) };
+    store::may_write(out, writing).map_err(output::problem)?;
+    if list.is_dir() {
+        return super::folder::gather(list, out, *force);
     }
-    if arguments.list.is_dir() {
-        return super::folder::gather(&arguments.list, out);
-    }
-    let (series, problems) = import::series_from_list(&arguments.list)?;
-    let folder = arguments.list.parent().map(Path::to_path_buf).unwrap_or_default();
+    let (series, problems) = import::series_from_list(list)?;
+    let folder = list.parent().map(Path::to_path_buf).unwrap_or_default();
     let films = series.films.len();
-    Session::of(series, folder).save_as(out)?;
+    let mut session = Session::of(series, folder);
+    session.set_recovery_folder(None);
+    output::written(out, *force, || session.save_from(out, output::replace(*force), &sources))?;
     say(format_args!("{}: {films} films", out.display()));
     Ok(problems)
 }

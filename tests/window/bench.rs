@@ -52,7 +52,7 @@ pub(crate) fn says(harness: &Harness<'_, App>, words: &str) -> bool {
     harness.query_all_by_label_contains(words).next().is_some()
 }
 
-/// Goes to a page by its word in the top bar.
+/// Goes to a page by the word of its station.
 pub(crate) fn go(harness: &mut Harness<'_, App>, page: &str) {
     harness.get_by_role_and_label(egui::Role::Tab, page).click();
     harness.run_steps(2);

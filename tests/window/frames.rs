@@ -13,7 +13,7 @@ fn pasted_frames_give_the_matched_index() {
     let frame = |name: &str, index: f64, density: f64| BracketFrame::typed(name, index, density);
     series.films[0].bracket =
         Some(Bracket { frames: vec![frame("1", 125.0, 0.44), frame("2", 160.0, 0.40)], u: Some(0.005) });
-    let mut harness = page(series, egui::Key::Num4);
+    let mut harness = page(series, egui::Key::Num6);
     harness.run_steps(2);
     press(&mut harness, "Shadow density: gross density");
     assert_eq!(document(&harness).settings.shadow_match, ShadowDensity::Gross);
@@ -37,13 +37,13 @@ fn print_exposure_follows_from_base_fog() {
     for (film, density) in series.films.iter_mut().zip([0.20, 0.50]) {
         film.base_fog = Some(TypedReading { density, u: Some(0.001), set_aside: false });
     }
-    let mut harness = page(series, egui::Key::Num4);
+    let mut harness = page(series, egui::Key::Num6);
     wait_for(&mut harness, "the print exposure", |harness| shows(harness, "Candidate's exposure: × 2.00"));
 }
 
 #[test]
 fn frames_are_added_changed_and_removed() {
-    let mut harness = page(typed::series(), egui::Key::Num4);
+    let mut harness = page(typed::series(), egui::Key::Num6);
     harness.run_steps(2);
     press(&mut harness, "Add frame of Tern 160");
     let bracket = |harness: &egui_kittest::Harness<'_, twinwedge_desktop::app::App>| {
@@ -90,7 +90,7 @@ fn a_shadow_patch_is_laid_on_one_scanned_frame_and_found_on_the_next() {
     series.films[0].bracket = Some(Bracket { frames, u: None });
     let mut harness = typed::window_in(series, folder.path().to_path_buf(), egui::vec2(1280.0, 800.0));
     harness.run_steps(2);
-    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Num4);
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Num6);
     harness.run_steps(3);
     press(&mut harness, "Show the scan of frame 1 of Tern 160");
     wait_for(&mut harness, "the scan", |harness| shows(harness, "Scan of frame one of Tern 160"));

@@ -12,7 +12,7 @@ fn first_finding(harness: &egui_kittest::Harness<'_, twinwedge_desktop::app::App
 
 #[test]
 fn findings_are_dropped_reworded_and_kept_again() {
-    let mut harness = page(typed::series(), egui::Key::Num8);
+    let mut harness = page(typed::series(), egui::Key::Num0);
     wait_for(&mut harness, "findings", |harness| shows(harness, "Drop: Finding "));
     let film = FilmId::from("Plover 640");
     let key = first_finding(&harness);
@@ -32,7 +32,7 @@ fn findings_are_dropped_reworded_and_kept_again() {
 
 #[test]
 fn verdict_and_signature_are_kept_in_the_series() {
-    let mut harness = page(typed::series(), egui::Key::Num8);
+    let mut harness = page(typed::series(), egui::Key::Num0);
     harness.run_steps(2);
     enter(&mut harness, "Verdict", "Worth its price in the evening.");
     enter(&mut harness, "Tester", "Saltmarsh Darkroom Cooperative");

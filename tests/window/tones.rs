@@ -9,7 +9,7 @@ use twinwedge_desktop::app::App;
 use crate::typed::{self, FASTER, SLOPE, document, enter, film, page, press, said, shows, wait_for};
 
 fn ready(series: Series) -> Harness<'static, App> {
-    let mut harness = page(series, Key::Num9);
+    let mut harness = page(series, Key::Num5);
     wait_for(&mut harness, "the diagram", |harness| shows(harness, "Tone reproduction in four quadrants"));
     wait_for(&mut harness, "the zones", |harness| shows(harness, "Zones kept"));
     harness

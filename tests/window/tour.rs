@@ -14,7 +14,9 @@ fn chosen(node: &Node<'_>) -> bool {
 #[test]
 fn every_page_opens_and_names_itself() {
     let mut harness = window(sample());
-    for page in ["Films", "Tablets", "Curves", "Tones", "Frames", "Prints", "Greys", "Grain", "Report"] {
+    for page in
+        ["Films", "Tablets", "Curves", "Times", "Tones", "Frames", "Prints", "Greys", "Grain", "Report"]
+    {
         go(&mut harness, page);
         assert!(chosen(&harness.get_by_role_and_label(Role::Tab, page)), "{page} is shown");
     }

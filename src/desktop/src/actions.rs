@@ -24,6 +24,8 @@ pub enum Action {
     Save,
     /// Saves elsewhere.
     SaveAs,
+    /// What was not saved before the program ended.
+    Recover,
     /// Another film in the series.
     AddFilm,
     /// Report, figures or table into a file.
@@ -45,7 +47,7 @@ pub enum Action {
     /// A page.
     Curves,
     /// A page.
-    Development,
+    Times,
     /// A page.
     Tones,
     /// A page.
@@ -74,6 +76,10 @@ pub enum Action {
     KeepSpot,
     /// Takes the selected spot out of the series.
     DeleteSpot,
+    /// The stations, or their marks alone.
+    FoldStations,
+    /// The list of films beside the page.
+    FilmList,
     /// Light or dark surfaces.
     Appearance,
     /// Finds an action, page or film by its words.
@@ -183,6 +189,7 @@ table! {
     OpenSample, "open_sample", Series, None, always, "Open the sample", "Opens the invented series that the program carries";
     Save, "save", Series, ctrl(Key::S), always, "Save", "Saves the series in its place";
     SaveAs, "save_as", Series, ctrl_shift(Key::S), always, "Save as ...", "Saves the series under another name";
+    Recover, "recover", Series, None, always, "Recover ...", "Lists series that were changed and not saved before the program ended";
     AddFilm, "add_film", Series, ctrl(Key::J), always, "Add a film", "Adds a film to the series; the first one is the reference";
     Export, "export", Series, ctrl(Key::E), has_film, "Export ...", "Writes the report (.html), all figures (.json), the table (.csv) or a contact sheet of the grain of all films (.svg)";
     Quit, "quit", Series, ctrl(Key::Q), always, "Quit", "Ends the program; an unsaved series asks first";
@@ -195,19 +202,21 @@ table! {
     Films, "films", View, ctrl(Key::Num1), always, "Films", "The series as a table: records, measured figures, what is missing";
     Tablets, "tablets", View, ctrl(Key::Num2), always, "Tablets", "Step densities of both films, and the calibration of the scanner";
     Curves, "curves", View, ctrl(Key::Num3), always, "Curves", "Both characteristic curves over each other";
-    Development, "development", View, ctrl(Key::Num0), always, "Development", "Gradient over development time: the time for a wanted contrast, and predicted curves";
-    Tones, "tones", View, ctrl(Key::Num9), always, "Tones", "Zones on both films rated alike, the paper, and a tone from subject to print";
-    Frames, "frames", View, ctrl(Key::Num4), always, "Frames", "Brackets: shadow match, exposure index, print exposure";
-    Prints, "prints", View, ctrl(Key::Num5), always, "Prints", "Both prints registered to each other; a click samples the same spot in both";
-    Greys, "greys", View, ctrl(Key::Num6), always, "Greys", "The colour patches of both prints as greys";
-    Grain, "grain", View, ctrl(Key::Num7), always, "Grain", "Granularity of both films, and crops at one scale";
-    Report, "report", View, ctrl(Key::Num8), always, "Report", "Findings with their evidence, verdict, export";
+    Times, "times", View, ctrl(Key::Num4), always, "Times", "Gradient over development time: the time for a wanted contrast, and predicted curves";
+    Tones, "tones", View, ctrl(Key::Num5), always, "Tones", "Zones on both films rated alike, the paper, and a tone from subject to print";
+    Frames, "frames", View, ctrl(Key::Num6), always, "Frames", "Brackets: shadow match, exposure index, print exposure";
+    Prints, "prints", View, ctrl(Key::Num7), always, "Prints", "Both prints registered to each other; a click samples the same spot in both";
+    Greys, "greys", View, ctrl(Key::Num8), always, "Greys", "The colour patches of both prints as greys";
+    Grain, "grain", View, ctrl(Key::Num9), always, "Grain", "Granularity of both films, and crops at one scale";
+    Report, "report", View, ctrl(Key::Num0), always, "Report", "Findings with their evidence, verdict, export";
     ZoomIn, "zoom_in", View, key(Key::Plus), always, "Nearer", "Enlarges the pictures";
     ZoomOut, "zoom_out", View, key(Key::Minus), always, "Farther", "Shrinks the pictures";
     Fit, "fit", View, key(Key::Num0), always, "Whole picture", "Shows the whole picture";
     OneToOne, "one_to_one", View, key(Key::Num1), always, "Pixel for pixel", "Shows one pixel of the scan as one pixel of the screen";
     NextArrangement, "next_arrangement", View, key(Key::V), always, "Next arrangement", "Prints: side by side, divided, alternating, difference. Grain: side by side, in place, all films";
     SwapInPlace, "swap_in_place", View, key(Key::X), always, "Swap in place", "Grain: shows the reference in the place of the candidate, and back";
+    FoldStations, "fold_stations", View, key(Key::F8), always, "Fold the stations", "Leaves only the marks of the stations, or shows their words again";
+    FilmList, "film_list", View, key(Key::F9), always, "List of films", "Keeps the list of films beside the page, or puts it away";
     Appearance, "appearance", View, None, always, "Light or dark", "Changes between light and dark surfaces";
     Search, "search", Help, ctrl(Key::K), always, "Search", "Finds an action, a page or a film by its words";
     Keys, "keys", Help, key(Key::F1), always, "Keys", "Lists all keys and how to change them";
@@ -229,7 +238,7 @@ impl Action {
             PageId::Films => Self::Films,
             PageId::Tablets => Self::Tablets,
             PageId::Curves => Self::Curves,
-            PageId::Development => Self::Development,
+            PageId::Times => Self::Times,
             PageId::Tones => Self::Tones,
             PageId::Frames => Self::Frames,
             PageId::Prints => Self::Prints,

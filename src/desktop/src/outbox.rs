@@ -193,6 +193,10 @@ pub enum Command {
     StopIntake,
     /// Failures and cancellations are tried again.
     Retry,
+    /// The file of the series, which somebody else saved, is compared with it.
+    CompareOnDisk,
+    /// The file of the series, which somebody else saved, is taken in.
+    Reload,
     /// The folder under review comes back into sight.
     Gathering,
     /// A line for the message at the bottom.
@@ -219,6 +223,8 @@ impl std::fmt::Debug for Command {
             Self::Cancel(work) => f.debug_tuple("Cancel").field(work).finish(),
             Self::StopIntake => f.write_str("StopIntake"),
             Self::Retry => f.write_str("Retry"),
+            Self::CompareOnDisk => f.write_str("CompareOnDisk"),
+            Self::Reload => f.write_str("Reload"),
             Self::Gathering => f.write_str("Gathering"),
             Self::Say(text) => f.debug_tuple("Say").field(text).finish(),
             Self::Trouble(problem) => f.debug_tuple("Trouble").field(problem).finish(),

@@ -1,12 +1,11 @@
 //! The sample series that the program carries.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use include_dir::{Dir, DirEntry, include_dir};
 use twinwedge_core::problem::{Problem, Subject};
 
-use crate::store;
+use crate::{disk, store};
 
 /// Everything of the sample, inside the program.
 static SALTMARSH: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../sample-projects/saltmarsh");
@@ -56,15 +55,14 @@ pub fn lay_out_in(folder: &Path) -> Result<PathBuf, Problem> {
 }
 
 fn lay_out_file(path: &Path, contents: &[u8]) -> Result<(), Problem> {
-    let same_size = fs::metadata(path).is_ok_and(|meta| meta.len() == contents.len() as u64);
-    if same_size && fs::read(path).is_ok_and(|held| held == contents) {
+    if disk::read(path, contents.len() as u64).is_ok_and(|held| held.is_ok_and(|held| held == contents)) {
         return Ok(());
     }
     if let Some(folder) = path.parent() {
-        fs::create_dir_all(folder).map_err(|error| {
+        disk::make_folder(folder).map_err(|error| {
             Problem::error(
                 Subject::File { path: folder.display().to_string(), place: None },
-                format!("The folder for the sample cannot be made: {error}."),
+                format!("The folder for the sample cannot be made: {}.", disk::cause(&error)),
                 "Make room or check who may write there.",
             )
         })?;

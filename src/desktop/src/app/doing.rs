@@ -9,9 +9,9 @@ use crate::actions::Action;
 use crate::outbox::{Command, FileFor};
 use crate::pages::{PageId, Selected};
 use crate::shell::Message;
-use crate::shell::crossroads::Leaving;
+use crate::shell::question::Leaving;
 use crate::shell::search::Search;
-use crate::shell::settings::Appearance;
+use crate::shell::settings::{Appearance, Settings};
 
 impl App {
     pub(super) fn carry_out(&mut self, ctx: &egui::Context, command: Command) {
@@ -26,9 +26,7 @@ impl App {
             Command::Abort => self.session.abort(),
             Command::Candidate(film) => self.bench.candidate = Some(film),
             Command::Screen(screen) => {
-                self.settings.screen = screen;
-                let kept = self.settings.keep();
-                self.tell_text(kept);
+                self.change_settings(|settings| settings.screen = screen);
             }
             Command::Page(page) => self.show_page(page),
             Command::Select(selected) => self.bench.selected = selected,
@@ -38,6 +36,8 @@ impl App {
             Command::Cancel(work) => self.session.cancel(work),
             Command::StopIntake => self.shell.intake.stop(),
             Command::Retry => self.session.retry(),
+            Command::CompareOnDisk => self.compare_on_disk(),
+            Command::Reload => self.reload(),
             Command::Gathering => {
                 if let Some(gathering) = &mut self.shell.gathering {
                     gathering.shown = true;
@@ -63,6 +63,7 @@ impl App {
             Action::TakeFolder => self.ask(ctx, FileFor::Folder),
             Action::Save => self.save(ctx),
             Action::SaveAs => self.ask(ctx, FileFor::SaveSeries),
+            Action::Recover => self.recover(),
             Action::AddFilm => self.add_film(),
             Action::Export => self.ask(ctx, FileFor::Export(self.bench.candidate.clone())),
             Action::Undo => self.session.undo(),
@@ -70,6 +71,8 @@ impl App {
             Action::NextCandidate => self.step(1),
             Action::PreviousCandidate => self.step(-1),
             Action::Appearance => self.turn_appearance(ctx),
+            Action::FoldStations => self.change_settings(|settings| settings.stations_folded ^= true),
+            Action::FilmList => self.change_settings(|settings| settings.film_list ^= true),
             Action::Search => self.shell.search = Some(Search::default()),
             Action::Keys => self.shell.keys_shown = true,
             Action::Retry => self.session.retry(),
@@ -118,8 +121,14 @@ impl App {
 
     pub(super) fn turn_appearance(&mut self, ctx: &egui::Context) {
         let dark = ctx.global_style().visuals.dark_mode;
-        self.settings.appearance = if dark { Appearance::Light } else { Appearance::Dark };
+        self.change_settings(|settings| {
+            settings.appearance = if dark { Appearance::Light } else { Appearance::Dark };
+        });
         ctx.set_theme(self.settings.appearance.theme());
+    }
+
+    fn change_settings(&mut self, change: impl FnOnce(&mut Settings)) {
+        change(&mut self.settings);
         let kept = self.settings.keep();
         self.tell_text(kept);
     }

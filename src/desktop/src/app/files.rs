@@ -6,15 +6,16 @@ use egui::ViewportCommand;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::sample;
 use twinwedge_workbench::session::Session;
+use twinwedge_workbench::store::{NotWritten, Replace, recovery};
 
 use super::App;
 use crate::outbox::FileFor;
 use crate::pages::PageId;
 use crate::shell::Message;
 use crate::shell::asking::Asking;
-use crate::shell::crossroads::{Crossroads, Decision, Leaving};
 use crate::shell::gathering::{Gathering, News};
 use crate::shell::intake::Taken;
+use crate::shell::question::{Answer, Blocked, Leaving, Question};
 
 impl App {
     pub(super) fn ask(&mut self, ctx: &egui::Context, purpose: FileFor) {
@@ -40,6 +41,7 @@ impl App {
             FileFor::Folder => self.gather(ctx, path),
             FileFor::OpenSeries | FileFor::OpenList => self.leave(ctx, Leaving::Open(purpose, path)),
             FileFor::Missing(scan) => self.shell.intake.find(scan, path, false, &self.session, ctx),
+            purpose if purpose.writes() => self.shell.intake.write(purpose, path, None, &self.session, ctx),
             purpose => self.shell.intake.begin(purpose, path, &self.session, ctx),
         }
     }
@@ -84,27 +86,82 @@ impl App {
         }
     }
 
-    pub(super) fn saved(&mut self, ctx: &egui::Context, done: Result<(), Problem>) {
+    /// What came of saving; what waits for it goes on.
+    fn saved(&mut self, ctx: &egui::Context, done: Result<(), NotWritten>) {
+        let then = match self.shell.question.take() {
+            Some(Question::Unsaved(leaving)) => Some(leaving),
+            _ => None,
+        };
+        self.saved_then(ctx, done, then);
+    }
+
+    fn saved_then(&mut self, ctx: &egui::Context, done: Result<(), NotWritten>, then: Option<Leaving>) {
         match done {
             Ok(()) => {
                 self.settings.last_series = self.session.path().map(Path::to_path_buf);
                 let place = self.session.path().map(|path| path.display().to_string()).unwrap_or_default();
                 self.shell.message = Some(Message::note(format!("Saved as {place}")));
-                if let Some(Crossroads::Unsaved(leaving)) = self.shell.crossroads.take() {
+                if let Some(leaving) = then {
                     self.go(ctx, leaving);
                 }
             }
-            Err(problem) => {
-                self.shell.crossroads = None;
+            Err(NotWritten::InTheWay(way)) => {
+                let blocked = Blocked { purpose: FileFor::SaveSeries, way, then };
+                self.shell.question = Some(Question::InTheWay(blocked));
+            }
+            Err(NotWritten::Unsure(problem) | NotWritten::Failed(problem)) => {
                 self.shell.message = Some(Message::problem(&problem));
             }
+        }
+    }
+
+    /// Shows what somebody else's file has otherwise than the series at hand.
+    pub(super) fn compare_on_disk(&mut self) {
+        if let Some(way) = self.session.in_the_way() {
+            let blocked = Blocked { purpose: FileFor::SaveSeries, way, then: None };
+            self.shell.question = Some(Question::InTheWay(blocked));
+        } else {
+            self.shell.message = Some(Message::note("The file holds the same as the series here"));
+        }
+    }
+
+    /// Takes in what somebody else saved.
+    pub(super) fn reload(&mut self) {
+        let done = self.session.reload();
+        if done.is_ok() {
+            self.shell.message = Some(Message::note("Taken in as it is in the file; Undo gives yours back"));
+        }
+        self.tell(done);
+    }
+
+    /// Lists what was not saved before the program ended.
+    pub(super) fn recover(&mut self) {
+        let left = self.session.recoveries();
+        if left.is_empty() {
+            self.shell.message = Some(Message::note("Nothing is left to recover"));
+        } else {
+            self.shell.question = Some(Question::Recover(left));
+        }
+    }
+
+    /// Replaces what a person saw in the way.
+    fn replace(&mut self, ctx: &egui::Context, blocked: Blocked) {
+        let Blocked { purpose, way, then } = blocked;
+        if purpose == FileFor::SaveSeries {
+            let done = self.session.save_as_replacing(&way.path, Replace::Seen(&way));
+            self.saved_then(ctx, done, then);
+        } else {
+            self.shell.intake.write(purpose, way.path.clone(), Some(way), &self.session, ctx);
         }
     }
 
     pub(super) fn take(&mut self, ctx: &egui::Context, taken: Result<Taken, Problem>) {
         match taken {
             Ok(Taken::Edit(edit)) => self.apply(edit),
-            Ok(Taken::Changed(scan, path)) => self.shell.crossroads = Some(Crossroads::Changed(scan, path)),
+            Ok(Taken::Changed(scan, path)) => self.shell.question = Some(Question::ChangedScan(scan, path)),
+            Ok(Taken::Blocked(purpose, way)) => {
+                self.shell.question = Some(Question::InTheWay(Blocked { purpose, way, then: None }));
+            }
             Ok(Taken::Written(path)) => {
                 self.shell.message = Some(Message::note(format!("Written: {}", path.display())));
             }
@@ -125,7 +182,7 @@ impl App {
     /// Leaves the series at hand; asks first where changes would be lost, for undo does not reach there.
     pub(super) fn leave(&mut self, ctx: &egui::Context, leaving: Leaving) {
         if self.session.unsaved() {
-            self.shell.crossroads = Some(Crossroads::Unsaved(leaving));
+            self.shell.question = Some(Question::Unsaved(leaving));
         } else {
             self.go(ctx, leaving);
         }
@@ -151,38 +208,55 @@ impl App {
         }
     }
 
-    pub(super) fn at_crossroads(&mut self, ctx: &egui::Context) {
+    pub(super) fn ask_question(&mut self, ctx: &egui::Context) {
         // A path that is being asked for was asked for by the answer.
         if self.shell.asking.is_some() {
             return;
         }
-        let Some(crossroads) = self.shell.crossroads.take() else { return };
-        let decision = match crossroads.show(ctx) {
-            Ok(decision) => decision,
+        let Some(question) = self.shell.question.take() else { return };
+        match question.show(ctx) {
+            Ok(answer) => self.answer(ctx, answer),
             Err(open) => {
-                self.shell.crossroads = Some(open);
+                self.shell.question = Some(open);
                 return;
             }
-        };
-        match decision {
-            Decision::Save(leaving) => {
-                self.shell.crossroads = Some(Crossroads::Unsaved(leaving));
+        }
+        ctx.request_repaint();
+    }
+
+    fn answer(&mut self, ctx: &egui::Context, answer: Answer) {
+        match answer {
+            Answer::Save(leaving) => {
+                self.shell.question = Some(Question::Unsaved(leaving));
                 self.save(ctx);
             }
-            Decision::Leave(leaving) => {
+            Answer::Leave(leaving) => {
                 self.session.discard_recoveries();
                 self.go(ctx, leaving);
             }
-            Decision::TakeUp(recovery) => {
-                self.session = Session::recovered(*recovery);
+            Answer::TakeUp(offer) => {
+                // What is unsaved here is kept like any other, and offered again.
+                let kept = self.session.keep_now();
+                self.session = Session::recovered(offer.recovery);
                 self.welcome(ctx);
+                self.tell(kept);
             }
-            Decision::LetGo => self.session.discard_recoveries(),
-            Decision::TakeChanged(scan, path) => {
+            Answer::DoWithout(offer, others) => {
+                let done = recovery::decline(&offer.recovery);
+                self.tell(done);
+                self.shell.question = Some(others).filter(|others| !others.is_empty()).map(Question::Recover);
+            }
+            Answer::Replace(blocked) => self.replace(ctx, blocked),
+            Answer::OtherName(purpose) => self.ask(ctx, purpose),
+            Answer::KeepBoth(then) => {
+                let done = self.session.save_copy().map(drop);
+                self.saved_then(ctx, done, then);
+            }
+            Answer::TakeTheirs => self.reload(),
+            Answer::TakeChangedScan(scan, path) => {
                 self.shell.intake.find(scan, path, true, &self.session, ctx);
             }
-            Decision::Stay => {}
+            Answer::Stay => {}
         }
-        ctx.request_repaint();
     }
 }

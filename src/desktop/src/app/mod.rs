@@ -18,9 +18,9 @@ use crate::actions::Keys;
 use crate::appearance::Tokens;
 use crate::outbox::{Command, Outbox};
 use crate::pages::{PageId, Pages, Selected, View};
-use crate::shell::crossroads::{Crossroads, Leaving};
+use crate::shell::question::{Leaving, Question};
 use crate::shell::settings::Settings;
-use crate::shell::{Message, Shell, films, keys, prediction, status, top};
+use crate::shell::{Message, Shell, bench, films, keys, on_disk, stations, status, top};
 
 /// What lies on the bench beside the reference, and what of it is looked at.
 #[derive(Debug, Default)]
@@ -64,6 +64,11 @@ impl App {
             may_close: false,
         };
         app.welcome(ctx);
+        // Whatever was not saved, of whichever series: nobody has to know the name of a file.
+        let left = app.session.recoveries();
+        if !left.is_empty() {
+            app.shell.question = Some(Question::Recover(left));
+        }
         app
     }
 
@@ -84,9 +89,9 @@ impl App {
         self.settle();
         if let Some(path) = self.session.path().map(Path::to_path_buf) {
             // Recovered changes carry the path, too, but are not saved: they have been decided on.
-            let left = if self.session.unsaved() { None } else { self.session.recovery_of(&path) };
-            if let Some(recovery) = left {
-                self.shell.crossroads = Some(Crossroads::Recovery(Box::new(recovery)));
+            let left = if self.session.unsaved() { Vec::new() } else { self.session.recoveries_of(&path) };
+            if !left.is_empty() {
+                self.shell.question = Some(Question::Recover(left));
             }
             self.settings.last_series = Some(path);
         }
@@ -148,13 +153,21 @@ impl App {
         Panel::top("series").frame(bar).show_separator_line(false).show(ui, |ui| {
             top::series_bar(ui, view, appearance, outbox);
         });
-        Panel::top("bench").frame(bar).show(ui, |ui| top::bench_bar(ui, self.bench.page, view, outbox));
+        Panel::top("bench").frame(bar).show(ui, |ui| bench::line(ui, view, &mut shell.filter, outbox));
         Panel::bottom("status").frame(bar).exact_size(40.0).show(ui, |ui| {
             status::line(ui, shell, view, outbox);
         });
-        Panel::left("films").frame(side).default_size(192.0).size_range(160.0..=320.0).show(ui, |ui| {
-            films::list(ui, view, outbox);
+        let folded = self.settings.stations_folded;
+        let width = if folded { stations::FOLDED } else { stations::WIDE };
+        let column = Frame::new().fill(tokens.raised).inner_margin(Margin::symmetric(4, 4));
+        Panel::left("stations").frame(column).exact_size(width).resizable(false).show(ui, |ui| {
+            stations::column(ui, self.bench.page, folded, view, outbox);
         });
+        if self.settings.film_list {
+            Panel::left("films").frame(side).default_size(192.0).size_range(160.0..=320.0).show(ui, |ui| {
+                films::list(ui, view, &mut shell.filter, outbox);
+            });
+        }
         let page = pages.page(self.bench.page);
         let mut sheet = shell.gathering.as_mut().filter(|gathering| gathering.shown);
         Panel::right("readout").frame(side).default_size(304.0).size_range(240.0..=440.0).show(ui, |ui| {
@@ -168,7 +181,7 @@ impl App {
             if let Some(sheet) = &mut sheet {
                 return sheet.ui(ui);
             }
-            prediction::line(ui, view, outbox);
+            on_disk::line(ui, view, outbox);
             page.ui(ui, view, outbox);
         });
     }
@@ -193,7 +206,7 @@ impl App {
         let closing = ctx.input(|input| input.viewport().close_requested());
         if closing && !self.may_close && self.session.unsaved() {
             ctx.send_viewport_cmd(ViewportCommand::CancelClose);
-            self.shell.crossroads = Some(Crossroads::Unsaved(Leaving::Quit));
+            self.shell.question = Some(Question::Unsaved(Leaving::Quit));
         }
     }
 }
@@ -203,11 +216,10 @@ impl eframe::App for App {
         let ctx = ui.ctx().clone();
         self.watch_closing(&ctx);
         self.frame(ui);
-        self.at_crossroads(&ctx);
+        self.ask_question(&ctx);
+        // The series' own file is looked at, too, although nothing is unsaved.
         let next = self.session.tick(Instant::now());
-        if self.session.unsaved() {
-            ctx.request_repaint_after(next);
-        }
+        ctx.request_repaint_after(next);
     }
 
     fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {

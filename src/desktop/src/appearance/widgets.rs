@@ -68,6 +68,35 @@ pub fn choice<T: PartialEq + Copy>(
     *value != before
 }
 
+/// A row of groups of controls; a group that finds no room begins a further row.
+pub fn groups<R>(ui: &mut Ui, contents: impl FnOnce(&mut Ui) -> R) -> R {
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing.x = 4.0 * STEP;
+        contents(ui)
+    })
+    .inner
+}
+
+/// Controls that stay together within [`groups`].
+pub fn group<R>(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui) -> R) -> R {
+    let id = ui.id().with(("group", name));
+    // How wide it was in the last frame; the first is drawn twice before anybody sees it.
+    let width = ui.data(|data| data.get_temp::<f32>(id)).unwrap_or(0.0);
+    if width > ui.available_size_before_wrap().x {
+        ui.end_row();
+    }
+    let inner = ui.horizontal(|ui| {
+        ui.spacing_mut().item_spacing.x = 2.0 * STEP;
+        contents(ui)
+    });
+    let now = inner.response.rect.width();
+    if (now - width).abs() > 0.5 {
+        ui.data_mut(|data| data.insert_temp(id, now));
+        ui.ctx().request_discard("a group of controls found its width");
+    }
+    inner.inner
+}
+
 /// Secondary text in a row.
 pub fn muted_inline(ui: &mut Ui, text: &str) -> Response {
     let color = Tokens::get(ui).muted;

@@ -6,7 +6,6 @@
 
 mod aperture;
 pub mod curves;
-pub mod development;
 pub mod films;
 pub mod frames;
 pub mod grain;
@@ -18,6 +17,7 @@ mod sampling;
 mod scan_choices;
 mod scan_trust;
 pub mod tablets;
+pub mod times;
 pub mod tones;
 
 use serde::{Deserialize, Serialize};
@@ -95,7 +95,7 @@ pub enum PageId {
     #[default]
     Curves,
     /// Rolls over development time, and predicted curves.
-    Development,
+    Times,
     /// Zones, paper and the way of a tone.
     Tones,
     /// Brackets and the shadow match.
@@ -111,12 +111,12 @@ pub enum PageId {
 }
 
 impl PageId {
-    /// All pages, in the order of the top bar.
+    /// All pages, in the order of the stations.
     pub const ALL: [Self; 10] = [
         Self::Films,
         Self::Tablets,
         Self::Curves,
-        Self::Development,
+        Self::Times,
         Self::Tones,
         Self::Frames,
         Self::Prints,
@@ -125,14 +125,14 @@ impl PageId {
         Self::Report,
     ];
 
-    /// Its word in the top bar.
+    /// Its word.
     #[must_use]
     pub fn word(self) -> &'static str {
         match self {
             Self::Films => "Films",
             Self::Tablets => "Tablets",
             Self::Curves => "Curves",
-            Self::Development => "Development",
+            Self::Times => "Times",
             Self::Tones => "Tones",
             Self::Frames => "Frames",
             Self::Prints => "Prints",
@@ -149,7 +149,7 @@ impl PageId {
             Self::Films => "The series as a table: records, measured figures, what is missing",
             Self::Tablets => "Step densities of both films, and the calibration of the scanner",
             Self::Curves => "Both characteristic curves over each other",
-            Self::Development => {
+            Self::Times => {
                 "Gradient over development time: the time for a wanted contrast, and predicted curves"
             }
             Self::Tones => "Zones on both films rated alike, the paper, and a tone from subject to print",
@@ -168,7 +168,7 @@ pub struct Pages {
     films: films::Films,
     tablets: tablets::Tablets,
     curves: curves::Curves,
-    development: development::Development,
+    times: times::Times,
     tones: tones::Tones,
     frames: frames::Frames,
     prints: prints::Prints,
@@ -184,7 +184,7 @@ impl Pages {
             PageId::Films => &mut self.films,
             PageId::Tablets => &mut self.tablets,
             PageId::Curves => &mut self.curves,
-            PageId::Development => &mut self.development,
+            PageId::Times => &mut self.times,
             PageId::Tones => &mut self.tones,
             PageId::Frames => &mut self.frames,
             PageId::Prints => &mut self.prints,

@@ -1,11 +1,14 @@
-//! The films of the series on the left: a small curve each, and what is missing.
+//! The list of films: a small curve each, what is missing and what is in doubt; opened from the bench, or kept beside the page.
 
-use egui::{Align2, Pos2, Rect, ScrollArea, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
-use twinwedge_workbench::core::document::Film;
+use std::collections::HashMap;
+
+use egui::{Align2, Pos2, Rect, ScrollArea, Sense, Shape, Stroke, TextEdit, Ui, WidgetInfo, pos2, vec2};
+use twinwedge_workbench::core::document::{Film, FilmId};
 use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::core::problem::{Severity, Subject};
 
 use crate::actions::Action;
-use crate::appearance::{Tokens, fonts};
+use crate::appearance::{Tokens, fonts, widgets};
 use crate::outbox::{Command, Outbox};
 use crate::pages::View;
 
@@ -14,26 +17,63 @@ const CURVE: f32 = 44.0;
 /// How far a further roll stands in from its film.
 const INDENT: f32 = 12.0;
 
-/// The list, as high as the window lets it be.
-pub fn list(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
-    let films = view.series.in_families();
+/// Which films are shown.
+#[derive(Debug, Default)]
+pub struct Filter {
+    words: String,
+}
+
+impl Filter {
+    /// Whether a film's label holds every word.
+    fn lets_through(&self, film: &Film) -> bool {
+        let label = film.label.to_lowercase();
+        self.words.to_lowercase().split_whitespace().all(|word| label.contains(word))
+    }
+}
+
+/// The list, as high as there is room; answers whether a film was chosen.
+pub fn list(ui: &mut Ui, view: &View<'_>, filter: &mut Filter, outbox: &mut Outbox) -> bool {
+    let all = view.series.in_families();
+    let number = all.len();
+    let films: Vec<_> = all.into_iter().filter(|(film, _)| filter.lets_through(film)).collect();
     ui.horizontal(|ui| {
         ui.label(fonts::strong("Films"));
-        ui.label(egui::RichText::new(films.len().to_string()).color(Tokens::get(ui).muted));
+        let shown =
+            if films.len() == number { number.to_string() } else { format!("{} of {number}", films.len()) };
+        ui.label(egui::RichText::new(shown).color(Tokens::get(ui).muted));
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            super::top::action_button(ui, view, Action::FilmList, "Keep", outbox);
             super::top::action_button(ui, view, Action::AddFilm, "Add", outbox);
         });
     });
+    if number > 6 {
+        let field = ui.add(TextEdit::singleline(&mut filter.words).hint_text("words of the label"));
+        widgets::name_it(&field, "Films with these words");
+    }
     ui.add_space(4.0);
     ui.spacing_mut().item_spacing.y = 0.0;
+    let doubts = doubts(view);
+    let mut chosen = false;
     ScrollArea::vertical().auto_shrink([false, false]).show_rows(ui, ROW, films.len(), |ui, rows| {
         for (film, roll) in &films[rows] {
-            row(ui, film, *roll, view, outbox);
+            chosen |= row(ui, film, *roll, doubts.get(&film.id).copied().unwrap_or(0), view, outbox);
         }
     });
+    chosen
 }
 
-fn row(ui: &mut Ui, film: &Film, roll: bool, view: &View<'_>, outbox: &mut Outbox) {
+/// How many doubts there are about each film.
+fn doubts(view: &View<'_>) -> HashMap<FilmId, usize> {
+    let mut doubts = HashMap::new();
+    for problem in view.session.problems() {
+        if let (Subject::Film(film), true) = (problem.subject, problem.severity > Severity::Note) {
+            *doubts.entry(film).or_default() += 1;
+        }
+    }
+    doubts
+}
+
+fn row(ui: &mut Ui, film: &Film, roll: bool, doubts: usize, view: &View<'_>, outbox: &mut Outbox) -> bool {
     let tokens = Tokens::get(ui);
     let is = |other: Option<&Film>| other.is_some_and(|other| other.id == film.id);
     let role = match (is(view.reference), is(view.candidate)) {
@@ -48,6 +88,11 @@ fn row(ui: &mut Ui, film: &Film, roll: bool, view: &View<'_>, outbox: &mut Outbo
         (_, true) if roll => film.process.in_words(),
         (_, true) => film.box_speed.map(|speed| format!("box speed {speed}")).unwrap_or_default(),
         (_, false) => format!("no {}", missing.join(", ")),
+    };
+    let note = match doubts {
+        0 => note,
+        1 => format!("1 doubt, {note}"),
+        number => format!("{number} doubts, {note}"),
     };
     let what = match (role, roll) {
         (Role::Reference, _) => "reference ",
@@ -86,9 +131,11 @@ fn row(ui: &mut Ui, film: &Film, roll: bool, view: &View<'_>, outbox: &mut Outbo
     } else {
         format!("{hover}\nLays this film beside the reference")
     });
-    if response.clicked() && role != Role::Reference {
+    let chosen = response.clicked() && role != Role::Reference;
+    if chosen {
         outbox.send(Command::Candidate(film.id.clone()));
     }
+    chosen
 }
 
 fn small_curve(ui: &Ui, rect: Rect, film: &Film, role: Role, view: &View<'_>) {

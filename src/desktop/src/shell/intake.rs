@@ -12,6 +12,7 @@ use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::core::tablet::find::{Order, Wanted};
 use twinwedge_workbench::session::{Edit, Session, find_again};
+use twinwedge_workbench::store::{InTheWay, NotWritten, Replace, Source, Writing};
 use twinwedge_workbench::{export, finding, import, load, sample, store};
 
 use super::work::{Control, Work};
@@ -26,6 +27,8 @@ pub enum Taken {
     Edit(Edit),
     /// A file was written.
     Written(PathBuf),
+    /// A file was not written, for another is in its way.
+    Blocked(FileFor, Box<InTheWay>),
     /// A file that was found for a missing scan holds something else.
     Changed(ScanId, PathBuf),
 }
@@ -58,7 +61,7 @@ impl Intake {
         }
     }
 
-    /// Begins to take a file in, or to write one. Saving is not done here: it belongs to the session.
+    /// Begins to take a file in.
     pub fn begin(&mut self, purpose: FileFor, path: PathBuf, session: &Session, ctx: &egui::Context) {
         let label = format!("{}: {}", purpose.title(), name(&path));
         let series = Series::clone(session.series());
@@ -66,6 +69,35 @@ impl Intake {
         self.run(label, ctx, move |control, ctx| {
             let go_on = |share: f32| control.go_on_by_share(share, ctx);
             take(purpose, &path, series, &folder, &go_on)
+        });
+    }
+
+    /// Begins to write a file that is made from the series, over what a person has `seen` in its way. Saving is not done here: it
+    /// belongs to the session.
+    pub fn write(
+        &mut self,
+        purpose: FileFor,
+        path: PathBuf,
+        seen: Option<Box<InTheWay>>,
+        session: &Session,
+        ctx: &egui::Context,
+    ) {
+        let label = format!("{}: {}", purpose.title(), name(&path));
+        let series = Series::clone(session.series());
+        let (folder, sources) = (session.folder().to_path_buf(), session.sources());
+        self.run(label, ctx, move |_, _| {
+            let replace = seen.as_deref().map_or(Replace::Unasked, Replace::Seen);
+            let written = match &purpose {
+                FileFor::Export(candidate) => {
+                    export(candidate.as_ref(), &path, series, folder, &sources, replace)
+                }
+                _ => save_layout(&path, &series, &sources, replace),
+            };
+            match written {
+                Ok(path) => Ok(Taken::Written(path)),
+                Err(NotWritten::InTheWay(way)) => Ok(Taken::Blocked(purpose, way)),
+                Err(NotWritten::Unsure(problem) | NotWritten::Failed(problem)) => Err(problem),
+            }
         });
     }
 
@@ -127,17 +159,40 @@ fn open_layout(path: &Path) -> Result<Edit, Problem> {
     Ok(Edit::new("take in a patch layout", move |series: &mut Series| series.layout = Some(layout)))
 }
 
-/// Writes the series' patch layout to a file of its own.
-fn save_layout(path: &Path, series: &Series) -> Result<Taken, Problem> {
+/// Writes the series' patch layout to a file of its own; the path with its ending.
+fn save_layout(
+    path: &Path,
+    series: &Series,
+    sources: &[Source],
+    replace: Replace<'_>,
+) -> Result<PathBuf, NotWritten> {
     let path = match path.extension() {
         None => path.with_extension(store::LAYOUT_EXTENSION),
         Some(_) => path.to_path_buf(),
     };
     let layout = series.layout.as_ref().ok_or_else(|| {
-        Problem::error(Subject::Series, "The series has no patch layout.", "Lay a patch grid first.")
+        let cause = "The series has no patch layout.";
+        NotWritten::Failed(Problem::error(Subject::Series, cause, "Lay a patch grid first."))
     })?;
-    store::save(&path, store::write_layout(layout).as_bytes())?;
-    Ok(Taken::Written(path))
+    let writing = Writing { sort: &store::LAYOUT, sources, replace };
+    store::write_file(&path, store::write_layout(layout).as_bytes(), writing)?;
+    Ok(path)
+}
+
+/// Writes report, figures, table or sheet.
+fn export(
+    candidate: Option<&FilmId>,
+    path: &Path,
+    series: Series,
+    folder: PathBuf,
+    sources: &[Source],
+    replace: Replace<'_>,
+) -> Result<PathBuf, NotWritten> {
+    // A session of its own: the one on the bench goes on being edited. It keeps nothing.
+    let mut session = Session::of(series, folder);
+    session.set_recovery_folder(None);
+    export::to_file(&session, candidate, path, sources, replace)?;
+    Ok(path.to_path_buf())
 }
 
 /// Is told the share done of what takes long, and answers whether to go on.
@@ -157,14 +212,6 @@ fn take(
             let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
             Ok(Taken::Opened(Box::new(Session::of(series, folder)), problems))
         }
-        FileFor::Export(candidate) => {
-            // A session of its own: the one on the bench goes on being edited. It keeps nothing.
-            let mut session = Session::of(series, folder.to_path_buf());
-            session.set_recovery_folder(None);
-            export::to_file(&session, candidate.as_ref(), path)?;
-            Ok(Taken::Written(path.to_path_buf()))
-        }
-        FileFor::SaveLayout => save_layout(path, &series),
         purpose => edit(purpose, path, &series, folder, go_on).map(Taken::Edit),
     }
 }

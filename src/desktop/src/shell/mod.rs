@@ -1,15 +1,17 @@
-//! What stands around the pages: top bar, films, readout, status line, menus, dialogs, settings.
+//! What stands around the pages: top bar, bench line, stations, films, readout, status line, menus, dialogs, settings.
 
 pub mod asking;
-pub mod crossroads;
+pub mod bench;
 pub mod drops;
 pub mod films;
 pub mod gathering;
 pub mod intake;
 pub mod keys;
-pub mod prediction;
+pub mod on_disk;
+pub mod question;
 pub mod search;
 pub mod settings;
+pub mod stations;
 pub mod status;
 pub mod top;
 mod work;
@@ -33,12 +35,14 @@ pub struct Shell {
     pub gathering: Option<gathering::Gathering>,
     /// Dropped files that are not understood by themselves.
     pub drops: drops::Drops,
+    /// Which films the list shows.
+    pub filter: films::Filter,
     /// The words of the search, while it is open.
     pub search: Option<search::Search>,
     /// The page of keys is shown.
     pub keys_shown: bool,
     /// What the tester has to decide before anything else.
-    pub crossroads: Option<crossroads::Crossroads>,
+    pub question: Option<question::Question>,
 }
 
 /// A line at the bottom of the window.

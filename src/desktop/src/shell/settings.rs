@@ -61,6 +61,10 @@ pub struct Settings {
     pub scan_megabytes: Option<u64>,
     /// The screen, for pictures of true size.
     pub screen: Screen,
+    /// The stations are folded to their marks.
+    pub stations_folded: bool,
+    /// The list of films is kept beside the page.
+    pub film_list: bool,
     /// The series that was open last.
     pub last_series: Option<PathBuf>,
     /// Where the settings are kept; nowhere in tests.

@@ -18,7 +18,6 @@ pub fn line(ui: &mut Ui, shell: &Shell, view: &View<'_>, outbox: &mut Outbox) {
             show_message(ui, message);
         }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            problems(ui, view, outbox);
             work(ui, shell, view, outbox);
             gathering(ui, shell, outbox);
         });
@@ -30,7 +29,7 @@ fn show_message(ui: &mut Ui, message: &Message) {
         Severity::Note => RichText::new(&message.text),
         Severity::Doubt | Severity::Error => fonts::strong(&message.text),
     };
-    let room = (ui.available_width() - 420.0).max(200.0);
+    let room = (ui.available_width() - 360.0).max(200.0);
     ui.allocate_ui_with_layout(
         egui::vec2(room, ui.available_height()),
         Layout::left_to_right(Align::Center),
@@ -89,7 +88,8 @@ fn gathering(ui: &mut Ui, shell: &Shell, outbox: &mut Outbox) {
     }
 }
 
-fn problems(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+/// How many doubts there are; pressed, it lists them.
+pub fn problems(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     let problems: Vec<Problem> =
         view.session.problems().into_iter().filter(|problem| problem.severity > Severity::Note).collect();
     let words = match problems.len() {

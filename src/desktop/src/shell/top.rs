@@ -1,13 +1,12 @@
-//! The top bar: menus, series, the two films on the bench, pages, search.
+//! The top bar: menus, name of the series, what is in doubt, search.
 
-use egui::{Align, Button, ComboBox, Layout, MenuBar, RichText, Sense, Ui, WidgetInfo, vec2};
-use twinwedge_workbench::core::drawing::Role;
+use egui::{Align, Button, Layout, MenuBar, RichText, Ui, WidgetInfo};
 
 use super::settings::Appearance;
 use crate::actions::{ACTIONS, Action, Menu};
-use crate::appearance::{Tokens, fonts, widgets};
+use crate::appearance::{Tokens, fonts};
 use crate::outbox::{Command, Outbox};
-use crate::pages::{PageId, View};
+use crate::pages::View;
 
 /// Menus, name of the series, search.
 pub fn series_bar(ui: &mut Ui, view: &View<'_>, appearance: Appearance, outbox: &mut Outbox) {
@@ -20,6 +19,7 @@ pub fn series_bar(ui: &mut Ui, view: &View<'_>, appearance: Appearance, outbox: 
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             action_button(ui, view, Action::Keys, "?", outbox);
             action_button(ui, view, Action::Search, "Search", outbox);
+            super::status::problems(ui, view, outbox);
             ui.with_layout(Layout::left_to_right(Align::Center), |ui| title(ui, view));
         });
     });
@@ -64,7 +64,7 @@ fn menu_items(ui: &mut Ui, menu: Menu, view: &View<'_>, appearance: Appearance, 
         if matches!(
             spec.action,
             Action::OpenSample | Action::AddFilm | Action::Redo | Action::PreviousCandidate
-        ) || matches!(spec.action, Action::Report | Action::SwapInPlace)
+        ) || matches!(spec.action, Action::Report | Action::SwapInPlace | Action::FilmList)
         {
             ui.separator();
         }
@@ -76,88 +76,6 @@ pub fn action_button(ui: &mut Ui, view: &View<'_>, action: Action, words: &str, 
     let spec = action.spec();
     let response = ui.add_enabled((spec.enabled)(view), Button::new(words));
     response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, (spec.enabled)(view), spec.label));
-    if response.on_hover_text(view.keys.hover(action)).clicked() {
-        outbox.send(Command::Do(action));
-    }
-}
-
-/// The two films on the bench and the pages.
-pub fn bench_bar(ui: &mut Ui, page: PageId, view: &View<'_>, outbox: &mut Outbox) {
-    ui.horizontal(|ui| {
-        bench(ui, view, outbox);
-        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            ui.spacing_mut().item_spacing.x = 0.0;
-            for id in PageId::ALL.into_iter().rev() {
-                page_word(ui, id, id == page, view, outbox);
-            }
-        });
-    });
-}
-
-fn page_word(ui: &mut Ui, id: PageId, shown: bool, view: &View<'_>, outbox: &mut Outbox) {
-    let tokens = Tokens::get(ui);
-    // The width of the word with emphasis, so that nothing moves when another page is shown.
-    let galley = |font, color| ui.painter().layout_no_wrap(id.word().to_owned(), font, color);
-    let (plain, strong) = (galley(fonts::body(), tokens.ink), galley(fonts::body_strong(), tokens.ink));
-    let (rect, response) = ui.allocate_exact_size(vec2(strong.size().x + 16.0, 32.0), Sense::click());
-    response.widget_info(|| WidgetInfo::selected(egui::Role::Tab, true, shown, id.word()));
-    let galley = if shown { strong } else { plain };
-    ui.painter().galley(rect.center() - galley.size() / 2.0, galley, tokens.ink);
-    if shown || response.hovered() || response.has_focus() {
-        let color = if shown { tokens.ink } else { tokens.edge };
-        ui.painter().hline(rect.x_range().shrink(8.0), rect.bottom() - 1.0, egui::Stroke::new(2.0, color));
-    }
-    if response.on_hover_text(view.keys.hover(Action::page(id))).clicked() {
-        outbox.send(Command::Page(id));
-    }
-}
-
-fn bench(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
-    let Some(reference) = view.reference else {
-        ui.label(RichText::new("No reference film yet").color(Tokens::get(ui).muted));
-        return;
-    };
-    widgets::film_sign(ui, Role::Reference);
-    ui.add(egui::Label::new(fonts::strong(&reference.label)).truncate())
-        .on_hover_text(format!("{}: the reference film, that all are compared with", reference.label));
-    ui.label(RichText::new("against").color(Tokens::get(ui).muted));
-    step_button(ui, view, Action::PreviousCandidate, false, outbox);
-    widgets::film_sign(ui, Role::Candidate);
-    let shown = view.candidate.map_or("no candidate yet", |film| film.label.as_str());
-    let combo =
-        ComboBox::from_id_salt("candidate").width(150.0).truncate().selected_text(fonts::strong(shown));
-    let response = combo.show_ui(ui, |ui| {
-        for film in view.series.candidates() {
-            let chosen = view.candidate.is_some_and(|candidate| candidate.id == film.id);
-            if ui.selectable_label(chosen, &film.label).clicked() {
-                outbox.send(Command::Candidate(film.id.clone()));
-            }
-        }
-    });
-    response
-        .response
-        .widget_info(|| WidgetInfo::labeled(egui::Role::ComboBox, true, format!("Candidate: {shown}")));
-    response.response.on_hover_text("The candidate on the bench");
-    step_button(ui, view, Action::NextCandidate, true, outbox);
-}
-
-fn step_button(ui: &mut Ui, view: &View<'_>, action: Action, forward: bool, outbox: &mut Outbox) {
-    let enabled = (action.spec().enabled)(view);
-    let sense = if enabled { Sense::click() } else { Sense::hover() };
-    let (rect, response) = ui.allocate_exact_size(vec2(24.0, ui.spacing().interact_size.y), sense);
-    response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, enabled, action.spec().label));
-    let visuals = if enabled { *ui.style().interact(&response) } else { ui.visuals().widgets.noninteractive };
-    ui.painter().rect(
-        rect,
-        visuals.corner_radius,
-        visuals.weak_bg_fill,
-        visuals.bg_stroke,
-        egui::StrokeKind::Inside,
-    );
-    let (dx, c) = (if forward { 3.0 } else { -3.0 }, rect.center());
-    let points = vec![c + vec2(-dx, -5.0), c + vec2(dx, 0.0), c + vec2(-dx, 5.0)];
-    let color = if enabled { visuals.fg_stroke.color } else { Tokens::get(ui).edge };
-    ui.painter().add(egui::Shape::line(points, egui::Stroke::new(1.5, color)));
     if response.on_hover_text(view.keys.hover(action)).clicked() {
         outbox.send(Command::Do(action));
     }

@@ -4,19 +4,24 @@
 #[cfg(feature = "faults")]
 pub mod faults;
 mod input;
+mod lock;
 mod output;
 mod unfinished;
 mod words;
 
 use std::fs::{self, File};
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-pub(crate) use input::{Input, open, read};
+pub(crate) use input::{open, read};
+pub(crate) use lock::Lock;
 pub(crate) use output::Output;
 pub use unfinished::abandon;
 pub(crate) use words::NotAFile;
 pub use words::cause;
+
+/// More links than this, one leading to the next, lead nowhere.
+const MOST_LINKS: usize = 40;
 
 /// What is about to be done, as a watcher of the disk sees it.
 #[derive(Debug, Clone, Copy)]
@@ -37,6 +42,8 @@ pub enum Operation<'a> {
     Rename(&'a Path, &'a Path),
     /// A file gets a further name, which nothing may have yet.
     Link(&'a Path, &'a Path),
+    /// The lock whose file this is is taken.
+    Lock(&'a Path),
     /// A file is removed.
     Remove(&'a Path),
     /// A folder, with those above it that are missing, is made.
@@ -56,6 +63,44 @@ fn about_to(operation: Operation<'_>) -> io::Result<usize> {
 #[inline]
 fn about_to(_operation: Operation<'_>) -> io::Result<usize> {
     Ok(usize::MAX)
+}
+
+/// Whether two names lead to one file, through links or by another spelling.
+pub(crate) fn same_file(a: &Path, b: &Path) -> bool {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        let id = |path| fs::metadata(path).map(|meta: fs::Metadata| (meta.dev(), meta.ino()));
+        matches!((id(a), id(b)), (Ok(a), Ok(b)) if a == b)
+    }
+    #[cfg(not(unix))]
+    matches!((fs::canonicalize(a), fs::canonicalize(b)), (Ok(a), Ok(b)) if a == b)
+}
+
+/// Where a name leads once all links are followed, also to where nothing is yet.
+///
+/// # Errors
+/// The links lead round in a circle, or cannot be read.
+pub(crate) fn followed(path: &Path) -> io::Result<PathBuf> {
+    let mut place = path.to_owned();
+    for _ in 0..MOST_LINKS {
+        match fs::symlink_metadata(&place) {
+            Ok(meta) if meta.is_symlink() => {
+                let next = fs::read_link(&place)?;
+                place = place.parent().map_or_else(|| next.clone(), |folder| folder.join(&next));
+            }
+            Ok(_) => return Ok(place),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(place),
+            Err(error) => return Err(error),
+        }
+    }
+    Err(io::Error::other("its links lead round in a circle"))
+}
+
+/// Gives a file another name, which replaces what has that name.
+pub(crate) fn rename(from: &Path, to: &Path) -> io::Result<()> {
+    about_to(Operation::Rename(from, to))?;
+    fs::rename(from, to)
 }
 
 /// Removes a file.

@@ -1,7 +1,8 @@
 //! Files that are written: under a name of their own, until they are whole.
 
+use std::ffi::OsStr;
 use std::fs;
-use std::io::{self, Write};
+use std::io::{self, ErrorKind, Write};
 use std::path::Path;
 
 use tempfile::NamedTempFile;
@@ -18,7 +19,7 @@ pub(crate) struct Output {
 
 impl Output {
     /// Begins a file in `folder` whose name begins and ends as said; with the permissions of any new file.
-    pub(crate) fn begin(folder: &Path, prefix: &str, suffix: &str) -> io::Result<Self> {
+    pub(crate) fn begin(folder: &Path, prefix: &OsStr, suffix: &str) -> io::Result<Self> {
         about_to(Operation::Create(folder))?;
         let mut builder = tempfile::Builder::new();
         builder.prefix(prefix).suffix(suffix);
@@ -36,6 +37,11 @@ impl Output {
     pub(crate) fn dress(&self, how: impl FnOnce(&fs::File) -> io::Result<()>) -> io::Result<()> {
         about_to(Operation::Dress(self.file.path()))?;
         how(self.file.as_file())
+    }
+
+    /// Size and times, as they will be under its name.
+    pub(crate) fn metadata(&self) -> io::Result<fs::Metadata> {
+        self.file.as_file().metadata()
     }
 
     /// Makes what was written last.
@@ -58,7 +64,20 @@ impl Output {
     pub(crate) fn name_new(self, target: &Path) -> io::Result<()> {
         about_to(Operation::Link(self.file.path(), target))?;
         let Self { file, entry } = self;
-        unfinished::finish(entry, || file.persist_noclobber(target)).map(drop).map_err(|error| error.error)
+        unfinished::finish(entry, || {
+            let refused = match file.persist_noclobber(target) {
+                Ok(_) => return Ok(()),
+                Err(refused) => refused,
+            };
+            // Some drives know neither further names for a file nor a renaming that replaces nothing: there, looking first has
+            // to do.
+            let unable = matches!(refused.error.kind(), ErrorKind::Unsupported | ErrorKind::PermissionDenied);
+            let free = fs::symlink_metadata(target).is_err_and(|error| error.kind() == ErrorKind::NotFound);
+            if unable && free {
+                return refused.file.persist(target).map(drop).map_err(|error| error.error);
+            }
+            Err(refused.error)
+        })
     }
 }
 

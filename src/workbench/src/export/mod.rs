@@ -4,6 +4,7 @@ mod curve_json;
 mod detail;
 mod development;
 mod edges;
+mod file;
 mod found_json;
 mod gather;
 mod granularity;
@@ -18,18 +19,16 @@ mod svg;
 mod tables;
 mod tones;
 
-use std::path::Path;
-
 use twinwedge_core::document::FilmId;
 use twinwedge_core::problem::{Problem, Subject};
 
 use crate::session::Session;
-use crate::store;
 
 pub use curve_json::grid_json;
 pub use detail::detail_json;
 pub use development::{development_json, development_text};
 pub use edges::{edge_json, sharpness_json};
+pub use file::to_file;
 pub use found_json::found_strip_json;
 pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};
 pub use registration::registration_json;
@@ -46,36 +45,6 @@ pub use tones::{tones_json, tones_text};
 /// There is no reference or no candidate. Figures that cannot be had stand in the report with their reason.
 pub fn report_html(session: &Session, candidate: Option<&FilmId>) -> Result<String, Problem> {
     Ok(html::page(&gather::gather(session, candidate)?))
-}
-
-/// Writes report (.html), figures (.json), table (.csv) or contact sheet of grain (.svg) of the series to `path`, by its ending; a file that is there
-/// is replaced whole or not at all.
-///
-/// # Errors
-/// An unknown ending, or what the writer found.
-pub fn to_file(session: &Session, candidate: Option<&FilmId>, path: &Path) -> Result<(), Problem> {
-    let ending = path.extension().and_then(|ending| ending.to_str()).map(str::to_ascii_lowercase);
-    let text = match ending.as_deref() {
-        Some("html" | "htm") => report_html(session, candidate)?,
-        Some("json") => {
-            let figures = figures_json(session)?;
-            serde_json::to_string_pretty(&figures).map_err(|error| {
-                let cause = format!("The figures could not be written as JSON: {error}.");
-                Problem::error(Subject::Series, cause, "Write them as CSV instead.")
-            })? + "\n"
-        }
-        Some("csv") => figures_csv(session)?,
-        Some("svg") => sheet_svg(session)?,
-        _ => {
-            return Err(Problem::error(
-                Subject::File { path: path.display().to_string(), place: None },
-                "Nothing is written to a file with this ending.",
-                "End the name in .html for the report, .json for all figures, .csv for the table of figures, or .svg for a contact \
-                 sheet of the grain of all films.",
-            ));
-        }
-    };
-    store::save(path, text.as_bytes())
 }
 
 /// What a problem is about, in words.

@@ -369,7 +369,7 @@ fn problem_json(problem: &Problem) -> Json {
 }
 
 /// Columns of the table of figures.
-const COLUMNS: [&str; 18] = [
+pub(super) const COLUMNS: [&str; 18] = [
     "film",
     "role",
     "figure",

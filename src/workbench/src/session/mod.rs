@@ -2,6 +2,7 @@
 
 mod bracket_problems;
 mod edit;
+mod finding;
 mod history;
 mod problems;
 mod recovering;
@@ -18,13 +19,15 @@ use twinwedge_core::tablet::{StepSample, sample_disc};
 
 use crate::engine::ask::{CurveOf, FilmCurve, FlatOf, MixOf, PredictedOf, ScanOf, ToneOf};
 use crate::engine::{Ask, Halt, Kind, Look, Shared, Slot, Work, World};
-use crate::{load, store};
+use crate::store::paths;
 use history::History;
 use recovering::Recovering;
+use saving::Place;
 
 pub use edit::{Change, Edit};
+pub use finding::find_again;
 pub use problems::count;
-pub use saving::find_again;
+pub use saving::OnDisk;
 
 /// What [`Session::problems`] last found, and what was known then.
 #[derive(Debug)]
@@ -39,7 +42,7 @@ pub struct Session {
     shared: Arc<Shared>,
     world: World,
     history: History,
-    path: Option<PathBuf>,
+    place: Option<Place>,
     /// The document as it was last saved.
     saved: Option<Arc<Series>>,
     unsaved: bool,
@@ -69,12 +72,11 @@ impl Session {
     /// # Errors
     /// The file cannot be read, is no series, or is from a newer version.
     pub fn open(path: &Path) -> Result<Self, Problem> {
-        let series = store::parse(&load::text(path)?, &path.display().to_string())?;
-        let folder = path.parent().map(Path::to_owned).unwrap_or_default();
-        let mut session = Self::of(series, folder);
+        let (series, place) = saving::read(path)?;
+        let mut session = Self::of(series, paths::folder_of(path));
         session.saved = Some(Arc::clone(&session.world.series));
         session.unsaved = false;
-        session.path = Some(path.to_owned());
+        session.place = Some(place);
         Ok(session)
     }
 
@@ -86,7 +88,7 @@ impl Session {
             shared: Shared::new(world.clone()),
             world,
             history: History::default(),
-            path: None,
+            place: None,
             saved: None,
             unsaved: true,
             recovering: Recovering::default(),
@@ -108,7 +110,7 @@ impl Session {
     /// Where it is saved, if it is.
     #[must_use]
     pub fn path(&self) -> Option<&Path> {
-        self.path.as_deref()
+        self.place.as_ref().map(|place| place.path.as_path())
     }
 
     /// The folder that scan paths are relative to.

@@ -1,54 +1,277 @@
-//! Saving, and finding scans again.
+//! Saving: never over what somebody else saved meanwhile, unless a person says so.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
+use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use twinwedge_core::document::{FileDigest, ScanEntry, ScanId, Series};
+use twinwedge_core::document::{FileDigest, Series};
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::{Edit, Session};
-use crate::store::{self, paths};
+use crate::engine::Shared;
+use crate::store::{self, InTheWay, NotWritten, Replace, SERIES, Source, Stamp, There, Why, Writing, paths};
+
+/// Where a series is saved, and what is there as far as this session knows.
+#[derive(Debug)]
+pub(super) struct Place {
+    pub(super) path: PathBuf,
+    /// What this session read there or saved there last; `None` where that is not known.
+    pub(super) base: Option<FileDigest>,
+    seen: Arc<Mutex<Seen>>,
+}
+
+/// What a look at the file found.
+#[derive(Debug, Clone, PartialEq)]
+struct Seen {
+    stamp: Option<Stamp>,
+    state: OnDisk,
+}
+
+/// The saved file beside what this session knows of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OnDisk {
+    /// It is as it was opened or saved last, or there is none.
+    Same,
+    /// Somebody else saved it.
+    Changed,
+    /// It is not there any more.
+    Gone,
+}
+
+impl Place {
+    pub(super) fn new(path: PathBuf, base: Option<FileDigest>, stamp: Option<Stamp>) -> Self {
+        Self { path, base, seen: Arc::new(Mutex::new(Seen { stamp, state: OnDisk::Same })) }
+    }
+
+    /// A look at the file, to be taken on another thread: it tells the session when something changed.
+    pub(super) fn look(&self) -> impl FnOnce(&Shared) + Send + 'static {
+        let (path, base, seen) = (self.path.clone(), self.base.clone(), Arc::clone(&self.seen));
+        move |shared| {
+            let before = locked(&seen).clone();
+            let after = look(&path, base.as_ref(), before.clone());
+            let mut seen = locked(&seen);
+            // A save in between knows better.
+            if *seen == before && after != before {
+                let news = after.state != before.state;
+                *seen = after;
+                drop(seen);
+                if news {
+                    shared.news();
+                }
+            }
+        }
+    }
+}
+
+fn locked(seen: &Mutex<Seen>) -> MutexGuard<'_, Seen> {
+    seen.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+fn look(path: &Path, base: Option<&FileDigest>, before: Seen) -> Seen {
+    let meta = match fs::metadata(path) {
+        Ok(meta) => meta,
+        Err(error) if store::is_missing(&error) => return Seen { stamp: None, state: OnDisk::Gone },
+        // A drive that does not answer has changed nothing.
+        Err(_) => return before,
+    };
+    let stamp = Some(store::stamp(&meta));
+    if stamp == before.stamp {
+        return before;
+    }
+    match store::digest_of_text_file(path) {
+        None => before,
+        held if held.as_ref() == base => Seen { stamp, state: OnDisk::Same },
+        Some(_) => Seen { stamp, state: OnDisk::Changed },
+    }
+}
 
 impl Session {
-    /// Saves where the series is saved.
+    /// Whether the saved file changed under this session, as the last look of [`Session::tick`] found it. Never blocks.
+    #[must_use]
+    pub fn changed_on_disk(&self) -> OnDisk {
+        self.place.as_ref().map_or(OnDisk::Same, |place| locked(&place.seen).state)
+    }
+
+    /// What is in the way of saving now, with the differences between the file and this session: to compare before deciding.
+    /// Reads the file.
+    #[must_use]
+    pub fn in_the_way(&self) -> Option<Box<InTheWay>> {
+        let place = self.place.as_ref()?;
+        match self.agree(&place.path, &place.path, Replace::Unasked, &[]) {
+            Err(NotWritten::InTheWay(way)) => Some(way),
+            Ok(_) | Err(NotWritten::Unsure(_) | NotWritten::Failed(_)) => None,
+        }
+    }
+
+    /// Saves where the series is saved, if nobody else saved there meanwhile.
     ///
     /// # Errors
-    /// It has no place yet, or the file cannot be written; the old file is whole.
-    pub fn save(&mut self) -> Result<(), Problem> {
-        let Some(path) = self.path.clone() else {
-            return Err(Problem::error(
+    /// It has no place yet; the file changed or is protected; or it could not be written.
+    pub fn save(&mut self) -> Result<(), NotWritten> {
+        self.save_replacing(Replace::Unasked)
+    }
+
+    /// The same, where a person has said what may be replaced.
+    ///
+    /// # Errors
+    /// As [`Session::save`], where what is there is not what they saw.
+    pub fn save_replacing(&mut self, replace: Replace<'_>) -> Result<(), NotWritten> {
+        let Some(path) = self.path().map(Path::to_owned) else {
+            return Err(NotWritten::Failed(Problem::error(
                 Subject::Series,
                 "The series was never saved, so it has no place yet.",
                 "Choose where to save it.",
-            ));
+            )));
         };
-        self.save_as(&path)
+        self.save_as_replacing(&path, replace)
     }
 
     /// Saves at `path`, which becomes its place; scan paths are rewritten relative to it. A gesture under way is committed.
     ///
     /// # Errors
-    /// The file cannot be written; everything is as before.
-    pub fn save_as(&mut self, path: &Path) -> Result<(), Problem> {
+    /// There is a file already that this session did not open or save; or it could not be written. Everything is as before,
+    /// but after [`NotWritten::Unsure`]: then the file is saved, and the session holds it for unsaved.
+    pub fn save_as(&mut self, path: &Path) -> Result<(), NotWritten> {
+        self.save_as_replacing(path, Replace::Unasked)
+    }
+
+    /// The same, where a person has said what may be replaced.
+    ///
+    /// # Errors
+    /// As [`Session::save_as`], where what is there is not what they saw.
+    pub fn save_as_replacing(&mut self, path: &Path, replace: Replace<'_>) -> Result<(), NotWritten> {
+        self.save_from(path, replace, &[])
+    }
+
+    /// The same for a series that was made from files: neither do they count as what may be replaced.
+    ///
+    /// # Errors
+    /// As [`Session::save_as_replacing`].
+    pub fn save_from(
+        &mut self,
+        path: &Path,
+        replace: Replace<'_>,
+        sources: &[Source],
+    ) -> Result<(), NotWritten> {
         self.commit();
-        let folder = path.parent().map(Path::to_owned).unwrap_or_default();
-        let moved = !same_folder(&folder, self.folder());
+        let folder = paths::folder_of(path);
+        let moved = paths::absolute(self.folder(), "") != folder;
         let series = if moved {
             rebased(&self.world.series, self.folder(), &folder)
         } else {
             Arc::clone(self.series())
         };
-        store::save(path, store::write(&series).as_bytes())?;
-        self.discard_recoveries();
+        let text = store::write(&series);
+        let written =
+            store::put(path, text.as_bytes(), &mut |place| self.agree(place, path, replace, sources));
+        let stamp = match &written {
+            Ok(stamp) => Some(*stamp),
+            Err(NotWritten::Unsure(_)) => fs::metadata(path).ok().map(|meta| store::stamp(&meta)),
+            Err(NotWritten::InTheWay(_) | NotWritten::Failed(_)) => return written.map(drop),
+        };
         if moved {
             self.move_to(&series, folder);
         }
+        let base = store::digest_of_text(text.as_bytes());
+        self.place = Some(Place::new(path.to_owned(), Some(base), stamp));
+        // Where the disk did not confirm, the tester is asked to save again, and what was kept for a crash stays.
+        if written.is_ok() {
+            self.saved = Some(Arc::clone(&self.world.series));
+            self.unsaved = false;
+            self.recovering.saved();
+        }
+        written.map(drop)
+    }
+
+    /// Saves under a free name beside its place, which becomes its place: the other's file and this one both stay.
+    ///
+    /// # Errors
+    /// It has no place yet, or could not be written.
+    pub fn save_copy(&mut self) -> Result<PathBuf, NotWritten> {
+        let Some(path) = self.path().map(Path::to_owned) else { return self.save().map(|()| PathBuf::new()) };
+        let stem = path.file_stem().unwrap_or_default();
+        for number in 1_u32.. {
+            let mut name = stem.to_owned();
+            name.push(if number == 1 { " (copy)".to_owned() } else { format!(" (copy {number})") });
+            name.push(format!(".{}", store::EXTENSION));
+            let copy = path.with_file_name(name);
+            match self.save_as(&copy) {
+                Err(NotWritten::InTheWay(_)) => {}
+                done => return done.map(|()| copy),
+            }
+        }
+        self.save().map(|()| path)
+    }
+
+    /// Takes the saved file in as somebody else saved it: one step, so that undo gives back what was here.
+    ///
+    /// # Errors
+    /// It has no place yet, or cannot be read.
+    pub fn reload(&mut self) -> Result<(), Problem> {
+        let Some(path) = self.path().map(Path::to_owned) else { return Ok(()) };
+        let (series, place) = read(&path)?;
+        self.apply(Edit::new("reload the file", move |held| *held = series))?;
         self.saved = Some(Arc::clone(&self.world.series));
         self.unsaved = false;
-        self.path = Some(path.to_owned());
-        self.discard_recoveries();
+        self.place = Some(place);
         Ok(())
+    }
+
+    /// The files that the series is made from: they are not written over. The series file itself is among them.
+    #[must_use]
+    pub fn sources(&self) -> Vec<Source> {
+        let own = self
+            .path()
+            .map(|path| Source { path: path.to_owned(), what: "the series that is read".to_owned() });
+        let scans = self.series().scans.iter().map(|(id, entry)| Source {
+            path: paths::absolute(self.folder(), &entry.path),
+            what: format!("the scan '{}' of the series", id.0),
+        });
+        own.into_iter().chain(scans).collect()
+    }
+
+    /// What may be replaced at `place`, which the person calls `path`.
+    fn agree(
+        &self,
+        place: &Path,
+        path: &Path,
+        replace: Replace<'_>,
+        sources: &[Source],
+    ) -> Result<There, NotWritten> {
+        let own =
+            self.place.as_ref().filter(|own| own.path == path || crate::disk::same_file(&own.path, place));
+        let Some(own) = own else {
+            let mut all = self.sources();
+            all.extend_from_slice(sources);
+            return store::may_go(place, path, Writing { sort: &SERIES, sources: &all, replace });
+        };
+        let (there, meta) = store::there(place)?;
+        let Some(meta) = meta else { return Ok(there) };
+        let agreed = match replace {
+            Replace::Anything => true,
+            Replace::Seen(seen) => seen.still_there(place),
+            Replace::Unasked => false,
+        };
+        if agreed {
+            return Ok(there);
+        }
+        let held = store::digest_of_text_file(place);
+        if own.base.is_none() || own.base != held {
+            let mut way = InTheWay::at(path, Why::Changed);
+            if let Some(theirs) = &way.theirs {
+                way.differences = store::differences(self.series(), theirs);
+                // The same was saved by both.
+                if way.differences.is_empty() {
+                    return Ok(there);
+                }
+            }
+            return Err(NotWritten::InTheWay(Box::new(way)));
+        }
+        if meta.permissions().readonly() {
+            return Err(NotWritten::InTheWay(Box::new(InTheWay::at(path, Why::ReadOnly))));
+        }
+        Ok(there)
     }
 
     /// Document and history, with scan paths relative to another folder. Files stay where they are, so nothing is
@@ -71,90 +294,15 @@ impl Session {
             world.folder = folder.into();
         });
     }
-
-    /// A missing scan was found at `path`. Others that are missing and lie there too, with the same contents, are found
-    /// with it. One step in the history.
-    ///
-    /// # Errors
-    /// The file cannot be read, or holds something else than the scan did; where `changed_too` it is taken all the same.
-    pub fn relocate(&mut self, scan: &ScanId, path: &Path, changed_too: bool) -> Result<(), Problem> {
-        let series = Arc::clone(self.series());
-        let edit = find_again(&series, self.folder(), scan, path, changed_too, &mut |_| true)?;
-        self.apply(edit)
-    }
 }
 
-/// The step that finds a missing scan again at `path`, and with it others that are missing and moved the same way. Reads the
-/// files that it is about: for a thread of its own. `go_on` is told the share of the bytes read of the file at hand, and
-/// answers whether to go on.
-///
-/// # Errors
-/// As [`Session::relocate`]; or `go_on` said no.
-pub fn find_again(
-    series: &Series,
-    folder: &Path,
-    scan: &ScanId,
-    path: &Path,
-    changed_too: bool,
-    go_on: &mut dyn FnMut(f32) -> bool,
-) -> Result<Edit, Problem> {
-    let entry = series.scans.get(scan).ok_or_else(|| {
-        Problem::error(Subject::Scan(scan.clone()), "The series has no such scan.", "Choose another scan.")
-    })?;
-    let mut digest = |path: &Path| {
-        let total = std::fs::metadata(path).map_or(1, |meta| meta.len().max(1)) as f32;
-        let mut read = 0;
-        store::digest_while(path, &mut |bytes| {
-            read += bytes;
-            go_on(read as f32 / total)
-        })
-    };
-    let held = digest(path).map_err(|problem| problem.about(Subject::Scan(scan.clone())))?;
-    if !changed_too && entry.digest.as_ref().is_some_and(|known| *known != held) {
-        return Err(Problem::doubt(
-            Subject::Scan(scan.clone()),
-            format!("{} holds something else than the scan that was taken in.", path.display()),
-            "Choose another file, or take this one as a changed scan: what was measured on it is measured anew.",
-        ));
-    }
-    let mut found: BTreeMap<ScanId, (String, FileDigest)> = BTreeMap::new();
-    found.insert(scan.clone(), (paths::relative(folder, path), held));
-    for (id, candidate) in moved_alike(series, folder, entry, path) {
-        if found.contains_key(&id) {
-            continue;
-        }
-        if let Ok(held) = digest(&candidate)
-            && series.scans.get(&id).is_some_and(|other| other.digest.as_ref() == Some(&held))
-        {
-            found.insert(id, (paths::relative(folder, &candidate), held));
-        }
-    }
-    Ok(Edit::new(format!("find {} again", scan.0), move |series| {
-        for (scan, (path, digest)) in found {
-            if let Some(entry) = series.scans.get_mut(&scan) {
-                entry.path = path;
-                entry.digest = Some(digest);
-            }
-        }
-    }))
-}
-
-/// Missing scans for which a file of the same size lies where it would if it had moved as the one from `entry` to `path`.
-fn moved_alike(series: &Series, folder: &Path, entry: &ScanEntry, path: &Path) -> Vec<(ScanId, PathBuf)> {
-    let old = paths::absolute(folder, &entry.path);
-    let (Some(old_folder), Some(new_folder)) = (old.parent(), path.parent()) else { return Vec::new() };
-    let candidate = |(id, other): (&ScanId, &ScanEntry)| {
-        let was = paths::absolute(folder, &other.path);
-        let held = other.digest.as_ref()?;
-        let candidate = new_folder.join(was.strip_prefix(old_folder).ok()?);
-        let same_size = std::fs::metadata(&candidate).is_ok_and(|meta| meta.len() == held.bytes);
-        (!was.exists() && same_size).then(|| (id.clone(), candidate))
-    };
-    series.scans.iter().filter_map(candidate).collect()
-}
-
-fn same_folder(a: &Path, b: &Path) -> bool {
-    paths::absolute(a, "") == paths::absolute(b, "")
+/// The series at `path`, and what is there.
+pub(super) fn read(path: &Path) -> Result<(Series, Place), Problem> {
+    // Before reading: if it changes in between, the next look sees that.
+    let stamp = fs::metadata(path).ok().map(|meta| store::stamp(&meta));
+    let text = crate::load::text(path)?;
+    let series = store::parse(&text, &path.display().to_string())?;
+    Ok((series, Place::new(path.to_owned(), Some(store::digest_of_text(text.as_bytes())), stamp)))
 }
 
 /// The document with the paths of its scans relative to another folder.

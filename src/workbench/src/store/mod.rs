@@ -1,5 +1,7 @@
 //! The series file: RON with a format version, saved whole or not at all.
 
+pub(crate) mod claim;
+mod differences;
 pub mod folders;
 mod format;
 mod layout;
@@ -7,13 +9,21 @@ pub mod paths;
 pub mod recovery;
 mod scans;
 mod whole;
+mod written;
 
+pub use differences::differences;
 pub use format::{parse, write};
 pub use layout::{LAYOUT_EXTENSION, parse_layout, write_layout};
-pub use recovery::{Recovery, recovery_for};
-pub(crate) use scans::entry_of;
+pub use recovery::Recovery;
 pub use scans::{digest, digest_while, scan_entry};
-pub use whole::{save, save_by};
+pub(crate) use scans::{digest_of_text, digest_of_text_file, entry_of};
+pub use whole::save;
+pub(crate) use whole::{Stamp, There, put, stamp, there};
+pub use written::{
+    InTheWay, LAYOUT, NotWritten, Replace, SERIES, Sort, Source, Why, Writing, held_by, may_write,
+    write as write_file,
+};
+pub(crate) use written::{is_missing, may_go};
 
 /// Ending of series files.
 pub const EXTENSION: &str = "twinwedge";

@@ -1,21 +1,35 @@
 //! What a crash would lose, kept beside the program's own data.
 //!
 //! Recovery files are written by themselves soon after each change, apart from the series file, which only saving
-//! touches. The last [`KEPT`] of each series stay. They hold what the series file would, and where that is.
+//! touches. A file is named `OWNER-NUMBER.twinwedge`: the owner stands for the session that wrote it (see [`super::claim`]), the
+//! number rises. It holds what the series file would and, in a comment before it, where that is and which contents the
+//! changes were made on: no clock is needed to tell whether the saved file is still that. The last [`KEPT`] of each owner stay.
+//!
+//! A session removes its own files alone. What a tester declines goes into the folder `declined` beside them, where the
+//! last [`DECLINED`] stay.
 
+use std::collections::BTreeMap;
 use std::fs;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use std::time::{SystemTime, UNIX_EPOCH};
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use ron::extensions::Extensions;
 use serde::{Deserialize, Serialize};
-use twinwedge_core::document::Series;
+use twinwedge_core::document::{FileDigest, Series};
 use twinwedge_core::problem::{Problem, Subject};
 
-use super::{format, whole};
+use super::claim::{self, Claim};
+use super::{differences, digest_of_text_file, format, paths};
+use crate::disk::{self, cause};
+use crate::load;
 
-/// How many recovery files stay for each series.
+/// How many recovery files stay for each session.
 pub const KEPT: usize = 5;
+/// How many declined recovery files stay in all.
+pub const DECLINED: usize = 50;
+/// The folder that declined ones go to.
+const ASIDE: &str = "declined";
 
 /// The folder for recovery files within the program's own data; `None` where the platform names none.
 #[must_use]
@@ -23,13 +37,19 @@ pub fn default_folder() -> Option<PathBuf> {
     Some(super::folders::data()?.join("recovery"))
 }
 
-/// What a recovery file says before the series itself.
+/// What a recovery file says before the series itself. Files of older versions lack what has a default.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 struct About {
     /// Where the series is saved, if it ever was.
-    original: Option<PathBuf>,
+    original: Option<String>,
     /// What its scan paths are relative to.
-    folder: PathBuf,
+    folder: String,
+    /// The contents of the saved file that the changes were made on.
+    #[serde(default)]
+    base: Option<FileDigest>,
+    /// Seconds since 1970, to be shown.
+    #[serde(default)]
+    written: Option<u64>,
 }
 
 /// A series as it was before the program ended without saving it.
@@ -41,58 +61,130 @@ pub struct Recovery {
     pub original: Option<PathBuf>,
     /// What its scan paths are relative to.
     pub folder: PathBuf,
-    /// When it was written.
+    /// When it was written, by the clock of the machine.
     pub written: SystemTime,
+    /// The contents of the saved file that the changes were made on; unknown in files of older versions.
+    pub base: Option<FileDigest>,
     /// The series.
     pub series: Series,
 }
 
-/// The name that all recovery files of one series share.
-fn stem(original: Option<&Path>) -> String {
-    let name = original.map_or_else(|| "new series".into(), |path| path.to_string_lossy().into_owned());
-    blake3::hash(name.as_bytes()).to_hex().to_string()[..16].to_owned()
+/// How the saved file of a recovered series is now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Saved {
+    /// The series was never saved.
+    Never,
+    /// It is as it was when the changes were made.
+    Unchanged,
+    /// It was saved again since; or what it was is not known, for an older version wrote the recovery file.
+    Changed,
+    /// It is not where it was: its folder was moved, renamed, or is on a disk that is not there.
+    Gone,
 }
 
-/// Writes a recovery file and drops the oldest beyond [`KEPT`].
+/// Something that can be recovered, as it is listed.
+#[derive(Debug, Clone)]
+pub struct Offer {
+    /// What is recovered: title, films and all.
+    pub recovery: Recovery,
+    /// How its saved file is now.
+    pub saved: Saved,
+    /// How it differs from what is saved, in a few sentences; from an empty series, where nothing is.
+    pub differences: Vec<String>,
+}
+
+/// What a session keeps.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Kept<'a> {
+    pub(crate) original: Option<&'a Path>,
+    pub(crate) folder: &'a Path,
+    pub(crate) base: Option<&'a FileDigest>,
+    pub(crate) series: &'a Series,
+}
+
+/// Makes the folder for recovery files.
 ///
 /// # Errors
-/// The folder cannot be made or written.
-pub fn keep(
-    recoveries: &Path,
-    original: Option<&Path>,
-    folder: &Path,
-    series: &Series,
-) -> Result<PathBuf, Problem> {
-    fs::create_dir_all(recoveries).map_err(|error| {
-        Problem::doubt(
-            Subject::File { path: recoveries.display().to_string(), place: None },
-            format!("The folder for recovery files cannot be made: {error}."),
-            "Save often: a crash would lose what was changed since.",
-        )
-    })?;
-    let about = About { original: original.map(Path::to_owned), folder: folder.to_owned() };
+/// It cannot be made.
+pub(crate) fn make_folder(recoveries: &Path) -> Result<(), Problem> {
+    disk::make_folder(recoveries).map_err(|error| unkept(recoveries, &error))
+}
+
+fn unkept(path: &Path, error: &std::io::Error) -> Problem {
+    Problem::doubt(
+        Subject::File { path: path.display().to_string(), place: None },
+        format!("What is not saved yet could not be kept for the case of a crash: {}.", cause(error)),
+        "Save often: a crash would lose what was changed since.",
+    )
+}
+
+/// Makes an owner for a session's recovery files.
+///
+/// # Errors
+/// The folder cannot be written.
+pub(crate) fn claim(recoveries: &Path) -> Result<Claim, Problem> {
+    make_folder(recoveries)?;
+    Claim::new(recoveries).map_err(|error| unkept(recoveries, &error))
+}
+
+/// Writes a recovery file and drops the owner's oldest beyond [`KEPT`].
+///
+/// # Errors
+/// The folder cannot be written.
+pub(crate) fn keep(claim: &Claim, kept: Kept<'_>) -> Result<PathBuf, Problem> {
+    let about = About {
+        original: kept.original.map(paths::to_text),
+        folder: paths::to_text(kept.folder),
+        base: kept.base.cloned(),
+        written: SystemTime::now().duration_since(UNIX_EPOCH).ok().map(|time| time.as_secs()),
+    };
     let head = ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME).to_string(&about);
     let head = head.unwrap_or_default();
-    let now = SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |time| time.as_nanos());
-    let file = recoveries.join(format!("{}-{now:020}.{}", stem(original), super::EXTENSION));
-    whole::save(&file, format!("// {head}\n{}", format::write(series)).as_bytes())?;
-    for old in files(recoveries, original).into_iter().skip(KEPT) {
-        let _ = fs::remove_file(old);
+    let own = files_of(claim.folder(), claim.owner());
+    let number = own.first().map_or(1, |(number, _)| number + 1);
+    let file = claim.folder().join(format!("{}-{number:08}.{}", claim.owner(), super::EXTENSION));
+    let text = format!("// {head}\n{}", format::write(kept.series));
+    write_new(&file, text.as_bytes()).map_err(|error| unkept(&file, &error))?;
+    for (_, old) in own.into_iter().skip(KEPT - 1) {
+        let _ = disk::remove(&old);
     }
     Ok(file)
 }
 
-/// The recovery files of a series, newest first.
-fn files(recoveries: &Path, original: Option<&Path>) -> Vec<PathBuf> {
-    let stem = stem(original);
-    let entries = fs::read_dir(recoveries).into_iter().flatten().flatten().map(|entry| entry.path());
-    let named = |path: &PathBuf| {
-        path.file_name().is_some_and(|name| name.to_string_lossy().starts_with(&format!("{stem}-")))
-            && path.extension().is_some_and(|ending| ending == super::EXTENSION)
-    };
-    let mut files: Vec<PathBuf> = entries.filter(named).collect();
-    files.sort_unstable_by(|a, b| b.cmp(a));
+/// Whole or not at all, and made to last; the name is the owner's alone, so no lock is needed.
+fn write_new(file: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    let folder = file.parent().unwrap_or(Path::new("."));
+    let mut output = disk::Output::begin(folder, ".".as_ref(), ".part")?;
+    output.write_all(bytes)?;
+    output.flush_to_disk()?;
+    output.name_new(file)?;
+    disk::flush_folder(folder)
+}
+
+/// Owner and number that a recovery file is named by.
+fn named(file: &Path) -> Option<(String, u128)> {
+    let is_series = file.extension().is_some_and(|ending| ending == super::EXTENSION);
+    let (owner, number) = file.file_stem().filter(|_| is_series)?.to_str()?.rsplit_once('-')?;
+    let hexadecimal = !owner.is_empty() && owner.bytes().all(|byte| byte.is_ascii_hexdigit());
+    Some((owner.to_owned(), number.parse().ok().filter(|_| hexadecimal)?))
+}
+
+/// All recovery files by their owners, newest first.
+fn files(recoveries: &Path) -> BTreeMap<String, Vec<(u128, PathBuf)>> {
+    let mut files: BTreeMap<String, Vec<(u128, PathBuf)>> = BTreeMap::new();
+    for entry in fs::read_dir(recoveries).into_iter().flatten().flatten() {
+        if let Some((owner, number)) = named(&entry.path()) {
+            files.entry(owner).or_default().push((number, entry.path()));
+        }
+    }
+    for of_owner in files.values_mut() {
+        of_owner.sort_unstable_by(|a, b| b.cmp(a));
+    }
     files
+}
+
+fn files_of(recoveries: &Path, owner: &str) -> Vec<(u128, PathBuf)> {
+    files(recoveries).remove(owner).unwrap_or_default()
 }
 
 /// Reads a recovery file.
@@ -101,51 +193,160 @@ fn files(recoveries: &Path, original: Option<&Path>) -> Vec<PathBuf> {
 /// It cannot be read or is none.
 pub fn read(file: &Path) -> Result<Recovery, Problem> {
     let name = file.display().to_string();
-    let unreadable = |cause: String| {
-        let subject = Subject::File { path: name.clone(), place: None };
-        Problem::error(subject, cause, "Open the saved series instead; an older recovery file may be whole.")
-    };
-    let text =
-        fs::read_to_string(file).map_err(|error| unreadable(format!("It cannot be read: {error}.")))?;
-    let written = fs::metadata(file).and_then(|meta| meta.modified()).unwrap_or(UNIX_EPOCH);
+    let text = load::text(file)?;
     let (head, series) = text.split_once('\n').unwrap_or_default();
     let options = ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME);
-    let about: About = options
-        .from_str(head.trim_start_matches("// "))
-        .map_err(|error| unreadable(format!("It is no recovery file: {error}.")))?;
-    let series = format::parse(series, &name)?;
-    Ok(Recovery { file: file.to_owned(), original: about.original, folder: about.folder, written, series })
+    let about: About = options.from_str(head.trim_start_matches("// ")).map_err(|_| {
+        Problem::error(
+            Subject::File { path: name.clone(), place: None },
+            "It is no recovery file of this program.",
+            "Open the saved series instead; an older recovery file may be whole.",
+        )
+    })?;
+    let changed = fs::metadata(file).and_then(|meta| meta.modified()).unwrap_or(UNIX_EPOCH);
+    Ok(Recovery {
+        file: file.to_owned(),
+        original: about.original.as_deref().map(paths::from_text),
+        folder: paths::from_text(&about.folder),
+        written: about
+            .written
+            .and_then(|secs| UNIX_EPOCH.checked_add(Duration::from_secs(secs)))
+            .unwrap_or(changed),
+        base: about.base,
+        series: format::parse(series, &name)?,
+    })
 }
 
-/// What can be recovered of the series saved at `path` (or, with none, of a series never saved): the newest recovery file
-/// that is newer than the saved file and says something else.
+/// Everything in a folder of recovery files that no living session holds and that is not saved: the newest whole file of each
+/// session that ended without saving, newest first. Removes those that hold what their saved file does.
 #[must_use]
-pub fn recovery_in(recoveries: &Path, path: Option<&Path>) -> Option<Recovery> {
-    let recovery = files(recoveries, path).iter().find_map(|file| read(file).ok())?;
-    let Some(path) = path else { return Some(recovery) };
-    let saved = fs::metadata(path).and_then(|meta| meta.modified()).unwrap_or(UNIX_EPOCH);
-    let same = fs::read_to_string(path).ok().and_then(|text| format::parse(&text, "").ok());
-    // File systems tell times by ticks: a change right after saving may carry the same one.
-    (recovery.written >= saved && same.as_ref() != Some(&recovery.series)).then_some(recovery)
-}
-
-/// [`recovery_in`] the program's own folder, for the series saved at `path`.
-#[must_use]
-pub fn recovery_for(path: &Path) -> Option<Recovery> {
-    recovery_in(&default_folder()?, Some(&whole_path(path)))
-}
-
-/// [`recovery_in`] the program's own folder, for a series that was never saved.
-#[must_use]
-pub fn recovery_of_new() -> Option<Recovery> {
-    recovery_in(&default_folder()?, None)
-}
-
-/// Drops all recovery files of a series: it was saved, or they were declined.
-pub fn discard(recoveries: &Path, original: Option<&Path>) {
-    for file in files(recoveries, original) {
-        let _ = fs::remove_file(file);
+pub fn list(recoveries: &Path) -> Vec<Offer> {
+    let mut offers = Vec::new();
+    for (owner, files) in files(recoveries) {
+        if claim::is_held(recoveries, &owner) {
+            continue;
+        }
+        let Some(recovery) = files.iter().find_map(|(_, file)| read(file).ok()) else { continue };
+        let saved = recovery.original.as_deref().and_then(|path| saved_series(path));
+        if saved.as_ref() == Some(&recovery.series) {
+            if let Some(claim) = Claim::take_up(recoveries, &owner) {
+                discard(&claim);
+            }
+        } else {
+            offers.push(Offer::of(recovery, saved.as_ref()));
+        }
     }
+    offers.sort_by_key(|offer| std::cmp::Reverse(offer.recovery.written));
+    offers
+}
+
+/// What can be recovered of the series at `path`: changes that were made on it where it lies, or where it lay before it was
+/// moved there with the same contents. Then scans are looked for from its new place.
+#[must_use]
+pub fn list_of(recoveries: &Path, path: &Path) -> Vec<Offer> {
+    let place = whole_path(path);
+    let held = digest_of_text_file(path);
+    let moved_here = |recovery: &Recovery| {
+        let gone = recovery.original.as_ref().is_some_and(|original| !original.exists());
+        gone && recovery.base.is_some() && recovery.base == held
+    };
+    list(recoveries)
+        .into_iter()
+        .filter_map(|offer| {
+            if offer.recovery.original.as_ref() == Some(&place) {
+                return Some(offer);
+            }
+            moved_here(&offer.recovery).then(|| offer.moved_to(path))
+        })
+        .collect()
+}
+
+fn saved_series(path: &Path) -> Option<Series> {
+    format::parse(&load::text(path).ok()?, "").ok()
+}
+
+impl Offer {
+    /// The same where its saved file now lies at `path`; scans are looked for from there.
+    #[must_use]
+    pub fn moved_to(self, path: &Path) -> Self {
+        let place = whole_path(path);
+        let saved = saved_series(&place);
+        let folder = paths::folder_of(&place);
+        Self::of(Recovery { folder, original: Some(place), ..self.recovery }, saved.as_ref())
+    }
+
+    fn of(recovery: Recovery, saved: Option<&Series>) -> Self {
+        let state = match &recovery.original {
+            None => Saved::Never,
+            Some(path) if !path.exists() => Saved::Gone,
+            Some(path) if recovery.base.is_some() && digest_of_text_file(path) == recovery.base => {
+                Saved::Unchanged
+            }
+            Some(_) => Saved::Changed,
+        };
+        let nothing = Series::default();
+        let differences = differences(saved.unwrap_or(&nothing), &recovery.series);
+        Self { recovery, saved: state, differences }
+    }
+}
+
+impl Recovery {
+    /// Holds the files that this is from against other sessions; `None` where a living one has them.
+    pub(crate) fn claim(&self) -> Option<Claim> {
+        let (owner, _) = named(&self.file)?;
+        Claim::take_up(self.file.parent()?, &owner)
+    }
+}
+
+/// Puts a session's recovery files aside, where they are offered no more: the tester does not want them. Those of a living session
+/// stay.
+///
+/// # Errors
+/// They cannot be moved.
+pub fn decline(recovery: &Recovery) -> Result<(), Problem> {
+    recovery.claim().map_or(Ok(()), |claim| put_aside(&claim))
+}
+
+/// Removes an owner's recovery files: what they hold is saved. Those of older versions, whose owner is not one session but
+/// all that changed a series, go aside.
+pub(crate) fn discard(claim: &Claim) {
+    for (_, file) in files_of(claim.folder(), claim.owner()) {
+        let of_session = claim::is_of_session(claim.owner());
+        let _ = if of_session { disk::remove(&file) } else { aside(claim.folder(), &file) };
+    }
+}
+
+/// Moves an owner's recovery files to those that were declined.
+///
+/// # Errors
+/// They cannot be moved.
+pub(crate) fn put_aside(claim: &Claim) -> Result<(), Problem> {
+    for (_, file) in files_of(claim.folder(), claim.owner()) {
+        aside(claim.folder(), &file).map_err(|error| {
+            Problem::doubt(
+                Subject::File { path: file.display().to_string(), place: None },
+                format!("It could not be put aside: {}.", cause(&error)),
+                "It is offered again at the next start.",
+            )
+        })?;
+    }
+    Ok(())
+}
+
+fn aside(recoveries: &Path, file: &Path) -> std::io::Result<()> {
+    let folder = recoveries.join(ASIDE);
+    disk::make_folder(&folder)?;
+    disk::rename(file, &folder.join(file.file_name().unwrap_or_default()))?;
+    let mut declined: Vec<(SystemTime, PathBuf)> = fs::read_dir(&folder)?
+        .flatten()
+        .filter(|entry| named(&entry.path()).is_some())
+        .map(|entry| (entry.metadata().and_then(|meta| meta.modified()).unwrap_or(UNIX_EPOCH), entry.path()))
+        .collect();
+    declined.sort_unstable_by(|a, b| b.cmp(a));
+    for (_, old) in declined.into_iter().skip(DECLINED) {
+        disk::remove(&old)?;
+    }
+    Ok(())
 }
 
 /// One spelling for one place, so that a series is found again however it was opened.

@@ -1,6 +1,5 @@
 //! Taking scan files into a series.
 
-use std::fs::File;
 use std::io::Read as _;
 use std::path::Path;
 
@@ -8,9 +7,12 @@ use twinwedge_core::document::{FileDigest, ScanEntry, ScanKind};
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::paths;
+use crate::disk::{self, cause};
 
 /// Bytes read at once.
 const PIECE: usize = 1 << 20;
+/// Larger files are read piece by piece, and are no text of this program.
+const TEXT: u64 = 16 << 20;
 
 /// The entry of a scan file that is taken into a series kept in `folder`: its relative path, size and digest.
 ///
@@ -42,18 +44,18 @@ pub fn digest_while(path: &Path, go_on: &mut dyn FnMut(u64) -> bool) -> Result<F
         Problem::error(Subject::File { path: path.display().to_string(), place: None }, cause, remedy)
     };
     let unreadable = |error: std::io::Error| {
-        problem(format!("It cannot be read: {error}."), "Check the path and whether you may read the file.")
+        let cause = format!("It cannot be read: {}.", cause(&error));
+        problem(cause, "Check the path and whether you may read the file.")
     };
-    let mut file = File::open(path).map_err(unreadable)?;
-    if !file.metadata().map_err(unreadable)?.is_file() {
-        return Err(unreadable(std::io::Error::other("it is not a file")));
-    }
+    let mut file = disk::open(path).map_err(unreadable)?;
     let mut hasher = blake3::Hasher::new();
     let mut piece = vec![0; PIECE];
     loop {
-        match file.read(&mut piece).map_err(unreadable)? {
-            0 => break,
-            read => {
+        match file.read(&mut piece) {
+            Err(error) if error.kind() == std::io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(unreadable(error)),
+            Ok(0) => break,
+            Ok(read) => {
                 hasher.update(&piece[..read]);
                 if !go_on(read as u64) {
                     return Err(problem(
@@ -65,4 +67,18 @@ pub fn digest_while(path: &Path, go_on: &mut dyn FnMut(u64) -> bool) -> Result<F
         }
     }
     Ok(FileDigest { bytes: hasher.count(), blake3: hasher.finalize().to_hex().to_string() })
+}
+
+/// Size and digest of the text of a file; a byte order mark is no part of it. `None` where it cannot be read.
+pub(crate) fn digest_of_text_file(path: &Path) -> Option<FileDigest> {
+    match disk::read(path, TEXT).ok()? {
+        Ok(bytes) => Some(digest_of_text(&bytes)),
+        Err(_) => digest(path).ok(),
+    }
+}
+
+/// Size and digest of a text; a byte order mark is no part of it.
+pub(crate) fn digest_of_text(text: &[u8]) -> FileDigest {
+    let text = text.strip_prefix("\u{feff}".as_bytes()).unwrap_or(text);
+    FileDigest { bytes: text.len() as u64, blake3: blake3::hash(text).to_hex().to_string() }
 }

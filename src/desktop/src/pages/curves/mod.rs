@@ -18,9 +18,6 @@ use crate::actions::Action;
 use crate::appearance::{STEP, widgets};
 use crate::outbox::Outbox;
 
-/// Width above which all choices stand in one row.
-const ONE_ROW: f32 = 1100.0;
-
 /// What the page keeps.
 #[derive(Debug, Default)]
 pub struct Curves {
@@ -83,26 +80,12 @@ impl Choices {
     fn bar(&mut self, ui: &mut Ui) -> bool {
         let before = *self;
         let mut reset = false;
-        if ui.available_width() > ONE_ROW {
-            ui.horizontal(|ui| {
-                ui.spacing_mut().item_spacing.x = 4.0 * STEP;
-                self.aligned(ui);
-                self.exposure(ui);
-                self.below(ui);
-                reset = self.sight(ui);
-            });
-        } else {
-            ui.horizontal(|ui| {
-                ui.spacing_mut().item_spacing.x = 4.0 * STEP;
-                self.aligned(ui);
-                self.exposure(ui);
-            });
-            ui.horizontal(|ui| {
-                ui.spacing_mut().item_spacing.x = 4.0 * STEP;
-                self.below(ui);
-                reset = self.sight(ui);
-            });
-        }
+        widgets::groups(ui, |ui| {
+            widgets::group(ui, "aligned", |ui| self.aligned(ui));
+            widgets::group(ui, "exposure", |ui| self.exposure(ui));
+            widgets::group(ui, "below", |ui| self.below(ui));
+            reset = widgets::group(ui, "sight", |ui| self.sight(ui));
+        });
         let moved =
             before.alignment() != self.alignment() || before.axis != self.axis || before.free != self.free;
         reset || moved

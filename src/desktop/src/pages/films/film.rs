@@ -205,9 +205,9 @@ fn family(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
         response.response.widget_info(|| {
             egui::WidgetInfo::labeled(egui::Role::ComboBox, true, format!("{name}: {shown}"))
         });
-        response.response.on_hover_text(
-            "Rolls of one film, developed for other times, make a family on the Development page",
-        );
+        response
+            .response
+            .on_hover_text("Rolls of one film, developed for other times, make a family on the Times page");
     });
     if let Some(head) = chosen.filter(|head| *head != film.roll_of) {
         let label = format!("change which film {} is a roll of", film.label);

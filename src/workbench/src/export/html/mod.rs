@@ -25,6 +25,9 @@ use super::gather::{CandidatePart, Gathered};
 use super::markup::escape;
 use super::svg::FONTS;
 
+/// By this line a report is told from other pages.
+pub(super) const GENERATOR: &str = "<meta name=\"generator\" content=\"Twinwedge\">";
+
 const STYLE: &str = include_str!("style.css");
 
 /// The whole page: for one candidate its report, for several an index with a summary, then a report each.
@@ -32,7 +35,7 @@ pub(super) fn page(gathered: &Gathered) -> String {
     let title = title(gathered);
     let mut out = format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
-         content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>\n",
+         content=\"width=device-width, initial-scale=1\">\n{GENERATOR}\n<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>\n",
         escape(&title),
         STYLE.replace("FONTS", FONTS)
     );

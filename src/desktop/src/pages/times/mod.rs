@@ -1,4 +1,4 @@
-//! Development: a film's rolls over time, the time for a wanted gradient, temperature, and what comparisons use.
+//! Times: a film's rolls over time, the time for a wanted gradient, temperature, and what comparisons use.
 
 mod choices;
 mod readout;
@@ -20,7 +20,7 @@ use crate::plot;
 
 /// What the page keeps.
 #[derive(Debug, Default)]
-pub struct Development {
+pub struct Times {
     of: Of,
     drawn: Option<(Arc<Family>, Role, DevelopmentPlots)>,
     at: Option<f64>,
@@ -34,7 +34,7 @@ enum Of {
     Reference,
 }
 
-impl Development {
+impl Times {
     fn film<'a>(&self, view: &View<'a>) -> Option<(&'a Film, Role)> {
         let candidate = view.candidate.map(|film| (film, Role::Candidate));
         let reference = view.reference.map(|film| (film, Role::Reference));
@@ -88,7 +88,7 @@ impl Development {
     }
 }
 
-impl Page for Development {
+impl Page for Times {
     fn ui(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         let Some((film, role)) = self.film(view) else {
             let why = "Development is followed over the rolls of a film.";

@@ -1,0 +1,131 @@
+//! The bench line: the reference film, how the two are compared, and the candidate with the list that it is chosen from.
+
+use egui::{Button, Layout, Popup, PopupCloseBehavior, RichText, Sense, Ui, WidgetInfo, vec2};
+use twinwedge_workbench::core::document::CompareAs;
+use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::engine::Slot;
+use twinwedge_workbench::engine::ask::PredictedOf;
+
+use super::films::{self, Filter};
+use crate::actions::Action;
+use crate::appearance::{Tokens, fonts, widgets};
+use crate::outbox::{Command, Outbox};
+use crate::pages::View;
+
+/// The line.
+pub fn line(ui: &mut Ui, view: &View<'_>, filter: &mut Filter, outbox: &mut Outbox) {
+    ui.horizontal(|ui| {
+        let Some(reference) = view.reference else {
+            ui.label(RichText::new("No reference film yet").color(Tokens::get(ui).muted));
+            return;
+        };
+        let side = (ui.available_width() / 4.0).clamp(96.0, 280.0);
+        widgets::film_sign(ui, Role::Reference);
+        let hover = format!("{}: the reference film, that all are compared with", reference.label);
+        cut(ui, side, &reference.label, &hover);
+        compared(ui, view, outbox);
+        step_button(ui, view, Action::PreviousCandidate, false, outbox);
+        widgets::film_sign(ui, Role::Candidate);
+        candidate(ui, side, view, filter, outbox);
+        step_button(ui, view, Action::NextCandidate, true, outbox);
+        place(ui, view);
+    });
+}
+
+/// A name in strong letters, no wider than it needs to be, cut where the room ends.
+fn cut(ui: &mut Ui, most: f32, text: &str, hover: &str) {
+    let font = fonts::body_strong();
+    let width = ui.painter().layout_no_wrap(text.to_owned(), font, Tokens::get(ui).ink).size().x;
+    let size = vec2(width.ceil().min(most), ui.spacing().interact_size.y);
+    ui.allocate_ui_with_layout(size, Layout::left_to_right(egui::Align::Center), |ui| {
+        ui.add(egui::Label::new(fonts::strong(text)).truncate()).on_hover_text(hover);
+    });
+}
+
+/// Whether curves are compared as they were developed, or as if both had been developed to one contrast.
+fn compared(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    let before = view.series.development.compare_as;
+    let mut now = before;
+    let predicted = view.candidate.filter(|_| before != CompareAs::AsDeveloped).map(|film| {
+        match view.session.peek(&PredictedOf { film: film.id.clone() }) {
+            Slot::Ready(curve) | Slot::Stale(curve, _) => {
+                curve.prediction.as_ref().map(|prediction| prediction.sentence.clone()).unwrap_or_default()
+            }
+            Slot::Pending(_) => "Being predicted.".to_owned(),
+            Slot::Failed(problem) => format!("{} {}", problem.cause, problem.remedy),
+        }
+    });
+    let matched = format!(
+        "Curves of candidates as if developed to the reference's contrast: a prediction, not a measurement.\n{}",
+        predicted.unwrap_or_default()
+    );
+    let options = [
+        (CompareAs::AsDeveloped, "as developed", "Both films as they were developed: all is measured"),
+        (CompareAs::MatchedContrast, "as if matched", matched.trim_end()),
+    ];
+    if widgets::choice(ui, "compared", &mut now, &options) {
+        let label = match now {
+            CompareAs::AsDeveloped => "compare as developed",
+            CompareAs::MatchedContrast => "compare as if developed to one contrast",
+        };
+        outbox.edit(label, move |series| series.development.compare_as = now);
+    }
+    if before != CompareAs::AsDeveloped {
+        ui.label(fonts::strong("Predicted, not measured")).on_hover_text(matched);
+    }
+}
+
+/// The candidate's name; pressed, it opens the list of films.
+fn candidate(ui: &mut Ui, most: f32, view: &View<'_>, filter: &mut Filter, outbox: &mut Outbox) {
+    let shown = view.candidate.map_or("no candidate yet", |film| film.label.as_str());
+    let size = vec2(most.min(200.0), ui.spacing().interact_size.y);
+    // The text is cut before the sign that there is a list.
+    let button = Button::new(fonts::strong(shown)).truncate().min_size(size).right_text("  ");
+    let response = ui.add_sized(size, button);
+    let sign = response.rect.right_center() - vec2(14.0, 0.0);
+    let points = vec![sign + vec2(-4.0, -2.0), sign + vec2(0.0, 2.0), sign + vec2(4.0, -2.0)];
+    ui.painter().add(egui::Shape::line(points, egui::Stroke::new(1.5, Tokens::get(ui).ink)));
+    response.widget_info(|| WidgetInfo::labeled(egui::Role::ComboBox, true, format!("Candidate: {shown}")));
+    let response = response.on_hover_text(format!("{shown}\nOpens the list of films"));
+    Popup::from_toggle_button_response(&response)
+        .close_behavior(PopupCloseBehavior::CloseOnClickOutside)
+        .show(|ui| {
+            ui.set_width(300.0);
+            ui.set_height((ui.ctx().content_rect().height() - 200.0).clamp(160.0, 480.0));
+            if films::list(ui, view, filter, outbox) {
+                ui.close();
+            }
+        });
+}
+
+/// Which of how many candidates it is.
+fn place(ui: &mut Ui, view: &View<'_>) {
+    let candidates: Vec<_> = view.series.candidates().collect();
+    let at = candidates.iter().position(|film| view.candidate.is_some_and(|shown| shown.id == film.id));
+    if let Some(at) = at.filter(|_| candidates.len() > 1) {
+        let words = format!("{} of {}", at + 1, candidates.len());
+        ui.add(egui::Label::new(RichText::new(words).color(Tokens::get(ui).muted)).truncate());
+    }
+}
+
+fn step_button(ui: &mut Ui, view: &View<'_>, action: Action, forward: bool, outbox: &mut Outbox) {
+    let enabled = (action.spec().enabled)(view);
+    let sense = if enabled { Sense::click() } else { Sense::hover() };
+    let (rect, response) = ui.allocate_exact_size(vec2(24.0, ui.spacing().interact_size.y), sense);
+    response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, enabled, action.spec().label));
+    let visuals = if enabled { *ui.style().interact(&response) } else { ui.visuals().widgets.noninteractive };
+    ui.painter().rect(
+        rect,
+        visuals.corner_radius,
+        visuals.weak_bg_fill,
+        visuals.bg_stroke,
+        egui::StrokeKind::Inside,
+    );
+    let (dx, c) = (if forward { 3.0 } else { -3.0 }, rect.center());
+    let points = vec![c + vec2(-dx, -5.0), c + vec2(dx, 0.0), c + vec2(-dx, 5.0)];
+    let color = if enabled { visuals.fg_stroke.color } else { Tokens::get(ui).edge };
+    ui.painter().add(egui::Shape::line(points, egui::Stroke::new(1.5, color)));
+    if response.on_hover_text(view.keys.hover(action)).clicked() {
+        outbox.send(Command::Do(action));
+    }
+}

@@ -1,0 +1,89 @@
+//! Report, figures, table and sheet as files.
+
+use std::path::Path;
+
+use twinwedge_core::document::FilmId;
+use twinwedge_core::problem::{Problem, Subject};
+
+use super::{figures_csv, figures_json, html, report_html, sheet_svg, tables};
+use crate::session::Session;
+use crate::store::{self, NotWritten, Replace, Sort, Source, Writing};
+
+static REPORT: Sort = Sort { words: "a report", is: is_report, derived: true };
+static FIGURES: Sort = Sort { words: "figures", is: is_figures, derived: true };
+static TABLE: Sort = Sort { words: "a table of figures", is: is_table, derived: true };
+static SHEET: Sort = Sort { words: "a contact sheet", is: is_sheet, derived: true };
+
+fn is_report(head: &[u8]) -> bool {
+    String::from_utf8_lossy(head).contains(html::GENERATOR)
+}
+
+fn is_figures(head: &[u8]) -> bool {
+    let mut head = String::from_utf8_lossy(head).into_owned();
+    head.retain(|letter| !letter.is_whitespace());
+    let Some(rest) = head.strip_prefix("{\"format\":") else { return false };
+    rest.trim_start_matches(|letter: char| letter.is_ascii_digit()).starts_with(",\"series\":")
+}
+
+fn is_table(head: &[u8]) -> bool {
+    String::from_utf8_lossy(head).lines().next() == Some(&*tables::COLUMNS.join(","))
+}
+
+fn is_sheet(head: &[u8]) -> bool {
+    let head = String::from_utf8_lossy(head);
+    head.starts_with("<svg ") && head.contains(": grain of all films</title>")
+}
+
+/// What is written to a file of this name, by its ending.
+fn sort_of(path: &Path) -> Result<&'static Sort, Problem> {
+    let ending = path.extension().and_then(|ending| ending.to_str()).map(str::to_ascii_lowercase);
+    match ending.as_deref() {
+        Some("html" | "htm") => Ok(&REPORT),
+        Some("json") => Ok(&FIGURES),
+        Some("csv") => Ok(&TABLE),
+        Some("svg") => Ok(&SHEET),
+        _ => Err(Problem::error(
+            Subject::File { path: path.display().to_string(), place: None },
+            "Nothing is written to a file with this ending.",
+            "End the name in .html for the report, .json for all figures, .csv for the table of figures, or .svg for a contact \
+             sheet of the grain of all films.",
+        )),
+    }
+}
+
+/// Writes report (.html), figures (.json), table (.csv) or contact sheet of grain (.svg) of the series to `path`, by its
+/// ending, whole or not at all. An older one that this program wrote is replaced; anything else that is there, and above all
+/// what the series is made from (`sources`, see [`Session::sources`]), only as `replace` says.
+///
+/// # Errors
+/// An unknown ending, something in the way, or what the writer found.
+pub fn to_file(
+    session: &Session,
+    candidate: Option<&FilmId>,
+    path: &Path,
+    sources: &[Source],
+    replace: Replace<'_>,
+) -> Result<(), NotWritten> {
+    let sort = sort_of(path).map_err(NotWritten::Failed)?;
+    let writing = Writing { sort, sources, replace };
+    store::may_write(path, writing)?;
+    let text = text(session, candidate, sort).map_err(NotWritten::Failed)?;
+    store::write_file(path, text.as_bytes(), writing)
+}
+
+fn text(session: &Session, candidate: Option<&FilmId>, sort: &'static Sort) -> Result<String, Problem> {
+    if std::ptr::eq(sort, &REPORT) {
+        return report_html(session, candidate);
+    }
+    if std::ptr::eq(sort, &TABLE) {
+        return figures_csv(session);
+    }
+    if std::ptr::eq(sort, &SHEET) {
+        return sheet_svg(session);
+    }
+    let figures = serde_json::to_string_pretty(&figures_json(session)?).map_err(|error| {
+        let cause = format!("The figures could not be written as JSON: {error}.");
+        Problem::error(Subject::Series, cause, "Write them as CSV instead.")
+    })?;
+    Ok(figures + "\n")
+}
