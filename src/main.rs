@@ -16,13 +16,14 @@ use twinwedge_workbench::{sample, session::Session};
 fn main() -> ExitCode {
     let arguments = match cli::Arguments::try_parse() {
         Ok(arguments) => arguments,
+        // Help and version are what was asked for; complaints about the arguments are said beside it.
+        Err(told) if told.use_stderr() => {
+            tell(told.render().to_string().trim_end());
+            return ExitCode::from(COULD_NOT);
+        }
         Err(told) => {
-            // Help and version are what was asked for; complaints about the arguments are said beside it.
-            let printed = told.print();
-            if !told.use_stderr() {
-                written(printed);
-            }
-            return ExitCode::from(u8::try_from(told.exit_code()).unwrap_or(COULD_NOT));
+            written(told.print());
+            return ExitCode::from(ending::FINE);
         }
     };
     match arguments.verb {

@@ -3,14 +3,14 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use twinwedge_workbench::core::document::{FilmId, GrainArea, PrintChoice, ScanKind};
+use twinwedge_workbench::core::document::{FilmId, GrainArea, PrintChoice, ScanKind, ranges};
 use twinwedge_workbench::core::geometry::Rect;
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::engine::ask::DetailOf;
 use twinwedge_workbench::export;
 
 use super::measure::{Bench, rectangle};
-use super::{Done, print_json};
+use super::{Done, print_json, within};
 
 /// Two prints to surviving detail.
 #[derive(Debug, Args)]
@@ -32,10 +32,10 @@ pub(crate) struct DetailArguments {
     #[arg(long, requires = "plain_reference")]
     plain_candidate: Option<String>,
     /// Resolution of the scans in dots per inch, where the files do not say.
-    #[arg(long)]
+    #[arg(long, value_parser = within(&ranges::DPI))]
     dpi: Option<f64>,
     /// Linear enlargement from negative to print; without it frequencies are those on the print.
-    #[arg(long)]
+    #[arg(long, value_parser = within(&ranges::ENLARGEMENT))]
     enlargement: Option<f64>,
     /// A calibration file (see 'twinwedge strip --help'); without it densities are those of the profile or of sRGB.
     #[arg(long)]

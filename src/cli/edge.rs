@@ -3,13 +3,15 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use twinwedge_workbench::core::document::{EdgeArea, Exposure, ReadingsSource, ScanKind, TabletExposure};
+use twinwedge_workbench::core::document::{
+    EdgeArea, Exposure, ReadingsSource, ScanKind, TabletExposure, ranges,
+};
 use twinwedge_workbench::core::sharpness::EdgeSpace;
 use twinwedge_workbench::engine::ask::EdgeOf;
 use twinwedge_workbench::{export, import, load};
 
 use super::measure::{Bench, area};
-use super::{Done, print_json};
+use super::{Done, print_json, within};
 
 /// A slanted edge to its modulation transfer function.
 #[derive(Debug, Args)]
@@ -20,7 +22,7 @@ pub(crate) struct EdgeArguments {
     #[arg(long)]
     area: Option<String>,
     /// Resolution in dots per inch, where the file does not say.
-    #[arg(long)]
+    #[arg(long, value_parser = within(&ranges::DPI))]
     dpi: Option<f64>,
     /// A calibration file (see 'twinwedge strip --help'); without it the result is marked uncalibrated.
     #[arg(long)]
@@ -38,7 +40,7 @@ pub(crate) struct EdgeArguments {
     #[arg(long, requires = "scanner_edge")]
     scanner_area: Option<String>,
     /// It is a print of so many times enlargement: frequencies are brought back to the film.
-    #[arg(long)]
+    #[arg(long, value_parser = within(&ranges::ENLARGEMENT))]
     enlargement: Option<f64>,
     /// The scan is one of a print.
     #[arg(long)]

@@ -4,10 +4,11 @@ use std::path::Path;
 
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
+use twinwedge_workbench::core::document::ranges::PIXEL;
 use twinwedge_workbench::core::document::{Gaps, GridShape, PatchLayout, PatchName, PatchRole};
 use twinwedge_workbench::core::geometry::{Point, Quad};
 use twinwedge_workbench::core::problem::{Problem, Subject};
-use twinwedge_workbench::load;
+use twinwedge_workbench::{load, store};
 
 /// Four corners in pixels, along the strip or the first row, then back.
 type Corners = ((f64, f64), (f64, f64), (f64, f64), (f64, f64));
@@ -24,9 +25,12 @@ pub(super) struct CalibrationFile {
 }
 
 impl CalibrationFile {
-    /// Where the tablet lies.
-    pub(super) fn quad(&self) -> Quad {
-        quad(self.corners)
+    /// Where the tablet lies. `path` stands in the problem.
+    ///
+    /// # Errors
+    /// A corner lies where no scan has pixels.
+    pub(super) fn quad(&self, path: &Path) -> Result<Quad, Problem> {
+        quad(path, self.corners)
     }
 }
 
@@ -44,25 +48,26 @@ impl LayoutFile {
     /// Layout and grid as the series document has them. `path` stands in the problem.
     ///
     /// # Errors
-    /// There are not as many names as rows times columns.
+    /// There are not as many names as rows times columns, or a value is out of range.
     pub(super) fn grid(&self, path: &Path) -> Result<(PatchLayout, GridShape), Problem> {
-        let (rows, columns, names) = (self.rows, self.columns, self.patches.len());
-        let wanted = u64::from(rows) * u64::from(columns);
-        if wanted == 0 || names as u64 != wanted {
-            let cause = format!("{rows} rows of {columns} patches need {wanted} names, not {names}.");
-            return Err(wrong(path, None, cause, "Give one name for each patch, row by row."));
-        }
         let patch = |name: &String| PatchName::new(name, PatchRole::Grey);
         let patches = self.patches.iter().map(patch).collect();
-        Ok((
-            PatchLayout { rows, columns, patches, gaps: Gaps::default(), fixed: false },
-            GridShape::new(quad(self.corners)),
-        ))
+        let (rows, columns) = (self.rows, self.columns);
+        let layout = PatchLayout { rows, columns, patches, gaps: Gaps::default(), fixed: false };
+        layout.check().map_err(|fault| {
+            let remedy = "Give one name for each patch, row by row.";
+            wrong(path, Some(fault.whole_place()), fault.cause, remedy)
+        })?;
+        Ok((layout, GridShape::new(quad(path, self.corners)?)))
     }
 }
 
-fn quad((a, b, c, d): Corners) -> Quad {
-    Quad { corners: [a, b, c, d].map(|(x, y)| Point::new(x, y)) }
+fn quad(path: &Path, (a, b, c, d): Corners) -> Result<Quad, Problem> {
+    let numbers = [a, b, c, d].into_iter().flat_map(|(x, y)| [x, y]);
+    numbers.map(|number| PIXEL.check(number)).collect::<Result<Vec<f64>, String>>().map_err(|cause| {
+        wrong(path, Some("corners".to_owned()), cause, "Give the corners in pixels of the scan.")
+    })?;
+    Ok(Quad { corners: [a, b, c, d].map(|(x, y)| Point::new(x, y)) })
 }
 
 /// Reads one of these files.
@@ -70,12 +75,13 @@ fn quad((a, b, c, d): Corners) -> Quad {
 /// # Errors
 /// It cannot be read or has another form; says line and column.
 pub(super) fn read<T: DeserializeOwned>(path: &Path) -> Result<T, Problem> {
-    let text = load::text(path)?;
-    ron::from_str(&text).map_err(|error| {
-        let place = format!("line {}, column {}", error.span.start.line, error.span.start.col);
-        let cause = format!("it cannot be read: {}.", error.code);
-        wrong(path, Some(place), cause, "The verb's --help shows the form of the file.")
-    })
+    let remedy = "The verb's --help shows the form of the file.";
+    store::parse_small(
+        &load::text(path)?,
+        &path.display().to_string(),
+        "a file of the form wanted here",
+        remedy,
+    )
 }
 
 fn wrong(path: &Path, place: Option<String>, cause: String, remedy: &str) -> Problem {

@@ -5,12 +5,12 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use twinwedge_workbench::core::document::Series;
 use twinwedge_workbench::core::problem::{Problem, Subject};
+use twinwedge_workbench::core::shown::Shown;
 use twinwedge_workbench::folder::{self, Plan, take};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::Source;
 
-use super::{Done, output};
-use crate::terminal::{say, tell};
+use super::{Done, output, say, tell};
 
 /// Takes in the files of `folder` as they are told, and writes the series.
 pub(crate) fn gather(folder: &Path, out: &Path, force: bool) -> Done {
@@ -26,7 +26,7 @@ pub(crate) fn gather(folder: &Path, out: &Path, force: bool) -> Done {
     })?;
     for file in &plan.files {
         let film = file.film.value.as_deref().filter(|_| file.kind.value.of_film()).unwrap_or("-");
-        say(format_args!("{}\t{film}\t{}", file.kind.value.words(), file.shown));
+        say(format_args!("{}\t{}\t{}", file.kind.value.words(), Shown(film), Shown(&file.shown)));
     }
     let mut session = Session::of(empty, at.clone());
     session.set_recovery_folder(None);

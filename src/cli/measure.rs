@@ -7,11 +7,12 @@ use serde_json::{Value, json};
 use twinwedge_workbench::core::document::{
     Aperture, Calibration, CalibrationId, EdgeArea, Film, FilmId, FurtherStrip, GrainArea, GrainNoise,
     GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripLevel, StripShape,
-    Tablet, TabletExposure, TabletId, TypedReading,
+    Tablet, TabletExposure, TabletId, TypedReading, ranges,
 };
 use twinwedge_workbench::core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::core::register::Registration;
+use twinwedge_workbench::core::shown::Shown;
 use twinwedge_workbench::core::tablet::find::{Order, Wanted};
 use twinwedge_workbench::engine::ask::{
     ApertureLawOf, CurveOf, FoundStripOf, GrainOf, GranularityCurveOf, PatchesOf, RegistrationOf, StripOf,
@@ -20,7 +21,7 @@ use twinwedge_workbench::session::Session;
 use twinwedge_workbench::{export, import, load, store};
 
 use super::files::{self, CalibrationFile, LayoutFile};
-use super::{Done, print_json};
+use super::{Done, print_json, within};
 
 /// Readings to figures.
 #[derive(Debug, Args)]
@@ -41,8 +42,8 @@ pub(crate) struct CurveArguments {
     #[arg(long)]
     strip: Vec<String>,
     /// Print the fitted curve too, at so many evenly spaced log exposures.
-    #[arg(long)]
-    points: Option<usize>,
+    #[arg(long, value_parser = clap::value_parser!(u32).range(2..=100_000))]
+    points: Option<u32>,
 }
 
 /// A strip to step densities.
@@ -55,7 +56,7 @@ pub(crate) struct StripArguments {
     #[arg(long, requires = "steps")]
     corners: Option<String>,
     /// Number of steps; where the strip is found by itself, they are counted if it is not given.
-    #[arg(long)]
+    #[arg(long, value_parser = clap::value_parser!(u32).range(2..=1000))]
     steps: Option<u32>,
     /// How density goes with the number of the step where the strip is found by itself: 'falling' for film exposed through a
     /// tablet, 'rising' for the tablet itself.
@@ -68,7 +69,7 @@ pub(crate) struct StripArguments {
     #[arg(long)]
     aperture: Option<String>,
     /// Resolution in dots per inch, where the file does not say.
-    #[arg(long)]
+    #[arg(long, value_parser = within(&ranges::DPI))]
     dpi: Option<f64>,
 }
 
@@ -143,10 +144,10 @@ pub(crate) struct GrainArguments {
     #[arg(long)]
     area: Vec<String>,
     /// Resolution in dots per inch, where the file does not say.
-    #[arg(long)]
+    #[arg(long, value_parser = within(&ranges::DPI))]
     dpi: Option<f64>,
     /// Diameter of the aperture in micrometres.
-    #[arg(long, default_value_t = 48.0)]
+    #[arg(long, default_value_t = 48.0, value_parser = within(&ranges::APERTURE_UM))]
     aperture: f64,
     /// A second scan of the same film with nothing moved: its noise is taken off.
     #[arg(long, conflicts_with = "blank")]
@@ -155,7 +156,7 @@ pub(crate) struct GrainArguments {
     #[arg(long)]
     blank: Option<String>,
     /// Density of base+fog, for net densities.
-    #[arg(long)]
+    #[arg(long, value_parser = within(&ranges::DENSITY))]
     base_fog: Option<f64>,
     /// Scan of a knife edge by the same scanner at the same resolution: tells what the scanner's blur took.
     #[arg(long)]
@@ -173,16 +174,11 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
     let name = arguments.readings.display().to_string();
     let readings = load::readings(&load::text(&arguments.readings)?, &name)?;
     let tablet = import::tablet_by_name(&arguments.tablet, Path::new(""))?;
-    let exposure = import::parse_exposure(&arguments.exposure).ok_or_else(|| {
-        let cause = format!("'{}' is no exposure.", arguments.exposure);
+    let exposure = import::parse_exposure(&arguments.exposure).map_err(|cause| {
         usage("--exposure", cause, "Write 'absolute LGH', 'absolute LGH U' or 'less STOPS'.")
     })?;
-    let base_fog = arguments.base_fog.as_deref().map(|text| {
-        import::parse_reading(text).ok_or_else(|| {
-            usage("--base-fog", format!("'{text}' is no density."), "Write 'DENSITY' or 'DENSITY U'.")
-        })
-    });
-    let base_fog = base_fog.transpose()?;
+    let base_fog = arguments.base_fog.as_deref().map(import::parse_reading).transpose();
+    let base_fog = base_fog.map_err(|cause| usage("--base-fog", cause, "Write 'DENSITY' or 'DENSITY U'."))?;
     let mut bench = Bench::new();
     let tablet = bench.tablet(&arguments.tablet, tablet);
     let label = arguments.readings.file_stem().map_or(name, |stem| stem.to_string_lossy().into_owned());
@@ -198,7 +194,7 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
     let mut answer = export::figures_json(&session)?["films"][0].take();
     if let Some(points) = arguments.points {
         let curve = session.wait(&CurveOf { film })?;
-        answer["curve"]["grid"] = export::grid_json(&curve.curve, points);
+        answer["curve"]["grid"] = export::grid_json(&curve.curve, points as usize);
     }
     print_json(&answer);
     Ok(Vec::new())
@@ -214,21 +210,17 @@ fn further_strip(bench: &mut Bench, text: &str) -> Result<FurtherStrip, Problem>
     let (mut stops, mut u, mut tablet) = (None, None, None);
     for part in parts {
         let (key, value) = part.split_once('=').map_or((part.trim(), ""), |(k, v)| (k.trim(), v.trim()));
-        let number = || {
-            let number = value.parse::<f64>().ok().filter(|number| number.is_finite());
-            number.ok_or_else(|| wrong(format!("'{part}' is no number of stops.")))
-        };
         match key {
-            "stops" => stops = Some(number()?),
-            "u" => u = Some(number()?),
+            "stops" => stops = Some(ranges::STOPS.parse(value).map_err(wrong)?),
+            "u" => u = Some(ranges::STOPS_U.parse(value).map_err(wrong)?),
             "tablet" => tablet = Some(value.to_owned()),
-            _ => return Err(wrong(format!("'{part}' is not understood."))),
+            _ => return Err(wrong(format!("'{}' is not understood.", Shown(part)))),
         }
     }
     let level = match (stops, u) {
-        (Some(stops), u) if u.unwrap_or(0.0) >= 0.0 => StripLevel::StopsLess { stops, u: u.unwrap_or(0.0) },
+        (Some(stops), u) => StripLevel::StopsLess { stops, u: u.unwrap_or(0.0) },
         (None, None) => StripLevel::FromOverlap,
-        _ => return Err(wrong(format!("'{text}' has an uncertainty without stops, or one below zero."))),
+        (None, Some(_)) => return Err(wrong(format!("'{}' has an uncertainty without stops.", Shown(text)))),
     };
     let path = Path::new(file);
     let readings = load::readings(&load::text(path)?, file)?;
@@ -245,6 +237,7 @@ fn further_strip(bench: &mut Bench, text: &str) -> Result<FurtherStrip, Problem>
 
 /// A strip to step densities.
 pub(crate) fn strip(arguments: &StripArguments) -> Done {
+    let aperture = arguments.aperture.as_deref().map(aperture).transpose()?;
     let mut bench = Bench::new();
     let scan =
         bench.scan(&arguments.scan, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref())?;
@@ -265,9 +258,7 @@ pub(crate) fn strip(arguments: &StripArguments) -> Done {
             (found.value.shape, Some(found))
         }
     };
-    if let Some(text) = &arguments.aperture {
-        shape.aperture = aperture(text)?;
-    }
+    shape.aperture = aperture.unwrap_or(shape.aperture);
     let film = bench.film("strip", |film| film.readings = Some(ReadingsSource::Strip { scan, shape }));
     let steps = bench.session().wait(&StripOf { film, strip: 0 })?;
     let mut answer = json!({ "steps": steps.iter().map(export::step_json).collect::<Vec<Value>>() });
@@ -279,13 +270,13 @@ pub(crate) fn strip(arguments: &StripArguments) -> Done {
 }
 
 fn aperture(text: &str) -> Result<Aperture, Problem> {
-    let size = |text: &str| text.trim().parse::<f64>().ok().filter(|mm| mm.is_finite() && *mm > 0.0);
-    match text.split_once(' ').map(|(shape, mm)| (shape, size(mm))) {
-        Some(("circle", Some(mm))) => Ok(Aperture::Circle(mm)),
-        Some(("square", Some(mm))) => Ok(Aperture::Square(mm)),
-        _ => {
-            Err(usage("--aperture", format!("'{text}' is no aperture."), "Write 'circle MM' or 'square MM'."))
-        }
+    let wrong = |cause: String| usage("--aperture", cause, "Write 'circle MM' or 'square MM'.");
+    let (shape, mm) = text.split_once(' ').unwrap_or((text, ""));
+    let size = || ranges::APERTURE_MM.parse(mm).map_err(wrong);
+    match shape {
+        "circle" => Ok(Aperture::Circle(size()?)),
+        "square" => Ok(Aperture::Square(size()?)),
+        _ => Err(wrong(format!("'{}' is no aperture.", Shown(text)))),
     }
 }
 
@@ -471,7 +462,7 @@ impl Bench {
         let steps = u32::try_from(tablet.steps.len()).unwrap_or(u32::MAX);
         let tablet = self.tablet(&read.tablet, tablet);
         let scan = self.scan(&folder.join(&read.scan), kind, None, None)?;
-        let shape = StripShape::new(read.quad(), steps);
+        let shape = StripShape::new(read.quad(file)?, steps);
         self.series.calibrations.insert(id.clone(), Calibration::new(id.0.clone(), scan, shape, tablet));
         Ok(id)
     }

@@ -14,10 +14,12 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use twinwedge_workbench::core::document::ranges::Range;
 use twinwedge_workbench::core::problem::{Problem, Severity};
+use twinwedge_workbench::export;
 
 use crate::ending::{COULD_NOT, DOUBTS, EXIT_CODES, FINE, code};
-use crate::terminal::{say, tell};
+use crate::terminal::{print_by, say, tell};
 
 /// Puts a black-and-white film beside a reference film and says, with numbers and pictures, how they differ.
 ///
@@ -38,7 +40,7 @@ pub(crate) enum Verb {
     /// Write the comparison report of a series.
     ///
     /// The ending of the output says what is written: .html the report, .json all figures, .csv the table, .svg a contact sheet
-    /// of the grain of all films.
+    /// of the grain of all films. The report of more than 12 films is a first page, and beside it a folder with a page for each.
     #[command(after_help = "Example: twinwedge report sample --film 'Plover 640' --out plover.html")]
     Report(series::ReportArguments),
     /// Print all measured figures of a series as JSON; an undefined figure is null with its reason.
@@ -196,7 +198,12 @@ fn word(severity: Severity) -> &'static str {
     }
 }
 
+/// A number as an option takes it: within the range of what it stands for.
+fn within(range: &'static Range) -> impl Fn(&str) -> Result<f64, String> + Clone + Send + Sync + 'static {
+    |text| range.parse(text)
+}
+
 /// Prints a result.
 fn print_json(value: &serde_json::Value) {
-    say(format_args!("{value:#}"));
+    say(export::json_text(value));
 }

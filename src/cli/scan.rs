@@ -4,14 +4,16 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 use serde_json::json;
+use twinwedge_workbench::core::document::ranges::{self, DENSITY, DENSITY_U};
 use twinwedge_workbench::core::document::{FlatSource, KnownPatch, ScanKind};
 use twinwedge_workbench::core::geometry::Rect;
 use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::core::shown::Shown;
 use twinwedge_workbench::engine::ask::{DriftOf, ExaminedOf, FlatOf, ScanOf};
 use twinwedge_workbench::{export, import};
 
 use super::measure::{Bench, usage};
-use super::{Done, print_json};
+use super::{Done, print_json, within};
 
 /// A scan file to what is known of it.
 #[derive(Debug, Args)]
@@ -25,7 +27,7 @@ pub(crate) struct ScanArguments {
     #[arg(long, conflicts_with = "border")]
     blank: Option<PathBuf>,
     /// The paper's white, so many pixels wide along the four sides of the scan: measures the falloff of light.
-    #[arg(long)]
+    #[arg(long, value_parser = within(&ranges::BORDER))]
     border: Option<f64>,
     /// A place of known density: 'x,y x,y DENSITY' or 'x,y x,y DENSITY U'; tells drift.
     #[arg(long)]
@@ -81,16 +83,13 @@ pub(crate) fn scan(arguments: &ScanArguments) -> Done {
 fn known_patch(text: &str) -> Result<KnownPatch, Problem> {
     let wrong = |cause: String| usage("--known", cause, "Write 'x,y x,y DENSITY' or 'x,y x,y DENSITY U'.");
     let words: Vec<&str> = text.split_whitespace().collect();
-    let [first, second, numbers @ ..] = words.as_slice() else {
-        return Err(wrong(format!("'{text}' has no two corners.")));
+    let (corners, density, u) = match *words.as_slice() {
+        [first, second, density] => ([first, second], density, "0"),
+        [first, second, density, u] => ([first, second], density, u),
+        _ => return Err(wrong(format!("'{}' is not two corners and a density.", Shown(text)))),
     };
-    let corners = import::parse_points(&format!("{first} {second}"), 2).map_err(wrong)?;
-    let numbers: Vec<f64> =
-        numbers.iter().filter_map(|word| word.parse().ok().filter(|n: &f64| n.is_finite())).collect();
-    let (density, u) = match numbers.as_slice() {
-        [density] => (*density, 0.0),
-        [density, u] if *u >= 0.0 => (*density, *u),
-        _ => return Err(wrong(format!("'{text}' has no density."))),
-    };
+    let corners = import::parse_points(&corners.join(" "), 2).map_err(wrong)?;
+    let density = DENSITY.parse(density).map_err(wrong)?;
+    let u = DENSITY_U.parse(u).map_err(wrong)?;
     Ok(KnownPatch { area: Rect::between(corners[0], corners[1]), density, u, applied: false })
 }

@@ -3,14 +3,14 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use twinwedge_workbench::core::document::FilmId;
+use twinwedge_workbench::core::document::{FilmId, ranges};
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
+use twinwedge_workbench::core::shown::Shown;
 use twinwedge_workbench::session::{Edit, Session};
 use twinwedge_workbench::store::{Replace, Source, Why, Writing};
 use twinwedge_workbench::{export, import, load, sample, store};
 
-use super::{Done, output, print_json};
-use crate::terminal::{say, tell};
+use super::{Done, output, print_by, print_json, say, tell, within};
 
 /// A series to work on.
 #[derive(Debug, Args)]
@@ -73,7 +73,7 @@ pub(crate) struct TonesArguments {
     #[arg(long)]
     third: Option<String>,
     /// Exposure index for all films; that of the series, or the reference's box speed, otherwise.
-    #[arg(long)]
+    #[arg(long, value_parser = within(&ranges::EXPOSURE_INDEX))]
     index: Option<f64>,
     /// Everything as JSON.
     #[arg(long)]
@@ -135,16 +135,6 @@ pub(crate) fn tones(arguments: &TonesArguments) -> Done {
             |film| Ok(film.id.clone()),
         )?,
     };
-    if let Some(index) = arguments.index
-        && !(index.is_finite() && index > 0.0)
-    {
-        let subject = Subject::File { path: "--index".to_owned(), place: None };
-        return Err(Problem::error(
-            subject,
-            format!("{index} is no exposure index."),
-            "Give a number above 0.",
-        ));
-    }
     let third = arguments.third.as_deref().map(|label| find(&session, label)).transpose()?;
     let index = arguments.index;
     // The series on disk stays as it is: what is asked here holds for this answer.
@@ -174,16 +164,17 @@ pub(crate) fn report(arguments: &ReportArguments) -> Done {
     let session = open(&arguments.series)?;
     let film = arguments.film.as_deref().map(|label| find(&session, label)).transpose()?;
     let out = &arguments.out;
-    output::written(out, arguments.force, || {
+    let problems = output::written(out, arguments.force, || {
         export::to_file(&session, film.as_ref(), out, &session.sources(), output::replace(arguments.force))
     })?;
     say(format_args!("{}", arguments.out.display()));
-    Ok(errors(&session))
+    Ok(errors(problems))
 }
 
-/// Results of the series that could not be had.
-fn errors(session: &Session) -> Vec<Problem> {
-    session.check().into_iter().filter(|problem| problem.severity == Severity::Error).collect()
+/// Of what is missing or doubtful the results that could not be had.
+fn errors(mut problems: Vec<Problem>) -> Vec<Problem> {
+    problems.retain(|problem| problem.severity == Severity::Error);
+    problems
 }
 
 fn find(session: &Session, label: &str) -> Result<FilmId, Problem> {
@@ -195,7 +186,7 @@ fn find(session: &Session, label: &str) -> Result<FilmId, Problem> {
         .ok_or_else(|| {
             let labels: Vec<&str> = films.iter().map(|film| film.label.as_str()).collect();
             let remedy = format!("Its films are {}.", labels.join(", "));
-            Problem::error(Subject::Series, format!("no film is called '{label}'."), remedy)
+            Problem::error(Subject::Series, format!("no film is called '{}'.", Shown(label)), remedy)
         })
 }
 
@@ -214,8 +205,9 @@ pub(crate) fn development(arguments: &DevelopmentArguments) -> Done {
 /// Prints all figures.
 pub(crate) fn figures(arguments: &SeriesArguments) -> Done {
     let session = open(&arguments.series)?;
-    print_json(&export::figures_json(&session)?);
-    Ok(errors(&session))
+    let text = export::FiguresText::of(&session)?;
+    let problems = print_by(|out| text.write(out));
+    Ok(errors(problems.unwrap_or_else(|| session.check())))
 }
 
 /// Says what is missing or doubtful: the list itself on stdout, and by the exit code whether anything is.

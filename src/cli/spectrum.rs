@@ -4,13 +4,13 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde_json::json;
-use twinwedge_workbench::core::document::{FilmId, GrainArea, GrainNoise, ScanKind};
+use twinwedge_workbench::core::document::{FilmId, GrainArea, GrainNoise, ScanKind, ranges};
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::engine::ask::{SpectrumOf, ViewedOf};
 use twinwedge_workbench::export;
 
 use super::measure::{Bench, area, rectangle};
-use super::{Done, print_json};
+use super::{Done, print_json, within};
 
 /// A plain field to its spectrum.
 #[derive(Debug, Args)]
@@ -39,19 +39,19 @@ pub(crate) struct SpectrumArguments {
     #[arg(long, requires = "against")]
     against_blank: Option<String>,
     /// Resolution in dots per inch, where the files do not say.
-    #[arg(long)]
+    #[arg(long, value_parser = within(&ranges::DPI))]
     dpi: Option<f64>,
     /// A calibration file (see 'twinwedge strip --help'); without it the result is marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
     /// Linear enlargement of the print that grain is seen in.
-    #[arg(long, default_value_t = 8.0)]
+    #[arg(long, default_value_t = 8.0, value_parser = within(&ranges::ENLARGEMENT))]
     enlargement: f64,
     /// Distance of the eye from the print in millimetres.
-    #[arg(long, default_value_t = 250.0)]
+    #[arg(long, default_value_t = 250.0, value_parser = within(&ranges::DISTANCE))]
     distance: f64,
     /// Density of the print where grain is looked at.
-    #[arg(long, default_value_t = 0.7)]
+    #[arg(long, default_value_t = 0.7, value_parser = within(&ranges::PRINT_DENSITY))]
     print_density: f64,
 }
 

@@ -2,12 +2,16 @@
 //! files, so that the same readers are seen to read.
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
+mod escaped;
 mod large;
+mod leaves;
+mod lists;
 mod make;
 mod scans;
 mod series;
 mod sound;
 mod tables;
+mod values;
 
 use std::path::Path;
 

@@ -2,7 +2,6 @@
 
 use std::fs;
 use std::path::Path;
-use std::process::Command;
 use std::time::{Duration, Instant, SystemTime};
 
 use twinwedge_core::document::{FilmId, PrintChoice, ScanId, ScanKind, Series};
@@ -192,6 +191,21 @@ fn tiles_show_codes_by_their_density_and_differences_by_grey() {
     assert!(session.wait(&beyond).is_err());
 }
 
+/// Recovery files in a folder, in their order.
+fn kept_files(recoveries: &Path) -> Vec<std::path::PathBuf> {
+    let entries = fs::read_dir(recoveries).into_iter().flatten().flatten().map(|entry| entry.path());
+    let mut files: Vec<_> =
+        entries.filter(|path| path.extension().is_some_and(|ending| ending == "twinwedge")).collect();
+    files.sort_unstable();
+    files
+}
+
+/// The title of the newest series that is kept.
+fn newest_kept(recoveries: &Path) -> Option<String> {
+    let newest = kept_files(recoveries).pop()?;
+    Some(store::recovery::read(&newest).ok()?.series.title)
+}
+
 #[test]
 fn unsaved_changes_are_kept_and_offered() {
     let folder = tempfile::tempdir().unwrap();
@@ -200,7 +214,7 @@ fn unsaved_changes_are_kept_and_offered() {
     let mut session = session(typed_series(2), folder.path());
     session.save_as(&path).unwrap();
     session.set_recovery_folder(Some(recoveries.clone()));
-    let kept = || fs::read_dir(&recoveries).map_or(0, Iterator::count);
+    let kept = || kept_files(&recoveries).len();
     let start = Instant::now();
     session.tick(start);
     for number in 0..8_u64 {
@@ -215,7 +229,7 @@ fn unsaved_changes_are_kept_and_offered() {
         session.tick(at + Duration::from_secs(3));
         let until = Instant::now() + Duration::from_secs(60);
         let newest = number.to_string();
-        while session.recovery_of(&path).is_none_or(|recovery| recovery.series.title != newest) {
+        while newest_kept(&recoveries).is_none_or(|title| title != newest) {
             assert!(Instant::now() < until, "recovery {number} was not written");
             std::thread::sleep(Duration::from_millis(2));
         }
@@ -232,7 +246,7 @@ fn unsaved_changes_are_kept_and_offered() {
     let mut opened = Session::open(&path).unwrap();
     opened.set_recovery_folder(Some(recoveries.clone()));
     assert_ne!(*opened.series(), series);
-    let recovery = opened.recovery_of(&path).unwrap();
+    let recovery = opened.recoveries_of(&path).pop().unwrap().recovery;
     assert!(recovery.written <= SystemTime::now());
     let mut recovered = Session::recovered(recovery);
     recovered.set_recovery_folder(Some(recoveries.clone()));
@@ -241,38 +255,6 @@ fn unsaved_changes_are_kept_and_offered() {
     recovered.save().unwrap();
     assert_eq!(kept(), 0);
     assert_eq!(*Session::open(&path).unwrap().series(), series);
-}
-
-const CHILD: &str = "TWINWEDGE_TEST_SAVES_HERE";
-
-/// Run by the next test in a process of its own, which is killed: saves one of two series over and over.
-#[test]
-fn saves_until_it_is_killed() {
-    let Ok(path) = std::env::var(CHILD) else { return };
-    let texts = [40, 90].map(|films| store::write(&typed_series(films)));
-    for number in 0.. {
-        store::save(Path::new(&path), texts[number % 2].as_bytes()).unwrap();
-    }
-}
-
-#[test]
-fn a_kill_at_any_moment_leaves_a_whole_file() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("series.twinwedge");
-    store::save(&path, store::write(&typed_series(40)).as_bytes()).unwrap();
-    for round in 0..12_u64 {
-        let mut child = Command::new(std::env::current_exe().unwrap())
-            .args(["--exact", "files::saves_until_it_is_killed"])
-            .env(CHILD, &path)
-            .stdout(std::process::Stdio::null())
-            .spawn()
-            .unwrap();
-        std::thread::sleep(Duration::from_millis(60 + 17 * round));
-        child.kill().unwrap();
-        child.wait().unwrap();
-        let films = Session::open(&path).unwrap().series().films.len();
-        assert!(films == 40 || films == 90, "{films}");
-    }
 }
 
 #[test]

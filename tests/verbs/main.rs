@@ -9,6 +9,7 @@ mod files;
 mod folder;
 mod grain;
 mod memory;
+mod output;
 mod pipes;
 mod refusals;
 mod scans;

@@ -77,7 +77,7 @@ fn a_station_tells_of_doubts() {
     // A scan that is nowhere.
     let scan = twinwedge_core::document::ScanId::from("lost print");
     let entry = twinwedge_core::document::ScanEntry::new(
-        "nowhere.tif",
+        "nowhere.tif".to_owned(),
         None,
         twinwedge_core::document::ScanKind::Print,
     );

@@ -120,7 +120,7 @@ fn a_file_that_changes_is_noticed_while_it_is_open() {
         says(harness, "Somebody else has saved this series.")
     });
     press(&mut harness, "Compare");
-    assert!(says(&harness, "What their file has otherwise"));
+    assert!(says(&harness, "What is different in their file"));
     press(&mut harness, "Stay");
     press(&mut harness, "Take theirs in");
     assert_eq!(harness.state().session().series().title, "Theirs");

@@ -25,6 +25,7 @@ pub mod recognise;
 pub mod register;
 pub mod scan;
 pub mod sharpness;
+pub mod shown;
 pub mod tablet;
 pub mod tone;
 pub mod units;

@@ -2,7 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::document::{CalibrationId, FilmId, ScanId, TabletId};
+use crate::document::{CalibrationId, Fault, FilmId, Owner, ScanId, TabletId};
+use crate::shown::{Shown, sentence};
+
+/// Most characters of a cause or a remedy: more is a quotation that nobody reads.
+const MOST: usize = 1_000;
 
 /// How much a problem matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -37,6 +41,20 @@ pub enum Subject {
     },
 }
 
+impl core::fmt::Display for Subject {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Series => f.write_str("series"),
+            Self::Film(id) => write!(f, "film {}", Shown(&id.0)),
+            Self::Scan(id) => write!(f, "scan {}", Shown(&id.0)),
+            Self::Tablet(id) => write!(f, "tablet {}", Shown(&id.0)),
+            Self::Calibration(id) => write!(f, "calibration {}", Shown(&id.0)),
+            Self::File { path, place: None } => write!(f, "{}", Shown(path)),
+            Self::File { path, place: Some(place) } => write!(f, "{}, {}", Shown(path), Shown(place)),
+        }
+    }
+}
+
 /// One problem: subject, cause and remedy, each a plain sentence.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Problem {
@@ -51,19 +69,38 @@ pub struct Problem {
 }
 
 impl Problem {
+    fn new(severity: Severity, subject: Subject, cause: String, remedy: String) -> Self {
+        Self { severity, subject, cause: sentence(cause, MOST), remedy: sentence(remedy, MOST) }
+    }
+
+    /// A value that a field of the series may not hold, about what it belongs to.
+    #[must_use]
+    pub fn of(fault: Fault) -> Self {
+        let Fault { owner, place, cause, remedy } = fault;
+        let subject = match owner {
+            Owner::Series => Subject::Series,
+            Owner::Film(id) => Subject::Film(id),
+            Owner::Tablet(id) => Subject::Tablet(id),
+            Owner::Scan(id) => Subject::Scan(id),
+            Owner::Calibration(id) => Subject::Calibration(id),
+        };
+        let cause = if place.is_empty() { cause } else { format!("{place}: {cause}") };
+        Self::error(subject, cause, remedy)
+    }
+
     /// A result that could not be had.
     pub fn error(subject: Subject, cause: impl Into<String>, remedy: impl Into<String>) -> Self {
-        Self { severity: Severity::Error, subject, cause: cause.into(), remedy: remedy.into() }
+        Self::new(Severity::Error, subject, cause.into(), remedy.into())
     }
 
     /// A result that stands but is in doubt.
     pub fn doubt(subject: Subject, cause: impl Into<String>, remedy: impl Into<String>) -> Self {
-        Self { severity: Severity::Doubt, subject, cause: cause.into(), remedy: remedy.into() }
+        Self::new(Severity::Doubt, subject, cause.into(), remedy.into())
     }
 
     /// Something worth knowing.
     pub fn note(subject: Subject, cause: impl Into<String>, remedy: impl Into<String>) -> Self {
-        Self { severity: Severity::Note, subject, cause: cause.into(), remedy: remedy.into() }
+        Self::new(Severity::Note, subject, cause.into(), remedy.into())
     }
 
     /// The same problem about another subject: a room that knows only pixels says 'series', its caller knows which film.
@@ -78,12 +115,7 @@ impl core::fmt::Display for Problem {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         match &self.subject {
             Subject::Series => {}
-            Subject::Film(id) => write!(f, "film {}: ", id.0)?,
-            Subject::Scan(id) => write!(f, "scan {}: ", id.0)?,
-            Subject::Tablet(id) => write!(f, "tablet {}: ", id.0)?,
-            Subject::Calibration(id) => write!(f, "calibration {}: ", id.0)?,
-            Subject::File { path, place: None } => write!(f, "{path}: ")?,
-            Subject::File { path, place: Some(place) } => write!(f, "{path}, {place}: ")?,
+            subject => write!(f, "{subject}: ")?,
         }
         write!(f, "{} {}", self.cause, self.remedy)
     }

@@ -3,20 +3,27 @@
 //!
 //! Maps are ordered and every choice has a default, so that the saved text is stable and readable line by line.
 
+mod check;
+mod check_film;
 mod detail;
 mod development;
 mod film;
+mod names;
+mod once;
 mod paper;
+pub mod ranges;
 mod scans;
 mod strips;
 mod trust;
 
+pub use check::{Fault, Owner};
 pub use detail::{EdgeArea, GrainArea, GrainNoise, SharpnessChoices, Viewing};
 pub use development::{CompareAs, DevelopmentChoices, FollowedGradient, Induction};
 pub use film::{
     Bracket, BracketFrame, Exposure, Film, FurtherStrip, PrintChoice, Process, ReadingsSource, StripLevel,
     TabletExposure, TypedReading,
 };
+pub use names::Names;
 pub use paper::{PaperTest, PrintMatch, ToneChoices};
 pub use scans::{
     Calibration, Channel, FileDigest, Gaps, GridShape, PatchLayout, PatchName, PatchRole, ScanEntry,
@@ -43,6 +50,12 @@ macro_rules! id {
         impl From<&str> for $name {
             fn from(text: &str) -> Self {
                 Self(text.to_owned())
+            }
+        }
+
+        impl once::Name for $name {
+            fn name(&self) -> &str {
+                &self.0
             }
         }
     };
@@ -82,10 +95,13 @@ pub struct Series {
     /// Reference and candidates, in the tester's order.
     pub films: Vec<Film>,
     /// Step tablets used for exposing films and for calibrating.
+    #[serde(deserialize_with = "once::each_once")]
     pub tablets: BTreeMap<TabletId, Tablet>,
     /// Scans by name.
+    #[serde(deserialize_with = "once::each_once")]
     pub scans: BTreeMap<ScanId, ScanEntry>,
     /// Scanner calibrations.
+    #[serde(deserialize_with = "once::each_once")]
     pub calibrations: BTreeMap<CalibrationId, Calibration>,
     /// The patch grid of the printed target.
     pub layout: Option<PatchLayout>,
@@ -177,7 +193,12 @@ impl Series {
     /// All rolls of the film that `id` is a roll of, in order, itself among them.
     pub fn family<'a>(&'a self, id: &'a FilmId) -> impl Iterator<Item = &'a Film> {
         let head = self.family_head(id);
-        self.films.iter().filter(move |film| self.family_head(&film.id) == head)
+        // Whether it is there is found out once, and no film is looked for by its name for each film.
+        let known = self.film(head).is_some();
+        let rolls_of_none = |film: &Film| film.roll_of.as_ref().is_none_or(|of| self.film(of).is_none());
+        self.films.iter().filter(move |film| {
+            if film.roll_of.as_ref() == Some(head) { known } else { film.id == *head && rolls_of_none(film) }
+        })
     }
 
     /// All films, each followed by its rolls, the reference's family first; with whether it is a roll of the one before.
@@ -249,30 +270,6 @@ impl Series {
         self.development.compare_as == CompareAs::MatchedContrast
             && self.reference.as_ref().is_some_and(|reference| reference != id)
     }
-
-    /// `wanted`, or `wanted 2`, `wanted 3` ... : a film name that is still free.
-    #[must_use]
-    pub fn free_film_id(&self, wanted: &str) -> FilmId {
-        FilmId(free_name(wanted, "film", |name| self.films.iter().any(|film| film.id.0 == name)))
-    }
-
-    /// A scan name that is still free.
-    #[must_use]
-    pub fn free_scan_id(&self, wanted: &str) -> ScanId {
-        ScanId(free_name(wanted, "scan", |name| self.scans.contains_key(&ScanId::from(name))))
-    }
-}
-
-fn free_name(wanted: &str, empty: &str, taken: impl Fn(&str) -> bool) -> String {
-    let wanted = wanted.trim();
-    let base = if wanted.is_empty() { empty } else { wanted };
-    let mut name = base.to_owned();
-    let mut number = 2;
-    while taken(&name) {
-        name = format!("{base} {number}");
-        number += 1;
-    }
-    name
 }
 
 /// What all films of the series share. Free text where the trade has no unit.
@@ -407,8 +404,10 @@ pub struct ReportChoices {
     /// Date as it shall stand on the report.
     pub date: String,
     /// Per film and finding: the finding is dropped or reworded. A finding not named here is kept as computed.
+    #[serde(deserialize_with = "once::each_once_within")]
     pub findings: BTreeMap<FilmId, BTreeMap<String, FindingChoice>>,
     /// The tester's verdict per film.
+    #[serde(deserialize_with = "once::each_once")]
     pub verdicts: BTreeMap<FilmId, String>,
 }
 

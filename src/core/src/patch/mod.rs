@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::document::{Gaps, GridShape, PatchLayout, PatchName, PatchRole};
 use crate::geometry::{Quad, Transform};
-use crate::problem::{Problem, Subject};
+use crate::problem::Problem;
 use crate::scan::{Plane, ToneTable};
 use crate::tablet::{StepSample, not_convex, sample_spots, spots};
 use borders::Placed;
@@ -65,38 +65,6 @@ pub fn default_layout() -> PatchLayout {
     ];
     let patches = PATCHES.map(|(name, role)| PatchName::new(name, role));
     PatchLayout { rows: 4, columns: 6, patches: patches.to_vec(), gaps: Gaps::default(), fixed: false }
-}
-
-/// Most rows or columns of a layout.
-pub const MOST: u32 = 100;
-
-/// Whether a layout can be laid.
-///
-/// # Errors
-/// Says in a sentence what is wrong with it: no or too many rows or columns, another number of patches, a gap that is no
-/// share of a patch, or a density that none can have.
-pub fn usable(layout: &PatchLayout) -> Result<(), String> {
-    let (rows, columns, count) = (layout.rows, layout.columns, layout.patches.len());
-    if !(1..=MOST).contains(&rows) || !(1..=MOST).contains(&columns) {
-        return Err(format!(
-            "{rows} rows of {columns} patches are no layout; 1 to {MOST} of each can be laid."
-        ));
-    }
-    if count != (rows * columns) as usize {
-        return Err(format!("The patch layout has {rows} rows of {columns} but names {count} patches."));
-    }
-    let gaps = [layout.gaps.across, layout.gaps.down, layout.gaps.margin_across, layout.gaps.margin_down];
-    if let Some(gap) = gaps.iter().find(|gap| !(0.0..=10.0).contains(*gap)) {
-        return Err(format!("A gap of {gap} is none: gaps are shares of a patch's side, from 0 to 10."));
-    }
-    let wrong = |patch: &&PatchName| patch.density.is_some_and(|density| !(-0.1..=6.0).contains(&density));
-    layout.patches.iter().find(wrong).map_or(Ok(()), |patch| {
-        Err(format!(
-            "The patch '{}' has a density of {}; densities lie between -0.1 and 6.",
-            patch.name,
-            patch.density.unwrap_or_default()
-        ))
-    })
 }
 
 /// Two greys whose order on the print is not that of their known densities: the grid may lie the wrong way round, or the
@@ -172,13 +140,7 @@ pub fn sample_patches(
     layout: &PatchLayout,
     shape: &GridShape,
 ) -> Result<Vec<PatchSample>, Problem> {
-    if let Err(cause) = usable(layout) {
-        return Err(Problem::error(
-            Subject::Series,
-            cause,
-            "Correct the layout on the Prints page, or open another one.",
-        ));
-    }
+    layout.check().map_err(|fault| Problem::of(*fault))?;
     let areas = patch_areas(layout, shape);
     let wholes = patch_areas(layout, &GridShape { inner: 1.0, ..*shape });
     if areas.len() != layout.patches.len() || wholes.len() != areas.len() {

@@ -79,7 +79,7 @@ pub fn groups<R>(ui: &mut Ui, contents: impl FnOnce(&mut Ui) -> R) -> R {
 
 /// Controls that stay together within [`groups`].
 pub fn group<R>(ui: &mut Ui, name: &str, contents: impl FnOnce(&mut Ui) -> R) -> R {
-    let id = ui.id().with(("group", name));
+    let id = ui.scope_id().with(("group", name));
     // How wide it was in the last frame; the first is drawn twice before anybody sees it.
     let width = ui.data(|data| data.get_temp::<f32>(id)).unwrap_or(0.0);
     if width > ui.available_size_before_wrap().x {

@@ -16,7 +16,7 @@ pub fn line(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
             ui.horizontal_wrapped(|ui| {
                 ui.label(fonts::strong("Somebody else has saved this series."));
                 ui.label("This window shows it as it was before.");
-                let hover = "Shows what their file has otherwise; nothing is saved or lost by that";
+                let hover = "Shows what is different in their file; nothing is saved or lost by that";
                 if widgets::button(ui, "Compare", hover).clicked() {
                     outbox.send(Command::CompareOnDisk);
                 }

@@ -186,7 +186,7 @@ impl Question {
                 };
                 let mut lines = vec![what];
                 if !way.differences.is_empty() {
-                    lines.push("What their file has otherwise:".to_owned());
+                    lines.push("What is different in their file:".to_owned());
                 }
                 lines
             }

@@ -116,6 +116,6 @@ impl Settings {
         if let Some(folder) = file.parent() {
             std::fs::create_dir_all(folder).map_err(|error| error.to_string())?;
         }
-        std::fs::write(file, text).map_err(|error| format!("{}: {error}", file.display()))
+        twinwedge_workbench::store::save(file, text.as_bytes()).map_err(|problem| problem.to_string())
     }
 }

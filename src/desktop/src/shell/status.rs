@@ -12,14 +12,18 @@ use crate::pages::View;
 /// The line.
 pub fn line(ui: &mut Ui, shell: &Shell, view: &View<'_>, outbox: &mut Outbox) {
     ui.horizontal_centered(|ui| {
-        if let Some(reading) = &shell.pointer {
-            pointer(ui, reading);
-        } else if let Some(message) = &shell.message {
-            show_message(ui, message);
-        }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             work(ui, shell, view, outbox);
             gathering(ui, shell, outbox);
+            // What is left belongs to the reading and, beside it, to the message: neither hides the other.
+            ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                if let Some(reading) = &shell.pointer {
+                    pointer(ui, reading);
+                }
+                if let Some(message) = &shell.message {
+                    show_message(ui, message);
+                }
+            });
         });
     });
 }
@@ -29,14 +33,7 @@ fn show_message(ui: &mut Ui, message: &Message) {
         Severity::Note => RichText::new(&message.text),
         Severity::Doubt | Severity::Error => fonts::strong(&message.text),
     };
-    let room = (ui.available_width() - 360.0).max(200.0);
-    ui.allocate_ui_with_layout(
-        egui::vec2(room, ui.available_height()),
-        Layout::left_to_right(Align::Center),
-        |ui| {
-            ui.add(egui::Label::new(text).truncate()).on_hover_text(&message.text);
-        },
-    );
+    ui.add(egui::Label::new(text).truncate()).on_hover_text(&message.text);
 }
 
 fn pointer(ui: &mut Ui, reading: &PointerReading) {

@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 
 pub(crate) use input::{open, read};
 pub(crate) use lock::Lock;
-pub(crate) use output::Output;
+pub(crate) use output::{Output, OutputFolder};
 pub use unfinished::abandon;
 pub(crate) use words::NotAFile;
 pub use words::cause;
@@ -109,24 +109,39 @@ pub(crate) fn remove(path: &Path) -> io::Result<()> {
     fs::remove_file(path)
 }
 
+/// Removes a folder in which nothing is left.
+pub(crate) fn remove_empty_folder(path: &Path) -> io::Result<()> {
+    about_to(Operation::Remove(path))?;
+    fs::remove_dir(path)
+}
+
 /// Makes a folder, with those above it that are missing.
 pub(crate) fn make_folder(path: &Path) -> io::Result<()> {
     about_to(Operation::MakeFolder(path))?;
     fs::create_dir_all(path)
 }
 
-/// Makes the names in a folder last. Some file systems cannot flush a folder and say so in many ways: only a full or failing
-/// disk is an error.
+/// Makes the names in a folder last. Some file systems cannot flush a folder and say so in many ways: only a disk that is full,
+/// failing or not to be written is an error.
 pub(crate) fn flush_folder(folder: &Path) -> io::Result<()> {
-    if cfg!(unix) {
+    if !cfg!(unix) {
+        return Ok(());
+    }
+    loop {
         let flushed = about_to(Operation::FlushFolder(folder))
             .and_then(|_| File::open(folder))
             .and_then(|folder| folder.sync_all());
+        let Err(error) = flushed else { return Ok(()) };
+        let serious = matches!(
+            error.kind(),
+            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::ReadOnlyFilesystem
+        );
         // 5 is EIO on every Unix.
-        return flushed.or_else(|error| {
-            let serious = error.kind() == io::ErrorKind::StorageFull || error.raw_os_error() == Some(5);
-            if serious { Err(error) } else { Ok(()) }
-        });
+        if serious || error.raw_os_error() == Some(5) {
+            return Err(error);
+        }
+        if error.kind() != io::ErrorKind::Interrupted {
+            return Ok(());
+        }
     }
-    Ok(())
 }

@@ -5,7 +5,7 @@ use std::fs;
 use std::io::{self, ErrorKind, Write};
 use std::path::Path;
 
-use tempfile::NamedTempFile;
+use tempfile::{NamedTempFile, TempDir};
 
 use super::unfinished::{self, Entry};
 use super::{Operation, about_to};
@@ -14,7 +14,7 @@ use super::{Operation, about_to};
 #[derive(Debug)]
 pub(crate) struct Output {
     file: NamedTempFile,
-    entry: Entry,
+    entry: Option<Entry>,
 }
 
 impl Output {
@@ -29,7 +29,7 @@ impl Output {
             // The user's mask takes away what it takes away.
             builder.permissions(fs::Permissions::from_mode(0o666));
         }
-        let (file, entry) = unfinished::begin(|| builder.tempfile_in(folder))?;
+        let (file, entry) = unfinished::begin(|| builder.tempfile_in(folder), |file| Some(file.path()))?;
         Ok(Self { file, entry })
     }
 
@@ -89,5 +89,44 @@ impl Write for Output {
 
     fn flush(&mut self) -> io::Result<()> {
         self.file.as_file_mut().flush()
+    }
+}
+
+/// A folder that is being filled, under a name that is removed again with all that is in it unless it is kept.
+#[derive(Debug)]
+pub(crate) struct OutputFolder {
+    folder: TempDir,
+    entry: Option<Entry>,
+}
+
+impl OutputFolder {
+    /// Begins a folder in `folder` whose name begins and ends as said; with the permissions of any new folder.
+    pub(crate) fn begin(folder: &Path, prefix: &str, suffix: &str) -> io::Result<Self> {
+        about_to(Operation::MakeFolder(folder))?;
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(prefix).suffix(suffix);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            // The user's mask takes away what it takes away.
+            builder.permissions(fs::Permissions::from_mode(0o777));
+        }
+        let (folder, entry) = unfinished::begin(|| builder.tempdir_in(folder), |folder| Some(folder.path()))?;
+        Ok(Self { folder, entry })
+    }
+
+    pub(crate) fn path(&self) -> &Path {
+        self.folder.path()
+    }
+
+    /// Gives the folder its name, which nothing may have yet.
+    pub(crate) fn name(self, target: &Path) -> io::Result<()> {
+        let Self { folder, entry } = self;
+        unfinished::finish(entry, || {
+            super::rename(folder.path(), target)?;
+            // It has left its old name: there is nothing to remove.
+            let _ = folder.keep();
+            Ok(())
+        })
     }
 }

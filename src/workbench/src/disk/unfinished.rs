@@ -1,10 +1,10 @@
-//! The files that are being written, so that none is left behind when the process ends while others write.
+//! What is being written, and the locks that are held, so that nothing of it is left behind when the process ends while others
+//! are at it.
 
+use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
-
-use tempfile::NamedTempFile;
 
 static UNFINISHED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
 
@@ -12,27 +12,35 @@ fn unfinished() -> MutexGuard<'static, Vec<PathBuf>> {
     UNFINISHED.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// A file among those that are being written, until this is dropped.
+/// A file or folder among those that are unfinished, until this is dropped.
 #[derive(Debug)]
 pub(super) struct Entry(PathBuf);
 
 impl Drop for Entry {
     fn drop(&mut self) {
-        unfinished().retain(|path| *path != self.0);
+        let mut unfinished = unfinished();
+        if let Some(at) = unfinished.iter().position(|path| *path == self.0) {
+            unfinished.swap_remove(at);
+        }
     }
 }
 
-/// Begins a file.
-pub(super) fn begin(make: impl FnOnce() -> io::Result<NamedTempFile>) -> io::Result<(NamedTempFile, Entry)> {
+/// Makes something at a place that it has then, if it is made.
+pub(super) fn begin<T>(
+    make: impl FnOnce() -> io::Result<T>,
+    place: impl FnOnce(&T) -> Option<&Path>,
+) -> io::Result<(T, Option<Entry>)> {
     let mut unfinished = unfinished();
-    let file = make()?;
-    unfinished.push(file.path().to_owned());
-    let entry = Entry(file.path().to_owned());
-    Ok((file, entry))
+    let made = make()?;
+    let entry = place(&made).map(|path| {
+        unfinished.push(path.to_owned());
+        Entry(path.to_owned())
+    });
+    Ok((made, entry))
 }
 
-/// Gives a file its name; no process ends halfway.
-pub(super) fn finish<T>(entry: Entry, name: impl FnOnce() -> T) -> T {
+/// Gives something its name; no process ends halfway.
+pub(super) fn finish<T>(entry: Option<Entry>, name: impl FnOnce() -> T) -> T {
     let turn = unfinished();
     let done = name();
     drop(turn);
@@ -40,12 +48,12 @@ pub(super) fn finish<T>(entry: Entry, name: impl FnOnce() -> T) -> T {
     done
 }
 
-/// Removes all files that are being written, and lets none be begun or get its name from now on: for a process that ends
-/// at once, whatever its other threads are at.
+/// Removes everything that is unfinished, and lets nothing be begun or get its name from now on: for a process that ends at
+/// once, whatever its other threads are at.
 pub fn abandon() {
     let turn = unfinished();
     for path in &*turn {
-        let _ = std::fs::remove_file::<&Path>(path);
+        let _ = if path.is_dir() { fs::remove_dir_all(path) } else { fs::remove_file(path) };
     }
     std::mem::forget(turn);
 }

@@ -1,5 +1,6 @@
 //! Results out: report, figures, tables, drawings.
 
+pub mod cells;
 mod curve_json;
 mod detail;
 mod development;
@@ -9,8 +10,11 @@ mod found_json;
 mod gather;
 mod granularity;
 mod html;
+mod json;
 mod markup;
+mod pages;
 mod picture;
+mod policy;
 mod registration;
 mod scans;
 mod sheet;
@@ -19,8 +23,10 @@ mod svg;
 mod tables;
 mod tones;
 
+use std::sync::Arc;
+
 use twinwedge_core::document::FilmId;
-use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::problem::Problem;
 
 use crate::session::Session;
 
@@ -31,12 +37,13 @@ pub use edges::{edge_json, sharpness_json};
 pub use file::to_file;
 pub use found_json::found_strip_json;
 pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};
+pub use json::json_text;
 pub use registration::registration_json;
 pub use scans::{drift_json, examined_json, flat_json, scan_json};
 pub use sheet::sheet_svg;
 pub use spectrum::{spectrum_json, viewed_json};
 pub use svg::svg;
-pub use tables::{figures_csv, figures_json, patch_json, step_json};
+pub use tables::{FiguresText, figures_csv, figures_json, patch_json, step_json};
 pub use tones::{tones_json, tones_text};
 
 /// The report of one candidate against the reference (or of all candidates) as one self-contained HTML file.
@@ -44,18 +51,7 @@ pub use tones::{tones_json, tones_text};
 /// # Errors
 /// There is no reference or no candidate. Figures that cannot be had stand in the report with their reason.
 pub fn report_html(session: &Session, candidate: Option<&FilmId>) -> Result<String, Problem> {
-    Ok(html::page(&gather::gather(session, candidate)?))
-}
-
-/// What a problem is about, in words.
-fn subject_words(subject: &Subject) -> String {
-    match subject {
-        Subject::Series => "series".to_owned(),
-        Subject::Film(id) => format!("film {}", id.0),
-        Subject::Scan(id) => format!("scan {}", id.0),
-        Subject::Tablet(id) => format!("tablet {}", id.0),
-        Subject::Calibration(id) => format!("calibration {}", id.0),
-        Subject::File { path, place: None } => path.clone(),
-        Subject::File { path, place: Some(place) } => format!("{path}, {place}"),
-    }
+    let series = Arc::clone(session.series());
+    let (reference, films) = gather::shown(&series, candidate)?;
+    Ok(html::page(&gather::gather(&mut session.begin_check(), reference, &films)))
 }

@@ -7,7 +7,7 @@ use twinwedge_core::document::Film;
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::gather::{FilmPart, film_part};
-use super::markup::escape;
+use super::markup::escape_plain;
 use super::picture::{GRAIN_MEAN, GrainCrop, grain_crops};
 use super::svg::{ACCENT, FONTS, INK};
 use crate::session::Session;
@@ -52,7 +52,7 @@ pub fn sheet_svg(session: &Session) -> Result<String, Problem> {
          {height:.1}\" font-family=\"{FONTS}\" font-size=\"{TEXT}\" fill=\"{INK}\"><title>{0}: grain of all \
          films</title><rect width=\"100%\" height=\"100%\" fill=\"#fff\"/><text x=\"{MARGIN}\" y=\"12\" \
          font-size=\"5\">{0}</text>",
-        escape(title)
+        escape_plain(title)
     );
     // Writing to a String cannot fail.
     let _ = write!(
@@ -73,9 +73,9 @@ pub fn sheet_svg(session: &Session) -> Result<String, Problem> {
              y=\"{:.1}\">{}</text><svg x=\"{x:.1}\" y=\"{:.1}\" width=\"{SIDE}\" height=\"{SIDE}\" viewBox=\"0 0 {side} \
              {side}\"><image width=\"{side}\" height=\"{side}\" href=\"{}\" style=\"image-rendering:pixelated\"/>{}</svg>",
             y + 3.0,
-            escape(&part.film.label),
+            escape_plain(&part.film.label),
             y + 7.5,
-            escape(&measured(part)),
+            escape_plain(&measured(part)),
             y + WORDS,
             crop.uri,
             crop.scale_bar(),

@@ -1,12 +1,15 @@
 //! The rows of a list, as they stand in it.
 
-use std::collections::HashMap;
 use std::path::Path;
+use std::sync::Arc;
 
+use twinwedge_core::document::ranges::{self, Length, Range};
 use twinwedge_core::geometry::Point;
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::shown::Shown;
 
 use super::words::parse_points;
+use crate::export::cells;
 use crate::load;
 
 /// The columns that a list may have.
@@ -39,12 +42,23 @@ pub(crate) const COLUMNS: [&str; 22] = [
 const KINDS: [&str; 10] =
     ["tablet", "calibration", "readings", "strip", "print", "grain", "edge", "frame", "paper", "paper scan"];
 
+/// What the columns of text may hold.
+const TEXTS: [(&str, Length); 6] = [
+    ("film", ranges::NAME),
+    ("roll_of", ranges::NAME),
+    ("light_source", ranges::LINE),
+    ("developer", ranges::LINE),
+    ("dilution", ranges::LINE),
+    ("agitation", ranges::LINE),
+];
+
 /// One row of a list: values by column, and where it stands.
 #[derive(Debug, Clone)]
 pub(crate) struct Row {
-    pub(super) list: String,
+    pub(super) list: Arc<str>,
     pub(super) line: u64,
-    values: HashMap<String, String>,
+    /// Columns that are not empty.
+    values: Vec<(&'static str, String)>,
 }
 
 impl Row {
@@ -54,33 +68,45 @@ impl Row {
         line: u64,
         values: impl IntoIterator<Item = (&'static str, String)>,
     ) -> Self {
-        let values = values.into_iter().map(|(column, value)| (column.to_owned(), value)).collect();
-        Self { list: list.to_owned(), line, values }
+        Self { list: list.into(), line, values: values.into_iter().collect() }
     }
 
     /// What stands in a column; empty where it has none.
     pub(crate) fn get(&self, column: &str) -> &str {
-        self.values.get(column).map_or("", String::as_str)
+        self.values.iter().rev().find(|(of, _)| *of == column).map_or("", |(_, value)| value)
     }
 
     pub(super) fn wrong(&self, column: &str, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
         let place = Some(format!("line {}, column '{column}'", self.line));
-        Problem::error(Subject::File { path: self.list.clone(), place }, cause, remedy)
+        Problem::error(Subject::File { path: self.list.to_string(), place }, cause, remedy)
     }
 
-    pub(super) fn number(&self, column: &str) -> Result<Option<f64>, Problem> {
+    /// The number in a column, within its range; `None` where it is empty.
+    pub(super) fn number(&self, column: &str, range: &Range) -> Result<Option<f64>, Problem> {
         let text = self.get(column);
         if text.is_empty() {
             return Ok(None);
         }
-        match text.parse::<f64>() {
-            Ok(number) if number.is_finite() && number > 0.0 => Ok(Some(number)),
-            _ => Err(self.wrong(
-                column,
-                format!("'{text}' is not a number above zero."),
-                "Correct it or leave it empty.",
-            )),
-        }
+        range
+            .parse(text)
+            .map(Some)
+            .map_err(|cause| self.wrong(column, cause, "Correct it or leave it empty."))
+    }
+
+    /// What `read` makes of a column.
+    pub(super) fn read<T>(
+        &self,
+        column: &str,
+        read: impl FnOnce(&str) -> Result<T, String>,
+        remedy: &str,
+    ) -> Result<T, Problem> {
+        read(self.get(column)).map_err(|cause| self.wrong(column, cause, remedy))
+    }
+
+    /// Whether its texts are such as the fields of a series may hold.
+    fn texts(&self) -> Result<(), Problem> {
+        let remedy = "Shorten it, or take out what is not seen; type it anew where it was pasted.";
+        TEXTS.iter().try_for_each(|(column, length)| self.read(column, |text| length.check(text), remedy))
     }
 
     pub(super) fn points(&self, wanted: usize) -> Result<Option<Vec<Point>>, Problem> {
@@ -107,51 +133,67 @@ pub(crate) fn read_rows(list: &Path) -> Result<Vec<Row>, Problem> {
     };
     let mut reader =
         csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(false).from_reader(text.as_bytes());
-    let head: Vec<String> = match reader.headers() {
-        Ok(head) => head.iter().map(str::to_lowercase).collect(),
-        Err(error) => return Err(at(None, format!("it is no CSV: {error}."), "Save it as CSV with commas.")),
-    };
-    if let Some(unknown) = head.iter().find(|column| !COLUMNS.contains(&column.as_str())) {
-        return Err(at(
-            Some("line 1".to_owned()),
-            format!("'{unknown}' is no column of a list."),
-            &format!("Columns are {}.", COLUMNS.join(", ")),
-        ));
-    }
-    for needed in ["file", "kind"] {
-        if !head.iter().any(|column| column == needed) {
-            return Err(at(
-                Some("line 1".to_owned()),
-                format!("the column '{needed}' is missing."),
-                "Add it.",
-            ));
-        }
-    }
+    let head = head(&mut reader).map_err(|(cause, remedy)| at(Some("line 1".to_owned()), cause, &remedy))?;
+    let shared: Arc<str> = name.as_str().into();
     let mut rows = Vec::new();
     for record in reader.records() {
         let record = record.map_err(|error| {
             let place = error.position().map(|position| format!("line {}", position.line()));
-            at(
-                place,
-                format!("the row cannot be read: {error}."),
-                "Give every row as many values as the first.",
-            )
+            let cause = match error.kind() {
+                csv::ErrorKind::UnequalLengths { expected_len, len, .. } => {
+                    format!("The row has {len} values, the first line names {expected_len} columns.")
+                }
+                _ => "The row cannot be read.".to_owned(),
+            };
+            at(place, cause, "Give every row as many values as the first.")
         })?;
         let line = record.position().map_or(0, csv::Position::line);
-        let values = head.iter().cloned().zip(record.iter().map(str::to_owned)).collect();
-        let row = Row { list: name.clone(), line, values };
+        let cells = head.iter().zip(&record).filter(|(_, cell)| !cell.is_empty());
+        let values = cells.map(|(column, cell)| (*column, cells::text_of(cell).to_owned())).collect();
+        let row = Row { list: Arc::clone(&shared), line, values };
         let kind = row.get("kind");
         if !KINDS.contains(&kind) {
             return Err(row.wrong(
                 "kind",
-                format!("'{kind}' is no kind of file."),
+                format!("'{}' is no kind of file.", Shown(kind)),
                 format!("Kinds are {}.", KINDS.join(", ")),
             ));
         }
+        row.texts()?;
         rows.push(row);
     }
     if rows.is_empty() {
-        return Err(at(None, "it has no rows.".to_owned(), "Give one row for each file."));
+        return Err(at(None, "It has no rows.".to_owned(), "Give one row for each file."));
     }
     Ok(rows)
+}
+
+/// The columns that the first line names; what is wrong and what to do otherwise.
+fn head(reader: &mut csv::Reader<&[u8]>) -> Result<Vec<&'static str>, (String, String)> {
+    let broken =
+        |_| ("It is no table of values with commas.".to_owned(), "Save it as CSV with commas.".to_owned());
+    let mut head: Vec<&'static str> = Vec::new();
+    for word in reader.headers().map_err(broken)? {
+        let word = word.to_lowercase();
+        match COLUMNS.iter().find(|column| **column == word) {
+            Some(column) if head.contains(column) => {
+                return Err((
+                    format!("The column '{column}' stands there twice."),
+                    "Leave one of them out.".to_owned(),
+                ));
+            }
+            Some(column) => head.push(column),
+            None => {
+                let cause = format!("'{}' is no column of a list.", Shown(&word));
+                return Err((cause, format!("Columns are {}.", COLUMNS.join(", "))));
+            }
+        }
+    }
+    match ["file", "kind"].into_iter().find(|needed| !head.contains(needed)) {
+        Some(needed) => Err((
+            format!("The column '{needed}' is missing."),
+            "Add the column, with a value in every row.".to_owned(),
+        )),
+        None => Ok(head),
+    }
 }

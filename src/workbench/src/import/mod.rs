@@ -25,13 +25,13 @@
 mod list;
 mod words;
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
-    BracketFrame, Calibration, CalibrationId, EdgeArea, FileDigest, Film, FilmId, FurtherStrip, GrainArea,
-    GridShape, PaperTest, PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripShape, Tablet,
-    TabletExposure, TabletId, TypedReading,
+    BracketFrame, Calibration, CalibrationId, EdgeArea, Fault, FileDigest, Film, FurtherStrip, GrainArea,
+    GridShape, Names, PaperTest, PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripShape, Tablet,
+    TabletExposure, TabletId, TypedReading, ranges,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -118,7 +118,7 @@ pub(crate) fn make_ready(
     go_on: &(dyn Fn(f32) -> bool + Sync),
 ) -> Result<(), Problem> {
     let cancelled = || {
-        let path = rows.first().map(|row| row.list.clone()).unwrap_or_default();
+        let path = list_of(rows);
         let cause = "Taking in the files of the list was cancelled.";
         Problem::note(Subject::File { path, place: None }, cause, "Nothing was taken in.")
     };
@@ -143,7 +143,17 @@ pub(crate) fn take_rows(
     ready: &mut Ready,
 ) -> Result<(Series, Vec<Problem>), Problem> {
     let (series, notes, _) = Maker::of(series, folder, ready, &|_| true).take_all(rows)?;
+    series.check().map_err(|fault| {
+        let place = Some(fault.whole_place());
+        let Fault { cause, remedy, .. } = *fault;
+        Problem::error(Subject::File { path: list_of(rows), place }, cause, remedy)
+    })?;
     Ok((series, notes))
+}
+
+/// The list that rows are of.
+fn list_of(rows: &[Row]) -> String {
+    rows.first().map(|row| row.list.to_string()).unwrap_or_default()
 }
 
 /// A step tablet by name: `nominal N`, else a file of densities.
@@ -166,6 +176,8 @@ pub fn tablet_by_name(name: &str, folder: &Path) -> Result<Tablet, Problem> {
     Ok(tablet)
 }
 
+const EXPOSURES: &str = "Write 'absolute LGH', 'absolute LGH U', 'less STOPS', or nothing.";
+
 /// The series in the making.
 struct Maker<'a> {
     folder: PathBuf,
@@ -173,9 +185,11 @@ struct Maker<'a> {
     series: Series,
     tablets: HashMap<String, TabletId>,
     calibrations: HashMap<String, CalibrationId>,
-    films: BTreeMap<String, FilmId>,
+    /// Films by their labels: their places in the series.
+    films: HashMap<String, usize>,
+    names: Names,
     /// Rolls, the labels of the films that they are rolls of, and the lines that say so.
-    rolls: Vec<(FilmId, String, u64)>,
+    rolls: Vec<(usize, String, u64)>,
     notes: Vec<Problem>,
     /// Strips that are still to be looked for.
     sought: Vec<((String, Order), Sought)>,
@@ -199,7 +213,8 @@ impl<'a> Maker<'a> {
             ready,
             tablets: series.tablets.keys().map(|id| (id.0.clone(), id.clone())).collect(),
             calibrations: series.calibrations.keys().map(|id| (id.0.clone(), id.clone())).collect(),
-            films: series.films.iter().map(|film| (film.label.clone(), film.id.clone())).collect(),
+            films: series.films.iter().enumerate().map(|(place, film)| (film.label.clone(), place)).collect(),
+            names: Names::of(&series),
             series,
             rolls: Vec::new(),
             notes: Vec::new(),
@@ -270,7 +285,7 @@ impl<'a> Maker<'a> {
             }
         };
         let mut entry = store::entry_of(&path, digest, kind, &self.folder);
-        entry.dpi = row.number("resolution")?;
+        entry.dpi = row.number("resolution", &ranges::DPI)?;
         let calibration = row.get("calibration");
         if !calibration.is_empty() {
             let id = self.calibrations.get(calibration).ok_or_else(|| {
@@ -282,7 +297,7 @@ impl<'a> Maker<'a> {
             })?;
             entry.calibration = Some(id.clone());
         }
-        let id = self.series.free_scan_id(file);
+        let id = self.names.scan(file);
         self.series.scans.insert(id.clone(), entry);
         Ok(id)
     }
@@ -295,15 +310,13 @@ impl<'a> Maker<'a> {
         order: Order,
     ) -> Result<StripShape, Problem> {
         let tablet_steps = self.series.tablets.get(tablet).map_or(0, |tablet| tablet.steps.len());
-        let steps = match row.get("steps") {
-            "" => u32::try_from(tablet_steps).unwrap_or(u32::MAX),
-            text => text.parse().map_err(|_| {
-                row.wrong(
-                    "steps",
-                    format!("'{text}' is not a number of steps."),
-                    "Give a whole number or nothing.",
-                )
-            })?,
+        let steps = match row.number("steps", &ranges::STEPS)? {
+            None => u32::try_from(tablet_steps).unwrap_or(u32::MAX),
+            Some(steps) if steps.fract() == 0.0 => steps as u32,
+            Some(steps) => {
+                let cause = format!("{steps} is no whole number of steps.");
+                return Err(row.wrong("steps", cause, "Give a whole number or nothing."));
+            }
         };
         if let Some(corners) = row.points(4)? {
             let quad = Quad { corners: [corners[0], corners[1], corners[2], corners[3]] };
@@ -374,20 +387,11 @@ impl<'a> Maker<'a> {
         let tablet = self.tablet(row, row.get("tablet"))?;
         let mut test = PaperTest::through(tablet.clone());
         row.get("film").clone_into(&mut test.label);
-        test.seconds = row.number("seconds")?;
-        let exposure = row.get("exposure");
-        if !exposure.is_empty() {
-            test.exposure = parse_exposure(exposure).ok_or_else(|| {
-                let remedy = "Write 'absolute LGH', 'absolute LGH U', 'less STOPS', or nothing.";
-                row.wrong("exposure", format!("'{exposure}' is no exposure."), remedy)
-            })?;
-        }
+        test.seconds = row.number("seconds", &ranges::SECONDS)?;
+        test.exposure = row.read("exposure", parse_exposure, EXPOSURES)?;
         if !row.get("base_fog").is_empty() {
-            let white = parse_reading(row.get("base_fog")).ok_or_else(|| {
-                let cause = format!("'{}' is no density.", row.get("base_fog"));
-                row.wrong("base_fog", cause, "Write the density of the paper's white, or nothing.")
-            })?;
-            test.white = Some(white);
+            let remedy = "Write the density of the paper's white, or nothing.";
+            test.white = Some(row.read("base_fog", parse_reading, remedy)?);
         }
         test.readings = Some(if row.get("kind") == "paper" {
             ReadingsSource::Typed(self.typed(row.get("file"))?)
@@ -400,24 +404,24 @@ impl<'a> Maker<'a> {
         Ok(())
     }
 
-    /// The film a row speaks of, made when it is new, with what the row says about it.
-    fn film(&mut self, row: &Row) -> Result<FilmId, Problem> {
+    /// The film a row speaks of, made when it is new, with what the row says about it: its place in the series.
+    fn film(&mut self, row: &Row) -> Result<usize, Problem> {
         let label = row.get("film");
         if label.is_empty() {
             return Err(row.wrong("film", "it is empty.", "Say which film the file belongs to."));
         }
-        let id = if let Some(id) = self.films.get(label) {
-            id.clone()
+        let film = if let Some(film) = self.films.get(label) {
+            *film
         } else {
-            let id = self.series.free_film_id(label);
-            self.series.films.push(Film::named(id.clone(), label));
-            self.films.insert(label.to_owned(), id.clone());
-            id
+            self.series.films.push(Film::named(self.names.film(label), label));
+            self.films.insert(label.to_owned(), self.series.films.len() - 1);
+            self.series.films.len() - 1
         };
+        let id = self.series.films.get(film).map(|film| film.id.clone());
         match row.get("role") {
             "" | "candidate" => {}
-            "reference" if self.series.reference.as_ref().is_none_or(|reference| *reference == id) => {
-                self.series.reference = Some(id.clone());
+            "reference" if self.series.reference.is_none() || self.series.reference == id => {
+                self.series.reference = id;
             }
             "reference" => {
                 return Err(row.wrong(
@@ -434,31 +438,21 @@ impl<'a> Maker<'a> {
                 ));
             }
         }
-        if let Some(speed) = row.number("box_speed")? {
-            self.change(&id, |film| film.box_speed = Some(speed));
+        if let Some(speed) = row.number("box_speed", &ranges::BOX_SPEED)? {
+            self.change(film, |film| film.box_speed = Some(speed));
         }
         if !row.get("base_fog").is_empty() {
-            let reading = parse_reading(row.get("base_fog")).ok_or_else(|| {
-                let cause = format!("'{}' is no density.", row.get("base_fog"));
-                row.wrong("base_fog", cause, "Write 'DENSITY', 'DENSITY U', or nothing.")
-            })?;
-            self.change(&id, |film| film.base_fog = Some(reading));
+            let reading = row.read("base_fog", parse_reading, "Write 'DENSITY', 'DENSITY U', or nothing.")?;
+            self.change(film, |film| film.base_fog = Some(reading));
         }
-        self.process(row, &id)?;
-        Ok(id)
+        self.process(row, film)?;
+        Ok(film)
     }
 
     /// How the film was developed, as far as the row says.
-    fn process(&mut self, row: &Row, id: &FilmId) -> Result<(), Problem> {
-        let number = |column: &str, least: f64, most: f64, remedy: &str| {
-            let value = row.number(column)?;
-            match value.filter(|value| !(least..=most).contains(value)) {
-                Some(value) => Err(row.wrong(column, format!("{value} is not plausible."), remedy)),
-                None => Ok(value),
-            }
-        };
-        let celsius = number("temperature", 5.0, 50.0, "Write degrees Celsius.")?;
-        let minutes = number("minutes", 0.1, 240.0, "Write minutes.")?;
+    fn process(&mut self, row: &Row, film: usize) -> Result<(), Problem> {
+        let celsius = row.number("temperature", &ranges::TEMPERATURE)?;
+        let minutes = row.number("minutes", &ranges::MINUTES)?;
         let text = |column: &str| Some(row.get(column).to_owned()).filter(|text| !text.is_empty());
         let roll_of = text("roll_of");
         if roll_of.as_deref() == Some(row.get("film")) {
@@ -466,7 +460,7 @@ impl<'a> Maker<'a> {
             return Err(row.wrong("roll_of", "a film is no roll of itself.", remedy));
         }
         let (developer, dilution, agitation) = (text("developer"), text("dilution"), text("agitation"));
-        self.change(id, |film| {
+        self.change(film, |film| {
             let Film { process, .. } = film;
             process.developer = developer.unwrap_or_else(|| std::mem::take(&mut process.developer));
             process.dilution = dilution.unwrap_or_else(|| std::mem::take(&mut process.dilution));
@@ -475,24 +469,25 @@ impl<'a> Maker<'a> {
             process.minutes = minutes.or(process.minutes);
         });
         if let Some(label) = roll_of {
-            self.rolls.push((id.clone(), label, row.line));
+            self.rolls.push((film, label, row.line));
         }
         Ok(())
     }
 
     /// Rolls to the films that they are rolls of, once all films are known.
     fn families(&mut self) {
-        for (id, label, line) in std::mem::take(&mut self.rolls) {
-            let head = self.films.get(&label).cloned();
-            let head = head.filter(|head| self.series.film(head).is_some_and(|film| film.roll_of.is_none()));
-            if head.is_none() {
+        for (roll, label, line) in std::mem::take(&mut self.rolls) {
+            let films = &self.series.films;
+            let head = self.films.get(&label).and_then(|place| films.get(*place));
+            let head = head.filter(|head| head.roll_of.is_none()).map(|head| head.id.clone());
+            if let (None, Some(film)) = (&head, films.get(roll)) {
                 self.notes.push(Problem::doubt(
-                    Subject::Film(id.clone()),
+                    Subject::Film(film.id.clone()),
                     format!("line {line} says that it is a roll of '{label}', which is no film of the list that is itself no further roll."),
                     "Name the film of which it is another roll as the column 'film' does, or choose it on the Films page.",
                 ));
             }
-            self.change(&id, |film| film.roll_of = head);
+            self.change(roll, |film| film.roll_of = head);
         }
     }
 
@@ -506,15 +501,15 @@ impl<'a> Maker<'a> {
     }
 
     fn film_file(&mut self, row: &Row, kind: &str) -> Result<(), Problem> {
-        let id = self.film(row)?;
+        let film = self.film(row)?;
         match kind {
             "readings" => {
                 let readings = self.typed(row.get("file"))?;
-                self.readings(row, &id, |_, _| Ok(ReadingsSource::Typed(readings)))
+                self.readings(row, film, |_, _| Ok(ReadingsSource::Typed(readings)))
             }
             "strip" => {
                 let scan = self.scan(row, ScanKind::Film)?;
-                self.readings(row, &id, |maker, tablet| {
+                self.readings(row, film, |maker, tablet| {
                     let shape = maker.strip_shape(row, &scan, tablet, Order::Falling)?;
                     Ok(ReadingsSource::Strip { scan, shape })
                 })
@@ -525,17 +520,17 @@ impl<'a> Maker<'a> {
                 if grid.is_some() && self.series.layout.is_none() {
                     self.series.layout = Some(default_layout());
                 }
-                self.change(&id, |film| {
+                self.change(film, |film| {
                     film.print = Some(PrintChoice { grid, ..PrintChoice::new(scan) });
                 });
                 Ok(())
             }
-            "frame" => self.frame(row, &id),
+            "frame" => self.frame(row, film),
             kind => {
                 let edge = kind == "edge";
                 // Several rows of one scan are several areas of it.
                 let known = ScanId(row.get("file").to_owned());
-                let further = !edge && self.series.film(&id).is_some_and(|film| film.grain.is_some());
+                let further = !edge && self.series.films.get(film).is_some_and(|film| film.grain.is_some());
                 let scan = if further && self.series.scans.contains_key(&known) {
                     known
                 } else {
@@ -545,7 +540,7 @@ impl<'a> Maker<'a> {
                     Some(corners) => Rect::between(corners[0], corners[1]),
                     None => self.whole(&scan)?,
                 };
-                self.change(&id, |film| match film.grain {
+                self.change(film, |film| match film.grain {
                     _ if edge => film.edges.push(EdgeArea { scan, area }),
                     None => film.grain = Some(GrainArea::new(scan, area)),
                     Some(_) => film.further_grain.push(GrainArea::new(scan, area)),
@@ -555,17 +550,13 @@ impl<'a> Maker<'a> {
         }
     }
 
-    fn frame(&mut self, row: &Row, id: &FilmId) -> Result<(), Problem> {
-        let index = row.number("exposure_index")?.filter(|index| *index > 0.0).ok_or_else(|| {
-            row.wrong(
-                "exposure_index",
-                "it is no number above 0.",
-                "Write the index that the frame was metered at.",
-            )
+    fn frame(&mut self, row: &Row, film: usize) -> Result<(), Problem> {
+        let index = row.number("exposure_index", &ranges::EXPOSURE_INDEX)?.ok_or_else(|| {
+            row.wrong("exposure_index", "It is empty.", "Write the index that the frame was metered at.")
         })?;
         let scan = self.scan(row, ScanKind::Film)?;
         let patch = row.points(4)?.map(|c| Quad { corners: [c[0], c[1], c[2], c[3]] });
-        self.change(id, |film| {
+        self.change(film, |film| {
             let frames = &mut film.bracket.get_or_insert_default().frames;
             let name = (frames.len() + 1).to_string();
             frames.push(BracketFrame { scan: Some(scan), patch, ..BracketFrame::typed(name, index, 0.0) });
@@ -576,12 +567,13 @@ impl<'a> Maker<'a> {
     fn readings(
         &mut self,
         row: &Row,
-        id: &FilmId,
+        film: usize,
         source: impl FnOnce(&mut Self, &TabletId) -> Result<ReadingsSource, Problem>,
     ) -> Result<(), Problem> {
-        let further = self.series.film(id).is_some_and(|film| film.readings.is_some());
+        let known = self.series.films.get(film);
+        let further = known.is_some_and(|film| film.readings.is_some());
         let tablet = match row.get("tablet") {
-            "" if further => self.series.film(id).and_then(|film| film.strip_tablet(0)).cloned(),
+            "" if further => known.and_then(|film| film.strip_tablet(0)).cloned(),
             name => Some(self.tablet(row, name)?),
         };
         let Some(tablet) = tablet else {
@@ -589,17 +581,11 @@ impl<'a> Maker<'a> {
         };
         let source = source(self, &tablet)?;
         if further {
-            return self.further(row, id, tablet, source);
+            return self.further(row, film, tablet, source);
         }
-        let exposure = parse_exposure(row.get("exposure")).ok_or_else(|| {
-            row.wrong(
-                "exposure",
-                format!("'{}' is no exposure.", row.get("exposure")),
-                "Write 'absolute LGH', 'absolute LGH U', 'less STOPS', or nothing.",
-            )
-        })?;
-        let seconds = row.number("seconds")?.filter(|seconds| *seconds > 0.0);
-        self.change(id, |film| {
+        let exposure = row.read("exposure", parse_exposure, EXPOSURES)?;
+        let seconds = row.number("seconds", &ranges::SECONDS)?;
+        self.change(film, |film| {
             film.readings = Some(source);
             let light_source = row.get("light_source").to_owned();
             film.tablet_exposure = Some(TabletExposure { tablet, exposure, light_source, seconds });
@@ -611,27 +597,24 @@ impl<'a> Maker<'a> {
     fn further(
         &mut self,
         row: &Row,
-        id: &FilmId,
+        film: usize,
         tablet: TabletId,
         source: ReadingsSource,
     ) -> Result<(), Problem> {
-        let level = parse_level(row.get("exposure")).ok_or_else(|| {
-            row.wrong(
-                "exposure",
-                format!("'{}' is no level of a further strip.", row.get("exposure")),
-                "Write 'less STOPS' or 'less STOPS U' than the film's first strip, 'overlap', or nothing.",
-            )
-        })?;
+        let remedy =
+            "Write 'less STOPS' or 'less STOPS U' than the film's first strip, 'overlap', or nothing.";
+        let level = row.read("exposure", parse_level, remedy)?;
         let name = Path::new(row.get("file")).file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        self.change(id, |film| {
+        self.change(film, |film| {
             let own = (film.strip_tablet(0) != Some(&tablet)).then_some(tablet);
             film.further_strips.push(FurtherStrip { tablet: own, level, ..FurtherStrip::new(name, source) });
         });
         Ok(())
     }
 
-    fn change(&mut self, id: &FilmId, change: impl FnOnce(&mut Film)) {
-        if let Some(film) = self.series.film_mut(id) {
+    /// Changes the film at a place of the series.
+    fn change(&mut self, film: usize, change: impl FnOnce(&mut Film)) {
+        if let Some(film) = self.series.films.get_mut(film) {
             change(film);
         }
     }

@@ -1,78 +1,74 @@
-//! Values as lists and verbs write them.
+//! Values as lists and verbs write them. Each says in a sentence what is wrong with a text that is none.
 
+use twinwedge_core::document::ranges::{DENSITY, DENSITY_U, LOG_H, LOG_H_U, PIXEL, STOPS, STOPS_U};
 use twinwedge_core::document::{Exposure, StripLevel, TypedReading};
 use twinwedge_core::geometry::Point;
+use twinwedge_core::shown::Shown;
 
 /// Points as `x,y x,y ...`, exactly `wanted` of them.
 ///
 /// # Errors
 /// What is wrong, in a sentence.
 pub fn parse_points(text: &str, wanted: usize) -> Result<Vec<Point>, String> {
+    let none = || format!("'{}' is not a list of points.", Shown(text));
     let point = |pair: &str| {
-        let (x, y) = pair.split_once(',')?;
-        let (x, y) = (x.trim().parse::<f64>().ok()?, y.trim().parse::<f64>().ok()?);
-        (x.is_finite() && y.is_finite()).then_some(Point::new(x, y))
+        let (x, y) = pair.split_once(',').ok_or_else(none)?;
+        Ok(Point::new(PIXEL.parse(x)?, PIXEL.parse(y)?))
     };
-    let points: Option<Vec<Point>> = text.split_whitespace().map(point).collect();
-    match points {
-        Some(points) if points.len() == wanted => Ok(points),
-        Some(points) => Err(format!("'{text}' holds {} points where {wanted} belong.", points.len())),
-        None => Err(format!("'{text}' is not a list of points.")),
+    let points: Vec<Point> = text.split_whitespace().map(point).collect::<Result<_, String>>()?;
+    if points.len() == wanted {
+        return Ok(points);
     }
+    Err(format!("'{}' holds {} points where {wanted} belong.", Shown(text), points.len()))
 }
 
 /// A density as lists and verbs write it: `DENSITY`, or `DENSITY U` with its standard uncertainty.
-#[must_use]
-pub fn parse_reading(text: &str) -> Option<TypedReading> {
-    let numbers: Option<Vec<f64>> = text.split_whitespace().map(|word| word.parse().ok()).collect();
-    match numbers?.as_slice() {
-        [density] if density.is_finite() => {
-            Some(TypedReading { density: *density, u: None, set_aside: false })
-        }
-        [density, u] if density.is_finite() && *u >= 0.0 => {
-            Some(TypedReading { density: *density, u: Some(*u), set_aside: false })
-        }
-        _ => None,
-    }
+///
+/// # Errors
+/// What is wrong, in a sentence.
+pub fn parse_reading(text: &str) -> Result<TypedReading, String> {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let (density, u) = match *words.as_slice() {
+        [density] => (density, None),
+        [density, u] => (density, Some(DENSITY_U.parse(u)?)),
+        _ => return Err(format!("'{}' is no density.", Shown(text))),
+    };
+    Ok(TypedReading { density: DENSITY.parse(density)?, u, set_aside: false })
 }
 
 /// An exposure as lists and verbs write it: `absolute LGH`, `absolute LGH U`, `less STOPS`, or nothing for `less 0`.
-#[must_use]
-pub fn parse_exposure(text: &str) -> Option<Exposure> {
+///
+/// # Errors
+/// What is wrong, in a sentence.
+pub fn parse_exposure(text: &str) -> Result<Exposure, String> {
     let words: Vec<&str> = text.split_whitespace().collect();
-    let number = |text: &str| text.parse::<f64>().ok().filter(|number| number.is_finite());
-    match words.as_slice() {
-        [] => Some(Exposure::Relative { stops_less: 0.0 }),
-        ["less", stops] => number(stops).map(|stops_less| Exposure::Relative { stops_less }),
-        ["absolute", log_h] => number(log_h).map(|log_h| Exposure::Absolute { log_h, u: 0.0 }),
-        ["absolute", log_h, u] => {
-            let u = number(u).filter(|u| *u >= 0.0)?;
-            number(log_h).map(|log_h| Exposure::Absolute { log_h, u })
-        }
-        _ => None,
-    }
+    Ok(match *words.as_slice() {
+        [] => Exposure::Relative { stops_less: 0.0 },
+        ["less", stops] => Exposure::Relative { stops_less: STOPS.parse(stops)? },
+        ["absolute", log_h] => Exposure::Absolute { log_h: LOG_H.parse(log_h)?, u: 0.0 },
+        ["absolute", log_h, u] => Exposure::Absolute { log_h: LOG_H.parse(log_h)?, u: LOG_H_U.parse(u)? },
+        _ => return Err(format!("'{}' is no exposure.", Shown(text))),
+    })
 }
 
 /// The level of a further strip as lists and verbs write it: `less STOPS` or `less STOPS U` than the first strip, or `overlap`
 /// or nothing where it is to be found.
 ///
+/// # Errors
+/// What is wrong, in a sentence.
+///
 /// ```
 /// # use twinwedge_core::document::StripLevel;
 /// # use twinwedge_workbench::import::parse_level;
-/// assert_eq!(parse_level("less 3 0.1"), Some(StripLevel::StopsLess { stops: 3.0, u: 0.1 }));
-/// assert_eq!(parse_level("overlap"), Some(StripLevel::FromOverlap));
+/// assert_eq!(parse_level("less 3 0.1"), Ok(StripLevel::StopsLess { stops: 3.0, u: 0.1 }));
+/// assert_eq!(parse_level("overlap"), Ok(StripLevel::FromOverlap));
 /// ```
-#[must_use]
-pub fn parse_level(text: &str) -> Option<StripLevel> {
+pub fn parse_level(text: &str) -> Result<StripLevel, String> {
     let words: Vec<&str> = text.split_whitespace().collect();
-    let number = |text: &str| text.parse::<f64>().ok().filter(|number| number.is_finite());
-    match words.as_slice() {
-        [] | ["overlap"] => Some(StripLevel::FromOverlap),
-        ["less", stops] => Some(StripLevel::StopsLess { stops: number(stops)?, u: 0.0 }),
-        ["less", stops, u] => {
-            let u = number(u).filter(|u| *u >= 0.0)?;
-            Some(StripLevel::StopsLess { stops: number(stops)?, u })
-        }
-        _ => None,
-    }
+    Ok(match *words.as_slice() {
+        [] | ["overlap"] => StripLevel::FromOverlap,
+        ["less", stops] => StripLevel::StopsLess { stops: STOPS.parse(stops)?, u: 0.0 },
+        ["less", stops, u] => StripLevel::StopsLess { stops: STOPS.parse(stops)?, u: STOPS_U.parse(u)? },
+        _ => return Err(format!("'{}' is no level of a further strip.", Shown(text))),
+    })
 }

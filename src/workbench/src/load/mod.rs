@@ -157,7 +157,7 @@ fn unknown_kind(source: &Source<'_>, start: &[u8]) -> Problem {
     )
 }
 
-fn not_utf8(path: &Path, error: &std::string::FromUtf8Error) -> Problem {
+pub(crate) fn not_utf8(path: &Path, error: &std::string::FromUtf8Error) -> Problem {
     let byte = error.utf8_error().valid_up_to();
     let line = error.as_bytes()[..byte].iter().filter(|b| **b == b'\n').count() + 1;
     let place = Some(format!("line {line}, byte {}", byte + 1));

@@ -1,11 +1,9 @@
 //! Readings and tablet densities from text, in whatever way a densitometer's program or a spreadsheet wrote them.
 
 use csv::{ReaderBuilder, Trim};
+use twinwedge_core::document::ranges::{DENSITY, DENSITY_U, Range, STEP};
 use twinwedge_core::document::{Tablet, TabletStep, TypedReading};
 use twinwedge_core::problem::{Problem, Subject};
-
-/// Densities outside this are no densities.
-const DENSITIES: std::ops::RangeInclusive<f64> = -0.5..=6.0;
 
 /// Reads densitometer readings from text: CSV, TSV, semicolons or blanks; decimal point or comma; header or none; byte
 /// order mark; one column (density), or step and density, or step, density and uncertainty; in either direction of steps.
@@ -143,7 +141,8 @@ fn lines(text: &str, name: &str) -> Result<Vec<Line>, Problem> {
         .from_reader(text.as_bytes());
     for record in reader.records() {
         let record = record.map_err(|error| {
-            at(name, None, format!("The table cannot be read: {error}."), "Save it as plain CSV in UTF-8.")
+            let place = error.position().map(|position| format!("line {}", position.line()));
+            at(name, place, "The table cannot be read there.", "Save it as plain CSV in UTF-8.")
         })?;
         let number = record.position().map_or(0, csv::Position::line);
         push(number, record.iter().map(str::to_owned).collect());
@@ -241,7 +240,7 @@ fn row(line: &Line, columns: Columns, place: u32, name: &str) -> Result<Row, Pro
         None => place,
         Some(column) => {
             let value = read(column, "step")?;
-            if !(1.0..=1000.0).contains(&value) || value.fract().abs() > 0.0 {
+            if !STEP.holds(value) || value.fract().abs() > 0.0 {
                 return Err(at(
                     name,
                     spot(column),
@@ -253,11 +252,11 @@ fn row(line: &Line, columns: Columns, place: u32, name: &str) -> Result<Row, Pro
         }
     };
     let density = read(columns.density, "density")?;
-    if !DENSITIES.contains(&density) {
+    if !DENSITY.holds(density) {
         return Err(at(
             name,
             spot(columns.density),
-            format!("{density} is no density: it must be from -0.5 to 6."),
+            outside(density, "density", &DENSITY),
             "Check the column and the decimal sign.",
         ));
     }
@@ -266,16 +265,20 @@ fn row(line: &Line, columns: Columns, place: u32, name: &str) -> Result<Row, Pro
         Some(column) => Some(read(column, "uncertainty")?),
     };
     if let (Some(value), Some(column)) = (u, columns.u)
-        && !(0.0..=1.0).contains(&value)
+        && !DENSITY_U.holds(value)
     {
         return Err(at(
             name,
             spot(column),
-            format!("{value} is no uncertainty of a density: it must be from 0 to 1."),
+            outside(value, "uncertainty of a density", &DENSITY_U),
             "Check the column and the decimal sign.",
         ));
     }
     Ok(Row { line: line.number, step, density, u })
+}
+
+fn outside(value: f64, what: &str, range: &Range) -> String {
+    format!("{value} is no {what}: it must be from {}.", range.words())
 }
 
 /// Steps must count from 1 without gaps.

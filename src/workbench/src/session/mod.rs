@@ -26,7 +26,7 @@ use saving::Place;
 
 pub use edit::{Change, Edit};
 pub use finding::find_again;
-pub use problems::count;
+pub use problems::{Check, count};
 pub use saving::OnDisk;
 
 /// What [`Session::problems`] last found, and what was known then.
@@ -83,7 +83,7 @@ impl Session {
     /// A session on a series that was just made, saved nowhere; scan paths are relative to `folder`.
     #[must_use]
     pub fn of(series: Series, folder: PathBuf) -> Self {
-        let world = World { series: Arc::new(series), folder: folder.into(), revision: 0 };
+        let world = World::new(Arc::new(series), folder.into());
         Self {
             shared: Shared::new(world.clone()),
             world,
@@ -140,12 +140,13 @@ impl Session {
     /// committed first.
     ///
     /// # Errors
-    /// What the edit found; the document is as before.
+    /// What the edit found, or a value that its field may not hold; the document is as before.
     pub fn apply(&mut self, edit: Edit) -> Result<(), Problem> {
         self.commit();
         let mut series = Series::clone(&self.world.series);
         (edit.change)(&mut series)?;
         if series != *self.world.series {
+            series.check().map_err(|fault| Problem::of(*fault))?;
             let before = Arc::clone(&self.world.series);
             self.history.step(edit.label, before);
             self.show(Arc::new(series));
@@ -162,7 +163,7 @@ impl Session {
     /// Without a gesture it begins one named 'change'.
     ///
     /// # Errors
-    /// What the change found; the document is as at `begin`.
+    /// What the change found, or a value that its field may not hold; the document is as at `begin`.
     pub fn preview(
         &mut self,
         change: impl FnOnce(&mut Series) -> Result<(), Problem>,
@@ -170,7 +171,9 @@ impl Session {
         self.begin("change");
         let before = self.history.gesture_start().map_or_else(|| Arc::clone(&self.world.series), Arc::clone);
         let mut series = Series::clone(&before);
-        let changed = change(&mut series);
+        let changed = change(&mut series).and_then(|()| {
+            if series == *before { Ok(()) } else { series.check().map_err(|fault| Problem::of(*fault)) }
+        });
         let shown = if changed.is_ok() && series != *before { Arc::new(series) } else { before };
         self.show(shown);
         changed
@@ -345,6 +348,11 @@ impl Session {
         self.shared.set_budget(bytes);
     }
 
+    /// Sets how many bytes of curves with their resamplings are kept in memory; what is in use stays, and so do all figures.
+    pub fn set_curve_memory(&self, bytes: usize) {
+        self.shared.set_curve_budget(bytes);
+    }
+
     /// Sets the most bytes that one scan and its smaller copies may take; `None` leaves it to what the machine has free when
     /// the scan is opened. A scan that needs more is refused before it is decoded.
     pub fn set_scan_limit(&self, bytes: Option<u64>) {
@@ -355,5 +363,11 @@ impl Session {
     #[must_use]
     pub fn memory(&self) -> usize {
         self.shared.pixels_held()
+    }
+
+    /// Bytes of curves, figures and all other results in memory, about.
+    #[must_use]
+    pub fn memory_of_results(&self) -> usize {
+        self.shared.results_held()
     }
 }

@@ -83,7 +83,7 @@ impl Keeper {
         if self.claim.is_none() {
             self.claim = Some(recovery::claim(&keeping.recoveries)?);
         }
-        if let Some(claim) = &self.claim {
+        if let Some(claim) = &mut self.claim {
             let kept = Kept {
                 original: keeping.original.as_deref(),
                 folder: &keeping.folder,
@@ -192,6 +192,16 @@ impl Session {
     pub fn keep_now(&mut self) -> Result<(), Problem> {
         let Some(keeping) = self.keeping().filter(|_| self.unsaved()) else { return Ok(()) };
         locked(&self.recovering.keeper).keep(&keeping)
+    }
+
+    /// What was kept before is older than what is about to be saved. After a crash between saving and removing it, it would be offered
+    /// as if it were newer: so what is saved is kept, too, and found to be the same.
+    pub(super) fn keep_before_saving(&mut self) {
+        let fresh = self.recovering.kept.as_ref().is_some_and(|kept| Arc::ptr_eq(kept, &self.world.series));
+        if !fresh && locked(&self.recovering.keeper).claim.is_some() {
+            // Whatever hinders this hinders saving, too, which says so.
+            let _ = self.keep_now();
+        }
     }
 
     /// What would be kept now; counts as kept.

@@ -80,9 +80,9 @@ fn look(path: &Path, base: Option<&FileDigest>, before: Seen) -> Seen {
         return before;
     }
     match store::digest_of_text_file(path) {
-        None => before,
-        held if held.as_ref() == base => Seen { stamp, state: OnDisk::Same },
-        Some(_) => Seen { stamp, state: OnDisk::Changed },
+        Err(_) => before,
+        Ok(held) if Some(&held) == base => Seen { stamp, state: OnDisk::Same },
+        Ok(_) => Seen { stamp, state: OnDisk::Changed },
     }
 }
 
@@ -162,7 +162,8 @@ impl Session {
         } else {
             Arc::clone(self.series())
         };
-        let text = store::write(&series);
+        let text = store::to_save(&series, path).map_err(NotWritten::Failed)?;
+        self.keep_before_saving();
         let written =
             store::put(path, text.as_bytes(), &mut |place| self.agree(place, path, replace, sources));
         let stamp = match &written {
@@ -256,8 +257,8 @@ impl Session {
         if agreed {
             return Ok(there);
         }
-        let held = store::digest_of_text_file(place);
-        if own.base.is_none() || own.base != held {
+        let held = store::digest_of_text_file(place).map_err(|error| store::not_saved(path, &error))?;
+        if own.base.as_ref() != Some(&held) {
             let mut way = InTheWay::at(path, Why::Changed);
             if let Some(theirs) = &way.theirs {
                 way.differences = store::differences(self.series(), theirs);
@@ -300,7 +301,7 @@ impl Session {
 pub(super) fn read(path: &Path) -> Result<(Series, Place), Problem> {
     // Before reading: if it changes in between, the next look sees that.
     let stamp = fs::metadata(path).ok().map(|meta| store::stamp(&meta));
-    let text = crate::load::text(path)?;
+    let text = store::text(path)?;
     let series = store::parse(&text, &path.display().to_string())?;
     Ok((series, Place::new(path.to_owned(), Some(store::digest_of_text(text.as_bytes())), stamp)))
 }

@@ -19,6 +19,8 @@ const PATIENCE: Duration = Duration::from_millis(300);
 pub(crate) struct Claim {
     folder: PathBuf,
     owner: String,
+    /// The number of the last file.
+    number: u128,
     /// Dropped with the claim: then somebody else may take it up.
     _lock: Lock,
 }
@@ -32,7 +34,7 @@ impl Claim {
         loop {
             let owner = name();
             if let Some(lock) = Lock::take(&marker(folder, &owner), Duration::ZERO)? {
-                return Ok(Self { folder: folder.to_owned(), owner, _lock: lock });
+                return Ok(Self { folder: folder.to_owned(), owner, number: 0, _lock: lock });
             }
         }
     }
@@ -40,7 +42,13 @@ impl Claim {
     /// Takes up the files of an owner; `None` where a living session holds them.
     pub(crate) fn take_up(folder: &Path, owner: &str) -> Option<Self> {
         let lock = Lock::take(&marker(folder, owner), PATIENCE).ok()??;
-        Some(Self { folder: folder.to_owned(), owner: owner.to_owned(), _lock: lock })
+        Some(Self { folder: folder.to_owned(), owner: owner.to_owned(), number: 0, _lock: lock })
+    }
+
+    /// The number of the next file, above all that are there and all that were: those that were declined keep their names.
+    pub(crate) fn next_number(&mut self, newest: u128) -> u128 {
+        self.number = self.number.max(newest) + 1;
+        self.number
     }
 
     pub(crate) fn folder(&self) -> &Path {
@@ -54,7 +62,7 @@ impl Claim {
 
 /// Whether an owner is one session. Older versions had one owner for all sessions on a series, with a shorter name.
 pub(crate) fn is_of_session(owner: &str) -> bool {
-    owner.len() == OWNER
+    owner.len() == OWNER && owner.bytes().all(|byte| byte.is_ascii_hexdigit())
 }
 
 /// Whether a living session holds the files of an owner.

@@ -3,18 +3,20 @@
 //! A format version of its own begins with the first change that old programs could not read. Each step from one version
 //! to the next is then a module of its own under `migrate`, with a saved series of that version that must still open.
 
-use ron::extensions::Extensions;
-use ron::ser::PrettyConfig;
+use std::path::Path;
+
 use serde::Deserialize;
-use twinwedge_core::document::{FORMAT, Series};
+use twinwedge_core::document::{FORMAT, Fault, Series};
 use twinwedge_core::problem::{Problem, Subject};
 
-/// Lists and records nested deeper than this stand on one line: a reading, the corners of a strip.
-const DEPTH: usize = 4;
+use super::said::{options, written, wrong};
+use crate::disk;
 
-pub(super) fn options() -> ron::Options {
-    ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME)
-}
+/// Most bytes of a series file: what is larger is neither saved nor opened. A film with a strip of 21 typed readings takes
+/// some 2 KiB.
+pub const SERIES_LIMIT: u64 = 256 << 20;
+
+const AS_IT_WAS: &str = "Correct the file there, or open another copy. The file was not changed.";
 
 /// All that is read of a series whose version is not known yet.
 #[derive(Deserialize)]
@@ -29,57 +31,121 @@ impl Default for Head {
     }
 }
 
+/// Reads the text of a series file.
+///
+/// # Errors
+/// It cannot be read, is no regular file, is larger than any series, or is not UTF-8.
+pub fn text(path: &Path) -> Result<String, Problem> {
+    let problem = |cause: String, remedy: &str| {
+        Problem::error(Subject::File { path: path.display().to_string(), place: None }, cause, remedy)
+    };
+    let read = disk::read(path, SERIES_LIMIT).map_err(|error| {
+        problem(
+            format!("It cannot be read: {}.", disk::cause(&error)),
+            "Check the path, or open another copy.",
+        )
+    })?;
+    let bytes = read.map_err(|length| {
+        let (length, most) = (length.div_ceil(1 << 20), SERIES_LIMIT >> 20);
+        problem(
+            format!("The file has {length} MiB; a series file has at most {most} MiB."),
+            "Check that it is the right file.",
+        )
+    })?;
+    String::from_utf8(bytes).map_err(|error| crate::load::not_utf8(path, &error))
+}
+
 /// Reads a series from its text. `name` stands in problems.
 ///
 /// # Errors
-/// Not RON (says line and column), no series, or a format version from the future.
+/// As [`read`], or a value that its field may not hold (says of what).
 pub fn parse(text: &str, name: &str) -> Result<Series, Problem> {
+    let series = read(text, name)?;
+    series.check().map_err(|fault| {
+        let place = Some(fault.whole_place());
+        let Fault { cause, remedy, .. } = *fault;
+        let subject = Subject::File { path: name.to_owned(), place };
+        Problem::error(subject, cause, format!("{remedy} The file was not changed."))
+    })?;
+    Ok(series)
+}
+
+/// The same, whatever values its fields hold.
+///
+/// # Errors
+/// Not RON (says line and column), no series, or a format version from the future.
+pub fn read(text: &str, name: &str) -> Result<Series, Problem> {
     let file = |place: Option<String>| Subject::File { path: name.to_owned(), place };
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if text.trim().is_empty() {
         return Err(Problem::error(file(None), "The file is empty.", "Open another copy of the series."));
     }
-    // A head that cannot be read is no verdict: the whole is read next and says where it goes wrong.
-    if let Ok(Head { format }) = options().from_str::<Head>(text) {
-        if format > FORMAT {
-            return Err(Problem::error(
-                file(None),
-                format!("It was saved in format {format}; this version of the program reads up to {FORMAT}."),
-                "Open it with the newer version of the program. The file was not changed.",
-            ));
-        }
-        if format == 0 {
-            return Err(Problem::error(
-                file(None),
-                "It says format 0, which no version of the program writes.",
-                format!("If the file was written by hand, write format: {FORMAT}."),
-            ));
-        }
+    let read = options().from_str::<Series>(text);
+    // A head that cannot be read is no verdict: the whole says where it goes wrong.
+    let format = match &read {
+        Ok(series) => series.format,
+        Err(_) => options().from_str::<Head>(text).map_or(FORMAT, |head| head.format),
+    };
+    if format > FORMAT {
+        return Err(Problem::error(
+            file(None),
+            format!("It was saved in format {format}; this version of the program reads up to {FORMAT}."),
+            "Open it with the newer version of the program. The file was not changed.",
+        ));
     }
-    options().from_str(text).map_err(|error| {
-        let place = format!("line {}, column {}", error.span.start.line, error.span.start.col);
-        Problem::error(
-            file(Some(place)),
-            format!("It is not a series of this program: {}.", error.code),
-            "Correct the file there, or open another copy. The file was not changed.",
-        )
-    })
-}
-
-/// How text is laid out.
-pub(super) fn pretty() -> PrettyConfig {
-    PrettyConfig::new()
-        .struct_names(true)
-        .depth_limit(DEPTH)
-        .indentor("  ")
-        .new_line("\n")
-        .extensions(Extensions::IMPLICIT_SOME)
+    if format == 0 {
+        return Err(Problem::error(
+            file(None),
+            "It says format 0, which no version of the program writes.",
+            format!("If the file was written by hand, write format: {FORMAT}."),
+        ));
+    }
+    read.map_err(|error| wrong(&error, name, "a series of this program", AS_IT_WAS))
 }
 
 /// Writes a series as text: stable order, one thing a line.
 #[must_use]
 pub fn write(series: &Series) -> String {
-    let text = options().to_string_pretty(series, pretty());
-    // A document is plain data that RON can always write; see the round trip in the tests.
-    text.map_or_else(|_| unreachable!("a series is plain data"), |text| text + "\n")
+    written(series)
+}
+
+/// The text of a series to be saved as `name`.
+///
+/// # Errors
+/// It would be larger than what can be opened again.
+pub fn to_save(series: &Series, name: &Path) -> Result<String, Problem> {
+    within(write(series), SERIES_LIMIT, name)
+}
+
+fn within(text: String, most: u64, name: &Path) -> Result<String, Problem> {
+    let length = text.len() as u64;
+    if length <= most {
+        return Ok(text);
+    }
+    let subject = Subject::File { path: name.display().to_string(), place: None };
+    let cause = format!(
+        "It was not saved: the series would take {} MiB, and at most {} MiB can be opened again.",
+        length.div_ceil(1 << 20),
+        most >> 20
+    );
+    Err(Problem::error(
+        subject,
+        cause,
+        "What was there before is unchanged. Part the films among several series.",
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_could_not_be_opened_again_is_not_saved() {
+        let text = "x".repeat(3 << 20);
+        assert!(within(text.clone(), 3 << 20, Path::new("a")).is_ok());
+        let problem = within(text + "x", 3 << 20, Path::new("house.twinwedge")).unwrap_err().to_string();
+        for words in ["house.twinwedge", "4 MiB", "3 MiB", "unchanged"] {
+            assert!(problem.contains(words), "{problem}");
+        }
+    }
 }

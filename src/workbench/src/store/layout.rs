@@ -1,11 +1,10 @@
 //! Patch layouts as files of their own, to be shared between series: RON with a format version.
 
 use serde::{Deserialize, Serialize};
-use twinwedge_core::document::PatchLayout;
-use twinwedge_core::patch::usable;
+use twinwedge_core::document::{Fault, PatchLayout};
 use twinwedge_core::problem::{Problem, Subject};
 
-use super::format::{options, pretty};
+use super::said::{options, written, wrong};
 
 /// Ending of layout files.
 pub const LAYOUT_EXTENSION: &str = "patches";
@@ -29,8 +28,7 @@ struct Head {
 #[must_use]
 pub fn write_layout(layout: &PatchLayout) -> String {
     let whole = Whole { format: FORMAT, layout: layout.clone() };
-    let text = options().to_string_pretty(&whole, pretty());
-    text.map_or_else(|_| unreachable!("a layout is plain data"), |text| text + "\n")
+    written(&whole)
 }
 
 /// Reads a layout from its text. `name` stands in problems.
@@ -54,10 +52,11 @@ pub fn parse_layout(text: &str, name: &str) -> Result<PatchLayout, Problem> {
             "Open it with the newer version of the program, or save the layout anew.",
         ));
     }
-    let whole: Whole = options().from_str(text).map_err(|error| {
-        let place = format!("line {}, column {}", error.span.start.line, error.span.start.col);
-        Problem::error(file(Some(place)), format!("It is not a patch layout: {}.", error.code), remedy)
+    let whole: Whole =
+        options().from_str(text).map_err(|error| wrong(&error, name, "a patch layout", remedy))?;
+    whole.layout.check().map_err(|fault| {
+        let Fault { place, cause, .. } = *fault;
+        Problem::error(file(Some(place)), cause, remedy)
     })?;
-    usable(&whole.layout).map_err(|cause| Problem::error(file(None), cause, remedy))?;
     Ok(whole.layout)
 }

@@ -22,7 +22,6 @@ use twinwedge_core::problem::{Problem, Subject};
 use super::claim::{self, Claim};
 use super::{differences, digest_of_text_file, format, paths};
 use crate::disk::{self, cause};
-use crate::load;
 
 /// How many recovery files stay for each session.
 pub const KEPT: usize = 5;
@@ -131,7 +130,7 @@ pub(crate) fn claim(recoveries: &Path) -> Result<Claim, Problem> {
 ///
 /// # Errors
 /// The folder cannot be written.
-pub(crate) fn keep(claim: &Claim, kept: Kept<'_>) -> Result<PathBuf, Problem> {
+pub(crate) fn keep(claim: &mut Claim, kept: Kept<'_>) -> Result<(), Problem> {
     let about = About {
         original: kept.original.map(paths::to_text),
         folder: paths::to_text(kept.folder),
@@ -141,20 +140,25 @@ pub(crate) fn keep(claim: &Claim, kept: Kept<'_>) -> Result<PathBuf, Problem> {
     let head = ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME).to_string(&about);
     let head = head.unwrap_or_default();
     let own = files_of(claim.folder(), claim.owner());
-    let number = own.first().map_or(1, |(number, _)| number + 1);
+    let number = claim.next_number(own.first().map_or(0, |(number, _)| *number));
     let file = claim.folder().join(format!("{}-{number:08}.{}", claim.owner(), super::EXTENSION));
     let text = format!("// {head}\n{}", format::write(kept.series));
-    write_new(&file, text.as_bytes()).map_err(|error| unkept(&file, &error))?;
+    write_new(&file, &part_prefix(claim.owner()), text.as_bytes()).map_err(|error| unkept(&file, &error))?;
     for (_, old) in own.into_iter().skip(KEPT - 1) {
         let _ = disk::remove(&old);
     }
-    Ok(file)
+    Ok(())
+}
+
+/// What the names of files begin with that an owner is writing.
+fn part_prefix(owner: &str) -> String {
+    format!(".{owner}.")
 }
 
 /// Whole or not at all, and made to last; the name is the owner's alone, so no lock is needed.
-fn write_new(file: &Path, bytes: &[u8]) -> std::io::Result<()> {
+fn write_new(file: &Path, prefix: &str, bytes: &[u8]) -> std::io::Result<()> {
     let folder = file.parent().unwrap_or(Path::new("."));
-    let mut output = disk::Output::begin(folder, ".".as_ref(), ".part")?;
+    let mut output = disk::Output::begin(folder, prefix.as_ref(), ".part")?;
     output.write_all(bytes)?;
     output.flush_to_disk()?;
     output.name_new(file)?;
@@ -193,7 +197,7 @@ fn files_of(recoveries: &Path, owner: &str) -> Vec<(u128, PathBuf)> {
 /// It cannot be read or is none.
 pub fn read(file: &Path) -> Result<Recovery, Problem> {
     let name = file.display().to_string();
-    let text = load::text(file)?;
+    let text = format::text(file)?;
     let (head, series) = text.split_once('\n').unwrap_or_default();
     let options = ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME);
     let about: About = options.from_str(head.trim_start_matches("// ")).map_err(|_| {
@@ -218,11 +222,14 @@ pub fn read(file: &Path) -> Result<Recovery, Problem> {
 }
 
 /// Everything in a folder of recovery files that no living session holds and that is not saved: the newest whole file of each
-/// session that ended without saving, newest first. Removes those that hold what their saved file does.
+/// session that ended without saving, newest first. Removes those that hold what their saved file does, and what crashes left
+/// half written.
 #[must_use]
 pub fn list(recoveries: &Path) -> Vec<Offer> {
     let mut offers = Vec::new();
-    for (owner, files) in files(recoveries) {
+    let all = files(recoveries);
+    tidy(recoveries, &all);
+    for (owner, files) in all {
         if claim::is_held(recoveries, &owner) {
             continue;
         }
@@ -240,12 +247,42 @@ pub fn list(recoveries: &Path) -> Vec<Offer> {
     offers
 }
 
+/// Removes locks and half-written files of owners that have nothing to offer and do not live.
+fn tidy(recoveries: &Path, files: &BTreeMap<String, Vec<(u128, PathBuf)>>) {
+    let names = fs::read_dir(recoveries).into_iter().flatten().flatten().map(|entry| entry.file_name());
+    let owner = |name: std::ffi::OsString| {
+        let name = name.into_string().ok()?;
+        let of_lock = name.strip_suffix(".session");
+        let of_part =
+            || name.strip_prefix('.')?.strip_suffix(".part")?.split_once('.').map(|(owner, _)| owner);
+        of_lock.or_else(of_part).filter(|owner| claim::is_of_session(owner)).map(str::to_owned)
+    };
+    let left: std::collections::BTreeSet<String> = names.filter_map(owner).collect();
+    let idle = |owner: &&String| !files.contains_key(*owner) && !claim::is_held(recoveries, owner);
+    for owner in left.iter().filter(idle) {
+        if let Some(claim) = Claim::take_up(recoveries, owner) {
+            remove_parts(&claim);
+        }
+    }
+}
+
+/// Removes what an owner left half written.
+fn remove_parts(claim: &Claim) {
+    let prefix = part_prefix(claim.owner());
+    for entry in fs::read_dir(claim.folder()).into_iter().flatten().flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if name.starts_with(&prefix) && name.ends_with(".part") {
+            let _ = disk::remove(&entry.path());
+        }
+    }
+}
+
 /// What can be recovered of the series at `path`: changes that were made on it where it lies, or where it lay before it was
 /// moved there with the same contents. Then scans are looked for from its new place.
 #[must_use]
 pub fn list_of(recoveries: &Path, path: &Path) -> Vec<Offer> {
     let place = whole_path(path);
-    let held = digest_of_text_file(path);
+    let held = digest_of_text_file(path).ok();
     let moved_here = |recovery: &Recovery| {
         let gone = recovery.original.as_ref().is_some_and(|original| !original.exists());
         gone && recovery.base.is_some() && recovery.base == held
@@ -262,7 +299,7 @@ pub fn list_of(recoveries: &Path, path: &Path) -> Vec<Offer> {
 }
 
 fn saved_series(path: &Path) -> Option<Series> {
-    format::parse(&load::text(path).ok()?, "").ok()
+    format::parse(&format::text(path).ok()?, "").ok()
 }
 
 impl Offer {
@@ -279,7 +316,7 @@ impl Offer {
         let state = match &recovery.original {
             None => Saved::Never,
             Some(path) if !path.exists() => Saved::Gone,
-            Some(path) if recovery.base.is_some() && digest_of_text_file(path) == recovery.base => {
+            Some(path) if recovery.base.is_some() && digest_of_text_file(path).ok() == recovery.base => {
                 Saved::Unchanged
             }
             Some(_) => Saved::Changed,
@@ -310,6 +347,7 @@ pub fn decline(recovery: &Recovery) -> Result<(), Problem> {
 /// Removes an owner's recovery files: what they hold is saved. Those of older versions, whose owner is not one session but
 /// all that changed a series, go aside.
 pub(crate) fn discard(claim: &Claim) {
+    remove_parts(claim);
     for (_, file) in files_of(claim.folder(), claim.owner()) {
         let of_session = claim::is_of_session(claim.owner());
         let _ = if of_session { disk::remove(&file) } else { aside(claim.folder(), &file) };
@@ -321,6 +359,7 @@ pub(crate) fn discard(claim: &Claim) {
 /// # Errors
 /// They cannot be moved.
 pub(crate) fn put_aside(claim: &Claim) -> Result<(), Problem> {
+    remove_parts(claim);
     for (_, file) in files_of(claim.folder(), claim.owner()) {
         aside(claim.folder(), &file).map_err(|error| {
             Problem::doubt(

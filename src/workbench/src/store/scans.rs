@@ -12,7 +12,7 @@ use crate::disk::{self, cause};
 /// Bytes read at once.
 const PIECE: usize = 1 << 20;
 /// Larger files are read piece by piece, and are no text of this program.
-const TEXT: u64 = 16 << 20;
+const TEXT: u64 = super::SERIES_LIMIT;
 
 /// The entry of a scan file that is taken into a series kept in `folder`: its relative path, size and digest.
 ///
@@ -69,11 +69,15 @@ pub fn digest_while(path: &Path, go_on: &mut dyn FnMut(u64) -> bool) -> Result<F
     Ok(FileDigest { bytes: hasher.count(), blake3: hasher.finalize().to_hex().to_string() })
 }
 
-/// Size and digest of the text of a file; a byte order mark is no part of it. `None` where it cannot be read.
-pub(crate) fn digest_of_text_file(path: &Path) -> Option<FileDigest> {
-    match disk::read(path, TEXT).ok()? {
-        Ok(bytes) => Some(digest_of_text(&bytes)),
-        Err(_) => digest(path).ok(),
+/// Size and digest of the text of a file; a byte order mark is no part of it.
+///
+/// # Errors
+/// It cannot be read.
+pub(crate) fn digest_of_text_file(path: &Path) -> std::io::Result<FileDigest> {
+    match disk::read(path, TEXT)? {
+        Ok(bytes) => Ok(digest_of_text(&bytes)),
+        // The reasons are those of reading, which it has just been through.
+        Err(_) => digest(path).map_err(|_| std::io::ErrorKind::UnexpectedEof.into()),
     }
 }
 

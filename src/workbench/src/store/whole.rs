@@ -34,6 +34,9 @@ pub(crate) enum There {
     File,
 }
 
+/// Writes the contents of a file.
+pub(crate) type Writer<'a> = &'a mut dyn FnMut(&mut dyn Write) -> io::Result<()>;
+
 /// Size and time of change of a file: where they differ from what they were, it may have changed.
 pub(crate) type Stamp = (u64, Option<std::time::SystemTime>);
 
@@ -62,7 +65,19 @@ pub(crate) fn put(
     bytes: &[u8],
     agree: &mut dyn FnMut(&Path) -> Result<There, NotWritten>,
 ) -> Result<Stamp, NotWritten> {
-    let failed = |error: &io::Error| NotWritten::Failed(not_saved(path, error));
+    put_by(path, &mut |out| out.write_all(bytes), agree)
+}
+
+/// The same of what `write` writes; where another process was faster, it is asked once more.
+///
+/// # Errors
+/// As [`put`].
+pub(crate) fn put_by(
+    path: &Path,
+    write: Writer<'_>,
+    agree: &mut dyn FnMut(&Path) -> Result<There, NotWritten>,
+) -> Result<Stamp, NotWritten> {
+    let failed = |error: &io::Error| not_saved(path, error);
     let place = disk::followed(path).map_err(|error| failed(&error))?;
     // A lock could not be made beside what is no file: what is wrong is said first.
     agree(&place)?;
@@ -75,7 +90,7 @@ pub(crate) fn put(
     if lock.holds() {
         beside.tidy();
     }
-    let output = write_beside(&beside, &place, bytes).map_err(|error| failed(&error))?;
+    let output = write_beside(&beside, &place, write).map_err(|error| failed(&error))?;
     let stamp = output.metadata().map(|meta| stamp(&meta)).map_err(|error| failed(&error))?;
     let named = match agree(&place)? {
         There::File => output.replace(&place),
@@ -86,7 +101,7 @@ pub(crate) fn put(
         // It came into being after the look.
         Err(error) if error.kind() == ErrorKind::AlreadyExists => {
             drop(lock);
-            return put(path, bytes, agree);
+            return put_by(path, write, agree);
         }
         Err(error) => return Err(failed(&error)),
     }
@@ -94,12 +109,12 @@ pub(crate) fn put(
     Ok(stamp)
 }
 
-fn write_beside(beside: &Beside, place: &Path, bytes: &[u8]) -> io::Result<Output> {
+fn write_beside(beside: &Beside, place: &Path, write: Writer<'_>) -> io::Result<Output> {
     let mut output = Output::begin(&beside.folder, &beside.prefix, PART)?;
     if let Ok(old) = fs::metadata(place) {
         output.dress(|file| dress(file, &old))?;
     }
-    output.write_all(bytes)?;
+    write(&mut output)?;
     output.flush_to_disk()?;
     Ok(output)
 }
@@ -119,7 +134,7 @@ pub(crate) fn there(place: &Path) -> Result<(There, Option<Metadata>), NotWritte
             ))),
         },
         Err(error) if error.kind() == ErrorKind::NotFound => Ok((There::Nothing, None)),
-        Err(error) => Err(NotWritten::Failed(not_saved(place, &error))),
+        Err(error) => Err(not_saved(place, &error)),
     }
 }
 
@@ -190,12 +205,14 @@ fn subject(path: &Path) -> Subject {
     Subject::File { path: path.display().to_string(), place: None }
 }
 
-fn not_saved(path: &Path, error: &io::Error) -> Problem {
+/// Why nothing was saved at `path`.
+pub(crate) fn not_saved(path: &Path, error: &io::Error) -> NotWritten {
     let remedy = match fs::metadata(path) {
         Ok(_) => "The file that is there is unchanged. Make room or choose another folder, and save again.",
         Err(_) => "No file was made. Check the folder or choose another one, and save again.",
     };
-    Problem::error(subject(path), format!("It could not be saved: {}.", cause(error)), remedy)
+    let cause = format!("It could not be saved: {}.", cause(error));
+    NotWritten::Failed(Problem::error(subject(path), cause, remedy))
 }
 
 fn busy(path: &Path) -> Problem {

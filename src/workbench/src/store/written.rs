@@ -13,8 +13,6 @@ use crate::disk;
 
 /// Bytes from which a file is told.
 const HEAD: u64 = 4096;
-/// Larger files are no series.
-const SERIES_LIMIT: u64 = 16 << 20;
 
 /// What kind of file is written.
 #[derive(Debug)]
@@ -113,7 +111,7 @@ impl InTheWay {
             held,
             theirs: theirs.map(Arc::new),
             differences: Vec::new(),
-            digest: scans::digest_of_text_file(path),
+            digest: scans::digest_of_text_file(path).ok(),
         }
     }
 
@@ -121,7 +119,7 @@ impl InTheWay {
     pub(crate) fn still_there(&self, place: &Path) -> bool {
         disk::same_file(&self.path, place)
             && self.digest.is_some()
-            && self.digest == scans::digest_of_text_file(place)
+            && self.digest == scans::digest_of_text_file(place).ok()
     }
 
     fn cause(&self) -> String {
@@ -239,7 +237,7 @@ pub fn held_by(path: &Path) -> Option<String> {
 fn held(path: &Path) -> (String, Option<Series>) {
     let Ok(head) = head(path) else { return ("a file that cannot be read".to_owned(), None) };
     if is_series(&head)
-        && let Ok(Ok(bytes)) = disk::read(path, SERIES_LIMIT)
+        && let Ok(Ok(bytes)) = disk::read(path, format::SERIES_LIMIT)
         && let Ok(series) = format::parse(&String::from_utf8_lossy(&bytes), "")
     {
         let films = series.films.len();

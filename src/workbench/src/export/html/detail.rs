@@ -8,7 +8,7 @@ use twinwedge_core::drawing::{coherence_plot, signal_to_grain_plot};
 
 use super::prose;
 use crate::export::gather::{CandidatePart, Gathered};
-use crate::export::markup::escape;
+use crate::export::markup::{escape, escape_plain};
 use crate::export::picture::grey_picture;
 use crate::export::svg::inline;
 
@@ -102,21 +102,21 @@ fn picture(out: &mut String, gathered: &Gathered, detail: &Detail, label: &str) 
             )
         })
         .collect();
-    let name = escape(label);
+    let (name, spoken) = (escape(label), escape_plain(label));
     let _ = write!(
         out,
         "<div class=\"pair\">\n<figure><div class=\"surround\"><svg viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Print of \
          {}\"><use href=\"#reference-print\"/></svg></div><figcaption>{}</figcaption></figure>\n<figure><div \
-         class=\"surround\"><svg viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Map of detail in {name}\"><image x=\"{x:.1}\" \
+         class=\"surround\"><svg viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Map of detail in {spoken}\"><image x=\"{x:.1}\" \
          y=\"{y:.1}\" width=\"{width:.1}\" height=\"{height:.1}\" preserveAspectRatio=\"none\" href=\"{uri}\" \
-         style=\"image-rendering:pixelated\"/></svg></div><figcaption class=\"candidate\">{name}: share of the reference's \
+         image-rendering=\"pixelated\"/></svg></div><figcaption class=\"candidate\">{name}: share of the reference's \
          detail from {band}. Empty: no detail above the reference's grain, or left out.<br><svg viewBox=\"-4 0 64 7\" \
-         style=\"width:60mm\" role=\"img\" aria-label=\"Scale of the map\">{shades}<rect x=\"0\" y=\"0\" width=\"55\" \
+         class=\"scale\" role=\"img\" aria-label=\"Scale of the map\">{shades}<rect x=\"0\" y=\"0\" width=\"55\" \
          height=\"3\" fill=\"none\" stroke=\"#8f8f8f\" stroke-width=\"0.2\"/><text x=\"0\" y=\"6.4\" font-size=\"3\">0</text><text \
          x=\"55\" y=\"6.4\" font-size=\"3\" text-anchor=\"end\">1</text></svg></figcaption></figure>\n</div>\n",
         prints.width,
         prints.height,
-        escape(&gathered.reference.film.label),
+        escape_plain(&gathered.reference.film.label),
         escape(&gathered.reference.film.label),
         prints.width,
         prints.height,

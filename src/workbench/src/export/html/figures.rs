@@ -156,7 +156,10 @@ fn rows(out: &mut String, title: &str, first: &str, gathered: &Gathered, film: &
 fn swatch(value: &Value) -> String {
     value.known().map_or_else(String::new, |measured| {
         let code = screen_grey(Density(measured.number()).light());
-        format!("<span class=\"swatch\" style=\"background:rgb({code},{code},{code})\"></span>")
+        format!(
+            "<svg class=\"swatch\" aria-hidden=\"true\"><rect width=\"100%\" height=\"100%\" \
+             fill=\"rgb({code},{code},{code})\"/></svg>"
+        )
     })
 }
 

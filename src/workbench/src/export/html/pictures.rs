@@ -7,7 +7,7 @@ use twinwedge_core::document::PatchRole;
 use twinwedge_core::drawing::LADDER_NOTE;
 
 use crate::export::gather::{CandidatePart, FilmPart, Gathered};
-use crate::export::markup::escape;
+use crate::export::markup::{escape, escape_plain};
 use crate::export::picture::{GRAIN_MEAN, PrintPictures};
 use crate::export::svg::{FONTS, INK, ladder};
 
@@ -16,9 +16,8 @@ const WIDTH: f64 = 178.0;
 
 /// Pictures that several sections show, once in the file: the reference's print and grain, and the marks on the prints.
 pub(super) fn shared(gathered: &Gathered) -> String {
-    let mut out = String::from(
-        "<svg width=\"0\" height=\"0\" style=\"position:absolute\" aria-hidden=\"true\"><defs>\n",
-    );
+    let mut out =
+        String::from("<svg width=\"0\" height=\"0\" class=\"shared\" aria-hidden=\"true\"><defs>\n");
     if let Some(prints) = &gathered.prints {
         if let Ok(uri) = &prints.reference {
             let _ = writeln!(
@@ -33,7 +32,7 @@ pub(super) fn shared(gathered: &Gathered) -> String {
         if let Some(Ok(crop)) = &part.crop {
             let _ = writeln!(
                 out,
-                "<image id=\"{name}\" width=\"{side}\" height=\"{side}\" href=\"{}\" style=\"image-rendering:pixelated\"/>",
+                "<image id=\"{name}\" width=\"{side}\" height=\"{side}\" href=\"{}\" image-rendering=\"pixelated\"/>",
                 crop.uri,
                 side = crop.side_um
             );
@@ -59,10 +58,10 @@ pub(super) fn sheet(out: &mut String, gathered: &Gathered) {
     let mut figures = String::new();
     for (part, name) in with_grain(gathered) {
         let (Some(Ok(crop)), Some(Ok(grain))) = (&part.crop, &part.grain) else { continue };
-        let label = escape(&part.film.label);
+        let (label, spoken) = (escape(&part.film.label), escape_plain(&part.film.label));
         let _ = writeln!(
             figures,
-            "<figure><svg viewBox=\"0 0 {side} {side}\" role=\"img\" aria-label=\"Grain of {label}\"><use \
+            "<figure><svg viewBox=\"0 0 {side} {side}\" role=\"img\" aria-label=\"Grain of {spoken}\"><use \
              href=\"#{name}\"/></svg><figcaption>{label}: {}</figcaption></figure>",
             format::measured(&grain.rms, 1),
             side = crop.side_um
@@ -145,17 +144,19 @@ pub(super) fn prints(out: &mut String, gathered: &Gathered, candidate: &Candidat
     let frame = |picture: Result<String, String>, label: &str, class: &str| match picture {
         Ok(picture) => format!(
             "<figure><div class=\"surround\"><svg viewBox=\"0 0 {width} {height}\" role=\"img\" aria-label=\"Print of \
-             {label}\">{picture}<use href=\"#print-marks\"/></svg></div><figcaption class=\"{class}\">{label}</figcaption>\
-             </figure>\n"
+             {}\">{picture}<use href=\"#print-marks\"/></svg></div><figcaption class=\"{class}\">{}</figcaption>\
+             </figure>\n",
+            escape_plain(label),
+            escape(label)
         ),
-        Err(reason) => format!("<p class=\"small\">{label}: {}</p>\n", escape(&reason)),
+        Err(reason) => format!("<p class=\"small\">{}: {}</p>\n", escape(label), escape(&reason)),
     };
     let _ = write!(
         out,
         "<figure>{}<figcaption>{LADDER_NOTE}</figcaption></figure>\n<div class=\"pair\">\n{}{}</div>\n",
         ladder(WIDTH),
-        frame(reference, &escape(&gathered.reference.film.label), ""),
-        frame(other, &escape(&candidate.part.film.label), "candidate")
+        frame(reference, &gathered.reference.film.label, ""),
+        frame(other, &candidate.part.film.label, "candidate")
     );
     let mut caption = String::from(
         "The candidate's print is shown registered to the reference's. Outlines: areas sampled for the patches, the grey \
@@ -178,14 +179,14 @@ pub(super) fn grain(out: &mut String, gathered: &Gathered, candidate: &Candidate
     }
     out.push_str("<h2>Grain</h2>\n<div class=\"pair\">\n");
     for (part, class) in parts {
-        let label = escape(&part.film.label);
+        let (label, spoken) = (escape(&part.film.label), escape_plain(&part.film.label));
         match (&part.crop, &part.grain) {
             (Some(Ok(crop)), _) => {
                 let name = if class.is_empty() { "reference-grain".to_owned() } else { grain_name(number) };
                 let picture = format!("<use href=\"#{name}\"/>");
                 let _ = writeln!(
                     out,
-                    "<figure><svg viewBox=\"0 0 {side} {side}\" role=\"img\" aria-label=\"Grain of {label}\">{picture}{}</svg>\
+                    "<figure><svg viewBox=\"0 0 {side} {side}\" role=\"img\" aria-label=\"Grain of {spoken}\">{picture}{}</svg>\
                      <figcaption class=\"{class}\">{label}{}</figcaption></figure>",
                     crop.scale_bar(),
                     measured(part),

@@ -8,7 +8,6 @@ use twinwedge_core::problem::Severity;
 
 use crate::export::gather::Gathered;
 use crate::export::markup::escape;
-use crate::export::subject_words;
 
 /// What all films of the series share.
 pub(super) fn conditions(out: &mut String, gathered: &Gathered) {
@@ -123,7 +122,7 @@ pub(super) fn problems(out: &mut String, gathered: &Gathered) {
         let _ = writeln!(
             out,
             "<li><b>{severity}, {}.</b> {} {}</li>",
-            escape(&subject_words(&problem.subject)),
+            escape(&problem.subject.to_string()),
             escape(&problem.cause),
             escape(&problem.remedy)
         );

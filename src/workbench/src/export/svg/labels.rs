@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use twinwedge_core::drawing::{Layer, Plot, Role};
 
-use super::super::markup::escape;
+use super::super::markup::escape_plain;
 use super::{Frame, LETTER, PALE, TEXT, mm};
 
 #[derive(Clone, Copy)]
@@ -111,7 +111,7 @@ impl Placer {
                 mm(*x),
                 mm(*y),
                 wanted.tone,
-                escape(&wanted.text)
+                escape_plain(&wanted.text)
             );
         }
         out
@@ -168,7 +168,7 @@ pub(super) fn at_lines(out: &mut String, frame: &Frame, plot: &Plot) {
             mm(x),
             mm(height + size * 0.35),
             mm(size),
-            escape(&shown)
+            escape_plain(&shown)
         );
     }
 }

@@ -9,7 +9,7 @@ use std::fmt::Write;
 use twinwedge_core::compare::format;
 use twinwedge_core::drawing::{Axis, Layer, Plot, Role, grey_ladder};
 
-use super::markup::escape;
+use super::markup::escape_plain;
 use labels::Placer;
 pub(super) use quadrants::quadrants;
 
@@ -117,7 +117,7 @@ fn draw(plot: &Plot, width_mm: f64, name_space: &str) -> String {
         r#"<svg{name_space} width="{w}mm" height="{h}mm" viewBox="0 0 {w} {h}" role="img" aria-label="{title}" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}"><title>{title}</title>"#,
         w = mm(width_mm),
         h = mm(height),
-        title = escape(&plot.title),
+        title = escape_plain(&plot.title),
     );
     grid(&mut out, &frame, plot);
     let mut placer = Placer::new(&frame);
@@ -229,9 +229,9 @@ fn head(out: &mut String, frame: &Frame, plot: &Plot) {
         r#"<text x="{}" y="{}" text-anchor="end">{}</text>"#,
         mm(frame.right()),
         mm(frame.bottom() + 7.6),
-        escape(&plot.x.label)
+        escape_plain(&plot.x.label)
     );
-    let _ = write!(out, r#"<text x="{}" y="{}">{}</text>"#, mm(1.0), mm(y), escape(&plot.y.label));
+    let _ = write!(out, r#"<text x="{}" y="{}">{}</text>"#, mm(1.0), mm(y), escape_plain(&plot.y.label));
     let named = plot.layers.iter().filter_map(|layer| match layer {
         Layer::Line { role: role @ (Role::Reference | Role::Candidate), name, .. } => Some((*role, name)),
         _ => None,
@@ -241,7 +241,7 @@ fn head(out: &mut String, frame: &Frame, plot: &Plot) {
     let mut x = frame.right();
     for (role, name) in entries.into_iter().rev() {
         x -= name.chars().count() as f64 * LETTER * TEXT;
-        let _ = write!(out, r#"<text x="{}" y="{}">{}</text>"#, mm(x), mm(y), escape(name));
+        let _ = write!(out, r#"<text x="{}" y="{}">{}</text>"#, mm(x), mm(y), escape_plain(name));
         x -= 10.0;
         let middle = y - TEXT * 0.35;
         layers::stroke(out, role, &format!("M{} {}h8.5", mm(x), mm(middle)));

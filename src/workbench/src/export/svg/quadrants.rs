@@ -6,7 +6,7 @@ use twinwedge_core::compare::format;
 use twinwedge_core::drawing::{Axis, FourQuadrants, Layer, Role, zone_marks};
 
 use super::{FONTS, INK, LETTER, TEXT, decimals_of, layers, lines, mm};
-use crate::export::markup::escape;
+use crate::export::markup::escape_plain;
 
 /// Room at the left, above, below.
 const LEFT: f64 = 9.0;
@@ -49,7 +49,7 @@ pub(in crate::export) fn quadrants(diagram: &FourQuadrants, width_mm: f64) -> St
         r#"<svg width="{w}mm" height="{h}mm" viewBox="0 0 {w} {h}" role="img" aria-label="{title}" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}"><title>{title}</title>"#,
         w = mm(width_mm),
         h = mm(sheet.bottom() + BELOW),
-        title = escape(&diagram.title),
+        title = escape_plain(&diagram.title),
     );
     paper(&mut out, &sheet, diagram);
     let _ = write!(
@@ -127,7 +127,7 @@ fn text(out: &mut String, [x, y]: [f64; 2], anchor: &str, words: &str) {
         r##"<text x="{}" y="{}" text-anchor="{anchor}" fill="#4a4a4a">{}</text>"##,
         mm(x),
         mm(y),
-        escape(words)
+        escape_plain(words)
     );
 }
 

@@ -1,0 +1,106 @@
+//! RON, and what is wrong with it in plain words.
+
+use ron::error::{Error, SpannedError};
+use ron::extensions::Extensions;
+use ron::ser::PrettyConfig;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::shown::Shown;
+
+/// Lists and records nested deeper than this stand on one line: a reading, the corners of a strip.
+const DEPTH: usize = 4;
+
+/// Lists and records nested deeper than this are refused: the documents need some twelve.
+const DEEPEST: usize = 64;
+
+pub(super) fn options() -> ron::Options {
+    ron::Options::default().with_default_extension(Extensions::IMPLICIT_SOME).with_recursion_limit(DEEPEST)
+}
+
+/// A document as text: stable order, one thing a line.
+pub(super) fn written<T: Serialize>(document: &T) -> String {
+    let pretty = PrettyConfig::new()
+        .struct_names(true)
+        .depth_limit(DEPTH)
+        .indentor("  ")
+        .new_line("\n")
+        .extensions(Extensions::IMPLICIT_SOME);
+    let text = options().to_string_pretty(document, pretty);
+    // A document is plain data that RON can always write; see the round trip in the tests.
+    text.map_or_else(|_| unreachable!("a document is plain data"), |text| text + "\n")
+}
+
+/// Reads a small file in RON that verbs take. `what` the file should be and `remedy` stand in the problem.
+///
+/// # Errors
+/// It has another form; says where.
+pub fn parse_small<T: DeserializeOwned>(
+    text: &str,
+    name: &str,
+    what: &str,
+    remedy: &str,
+) -> Result<T, Problem> {
+    options().from_str(text).map_err(|error| wrong(&error, name, what, remedy))
+}
+
+/// The problem of a text that is not `what` it should be.
+pub(super) fn wrong(error: &SpannedError, name: &str, what: &str, remedy: &str) -> Problem {
+    let place = format!("line {}, column {}", error.span.start.line, error.span.start.col);
+    let subject = Subject::File { path: name.to_owned(), place: Some(place) };
+    Problem::error(subject, format!("It is not {what}: {}.", in_words(&error.code)), remedy)
+}
+
+/// What is wrong, as the end of a sentence.
+fn in_words(error: &Error) -> String {
+    let named = |field: &str| Shown(field).to_string();
+    match error {
+        Error::Eof | Error::UnclosedBlockComment | Error::UnclosedLineComment => {
+            "it ends too early".to_owned()
+        }
+        Error::ExpectedStringEnd => "a text has no closing quotation mark".to_owned(),
+        Error::TrailingCharacters => "something follows after its end".to_owned(),
+        Error::ExceededRecursionLimit => "brackets stand in brackets deeper than in any such file".to_owned(),
+        Error::NoSuchStructField { found, .. } => format!("it knows no field '{}'", named(found)),
+        Error::MissingStructField { field, .. } => format!("the field '{field}' is missing"),
+        Error::DuplicateStructField { field, .. } => format!("the field '{field}' stands there twice"),
+        Error::NoSuchEnumVariant { found, expected, .. } => {
+            format!("'{}' is none of {}", named(found), expected.join(", "))
+        }
+        Error::ExpectedDifferentStructName { expected, found } => {
+            format!("'{}' stands where {expected} belongs", named(found))
+        }
+        Error::ExpectedStructName(name) => format!("{} is missing", named(name)),
+        Error::ExpectedNamedStructLike(name) if !name.is_empty() => format!("{name}(...) belongs there"),
+        Error::ExpectedStructLike | Error::ExpectedNamedStructLike(_) => "'(' belongs there".to_owned(),
+        Error::ExpectedStructLikeEnd | Error::ExpectedOptionEnd => "')' belongs there".to_owned(),
+        Error::ExpectedArray => "a list '[...]' belongs there".to_owned(),
+        Error::ExpectedArrayEnd => "']' belongs there".to_owned(),
+        Error::ExpectedMap => "'{' belongs there".to_owned(),
+        Error::ExpectedMapEnd => "'}' belongs there".to_owned(),
+        Error::ExpectedMapColon => "':' belongs there".to_owned(),
+        Error::ExpectedComma => "',' belongs there".to_owned(),
+        Error::ExpectedBoolean => "true or false belongs there".to_owned(),
+        Error::ExpectedString | Error::ExpectedChar => "a text in quotation marks belongs there".to_owned(),
+        Error::ExpectedIdentifier | Error::InvalidIdentifier(_) | Error::SuggestRawIdentifier(_) => {
+            "a name belongs there".to_owned()
+        }
+        Error::ExpectedFloat | Error::FloatUnderscore => "a number belongs there".to_owned(),
+        Error::ExpectedInteger | Error::InvalidIntegerDigit { .. } | Error::UnderscoreAtBeginning => {
+            "a whole number belongs there".to_owned()
+        }
+        Error::IntegerOutOfBounds => "the number is larger or smaller than this field can hold".to_owned(),
+        Error::ExpectedOption | Error::ExpectedUnit => "a value belongs there".to_owned(),
+        Error::InvalidEscape(_) => {
+            "a backslash in a text is followed by something that has no meaning".to_owned()
+        }
+        Error::UnexpectedChar(c) => format!("'{}' has no place there", Shown(c.encode_utf8(&mut [0; 4]))),
+        Error::ExpectedDifferentLength { found, .. } => {
+            format!("{found} values stand there, another number belongs")
+        }
+        Error::InvalidValueForType { .. } => "a value of another kind belongs there".to_owned(),
+        // Said by the document itself: see its maps.
+        Error::Message(words) if words.starts_with('\'') => named(words),
+        _ => "it cannot be understood there".to_owned(),
+    }
+}
