@@ -97,6 +97,24 @@ fn settled(display: &Display, path: &Path) -> Vec<u8> {
     })
 }
 
+/// The program with a home of its own, and its window's number once it shows.
+fn opened(display: &Display, home: &Path, arguments: &[&Path]) -> (Child, String) {
+    let mut window = display
+        .command(env!("CARGO_BIN_EXE_twinwedge"))
+        .args(arguments)
+        .env("HOME", home)
+        .env("XDG_DATA_HOME", home.join("data"))
+        .env("XDG_CONFIG_HOME", home.join("config"))
+        .spawn()
+        .expect("the program starts");
+    let id = until("a window shows", || {
+        assert!(window.try_wait().expect("its state").is_none(), "the program still runs");
+        let found = display.xdotool(&["search", "--onlyvisible", "--name", "Twinwedge"]);
+        found.lines().last().filter(|id| !id.is_empty()).map(str::to_owned)
+    });
+    (window, id)
+}
+
 fn every_page(size: &str) {
     // In the order of the stations, and so of their keys.
     const PAGES: [&str; 10] =
@@ -105,18 +123,7 @@ fn every_page(size: &str) {
     std::fs::create_dir_all(&artefacts).expect("artefacts can be written");
     let home = tempfile::tempdir().expect("a folder");
     let display = Display::start(size);
-    let mut window = display
-        .command(env!("CARGO_BIN_EXE_twinwedge"))
-        .env("HOME", home.path())
-        .env("XDG_DATA_HOME", home.path().join("data"))
-        .env("XDG_CONFIG_HOME", home.path().join("config"))
-        .spawn()
-        .expect("the program starts");
-    let id = until("a window shows", || {
-        assert!(window.try_wait().expect("its state").is_none(), "the program still runs");
-        let found = display.xdotool(&["search", "--onlyvisible", "--name", "Twinwedge"]);
-        found.lines().last().filter(|id| !id.is_empty()).map(str::to_owned)
-    });
+    let (mut window, id) = opened(&display, home.path(), &[]);
     let (width, height) = size.split_once('x').expect("WIDTHxHEIGHT");
     display.xdotool(&["windowsize", &id, width, height]);
     display.xdotool(&["windowmove", &id, "0", "0"]);
@@ -147,6 +154,43 @@ fn every_page_on_a_small_screen() {
 #[test]
 fn every_page_on_a_large_screen() {
     every_page("2560x1440");
+}
+
+/// What stands in the recovery files of a home.
+fn recovered(home: &Path) -> Vec<String> {
+    let files = std::fs::read_dir(home.join("data/twinwedge/recovery")).into_iter().flatten().flatten();
+    files
+        .filter_map(|entry| std::fs::read_to_string(entry.path()).ok())
+        .filter(|text| text.contains("Film("))
+        .collect()
+}
+
+#[test]
+fn a_window_that_is_told_to_end_keeps_what_is_not_saved() {
+    let home = tempfile::tempdir().expect("a folder");
+    let series = home.path().join("own.twinwedge");
+    let display = Display::start("1280x800");
+    for (signal, code) in [("TERM", 143), ("INT", 130)] {
+        std::fs::write(&series, "Series(format: 1)").expect("a series");
+        let (mut window, id) = opened(&display, home.path(), &[&series]);
+        display.xdotool(&["windowfocus", &id]);
+        std::thread::sleep(Duration::from_secs(1));
+        let before = recovered(home.path()).len();
+        // Adds a film; by itself that would be kept two seconds later.
+        display.xdotool(&["key", "ctrl+j"]);
+        std::thread::sleep(Duration::from_millis(500));
+        let sent = Command::new("sh").args(["-c", &format!("kill -{signal} {}", window.id())]).status();
+        assert!(sent.expect("a shell").success());
+        let status = until("the program ends", || window.try_wait().expect("its state"));
+        assert_eq!(status.code(), Some(code), "SIG{signal}");
+        assert!(recovered(home.path()).len() > before, "SIG{signal}: the film that was added is kept");
+        assert_eq!(
+            std::fs::read_to_string(&series).expect("the series"),
+            "Series(format: 1)",
+            "the series is as saved"
+        );
+        std::fs::remove_dir_all(home.path().join("data")).expect("recovery files");
+    }
 }
 
 #[test]

@@ -10,26 +10,16 @@ mod scan;
 mod series;
 mod spectrum;
 
-use std::fmt::Display;
-use std::io::{self, ErrorKind, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 use twinwedge_workbench::core::document::ranges::Range;
 use twinwedge_workbench::core::problem::{Problem, Severity};
-use twinwedge_workbench::core::shown;
 use twinwedge_workbench::export;
 
-/// Finished, and nothing is in doubt.
-const FINE: u8 = 0;
-/// Finished; some results could not be had or are in doubt.
-const DOUBTS: u8 = 1;
-/// Could not be done.
-pub(crate) const COULD_NOT: u8 = 2;
-
-const EXIT_CODES: &str = "Exit codes: 0 done; 1 done, but something could not be had or is in doubt (said on stderr); \
-                          2 could not be done.";
+use crate::ending::{COULD_NOT, DOUBTS, EXIT_CODES, FINE, code};
+use crate::terminal::{print_by, say, tell};
 
 /// Puts a black-and-white film beside a reference film and says, with numbers and pictures, how they differ.
 ///
@@ -188,7 +178,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
                 tell(format_args!("{}: {problem}", word(problem.severity)));
             }
             let doubtful = problems.iter().any(|problem| problem.severity != Severity::Note);
-            ExitCode::from(if doubtful { DOUBTS } else { FINE })
+            ExitCode::from(code(if doubtful { DOUBTS } else { FINE }))
         }
         Err(problem) => {
             tell(format_args!("{}: {problem}", word(problem.severity)));
@@ -208,49 +198,9 @@ fn word(severity: Severity) -> &'static str {
     }
 }
 
-/// The arguments of the program; says what is wrong with them and ends otherwise.
-pub(crate) fn arguments() -> Arguments {
-    Arguments::try_parse().unwrap_or_else(|error| {
-        if !error.use_stderr() {
-            error.exit();
-        }
-        // What was typed stands in it.
-        tell(error.render().to_string().trim_end());
-        std::process::exit(i32::from(COULD_NOT))
-    })
-}
-
 /// A number as an option takes it: within the range of what it stands for.
 fn within(range: &'static Range) -> impl Fn(&str) -> Result<f64, String> + Clone + Send + Sync + 'static {
     |text| range.parse(text)
-}
-
-/// Text for a terminal: what would steer it, or let it show something else than stands there, is written as codes.
-fn plain(text: impl Display) -> String {
-    shown::visible(&text.to_string(), |c| matches!(c, '\n' | '\t'))
-}
-
-/// Prints a line of what was asked for. A reader may stop reading, as `head` does: the work goes on without a word.
-fn say(line: impl Display) {
-    let line = plain(line);
-    print_by(|out| writeln!(out, "{line}"));
-}
-
-/// Prints what `write` writes, and gives what it gives; `None` where the reader stopped reading.
-fn print_by<T>(write: impl FnOnce(&mut dyn Write) -> io::Result<T>) -> Option<T> {
-    match write(&mut io::stdout()) {
-        Ok(done) => Some(done),
-        Err(error) if error.kind() == ErrorKind::BrokenPipe => None,
-        Err(error) => {
-            tell(format_args!("error: what was asked for cannot be printed: {}.", error.kind()));
-            std::process::exit(i32::from(COULD_NOT));
-        }
-    }
-}
-
-/// Says a line beside what was asked for. Nobody need listen.
-pub(crate) fn tell(line: impl Display) {
-    let _ = writeln!(io::stderr(), "{}", plain(line));
 }
 
 /// Prints a result.

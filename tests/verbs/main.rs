@@ -4,13 +4,17 @@
 mod chequered;
 mod detail;
 mod edges;
+mod every;
 mod files;
 mod folder;
 mod grain;
+mod memory;
 mod output;
+mod pipes;
 mod refusals;
 mod scans;
 mod series;
+mod signals;
 mod spectrum;
 mod strips;
 

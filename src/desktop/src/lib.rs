@@ -40,6 +40,12 @@ pub fn run(session: Session) -> Result<(), String> {
     .map_err(|error| no_window(&error))
 }
 
+/// Closes the window, if there is one or will be one, from any thread: without a question, and with unsaved changes kept for
+/// the next start.
+pub fn close() {
+    app::closing::wish();
+}
+
 /// The series that was open when the window was last closed.
 #[must_use]
 pub fn last_series() -> Option<std::path::PathBuf> {

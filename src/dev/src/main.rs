@@ -1,7 +1,8 @@
-//! The builder's own command: `cargo dev check | sample | bench | study`.
+//! The builder's own command: `cargo dev check | sample | bench | study | fuzz`.
 
 mod bench;
 mod check;
+mod fuzz;
 mod sample;
 mod study;
 mod tiff;
@@ -15,6 +16,7 @@ cargo dev check    everything that a change must pass
 cargo dev sample   write sample-projects/saltmarsh again
 cargo dev bench    measure speed and memory beside other libraries, in a release build
 cargo dev study    how often stated intervals hold the truth: [--series N] [--seed S] [--by base-fog]
+cargo dev fuzz     search for inputs that do harm: MINUTES [TARGET], in a build of its own
 ";
 
 /// A failure, told as it is.
@@ -48,6 +50,10 @@ fn study(options: &[&str]) -> Result<(), Failure> {
     if missed == 0 { Ok(()) } else { Err(format!("{missed} promised figures miss 93 to 97 %").into()) }
 }
 
+fn fuzz(minutes: &str, target: Option<&str>) -> Result<(), Failure> {
+    fuzz::run(&top(), minutes.parse().map_err(|_| HELP)?, target)
+}
+
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = words.iter().map(String::as_str).collect();
@@ -58,6 +64,8 @@ fn main() -> ExitCode {
         // One workload in a process of its own, for its peak memory; the benchmark starts it.
         ["bench", workload, folder] => bench::ours::run(workload, Path::new(folder)),
         ["study", options @ ..] => study(options),
+        ["fuzz", minutes] => fuzz(minutes, None),
+        ["fuzz", minutes, target] => fuzz(minutes, Some(target)),
         _ => Err(HELP.into()),
     };
     match done {

@@ -1,5 +1,6 @@
 //! The window: draws the shell around one page, then has carried out what the frame asked for.
 
+pub(crate) mod closing;
 mod cost;
 mod doing;
 mod files;
@@ -47,6 +48,7 @@ impl App {
     /// A window on a session.
     #[must_use]
     pub fn new(ctx: &egui::Context, session: Session, settings: Settings) -> Self {
+        closing::begin(ctx);
         crate::appearance::install(ctx);
         ctx.set_theme(settings.appearance.theme());
         let keys = Keys::with(&settings.keys);
@@ -198,6 +200,9 @@ impl App {
     }
 
     fn watch_closing(&mut self, ctx: &egui::Context) {
+        if closing::heed(ctx) {
+            return;
+        }
         let closing = ctx.input(|input| input.viewport().close_requested());
         if closing && !self.may_close && self.session.unsaved() {
             ctx.send_viewport_cmd(ViewportCommand::CancelClose);

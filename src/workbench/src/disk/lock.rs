@@ -5,6 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
+use super::unfinished::{self, Entry};
 use super::{Operation, about_to};
 
 /// Between two tries.
@@ -20,6 +21,9 @@ pub(crate) struct Lock {
     path: PathBuf,
     file: File,
     holds: bool,
+    /// Its file goes where the process ends while it is held.
+    #[expect(dead_code, reason = "held, not read")]
+    entry: Option<Entry>,
 }
 
 impl Lock {
@@ -32,18 +36,11 @@ impl Lock {
         about_to(Operation::Lock(path))?;
         let start = Instant::now();
         loop {
-            match open(path) {
-                Ok(file) => match file.try_lock() {
-                    // Whoever held it before may have removed its file in between: then this lock is on no file that others see.
-                    Ok(()) if is_at(&file, path) => {
-                        return Ok(Some(Self { path: path.to_owned(), file, holds: true }));
-                    }
-                    Ok(()) => continue,
-                    Err(TryLockError::WouldBlock) => {}
-                    Err(TryLockError::Error(_)) => {
-                        return Ok(Some(Self { path: path.to_owned(), file, holds: false }));
-                    }
-                },
+            match unfinished::begin(|| attempt(path), |taken| taken.as_ref().map(|_| path.to_owned())) {
+                Ok((Some((file, holds)), entry)) => {
+                    return Ok(Some(Self { path: path.to_owned(), file, holds, entry }));
+                }
+                Ok((None, _)) => {}
                 // There, a file that is being removed cannot be opened until that is done.
                 Err(error) if cfg!(windows) && error.kind() == io::ErrorKind::PermissionDenied => {}
                 Err(error) => return Err(error),
@@ -72,6 +69,20 @@ impl Drop for Lock {
         // First the file, then the lock: whoever takes the lock next sees that its file is gone, and makes another.
         let _ = super::remove(&self.path);
         let _ = self.file.unlock();
+    }
+}
+
+/// Opens the file and locks it, if nobody else has; whether the lock keeps others out.
+fn attempt(path: &Path) -> io::Result<Option<(File, bool)>> {
+    loop {
+        let file = open(path)?;
+        match file.try_lock() {
+            // Whoever held it before may have removed its file in between: then this lock is on no file that others see.
+            Ok(()) if is_at(&file, path) => return Ok(Some((file, true))),
+            Ok(()) => {}
+            Err(TryLockError::WouldBlock) => return Ok(None),
+            Err(TryLockError::Error(_)) => return Ok(Some((file, false))),
+        }
     }
 }
 

@@ -6,6 +6,7 @@ pub mod faults;
 mod input;
 mod lock;
 mod output;
+mod unfinished;
 mod words;
 
 use std::fs::{self, File};
@@ -15,7 +16,9 @@ use std::path::{Path, PathBuf};
 pub(crate) use input::{Input, Stamp, open, read, stamp};
 pub(crate) use lock::Lock;
 pub(crate) use output::{Output, OutputFolder};
-pub(crate) use words::{Changed, NotAFile, cause};
+pub use unfinished::abandon;
+pub use words::cause;
+pub(crate) use words::{Changed, NotAFile};
 
 /// More links than this, one leading to the next, lead nowhere.
 const MOST_LINKS: usize = 40;

@@ -7,12 +7,14 @@ use std::path::Path;
 
 use tempfile::{NamedTempFile, TempDir};
 
+use super::unfinished::{self, Entry};
 use super::{Operation, about_to};
 
 /// A file that is being written, under a name that is removed again unless it is kept.
 #[derive(Debug)]
 pub(crate) struct Output {
     file: NamedTempFile,
+    entry: Option<Entry>,
 }
 
 impl Output {
@@ -27,7 +29,9 @@ impl Output {
             // The user's mask takes away what it takes away.
             builder.permissions(fs::Permissions::from_mode(0o666));
         }
-        Ok(Self { file: builder.tempfile_in(folder)? })
+        let (file, entry) =
+            unfinished::begin(|| builder.tempfile_in(folder), |file| Some(file.path().to_owned()))?;
+        Ok(Self { file, entry })
     }
 
     /// The file itself, to set its owner and permissions.
@@ -50,7 +54,8 @@ impl Output {
     /// Gives the file its name, in place of what has that name.
     pub(crate) fn replace(self, target: &Path) -> io::Result<()> {
         about_to(Operation::Rename(self.file.path(), target))?;
-        self.file.persist(target).map(drop).map_err(|error| error.error)
+        let Self { file, entry } = self;
+        unfinished::finish(entry, || file.persist(target)).map(drop).map_err(|error| error.error)
     }
 
     /// Gives the file its name, which nothing may have yet.
@@ -59,17 +64,21 @@ impl Output {
     /// [`io::ErrorKind::AlreadyExists`] where something has.
     pub(crate) fn name_new(self, target: &Path) -> io::Result<()> {
         about_to(Operation::Link(self.file.path(), target))?;
-        let refused = match self.file.persist_noclobber(target) {
-            Ok(_) => return Ok(()),
-            Err(refused) => refused,
-        };
-        // Some drives know neither further names for a file nor a renaming that replaces nothing: there, looking first has to do.
-        let unable = matches!(refused.error.kind(), ErrorKind::Unsupported | ErrorKind::PermissionDenied);
-        let free = fs::symlink_metadata(target).is_err_and(|error| error.kind() == ErrorKind::NotFound);
-        if unable && free {
-            return refused.file.persist(target).map(drop).map_err(|error| error.error);
-        }
-        Err(refused.error)
+        let Self { file, entry } = self;
+        unfinished::finish(entry, || {
+            let refused = match file.persist_noclobber(target) {
+                Ok(_) => return Ok(()),
+                Err(refused) => refused,
+            };
+            // Some drives know neither further names for a file nor a renaming that replaces nothing: there, looking first has
+            // to do.
+            let unable = matches!(refused.error.kind(), ErrorKind::Unsupported | ErrorKind::PermissionDenied);
+            let free = fs::symlink_metadata(target).is_err_and(|error| error.kind() == ErrorKind::NotFound);
+            if unable && free {
+                return refused.file.persist(target).map(drop).map_err(|error| error.error);
+            }
+            Err(refused.error)
+        })
     }
 }
 
@@ -88,6 +97,7 @@ impl Write for Output {
 #[derive(Debug)]
 pub(crate) struct OutputFolder {
     folder: TempDir,
+    entry: Option<Entry>,
 }
 
 impl OutputFolder {
@@ -102,7 +112,9 @@ impl OutputFolder {
             // The user's mask takes away what it takes away.
             builder.permissions(fs::Permissions::from_mode(0o777));
         }
-        Ok(Self { folder: builder.tempdir_in(folder)? })
+        let (folder, entry) =
+            unfinished::begin(|| builder.tempdir_in(folder), |folder| Some(folder.path().to_owned()))?;
+        Ok(Self { folder, entry })
     }
 
     pub(crate) fn path(&self) -> &Path {
@@ -111,9 +123,12 @@ impl OutputFolder {
 
     /// Gives the folder its name, which nothing may have yet.
     pub(crate) fn name(self, target: &Path) -> io::Result<()> {
-        super::rename(self.folder.path(), target)?;
-        // It has left its old name: there is nothing to remove.
-        let _ = self.folder.keep();
-        Ok(())
+        let Self { folder, entry } = self;
+        unfinished::finish(entry, || {
+            super::rename(folder.path(), target)?;
+            // It has left its old name: there is nothing to remove.
+            let _ = folder.keep();
+            Ok(())
+        })
     }
 }

@@ -85,7 +85,8 @@ impl std::fmt::Display for Changed {
 impl std::error::Error for Changed {}
 
 /// What went wrong, as the end of a sentence: without numbers of the system and without names of functions.
-pub(crate) fn cause(error: &io::Error) -> String {
+#[must_use]
+pub fn cause(error: &io::Error) -> String {
     if let Some(not) = NotAFile::told_by(error) {
         return not.to_string();
     }

@@ -1,0 +1,122 @@
+//! How the program ends: its exit codes, and what happens when it is told to end while it works, or when memory is used up.
+
+/// Finished, and nothing is in doubt.
+pub(crate) const FINE: u8 = 0;
+/// Finished; some results could not be had or are in doubt.
+pub(crate) const DOUBTS: u8 = 1;
+/// Could not be done.
+pub(crate) const COULD_NOT: u8 = 2;
+
+/// What the codes mean, for the help.
+pub(crate) const EXIT_CODES: &str = "Exit codes: 0 done; 1 done, but something could not be had or is in doubt (said on stderr); 2 could not be done; \
+     130 interrupted (Ctrl-C); 143 told to end.";
+
+/// Who is told when the program is to end.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Work {
+    /// A verb: files it has not finished are removed, and it ends at once.
+    Verb,
+    /// A window: it closes, and what is not saved is kept for the next start.
+    #[cfg(feature = "window")]
+    Window,
+}
+
+/// Makes ready for ends that nobody chose. To be called before anything else runs.
+pub(crate) fn prepare(work: Work) {
+    #[cfg(unix)]
+    signals::heed(work);
+    #[cfg(not(unix))]
+    let _ = work;
+    #[cfg(feature = "window")]
+    let alone = matches!(work, Work::Verb);
+    #[cfg(not(feature = "window"))]
+    let alone = true;
+    share_out(alone);
+}
+
+/// Starts the threads that share out loops over pixels: as many as there are processors, fewer where memory has no room for
+/// them. In the last resort a verb does without any: nothing but its own thread asks for them.
+fn share_out(alone: bool) {
+    let threads = || rayon::ThreadPoolBuilder::new().thread_name(|at| format!("twinwedge-share-{at}"));
+    let mut wanted = std::thread::available_parallelism().map_or(1, usize::from);
+    // A global pool that fails cannot be tried again, so each number is tried apart.
+    while wanted > 0 && threads().num_threads(wanted).build().is_err() {
+        wanted /= 2;
+    }
+    let pool = if wanted == 0 && alone {
+        threads().num_threads(1).use_current_thread()
+    } else {
+        threads().num_threads(wanted)
+    };
+    // Where even that fails, the first loop over pixels says so.
+    let _ = pool.build_global();
+}
+
+/// The code to end with: that of the signal where one came, else this.
+pub(crate) fn code(otherwise: u8) -> u8 {
+    #[cfg(unix)]
+    if let Some(code) = signals::code() {
+        return code;
+    }
+    otherwise
+}
+
+#[cfg(unix)]
+mod signals {
+    use std::sync::Arc;
+    use std::sync::atomic::{AtomicBool, AtomicU8, Ordering};
+    use std::time::Duration;
+
+    use signal_hook::consts::{SIGABRT, SIGINT, SIGTERM};
+    use signal_hook::flag::register_conditional_shutdown;
+    use signal_hook::iterator::Signals;
+
+    use super::{COULD_NOT, Work};
+    use crate::terminal::tell;
+
+    /// How long a window has to close before the program ends without it.
+    #[cfg(feature = "window")]
+    const PATIENCE: Duration = Duration::from_secs(10);
+
+    /// 128 and the number of the signal that came, as shells tell it.
+    static CODE: AtomicU8 = AtomicU8::new(0);
+
+    pub(super) fn code() -> Option<u8> {
+        Some(CODE.load(Ordering::Acquire)).filter(|code| *code > 0)
+    }
+
+    pub(super) fn heed(work: Work) {
+        // Where memory is used up at a place that cannot go on without it, the standard library says how much was asked for
+        // and raises this signal; the program then ends like any that could not do its work.
+        let always = Arc::new(AtomicBool::new(true));
+        let _ = register_conditional_shutdown(SIGABRT, i32::from(COULD_NOT), always);
+        // Where no thread can be had, the signals end the program as the system does it.
+        let _ = std::thread::Builder::new().name("twinwedge-signals".to_owned()).spawn(move || wait(work));
+    }
+
+    fn wait(work: Work) {
+        let Ok(mut signals) = Signals::new([SIGINT, SIGTERM]) else { return };
+        for signal in signals.forever() {
+            let code = if signal == SIGINT { 130 } else { 143 };
+            let again = CODE.swap(code, Ordering::AcqRel) != 0;
+            match work {
+                #[cfg(feature = "window")]
+                Work::Window if !again => {
+                    twinwedge_desktop::close();
+                    let late = move || {
+                        std::thread::sleep(PATIENCE);
+                        end("the window did not close in time", code);
+                    };
+                    let _ = std::thread::Builder::new().name("twinwedge-patience".to_owned()).spawn(late);
+                }
+                _ => end(if signal == SIGINT { "interrupted" } else { "told to end" }, code),
+            }
+        }
+    }
+
+    fn end(why: &str, code: u8) {
+        twinwedge_workbench::disk::abandon();
+        tell(format_args!("stopped: {why}. Files that were being written are as they were before."));
+        std::process::exit(i32::from(code));
+    }
+}
