@@ -9,10 +9,10 @@ use super::shape::Shape;
 use super::speed::{self, CONTRAST_RANGE, SPEED_NET_DENSITY};
 use super::straight::{self, Finder, STOP_WIDTH, StraightLine};
 use super::{FigureId, Figures, criteria, foot};
-use crate::curve::{Curve, Resampling};
+use crate::curve::{Curve, Resampling, Spline};
 use crate::document::Settings;
 use crate::measured::{Flags, Measured, Value};
-use crate::numeric::math;
+use crate::numeric::{math, robust};
 use crate::units::LogExposure;
 
 /// The figures of a curve, and what its resamplings say of them.
@@ -373,16 +373,31 @@ impl Summary<'_> {
         })
     }
 
-    /// The fractional-gradient point or speed.
+    /// The fractional-gradient point or speed. Where more than one draw in forty begins above the criterion, the point may lie
+    /// anywhere below: then it is a bound, and its limit is that of the draws.
     fn fraction(&self, id: FigureId, bound: Flags) -> Value {
         let value = self.measured(id, || {
             "The tested range is too short: the mean gradient is taken over 1.50 in log H above the point.".to_owned()
         });
-        if criteria::begins_above_fraction(&self.curve.best) {
-            flagged(value, bound | Flags::TOE_NOT_REACHED)
-        } else {
-            value
+        let before = |spline: &Spline, base: Option<f64>| {
+            let reached = base.and_then(|base| criteria::fraction_of(spline, base));
+            matches!(reached, Some(criteria::Reached::Before(_)))
+        };
+        let draws = &self.curve.resampled;
+        let open =
+            draws.iter().filter(|draw| before(&draw.spline, self.base_fog.drawn_or_bound(draw))).count();
+        let Value::Known(measured) = value else { return value };
+        if open * 40 <= draws.len() && !before(&self.curve.best, Some(self.base_fog.best())) {
+            return value;
         }
+        let sorted = robust::sorted(&self.column(id).filter(|draw| draw.is_finite()).collect::<Vec<_>>());
+        let end = |p: f64, own: f64| robust::quantile_of_sorted(&sorted, p).unwrap_or(own);
+        let limited = Measured {
+            low: measured.low.min(end(0.025, measured.low)),
+            high: measured.high.max(end(0.975, measured.high)),
+            ..measured
+        };
+        Value::Known(limited.flagged(bound | Flags::TOE_NOT_REACHED))
     }
 
     fn of_line(&self, id: FigureId) -> Value {
