@@ -8,6 +8,7 @@ mod frames;
 mod grain_seen;
 mod history;
 mod memory;
+mod names;
 mod report;
 mod rules;
 mod saving;

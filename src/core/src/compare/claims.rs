@@ -119,6 +119,8 @@ pub enum About {
     Difference,
     /// One film, by the measure of the kind.
     Film(Whose),
+    /// Candidate against reference at a zone: in net density, or in its distance from the next zone.
+    AtZone(u32),
     /// Departure of one film from its straight line at a log exposure.
     Place(Whose, f64),
     /// Whether one film keeps a zone.

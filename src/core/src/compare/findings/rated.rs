@@ -113,7 +113,7 @@ fn shadows(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Findi
     };
     let zones = [(Whose::Reference, reference), (Whose::Candidate, candidate)];
     let zones = zones.into_iter().flat_map(|(whose, film)| kept(whose, film, tones));
-    let claims = zones.chain([Claim::of(About::Difference, *difference, differs)]);
+    let claims = zones.chain([Claim::of(About::AtZone(row.zone), *difference, differs)]);
     of(key, if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence).claiming(claims)
 }
 
@@ -180,7 +180,7 @@ fn highlights(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Fi
     } else {
         format!("{}, how far {step} are set apart is not distinguishable ({values}).", rated(tones))
     };
-    let claim = Claim::of(About::Difference, *by, differs);
+    let claim = Claim::of(About::AtZone(row.zone), *by, differs);
     of(key, if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence).claiming([claim])
 }
 

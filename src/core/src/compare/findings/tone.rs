@@ -147,7 +147,9 @@ fn departures(pair: &Pair<'_>) -> Option<Finding> {
     });
     let claims: Vec<Claim> = claims.chain(at_places).collect();
     if opposed.is_empty() {
-        let sentence = format!("{shapes} No place where {c} and {r} bow to opposite sides is distinguishable.");
+        let sentence = format!(
+            "{shapes} Where one of {c} and {r} bows up and the other down along their straight lines is not distinguishable."
+        );
         return Some(finding(Kind::Departure, Verdict::NotDistinguishable, sentence, &ids).claiming(claims));
     }
     let place = |place: &Opposed| {
