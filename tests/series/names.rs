@@ -6,7 +6,7 @@ use std::path::Path;
 
 use tempfile::tempdir;
 use twinwedge_core::compare::SpeedRow;
-use twinwedge_core::document::{BracketFrame, Bracket, FilmId, Series, TypedReading};
+use twinwedge_core::document::{Bracket, BracketFrame, FilmId, Series, TypedReading};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_workbench::engine::ask::{ComparisonOf, DevelopmentOf, FiguresOf};
 use twinwedge_workbench::sample;
@@ -78,7 +78,8 @@ fn old_name(id: &FilmId) -> String {
 fn typed() -> Series {
     let mut series = typed_series(1);
     series.films.clear();
-    let rolls = [("Tern 160", 0.62, None), ("Plover 640", 0.70, Some(10.0)), ("Plover 640, 6 min", 0.52, Some(6.0))];
+    let rolls =
+        [("Tern 160", 0.62, None), ("Plover 640", 0.70, Some(10.0)), ("Plover 640, 6 min", 0.52, Some(6.0))];
     for (name, slope, minutes) in rolls.into_iter().chain([("Plover 640, 14 min", 0.81, Some(14.0))]) {
         let mut film = typed_film(name, slope, -2.2);
         film.process.minutes = minutes;

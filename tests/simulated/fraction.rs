@@ -1,5 +1,5 @@
 //! The fractional-gradient point of films whose point is known by bisection of closed forms: five families, tests that begin
-//! anywhere from two log exposures below the speed point to just above the fractional point, 15 to 21 steps.
+//! anywhere from 1.6 in log H below the point to 0.35 above it, with 18 to 26 steps.
 
 use rayon::prelude::*;
 use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
@@ -9,7 +9,7 @@ use twinwedge_core::measured::{Bound, Flags, Value};
 
 use super::curve::Chance;
 
-const FILMS: u64 = 700;
+const FILMS: u64 = 900;
 
 /// Net density over lg H of one of five families, its place arbitrary.
 fn family(number: u64, chance: &mut Chance) -> Box<dyn Fn(f64) -> f64> {
@@ -93,6 +93,8 @@ fn film(number: u64, chance: &mut Chance) -> Option<Film> {
 struct Found {
     family: u64,
     begins: f64,
+    /// The test reaches 1.7 above the point, so that the mean gradient can be taken.
+    reaches: bool,
     value: Value,
     truth: f64,
 }
@@ -101,9 +103,9 @@ fn measure(number: u64) -> Option<Found> {
     let mut chance = Chance(41_000 + number);
     let film = film(number, &mut chance)?;
     // One in four does not reach the point.
-    let begins = if number % 4 == 3 { -0.05 + 0.4 * chance.even() } else { -1.8 * chance.even() };
+    let begins = if number % 4 == 3 { -0.05 + 0.4 * chance.even() } else { -1.6 * chance.even() };
     let from = film.point + begins;
-    let steps = 15 + (7.0 * chance.even()) as u32;
+    let steps = 18 + (9.0 * chance.even()) as u32;
     let base_read = chance.even() < 0.5;
     let rounded = |density: f64| (density * 100.0).round() / 100.0;
     let u = (0.01_f64.powi(2) + 0.01 * 0.01 / 12.0).sqrt();
@@ -133,7 +135,8 @@ fn measure(number: u64) -> Option<Found> {
     }
     let curve = fit(readings, FitSettings { resamplings: 200, seed: number }).ok()?;
     let value = of_curve(&curve, &Settings::default()).figures[&FigureId::FractionalGradientPoint].clone();
-    Some(Found { family: number % 5, begins, value, truth: film.point })
+    let reaches = begins < -0.1 && begins + 0.15 * f64::from(steps - 1) > 1.7;
+    Some(Found { family: number % 5, begins, reaches, value, truth: film.point })
 }
 
 /// The most of `n` that may lie outside 95 % intervals: more have a probability below 0.001.
@@ -145,14 +148,15 @@ fn allowed(n: usize) -> usize {
 #[test]
 fn fractional_gradient_points_lie_where_they_are_said_to() {
     let found: Vec<Found> = (0..FILMS).into_par_iter().filter_map(measure).collect();
-    let (mut outside, mut bounds, mut false_bounds, mut missing, mut far) = (0, 0, 0, 0, Vec::new());
+    let (mut outside, mut bounds, mut false_bounds, mut missing, mut far) = (0, 0, 0, (0, 0), Vec::new());
     let mut known = 0;
     for one in &found {
         let Value::Known(value) = &one.value else {
-            missing += 1;
+            missing = (missing.0 + 1, missing.1 + usize::from(one.reaches));
             continue;
         };
-        let about = format!("family {}, test from {:+.2}: {value:?} for {:.3}", one.family, one.begins, one.truth);
+        let about =
+            format!("family {}, test from {:+.2}: {value:?} for {:.3}", one.family, one.begins, one.truth);
         match value.bound() {
             Some(Bound::AtMost(limit)) => {
                 bounds += 1;
@@ -160,13 +164,13 @@ fn fractional_gradient_points_lie_where_they_are_said_to() {
                     false_bounds += 1;
                     println!("false bound: {about}");
                 }
-                assert!(value.high - value.low > 1e-3, "a bound has a limit of its own: {about}");
             }
             Some(Bound::AtLeast(_)) => panic!("{about}"),
             None => {
                 known += 1;
                 outside += usize::from(!(value.low..=value.high).contains(&one.truth));
-                let side = if one.truth > value.value { value.high - value.value } else { value.value - value.low };
+                let side =
+                    if one.truth > value.value { value.high - value.value } else { value.value - value.low };
                 let off = (one.truth - value.value).abs() / side;
                 if off > 1.0 {
                     println!("outside, {off:.2} of its interval: {about}");
@@ -180,9 +184,11 @@ fn fractional_gradient_points_lie_where_they_are_said_to() {
     }
     println!(
         "{} films: {known} points, {outside} outside their intervals (at most {}); {bounds} bounds, {false_bounds} false; \
-         {missing} undefined",
+         {} undefined, of them {} although the test reaches far enough above and below the point",
         found.len(),
-        allowed(known)
+        allowed(known),
+        missing.0,
+        missing.1
     );
     assert!(found.len() >= 500 && known >= 250 && bounds >= 80, "{} {known} {bounds}", found.len());
     assert!(far.is_empty(), "further off than their intervals allow: {far:#?}");

@@ -261,7 +261,9 @@ fn draws<'a>(
     candidate: &'a FilmFigures,
 ) -> Option<(&'a [f64], &'a [f64])> {
     let both = reference.draws.get(id).zip(candidate.draws.get(id));
-    let same = |(r, c): &(&[f64], &[f64])| r.iter().map(|draw| draw.to_bits()).eq(c.iter().map(|draw| draw.to_bits()));
+    let same = |(r, c): &(&[f64], &[f64])| {
+        r.iter().map(|draw| draw.to_bits()).eq(c.iter().map(|draw| draw.to_bits()))
+    };
     both.filter(|both| !same(both))
 }
 

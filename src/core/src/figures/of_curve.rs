@@ -60,7 +60,7 @@ pub fn of_curve(curve: &Curve, settings: &Settings) -> OfCurve {
         let spline = &resampling.spline;
         let steepest = spline.steepest(STOP_WIDTH);
         let line = steepest.and_then(|(steepest, _)| finder.longest(&resampling.readings, steepest));
-        let line = line.map(|line| somewhere_near(line, half_step, resampling.uniform));
+        let line = line.map(|line| somewhere_near(line, half_step, spline, resampling.uniform));
         let base_fog = base_fog.drawn_or_bound(resampling);
         let mut numbers = Numbers::of(&StartOf { spline, base_fog, steepest, line, absolute }, settings);
         let departure = departure.as_ref().and_then(|departure| departure.of(spline));
@@ -95,11 +95,21 @@ fn half_step(curve: &Curve, place: f64) -> f64 {
     if nearest.is_finite() { nearest / 2.0 } else { 0.0 }
 }
 
-/// An end of a straight line is known no closer than the readings lie: it may be anywhere within half their distance (a
-/// rectangular distribution, JCGM 100:2008, 4.3.7). `uniform` serves for both ends by digits far apart.
-fn somewhere_near(line: StraightLine, (from, to): (f64, f64), uniform: f64) -> StraightLine {
+/// How far an end of a straight line may lie elsewhere by another fair criterion, in log H: one of a departure of no more than
+/// 0.01 puts ends some 0.2 further in than tests on readings do (`cargo dev study`).
+const BY_DEFINITION: f64 = 0.25;
+
+/// An end of a straight line is known no closer than the readings lie, and no closer than straightness is defined: it may be
+/// anywhere within half the readings' distance and [`BY_DEFINITION`] (rectangular distributions, JCGM 100:2008, 4.3.7). The
+/// slope is then that of the draw's curve between the ends so moved. `uniform` serves for both by digits far apart.
+fn somewhere_near(line: StraightLine, (from, to): (f64, f64), spline: &Spline, uniform: f64) -> StraightLine {
     let digits = |scale: f64| 2.0 * (uniform * scale).fract() - 1.0;
-    StraightLine { from: line.from + from * digits(7919.0), to: line.to + to * digits(62_710_561.0), ..line }
+    let from = line.from + (from + BY_DEFINITION) * digits(7919.0);
+    let to = line.to + (to + BY_DEFINITION) * digits(62_710_561.0);
+    let (first, last) = (from.max(spline.from), to.min(spline.to));
+    let slope = spline.rise(first, last - first).map(|rise| rise / (last - first));
+    let gamma = slope.filter(|_| last - first >= STOP_WIDTH).unwrap_or(line.gamma);
+    StraightLine { from, to, gamma, ..line }
 }
 
 /// Where base+fog comes from.

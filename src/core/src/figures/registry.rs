@@ -285,7 +285,8 @@ static REGISTRY: [FigureSpec; COUNT] = [
         2,
         Percent,
         STRAIGHT,
-        "Slope of the straight line, by weighted regression on its readings."
+        "Slope of the straight line, by weighted regression on its readings; the interval holds what another fair choice of its \
+         ends would give."
     ),
     figure!(
         MaximumGradient,

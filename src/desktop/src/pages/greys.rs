@@ -283,10 +283,7 @@ fn readout(ui: &mut Ui, patch: &Patch<'_>) {
             "Known density of the patch on the target itself, as the layout has it",
         );
     }
-    widgets::footnote(
-        ui,
-        &format!("{GREYS_CAUTION} Paper and enlarger are part of them. {}", role(patch)),
-    );
+    widgets::footnote(ui, &format!("{GREYS_CAUTION} Paper and enlarger are part of them. {}", role(patch)));
 }
 
 fn role(patch: &Patch<'_>) -> &'static str {

@@ -49,8 +49,10 @@ pub(crate) struct Case {
 /// # Errors
 /// A series that the program refuses as a whole.
 pub(crate) fn run(series: u64, seed: u64) -> Result<Tally, String> {
-    let cases: Result<Vec<Vec<Case>>, String> =
-        (0..series).into_par_iter().map(|number| measure(simulate(seed, number, Wanted::default()))).collect();
+    let cases: Result<Vec<Vec<Case>>, String> = (0..series)
+        .into_par_iter()
+        .map(|number| measure(simulate(seed, number, Wanted::default())))
+        .collect();
     Ok(Tally::of(series, cases?.into_iter().flatten().collect()))
 }
 

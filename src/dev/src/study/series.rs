@@ -160,8 +160,10 @@ fn film(
         readings: strip(light - stops * 2.0_f64.log10(), chance),
         steps_set_aside: Vec::new(),
     }));
-    document.tablet_exposure =
-        Some(TabletExposure::new(TabletId::from(TABLET), Exposure::Absolute { log_h: stated_light, u: LIGHT_U }));
+    document.tablet_exposure = Some(TabletExposure::new(
+        TabletId::from(TABLET),
+        Exposure::Absolute { log_h: stated_light, u: LIGHT_U },
+    ));
     document.base_fog = base_read.then(|| read(film.base, chance));
     let stated = |step: Option<&TabletStep>| stated_light - step.map_or(0.0, |step| step.density);
     let steps = &wedge.certificate.steps;

@@ -152,7 +152,8 @@ fn told(detail: &Detail) -> Vec<Claim> {
     ];
     let claim = |(about, value, side): (About, &Value, Option<bool>)| {
         let known = value.known()?;
-        let excess = Measured { value: known.value - 1.0, low: known.low - 1.0, high: known.high - 1.0, ..*known };
+        let excess =
+            Measured { value: known.value - 1.0, low: known.low - 1.0, high: known.high - 1.0, ..*known };
         let side = side.and_then(|above| Claim::side(about, above).side);
         Some(Claim { about, side, size: Some(excess) })
     };

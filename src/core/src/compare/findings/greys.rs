@@ -29,11 +29,14 @@ fn grey_card(pair: &Pair<'_>) -> Option<Finding> {
     let differs = difference.excludes_zero();
     let (verdict, sentence) = if differs {
         let side = super::by_sign(difference, "darker", "lighter");
-        let sentence = format!("The prints are not matched: the grey card of {c} prints {side} than that of {r} ({text}).");
+        let sentence = format!(
+            "The prints are not matched: the grey card of {c} prints {side} than that of {r} ({text})."
+        );
         (Verdict::Differs, sentence)
     } else {
-        let sentence =
-            format!("The grey cards of the two prints are not distinguishable ({text}): the prints are matched there.");
+        let sentence = format!(
+            "The grey cards of the two prints are not distinguishable ({text}): the prints are matched there."
+        );
         (Verdict::NotDistinguishable, sentence)
     };
     let claim = Claim::of(About::Difference, *difference, differs);

@@ -13,8 +13,8 @@ mod speed;
 mod tone;
 mod viewer;
 
-use super::{About, Claim, Comparison, FilmFigures, Finding, Kind, Row, Verdict, Whose, format};
 use super::difference::distinguishable;
+use super::{About, Claim, Comparison, FilmFigures, Finding, Kind, Row, Verdict, Whose, format};
 use crate::figures::{Difference, FigureId, spec};
 use crate::measured::{Flags, Measured, Value};
 

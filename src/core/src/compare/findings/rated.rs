@@ -121,7 +121,8 @@ fn shadows(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Findi
 fn kept(whose: Whose, film: &FilmTones, tones: &Tones) -> Vec<Claim> {
     let Some(zone) = film.kept.0 else { return Vec::new() };
     let index = whose as usize;
-    let below = zone.checked_sub(1).filter(|below| tones.rows[*below as usize].films[index].kept == Kept::Lost);
+    let below =
+        zone.checked_sub(1).filter(|below| tones.rows[*below as usize].films[index].kept == Kept::Lost);
     let lost = below.map(|below| Claim::side(About::Zone(whose, below), false));
     [Claim::side(About::Zone(whose, zone), true)].into_iter().chain(lost).collect()
 }

@@ -2,8 +2,8 @@
 
 use super::{Pair, finding};
 use crate::compare::{About, Finding, Kind, Verdict};
-use crate::measured::Flags;
 use crate::figures::FigureId;
+use crate::measured::Flags;
 
 pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);

@@ -112,9 +112,7 @@ fn box_sentence(lead: &str, kind: Kind, box_speed: f64, stops: &Measured, eviden
 fn shadow_match(pair: &Pair<'_>) -> Option<Finding> {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let evidence = [FigureId::ShadowMatchIndex];
-    let of = |verdict, sentence| {
-        finding(Kind::ShadowMatch, verdict, sentence, &evidence)
-    };
+    let of = |verdict, sentence| finding(Kind::ShadowMatch, verdict, sentence, &evidence);
     let Some((reference, candidate)) = pair.both(FigureId::ShadowMatchIndex) else {
         let sentence = format!("No exposure index by shadow match. {}", pair.why(FigureId::ShadowMatchIndex));
         return Some(of(Verdict::NotMeasured, sentence));

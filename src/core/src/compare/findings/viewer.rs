@@ -86,9 +86,11 @@ fn said(viewed: &Viewed) -> Finding {
         "{print}, {films} ({from}). {difference} {ratio} An estimate from the noise power spectrum and the contrast sensitivity \
          of the eye (Barten 1999){paper}."
     );
-    let excess = Measured { value: times.value - 1.0, low: times.low - 1.0, high: times.high - 1.0, ..*times };
+    let excess =
+        Measured { value: times.value - 1.0, low: times.low - 1.0, high: times.high - 1.0, ..*times };
     let seen = [(Whose::Reference, reference), (Whose::Candidate, candidate)];
-    let seen = seen.into_iter().filter_map(|(whose, film)| Some(Claim::side(About::Film(whose), film.seen()?)));
+    let seen =
+        seen.into_iter().filter_map(|(whose, film)| Some(Claim::side(About::Film(whose), film.seen()?)));
     let claims = seen.chain([Claim::of(About::Difference, excess, differs)]);
     of(if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence).claiming(claims)
 }

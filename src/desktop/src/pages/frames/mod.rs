@@ -208,7 +208,11 @@ fn note(row: &SpeedRow, film: &str, which: usize) -> Option<String> {
     let printed = row.printed[which].as_ref().map(|printed| format!("printed {printed}"));
     let distance = row.from_box[which].known().map(|stops| {
         let assumed = if stops.flags.contains(Flags::ASSUMED) { ", reference taken at its box" } else { "" };
-        format!("{}, {} stops{assumed}", format::thirds_beside(stops, "its box"), format::difference(stops, 2))
+        format!(
+            "{}, {} stops{assumed}",
+            format::thirds_beside(stops, "its box"),
+            format::difference(stops, 2)
+        )
     });
     let parts: Vec<String> = printed.into_iter().chain(distance).collect();
     (!parts.is_empty()).then(|| format!("{film}: {}", parts.join(", ")))
@@ -278,7 +282,12 @@ fn settings_of_the_meter(ui: &mut Ui, row: &Row, view: &View<'_>) {
     }
     if let Value::Known(known) = &row.difference {
         let text = format::thirds_beside(known, "the reference's");
-        widgets::value_row(ui, "Speed in use against the reference", &text, "In thirds of a stop, as far as the interval allows");
+        widgets::value_row(
+            ui,
+            "Speed in use against the reference",
+            &text,
+            "In thirds of a stop, as far as the interval allows",
+        );
     }
 }
 

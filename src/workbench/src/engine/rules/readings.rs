@@ -372,11 +372,6 @@ impl StripRead<'_> {
 
     fn source(&self, film: &Film) -> Strip {
         let name = film.further_strip(self.number).map(|strip| strip.name.clone()).unwrap_or_default();
-        Strip {
-            name,
-            tablet: self.errors,
-            tablet_shared_u: self.tablet.shared_u,
-            level: self.level(film),
-        }
+        Strip { name, tablet: self.errors, tablet_shared_u: self.tablet.shared_u, level: self.level(film) }
     }
 }

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use twinwedge_core::citation::SourceKind;
-use twinwedge_core::compare::{GREYS_CAUTION, Comparison, PatchRow, difference, format};
+use twinwedge_core::compare::{Comparison, GREYS_CAUTION, PatchRow, difference, format};
 use twinwedge_core::document::Film;
 use twinwedge_core::drawing::screen_grey;
 use twinwedge_core::figures::{FigureGroup, registry, spec};
@@ -117,7 +117,13 @@ fn rows(out: &mut String, title: &str, first: &str, gathered: &Gathered, film: &
         return;
     }
     let _ = writeln!(out, "<h2>{title}</h2>");
-    head(out, first, gathered, film, "<th class=\"v\">against the grey card, not corrected for contrast</th>");
+    head(
+        out,
+        first,
+        gathered,
+        film,
+        "<th class=\"v\">against the grey card, not corrected for contrast</th>",
+    );
     let mut notes = Footnotes::default();
     for row in rows {
         let class = if row.distinguishable == Some(true) { "differs" } else { "same" };
