@@ -309,6 +309,7 @@ pub(crate) fn patches(arguments: &PatchesArguments) -> Done {
         "registration": export::registration_json(&registration),
         "reference": patches(&reference)?,
         "candidate": patches(&candidate)?,
+        "corrected_for_contrast": false,
     }));
     Ok(doubts(&registration, &arguments.candidate))
 }

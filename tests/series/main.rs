@@ -9,6 +9,7 @@ mod grain_seen;
 mod growth;
 mod history;
 mod memory;
+mod names;
 mod report;
 mod report_pages;
 mod rules;

@@ -2,12 +2,14 @@
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 #![allow(clippy::print_stdout, reason = "a study prints its table")]
 
+mod claims;
 mod coverage;
 mod curve;
 mod detail;
 mod development;
 mod edges;
 mod found_strips;
+mod fraction;
 mod frames;
 mod grain;
 mod granularity;

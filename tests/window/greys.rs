@@ -6,7 +6,7 @@ use crate::typed::{self, page, press, shows, wait_for};
 fn without_patches_it_leads_to_the_prints() {
     let mut harness = page(typed::series(), egui::Key::Num8);
     wait_for(&mut harness, "the comparison", |harness| shows(harness, "No patch is sampled yet"));
-    assert!(shows(&harness, "Shown today"));
+    assert!(shows(&harness, "not corrected for contrast"));
     press(&mut harness, "Go to Prints");
     assert!(!shows(&harness, "No patch is sampled yet"));
 }

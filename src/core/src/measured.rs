@@ -47,6 +47,8 @@ bitflags! {
         const ALTERED_SCAN = 1 << 16;
         /// More than half of the measured variance was the scanner's noise.
         const MOSTLY_NOISE = 1 << 17;
+        /// At a frequency beyond half a cycle per pixel of the scan, where detail folds back.
+        const BEYOND_HALF_CYCLE = 1 << 18;
     }
 }
 
@@ -59,7 +61,7 @@ impl Flags {
     /// ```
     #[must_use]
     pub fn words(self) -> Vec<&'static str> {
-        const WORDS: [(Flags, &str); 18] = [
+        const WORDS: [(Flags, &str); 19] = [
             (Flags::UNCALIBRATED, "uncalibrated"),
             (Flags::NOMINAL_TABLET, "nominal tablet densities"),
             (Flags::CLIPPED, "clipped in the scan"),
@@ -78,6 +80,7 @@ impl Flags {
             (Flags::UNEVEN, "uneven area"),
             (Flags::ALTERED_SCAN, "scan altered"),
             (Flags::MOSTLY_NOISE, "mostly scanner noise"),
+            (Flags::BEYOND_HALF_CYCLE, "beyond half a cycle per pixel"),
         ];
         WORDS.iter().filter(|(flag, _)| self.contains(*flag)).map(|(_, word)| *word).collect()
     }
@@ -96,6 +99,15 @@ pub struct Measured<Q = f64> {
     pub high: f64,
     /// What must be known about it.
     pub flags: Flags,
+}
+
+/// What is known of a value of which one side alone is: its limit, which holds in 95 of 100 cases or more.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Bound {
+    /// The true value is no less.
+    AtLeast(f64),
+    /// The true value is no more.
+    AtMost(f64),
 }
 
 /// The normal quantile for two-sided 95 %.
@@ -172,6 +184,24 @@ impl<Q: Quantity> Measured<Q> {
     #[must_use]
     pub fn excludes_zero(&self) -> bool {
         self.low > 0.0 || self.high < 0.0
+    }
+
+    /// The 95 % limit of a value that is only a bound, and its side; `None` where it is no bound.
+    ///
+    /// ```
+    /// # use twinwedge_core::measured::{Bound, Flags, Measured};
+    /// let base = Measured::<f64>::normal(0.30, 0.01);
+    /// assert_eq!(base.bound(), None);
+    /// assert_eq!(base.flagged(Flags::UPPER_BOUND).bound(), Some(Bound::AtMost(base.high)));
+    /// ```
+    #[must_use]
+    pub fn bound(&self) -> Option<Bound> {
+        let is = |flag| self.flags.contains(flag);
+        match (is(Flags::LOWER_BOUND), is(Flags::UPPER_BOUND)) {
+            (true, false) => Some(Bound::AtLeast(self.low)),
+            (false, true) => Some(Bound::AtMost(self.high)),
+            _ => None,
+        }
     }
 
     /// The same numbers without their type, for tables that hold many kinds.

@@ -5,7 +5,8 @@
 //! rounded to one significant digit, to two where the first is a 1 (common practice, no source: one digit would then
 //! change the interval by up to half), and the value to the same decimal place (JCGM 100:2008, 7.2.6).
 
-use crate::measured::{Flags, Measured, Value};
+use super::difference::distinguishable;
+use crate::measured::{Bound, Flags, Measured, Value};
 use crate::numeric::math;
 
 /// What `±` means, for legends and footnotes.
@@ -126,6 +127,71 @@ pub fn thirds(stops: f64) -> String {
         (0, "") => "0".to_owned(),
         (0, part) => part.to_owned(),
         (whole, part) => format!("{whole}{part}"),
+    }
+}
+
+/// The size of a distance in stops as its interval allows: `about 1⅓ stops` where all of the interval rounds to that third,
+/// else its ends rounded outwards to thirds, `⅓ to 1 stop`; what is said holds wherever in the interval the truth lies.
+/// Without sign; `None` where the interval holds zero.
+///
+/// ```
+/// # use twinwedge_core::{compare::format, measured::Measured};
+/// let said = |value, half| format::in_thirds(&Measured::with_interval(value, half / 2.0, value - half, value + half));
+/// assert_eq!(said(-1.30, 0.1).unwrap(), "about 1⅓ stops");
+/// assert_eq!(said(0.80, 0.3).unwrap(), "⅓ to 1⅓ stops");
+/// assert_eq!(said(0.30, 0.2).unwrap(), "up to ⅔ of a stop");
+/// assert_eq!(said(0.05, 0.02).unwrap(), "less than a sixth of a stop");
+/// assert_eq!(said(0.05, 0.1), None);
+/// ```
+#[must_use]
+pub fn in_thirds(stops: &Measured) -> Option<String> {
+    // Of a bound one side alone is known.
+    match stops.bound() {
+        Some(Bound::AtLeast(low)) => return at_least(low),
+        Some(Bound::AtMost(high)) => return at_least(-high),
+        None if !stops.excludes_zero() => return None,
+        None => {}
+    }
+    let (low, high) = if stops.low > 0.0 { (stops.low, stops.high) } else { (-stops.high, -stops.low) };
+    let nearest = (stops.number().abs() * 3.0).round() / 3.0;
+    let within = (low - nearest).abs().max((high - nearest).abs()) <= 1.0 / 6.0 + 1e-9;
+    if within {
+        return Some(if nearest < 0.1 {
+            "less than a sixth of a stop".to_owned()
+        } else {
+            format!("about {}", stops_of(nearest))
+        });
+    }
+    let (from, to) = ((3.0 * low + 1e-9).floor() / 3.0, (3.0 * high - 1e-9).ceil() / 3.0);
+    Some(if from < 0.1 {
+        format!("up to {}", stops_of(to))
+    } else {
+        format!("{} to {}", thirds(from), stops_of(to))
+    })
+}
+
+fn at_least(stops: f64) -> Option<String> {
+    let down = (3.0 * stops + 1e-9).floor() / 3.0;
+    (down > 0.1).then(|| format!("at least {}", stops_of(down)))
+}
+
+/// The same with its side in words: `about ⅔ of a stop above the box`, `not distinguishable from the box`.
+#[must_use]
+pub fn thirds_beside(stops: &Measured, what: &str) -> String {
+    let side = if stops.number() < 0.0 { "below" } else { "above" };
+    match in_thirds(stops) {
+        Some(thirds) => format!("{thirds} {side} {what}"),
+        None if distinguishable(&Value::Known(*stops)) == Some(true) => format!("{side} {what}"),
+        None => format!("not distinguishable from {what}"),
+    }
+}
+
+/// Whole thirds with their unit: `⅔ of a stop`, `1 stop`, `2⅓ stops`.
+fn stops_of(stops: f64) -> String {
+    match thirds(stops).as_str() {
+        "1" => "1 stop".to_owned(),
+        part @ ("⅓" | "⅔") => format!("{part} of a stop"),
+        many => format!("{many} stops"),
     }
 }
 

@@ -1,5 +1,6 @@
 //! Two films side by side: differences of their figures, and findings in sentences made from them.
 
+mod claims;
 pub mod difference;
 mod findings;
 pub mod format;
@@ -7,6 +8,7 @@ mod patches;
 pub mod similarity;
 mod speeds;
 
+pub use claims::{About, Claim, Kind, Side, Whose};
 pub use speeds::{Criterion, SpeedRow};
 
 use std::collections::BTreeMap;
@@ -113,6 +115,8 @@ pub enum Verdict {
 /// One sentence made from the numbers, with the numbers it was made from.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Finding {
+    /// What it speaks of.
+    pub kind: Kind,
     /// Stable name, e.g. 'speed.relative'; the tester's choices refer to it.
     pub key: String,
     /// The question it answers.
@@ -123,6 +127,8 @@ pub struct Finding {
     pub sentence: String,
     /// The figures it was made from.
     pub evidence: Vec<FigureId>,
+    /// What the sentence commits itself to.
+    pub claims: Vec<Claim>,
 }
 
 /// One patch or spot in both prints.
@@ -138,8 +144,8 @@ pub struct PatchRow {
     pub candidate: Value,
     /// Candidate minus reference.
     pub difference: Value,
-    /// The same, each density first taken against the grey card of its own print: how the film turns this colour into a
-    /// grey, apart from how dark the print as a whole is. Positive: darker than the reference renders it.
+    /// The same, each density first taken against the grey card of its own print. Not corrected for contrast: films and
+    /// papers of other contrast part the same greys, so that it says nothing yet of how a film renders a colour.
     pub against_grey: Value,
     /// Whether the difference exceeds its uncertainty.
     pub distinguishable: Option<bool>,
@@ -255,13 +261,22 @@ fn between(rule: Difference, id: FigureId, films: [&FilmFigures; 2], of: [&Value
     }
 }
 
-/// The draws of a figure in reference and candidate, where both have them.
+/// What stands beside every table of greys.
+pub const GREYS_CAUTION: &str = "Not corrected for contrast: films and papers of other contrast part the same greys, so these \
+    densities do not tell how a film renders colours.";
+
+/// The draws of a figure in reference and candidate, where both have them. Two films with the very same readings have the very
+/// same draws: their errors are then not known to be one and the same, and the films count as independent.
 fn draws<'a>(
     id: FigureId,
     reference: &'a FilmFigures,
     candidate: &'a FilmFigures,
 ) -> Option<(&'a [f64], &'a [f64])> {
-    reference.draws.get(id).zip(candidate.draws.get(id))
+    let both = reference.draws.get(id).zip(candidate.draws.get(id));
+    let same = |(r, c): &(&[f64], &[f64])| {
+        r.iter().map(|draw| draw.to_bits()).eq(c.iter().map(|draw| draw.to_bits()))
+    };
+    both.filter(|both| !same(both))
 }
 
 /// Places of opposed departures: speed points over each other where both films have one, so that equal shadows meet, else as

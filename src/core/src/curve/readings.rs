@@ -45,10 +45,26 @@ impl ErrorKey {
     /// ```
     #[must_use]
     pub fn of(kind: &str, name: &str) -> Self {
-        let bytes = kind.bytes().chain([0]).chain(name.bytes());
-        Self(bytes.fold(0xCBF2_9CE4_8422_2325, |hash, byte| {
-            (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01B3)
-        }))
+        Self(0xCBF2_9CE4_8422_2325).with(kind.bytes().chain([0]).chain(name.bytes()))
+    }
+
+    /// A key for a thing of that kind by the numbers that it is known by: whatever it is called and wherever it stands, the
+    /// same numbers make the same key, and others another.
+    ///
+    /// ```
+    /// # use twinwedge_core::curve::ErrorKey;
+    /// assert_eq!(ErrorKey::by("tablet", [0.05, 0.20]), ErrorKey::by("tablet", [0.05, 0.20]));
+    /// assert_ne!(ErrorKey::by("tablet", [0.05, 0.20]), ErrorKey::by("tablet", [0.20, 0.05]));
+    /// ```
+    #[must_use]
+    pub fn by(kind: &str, numbers: impl IntoIterator<Item = f64>) -> Self {
+        let bytes = numbers.into_iter().flat_map(|number| number.to_bits().to_le_bytes());
+        Self::of(kind, "").with(bytes)
+    }
+
+    fn with(self, bytes: impl Iterator<Item = u8>) -> Self {
+        let hashed = |hash: u64, byte: u8| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01B3);
+        Self(bytes.fold(self.0, hashed))
     }
 
     /// The number of its stream of random numbers.

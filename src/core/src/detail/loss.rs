@@ -2,11 +2,16 @@
 //!
 //! Modulation falling with frequency faster than the reference's is blur; power of grain, brought to the reference's
 //! contrast, above the reference's is grain. Contrast is what the modulation is at the lowest frequencies.
+//!
+//! Pixels fold detail from beyond half a cycle per pixel back into lower frequencies. What they fold from the scene is not
+//! alike in two prints and so counts as grain in both, which draws the ratio of grain towards 1. A statement therefore rests on
+//! frequencies up to 0.35 cycles per pixel alone: what is folded there comes from 0.65 and beyond, where little is left of a
+//! scene.
 
 use serde::Serialize;
 
 use super::Blocks;
-use super::blocks::{FIRST, Grid, Parts};
+use super::blocks::{FIRST, Grid, HIGHEST, Parts};
 use super::draws::Spectra;
 use super::films::{Apart, Films, Separation, Totals, deviation};
 use crate::measured::{Measured, Value, Z95};
@@ -54,8 +59,32 @@ const SURE: f64 = 2.326;
 const ERROR_RATE: f64 = 0.05;
 /// Part of the spread of contrast between blocks that is taken to be left within them (an allowance, no source).
 const WITHIN: f64 = 0.2;
+/// Highest frequency that a statement rests on, cycles per pixel of the coarser print.
+const UNFOLDED: f64 = 0.35;
 /// Regions along each side that are left out in turn.
 const REGIONS: usize = 4;
+
+impl Loss {
+    /// What three ratios of the candidate over the reference say, each as its logarithm with its standard uncertainty:
+    /// signal-to-grain, modulation, and grain at equal contrast.
+    #[must_use]
+    pub fn of(ratio: (f64, f64), modulation: (f64, f64), grain: (f64, f64)) -> Self {
+        let under = |(value, u): (f64, f64)| value < -SURE * u;
+        let over = |(value, u): (f64, f64)| value > SURE * u;
+        // Less modulation at no less grain, or more grain at no more modulation, leaves less: that says as much as the ratio.
+        let less = under(ratio)
+            || (ratio.0 < 0.0
+                && ((under(modulation) && !under(grain)) || (over(grain) && !over(modulation))));
+        match (less, over(grain), under(modulation)) {
+            (true, true, true) => Self::GrainAndBlur,
+            (true, true, false) => Self::Grain,
+            (true, false, true) => Self::Blur,
+            (true, false, false) => Self::NotSeparated,
+            (false, ..) if over(ratio) => Self::Kept,
+            (false, ..) => Self::NotDistinguishable,
+        }
+    }
+}
 
 impl Statement {
     fn none(reason: &str) -> Self {
@@ -125,19 +154,7 @@ pub(super) fn statement(
         (ratios[n], if u.is_finite() { u } else { 1e3 })
     };
     let [ratio, modulation, grain] = [value(0), value(1), value(2)];
-    let under = |(value, u): (f64, f64)| value < -SURE * u;
-    let over = |(value, u): (f64, f64)| value > SURE * u;
-    // Less modulation at no less grain, or more grain at no more modulation, leaves less: that says as much as the ratio.
-    let less = under(ratio)
-        || (ratio.0 < 0.0 && ((under(modulation) && !under(grain)) || (over(grain) && !over(modulation))));
-    let loss = match (less, over(grain), under(modulation)) {
-        (true, true, true) => Loss::GrainAndBlur,
-        (true, true, false) => Loss::Grain,
-        (true, false, true) => Loss::Blur,
-        (true, false, false) => Loss::NotSeparated,
-        (false, ..) if over(ratio) => Loss::Kept,
-        (false, ..) => Loss::NotDistinguishable,
-    };
+    let loss = Loss::of(ratio, modulation, grain);
     let told = |(value, u): (f64, f64)| {
         let (value, side) = (math::exp(value), math::exp((Z95 * u).min(50.0)));
         Value::Known(Measured::with_interval(value, value * u, value / side, value * side))
@@ -160,7 +177,10 @@ fn bands(films: &Films) -> Option<Bands> {
     let carried = |annulus: &usize| {
         films.apart[*annulus].as_ref().is_some_and(|(best, _)| best.share[0] >= 0.5 || best.share[1] >= 0.5)
     };
-    let end = (FIRST..end).take_while(carried).last()? + 1;
+    let carried_to = (FIRST..end).take_while(carried).last()? + 1;
+    // The last annulus lies at `HIGHEST`.
+    let last = films.apart.len() as f64 - 1.0;
+    let end = carried_to.min((last * UNFOLDED / HIGHEST) as usize + 1);
     let low = FIRST..FIRST + ((end - FIRST) / 5).max(2);
     let upper = (FIRST + (end - FIRST) / 2).max(low.end)..end;
     (upper.len() >= 2).then_some(Bands { low, upper })

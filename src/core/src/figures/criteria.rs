@@ -11,10 +11,17 @@ const FRACTION: f64 = 0.3;
 /// How finely curves are searched for the first change of sign, in log H: a fifth of a stop, as no film bends within one.
 const SEARCH: f64 = 0.06;
 
+/// Net density that a curve must come to before its gradients count: fractional-gradient points lie at 0.02 to 0.08 above
+/// base+fog, ripples of what was read there lie below.
+const ABOVE_FOG: f64 = 0.05;
+/// Share of the highest mean gradient over 1.5 that the mean over the next 1.5 must reach: where it does not, most of that
+/// range is the level foot below the toe. At the point itself it is 0.6 to 1.
+const ABOVE_FOOT: f64 = 0.4;
+
 /// The log exposure in `from`..`to` above which the local gradient exceeds 0.3 of the mean gradient over the next 1.5: down
-/// from where it exceeds it most, the first at which it does not, so that ripples of a level toe, where both are next to
-/// nothing, do not count. `None` where the curve begins above the criterion or ends before. `density` and `gradient` give
-/// `None` where they are not defined.
+/// from where it exceeds it most, the first at which it does not. The search ends where the toe does: ripples of a level foot,
+/// where both gradients are next to nothing, do not count. `None` where the curve begins above the criterion or ends before.
+/// `density` and `gradient` give `None` where they are not defined.
 ///
 /// L. A. Jones, "The evaluation of negative film speeds in terms of print quality", J. Franklin Inst. 227 (1939);
 /// L. A. Jones and C. N. Nelson, J. Opt. Soc. Am. 30 (1940), 32 (1942).
@@ -31,54 +38,65 @@ pub fn fractional_gradient_point(
     from: f64,
     to: f64,
 ) -> Option<f64> {
-    match fraction_reached(density, gradient, from, to)? {
+    let foot = density(from)?;
+    match fraction_reached(density, gradient, (from, to), foot)? {
         Reached::At(point) => Some(point),
-        Reached::Before => None,
+        Reached::Before(_) => None,
     }
 }
 
-/// The same of a fitted curve; one that begins above the criterion holds it at its low end.
-pub(super) fn fraction_held_from(spline: &Spline) -> Option<f64> {
-    let reached = fraction_reached(|x| spline.density(x), |x| spline.gradient(x), spline.from, spline.to);
-    reached.map(|reached| match reached {
-        Reached::At(point) => point,
-        Reached::Before => spline.from,
-    })
-}
-
-/// Whether a curve begins steeper than the fractional gradient: the point then lies below its data.
-pub(super) fn begins_above_fraction(spline: &Spline) -> bool {
-    let reached = fraction_reached(|x| spline.density(x), |x| spline.gradient(x), spline.from, spline.to);
-    matches!(reached, Some(Reached::Before))
-}
-
 /// Where a curve comes to the fractional gradient.
-enum Reached {
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Reached {
+    /// There.
     At(f64),
-    /// Before it begins.
-    Before,
+    /// Somewhere below: it is above the criterion at its low end, or where its toe begins.
+    Before(f64),
+}
+
+impl Reached {
+    /// The point, or the place below which it lies.
+    pub(super) fn place(self) -> f64 {
+        match self {
+            Self::At(place) | Self::Before(place) => place,
+        }
+    }
+}
+
+/// The same of a fitted curve above a base+fog.
+pub(super) fn fraction_of(spline: &Spline, base_fog: f64) -> Option<Reached> {
+    let ends = (spline.from, spline.to);
+    fraction_reached(|x| spline.density(x), |x| spline.gradient(x), ends, base_fog)
 }
 
 fn fraction_reached(
     density: impl Fn(f64) -> Option<f64>,
     gradient: impl Fn(f64) -> Option<f64>,
-    from: f64,
-    to: f64,
+    (from, to): (f64, f64),
+    base_fog: f64,
 ) -> Option<Reached> {
-    let excess = |x: f64| {
-        let mean = (density(x + FRACTIONAL_RANGE)? - density(x)?) / FRACTIONAL_RANGE;
-        Some(gradient(x)? - FRACTION * mean)
-    };
+    let mean = |x: f64| Some((density(x + FRACTIONAL_RANGE)? - density(x)?) / FRACTIONAL_RANGE);
+    let excess = |x: f64| Some(gradient(x)? - FRACTION * mean(x)?);
     let end = to - FRACTIONAL_RANGE;
     if end <= from {
         return None;
     }
     let steps = ((end - from) / SEARCH - 1e-6).ceil() as usize;
     let at = |i: usize| from + (end - from) * i as f64 / steps as f64;
-    let excesses: Vec<f64> = (0..=steps).map(|i| excess(at(i)).unwrap_or(f64::NAN)).collect();
-    let exceeding = (0..=steps).filter(|i| excesses[*i] > 0.0);
-    let most = exceeding.max_by(|a, b| excesses[*a].total_cmp(&excesses[*b]))?;
-    let Some(below) = (0..most).rev().find(|i| excesses[*i] < 0.0) else { return Some(Reached::Before) };
+    let of = |f: &dyn Fn(f64) -> Option<f64>| -> Vec<f64> {
+        (0..=steps).map(|i| f(at(i)).unwrap_or(f64::NAN)).collect()
+    };
+    let (excesses, means) = (of(&excess), of(&mean));
+    let highest = means.iter().copied().fold(0.0, f64::max);
+    let counts = |i: &usize| {
+        excesses[*i] > 0.0 && density(at(*i)).is_some_and(|density| density >= base_fog + ABOVE_FOG)
+    };
+    let most = (0..=steps).filter(counts).max_by(|a, b| excesses[*a].total_cmp(&excesses[*b]))?;
+    let ends = |i: &usize| excesses[*i] < 0.0 || means[*i] < ABOVE_FOOT * highest;
+    let Some(below) = (0..most).rev().find(ends) else { return Some(Reached::Before(from)) };
+    if excesses[below] >= 0.0 {
+        return Some(Reached::Before(at(below + 1)));
+    }
     let root = roots::bracketed(|x| excess(x).unwrap_or(f64::NAN), at(below), at(below + 1), 1e-10)?;
     Some(Reached::At(root))
 }

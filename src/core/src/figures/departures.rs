@@ -4,6 +4,11 @@
 //! curve from the regression line through itself over the same readings, so that the band says what the errors of the
 //! readings leave open of the *shape*, not of line and curve apart. A peak or valley is a local extreme of the best
 //! curve's departure within the range of the line.
+//!
+//! Who looks along a whole line for its extremes finds some by chance: one place in twenty lies outside an interval of 95 %.
+//! Extremes and opposed places therefore have intervals that hold along the whole line at once: as many times wider as makes
+//! 95 of 100 draws lie within them everywhere (G. J. Hahn and W. Q. Meeker, "Statistical Intervals", 1991, on simultaneous
+//! ones).
 
 use std::sync::Arc;
 
@@ -13,6 +18,7 @@ use super::draws::measured_by_draws;
 use super::straight::{Finder, StraightLine};
 use crate::curve::{Curve, Spline};
 use crate::measured::Measured;
+use crate::numeric::robust;
 
 /// Places along the line at which departures are taken.
 const PLACES: usize = 48;
@@ -26,6 +32,8 @@ pub struct Departures {
     pub values: Vec<Measured>,
     /// Local extremes, from low to high exposure.
     pub extremes: Vec<Extreme>,
+    /// By what intervals grow so as to hold along the whole line.
+    together: f64,
     /// For each place what every resampling has there; in the keys of results its band stands for it.
     #[serde(skip)]
     draws: Arc<[Vec<f64>]>,
@@ -36,7 +44,7 @@ pub struct Departures {
 pub struct Extreme {
     /// Where, lg H.
     pub log_h: f64,
-    /// Above (peak) or below (valley) the line.
+    /// Above (peak) or below (valley) the line; its interval holds along the whole line.
     pub departure: Measured,
 }
 
@@ -48,17 +56,17 @@ impl Extreme {
     }
 }
 
-/// A place where one film lies above its line and the other below its own.
+/// A place where one film lies above its line and the other below its own, each beyond its uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Opposed {
     /// The reference's lg H.
     pub reference_log_h: f64,
     /// The candidate's lg H.
     pub candidate_log_h: f64,
-    /// The reference's departure there.
-    pub reference: f64,
+    /// The reference's departure there; its interval, as the candidate's, holds along the whole line.
+    pub reference: Measured,
     /// The candidate's.
-    pub candidate: f64,
+    pub candidate: Measured,
     /// Candidate minus reference, draw by draw.
     pub difference: Measured,
 }
@@ -84,8 +92,36 @@ pub fn departures(curve: &Curve, line: &StraightLine) -> Option<Departures> {
     };
     let values: Option<Vec<Measured>> = log_h.iter().zip(&draws).map(value).collect();
     let values = values?;
-    let extremes = extremes(&log_h, &values);
-    Some(Departures { log_h, values, extremes, draws: draws.into() })
+    let together = together(&values, &draws);
+    let mut extremes = extremes(&log_h, &values);
+    extremes.iter_mut().for_each(|extreme| extreme.departure = widened(&extreme.departure, together));
+    Some(Departures { log_h, values, extremes, together, draws: draws.into() })
+}
+
+/// How many times wider than at one place alone intervals must be for 95 of 100 draws to lie within all of them.
+fn together(values: &[Measured], draws: &[Vec<f64>]) -> f64 {
+    let places = values.iter().zip(draws).filter_map(|(value, draws)| {
+        let known: Vec<f64> = draws.iter().copied().filter(|draw| draw.is_finite()).collect();
+        let half = f64::midpoint(value.high, -value.low);
+        Some((robust::median(&known)?, half, draws)).filter(|(_, half, _)| *half > 0.0)
+    });
+    let places: Vec<(f64, f64, &Vec<f64>)> = places.collect();
+    let count = draws.first().map_or(0, Vec::len);
+    let furthest = |k: usize| {
+        let away = places.iter().map(|(middle, half, draws)| (draws[k] - middle).abs() / half);
+        away.filter(|away| away.is_finite()).fold(0.0, f64::max)
+    };
+    let furthest = robust::sorted(&(0..count).map(furthest).collect::<Vec<_>>());
+    robust::quantile_of_sorted(&furthest, 0.95).unwrap_or(1.0).max(1.0)
+}
+
+fn widened(measured: &Measured, times: f64) -> Measured {
+    let value = measured.value;
+    Measured {
+        low: value - times * (value - measured.low),
+        high: value + times * (measured.high - value),
+        ..*measured
+    }
 }
 
 /// Local extremes away from the line.
@@ -118,6 +154,7 @@ impl Departures {
             log_h: self.log_h.clone(),
             values: self.values.clone(),
             extremes: self.extremes.clone(),
+            together: self.together,
             draws: Arc::default(),
         }
     }
@@ -129,7 +166,7 @@ impl Departures {
     }
 
     /// Departure and draws at a log exposure, linear between places; `None` off the line.
-    fn at(&self, log_h: f64) -> Option<(f64, Vec<f64>)> {
+    fn at(&self, log_h: f64) -> Option<(Measured, Vec<f64>)> {
         let (first, last) = (*self.log_h.first()?, *self.log_h.last()?);
         if !(first..=last).contains(&log_h) {
             return None;
@@ -141,44 +178,50 @@ impl Departures {
         let between = |a: f64, b: f64| a + share * (b - a);
         let value = between(self.values[below].value, self.values[below + 1].value);
         let draws = self.draws.get(below)?.iter().zip(self.draws.get(below + 1)?);
-        Some((value, draws.map(|(a, b)| between(*a, *b)).collect()))
+        let draws: Vec<f64> = draws.map(|(a, b)| between(*a, *b)).collect();
+        let measured = measured_by_draws(value, draws.iter().copied()).ok()?;
+        Some((widened(&measured, self.together), draws))
     }
 }
 
-/// Where one film bows up and the other down: for each stretch of opposed departures the place at which they lie furthest
-/// apart. The candidate's log exposures plus `shift` are laid over the reference's.
+/// Where one film bows up and the other down, each beyond its uncertainty: for each stretch of opposed departures the place at
+/// which they lie furthest apart. The candidate's log exposures plus `shift` are laid over the reference's.
 #[must_use]
 pub fn opposed(reference: &Departures, candidate: &Departures, shift: f64) -> Vec<Opposed> {
     let mut found: Vec<Opposed> = Vec::new();
-    let mut stretch: Option<(f64, Opposed)> = None;
+    let mut stretch: Option<Opposed> = None;
     for (i, at) in reference.log_h.iter().enumerate() {
-        let of_reference = reference.values[i].value;
-        let of_candidate = candidate.at(at - shift);
-        let here = of_candidate.filter(|(value, _)| value * of_reference < 0.0).and_then(|(value, draws)| {
+        let of_reference = widened(&reference.values[i], reference.together);
+        let of_candidate = candidate.at(at - shift).filter(|(of_candidate, _)| {
+            let sure = of_reference.excludes_zero() && of_candidate.excludes_zero();
+            sure && of_candidate.value * of_reference.value < 0.0
+        });
+        let here = of_candidate.and_then(|(of_candidate, draws)| {
             let each = reference.draws.get(i)?.iter().zip(&draws).map(|(r, c)| c - r);
-            let difference = measured_by_draws(value - of_reference, each).ok()?;
+            let difference = measured_by_draws(of_candidate.value - of_reference.value, each).ok()?;
+            let times = reference.together.max(candidate.together);
             Some(Opposed {
                 reference_log_h: *at,
                 candidate_log_h: at - shift,
                 reference: of_reference,
-                candidate: value,
-                difference,
+                candidate: of_candidate,
+                difference: widened(&difference, times),
             })
         });
         match (here, &mut stretch) {
             // One film crossing while the other does too begins a new stretch.
-            (Some(here), Some((sign, most))) if here.difference.value * *sign > 0.0 => {
+            (Some(here), Some(most)) if here.difference.value * most.difference.value > 0.0 => {
                 if here.difference.value.abs() > most.difference.value.abs() {
                     *most = here;
                 }
             }
             (here, stretch) => {
-                found.extend(stretch.take().map(|(_, most)| most));
-                *stretch = here.map(|here| (here.difference.value, here));
+                found.extend(stretch.take());
+                *stretch = here;
             }
         }
     }
-    found.extend(stretch.map(|(_, most)| most));
+    found.extend(stretch);
     found
 }
 
@@ -235,19 +278,13 @@ mod tests {
         let ((up, line), (down, _)) = (waved(0.02), waved(-0.02));
         let (up, down) = (departures(&up, &line).unwrap(), departures(&down, &line).unwrap());
         let found = opposed(&up, &down, 0.0);
-        let real: Vec<&Opposed> = found.iter().filter(|place| place.difference.excludes_zero()).collect();
-        assert_eq!(real.len(), 2, "{found:?}");
-        assert!(
-            real[0].reference > 0.0
-                && real[0].candidate < 0.0
-                && (real[0].reference_log_h - 0.75).abs() < 0.2
-        );
-        assert!(
-            real[1].reference < 0.0
-                && real[1].candidate > 0.0
-                && (real[1].reference_log_h - 2.25).abs() < 0.2
-        );
-        assert!((real[0].difference.value + 0.04).abs() < 0.008);
+        assert_eq!(found.len(), 2, "{found:?}");
+        let (first, second) = (&found[0], &found[1]);
+        assert!(first.reference.low > 0.0 && first.candidate.high < 0.0);
+        assert!((first.reference_log_h - 0.75).abs() < 0.2);
+        assert!(second.reference.high < 0.0 && second.candidate.low > 0.0);
+        assert!((second.reference_log_h - 2.25).abs() < 0.2);
+        assert!((first.difference.value + 0.04).abs() < 0.008);
         assert!(opposed(&up, &up, 0.0).is_empty());
     }
 

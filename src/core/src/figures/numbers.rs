@@ -103,9 +103,10 @@ impl Numbers {
         self.set(FigureId::ContrastIndex, index.map(|(index, _)| index));
     }
 
-    /// A curve that begins above the criterion holds it at its low end.
+    /// A curve that begins above the criterion holds it where it begins.
     fn of_fraction(&mut self, start: &StartOf<'_>) {
-        let point = criteria::fraction_held_from(start.spline);
+        let reached = start.base_fog.and_then(|base| criteria::fraction_of(start.spline, base));
+        let point = reached.map(criteria::Reached::place);
         self.set(FigureId::FractionalGradientPoint, point);
         let speed = point.filter(|_| start.absolute).map(criteria::fractional_gradient_speed);
         self.set(FigureId::FractionalGradientSpeed, speed);

@@ -42,6 +42,12 @@ pub enum Reached {
 pub struct End {
     /// How much was reached.
     pub reached: Reached,
+    /// What was tested, and its one-sided 95 % limit: of a toe the density that the lowest exposure gave above base+fog, or
+    /// where that was not read the gain over the lowest stop; of a shoulder the gradient of the highest stop over the straight
+    /// line's, and where it is whole the gain over that stop.
+    pub found: f64,
+    /// Its limit.
+    pub limit: f64,
     /// What in the data says so, in a sentence.
     pub reason: String,
     /// What to expose to see it whole; `None` where it was.
@@ -137,6 +143,8 @@ fn toe(curve: &Curve, speed_point: Option<f64>) -> End {
     if value <= LEVEL && limit <= LEVEL_LIMIT {
         return End {
             reached: Reached::Whole,
+            found: value,
+            limit,
             reason: format!("Toe reached: {what} ({within}), which is level."),
             advice: None,
             stops: None,
@@ -153,7 +161,8 @@ fn toe(curve: &Curve, speed_point: Option<f64>) -> End {
         (Reached::Not, "Toe not reached")
     };
     let reason = format!("{verdict}: {what} ({within}); level is no more than {LEVEL:.2}.");
-    End { reached, reason, advice: Some(less_light(curve, speed_point, stops)), stops: Some(stops.0) }
+    let advice = Some(less_light(curve, speed_point, stops));
+    End { reached, found: value, limit, reason, advice, stops: Some(stops.0) }
 }
 
 fn less_light(curve: &Curve, speed_point: Option<f64>, stops: HalfStops) -> String {
@@ -196,6 +205,8 @@ fn shoulder(curve: &Curve, gamma: Option<f64>, gammas: &[Option<f64>]) -> End {
     if gained <= LEVEL && gained_limit <= LEVEL_LIMIT {
         return End {
             reached: Reached::Whole,
+            found: gained,
+            limit: gained_limit,
             reason: format!(
                 "Shoulder reached to its end: density gains {gained:.2} over the highest stop (at most {gained_limit:.2} \
                  at 95 %, one-sided), which is level."
@@ -219,7 +230,7 @@ fn shoulder(curve: &Curve, gamma: Option<f64>, gammas: &[Option<f64>]) -> End {
     } else {
         (Reached::Not, format!("Shoulder not reached: {within}."))
     };
-    End { reached, reason, advice: Some(more), stops: Some(stops.0) }
+    End { reached, found: share, limit, reason, advice: Some(more), stops: Some(stops.0) }
 }
 
 /// More light, and whether the toe has so much to spare.

@@ -167,7 +167,8 @@ static REGISTRY: [FigureSpec; COUNT] = [
         2,
         SpeedStops,
         JONES,
-        "Lowest log exposure at which the local gradient is 0.3 of the mean gradient over the next 1.50 in log H."
+        "Log exposure, down from the steepest part, at which the local gradient has fallen to 0.3 of the mean gradient over \
+         the next 1.50 in log H; an upper bound where the test may begin above it."
     ),
     figure!(
         DeltaXPoint,
@@ -284,7 +285,8 @@ static REGISTRY: [FigureSpec; COUNT] = [
         2,
         Percent,
         STRAIGHT,
-        "Slope of the straight line, by weighted regression on its readings."
+        "Slope of the straight line, by weighted regression on its readings; the interval holds what another fair choice of its \
+         ends would give."
     ),
     figure!(
         MaximumGradient,

@@ -7,7 +7,7 @@ use super::spread::{BIN, Spread};
 use super::transfer::Window;
 use super::{Cause, EdgeMeasure, EdgeSettings, EdgeSpace, Refusal};
 use crate::geometry::{Point, Rect};
-use crate::measured::Flags;
+use crate::measured::{Flags, Value};
 use crate::numeric::math;
 use crate::scan::{Plane, ToneTable};
 
@@ -310,12 +310,14 @@ pub(super) fn notes(found: &mut EdgeMeasure, known: &Known<'_>) {
         );
     }
     let half_a_cycle = 500.0 / known.settings.pitch.0;
-    if let Some(tenth) = found.mtf10.known()
-        && tenth.value > half_a_cycle
-    {
-        notes.push(format!(
-            "10 % lies beyond half a cycle per pixel, {half_a_cycle:.0} c/mm: scan at a higher resolution to be sure of it."
-        ));
+    for (share, value) in [("50 %", &mut found.mtf50), ("10 %", &mut found.mtf10)] {
+        let Value::Known(frequency) = value else { continue };
+        if frequency.value > half_a_cycle {
+            frequency.flags |= Flags::BEYOND_HALF_CYCLE;
+            notes.push(format!(
+                "{share} lies beyond half a cycle per pixel, {half_a_cycle:.0} c/mm: scan at a higher resolution to be sure of it."
+            ));
+        }
     }
     if let Some(mtf) = found.mtf50.known()
         && (mtf.high - mtf.low) > 0.4 * mtf.value

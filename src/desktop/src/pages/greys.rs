@@ -2,7 +2,7 @@
 
 use egui::{Color32, Rect, Stroke, StrokeKind, Ui, pos2};
 
-use twinwedge_workbench::core::compare::{Comparison, PatchRow, format};
+use twinwedge_workbench::core::compare::{Comparison, GREYS_CAUTION, PatchRow, format};
 use twinwedge_workbench::core::document::{Film, PatchLayout, PatchRole};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::measured::{Measured, Value};
@@ -66,8 +66,8 @@ impl Page for Greys {
         widgets::title(
             ui,
             "Greys",
-            "Shown today: print densities of the patches, each against the grey card of its own print. How the film weighs \
-             the bands of the spectrum is not worked out.",
+            "Print densities of the patches, each against the grey card of its own print, not corrected for contrast: they do not \
+             tell how a film renders colours.",
         );
         let Some(candidate) = view.candidate.filter(|_| view.reference.is_some()) else {
             let why = "Patches of two prints are compared: the reference's and a candidate's.";
@@ -140,8 +140,8 @@ fn show(ui: &mut Ui, comparison: &Comparison, view: &View<'_>, outbox: &mut Outb
         Column::measured("Candidate", number)
             .hover("Print density minus that of the grey card in the candidate's print"),
         Column::measured("Difference", number)
-            .hover("Candidate minus reference; positive: darker than the reference renders it"),
-        Column::text("Lighter than the card  |  darker", 186.0)
+            .hover("Candidate minus reference, not corrected for contrast: it does not tell how a film renders colours"),
+        Column::text("Thinner than the card  |  denser", 186.0)
             .growing(1.0)
             .hover("Filled bar: reference. Open bar: candidate. Both from the grey card at the middle line"),
     ];
@@ -215,7 +215,7 @@ fn known_cell(ui: &mut Ui, patch: &Patch<'_>) {
     );
 }
 
-/// Both films' bars from the middle line: lighter to the left, darker to the right.
+/// Both films' bars from the middle line: thinner to the left, denser to the right.
 fn bars(ui: &Ui, patch: &Patch<'_>, reach: f64) {
     let tokens = Tokens::get(ui);
     let place = ui.max_rect().shrink2(egui::vec2(0.0, 4.0));
@@ -258,7 +258,10 @@ fn readout(ui: &mut Ui, patch: &Patch<'_>) {
             candidate: Some(&patch.candidate),
             difference: Some(&patch.row.against_grey),
             distinguishable: patch.distinguishable,
-            ..line("Against the grey card", "Print density minus that of the grey card in the same print.")
+            ..line(
+                "Against the card, not corrected for contrast",
+                "Print density minus that of the grey card in the same print.",
+            )
         },
         Line {
             reference: Some(&patch.row.reference),
@@ -280,10 +283,7 @@ fn readout(ui: &mut Ui, patch: &Patch<'_>) {
             "Known density of the patch on the target itself, as the layout has it",
         );
     }
-    widgets::footnote(
-        ui,
-        &format!("Densities of prints hold the paper and the enlarger, too. {}", role(patch)),
-    );
+    widgets::footnote(ui, &format!("{GREYS_CAUTION} Paper and enlarger are part of them. {}", role(patch)));
 }
 
 fn role(patch: &Patch<'_>) -> &'static str {

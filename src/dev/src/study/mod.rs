@@ -6,8 +6,10 @@
 //! - `series`: what the tester sees of it, with errors.
 //! - `truth`: the figures of the closed forms, by numerical means of the study's own.
 //! - `tally`: how often intervals hold, as a table.
+//! - `claims`: whether what findings say of the two films is true.
 
 mod chance;
+pub(crate) mod claims;
 mod films;
 mod series;
 mod tally;
@@ -19,7 +21,7 @@ use twinwedge_core::measured::{Flags, Measured, Value};
 use twinwedge_workbench::engine::ask::{ComparisonOf, CurveOf};
 use twinwedge_workbench::session::Session;
 
-use series::{Simulation, simulate};
+use series::{Simulation, Wanted, simulate};
 pub(crate) use tally::Tally;
 
 /// What a case is grouped by.
@@ -47,8 +49,10 @@ pub(crate) struct Case {
 /// # Errors
 /// A series that the program refuses as a whole.
 pub(crate) fn run(series: u64, seed: u64) -> Result<Tally, String> {
-    let cases: Result<Vec<Vec<Case>>, String> =
-        (0..series).into_par_iter().map(|number| measure(simulate(seed, number))).collect();
+    let cases: Result<Vec<Vec<Case>>, String> = (0..series)
+        .into_par_iter()
+        .map(|number| measure(simulate(seed, number, Wanted::default())))
+        .collect();
     Ok(Tally::of(series, cases?.into_iter().flatten().collect()))
 }
 

@@ -19,10 +19,23 @@ const STEP_U: f64 = 0.008;
 const TABLET_U: f64 = 0.01;
 /// Standard uncertainty of the light, lg H.
 const LIGHT_U: f64 = 0.02;
-/// Steps of the tablet, 0.15 apart.
+/// The tablet of every series.
+const TABLET: &str = "tablet";
+/// Steps of the tablet, 0.15 apart ...
 const STEPS: u32 = 21;
+/// ... and of one that reaches toe and shoulder of most films.
+const WIDE_STEPS: u32 = 31;
 /// How far above the speed point a strip must reach.
 const REACH: f64 = 1.85;
+
+/// What a series is simulated for.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Wanted {
+    /// Both films have one curve: whatever differs between them is chance.
+    pub(super) alike: bool,
+    /// A tablet that reaches toe and shoulder of most films.
+    pub(super) wide: bool,
+}
 
 /// A film of a simulated series.
 #[derive(Debug)]
@@ -34,7 +47,7 @@ pub(super) struct Simulated {
     /// Base+fog was read on an unexposed area; else the tablet reaches down to it.
     pub(super) base_read: bool,
     /// Stated log exposures of its first and last step, lowest first.
-    tested: (f64, f64),
+    pub(super) tested: (f64, f64),
     /// Density of its densest step.
     densest: f64,
     /// Stops less that a further strip had, to be found from the overlap.
@@ -61,6 +74,8 @@ pub(super) struct Simulation {
     pub(super) matched_index: f64,
     /// ... and at which it is as far above base+fog.
     pub(super) matched_net: f64,
+    /// By how much the light was brighter than stated, lg H.
+    pub(super) light_error: f64,
 }
 
 fn rounded(value: f64) -> f64 {
@@ -74,55 +89,56 @@ struct Wedge {
 }
 
 impl Wedge {
-    fn draw(chance: &mut Chance) -> Self {
+    fn draw(steps: u32, chance: &mut Chance) -> Self {
         let shared = chance.normal(TABLET_U);
         // Rounding is part of what the certificate states.
         let own = (STEP_U * STEP_U - DIGIT * DIGIT / 12.0).sqrt();
         let truth: Vec<f64> =
-            (0..STEPS).map(|i| 0.05 + 0.15 * f64::from(i) + chance.between(-0.02, 0.02)).collect();
+            (0..steps).map(|i| 0.05 + 0.15 * f64::from(i) + chance.between(-0.02, 0.02)).collect();
         let steps = truth.iter().map(|density| TabletStep {
             density: rounded(density + shared + chance.normal(own)),
             u: Some(STEP_U),
         });
         let steps = steps.collect();
-        let label = "21 steps, invented".to_owned();
+        let label = format!("{} steps, invented", truth.len());
         Self { truth, certificate: Tablet { label, nominal: false, shared_u: TABLET_U, steps } }
     }
 }
 
 /// Draws series `number` of a study.
-pub(super) fn simulate(seed: u64, number: u64) -> Simulation {
+pub(super) fn simulate(seed: u64, number: u64, wanted: Wanted) -> Simulation {
     let mut chance = Chance::new(seed, number);
-    let wedge = Wedge::draw(&mut chance);
+    let wedge = Wedge::draw(if wanted.wide { WIDE_STEPS } else { STEPS }, &mut chance);
     let light_error = chance.normal(LIGHT_U);
     let mut series = Series { title: format!("Simulated series {number}, invented"), ..Series::default() };
     series.settings.seed = number;
     series.settings.shadow_match = ShadowDensity::Gross;
-    let tablet = TabletId::from("tablet");
-    let mut film = |label: &str| {
-        let (document, simulated) = film(label, &tablet, &wedge, light_error, &mut chance);
+    let mut add = |label: &str, curve: Option<films::Film>| {
+        let curve = curve.unwrap_or_else(|| films::Film::draw(&mut chance));
+        let (document, simulated) = film(label, curve, &wedge, light_error, &mut chance);
         series.films.push(document);
         simulated
     };
-    let films = [film("Tern 160"), film("Plover 640")];
+    let reference = add("Tern 160", None);
+    let candidate = add("Plover 640", wanted.alike.then(|| reference.film.clone()));
+    let films = [reference, candidate];
     series.reference = series.films.first().map(|film| film.id.clone());
-    series.tablets.insert(tablet, wedge.certificate);
+    series.tablets.insert(TabletId::from(TABLET), wedge.certificate);
     let (matched_index, matched_net) = brackets(&mut series, &films, &mut chance);
-    Simulation { series, films, matched_index, matched_net }
+    Simulation { series, films, matched_index, matched_net, light_error }
 }
 
 fn film(
     label: &str,
-    tablet: &TabletId,
+    film: films::Film,
     wedge: &Wedge,
     light_error: f64,
     chance: &mut Chance,
 ) -> (Film, Simulated) {
-    let film = films::Film::draw(chance);
     let foot = foot(&film).filter(|_| chance.happens(0.5));
     let base_read = foot.is_none();
     let lowest = foot.unwrap_or_else(|| film.speed_point - chance.between(0.2, 0.8));
-    let stated_light = rounded(lowest + 3.05);
+    let stated_light = rounded(lowest + 0.05 + 0.15 * (wedge.truth.len() as f64 - 1.0));
     let light = stated_light + light_error;
     let read = |density: f64, chance: &mut Chance| TypedReading {
         density: rounded(density + chance.normal(INSTRUMENT)),
@@ -144,8 +160,10 @@ fn film(
         readings: strip(light - stops * 2.0_f64.log10(), chance),
         steps_set_aside: Vec::new(),
     }));
-    document.tablet_exposure =
-        Some(TabletExposure::new(tablet.clone(), Exposure::Absolute { log_h: stated_light, u: LIGHT_U }));
+    document.tablet_exposure = Some(TabletExposure::new(
+        TabletId::from(TABLET),
+        Exposure::Absolute { log_h: stated_light, u: LIGHT_U },
+    ));
     document.base_fog = base_read.then(|| read(film.base, chance));
     let stated = |step: Option<&TabletStep>| stated_light - step.map_or(0.0, |step| step.density);
     let steps = &wedge.certificate.steps;

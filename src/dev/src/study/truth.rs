@@ -58,7 +58,7 @@ fn contrast_index(film: &Film) -> Option<f64> {
 
 /// The longest stretch of the exposures from `from` to `to` over which the curve departs from its own regression line by no
 /// more than 0.01, half as steep at least as the curve's steepest stop: ends and slope.
-fn straight(film: &Film, from: f64, to: f64) -> Option<(f64, f64, f64)> {
+pub(super) fn straight(film: &Film, from: f64, to: f64) -> Option<(f64, f64, f64)> {
     const STEP: f64 = 0.03;
     let count = ((to - from) / STEP).round() as usize + 1;
     let points: Vec<(f64, f64)> = (0..count)
@@ -87,7 +87,7 @@ fn straight(film: &Film, from: f64, to: f64) -> Option<(f64, f64, f64)> {
     best
 }
 
-fn regression(points: &[(f64, f64)]) -> (f64, f64) {
+pub(super) fn regression(points: &[(f64, f64)]) -> (f64, f64) {
     let n = points.len() as f64;
     let (mean_x, mean_y) = points.iter().fold((0.0, 0.0), |sum, (x, y)| (sum.0 + x / n, sum.1 + y / n));
     let (xx, xy) = points.iter().fold((0.0, 0.0), |sum, (x, y)| {
@@ -98,7 +98,7 @@ fn regression(points: &[(f64, f64)]) -> (f64, f64) {
 }
 
 /// The steepest mean gradient over any 0.30 of the exposures from `from` to `to`.
-fn steepest(film: &Film, from: f64, to: f64) -> f64 {
+pub(super) fn steepest(film: &Film, from: f64, to: f64) -> f64 {
     let steps = 2_000;
     let at = |i: i32| from + (to - 0.30 - from) * f64::from(i) / f64::from(steps);
     let gains = (0..=steps).map(|i| (film.density(at(i) + 0.30) - film.density(at(i))) / 0.30);

@@ -9,7 +9,7 @@ use serde_json::{Map, Value as Json, json};
 use twinwedge_core::compare::{Comparison, FilmFigures, PatchRow, Row, SpeedRow, Verdict};
 use twinwedge_core::document::{Film, FindingChoice, Series};
 use twinwedge_core::figures::{self, End, FigureSpec, Opposed, Reached};
-use twinwedge_core::measured::{Measured, Value};
+use twinwedge_core::measured::{Bound, Measured, Value};
 use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Severity, Subject};
 use twinwedge_core::tablet::StepSample;
@@ -43,10 +43,10 @@ const FIGURES_FORMAT: u32 = 1;
 ///                "differences": { "base_fog": { "value", "u", "low", "high", "unit", "flags", "distinguishable" } },
 ///                "speeds": [ { "criterion", "when", "reference": { "speed": {}, "printed", "from_box": {} }, "candidate": {},
 ///                              "difference": {} } ],
-///                "opposed": [ { "reference_log_h", "candidate_log_h", "reference", "candidate", "difference": {},
-///                               "distinguishable" } ],
+///                "greys_corrected_for_contrast": false,
+///                "opposed": [ { "reference_log_h", "candidate_log_h", "reference": {}, "candidate": {}, "difference": {} } ],
 ///                "patches": [ { "name", "reference": {}, "candidate": {}, "difference": {}, "against_grey": {},
-///                               "distinguishable" } ], "spots": [ … ],
+///                               "corrected_for_contrast": false, "distinguishable" } ], "spots": [ … ],
 ///                "viewed": { "enlargement", "distance_mm", "reference": { "visible_granularity": {}, "seen_from_enlargement": {},
 ///                            … }, "candidate": {}, "ratio": {}, "difference_seen_from_enlargement": {}, "assumptions": [] },
 ///                "detail": { "frequencies", "separated_by", "limit_of_agreement": {}, "limits": {}, "statement": {},
@@ -58,7 +58,9 @@ const FIGURES_FORMAT: u32 = 1;
 /// ```
 ///
 /// `u` is the standard uncertainty, `low` and `high` the ends of the 95 % interval (null where there is none); flags are
-/// words. A comparison that cannot be had is `{ "candidate", "value": null, "reason" }`.
+/// words. A value of which one side alone is known has `"bound": "at least" | "at most"` with its `limit`, which holds in 95 of 100
+/// cases, and neither `u` nor the other end. `corrected_for_contrast` says whether greys have been freed of the contrast of film
+/// and paper. A comparison that cannot be had is `{ "candidate", "value": null, "reason" }`.
 ///
 /// # Errors
 /// There is no film.
@@ -246,14 +248,23 @@ pub(super) fn value_json(value: &Value, unit: &str) -> Json {
 }
 
 pub(super) fn measured_json(measured: &Measured, unit: &str) -> Json {
-    json!({
+    let found = json!({
         "value": measured.value,
         "u": measured.u,
         "low": measured.low,
         "high": measured.high,
         "unit": unit,
         "flags": measured.flags.words(),
-    })
+    });
+    let bounded = |side: &str, limit: f64, other: &str| {
+        let found = with(with(found.clone(), "u", Json::Null), other, Json::Null);
+        with(with(found, "bound", json!(side)), "limit", json!(limit))
+    };
+    match measured.bound() {
+        Some(Bound::AtLeast(limit)) => bounded("at least", limit, "high"),
+        Some(Bound::AtMost(limit)) => bounded("at most", limit, "low"),
+        None => found,
+    }
 }
 
 /// One sampled step as JSON, measured numbers in the form of [`figures_json`].
@@ -314,6 +325,7 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
         "differences": differences,
         "grain": super::granularity::pair(session, &film.id),
         "speeds": comparison.speeds.iter().map(speed_json).collect::<Vec<_>>(),
+        "greys_corrected_for_contrast": false,
         "opposed": comparison.opposed.iter().map(opposed_json).collect::<Vec<_>>(),
         "patches": patches(&comparison.patches),
         "spots": patches(&comparison.spots),
@@ -364,10 +376,9 @@ fn opposed_json(place: &Opposed) -> Json {
     json!({
         "reference_log_h": place.reference_log_h,
         "candidate_log_h": place.candidate_log_h,
-        "reference": place.reference,
-        "candidate": place.candidate,
+        "reference": measured_json(&place.reference, ""),
+        "candidate": measured_json(&place.candidate, ""),
         "difference": measured_json(&place.difference, ""),
-        "distinguishable": place.difference.excludes_zero(),
     })
 }
 
@@ -410,6 +421,7 @@ fn row_json(row: &PatchRow) -> Json {
         "candidate": value_json(&row.candidate, ""),
         "difference": value_json(&row.difference, ""),
         "against_grey": value_json(&row.against_grey, ""),
+        "corrected_for_contrast": false,
         "distinguishable": row.distinguishable,
     })
 }
@@ -478,8 +490,9 @@ pub(super) const COLUMNS: [&str; 18] = [
 ];
 
 /// The table of figures and differences as CSV (RFC 4180), a row per film and figure. `u` is the standard uncertainty,
-/// `low` and `high` the 95 % interval; flags are separated by semicolons; numbers have a decimal point and all their
-/// digits, texts that begin like a formula an apostrophe before them (see [`super::cells`]). The reference's rows leave the columns of the difference empty.
+/// `low` and `high` the 95 % interval, of a bound its limit alone; flags are separated by semicolons; numbers have a decimal
+/// point and all their digits, texts that begin like a formula an apostrophe before them (see [`super::cells`]). The
+/// reference's rows leave the columns of the difference empty.
 ///
 /// # Errors
 /// There is no film.
@@ -530,9 +543,16 @@ fn value_cells(value: &Value) -> [String; 6] {
     }
 }
 
+/// Of a bound the end that is its limit stands alone.
 fn numbers(measured: &Measured) -> [String; 4] {
-    [measured.value, measured.u, measured.low, measured.high]
-        .map(|number| if number.is_finite() { number.to_string() } else { String::new() })
+    let Measured { value, u, low, high, .. } = *measured;
+    let none = f64::NAN;
+    let numbers = match measured.bound() {
+        Some(Bound::AtLeast(_)) => [value, none, low, none],
+        Some(Bound::AtMost(_)) => [value, none, none, high],
+        None => [value, u, low, high],
+    };
+    numbers.map(|number| if number.is_finite() { number.to_string() } else { String::new() })
 }
 
 /// Difference, u, low, high, unit, distinguishable, reason.

@@ -1,7 +1,7 @@
 //! What detail survives? What two prints of one scene share, and what the candidate lost it to.
 
 use super::in_words;
-use crate::compare::{Comparison, Finding, Question, Verdict, format};
+use crate::compare::{About, Claim, Comparison, Finding, Kind, Question, Verdict, Whose, format};
 use crate::detail::{Detail, Loss, Separation};
 use crate::measured::{Flags, Measured, Value};
 
@@ -19,15 +19,15 @@ impl Comparison {
                     "What of the scene's detail both prints carry was not measured. {}",
                     super::sentence(reason)
                 );
-                vec![of("detail.agreement", Verdict::NotMeasured, sentence)]
+                vec![of(Kind::Agreement, Verdict::NotMeasured, sentence)]
             }
         };
         self.findings.splice(place..place, list);
     }
 }
 
-fn of(key: &str, verdict: Verdict, sentence: String) -> Finding {
-    super::finding(key, Question::Detail, verdict, sentence, &[])
+fn of(kind: Kind, verdict: Verdict, sentence: String) -> Finding {
+    super::finding(kind, verdict, sentence, &[])
 }
 
 /// A limit with its unit.
@@ -36,7 +36,6 @@ fn frequency(limit: &Measured) -> String {
 }
 
 fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Finding {
-    let key = "detail.agreement";
     let place = detail.place_words();
     let mut sentence = match &detail.agreement {
         Value::Known(limit) => format!(
@@ -48,6 +47,7 @@ fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Find
         }
     };
     let mut verdict = Verdict::NotDistinguishable;
+    let mut claims = Vec::new();
     if let [Value::Known(one), Value::Known(other)] = &detail.limits {
         let how = match (detail.separation, third) {
             (Separation::ThirdFilm, Some(third)) => format!("told apart by the print of {third}"),
@@ -61,9 +61,15 @@ fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Find
             frequency(one),
             frequency(other)
         );
+        claims.extend([
+            Claim::size(About::Film(Whose::Reference), *one),
+            Claim::size(About::Film(Whose::Candidate), *other),
+        ]);
         let bound = (one.flags | other.flags).contains(Flags::LOWER_BOUND);
-        if !bound && other.minus(one).excludes_zero() {
+        let difference = other.minus(one);
+        if !bound && difference.excludes_zero() {
             verdict = Verdict::Differs;
+            claims.push(Claim::side(About::Difference, difference.value > 0.0));
         }
     }
     if let (_, out @ 1..) = detail.blocks {
@@ -74,7 +80,7 @@ fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Find
             detail.blocks.0 + out
         );
     }
-    of(key, verdict, sentence)
+    of(Kind::Agreement, verdict, sentence).claiming(claims)
 }
 
 /// A ratio in words: how many times, or that it does not differ.
@@ -93,11 +99,10 @@ fn ratio(value: &Value) -> String {
 }
 
 fn lost((r, c): (&str, &str), detail: &Detail) -> Finding {
-    let key = "detail.lost";
     let statement = &detail.statement;
     if let (Loss::NotMeasured, Value::Undefined(reason)) = (statement.loss, &statement.signal_to_grain) {
         let sentence = format!("Whether {c} lost detail to grain or to blur is not told. {reason}");
-        return of(key, Verdict::NotMeasured, sentence);
+        return of(Kind::Lost, Verdict::NotMeasured, sentence);
     }
     let band = format!(
         "Between {} and {} cycles/mm {}",
@@ -124,5 +129,33 @@ fn lost((r, c): (&str, &str), detail: &Detail) -> Finding {
             (Verdict::NotDistinguishable, format!("the detail that {c} and {r} carry is not distinguishable"))
         }
     };
-    of(key, verdict, format!("{band} {words} ({evidence}). Paper, enlarger and scanner are part of it."))
+    let sentence = format!("{band} {words} ({evidence}). Paper, enlarger and scanner are part of it.");
+    of(Kind::Lost, verdict, sentence).claiming(told(detail))
+}
+
+/// What the statement commits itself to: the sides that its words name, and the ratios that it states.
+fn told(detail: &Detail) -> Vec<Claim> {
+    let statement = &detail.statement;
+    let (less, more) = (Some(false), Some(true));
+    let [ratio, grain, modulation] = match statement.loss {
+        Loss::Grain => [less, more, None],
+        Loss::Blur => [less, None, less],
+        Loss::GrainAndBlur => [less, more, less],
+        Loss::NotSeparated => [less, None, None],
+        Loss::Kept => [more, None, None],
+        Loss::NotDistinguishable | Loss::NotMeasured => [None; 3],
+    };
+    let parts = [
+        (About::Difference, &statement.signal_to_grain, ratio),
+        (About::Grain, &statement.grain, grain),
+        (About::Modulation, &statement.modulation, modulation),
+    ];
+    let claim = |(about, value, side): (About, &Value, Option<bool>)| {
+        let known = value.known()?;
+        let excess =
+            Measured { value: known.value - 1.0, low: known.low - 1.0, high: known.high - 1.0, ..*known };
+        let side = side.and_then(|above| Claim::side(about, above).side);
+        Some(Claim { about, side, size: Some(excess) })
+    };
+    parts.into_iter().filter_map(claim).collect()
 }

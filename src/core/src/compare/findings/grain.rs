@@ -2,7 +2,7 @@
 
 use super::{Pair, figure_in_words, finding};
 use crate::compare::difference::distinguishable;
-use crate::compare::{Finding, Question, Verdict, format};
+use crate::compare::{About, Claim, Finding, Kind, Verdict, format};
 use crate::figures::{Difference, FigureId};
 use crate::measured::Value;
 
@@ -14,8 +14,7 @@ pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     list.push(granularity(pair));
     super::sharpness::findings(pair, list);
     list.push(finding(
-        "alike.zones",
-        Question::RatedAlike,
+        Kind::AlikeZones,
         Verdict::NotMeasured,
         "Both films at one exposure index were not compared: this comparison holds no figures zone by zone."
             .to_owned(),
@@ -26,7 +25,7 @@ pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
 fn granularity(pair: &Pair<'_>) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let ids = [FigureId::Granularity, FigureId::GranularityDensity];
-    let of = |verdict, sentence| finding("grain.rms", Question::Grain, verdict, sentence, &ids);
+    let of = |verdict, sentence| finding(Kind::Granularity, verdict, sentence, &ids);
     let ratio = match pair.ratio(FigureId::Granularity) {
         Ok(ratio) => ratio,
         Err(why) => {
@@ -61,14 +60,14 @@ fn granularity(pair: &Pair<'_>) -> Finding {
         );
     }
     sentence.push_str(ratio.on_prints());
-    of(ratio.verdict(), sentence)
+    of(ratio.verdict(), sentence).claiming([ratio.claim(About::Difference)])
 }
 
 /// Is it worth using? Only what both figures carry: speed against grain, measured alike.
 pub(super) fn worth(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     let c = &pair.candidate.label;
     let ids = [FigureId::SpeedPoint, FigureId::Granularity];
-    let of = |verdict, sentence| finding("worth.speed_for_grain", Question::Worth, verdict, sentence, &ids);
+    let of = |verdict, sentence| finding(Kind::SpeedForGrain, verdict, sentence, &ids);
     let stops = pair.by(Difference::SpeedStops, FigureId::SpeedPoint);
     let (Some(Value::Known(stops)), Ok(ratio)) = (stops, pair.ratio(FigureId::Granularity)) else {
         list.push(of(
@@ -96,5 +95,6 @@ pub(super) fn worth(pair: &Pair<'_>, list: &mut Vec<Finding>) {
             format!("Neither in speed nor in granularity are {c} and the reference distinguishable."),
         ),
     };
-    list.push(of(verdict, sentence));
+    let claims = [Claim::of(About::Speed, stops, faster), ratio.claim(About::Grain)];
+    list.push(of(verdict, sentence).claiming(claims));
 }

@@ -1,7 +1,7 @@
 //! How grainy is it, brought to one density?
 
 use super::{Pair, finding};
-use crate::compare::{Finding, Question, Verdict};
+use crate::compare::{About, Finding, Kind, Verdict};
 use crate::figures::FigureId;
 use crate::measured::Flags;
 
@@ -9,7 +9,7 @@ use crate::measured::Flags;
 pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let ids = [FigureId::GranularityNetOne];
-    let of = |verdict, sentence| finding("grain.net_one", Question::Grain, verdict, sentence, &ids);
+    let of = |verdict, sentence| finding(Kind::GranularityNetOne, verdict, sentence, &ids);
     let ratio = match pair.ratio(FigureId::GranularityNetOne) {
         Ok(ratio) => ratio,
         Err(why) => {
@@ -37,5 +37,5 @@ pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
             predicted.join(" and ")
         ));
     }
-    list.push(of(ratio.verdict(), sentence));
+    list.push(of(ratio.verdict(), sentence).claiming([ratio.claim(About::Difference)]));
 }

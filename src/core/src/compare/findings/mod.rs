@@ -13,7 +13,8 @@ mod speed;
 mod tone;
 mod viewer;
 
-use super::{Comparison, FilmFigures, Finding, Question, Row, Verdict, format};
+use super::difference::distinguishable;
+use super::{About, Claim, Comparison, FilmFigures, Finding, Kind, Row, Verdict, Whose, format};
 use crate::figures::{Difference, FigureId, spec};
 use crate::measured::{Flags, Measured, Value};
 
@@ -45,6 +46,11 @@ struct Pair<'a> {
 }
 
 impl Pair<'_> {
+    /// Both, the reference first.
+    fn films(&self) -> [(Whose, &FilmFigures); 2] {
+        [(Whose::Reference, self.reference), (Whose::Candidate, self.candidate)]
+    }
+
     fn row(&self, id: FigureId) -> Option<&Row> {
         self.comparison.rows.iter().find(|row| row.figure == id)
     }
@@ -117,7 +123,7 @@ struct Ratio {
 
 impl Ratio {
     fn differs(&self) -> bool {
-        self.times.low > 1.0 || self.times.high < 1.0
+        distinguishable(&Value::Known(self.excess())) == Some(true)
     }
 
     fn verdict(&self) -> Verdict {
@@ -126,6 +132,16 @@ impl Ratio {
 
     fn in_words(&self) -> String {
         in_words(&self.times, 2)
+    }
+
+    /// The candidate's over the reference's, less 1.
+    fn excess(&self) -> Measured {
+        let Measured { value, low, high, .. } = self.times;
+        Measured { value: value - 1.0, low: low - 1.0, high: high - 1.0, ..self.times }
+    }
+
+    fn claim(&self, about: About) -> Claim {
+        Claim::of(about, self.excess(), self.differs())
     }
 
     /// What must be said of figures that were measured on prints; nothing otherwise.
@@ -144,14 +160,28 @@ fn sentence(reason: &str) -> String {
     if reason.ends_with(['.', '!', '?']) { reason.to_owned() } else { format!("{reason}.") }
 }
 
-fn finding(
-    key: &str,
-    question: Question,
-    verdict: Verdict,
-    sentence: String,
-    evidence: &[FigureId],
-) -> Finding {
-    Finding { key: key.to_owned(), question, verdict, sentence, evidence: evidence.to_vec() }
+fn finding(kind: Kind, verdict: Verdict, sentence: String, evidence: &[FigureId]) -> Finding {
+    Finding {
+        kind,
+        key: kind.key().to_owned(),
+        question: kind.question(),
+        verdict,
+        sentence,
+        evidence: evidence.to_vec(),
+        claims: Vec::new(),
+    }
+}
+
+impl Finding {
+    /// The same with what its sentence commits itself to.
+    fn claiming(self, claims: impl IntoIterator<Item = Claim>) -> Self {
+        Self { claims: claims.into_iter().collect(), ..self }
+    }
+
+    /// The same about one film.
+    fn about(self, whose: Whose) -> Self {
+        Self { key: format!("{}.{}", self.key, whose.key()), ..self }
+    }
 }
 
 /// The size of a difference, for sentences that say its direction in words.

@@ -2,7 +2,7 @@
 
 use super::{in_words, magnitude};
 use crate::compare::difference::distinguishable;
-use crate::compare::{Comparison, Finding, Question, Verdict, format};
+use crate::compare::{About, Claim, Comparison, Finding, Kind, Question, Verdict, Whose, format};
 use crate::figures::FigureId;
 use crate::measured::{Flags, Measured, Value};
 use crate::tone::{FilmTones, Kept, Tones, ZoneRow, zone_name};
@@ -25,13 +25,13 @@ impl Comparison {
     }
 }
 
-fn of(key: &str, verdict: Verdict, sentence: String) -> Finding {
-    super::finding(key, Question::RatedAlike, verdict, sentence, &EVIDENCE)
+fn of(kind: Kind, verdict: Verdict, sentence: String) -> Finding {
+    super::finding(kind, verdict, sentence, &EVIDENCE)
 }
 
 fn missing(reason: &str) -> Finding {
     let sentence = format!("Both films at one exposure index were not compared. {}", super::sentence(reason));
-    of("alike.zones", Verdict::NotMeasured, sentence)
+    of(Kind::AlikeZones, Verdict::NotMeasured, sentence)
 }
 
 fn findings(tones: &Tones) -> Vec<Finding> {
@@ -69,7 +69,7 @@ fn shadow_row(tones: &Tones) -> Option<&ZoneRow> {
 
 fn shadows(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Finding {
     let (r, c) = (&reference.label, &candidate.label);
-    let key = "alike.shadows";
+    let key = Kind::AlikeShadows;
     let Some(row) = shadow_row(tones) else {
         let sentence = format!(
             "{}, no zone up to V lies within the tested exposures of both {c} and {r}, with base+fog known.",
@@ -88,7 +88,11 @@ fn shadows(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Findi
     };
     let zone = zone_name(row.zone);
     let values = format!("{} on {c}, {} on {r}", in_words(of_candidate, 2), in_words(of_reference, 2));
-    let ends = format!("{} {}", lowest(candidate, tones), lowest(reference, tones));
+    let ends = format!(
+        "{} {}",
+        lowest(Whose::Candidate, candidate, tones),
+        lowest(Whose::Reference, reference, tones)
+    );
     let differs = difference.excludes_zero();
     let sentence = if differs {
         let more = if difference.number() > 0.0 { (c, r) } else { (r, c) };
@@ -107,16 +111,28 @@ fn shadows(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Findi
             basis(tones)
         )
     };
-    of(key, if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence)
+    let zones = [(Whose::Reference, reference), (Whose::Candidate, candidate)];
+    let zones = zones.into_iter().flat_map(|(whose, film)| kept(whose, film, tones));
+    let claims = zones.chain([Claim::of(About::AtZone(row.zone), *difference, differs)]);
+    of(key, if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence).claiming(claims)
+}
+
+/// What [`lowest`] commits itself to: the zone that is kept, and the one below where it is lost.
+fn kept(whose: Whose, film: &FilmTones, tones: &Tones) -> Vec<Claim> {
+    let Some(zone) = film.kept.0 else { return Vec::new() };
+    let index = whose as usize;
+    let below =
+        zone.checked_sub(1).filter(|below| tones.rows[*below as usize].films[index].kept == Kept::Lost);
+    let lost = below.map(|below| Claim::side(About::Zone(whose, below), false));
+    [Claim::side(About::Zone(whose, zone), true)].into_iter().chain(lost).collect()
 }
 
 /// Down to which zone a film keeps the shadow, by the criteria as set.
-fn lowest(film: &FilmTones, tones: &Tones) -> String {
+fn lowest(whose: Whose, film: &FilmTones, tones: &Tones) -> String {
     match film.kept.0 {
         Some(0) => format!("{} keeps every zone down to 0.", film.label),
         Some(zone) => {
-            let index = tones.films.iter().position(|other| other.label == film.label).unwrap_or(0);
-            let below = tones.rows[zone as usize - 1].films[index].kept;
+            let below = tones.rows[zone as usize - 1].films[whose as usize].kept;
             let why = match below {
                 Kept::Lost => "is lost",
                 Kept::Unsettled => "is not settled by the data",
@@ -135,7 +151,7 @@ fn lowest(film: &FilmTones, tones: &Tones) -> String {
 
 fn highlights(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Finding {
     let (r, c) = (&reference.label, &candidate.label);
-    let key = "alike.highlights";
+    let key = Kind::AlikeHighlights;
     let bounds = Flags::LOWER_BOUND | Flags::UPPER_BOUND;
     let whole = |value: &Value| value.known().copied().filter(|known| !known.flags.intersects(bounds));
     let both = |row: &ZoneRow| Some((whole(&row.films[0].separation)?, whole(&row.films[1].separation)?));
@@ -163,9 +179,10 @@ fn highlights(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Fi
             wider(by)
         )
     } else {
-        format!("{}, {step} are set apart alike within the uncertainty ({values}).", rated(tones))
+        format!("{}, how far {step} are set apart is not distinguishable ({values}).", rated(tones))
     };
-    of(key, if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence)
+    let claim = Claim::of(About::AtZone(row.zone), *by, differs);
+    of(key, if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence).claiming([claim])
 }
 
 fn wider(by: &Measured) -> &'static str {

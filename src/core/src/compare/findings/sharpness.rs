@@ -1,13 +1,14 @@
 //! How sharp is it, apart from its grain?
 
 use super::{Pair, finding};
-use crate::compare::{Finding, Question, Verdict};
+use crate::compare::{About, Finding, Kind, Verdict};
 use crate::figures::FigureId;
+use crate::measured::Flags;
 
 pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let ids = [FigureId::Mtf50, FigureId::Mtf10];
-    let of = |verdict, sentence| finding("detail.edges", Question::Detail, verdict, sentence, &ids);
+    let of = |verdict, sentence| finding(Kind::Edges, verdict, sentence, &ids);
     list.push(match pair.ratio(FigureId::Mtf50) {
         Ok(ratio) => {
             let sentence = if ratio.differs() {
@@ -20,7 +21,12 @@ pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
             } else {
                 format!("Edge sharpness of {c} and {r} is not distinguishable ({}).", ratio.values)
             };
-            of(ratio.verdict(), sentence + ratio.on_prints())
+            let beyond = if ratio.times.flags.contains(Flags::BEYOND_HALF_CYCLE) {
+                " One lies beyond half a cycle per pixel of its scan: scan finer to be sure of it."
+            } else {
+                ""
+            };
+            of(ratio.verdict(), sentence + beyond + ratio.on_prints()).claiming([ratio.claim(About::Difference)])
         }
         Err(why) => {
             of(Verdict::NotMeasured, format!("Their edge sharpness was not compared. {why}"))

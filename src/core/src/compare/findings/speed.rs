@@ -2,7 +2,7 @@
 
 use super::{Pair, by_sign, figure_in_words, finding, in_words, magnitude};
 use crate::compare::difference::{difference, distinguishable};
-use crate::compare::{Finding, Question, Verdict, format};
+use crate::compare::{About, Claim, Finding, Kind, Verdict, format};
 use crate::figures::{Difference, FigureId};
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
@@ -16,21 +16,22 @@ pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
 fn relative(pair: &Pair<'_>) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let evidence = [FigureId::SpeedPoint];
-    let of = |verdict, sentence| finding("speed.relative", Question::Speed, verdict, sentence, &evidence);
+    let of = |verdict, sentence| finding(Kind::SpeedRelative, verdict, sentence, &evidence);
     let value = pair.by(Difference::SpeedStops, FigureId::SpeedPoint);
     let Some(value) = value.filter(|_| pair.both(FigureId::SpeedPoint).is_some()) else {
         let sentence =
             format!("How fast {c} is against {r} was not measured. {}", pair.why(FigureId::SpeedPoint));
         return of(Verdict::NotMeasured, sentence);
     };
-    match (value.known(), distinguishable(&value)) {
-        (Some(stops), Some(true)) => of(
+    let differs = distinguishable(&value) == Some(true);
+    let found = match (value.known(), differs) {
+        (Some(stops), true) => of(
             Verdict::Differs,
             format!(
-                "{c} is {} stops {} than {r} at the speed point: {}.",
+                "{c} is {} stops {} than {r} at the speed point{}.",
                 in_words(&magnitude(stops), 2),
                 by_sign(stops, "faster", "slower"),
-                about_thirds(stops.number()),
+                thirds(stops, ": "),
             ),
         ),
         (Some(stops), _) => of(
@@ -46,16 +47,13 @@ fn relative(pair: &Pair<'_>) -> Finding {
                 "How fast {c} is against {r} cannot be told: both speed points are only bounds on opposite sides."
             ),
         ),
-    }
+    };
+    found.claiming(value.known().map(|stops| Claim::of(About::Difference, *stops, differs)))
 }
 
-fn about_thirds(stops: f64) -> String {
-    match format::thirds(stops).as_str() {
-        "0" => "less than a sixth of a stop".to_owned(),
-        "1" => "about 1 stop".to_owned(),
-        part @ ("⅓" | "⅔") => format!("about {part} of a stop"),
-        many => format!("about {many} stops"),
-    }
+/// The distance in thirds of a stop after `before`; nothing where its interval does not allow any.
+fn thirds(stops: &Measured, before: &str) -> String {
+    format::in_thirds(stops).map_or_else(String::new, |thirds| format!("{before}{thirds}"))
 }
 
 /// Distance from the speed on the box: from the ISO speed where there is one, else from the speed against the
@@ -72,7 +70,7 @@ fn against_box(pair: &Pair<'_>) -> Option<Finding> {
         );
         let stops = difference(Difference::Stops, &boxed, &iso, None);
         let evidence = [FigureId::IsoSpeed];
-        return Some(box_sentence(&lead, "speed.iso", box_speed, stops.known()?, &evidence));
+        return Some(box_sentence(&lead, Kind::SpeedIso, box_speed, stops.known()?, &evidence));
     }
     let reference_box = pair.reference.box_speed.filter(|speed| *speed > 0.0)?;
     let gain = *pair.by(Difference::SpeedStops, FigureId::SpeedPoint)?.known()?;
@@ -91,46 +89,48 @@ fn against_box(pair: &Pair<'_>) -> Option<Finding> {
         pair.reference.label,
         (speed / unit).round() * unit
     );
-    Some(box_sentence(&lead, "speed.box", box_speed, &distance, &[FigureId::SpeedPoint]))
+    Some(box_sentence(&lead, Kind::SpeedBox, box_speed, &distance, &[FigureId::SpeedPoint]))
 }
 
-fn box_sentence(lead: &str, key: &str, box_speed: f64, stops: &Measured, evidence: &[FigureId]) -> Finding {
+fn box_sentence(lead: &str, kind: Kind, box_speed: f64, stops: &Measured, evidence: &[FigureId]) -> Finding {
     let text = format::difference(stops, 2);
-    let (verdict, sentence) = if distinguishable(&Value::Known(*stops)) == Some(true) {
+    let differs = distinguishable(&Value::Known(*stops)) == Some(true);
+    let (verdict, sentence) = if differs {
         let side = by_sign(stops, "above", "below");
-        let thirds = about_thirds(stops.number());
-        (Verdict::Differs, format!("{lead}, {thirds} {side} the {box_speed:.0} on its box ({text} stops)."))
+        let thirds = format::in_thirds(stops).map_or_else(String::new, |thirds| format!("{thirds} "));
+        (Verdict::Differs, format!("{lead}, {thirds}{side} the {box_speed:.0} on its box ({text} stops)."))
     } else {
         (
             Verdict::NotDistinguishable,
             format!("{lead}, not distinguishable from the {box_speed:.0} on its box ({text} stops)."),
         )
     };
-    finding(key, Question::Speed, verdict, sentence, evidence)
+    let claim = Claim::of(About::Difference, *stops, differs);
+    finding(kind, verdict, sentence, evidence).claiming([claim])
 }
 
 fn shadow_match(pair: &Pair<'_>) -> Option<Finding> {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let evidence = [FigureId::ShadowMatchIndex];
-    let of = |verdict, sentence| {
-        Some(finding("speed.shadow_match", Question::Speed, verdict, sentence, &evidence))
-    };
+    let of = |verdict, sentence| finding(Kind::ShadowMatch, verdict, sentence, &evidence);
     let Some((reference, candidate)) = pair.both(FigureId::ShadowMatchIndex) else {
         let sentence = format!("No exposure index by shadow match. {}", pair.why(FigureId::ShadowMatchIndex));
-        return of(Verdict::NotMeasured, sentence);
+        return Some(of(Verdict::NotMeasured, sentence));
     };
     let stops = *pair.by(Difference::Stops, FigureId::ShadowMatchIndex)?.known()?;
     let stops = &stops;
     let index = figure_in_words(FigureId::ShadowMatchIndex, &candidate);
     let reference = figure_in_words(FigureId::ShadowMatchIndex, &reference);
-    if distinguishable(&Value::Known(*stops)) == Some(true) {
+    let differs = distinguishable(&Value::Known(*stops)) == Some(true);
+    let why = why_not_as_the_curves(pair, stops);
+    let found = if differs {
         of(
             Verdict::Differs,
             format!(
                 "For the same shadow density, {c} is to be rated at an exposure index of {index} where {r} is at \
-                 {reference}: {} stops, {}.",
+                 {reference}: {} stops{}.{why}",
                 format::difference(stops, 2),
-                about_thirds(stops.number())
+                thirds(stops, ", ")
             ),
         )
     } else {
@@ -138,9 +138,26 @@ fn shadow_match(pair: &Pair<'_>) -> Option<Finding> {
             Verdict::NotDistinguishable,
             format!(
                 "By the matched shadow, the exposure indices of {c} ({index}) and {r} ({reference}) are not \
-                 distinguishable ({} stops).",
+                 distinguishable ({} stops).{why}",
                 format::difference(stops, 2)
             ),
         )
-    }
+    };
+    Some(found.claiming([Claim::of(About::Difference, *stops, differs)]))
+}
+
+/// Why the match gives another distance than the speed points, where it does.
+fn why_not_as_the_curves(pair: &Pair<'_>, stops: &Measured) -> String {
+    const ALIKE: f64 = 1.0 / 6.0;
+    let gain = pair.by(Difference::SpeedStops, FigureId::SpeedPoint);
+    let Some(Value::Known(gain)) = gain.filter(|gain| {
+        gain.known().is_some_and(|gain| gain.bound().is_none() && (gain.value - stops.value).abs() > ALIKE)
+    }) else {
+        return String::new();
+    };
+    format!(
+        " The speed points differ by {} stops: they are read at 0.10 above base+fog, the match at the shadow of a frame, and \
+         toes need not run alike.",
+        format::difference(&gain, 2)
+    )
 }

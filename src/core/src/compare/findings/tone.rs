@@ -2,23 +2,23 @@
 
 use super::{Pair, by_sign, figure_in_words, finding, in_words, magnitude};
 use crate::compare::difference::distinguishable;
-use crate::compare::{FilmFigures, Finding, Question, Verdict, format};
-use crate::figures::{Departures, FigureId, Opposed, Reached, spec};
-use crate::measured::{Flags, Value};
+use crate::compare::{About, Claim, FilmFigures, Finding, Kind, Verdict, Whose, format};
+use crate::figures::{Departures, End, FigureId, Opposed, Reached, spec};
+use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
 
 /// What happens in the shadows?
 pub(super) fn shadows(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     list.push(base_fog(pair));
-    for film in [pair.reference, pair.candidate] {
-        list.extend(toe(pair, film));
+    for (whose, film) in pair.films() {
+        list.extend(toe(whose, film));
     }
 }
 
 fn base_fog(pair: &Pair<'_>) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let id = FigureId::BaseFog;
-    let of = |verdict, sentence| finding("shadows.base_fog", Question::Shadows, verdict, sentence, &[id]);
+    let of = |verdict, sentence| finding(Kind::BaseFog, verdict, sentence, &[id]);
     let (Some((reference, candidate)), Some(difference)) = (pair.both(id), pair.difference(id)) else {
         return of(
             Verdict::NotMeasured,
@@ -35,7 +35,8 @@ fn base_fog(pair: &Pair<'_>) -> Finding {
         );
     }
     let values = format!("{} against {}", figure_in_words(id, &candidate), figure_in_words(id, &reference));
-    if difference.excludes_zero() {
+    let differs = difference.excludes_zero();
+    let found = if differs {
         // A negative denser by d everywhere prints alike with its exposure times 10^d.
         let factor = format::number(math::pow(10.0, difference.number()), 2);
         of(
@@ -49,11 +50,12 @@ fn base_fog(pair: &Pair<'_>) -> Finding {
         )
     } else {
         of(Verdict::NotDistinguishable, format!("Base+fog of {c} and {r} is not distinguishable ({values})."))
-    }
+    };
+    found.claiming([Claim::of(About::Difference, difference, differs)])
 }
 
 /// Said only where the test did not reach a film's toe: what the data say, what it bounds, and what to expose.
-fn toe(pair: &Pair<'_>, film: &FilmFigures) -> Option<Finding> {
+fn toe(whose: Whose, film: &FilmFigures) -> Option<Finding> {
     let end = &film.reach.as_ref()?.toe;
     if end.reached == Reached::Whole {
         return None;
@@ -69,12 +71,14 @@ fn toe(pair: &Pair<'_>, film: &FilmFigures) -> Option<Finding> {
         end.advice.as_deref().unwrap_or_default()
     );
     let ids = [FigureId::BaseFog, FigureId::SpeedPoint, FigureId::ToeLength];
-    let key = format!("shadows.toe.{}", whose(pair, film));
-    Some(finding(&key, Question::Shadows, Verdict::NotMeasured, sentence.trim().to_owned(), &ids))
+    let found = finding(Kind::Toe, Verdict::NotMeasured, sentence.trim().to_owned(), &ids);
+    Some(found.about(whose).claiming([limit(whose, end)]))
 }
 
-fn whose(pair: &Pair<'_>, film: &FilmFigures) -> &'static str {
-    if core::ptr::eq(film, pair.reference) { "reference" } else { "candidate" }
+/// The one-sided limit that is stated of an end.
+fn limit(whose: Whose, end: &End) -> Claim {
+    let stated = Measured::with_interval(end.found, 0.0, f64::NEG_INFINITY, end.limit);
+    Claim::size(About::Film(whose), stated.flagged(Flags::UPPER_BOUND))
 }
 
 /// A sentence as it goes on after a colon.
@@ -92,14 +96,16 @@ pub(super) fn middle(pair: &Pair<'_>, list: &mut Vec<Finding>) {
 fn straight_range(pair: &Pair<'_>) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let id = FigureId::StraightLength;
-    let of = |verdict, sentence| finding("middle.range", Question::Middle, verdict, sentence, &[id]);
+    let of = |verdict, sentence| finding(Kind::StraightRange, verdict, sentence, &[id]);
     let Some((reference, candidate)) = pair.both(id) else {
         let sentence = format!("No straight-line range in both films. {}", pair.why(id));
         return of(Verdict::NotMeasured, sentence);
     };
     let values = format!("{} stops against {}", in_words(&candidate, 1), in_words(&reference, 1));
-    match pair.difference(id) {
-        Some(difference) if distinguishable(&Value::Known(difference)) == Some(true) => of(
+    let difference = pair.difference(id);
+    let differs = difference.is_some_and(|by| distinguishable(&Value::Known(by)) == Some(true));
+    let found = match difference {
+        Some(difference) if differs => of(
             Verdict::Differs,
             format!(
                 "The straight line of {c} is {} stops {} than that of {r} ({values}).",
@@ -117,53 +123,49 @@ fn straight_range(pair: &Pair<'_>) -> Finding {
                 "Which straight line is longer cannot be told: both go on to the end of what was tested ({values})."
             ),
         ),
-    }
+    };
+    found.claiming(difference.map(|by| Claim::of(About::Difference, by, differs)))
 }
 
 /// Peaks and valleys of each film, by size and place, and where the two are opposed.
 fn departures(pair: &Pair<'_>) -> Option<Finding> {
-    let films = [pair.reference, pair.candidate];
-    if films.iter().any(|film| film.departures.is_none()) {
-        return None;
-    }
-    let own = films.map(|film| (film, film.departures.as_ref()));
-    let shapes: Vec<String> = own.into_iter().filter_map(|(film, of)| Some(extremes(film, of?))).collect();
+    let [reference, candidate] = pair.films().map(|(_, film)| film.departures.as_ref());
+    let own = [(pair.reference, reference?), (pair.candidate, candidate?)];
+    let shapes = own.map(|(film, of)| extremes(film, of)).join(" ");
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let ids = [FigureId::StraightDeparture, FigureId::StraightFrom, FigureId::StraightTo];
-    let of = |verdict, sentence: String| {
-        Some(finding("middle.departure", Question::Middle, verdict, sentence, &ids))
-    };
-    let places: Vec<&Opposed> =
-        pair.comparison.opposed.iter().filter(|place| place.difference.excludes_zero()).collect();
-    let shapes = shapes.join(" ");
-    if places.is_empty() {
-        return of(
-            Verdict::NotDistinguishable,
-            format!(
-                "{shapes} Where one of {c} and {r} bows up and the other down along their straight lines is not \
-                 distinguishable."
-            ),
+    let claims = pair.films().into_iter().zip(own).flat_map(|((whose, _), (_, of))| {
+        let real = of.extremes.iter().filter(|extreme| extreme.distinguishable());
+        real.map(move |extreme| Claim::both(About::Place(whose, extreme.log_h), extreme.departure))
+    });
+    let opposed = &pair.comparison.opposed;
+    let at_places = opposed.iter().flat_map(|place| {
+        [
+            Claim::both(About::Place(Whose::Reference, place.reference_log_h), place.reference),
+            Claim::both(About::Place(Whose::Candidate, place.candidate_log_h), place.candidate),
+        ]
+    });
+    let claims: Vec<Claim> = claims.chain(at_places).collect();
+    if opposed.is_empty() {
+        let sentence = format!(
+            "{shapes} Where one of {c} and {r} bows up and the other down along their straight lines is not distinguishable."
         );
+        return Some(finding(Kind::Departure, Verdict::NotDistinguishable, sentence, &ids).claiming(claims));
     }
-    let place = |place: &&Opposed| {
+    let place = |place: &Opposed| {
         format!(
             "at log H {} ({r} at {}) {c} bows {} where {r} bows {}, {} apart",
             format::number(place.candidate_log_h, 2),
             format::number(place.reference_log_h, 2),
-            if place.candidate > 0.0 { "up" } else { "down" },
-            if place.reference > 0.0 { "up" } else { "down" },
+            by_sign(&place.candidate, "up", "down"),
+            by_sign(&place.reference, "up", "down"),
             in_words(&magnitude(&place.difference), 3)
         )
     };
-    let places: Vec<String> = places.iter().map(place).collect();
-    of(
-        Verdict::Differs,
-        format!(
-            "{shapes} Laid over each other at equal shadows the two are opposed: {}. These tones render apart even when both \
-             contrasts are matched.",
-            places.join("; ")
-        ),
-    )
+    let places: Vec<String> = opposed.iter().map(place).collect();
+    let sentence =
+        format!("{shapes} Laid over each other at equal shadows the two are opposed: {}.", places.join("; "));
+    Some(finding(Kind::Departure, Verdict::Differs, sentence, &ids).claiming(claims))
 }
 
 /// The distinguishable peaks and valleys of one film in a sentence.
@@ -188,8 +190,8 @@ fn extremes(film: &FilmFigures, of: &Departures) -> String {
 /// What happens in the highlights?
 pub(super) fn highlights(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     let mut open = false;
-    for film in [pair.reference, pair.candidate] {
-        let shoulder = shoulder(pair, film);
+    for (whose, film) in pair.films() {
+        let shoulder = shoulder(whose, film);
         open |= shoulder.is_some();
         list.extend(shoulder);
     }
@@ -200,28 +202,29 @@ pub(super) fn highlights(pair: &Pair<'_>, list: &mut Vec<Finding>) {
 }
 
 /// Said only where the test did not reach a film's shoulder.
-fn shoulder(pair: &Pair<'_>, film: &FilmFigures) -> Option<Finding> {
+fn shoulder(whose: Whose, film: &FilmFigures) -> Option<Finding> {
     let end = &film.reach.as_ref()?.shoulder;
     if end.reached != Reached::Not {
         return None;
     }
     let sentence =
         format!("{}: {} {}", film.label, lowered(&end.reason), end.advice.as_deref().unwrap_or_default());
-    let key = format!("highlights.shoulder.{}", whose(pair, film));
     let ids = [FigureId::DMax, FigureId::ShoulderLength, FigureId::UsableTo];
-    Some(finding(&key, Question::Highlights, Verdict::NotMeasured, sentence.trim().to_owned(), &ids))
+    let found = finding(Kind::Shoulder, Verdict::NotMeasured, sentence.trim().to_owned(), &ids);
+    Some(found.about(whose).claiming([limit(whose, end)]))
 }
 
 fn d_max(pair: &Pair<'_>) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let id = FigureId::DMax;
-    let of = |verdict, sentence| finding("highlights.d_max", Question::Highlights, verdict, sentence, &[id]);
+    let of = |verdict, sentence| finding(Kind::DMax, verdict, sentence, &[id]);
     let (Some((reference, candidate)), Some(difference)) = (pair.both(id), pair.difference(id)) else {
         let sentence = format!("The highest density was not measured in both films. {}", pair.why(id));
         return of(Verdict::NotMeasured, sentence);
     };
     let values = format!("{} against {}", figure_in_words(id, &candidate), figure_in_words(id, &reference));
-    if difference.excludes_zero() {
+    let differs = distinguishable(&Value::Known(difference)) == Some(true);
+    let found = if differs {
         of(
             Verdict::Differs,
             format!(
@@ -235,7 +238,8 @@ fn d_max(pair: &Pair<'_>) -> Finding {
             Verdict::NotDistinguishable,
             format!("The highest densities of {c} and {r} are not distinguishable ({values})."),
         )
-    }
+    };
+    found.claiming([Claim::of(About::Difference, difference, differs)])
 }
 
 /// From the speed point to the end of the straight line: exposure that still separates fully.
@@ -244,7 +248,8 @@ fn headroom(pair: &Pair<'_>) -> Option<Finding> {
     let id = FigureId::Headroom;
     let ((reference, candidate), difference) = (pair.both(id)?, pair.difference(id)?);
     let values = format!("{} stops against {}", in_words(&candidate, 1), in_words(&reference, 1));
-    let (verdict, sentence) = if distinguishable(&Value::Known(difference)) == Some(true) {
+    let differs = distinguishable(&Value::Known(difference)) == Some(true);
+    let (verdict, sentence) = if differs {
         let word = by_sign(&difference, "further", "less far");
         (
             Verdict::Differs,
@@ -261,42 +266,36 @@ fn headroom(pair: &Pair<'_>) -> Option<Finding> {
             ),
         )
     };
-    Some(finding("highlights.headroom", Question::Highlights, verdict, sentence, &[id]))
+    let claim = Claim::of(About::Difference, difference, differs);
+    Some(finding(Kind::Headroom, verdict, sentence, &[id]).claiming([claim]))
 }
 
 /// Is it developed to the same contrast?
 pub(super) fn contrast(pair: &Pair<'_>, list: &mut Vec<Finding>) {
-    list.push(compared_slope(pair, FigureId::AverageGradient, "contrast.average"));
-    let gamma = compared_slope(pair, FigureId::Gamma, "contrast.gamma");
+    list.push(compared_slope(pair, FigureId::AverageGradient, Kind::AverageContrast));
+    let gamma = compared_slope(pair, FigureId::Gamma, Kind::Gamma);
     if gamma.verdict != Verdict::NotMeasured {
         list.push(gamma);
     }
 }
 
-fn compared_slope(pair: &Pair<'_>, id: FigureId, key: &str) -> Finding {
+fn compared_slope(pair: &Pair<'_>, id: FigureId, kind: Kind) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
-    let of = |verdict, sentence| finding(key, Question::Contrast, verdict, sentence, &[id]);
+    let of = |verdict, sentence| finding(kind, verdict, sentence, &[id]);
     let (Some(percent), Some((reference, candidate))) = (pair.percent(id), pair.both(id)) else {
         let sentence = format!("Their contrasts cannot be compared by {}. {}", named(id), pair.why(id));
         return of(Verdict::NotMeasured, sentence);
     };
     let values = format!("{} against {}", figure_in_words(id, &candidate), figure_in_words(id, &reference));
-    if distinguishable(&Value::Known(percent)) != Some(true) {
-        let sentence =
-            format!("By {}, {c} and {r} are not distinguishable in contrast ({values}).", named(id));
-        return of(Verdict::NotDistinguishable, sentence);
-    }
+    let differs = distinguishable(&Value::Known(percent)) == Some(true);
     let by = in_words(&magnitude(&percent), 0);
-    let sentence = if id == FigureId::AverageGradient {
-        let (harder, time) =
-            if percent.number() > 0.0 { ("harder", "shorter") } else { ("softer", "longer") };
+    let sentence = if !differs {
+        format!("By {}, {c} and {r} are not distinguishable in contrast ({values}).", named(id))
+    } else if id == FigureId::AverageGradient {
         format!(
-            "{c} is developed {by} % {harder} than {r} ({} {values}): on the same paper and grade the same subject takes \
-             up that much {} density range in the negative, and differences between the prints are partly development. As \
-             a starting point for a test, a {time} development would bring the two together; by how much, only a series \
-             of development times of this film can tell.",
-            named(id),
-            if percent.number() > 0.0 { "more" } else { "less" },
+            "{c} is developed {by} % {} than {r} ({} {values}). Differences between their prints are partly development.",
+            by_sign(&percent, "harder", "softer"),
+            named(id)
         )
     } else {
         format!(
@@ -305,7 +304,8 @@ fn compared_slope(pair: &Pair<'_>, id: FigureId, key: &str) -> Finding {
             named(id)
         )
     };
-    of(Verdict::Differs, sentence)
+    let verdict = if differs { Verdict::Differs } else { Verdict::NotDistinguishable };
+    of(verdict, sentence).claiming([Claim::of(About::Difference, percent, differs)])
 }
 
 fn named(id: FigureId) -> String {

@@ -1,12 +1,10 @@
 //! Whether grain, and the difference between two films' grain, is seen in a print of chosen enlargement and distance.
 
 use super::in_words;
-use crate::compare::{Comparison, Finding, Question, Verdict, format};
+use crate::compare::{About, Claim, Comparison, Finding, Kind, Question, Verdict, Whose, format};
 use crate::figures::FigureId;
 use crate::grain::viewer::{GradientSource, Seen, Viewed};
-use crate::measured::Value;
-
-const KEY: &str = "grain.viewed";
+use crate::measured::{Measured, Value};
 
 impl Comparison {
     /// Adds what an eye sees of both films' grain in a print, behind what else is said of grain. `viewed` is that of this pair,
@@ -26,7 +24,7 @@ impl Comparison {
 }
 
 fn of(verdict: Verdict, sentence: String) -> Finding {
-    super::finding(KEY, Question::Grain, verdict, sentence, &[FigureId::Granularity])
+    super::finding(Kind::GrainViewed, verdict, sentence, &[FigureId::Granularity])
 }
 
 fn said(viewed: &Viewed) -> Finding {
@@ -71,6 +69,7 @@ fn said(viewed: &Viewed) -> Finding {
         (Some(Value::Undefined(why)), _) => super::sentence(why),
         (None, _) => String::new(),
     };
+    let times = ratio;
     let ratio = if differs {
         format!(
             "Visible granularity of {} is {} times that of {}.",
@@ -87,7 +86,13 @@ fn said(viewed: &Viewed) -> Finding {
         "{print}, {films} ({from}). {difference} {ratio} An estimate from the noise power spectrum and the contrast sensitivity \
          of the eye (Barten 1999){paper}."
     );
-    of(if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence)
+    let excess =
+        Measured { value: times.value - 1.0, low: times.low - 1.0, high: times.high - 1.0, ..*times };
+    let seen = [(Whose::Reference, reference), (Whose::Candidate, candidate)];
+    let seen =
+        seen.into_iter().filter_map(|(whose, film)| Some(Claim::side(About::Film(whose), film.seen()?)));
+    let claims = seen.chain([Claim::of(About::Difference, excess, differs)]);
+    of(if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence).claiming(claims)
 }
 
 fn word(seen: &Seen) -> &'static str {

@@ -100,11 +100,8 @@ fn straight(ui: &mut Ui, films: &[Shown], view: &View<'_>) {
             format::number(place.reference_log_h, 2),
             format::number(place.candidate_log_h, 2)
         );
-        let mut text = format::difference(&place.difference, 3);
-        if !place.difference.excludes_zero() {
-            text.push_str(", not distinguishable");
-        }
-        let hover = "One film lies above its straight line where the other lies below its own, speed points over each other: \
+        let text = format::difference(&place.difference, 3);
+        let hover = "One film lies above its straight line where the other lies below its own, each beyond its uncertainty, speed points over each other: \
                      candidate's departure minus reference's";
         widgets::value_row(ui, &label, &text, hover);
     }

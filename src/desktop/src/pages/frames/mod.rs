@@ -207,14 +207,12 @@ fn speeds(ui: &mut Ui, comparison: &Comparison) {
 fn note(row: &SpeedRow, film: &str, which: usize) -> Option<String> {
     let printed = row.printed[which].as_ref().map(|printed| format!("printed {printed}"));
     let distance = row.from_box[which].known().map(|stops| {
-        let thirds = format::thirds(stops.value);
-        let side = if stops.value < 0.0 { "below" } else { "above" };
         let assumed = if stops.flags.contains(Flags::ASSUMED) { ", reference taken at its box" } else { "" };
-        if thirds == "0" {
-            format!("{} stops from its box, the same to a third{assumed}", format::difference(stops, 2))
-        } else {
-            format!("{} stops from its box, {thirds} {side}{assumed}", format::difference(stops, 2))
-        }
+        format!(
+            "{}, {} stops{assumed}",
+            format::thirds_beside(stops, "its box"),
+            format::difference(stops, 2)
+        )
     });
     let parts: Vec<String> = printed.into_iter().chain(distance).collect();
     (!parts.is_empty()).then(|| format!("{film}: {}", parts.join(", ")))
@@ -283,11 +281,13 @@ fn settings_of_the_meter(ui: &mut Ui, row: &Row, view: &View<'_>) {
         }
     }
     if let Value::Known(known) = &row.difference {
-        let thirds = format::thirds(known.value);
-        let way = if known.value < 0.0 { "less" } else { "more" };
-        let text =
-            if thirds == "0" { "the same, to a third".to_owned() } else { format!("{thirds} stops {way}") };
-        widgets::value_row(ui, "Speed in use against the reference", &text, "To the nearest third of a stop");
+        let text = format::thirds_beside(known, "the reference's");
+        widgets::value_row(
+            ui,
+            "Speed in use against the reference",
+            &text,
+            "In thirds of a stop, as far as the interval allows",
+        );
     }
 }
 

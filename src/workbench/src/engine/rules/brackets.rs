@@ -120,7 +120,9 @@ fn base_fog_of(series: &Series, film: &Film, curve: &Result<Arc<FilmCurve>, Prob
 pub(super) fn read_base_fog(series: &Series, film: &Film) -> Option<(Measured, Vec<f64>)> {
     let settings = &series.settings;
     let (density, u) = base_fog(film, settings.reading_u)?;
-    let key = ErrorKey::of("base+fog", &film.id.0).number();
+    // Two readings alike are no one reading: the reference's error is not its candidates'.
+    let is_reference = series.reference.as_ref() == Some(&film.id);
+    let key = ErrorKey::by("base+fog", [density, u, f64::from(u8::from(is_reference))]).number();
     let draw = |number: u32| density + u * Stream::keyed(settings.seed, u64::from(number), key).normal();
     Some((Measured::normal(density, u), (0..settings.resamplings.max(50)).map(draw).collect()))
 }
@@ -162,6 +164,15 @@ fn matched_index(
             gross.net(both.0, both.1).ok_or("The resamplings of both films differ in number.")?
         }
     };
-    let matched = shadow_match_draws(&target, &read(frames), ErrorKey::of("bracket", &film.id.0), fit);
+    let read = read(frames);
+    let matched = shadow_match_draws(&target, &read, errors_of(&read), fit);
     matched.map_err(|why| with_reason(why, frames))
+}
+
+/// The errors of a bracket's frames, by these in order of their indices.
+fn errors_of(frames: &[Frame]) -> ErrorKey {
+    let mut frames: Vec<[f64; 3]> =
+        frames.iter().map(|frame| [frame.exposure_index, frame.density, frame.u]).collect();
+    frames.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
+    ErrorKey::by("bracket", frames.into_iter().flatten())
 }

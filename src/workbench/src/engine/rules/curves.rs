@@ -39,7 +39,7 @@ impl Ask for CurveOf {
         film(view, &self.film)?;
         let readings = view.digest(&ReadingsOf { film: self.film.clone() })?;
         let settings = curve_settings(&view.series().settings);
-        Ok(Recipe::new("curve", 3).with(&self.film).key(readings).with(&settings).done())
+        Ok(Recipe::new("curve", 4).with(&self.film).key(readings).with(&settings).done())
     }
 
     fn make(&self, view: &View<'_>) -> Result<FilmCurve, Halt> {

@@ -37,7 +37,7 @@ impl Ask for DrawnFiguresOf {
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let film = film(view, &self.film)?;
         let is_reference = view.series().reference.as_ref() == Some(&film.id);
-        let recipe = Recipe::new("figures", 5)
+        let recipe = Recipe::new("figures", 6)
             .with(&is_reference)
             .with(&film.id)
             .with(&film.label)
@@ -238,7 +238,7 @@ impl Ask for ComparisonOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let [reference, candidate] = self.sides(view)?;
-        let recipe = Recipe::new("comparison", 3).key(view.digest(&reference)?).key(view.digest(&candidate)?);
+        let recipe = Recipe::new("comparison", 4).key(view.digest(&reference)?).key(view.digest(&candidate)?);
         let recipe = match view.try_digest(&ViewedOf { film: self.film.clone() })? {
             Ok(viewed) => recipe.key(viewed),
             Err(problem) => recipe.with(&problem),

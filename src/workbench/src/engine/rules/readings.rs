@@ -141,7 +141,7 @@ impl Ask for ReadingsOf {
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let film = film(view, &self.film)?;
         let (_, exposed) = exposure_of(view.series(), film)?;
-        let mut recipe = Recipe::new("readings", 2)
+        let mut recipe = Recipe::new("readings", 3)
             .with(&self.film)
             .with(&exposed.exposure)
             .with(&film.base_fog)
@@ -149,7 +149,8 @@ impl Ask for ReadingsOf {
         for strip in 0..film.strips() {
             let further = film.further_strip(strip);
             recipe = recipe.with(&further.map(|strip| (&strip.name, strip.level)));
-            recipe = recipe.with(&tablet_of(view.series(), film, strip)?);
+            let (id, tablet) = tablet_of(view.series(), film, strip)?;
+            recipe = recipe.with(&(id, tablet)).with(&errors_of(view.series(), id, tablet));
             recipe = match film.strip_readings(strip).ok_or_else(|| no_readings(film))? {
                 ReadingsSource::Typed(typed) => recipe.with(typed),
                 ReadingsSource::Strip { .. } => {
@@ -175,7 +176,8 @@ impl Ask for ReadingsOf {
                 ),
             };
             let (id, tablet) = tablet_of(view.series(), film, number)?;
-            strips.push(StripRead { number, id, tablet, densities });
+            let errors = errors_of(view.series(), id, tablet);
+            strips.push(StripRead { number, tablet, errors, densities });
         }
         Ok(of_strips(film, exposed, strips, reading_u)?)
     }
@@ -232,20 +234,47 @@ pub(super) fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensi
 /// One strip on its way into the readings.
 struct StripRead<'a> {
     number: usize,
-    id: &'a TabletId,
     tablet: &'a Tablet,
+    /// The errors of the tablet.
+    errors: ErrorKey,
     densities: Vec<StepDensity>,
 }
 
-/// The data of a curve from one strip through `tablet`.
+/// The errors of a tablet, by its densities: what it is called does not matter. Tablets of the same densities are told apart by
+/// their order, as they are two things with errors of their own.
+pub(super) fn errors_of(series: &Series, id: &TabletId, tablet: &Tablet) -> ErrorKey {
+    let numbers = |tablet: &Tablet| -> Vec<f64> {
+        let steps = tablet.steps.iter().flat_map(|step| [step.density, step.u.unwrap_or(-1.0)]);
+        [f64::from(u8::from(tablet.nominal)), tablet.shared_u].into_iter().chain(steps).collect()
+    };
+    let own = numbers(tablet);
+    let alike = |other: &(&TabletId, &Tablet)| {
+        let of_other = numbers(other.1);
+        of_other.iter().map(|number| number.to_bits()).eq(own.iter().map(|number| number.to_bits()))
+    };
+    let before = series.tablets.iter().take_while(|(other, _)| *other != id).filter(alike).count();
+    ErrorKey::by("tablet", own.iter().copied().chain([before as f64]))
+}
+
+/// The errors of a film's own readings, by these: what the film is called and where it stands does not matter.
+fn own_errors(points: &[Reading], base_fog: Option<(f64, f64)>) -> ErrorKey {
+    let of_point = |point: &Reading| {
+        let place = [point.strip as f64, f64::from(point.step), f64::from(u8::from(point.set_aside))];
+        place.into_iter().chain([point.density, point.density_u])
+    };
+    let base = base_fog.map(|(density, u)| [density, u]);
+    ErrorKey::by("film", points.iter().flat_map(of_point).chain(base.into_iter().flatten()))
+}
+
+/// The data of a curve from one strip through `tablet`, with its errors.
 pub(super) fn readings(
     film: &Film,
-    tablet: &Tablet,
+    (tablet, errors): (&Tablet, ErrorKey),
     exposed: &TabletExposure,
     densities: Vec<StepDensity>,
     reading_u: f64,
 ) -> Result<Readings, Problem> {
-    of_strips(film, exposed, vec![StripRead { number: 0, id: &exposed.tablet, tablet, densities }], reading_u)
+    of_strips(film, exposed, vec![StripRead { number: 0, tablet, errors, densities }], reading_u)
 }
 
 /// The data of a curve: `lg H = light - D(tablet)` behind each step (ISO 6:1993 for the definition of H).
@@ -265,10 +294,7 @@ fn of_strips(
     };
     let mut common = Flags::empty();
     common.set(Flags::RELATIVE_EXPOSURE, !absolute);
-    let sources = Sources {
-        film: ErrorKey::of("film", &film.id.0),
-        strips: strips.iter().map(|strip| strip.source(film)).collect(),
-    };
+    let sources = strips.iter().map(|strip| strip.source(film)).collect();
     let (mut points, mut flags) = (Vec::new(), common);
     for strip in strips {
         flags.set(Flags::NOMINAL_TABLET, flags.contains(Flags::NOMINAL_TABLET) || strip.tablet.nominal);
@@ -277,6 +303,7 @@ fn of_strips(
     let through_scan = Flags::UNCALIBRATED | Flags::NOMINAL_TABLET;
     let flags = points.iter().fold(flags, |flags, point: &Reading| flags | (point.flags & through_scan));
     let base_fog = base_fog(film, reading_u);
+    let sources = Sources { film: own_errors(&points, base_fog), strips: sources };
     Ok(Readings { points, absolute, log_h_shared_u: shared_u, sources, base_fog, flags })
 }
 
@@ -345,11 +372,6 @@ impl StripRead<'_> {
 
     fn source(&self, film: &Film) -> Strip {
         let name = film.further_strip(self.number).map(|strip| strip.name.clone()).unwrap_or_default();
-        Strip {
-            name,
-            tablet: ErrorKey::of("tablet", &self.id.0),
-            tablet_shared_u: self.tablet.shared_u,
-            level: self.level(film),
-        }
+        Strip { name, tablet: self.errors, tablet_shared_u: self.tablet.shared_u, level: self.level(film) }
     }
 }

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use twinwedge_core::curve::{self, ErrorKey, FitSettings, Readings};
+use twinwedge_core::curve::{self, FitSettings, Readings};
 use twinwedge_core::document::{
     Exposure, Film, FilmId, PaperTest, ReadingsSource, Series, StripShape, Tablet, TabletExposure,
 };
@@ -13,7 +13,7 @@ use twinwedge_core::units::STOP;
 
 use super::development::{compared, compared_digest};
 use super::measurable::{Measurable, key_of_scan};
-use super::readings::{bytes_of_readings, of_samples, of_typed, readings};
+use super::readings::{bytes_of_readings, errors_of, of_samples, of_typed, readings};
 use super::{film, label_of, reference};
 use crate::engine::ask::{FilmCurve, PaperCurve, PaperOf, PaperStripOf, ScanOf, TonesOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
@@ -98,7 +98,8 @@ impl Ask for PaperOf {
         let series = view.series();
         let test = test(series)?;
         let settings = &series.settings;
-        let recipe = Recipe::new("paper", 1).with(&test.tablet).with(tablet(series, test)?);
+        let recipe = Recipe::new("paper", 2).with(&test.tablet).with(tablet(series, test)?);
+        let recipe = recipe.with(&errors_of(series, &test.tablet, tablet(series, test)?));
         let recipe = recipe.with(&test.exposure).with(&test.white).with(&settings.reading_u);
         let recipe = recipe.with(&settings.resamplings).with(&settings.seed);
         Ok(match &test.readings {
@@ -157,9 +158,9 @@ fn paper_readings(view: &View<'_>, test: &PaperTest) -> Result<Readings, Halt> {
     let mut paper = Film::named(FilmId::from("the paper"), "The paper test");
     paper.base_fog = test.white;
     let exposed = TabletExposure::new(test.tablet.clone(), test.exposure);
-    let mut readings = readings(&paper, tablet, &exposed, densities, reading_u)
+    let errors = errors_of(series, &test.tablet, tablet);
+    let mut readings = readings(&paper, (tablet, errors), &exposed, densities, reading_u)
         .map_err(|problem| problem.about(Subject::Series))?;
-    readings.sources.film = ErrorKey::of("paper", &test.label);
     readings.log_h_shared_u = 0.0;
     Ok(readings)
 }

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use twinwedge_core::citation::SourceKind;
-use twinwedge_core::compare::{Comparison, PatchRow, difference, format};
+use twinwedge_core::compare::{Comparison, GREYS_CAUTION, PatchRow, difference, format};
 use twinwedge_core::document::Film;
 use twinwedge_core::drawing::screen_grey;
 use twinwedge_core::figures::{FigureGroup, registry, spec};
@@ -82,12 +82,7 @@ pub(super) fn speeds(out: &mut String, gathered: &Gathered, film: &Film, compari
                 let _ = write!(text, "<div class=\"small\">{}</div>", escape(printed));
             }
             if let Value::Known(stops) = &row.from_box[which] {
-                let thirds = format::thirds(stops.value);
-                let place = match thirds.as_str() {
-                    "0" => "as the box to a third".to_owned(),
-                    _ if stops.value < 0.0 => format!("{thirds} below the box"),
-                    _ => format!("{thirds} above the box"),
-                };
+                let place = format::thirds_beside(stops, "the box");
                 let assumed = if stops.flags.contains(Flags::ASSUMED) { ", assumed" } else { "" };
                 let _ = write!(
                     text,
@@ -122,7 +117,13 @@ fn rows(out: &mut String, title: &str, first: &str, gathered: &Gathered, film: &
         return;
     }
     let _ = writeln!(out, "<h2>{title}</h2>");
-    head(out, first, gathered, film, "<th class=\"v\">against the grey card</th>");
+    head(
+        out,
+        first,
+        gathered,
+        film,
+        "<th class=\"v\">against the grey card, not corrected for contrast</th>",
+    );
     let mut notes = Footnotes::default();
     for row in rows {
         let class = if row.distinguishable == Some(true) { "differs" } else { "same" };
@@ -147,7 +148,7 @@ fn rows(out: &mut String, title: &str, first: &str, gathered: &Gathered, film: &
     let _ = writeln!(
         out,
         "<p class=\"small\">Densities in the prints. The last column takes each density against the grey card of its own \
-         print first: positive means darker than the reference renders it.</p>"
+         print first. {GREYS_CAUTION}</p>"
     );
     notes.write(out);
 }
