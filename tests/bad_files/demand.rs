@@ -211,7 +211,7 @@ fn a_limited_address_space_refuses_a_large_scan_with_a_message() {
     {
         let file = std::io::BufWriter::new(std::fs::File::create(&path).unwrap());
         let mut encoder = tiff::encoder::TiffEncoder::new(file).unwrap();
-        let mut image = encoder.new_image::<tiff::encoder::colortype::Gray16>(side, side).unwrap();
+        let image = encoder.new_image::<tiff::encoder::colortype::Gray16>(side, side).unwrap();
         image.write_data(&vec![0x5A5A_u16; (side * side) as usize]).unwrap();
     }
     let run = |limit: &str| {
