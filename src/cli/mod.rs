@@ -50,7 +50,7 @@ pub(crate) enum Verb {
     /// Write the comparison report of a series.
     ///
     /// The ending of the output says what is written: .html the report, .json all figures, .csv the table, .svg a contact sheet
-    /// of the grain of all films.
+    /// of the grain of all films. The report of more than 12 films is a first page, and beside it a folder with a page for each.
     #[command(after_help = "Example: twinwedge report sample --film 'Plover 640' --out plover.html")]
     Report(series::ReportArguments),
     /// Print all measured figures of a series as JSON; an undefined figure is null with its reason.
@@ -232,11 +232,19 @@ fn plain(text: impl Display) -> String {
 
 /// Prints a line of what was asked for. A reader may stop reading, as `head` does: the work goes on without a word.
 fn say(line: impl Display) {
-    if let Err(error) = writeln!(io::stdout(), "{}", plain(line))
-        && error.kind() != ErrorKind::BrokenPipe
-    {
-        tell(format_args!("error: what was asked for cannot be printed: {}.", error.kind()));
-        std::process::exit(i32::from(COULD_NOT));
+    let line = plain(line);
+    print_by(|out| writeln!(out, "{line}"));
+}
+
+/// Prints what `write` writes, and gives what it gives; `None` where the reader stopped reading.
+fn print_by<T>(write: impl FnOnce(&mut dyn Write) -> io::Result<T>) -> Option<T> {
+    match write(&mut io::stdout()) {
+        Ok(done) => Some(done),
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => None,
+        Err(error) => {
+            tell(format_args!("error: what was asked for cannot be printed: {}.", error.kind()));
+            std::process::exit(i32::from(COULD_NOT));
+        }
     }
 }
 

@@ -5,8 +5,6 @@ use std::path::Path;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::store::{NotWritten, Replace, held_by};
 
-use super::tell;
-
 /// The option by which a verb replaces what is there.
 const FORCE: &str = "--force";
 
@@ -21,15 +19,15 @@ pub(super) fn problem(not: NotWritten) -> Problem {
 }
 
 /// Writes a file; where it was told to replace whatever is there, says what that was.
-pub(super) fn written(
+pub(super) fn written<T>(
     path: &Path,
     force: bool,
-    write: impl FnOnce() -> Result<(), NotWritten>,
-) -> Result<(), Problem> {
+    write: impl FnOnce() -> Result<T, NotWritten>,
+) -> Result<T, Problem> {
     let held = if force { held_by(path) } else { None };
-    write().map_err(problem)?;
+    let done = write().map_err(problem)?;
     if let Some(held) = held {
-        tell(format_args!("replaced {}, which was {held}", path.display()));
+        super::tell(format_args!("replaced {}, which was {held}", path.display()));
     }
-    Ok(())
+    Ok(done)
 }

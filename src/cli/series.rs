@@ -10,7 +10,7 @@ use twinwedge_workbench::session::{Edit, Session};
 use twinwedge_workbench::store::{Replace, Source, Why, Writing};
 use twinwedge_workbench::{export, import, load, sample, store};
 
-use super::{Done, output, print_json, say, tell, within};
+use super::{Done, output, print_by, print_json, say, tell, within};
 
 /// A series to work on.
 #[derive(Debug, Args)]
@@ -164,16 +164,17 @@ pub(crate) fn report(arguments: &ReportArguments) -> Done {
     let session = open(&arguments.series)?;
     let film = arguments.film.as_deref().map(|label| find(&session, label)).transpose()?;
     let out = &arguments.out;
-    output::written(out, arguments.force, || {
+    let problems = output::written(out, arguments.force, || {
         export::to_file(&session, film.as_ref(), out, &session.sources(), output::replace(arguments.force))
     })?;
     say(format_args!("{}", arguments.out.display()));
-    Ok(errors(&session))
+    Ok(errors(problems))
 }
 
-/// Results of the series that could not be had.
-fn errors(session: &Session) -> Vec<Problem> {
-    session.check().into_iter().filter(|problem| problem.severity == Severity::Error).collect()
+/// Of what is missing or doubtful the results that could not be had.
+fn errors(mut problems: Vec<Problem>) -> Vec<Problem> {
+    problems.retain(|problem| problem.severity == Severity::Error);
+    problems
 }
 
 fn find(session: &Session, label: &str) -> Result<FilmId, Problem> {
@@ -204,8 +205,9 @@ pub(crate) fn development(arguments: &DevelopmentArguments) -> Done {
 /// Prints all figures.
 pub(crate) fn figures(arguments: &SeriesArguments) -> Done {
     let session = open(&arguments.series)?;
-    print_json(&export::figures_json(&session)?);
-    Ok(errors(&session))
+    let text = export::FiguresText::of(&session)?;
+    let problems = print_by(|out| text.write(out));
+    Ok(errors(problems.unwrap_or_else(|| session.check())))
 }
 
 /// Says what is missing or doubtful: the list itself on stdout, and by the exit code whether anything is.

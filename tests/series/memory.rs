@@ -146,7 +146,8 @@ fn dragging_one_corner_samples_and_fits_that_film_alone() {
     let mut session = session(strips(folder.path()), folder.path());
     wait_for_all(&session);
     let at = |kind| session.computations(kind);
-    let kinds = [Kind::ScanOf, Kind::ToneOf, Kind::StripOf, Kind::ReadingsOf, Kind::CurveOf, Kind::FiguresOf];
+    let kinds =
+        [Kind::ScanOf, Kind::ToneOf, Kind::StripOf, Kind::ReadingsOf, Kind::CurveOf, Kind::DrawnFiguresOf];
     let before = kinds.map(at);
     assert_eq!(before, [2, 2, 2, 2, 2, 2]);
     session.begin("move a corner");

@@ -173,6 +173,18 @@ pub struct FilmFigures {
     pub spots: Vec<PatchSample>,
 }
 
+impl FilmFigures {
+    /// The same without its draws, a tenth as large or less: to be shown. Compared they would pass for independent.
+    #[must_use]
+    pub fn without_draws(&self) -> Self {
+        Self {
+            draws: Draws::default(),
+            departures: self.departures.as_ref().map(Departures::without_draws),
+            ..self.clone()
+        }
+    }
+}
+
 /// A candidate against the reference.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Comparison {

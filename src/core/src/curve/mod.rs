@@ -133,6 +133,23 @@ impl Curve {
         (0..=last).filter_map(point).collect()
     }
 
+    /// The best fit alone, a hundredth as large: to be drawn without its band.
+    #[must_use]
+    pub fn without_resamplings(&self) -> Self {
+        Self {
+            readings: self.readings.clone(),
+            residuals: self.residuals.clone(),
+            misfit: self.misfit,
+            error_scale: self.error_scale,
+            outliers: self.outliers.clone(),
+            goodness: self.goodness,
+            model: self.model.clone(),
+            levels: self.levels.clone(),
+            best: self.best.clone(),
+            resampled: Vec::new(),
+        }
+    }
+
     fn with_uncertainty(&self, of: impl Fn(&Spline) -> Option<f64>) -> Option<(f64, f64)> {
         let best = of(&self.best)?;
         let draws: Vec<f64> = self.resampled.iter().filter_map(|r| of(&r.spline)).collect();

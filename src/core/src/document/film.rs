@@ -112,6 +112,21 @@ impl Film {
         }
     }
 
+    /// The scans that it is measured on; one that serves for several things comes several times.
+    pub fn scans(&self) -> impl Iterator<Item = &ScanId> {
+        let strip = |strip: usize| match self.strip_readings(strip) {
+            Some(ReadingsSource::Strip { scan, .. }) => Some(scan),
+            Some(ReadingsSource::Typed(_)) | None => None,
+        };
+        let frames = self.bracket.iter().flat_map(|bracket| &bracket.frames);
+        (0..self.strips())
+            .filter_map(strip)
+            .chain(frames.filter_map(|frame| frame.scan.as_ref()))
+            .chain(self.print.iter().map(|print| &print.scan))
+            .chain(self.edges.iter().map(|edge| &edge.scan))
+            .chain(self.grain.iter().chain(&self.further_grain).map(|grain| &grain.scan))
+    }
+
     /// The numbers of its plain areas.
     pub fn plain_areas(&self) -> impl Iterator<Item = usize> + use<> {
         let first = usize::from(self.grain.is_none());

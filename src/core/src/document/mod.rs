@@ -193,7 +193,12 @@ impl Series {
     /// All rolls of the film that `id` is a roll of, in order, itself among them.
     pub fn family<'a>(&'a self, id: &'a FilmId) -> impl Iterator<Item = &'a Film> {
         let head = self.family_head(id);
-        self.films.iter().filter(move |film| self.family_head(&film.id) == head)
+        // Whether it is there is found out once, and no film is looked for by its name for each film.
+        let known = self.film(head).is_some();
+        let rolls_of_none = |film: &Film| film.roll_of.as_ref().is_none_or(|of| self.film(of).is_none());
+        self.films.iter().filter(move |film| {
+            if film.roll_of.as_ref() == Some(head) { known } else { film.id == *head && rolls_of_none(film) }
+        })
     }
 
     /// All films, each followed by its rolls, the reference's family first; with whether it is a roll of the one before.

@@ -111,6 +111,23 @@ fn extremes(log_h: &[f64], values: &[Measured]) -> Vec<Extreme> {
 }
 
 impl Departures {
+    /// The same without what every resampling has: to be shown, not to be laid over another film's.
+    #[must_use]
+    pub fn without_draws(&self) -> Self {
+        Self {
+            log_h: self.log_h.clone(),
+            values: self.values.clone(),
+            extremes: self.extremes.clone(),
+            draws: Arc::default(),
+        }
+    }
+
+    /// Memory that the draws take, in bytes.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        self.draws.iter().map(|draws| size_of_val::<[f64]>(draws)).sum()
+    }
+
     /// Departure and draws at a log exposure, linear between places; `None` off the line.
     fn at(&self, log_h: f64) -> Option<(f64, Vec<f64>)> {
         let (first, last) = (*self.log_h.first()?, *self.log_h.last()?);
@@ -123,7 +140,7 @@ impl Departures {
         let share = at - below as f64;
         let between = |a: f64, b: f64| a + share * (b - a);
         let value = between(self.values[below].value, self.values[below + 1].value);
-        let draws = self.draws[below].iter().zip(&self.draws[below + 1]);
+        let draws = self.draws.get(below)?.iter().zip(self.draws.get(below + 1)?);
         Some((value, draws.map(|(a, b)| between(*a, *b)).collect()))
     }
 }
@@ -138,7 +155,7 @@ pub fn opposed(reference: &Departures, candidate: &Departures, shift: f64) -> Ve
         let of_reference = reference.values[i].value;
         let of_candidate = candidate.at(at - shift);
         let here = of_candidate.filter(|(value, _)| value * of_reference < 0.0).and_then(|(value, draws)| {
-            let each = reference.draws[i].iter().zip(&draws).map(|(r, c)| c - r);
+            let each = reference.draws.get(i)?.iter().zip(&draws).map(|(r, c)| c - r);
             let difference = measured_by_draws(value - of_reference, each).ok()?;
             Some(Opposed {
                 reference_log_h: *at,

@@ -2,6 +2,7 @@
 
 #[cfg(feature = "window")]
 mod frames;
+mod growth;
 mod inputs;
 pub(crate) mod ours;
 mod peers;
@@ -76,6 +77,9 @@ pub(crate) fn run(top: &Path) -> Result<(), Failure> {
     }
     if let Err(failure) = registration::run(top, &folder) {
         failed.push(format!("registration: {failure}"));
+    }
+    if let Err(failure) = growth::run(&folder) {
+        failed.push(format!("growth: {failure}"));
     }
     #[cfg(feature = "window")]
     if let Err(failure) = frames::run(top) {

@@ -19,10 +19,11 @@ use twinwedge_core::scan::{Pyramid, ToneTable};
 use twinwedge_core::tablet::sample_disc;
 use twinwedge_core::units::Micrometres;
 use twinwedge_workbench::engine::ask::{RegistrationOf, ScanOf, ToneOf};
+use twinwedge_workbench::export;
 use twinwedge_workbench::load::{self, Limits};
 use twinwedge_workbench::session::Session;
 
-use super::{Cost, inputs, registration};
+use super::{Cost, growth, inputs, registration};
 use crate::{Failure, say};
 
 /// Starts this program again for one workload.
@@ -47,6 +48,11 @@ pub(crate) fn run(workload: &str, folder: &Path) -> Result<(), Failure> {
     if workload == "register" {
         let (seconds, matrices) = registration::measured(folder)?;
         say(format_args!("{}", json!({ "seconds": seconds, "peak_mb": peak_mb(), "matrices": matrices })));
+        return Ok(());
+    }
+    if let Some((from, films)) = growth::asked(workload) {
+        let seconds = figures(&growth::series_file(folder, from, films)?)?;
+        say(format_args!("{}", json!({ "seconds": seconds, "peak_mb": peak_mb() })));
         return Ok(());
     }
     let seconds = match workload {
@@ -170,6 +176,15 @@ fn detail(folder: &Path, quick: bool) -> Result<f64, Failure> {
     let seconds = start.elapsed().as_secs_f64();
     black_box(found);
     Ok(seconds)
+}
+
+/// All figures of a series, as the verb asks for them.
+fn figures(series: &Path) -> Result<f64, Failure> {
+    let start = Instant::now();
+    let mut session = Session::open(series)?;
+    session.set_recovery_folder(None);
+    black_box(export::FiguresText::of(&session)?.write(&mut std::io::sink())?);
+    Ok(start.elapsed().as_secs_f64())
 }
 
 /// Readings of a film of the curves workload.

@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 
 pub(crate) use input::{open, read};
 pub(crate) use lock::Lock;
-pub(crate) use output::Output;
+pub(crate) use output::{Output, OutputFolder};
 pub(crate) use words::{NotAFile, cause};
 
 /// More links than this, one leading to the next, lead nowhere.
@@ -104,6 +104,12 @@ pub(crate) fn rename(from: &Path, to: &Path) -> io::Result<()> {
 pub(crate) fn remove(path: &Path) -> io::Result<()> {
     about_to(Operation::Remove(path))?;
     fs::remove_file(path)
+}
+
+/// Removes a folder in which nothing is left.
+pub(crate) fn remove_empty_folder(path: &Path) -> io::Result<()> {
+    about_to(Operation::Remove(path))?;
+    fs::remove_dir(path)
 }
 
 /// Makes a folder, with those above it that are missing.

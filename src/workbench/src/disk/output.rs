@@ -5,7 +5,7 @@ use std::fs;
 use std::io::{self, ErrorKind, Write};
 use std::path::Path;
 
-use tempfile::NamedTempFile;
+use tempfile::{NamedTempFile, TempDir};
 
 use super::{Operation, about_to};
 
@@ -81,5 +81,39 @@ impl Write for Output {
 
     fn flush(&mut self) -> io::Result<()> {
         self.file.as_file_mut().flush()
+    }
+}
+
+/// A folder that is being filled, under a name that is removed again with all that is in it unless it is kept.
+#[derive(Debug)]
+pub(crate) struct OutputFolder {
+    folder: TempDir,
+}
+
+impl OutputFolder {
+    /// Begins a folder in `folder` whose name begins and ends as said; with the permissions of any new folder.
+    pub(crate) fn begin(folder: &Path, prefix: &str, suffix: &str) -> io::Result<Self> {
+        about_to(Operation::MakeFolder(folder))?;
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(prefix).suffix(suffix);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            // The user's mask takes away what it takes away.
+            builder.permissions(fs::Permissions::from_mode(0o777));
+        }
+        Ok(Self { folder: builder.tempdir_in(folder)? })
+    }
+
+    pub(crate) fn path(&self) -> &Path {
+        self.folder.path()
+    }
+
+    /// Gives the folder its name, which nothing may have yet.
+    pub(crate) fn name(self, target: &Path) -> io::Result<()> {
+        super::rename(self.folder.path(), target)?;
+        // It has left its old name: there is nothing to remove.
+        let _ = self.folder.keep();
+        Ok(())
     }
 }

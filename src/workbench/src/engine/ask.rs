@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use twinwedge_core::curve::Curve;
+use twinwedge_core::curve::{Curve, LevelFound, Outlier};
 use twinwedge_core::detail::Detail;
 use twinwedge_core::development::TimeAt;
 use twinwedge_core::development::predicted::Source;
@@ -28,6 +28,10 @@ macro_rules! asks {
 asks! {
     /// A decoded scan.
     ScanOf(
+        /// Which.
+        scan: ScanId);
+    /// Its size, without its pixels.
+    ScanSizeOf(
         /// Which.
         scan: ScanId);
     /// Its smaller copies.
@@ -82,6 +86,10 @@ asks! {
         film: FilmId);
     /// Its curve and what follows from it.
     CurveOf(
+        /// Whose.
+        film: FilmId);
+    /// How well its curve holds its readings: of what it is made of, this much is remembered of thousands of films.
+    FitQualityOf(
         /// Whose.
         film: FilmId);
     /// From the reference's print to this film's.
@@ -156,8 +164,12 @@ asks! {
     SharpnessOf(
         /// Whose.
         film: FilmId);
-    /// All its figures.
+    /// All its figures, to be shown.
     FiguresOf(
+        /// Whose.
+        film: FilmId);
+    /// All its figures with their draws, to be compared.
+    DrawnFiguresOf(
         /// Whose.
         film: FilmId);
     /// Zones, placed subject and print of it beside the reference, and of the third film of the choices; of the reference
@@ -308,6 +320,32 @@ pub struct FilmCurve {
     pub straight: Result<StraightLine, String>,
     /// Where the curve was predicted: from what, and by what development; `None` where it was measured.
     pub prediction: Option<Prediction>,
+}
+
+/// How well a curve holds its readings.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FitQuality {
+    /// As the curve has it.
+    pub misfit: f64,
+    /// As the curve has them.
+    pub levels: Vec<LevelFound>,
+    /// Readings that the others contradict, each with its name.
+    pub outliers: Vec<(String, Outlier)>,
+}
+
+/// What is known of a scan without its pixels.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ScanSize {
+    /// In pixels.
+    pub width: usize,
+    /// In pixels.
+    pub height: usize,
+    /// 8 or 16.
+    pub bits: u8,
+    /// Dots per inch as the file says.
+    pub dpi: Option<f64>,
+    /// One channel.
+    pub grey: bool,
 }
 
 /// What a predicted curve rests on.

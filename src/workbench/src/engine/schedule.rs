@@ -18,7 +18,10 @@ use super::{Ask, Progress, Work};
 
 /// Bytes of pixels kept by default.
 const PIXELS: usize = 1536 << 20;
-/// Bytes of everything else kept: thousands of curves.
+/// Bytes of curves with all their resamplings kept: hundreds of them, for those of thousands of films are asked one after the
+/// other.
+const CURVES: usize = 192 << 20;
+/// Bytes of everything else kept: results of thousands of films.
 const NUMBERS: usize = 384 << 20;
 /// Work shorter than this is not shown: it would flicker.
 const SHOWN_AFTER: Duration = Duration::from_millis(100);
@@ -160,7 +163,9 @@ pub(crate) struct Shared {
     activities: Mutex<Vec<Arc<Activity>>>,
     wake: Mutex<Option<Wake>>,
     counters: Counters,
+    /// Bytes of pixels, and bytes of curves, that are kept.
     budget: AtomicUsize,
+    curve_budget: AtomicUsize,
     /// Most bytes that a scan and its smaller copies may take where a person has set that; 0 where not.
     scan_limit: AtomicU64,
 }
@@ -193,6 +198,7 @@ impl Shared {
             wake: Mutex::default(),
             counters,
             budget: AtomicUsize::new(PIXELS),
+            curve_budget: AtomicUsize::new(CURVES),
             scan_limit: AtomicU64::new(0),
         })
     }
@@ -223,8 +229,7 @@ impl Shared {
     /// Makes a document the newest; gives it the next revision. What was cancelled may be asked for again.
     pub(crate) fn publish(&self, change: impl FnOnce(&mut World)) -> World {
         let mut world = lock(&self.world);
-        change(&mut world);
-        world.revision += 1;
+        *world = world.next(change);
         self.revision.store(world.revision, Ordering::Release);
         world.clone()
     }
@@ -260,6 +265,12 @@ impl Shared {
         self.keep_within_budget();
     }
 
+    /// Sets the budget for curves.
+    pub(crate) fn set_curve_budget(&self, bytes: usize) {
+        self.curve_budget.store(bytes, Ordering::Relaxed);
+        self.keep_within_budget();
+    }
+
     /// Sets the most bytes that a scan may take; `None` leaves it to what the machine has free.
     pub(crate) fn set_scan_limit(&self, bytes: Option<u64>) {
         self.scan_limit.store(bytes.unwrap_or(0), Ordering::Relaxed);
@@ -271,11 +282,17 @@ impl Shared {
 
     /// Bytes of pixels that are kept now.
     pub(crate) fn pixels_held(&self) -> usize {
-        self.tables.pool(Pool::Pixels).iter().map(|table| table.bytes()).sum()
+        self.tables.held(Pool::Pixels)
+    }
+
+    /// Bytes of everything else that is kept now.
+    pub(crate) fn results_held(&self) -> usize {
+        self.tables.held(Pool::Curves) + self.tables.held(Pool::Numbers)
     }
 
     pub(super) fn keep_within_budget(&self) {
         self.tables.keep_within(Pool::Pixels, self.budget.load(Ordering::Relaxed));
+        self.tables.keep_within(Pool::Curves, self.curve_budget.load(Ordering::Relaxed));
         self.tables.keep_within(Pool::Numbers, NUMBERS);
     }
 

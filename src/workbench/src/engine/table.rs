@@ -7,10 +7,10 @@ use twinwedge_core::problem::Problem;
 
 use super::ask::{
     ApertureLawOf, BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DetailOf, DevelopmentOf,
-    DriftOf, EdgeOf, ExaminedOf, FiguresOf, FlatOf, FoundStripOf, GrainOf, GrainPairOf, GranularityCurveOf,
-    MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf, ReadingsOf, RegistrationOf, ScanOf,
-    ScannerEdgeOf, ScreenOf, ShadowOf, SharpnessOf, SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf,
-    ToneOf, TonesOf, ViewedOf,
+    DrawnFiguresOf, DriftOf, EdgeOf, ExaminedOf, FiguresOf, FitQualityOf, FlatOf, FoundStripOf, GrainOf,
+    GrainPairOf, GranularityCurveOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf,
+    ReadingsOf, RegistrationOf, ScanOf, ScanSizeOf, ScannerEdgeOf, ScreenOf, ShadowOf, SharpnessOf,
+    SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -91,6 +91,10 @@ struct Inner<A: Ask> {
     digests: HashMap<Key, Key>,
     running: HashMap<Key, Arc<Activity>>,
     requested: HashMap<A, Arc<Run>>,
+    /// Of all that is in `memo`.
+    bytes: usize,
+    /// So many of `seen` make it forget older revisions.
+    most_seen: usize,
 }
 
 /// All that is remembered of one kind of question.
@@ -113,6 +117,8 @@ impl<A: Ask> Default for Table<A> {
             digests: HashMap::new(),
             running: HashMap::new(),
             requested: HashMap::new(),
+            bytes: 0,
+            most_seen: SEEN,
         };
         Self { inner: Mutex::new(inner), finished: Condvar::new() }
     }
@@ -148,8 +154,10 @@ impl<A: Ask> Table<A> {
     /// Notes the key (or the lack of one) found at a revision.
     pub(super) fn note(&self, ask: &A, revision: u64, found: Result<Key, Problem>) {
         let mut inner = self.lock();
-        if inner.seen.len() >= SEEN {
+        if inner.seen.len() >= inner.most_seen {
             inner.seen.retain(|_, seen| seen.revision == revision);
+            // What is left may be as many: then it is not looked through again before there are twice as many.
+            inner.most_seen = SEEN.max(2 * inner.seen.len());
         }
         let before = inner.seen.get(ask);
         if before.is_some_and(|seen| seen.revision > revision) {
@@ -229,7 +237,9 @@ impl<A: Ask> Table<A> {
         let mut inner = self.lock();
         inner.running.remove(&key);
         if let Some((outcome, bytes)) = outcome {
-            inner.memo.insert(key, Entry { outcome, bytes, used: moment.now, made: moment.revision });
+            let entry = Entry { outcome, bytes, used: moment.now, made: moment.revision };
+            let replaced = inner.memo.insert(key, entry).map_or(0, |entry| entry.bytes);
+            inner.bytes = inner.bytes + bytes - replaced;
         }
         if let Some(digest) = digest {
             inner.digests.insert(key, digest);
@@ -267,7 +277,7 @@ pub(super) trait Remembers {
 
 impl<A: Ask> Remembers for Table<A> {
     fn bytes(&self) -> usize {
-        self.lock().memo.values().map(|entry| entry.bytes).sum()
+        self.lock().bytes
     }
 
     fn droppable(&self) -> Vec<(u64, usize, Key)> {
@@ -284,7 +294,11 @@ impl<A: Ask> Remembers for Table<A> {
     }
 
     fn drop_keys(&self, keys: &HashSet<Key>) {
-        self.lock().memo.retain(|key, _| !keys.contains(key));
+        let mut inner = self.lock();
+        for key in keys {
+            let dropped = inner.memo.remove(key).map_or(0, |entry| entry.bytes);
+            inner.bytes -= dropped;
+        }
     }
 }
 
@@ -322,6 +336,8 @@ macro_rules! tables {
 pub(super) enum Pool {
     /// Scans, their smaller copies, tiles: large, and made again from files.
     Pixels,
+    /// Curves with all their resamplings: a hundred times as large as the figures that are taken from them.
+    Curves,
     /// Everything else: small, and many of them.
     Numbers,
 }
@@ -329,6 +345,8 @@ pub(super) enum Pool {
 tables! {
     /// Decoding.
     scan: ScanOf Pixels;
+    /// Sizes of scans.
+    scan_size: ScanSizeOf Numbers;
     /// Smaller copies.
     pyramid: PyramidOf Pixels;
     /// Tiles for the screen.
@@ -356,7 +374,9 @@ tables! {
     /// Data of curves.
     readings: ReadingsOf Numbers;
     /// Curves.
-    curve: CurveOf Numbers;
+    curve: CurveOf Curves;
+    /// How well curves hold their readings.
+    fit_quality: FitQualityOf Numbers;
     /// Registrations.
     registration: RegistrationOf Numbers;
     /// Patches.
@@ -387,6 +407,8 @@ tables! {
     sharpness: SharpnessOf Numbers;
     /// Surviving detail.
     detail: DetailOf Numbers;
+    /// Figures with their draws.
+    drawn_figures: DrawnFiguresOf Curves;
     /// Figures.
     figures: FiguresOf Numbers;
     /// Prints of the paper test.
@@ -400,20 +422,25 @@ tables! {
     /// Development.
     development: DevelopmentOf Numbers;
     /// Predicted curves.
-    predicted: PredictedOf Numbers;
+    predicted: PredictedOf Curves;
     /// Similarities.
     similarity: SimilarityOf Numbers;
 }
 
 impl Tables {
+    /// Bytes remembered in a pool.
+    pub(super) fn held(&self, pool: Pool) -> usize {
+        self.pool(pool).iter().map(|table| table.bytes()).sum()
+    }
+
     /// Drops what was not used for longest until a pool is within nine tenths of its budget, if it is beyond it. What is
     /// in use, and the two answers of a kind that were used last (both films on the bench), stay.
     pub(super) fn keep_within(&self, pool: Pool, budget: usize) {
-        let tables = self.pool(pool);
-        let mut held: usize = tables.iter().map(|table| table.bytes()).sum();
+        let mut held = self.held(pool);
         if held <= budget {
             return;
         }
+        let tables = self.pool(pool);
         let mut candidates: Vec<(u64, usize, Key)> =
             tables.iter().flat_map(|table| table.droppable()).collect();
         candidates.sort_unstable_by_key(|(used, _, _)| *used);

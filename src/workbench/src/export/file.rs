@@ -1,11 +1,13 @@
 //! Report, figures, table and sheet as files.
 
+use std::io::Write;
 use std::path::Path;
+use std::sync::Arc;
 
 use twinwedge_core::document::FilmId;
 use twinwedge_core::problem::{Problem, Subject};
 
-use super::{figures_csv, figures_json, html, json_text, report_html, sheet_svg, tables};
+use super::{FiguresText, gather, html, pages, sheet_svg, tables};
 use crate::session::Session;
 use crate::store::{self, NotWritten, Replace, Sort, Source, Writing};
 
@@ -53,7 +55,8 @@ fn sort_of(path: &Path) -> Result<&'static Sort, Problem> {
 
 /// Writes report (.html), figures (.json), table (.csv) or contact sheet of grain (.svg) of the series to `path`, by its
 /// ending, whole or not at all. An older one that this program wrote is replaced; anything else that is there, and above all
-/// what the series is made from (`sources`, see [`Session::sources`]), only as `replace` says.
+/// what the series is made from (`sources`, see [`Session::sources`]), only as `replace` says. A report of many films is a first page
+/// at `path` and a folder beside it with a page for each. Gives what is missing or doubtful in what was written.
 ///
 /// # Errors
 /// An unknown ending, something in the way, or what the writer found.
@@ -63,23 +66,47 @@ pub fn to_file(
     path: &Path,
     sources: &[Source],
     replace: Replace<'_>,
-) -> Result<(), NotWritten> {
+) -> Result<Vec<Problem>, NotWritten> {
     let sort = sort_of(path).map_err(NotWritten::Failed)?;
     let writing = Writing { sort, sources, replace };
     store::may_write(path, writing)?;
-    let text = text(session, candidate, sort).map_err(NotWritten::Failed)?;
-    store::write_file(path, text.as_bytes(), writing)
-}
-
-fn text(session: &Session, candidate: Option<&FilmId>, sort: &'static Sort) -> Result<String, Problem> {
     if std::ptr::eq(sort, &REPORT) {
-        return report_html(session, candidate);
+        return report(session, candidate, path, writing);
+    }
+    if std::ptr::eq(sort, &FIGURES) {
+        let (text, mut problems) = (FiguresText::of(session).map_err(NotWritten::Failed)?, Vec::new());
+        let mut write = |out: &mut dyn Write| {
+            problems = text.write(out)?;
+            Ok(())
+        };
+        store::put_by(path, &mut write, &mut |place| store::may_go(place, path, writing))?;
+        return Ok(problems);
     }
     if std::ptr::eq(sort, &TABLE) {
-        return figures_csv(session);
+        let (table, problems) = tables::figures_table(session).map_err(NotWritten::Failed)?;
+        store::write_file(path, table.as_bytes(), writing)?;
+        return Ok(problems);
     }
-    if std::ptr::eq(sort, &SHEET) {
-        return sheet_svg(session);
+    let sheet = sheet_svg(session).map_err(NotWritten::Failed)?;
+    store::write_file(path, sheet.as_bytes(), writing)?;
+    Ok(session.check())
+}
+
+/// Writes the report: one page, or many where there are many films.
+fn report(
+    session: &Session,
+    candidate: Option<&FilmId>,
+    path: &Path,
+    writing: Writing<'_>,
+) -> Result<Vec<Problem>, NotWritten> {
+    let series = Arc::clone(session.series());
+    let (reference, films) = gather::shown(&series, candidate).map_err(NotWritten::Failed)?;
+    let mut check = session.begin_check();
+    if films.len() > pages::ON_ONE_PAGE {
+        pages::write(&mut check, reference, &films, path, writing)?;
+        return Ok(check.finish());
     }
-    Ok(json_text(&figures_json(session)?) + "\n")
+    let gathered = gather::gather(&mut check, reference, &films);
+    store::write_file(path, html::page(&gathered).as_bytes(), writing)?;
+    Ok(if candidate.is_some() { gathered.problems } else { check.finish() })
 }

@@ -1,27 +1,27 @@
 //! Everything a report needs, asked of the session once, so that its writers are plain functions of values.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use twinwedge_core::compare::Comparison;
 use twinwedge_core::development::family::Development;
-use twinwedge_core::document::{Film, FilmId, ReadingsSource, ScanEntry, ScanId, Series};
+use twinwedge_core::document::{Film, FilmId, ScanEntry, ScanId, Series};
 use twinwedge_core::grain::spectrum::Spectrum;
 use twinwedge_core::grain::viewer::Viewed;
 use twinwedge_core::grain::{ApertureLaw, Granularity, GranularityCurve, PairRow};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::Registration;
-use twinwedge_core::scan::{FlatField, Scan};
+use twinwedge_core::scan::FlatField;
 use twinwedge_core::sharpness::Sharpness;
 use twinwedge_core::tone::Tones;
 
-use super::picture::{GrainCrop, PrintPictures, grain_crops, print_pictures};
+use super::picture::{GrainCrop, PrintPictures, grain_crops, reference_print};
 use crate::engine::ask::{
     ApertureLawOf, ComparisonOf, DetailOf, DevelopmentOf, Drift, DriftOf, Examined, ExaminedOf, FilmCurve,
-    FlatOf, GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, RegistrationOf, ScanOf,
-    SharpnessOf, SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
+    FlatOf, GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, RegistrationOf, ScanSize,
+    ScanSizeOf, SharpnessOf, SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
 };
-use crate::session::Session;
+use crate::session::{Check, Session};
 
 /// One film with what was derived from it.
 #[derive(Debug)]
@@ -44,29 +44,6 @@ pub(super) struct FilmPart {
 pub(super) struct GrainPart {
     pub(super) curve: Option<Arc<GranularityCurve>>,
     pub(super) law: Option<Result<Arc<ApertureLaw>, Problem>>,
-}
-
-/// What a table of scans tells of a file, without its pixels: a report of fifty films has hundreds.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct ScanSize {
-    pub(super) width: usize,
-    pub(super) height: usize,
-    pub(super) bits: u8,
-    /// As the file says.
-    pub(super) dpi: Option<f64>,
-    pub(super) grey: bool,
-}
-
-impl ScanSize {
-    fn of(scan: &Scan) -> Self {
-        Self {
-            width: scan.width,
-            height: scan.height,
-            bits: if scan.levels() == 256 { 8 } else { 16 },
-            dpi: scan.meta.dpi.map(|(across, _)| across),
-            grey: scan.channels == 1,
-        }
-    }
 }
 
 /// A scan that something is measured on, and what was found about it.
@@ -115,9 +92,14 @@ pub(super) struct Gathered {
     pub(super) problems: Vec<Problem>,
 }
 
-/// Asks the session for one candidate, or for all.
-pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Gathered, Problem> {
-    let series = Arc::clone(session.series());
+/// The reference and the films that a report compares with it: one candidate, or all.
+///
+/// # Errors
+/// There is no reference or no candidate.
+pub(super) fn shown<'a>(
+    series: &'a Series,
+    candidate: Option<&FilmId>,
+) -> Result<(&'a Film, Vec<&'a Film>), Problem> {
     let Some(reference) = series.reference_film() else {
         return Err(Problem::error(
             Subject::Series,
@@ -137,39 +119,59 @@ pub(super) fn gather(session: &Session, candidate: Option<&FilmId>) -> Result<Ga
         let remedy = "Add a film beside the reference, or name one of the series.";
         return Err(Problem::error(Subject::Series, cause, remedy));
     }
-    let (prints, mut candidate_prints) = print_pictures(session, reference, &films);
-    let mut reference = film_part(session, reference);
-    let mut parts: Vec<FilmPart> = films.iter().map(|film| film_part(session, film)).collect();
-    grain_crops(session, std::iter::once(&mut reference).chain(&mut parts).collect());
-    let printed = |film: &Film| film.print.is_some() && reference.film.print.is_some();
-    let registration =
-        |film: &Film| printed(film).then(|| session.wait(&RegistrationOf { film: film.id.clone() }));
-    let candidates = parts
-        .into_iter()
-        .map(|part| CandidatePart {
-            registration: registration(&part.film),
-            comparison: session.wait(&ComparisonOf { film: part.film.id.clone() }),
-            tones: session.wait(&TonesOf { film: part.film.id.clone() }),
-            grain: session.wait(&GrainPairOf { film: part.film.id.clone() }).ok(),
-            viewed: session.wait(&ViewedOf { film: part.film.id.clone() }),
-            print: candidate_prints.remove(&part.film.id),
-            detail: printed(&part.film)
-                .then(|| session.wait(&DetailOf { film: part.film.id.clone(), quick: false })),
-            part,
-        })
-        .collect();
-    let mut problems = session.check();
-    let scans = scan_parts(session, &series, &reference.film, &films);
+    Ok((reference, films))
+}
+
+/// Asks the session for these films, film by film: all that is asked of one is asked before the next one's scans are read.
+pub(super) fn gather(check: &mut Check<'_>, reference: &Film, films: &[&Film]) -> Gathered {
+    let session = check.session();
+    let series = Arc::clone(session.series());
+    let prints = reference_print(session, reference);
+    let mut of_reference = film_part(session, reference);
+    check.film(&reference.id);
+    let mut scans = ScanParts::default();
+    scans.add(session, reference);
+    let mut candidates: Vec<CandidatePart> = Vec::new();
+    for film in films {
+        candidates.push(candidate_part(session, reference, film, prints.as_ref()));
+        check.film(&film.id);
+        scans.add(session, film);
+    }
+    let parts = candidates.iter_mut().map(|candidate| &mut candidate.part);
+    grain_crops(session, std::iter::once(&mut of_reference).chain(parts).collect());
+    let scans = scans.done(session);
     // Of other films of the series nothing is shown.
+    let shown: Vec<&Film> = films.iter().copied().chain([reference]).collect();
+    let mut problems = check.of(&shown);
     problems.retain(|problem| match &problem.subject {
-        Subject::Film(id) => *id == reference.film.id || films.iter().any(|film| film.id == *id),
+        Subject::Film(id) => shown.iter().any(|film| film.id == *id),
         Subject::Scan(id) => scans.iter().any(|part| part.name == id.0),
         _ => true,
     });
     let third = series.tones.third.as_ref().and_then(|id| series.film(id));
     let third = third.map(|film| film_part(session, film));
     let paper = series.paper.as_ref().and_then(|_| session.wait(&PaperOf).ok());
-    Ok(Gathered { scans, third, paper, candidates, prints, problems, reference, series: Arc::clone(&series) })
+    Gathered { scans, third, paper, candidates, prints, problems, reference: of_reference, series }
+}
+
+fn candidate_part(
+    session: &Session,
+    reference: &Film,
+    film: &Film,
+    prints: Option<&PrintPictures>,
+) -> CandidatePart {
+    let id = || film.id.clone();
+    let printed = film.print.is_some() && reference.print.is_some();
+    CandidatePart {
+        part: film_part(session, film),
+        registration: printed.then(|| session.wait(&RegistrationOf { film: id() })),
+        comparison: session.wait(&ComparisonOf { film: id() }),
+        tones: session.wait(&TonesOf { film: id() }),
+        grain: session.wait(&GrainPairOf { film: id() }).ok(),
+        viewed: session.wait(&ViewedOf { film: id() }),
+        print: prints.and_then(|prints| prints.candidate(session, film)),
+        detail: printed.then(|| session.wait(&DetailOf { film: id(), quick: false })),
+    }
 }
 
 pub(super) fn film_part(session: &Session, film: &Film) -> FilmPart {
@@ -196,42 +198,40 @@ fn grain_part(session: &Session, film: &Film) -> GrainPart {
     }
 }
 
-/// The scans of these films and of the calibrations they are read through, in the order of the series.
-fn scan_parts(session: &Session, series: &Series, reference: &Film, films: &[&Film]) -> Vec<ScanPart> {
-    let mut used: BTreeSet<&ScanId> = BTreeSet::new();
-    for film in films.iter().copied().chain([reference]) {
-        for strip in 0..film.strips() {
-            if let Some(ReadingsSource::Strip { scan, .. }) = film.strip_readings(strip) {
-                used.insert(scan);
-            }
+/// The scans of films and of the calibrations they are read through, by their names.
+#[derive(Debug, Default)]
+struct ScanParts(BTreeMap<ScanId, ScanPart>);
+
+impl ScanParts {
+    fn add(&mut self, session: &Session, film: &Film) {
+        for scan in film.scans() {
+            self.scan(session, scan);
         }
-        let frames = film.bracket.iter().flat_map(|bracket| &bracket.frames);
-        used.extend(frames.filter_map(|frame| frame.scan.as_ref()));
-        used.extend(film.print.iter().map(|print| &print.scan));
-        used.extend(film.edges.iter().map(|edge| &edge.scan));
-        used.extend(film.grain.iter().chain(&film.further_grain).map(|grain| &grain.scan));
     }
-    let entry = |id: &&ScanId| series.scans.get(*id);
-    let calibrations: Vec<&ScanId> = used
-        .iter()
-        .filter_map(entry)
-        .filter_map(|entry| series.calibrations.get(entry.calibration.as_ref()?))
-        .map(|made| &made.scan)
-        .collect();
-    used.extend(calibrations);
-    let part = |id: &ScanId| {
-        let entry = series.scans.get(id)?.clone();
-        let flat =
-            (!entry.flat.is_nothing()).then(|| session.wait(&FlatOf { scan: id.clone() }).ok()).flatten();
-        let drift = entry.known.and_then(|_| session.wait(&DriftOf { scan: id.clone() }).ok());
-        Some(ScanPart {
+
+    fn scan(&mut self, session: &Session, id: &ScanId) {
+        let series = session.series();
+        let Some(entry) = series.scans.get(id).filter(|_| !self.0.contains_key(id)) else { return };
+        let flat = !entry.flat.is_nothing();
+        let part = ScanPart {
             name: id.0.clone(),
-            size: session.wait(&ScanOf { scan: id.clone() }).ok().map(|scan| ScanSize::of(&scan)),
+            size: session.wait(&ScanSizeOf { scan: id.clone() }).ok().map(|size| *size),
             examined: session.wait(&ExaminedOf { scan: id.clone() }).ok(),
-            entry,
-            flat,
-            drift,
-        })
-    };
-    used.into_iter().filter_map(part).collect()
+            flat: flat.then(|| session.wait(&FlatOf { scan: id.clone() }).ok()).flatten(),
+            drift: entry.known.and_then(|_| session.wait(&DriftOf { scan: id.clone() }).ok()),
+            entry: entry.clone(),
+        };
+        self.0.insert(id.clone(), part);
+    }
+
+    fn done(mut self, session: &Session) -> Vec<ScanPart> {
+        let series = session.series();
+        let through = self.0.values().filter_map(|part| part.entry.calibration.as_ref());
+        let made: BTreeSet<&ScanId> =
+            through.filter_map(|id| Some(&series.calibrations.get(id)?.scan)).collect();
+        for scan in made {
+            self.scan(session, scan);
+        }
+        self.0.into_values().collect()
+    }
 }

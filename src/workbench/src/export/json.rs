@@ -1,31 +1,48 @@
 //! JSON as text.
 
-use std::fmt::Write;
+use std::io::{self, Write};
 
 use serde_json::Value;
 use twinwedge_core::shown;
 
-/// A value as JSON, indented, ending without a line break. Characters that are not seen but steer what is (a terminal, the
-/// direction of writing) stand as their escapes, which mean the same (RFC 8259, section 7).
+/// A value as JSON, indented, ending without a line break, as [`Escaping`] writes it.
 #[must_use]
 pub fn json_text(value: &Value) -> String {
-    let text = format!("{value:#}");
-    if !text.chars().any(escaped) {
-        return text;
-    }
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        if escaped(c) {
-            let mut units = [0; 2];
-            for unit in c.encode_utf16(&mut units) {
-                // Writing to a String cannot fail.
-                let _ = write!(out, "\\u{unit:04x}");
+    let mut out = Vec::new();
+    let written = serde_json::to_writer_pretty(Escaping(&mut out), value);
+    // Memory takes all, and JSON is UTF-8.
+    written.ok().and_then(|()| String::from_utf8(out).ok()).unwrap_or_default()
+}
+
+/// Lets JSON through. Characters that are not seen but steer what is (a terminal, the direction of writing) become their
+/// escapes, which mean the same (RFC 8259, section 7).
+#[derive(Debug)]
+pub(super) struct Escaping<W>(pub(super) W);
+
+impl<W: Write> Write for Escaping<W> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        // The serializer hands over whole characters.
+        let text = std::str::from_utf8(bytes).map_err(|_| io::ErrorKind::InvalidData)?;
+        let mut rest = text;
+        while let Some(at) = rest.find(escaped) {
+            let (plain, from) = rest.split_at(at);
+            self.0.write_all(plain.as_bytes())?;
+            let mut letters = from.chars();
+            if let Some(steering) = letters.next() {
+                let mut units = [0; 2];
+                for unit in steering.encode_utf16(&mut units) {
+                    write!(self.0, "\\u{unit:04x}")?;
+                }
             }
-        } else {
-            out.push(c);
+            rest = letters.as_str();
         }
+        self.0.write_all(rest.as_bytes())?;
+        Ok(bytes.len())
     }
-    out
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.0.flush()
+    }
 }
 
 /// Line breaks stand outside strings alone: within them they are escaped already.

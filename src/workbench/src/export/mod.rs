@@ -12,6 +12,7 @@ mod granularity;
 mod html;
 mod json;
 mod markup;
+mod pages;
 mod picture;
 mod policy;
 mod registration;
@@ -21,6 +22,8 @@ mod spectrum;
 mod svg;
 mod tables;
 mod tones;
+
+use std::sync::Arc;
 
 use twinwedge_core::document::FilmId;
 use twinwedge_core::problem::Problem;
@@ -40,7 +43,7 @@ pub use scans::{drift_json, examined_json, flat_json, scan_json};
 pub use sheet::sheet_svg;
 pub use spectrum::{spectrum_json, viewed_json};
 pub use svg::svg;
-pub use tables::{figures_csv, figures_json, patch_json, step_json};
+pub use tables::{FiguresText, figures_csv, figures_json, patch_json, step_json};
 pub use tones::{tones_json, tones_text};
 
 /// The report of one candidate against the reference (or of all candidates) as one self-contained HTML file.
@@ -48,5 +51,7 @@ pub use tones::{tones_json, tones_text};
 /// # Errors
 /// There is no reference or no candidate. Figures that cannot be had stand in the report with their reason.
 pub fn report_html(session: &Session, candidate: Option<&FilmId>) -> Result<String, Problem> {
-    Ok(html::page(&gather::gather(session, candidate)?))
+    let series = Arc::clone(session.series());
+    let (reference, films) = gather::shown(&series, candidate)?;
+    Ok(html::page(&gather::gather(&mut session.begin_check(), reference, &films)))
 }

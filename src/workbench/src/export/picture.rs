@@ -1,20 +1,19 @@
 //! Pictures inside the report: prints at modest size in one frame, grain crops at one physical scale.
 
-use std::collections::BTreeMap;
 use std::io::Cursor;
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use image::codecs::jpeg::JpegEncoder;
 use image::{DynamicImage, GrayImage, ImageFormat, RgbImage};
-use twinwedge_core::document::{Film, FilmId, ScanId};
+use twinwedge_core::document::{Film, ScanId};
 use twinwedge_core::geometry::Quad;
 use twinwedge_core::patch::patch_areas;
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::gather::FilmPart;
 use super::svg::{FONTS, INK};
-use crate::engine::ask::{Look, ScanOf, TILE, TileOf, TilePicture};
+use crate::engine::ask::{Look, ScanSizeOf, TILE, TileOf, TilePicture};
 use crate::session::Session;
 
 /// Longest side of a print in the report, pixels: about 250 to the inch at half a page.
@@ -78,31 +77,12 @@ impl GrainCrop {
     }
 }
 
-/// The reference's print, and each candidate's registered to it.
-pub(super) fn print_pictures(
-    session: &Session,
-    reference: &Film,
-    candidates: &[&Film],
-) -> (Option<PrintPictures>, BTreeMap<FilmId, Result<String, Problem>>) {
-    let mut others = BTreeMap::new();
-    let Some(print) = &reference.print else { return (None, others) };
-    let scan = match session.wait(&ScanOf { scan: print.scan.clone() }) {
-        Ok(scan) => scan,
-        Err(problem) => {
-            let pictures =
-                PrintPictures { reference: Err(problem), width: 1.0, height: 1.0, patches: Vec::new() };
-            return (Some(pictures), others);
-        }
-    };
-    let size = (scan.width, scan.height);
-    let mut level = 0;
-    while size.0.max(size.1) >> level > PRINT_SIDE {
-        level += 1;
-    }
-    let picture = |of: TilePicture| {
-        let region =
-            Region { x: 0, y: 0, width: size.0.div_ceil(1 << level), height: size.1.div_ceil(1 << level) };
-        jpeg(&assembled(session, &of, level, region, Look::default())?)
+/// The reference's print; `None` where it has none.
+pub(super) fn reference_print(session: &Session, reference: &Film) -> Option<PrintPictures> {
+    let print = reference.print.as_ref()?;
+    let size = match session.wait(&ScanSizeOf { scan: print.scan.clone() }) {
+        Ok(size) => size,
+        Err(problem) => return Some(PrintPictures::missing(problem)),
     };
     let patches = match (&session.series().layout, &print.grid) {
         (Some(layout), Some(grid)) => {
@@ -110,16 +90,35 @@ pub(super) fn print_pictures(
         }
         _ => Vec::new(),
     };
-    for film in candidates.iter().filter(|film| film.print.is_some()) {
-        others.insert(film.id.clone(), picture(TilePicture::Registered(film.id.clone())));
-    }
-    let pictures = PrintPictures {
-        reference: picture(TilePicture::Scan(print.scan.clone())),
-        width: size.0 as f64,
-        height: size.1 as f64,
+    Some(PrintPictures {
+        reference: in_frame(session, &TilePicture::Scan(print.scan.clone()), (size.width, size.height)),
+        width: size.width as f64,
+        height: size.height as f64,
         patches,
-    };
-    (Some(pictures), others)
+    })
+}
+
+impl PrintPictures {
+    fn missing(problem: Problem) -> Self {
+        Self { reference: Err(problem), width: 1.0, height: 1.0, patches: Vec::new() }
+    }
+
+    /// A candidate's print registered to the reference's; `None` where one of the two is not there.
+    pub(super) fn candidate(&self, session: &Session, film: &Film) -> Option<Result<String, Problem>> {
+        let both = film.print.is_some() && self.reference.is_ok();
+        let of = TilePicture::Registered(film.id.clone());
+        both.then(|| in_frame(session, &of, (self.width as usize, self.height as usize)))
+    }
+}
+
+/// A picture in the frame of the reference's print, as a data URI.
+fn in_frame(session: &Session, of: &TilePicture, size: (usize, usize)) -> Result<String, Problem> {
+    let mut level = 0;
+    while size.0.max(size.1) >> level > PRINT_SIDE {
+        level += 1;
+    }
+    let (width, height) = (size.0.div_ceil(1 << level), size.1.div_ceil(1 << level));
+    jpeg(&assembled(session, of, level, Region { x: 0, y: 0, width, height }, Look::default())?)
 }
 
 /// Fills in the grain crops of all films that have a measured granularity: one side on film for all, so that all are

@@ -1,5 +1,10 @@
 //! Figures for other programs: JSON and CSV.
 
+use std::cell::Cell;
+use std::io::{self, BufWriter, Write};
+use std::sync::Arc;
+
+use serde::ser::{Serialize, SerializeMap, SerializeSeq, Serializer};
 use serde_json::{Map, Value as Json, json};
 use twinwedge_core::compare::{Comparison, FilmFigures, PatchRow, Row, SpeedRow, Verdict};
 use twinwedge_core::document::{Film, FindingChoice, Series};
@@ -10,8 +15,11 @@ use twinwedge_core::problem::{Problem, Severity, Subject};
 use twinwedge_core::tablet::StepSample;
 
 use super::cells::cell_of;
+use super::json::Escaping;
 use super::registration::registration_json;
-use crate::engine::ask::{ComparisonOf, DetailOf, FiguresOf, RegistrationOf, SpectrumOf, ViewedOf};
+use crate::engine::ask::{
+    ComparisonOf, DetailOf, FiguresOf, GrainPairOf, RegistrationOf, SpectrumOf, ViewedOf,
+};
 use crate::session::Session;
 
 /// The version of the structure of the figures, raised when a reader of an older one would misread it.
@@ -56,28 +64,106 @@ const FIGURES_FORMAT: u32 = 1;
 /// There is no film.
 pub fn figures_json(session: &Session) -> Result<Json, Problem> {
     let series = some_film(session)?;
-    let films: Vec<Json> = series.films.iter().map(|film| film_json(session, &series, film)).collect();
-    let comparisons: Vec<Json> = match &series.reference {
-        Some(_) => series.candidates().map(|film| comparison_json(session, &series, film)).collect(),
-        None => Vec::new(),
-    };
+    let written = figures_into(session, &series, serde_json::value::Serializer);
+    written.map(|(figures, _)| figures).map_err(|error| unwritable(&error))
+}
+
+/// The same as indented text that is written film by film, so that those of thousands of films are never in memory together.
+#[derive(Debug)]
+pub struct FiguresText<'a> {
+    session: &'a Session,
+    series: Arc<Series>,
+}
+
+impl<'a> FiguresText<'a> {
+    /// Of a session's series.
+    ///
+    /// # Errors
+    /// There is no film.
+    pub fn of(session: &'a Session) -> Result<Self, Problem> {
+        Ok(Self { session, series: some_film(session)? })
+    }
+
+    /// Writes it, and gives what is missing or doubtful in the series.
+    ///
+    /// # Errors
+    /// `out` does not take more.
+    pub fn write(&self, out: &mut dyn Write) -> io::Result<Vec<Problem>> {
+        let mut out = BufWriter::new(out);
+        let mut serializer = serde_json::Serializer::pretty(Escaping(&mut out));
+        let ((), problems) = figures_into(self.session, &self.series, &mut serializer)?;
+        out.write_all(b"\n")?;
+        out.flush()?;
+        Ok(problems)
+    }
+}
+
+/// All that is asked of one film is asked before the next film: its scans are read once, whatever memory holds of them.
+fn figures_into<S: Serializer>(
+    session: &Session,
+    series: &Series,
+    serializer: S,
+) -> Result<(S::Ok, Vec<Problem>), S::Error> {
+    let compared = |film: &Film| series.reference.is_some() && role(series, film) == "candidate";
+    let mut check = session.begin_check();
+    let films = series.films.iter().map(|film| {
+        let json = film_json(session, series, film);
+        if compared(film) {
+            ask_of_comparison(session, film);
+        }
+        check.film(&film.id);
+        json
+    });
     let definitions: Map<String, Json> =
         figures::registry().iter().map(|spec| (spec.key.to_owned(), definition(spec))).collect();
-    Ok(json!({
-        "format": FIGURES_FORMAT,
-        "series": series.title,
-        "about": series.about,
-        "reference": series.reference.as_ref().map(|id| &id.0),
-        "definitions": definitions,
-        "films": films,
-        "comparisons": comparisons,
-        "problems": session.check().iter().map(problem_json).collect::<Vec<_>>(),
-    }))
+    let mut map = serializer.serialize_map(Some(8))?;
+    map.serialize_entry("format", &FIGURES_FORMAT)?;
+    map.serialize_entry("series", &series.title)?;
+    map.serialize_entry("about", &series.about)?;
+    map.serialize_entry("reference", &series.reference.as_ref().map(|id| &id.0))?;
+    map.serialize_entry("definitions", &definitions)?;
+    map.serialize_entry("films", &OneByOne::of(films))?;
+    let comparisons = series.films.iter().filter(|film| compared(film));
+    let comparisons = comparisons.map(|film| comparison_json(session, series, film));
+    map.serialize_entry("comparisons", &OneByOne::of(comparisons))?;
+    let problems = check.finish();
+    map.serialize_entry("problems", &problems.iter().map(problem_json).collect::<Vec<_>>())?;
+    Ok((map.end()?, problems))
+}
+
+/// A list whose items are made one by one while it is written.
+struct OneByOne<I>(Cell<Option<I>>);
+
+impl<I> OneByOne<I> {
+    fn of(items: I) -> Self {
+        Self(Cell::new(Some(items)))
+    }
+}
+
+impl<I: Iterator<Item: Serialize>> Serialize for OneByOne<I> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut list = serializer.serialize_seq(None)?;
+        for item in self.0.take().into_iter().flatten() {
+            list.serialize_element(&item)?;
+        }
+        list.end()
+    }
+}
+
+/// Asks what a comparison is written from, to be remembered until all films are written.
+fn ask_of_comparison(session: &Session, film: &Film) {
+    let film = || film.id.clone();
+    // What cannot be had is told where it is written.
+    let _ = session.wait(&ComparisonOf { film: film() });
+    let _ = session.wait(&ViewedOf { film: film() });
+    let _ = session.wait(&GrainPairOf { film: film() });
+    let _ = session.wait(&DetailOf { film: film(), quick: false });
+    let _ = session.wait(&RegistrationOf { film: film() });
 }
 
 /// The series, if there is anything in it to write about.
-fn some_film(session: &Session) -> Result<std::sync::Arc<Series>, Problem> {
-    let series = std::sync::Arc::clone(session.series());
+fn some_film(session: &Session) -> Result<Arc<Series>, Problem> {
+    let series = Arc::clone(session.series());
     if series.films.is_empty() {
         return Err(Problem::error(
             Subject::Series,
@@ -103,7 +189,7 @@ fn role(series: &Series, film: &Film) -> &'static str {
 }
 
 /// The value of one figure of a film, or the reason why all of them are missing.
-fn figure_of(figures: &Result<std::sync::Arc<FilmFigures>, Problem>, spec: &FigureSpec) -> Value {
+fn figure_of(figures: &Result<Arc<FilmFigures>, Problem>, spec: &FigureSpec) -> Value {
     match figures {
         Ok(figures) => figures
             .figures
@@ -398,7 +484,13 @@ pub(super) const COLUMNS: [&str; 18] = [
 /// # Errors
 /// There is no film.
 pub fn figures_csv(session: &Session) -> Result<String, Problem> {
+    figures_table(session).map(|(table, _)| table)
+}
+
+/// The same, with what is missing or doubtful in the series.
+pub(super) fn figures_table(session: &Session) -> Result<(String, Vec<Problem>), Problem> {
     let series = some_film(session)?;
+    let mut check = session.begin_check();
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
     writer.write_record(COLUMNS).map_err(|error| unwritable(&error))?;
     for film in &series.films {
@@ -417,9 +509,11 @@ pub fn figures_csv(session: &Session) -> Result<String, Problem> {
             record.extend(difference_cells(comparison.as_ref(), spec));
             writer.write_record(&record).map_err(|error| unwritable(&error))?;
         }
+        check.film(&film.id);
     }
     let bytes = writer.into_inner().map_err(|error| unwritable(error.error()))?;
-    String::from_utf8(bytes).map_err(|error| unwritable(&error))
+    let table = String::from_utf8(bytes).map_err(|error| unwritable(&error))?;
+    Ok((table, check.finish()))
 }
 
 /// Value, u, low, high, flags, reason.
@@ -442,10 +536,7 @@ fn numbers(measured: &Measured) -> [String; 4] {
 }
 
 /// Difference, u, low, high, unit, distinguishable, reason.
-fn difference_cells(
-    comparison: Option<&Result<std::sync::Arc<Comparison>, Problem>>,
-    spec: &FigureSpec,
-) -> [String; 7] {
+fn difference_cells(comparison: Option<&Result<Arc<Comparison>, Problem>>, spec: &FigureSpec) -> [String; 7] {
     let row = match comparison {
         None => return [const { String::new() }; 7],
         Some(Err(problem)) => {
@@ -477,7 +568,7 @@ fn difference_cells(
 fn unwritable(error: &dyn std::error::Error) -> Problem {
     Problem::error(
         Subject::Series,
-        format!("The table of figures could not be written: {error}."),
-        "Write the figures as JSON instead.",
+        format!("The figures could not be written: {error}."),
+        "Write them in the other form: as JSON or as CSV.",
     )
 }

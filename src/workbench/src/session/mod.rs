@@ -26,7 +26,7 @@ use saving::Place;
 
 pub use edit::{Change, Edit};
 pub use finding::find_again;
-pub use problems::count;
+pub use problems::{Check, count};
 pub use saving::OnDisk;
 
 /// What [`Session::problems`] last found, and what was known then.
@@ -83,7 +83,7 @@ impl Session {
     /// A session on a series that was just made, saved nowhere; scan paths are relative to `folder`.
     #[must_use]
     pub fn of(series: Series, folder: PathBuf) -> Self {
-        let world = World { series: Arc::new(series), folder: folder.into(), revision: 0 };
+        let world = World::new(Arc::new(series), folder.into());
         Self {
             shared: Shared::new(world.clone()),
             world,
@@ -348,6 +348,11 @@ impl Session {
         self.shared.set_budget(bytes);
     }
 
+    /// Sets how many bytes of curves with their resamplings are kept in memory; what is in use stays, and so do all figures.
+    pub fn set_curve_memory(&self, bytes: usize) {
+        self.shared.set_curve_budget(bytes);
+    }
+
     /// Sets the most bytes that one scan and its smaller copies may take; `None` leaves it to what the machine has free when
     /// the scan is opened. A scan that needs more is refused before it is decoded.
     pub fn set_scan_limit(&self, bytes: Option<u64>) {
@@ -358,5 +363,11 @@ impl Session {
     #[must_use]
     pub fn memory(&self) -> usize {
         self.shared.pixels_held()
+    }
+
+    /// Bytes of curves, figures and all other results in memory, about.
+    #[must_use]
+    pub fn memory_of_results(&self) -> usize {
+        self.shared.results_held()
     }
 }

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::sync::Arc;
 
 use twinwedge_core::document::{
-    CalibrationId, Film, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, TabletId,
+    CalibrationId, Film, FilmId, ReadingsSource, ScanId, ScanKind, Series, TabletId,
 };
 use twinwedge_core::measured::Flags;
 use twinwedge_core::patch::out_of_order;
@@ -12,7 +12,9 @@ use twinwedge_core::problem::{Problem, Severity, Subject};
 use twinwedge_core::sharpness::WITH_SCANNER;
 
 use super::{Session, Told};
-use crate::engine::ask::{CalibrationOf, CurveOf, EdgeOf, GrainOf, PatchesOf, RegistrationOf, StripOf};
+use crate::engine::ask::{
+    CalibrationOf, CurveOf, EdgeOf, FitQualityOf, GrainOf, PatchesOf, RegistrationOf, StripOf,
+};
 use crate::engine::{Ask, Look, missing};
 use crate::store::{self, paths};
 
@@ -44,33 +46,156 @@ impl Session {
     pub fn problems_of_scan(&self, scan: &ScanId) -> Vec<Problem> {
         let mut finder = Finder::new(self, true);
         finder.examined(scan);
-        finder.found
+        finder.found(|_| true)
     }
 
     /// Everything that is missing or doubtful, the gravest first, after computing all of it and reading every scan file
     /// once more.
     #[must_use]
     pub fn check(&self) -> Vec<Problem> {
+        self.begin_check().finish()
+    }
+
+    /// Begins a check that goes film by film, for whoever asks other things of each film, too: what its scans are read for is
+    /// then asked while they are in memory.
+    #[must_use]
+    pub fn begin_check(&self) -> Check<'_> {
         self.shared.forget_failures();
-        Finder::new(self, true).all()
+        let mut finder = Finder::new(self, true);
+        finder.series_itself();
+        for calibration in self.series().calibrations.values() {
+            finder.file(&calibration.scan);
+        }
+        Check { finder, left: vec![true; self.series().films.len()] }
     }
 }
 
-/// Collects problems; each stands once.
+/// A check under way: everything that is missing or doubtful in a series, found film by film.
+#[derive(Debug)]
+pub struct Check<'a> {
+    finder: Finder<'a>,
+    /// For each film whether it is still to be looked at.
+    left: Vec<bool>,
+}
+
+impl<'a> Check<'a> {
+    /// Whose series is checked.
+    #[must_use]
+    pub fn session(&self) -> &'a Session {
+        self.finder.session
+    }
+
+    /// Looks at a film and at the files of its scans, after computing what is needed for it.
+    pub fn film(&mut self, id: &FilmId) {
+        if let Some(place) = self.finder.session.world.place(id) {
+            self.place(place);
+        }
+    }
+
+    fn place(&mut self, place: usize) {
+        if std::mem::take(&mut self.left[place]) {
+            let series = Arc::clone(self.finder.series());
+            let film = &series.films[place];
+            for scan in film.scans() {
+                self.finder.file(scan);
+            }
+            self.finder.film(place, film);
+        }
+    }
+
+    /// What is missing or doubtful in these films, which were looked at, and in what all films share.
+    #[must_use]
+    pub fn of(&self, films: &[&Film]) -> Vec<Problem> {
+        let session = self.finder.session;
+        let place = |film: &&Film| session.world.place(&film.id);
+        let places: BTreeSet<usize> = films.iter().filter_map(place).collect();
+        let calibrations = session.series().calibrations.values().map(|calibration| &calibration.scan);
+        let scans: BTreeSet<&ScanId> =
+            films.iter().flat_map(|film| film.scans()).chain(calibrations).collect();
+        self.finder.found(|place| match place {
+            Place::Series | Place::Calibrations => true,
+            Place::File(scan) => scans.contains(scan),
+            Place::Film(place) => places.contains(place),
+        })
+    }
+
+    /// Looks at all that is left, and gives every problem, the gravest first.
+    #[must_use]
+    pub fn finish(mut self) -> Vec<Problem> {
+        for place in 0..self.left.len() {
+            self.place(place);
+        }
+        self.finder.all_files();
+        self.finder.found(|_| true)
+    }
+}
+
+/// What a problem was found in. Problems of one severity are told in this order.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+enum Place {
+    Series,
+    File(ScanId),
+    Calibrations,
+    Film(usize),
+}
+
+/// Collects problems; each stands once in a place.
+#[derive(Debug)]
 pub(super) struct Finder<'a> {
     session: &'a Session,
     /// Compute what is not known.
     wait: bool,
-    found: Vec<Problem>,
+    /// Where it is looking, and what was told there, in words.
+    place: Place,
     told: HashSet<String>,
+    found: BTreeMap<Place, Vec<Problem>>,
+    /// Scans whose files were looked at.
+    files: BTreeSet<ScanId>,
 }
 
 impl<'a> Finder<'a> {
     fn new(session: &'a Session, wait: bool) -> Self {
-        Self { session, wait, found: Vec::new(), told: HashSet::new() }
+        Self {
+            session,
+            wait,
+            place: Place::Series,
+            told: HashSet::new(),
+            found: BTreeMap::new(),
+            files: BTreeSet::new(),
+        }
+    }
+
+    fn enter(&mut self, place: Place) {
+        self.place = place;
+        self.told.clear();
     }
 
     fn all(mut self) -> Vec<Problem> {
+        self.series_itself();
+        self.all_files();
+        let series = Arc::clone(self.series());
+        for (place, film) in series.films.iter().enumerate() {
+            self.film(place, film);
+        }
+        self.found(|_| true)
+    }
+
+    /// What was found in these places, each problem once, the gravest first.
+    fn found(&self, wanted: impl Fn(&Place) -> bool) -> Vec<Problem> {
+        let places = self.found.iter().filter(|(place, _)| wanted(place));
+        let mut told = HashSet::new();
+        let mut found: Vec<Problem> = places
+            .flat_map(|(_, problems)| problems)
+            .filter(|problem| told.insert(problem.to_string()))
+            .cloned()
+            .collect();
+        found.sort_by_key(|problem| std::cmp::Reverse(problem.severity));
+        found
+    }
+
+    /// What all films share.
+    fn series_itself(&mut self) {
+        self.enter(Place::Series);
         let series = Arc::clone(self.session.series());
         if series.films.is_empty() {
             self.tell(Problem::note(
@@ -85,22 +210,27 @@ impl<'a> Finder<'a> {
                 "Choose the film that all others are compared with.",
             ));
         }
-        for (id, entry) in &series.scans {
-            self.file(id, entry);
-        }
+        self.enter(Place::Calibrations);
         for id in series.calibrations.keys() {
             self.calibration(id);
         }
-        for film in &series.films {
-            self.records(film);
-            self.readings(film);
-            self.frames(film);
-            self.print(film);
-            self.grain(film);
-            self.edges(film);
+    }
+
+    fn all_files(&mut self) {
+        let series = Arc::clone(self.session.series());
+        for id in series.scans.keys() {
+            self.file(id);
         }
-        self.found.sort_by_key(|problem| std::cmp::Reverse(problem.severity));
-        self.found
+    }
+
+    fn film(&mut self, place: usize, film: &Film) {
+        self.enter(Place::Film(place));
+        self.records(film);
+        self.readings(film);
+        self.frames(film);
+        self.print(film);
+        self.grain(film);
+        self.edges(film);
     }
 
     pub(super) fn series(&self) -> &Arc<Series> {
@@ -109,7 +239,7 @@ impl<'a> Finder<'a> {
 
     pub(super) fn tell(&mut self, problem: Problem) {
         if self.told.insert(problem.to_string()) {
-            self.found.push(problem);
+            self.found.entry(self.place.clone()).or_default().push(problem);
         }
     }
 
@@ -127,8 +257,20 @@ impl<'a> Finder<'a> {
         answer.map_err(|problem| self.tell(problem)).ok()
     }
 
+    /// An answer that is made in no time from another one: where that is known, this is.
+    fn ask_from<A: Ask, B: Ask>(&mut self, ask: &A, from: &B) -> Option<Arc<A::Output>> {
+        if let Some(answer) = self.ask(ask) {
+            return Some(answer);
+        }
+        let known = !self.wait && matches!(self.session.look(from), Ok(Look::Ready(_)));
+        known.then(|| self.session.wait(ask).ok()).flatten()
+    }
+
     /// The file of a scan: there, and as it was taken in.
-    fn file(&mut self, id: &ScanId, entry: &ScanEntry) {
+    fn file(&mut self, id: &ScanId) {
+        let series = Arc::clone(self.session.series());
+        let Some(entry) = series.scans.get(id).filter(|_| self.files.insert(id.clone())) else { return };
+        self.enter(Place::File(id.clone()));
         let path = paths::absolute(self.session.folder(), &entry.path);
         match self.session.shared.stamp_of(&path, self.wait) {
             None => return,
@@ -232,8 +374,8 @@ impl<'a> Finder<'a> {
                 self.steps_beyond(film, strip);
             }
         }
-        let Some(curve) = self.ask(&CurveOf { film: film.id.clone() }) else { return };
-        let curve = &curve.curve;
+        let (ask, from) = (FitQualityOf { film: film.id.clone() }, CurveOf { film: film.id.clone() });
+        let Some(curve) = self.ask_from(&ask, &from) else { return };
         if curve.misfit > MISFIT {
             self.tell(Problem::doubt(
                 Subject::Film(film.id.clone()),
@@ -257,12 +399,11 @@ impl<'a> Finder<'a> {
                 ));
             }
         }
-        for outlier in &curve.outliers {
+        for (name, outlier) in &curve.outliers {
             self.tell(Problem::doubt(
                 Subject::Film(film.id.clone()),
                 format!(
-                    "Its {} departs from the curve of the others by {:+.3} in density, {:.1} times what its error allows.",
-                    curve.readings.name_at(outlier.strip, outlier.step),
+                    "Its {name} departs from the curve of the others by {:+.3} in density, {:.1} times what its error allows.",
                     outlier.departure,
                     outlier.sigmas.abs()
                 ),

@@ -12,7 +12,7 @@ use crate::disk::{self, cause};
 /// Bytes read at once.
 const PIECE: usize = 1 << 20;
 /// Larger files are read piece by piece, and are no text of this program.
-const TEXT: u64 = 16 << 20;
+const TEXT: u64 = super::SERIES_LIMIT;
 
 /// The entry of a scan file that is taken into a series kept in `folder`: its relative path, size and digest.
 ///

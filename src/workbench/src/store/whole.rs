@@ -34,6 +34,9 @@ pub(crate) enum There {
     File,
 }
 
+/// Writes the contents of a file.
+pub(crate) type Writer<'a> = &'a mut dyn FnMut(&mut dyn Write) -> io::Result<()>;
+
 /// Size and time of change of a file: where they differ from what they were, it may have changed.
 pub(crate) type Stamp = (u64, Option<std::time::SystemTime>);
 
@@ -62,6 +65,18 @@ pub(crate) fn put(
     bytes: &[u8],
     agree: &mut dyn FnMut(&Path) -> Result<There, NotWritten>,
 ) -> Result<Stamp, NotWritten> {
+    put_by(path, &mut |out| out.write_all(bytes), agree)
+}
+
+/// The same of what `write` writes; where another process was faster, it is asked once more.
+///
+/// # Errors
+/// As [`put`].
+pub(crate) fn put_by(
+    path: &Path,
+    write: Writer<'_>,
+    agree: &mut dyn FnMut(&Path) -> Result<There, NotWritten>,
+) -> Result<Stamp, NotWritten> {
     let failed = |error: &io::Error| not_saved(path, error);
     let place = disk::followed(path).map_err(|error| failed(&error))?;
     // A lock could not be made beside what is no file: what is wrong is said first.
@@ -75,7 +90,7 @@ pub(crate) fn put(
     if lock.holds() {
         beside.tidy();
     }
-    let output = write_beside(&beside, &place, bytes).map_err(|error| failed(&error))?;
+    let output = write_beside(&beside, &place, write).map_err(|error| failed(&error))?;
     let stamp = output.metadata().map(|meta| stamp(&meta)).map_err(|error| failed(&error))?;
     let named = match agree(&place)? {
         There::File => output.replace(&place),
@@ -86,7 +101,7 @@ pub(crate) fn put(
         // It came into being after the look.
         Err(error) if error.kind() == ErrorKind::AlreadyExists => {
             drop(lock);
-            return put(path, bytes, agree);
+            return put_by(path, write, agree);
         }
         Err(error) => return Err(failed(&error)),
     }
@@ -94,12 +109,12 @@ pub(crate) fn put(
     Ok(stamp)
 }
 
-fn write_beside(beside: &Beside, place: &Path, bytes: &[u8]) -> io::Result<Output> {
+fn write_beside(beside: &Beside, place: &Path, write: Writer<'_>) -> io::Result<Output> {
     let mut output = Output::begin(&beside.folder, &beside.prefix, PART)?;
     if let Ok(old) = fs::metadata(place) {
         output.dress(|file| dress(file, &old))?;
     }
-    output.write_all(bytes)?;
+    write(&mut output)?;
     output.flush_to_disk()?;
     Ok(output)
 }

@@ -70,7 +70,7 @@ pub(super) fn indices(view: &View<'_>, film: &Film) -> Result<[(FigureId, Matche
 /// The shadow density that all brackets are matched to: that of the reference's frame metered at its box speed; or why there is
 /// none.
 fn shadow_target(view: &View<'_>) -> Result<Result<ShadowTarget, String>, Halt> {
-    let Some(reference) = view.series().reference_film() else {
+    let Some(reference) = view.reference_film() else {
         return Ok(Err("The series has no reference film.".to_owned()));
     };
     let frames = view.get(&BracketOf { film: reference.id.clone() })?;

@@ -1,13 +1,13 @@
 //! From the data of a curve to the curve and what follows from it.
 
-use twinwedge_core::curve::{self, FitSettings, Readings};
+use twinwedge_core::curve::{self, FitSettings, Outlier, Readings, Resampling};
 use twinwedge_core::document::{Series, Settings};
-use twinwedge_core::figures::{self, OfCurve};
+use twinwedge_core::figures::{self, Departures, OfCurve};
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::readings::bytes_of_readings;
 use super::{film, label_of};
-use crate::engine::ask::{CurveOf, FilmCurve, ReadingsOf};
+use crate::engine::ask::{CurveOf, FilmCurve, FitQuality, FitQualityOf, ReadingsOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// The settings that a curve and its figures depend on; the others at their defaults, so that changing them refits nothing.
@@ -36,7 +36,7 @@ impl Ask for CurveOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        film(view.series(), &self.film)?;
+        film(view, &self.film)?;
         let readings = view.digest(&ReadingsOf { film: self.film.clone() })?;
         let settings = curve_settings(&view.series().settings);
         Ok(Recipe::new("curve", 3).with(&self.film).key(readings).with(&settings).done())
@@ -69,9 +69,50 @@ pub(super) fn film_curve(curve: curve::Curve, settings: &Settings) -> FilmCurve 
 }
 
 pub(super) fn bytes_of_curve(curve: &FilmCurve) -> usize {
-    let splines = curve.curve.resampled.len() + 1;
-    splines * (curve.curve.best.coefficients.len() * 8 + 96)
+    let drawn = |draw: &Resampling| {
+        let numbers = draw.spline.coefficients.len() + draw.readings.len() + draw.levels.len();
+        size_of::<Resampling>() + numbers * size_of::<f64>()
+    };
+    curve.curve.resampled.iter().map(drawn).sum::<usize>()
         + bytes_of_readings(&curve.curve.readings)
         + curve.draws.bytes()
+        + curve.departures.as_ref().map_or(0, Departures::bytes)
         + 4096
+}
+
+impl Ask for FitQualityOf {
+    type Output = FitQuality;
+    const KIND: Kind = Kind::FitQualityOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.fit_quality
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Judging the curve of {}", label_of(series, &self.film))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        Ok(Recipe::new("fit quality", 1).key(view.digest(&CurveOf { film: self.film.clone() })?).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<FitQuality, Halt> {
+        let curve = &view.get(&CurveOf { film: self.film.clone() })?.curve;
+        let named = |outlier: &Outlier| (curve.readings.name_at(outlier.strip, outlier.step), *outlier);
+        Ok(FitQuality {
+            misfit: curve.misfit,
+            levels: curve.levels.clone(),
+            outliers: curve.outliers.iter().map(named).collect(),
+        })
+    }
+
+    fn digest(quality: &FitQuality, _: Key) -> Key {
+        Recipe::new("fit quality value", 1).with(quality).done()
+    }
+
+    fn bytes(quality: &FitQuality) -> usize {
+        size_of::<FitQuality>()
+            + size_of_val(&*quality.levels)
+            + quality.outliers.iter().map(|named| size_of_val(named) + named.0.len()).sum::<usize>()
+    }
 }

@@ -27,7 +27,7 @@ impl DetailOf {
         &self,
         view: &'a View<'_>,
     ) -> Result<(&'a Film, &'a PrintChoice, &'a Film, &'a PrintChoice), Problem> {
-        let reference = reference(view.series())?;
+        let reference = reference(view)?;
         if reference.id == self.film {
             return Err(Problem::note(
                 Subject::Film(self.film.clone()),
@@ -35,7 +35,7 @@ impl DetailOf {
                 "Choose a candidate.",
             ));
         }
-        let film = film(view.series(), &self.film)?;
+        let film = film(view, &self.film)?;
         Ok((reference, print_of(reference)?, film, print_of(film)?))
     }
 

@@ -41,13 +41,13 @@ fn choices(series: &Series) -> DevelopmentChoices {
 /// What development depends on: every roll of the family, the reference, choices and settings.
 fn recipe(kind: &str, version: u32, of: &FilmId, view: &View<'_>) -> Result<Recipe, Halt> {
     let series = view.series();
-    let asked = film(series, of)?;
+    let asked = film(view, of)?;
     let mut recipe = Recipe::new(kind, version)
         .with(&asked.id)
         .with(&choices(series))
         .with(&curve_settings(&series.settings))
         .with(&series.reference)
-        .with(&series.reference_film().map(|film| &film.label));
+        .with(&view.reference_film().map(|film| &film.label));
     for roll in series.family(of) {
         recipe = recipe.with(&roll.id).with(&roll.label).with(&roll.process);
         recipe = curve_digest(recipe, view, &roll.id)?;
@@ -90,7 +90,7 @@ fn entered(curves: &Curves<'_>) -> Vec<Roll> {
 /// The reference's own gradient.
 fn of_reference(view: &View<'_>) -> Result<Wanted, Halt> {
     let series = view.series();
-    let Some(reference) = series.reference_film() else {
+    let Some(reference) = view.reference_film() else {
         let none = "The series has no reference film.".to_owned();
         return Ok(Wanted {
             gradient: Value::Undefined(none),
@@ -140,7 +140,7 @@ impl Ask for DevelopmentOf {
 
     /// What is missing stands in the answer with its reason; nothing but a missing film makes the whole fail.
     fn make(&self, view: &View<'_>) -> Result<Development, Halt> {
-        film(view.series(), &self.film)?;
+        film(view, &self.film)?;
         Ok(develop(&rolls(view, &self.film)?, &self.film, &wanted(view)?, view.series()))
     }
 
@@ -175,8 +175,8 @@ impl Ask for PredictedOf {
 
     fn make(&self, view: &View<'_>) -> Result<FilmCurve, Halt> {
         let series = view.series();
-        let asked = film(series, &self.film)?;
-        reference(series)?;
+        let asked = film(view, &self.film)?;
+        reference(view)?;
         let curves = rolls(view, &self.film)?;
         let wanted = of_reference(view)?;
         let development = develop(&curves, &self.film, &wanted, series);
@@ -286,8 +286,8 @@ impl Ask for SimilarityOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        film(view.series(), &self.film)?;
-        let reference = reference(view.series())?;
+        film(view, &self.film)?;
+        let reference = reference(view)?;
         let recipe = Recipe::new("similarity", 1).with(&self.film);
         let theirs = view.digest(&CurveOf { film: reference.id.clone() })?;
         match compared_digest(view, &self.film)? {
@@ -297,7 +297,7 @@ impl Ask for SimilarityOf {
     }
 
     fn make(&self, view: &View<'_>) -> Result<Similarity, Halt> {
-        let reference = reference(view.series())?;
+        let reference = reference(view)?;
         let theirs = view.get(&CurveOf { film: reference.id.clone() })?;
         let ours = compared(view, &self.film)??;
         similarity(&theirs.curve, &ours.curve).map_err(|reason| {

@@ -20,7 +20,7 @@ pub(super) const SAME_RESOLUTION: f64 = 0.02;
 
 impl EdgeOf {
     fn area<'a>(&self, view: &'a View<'_>) -> Result<&'a EdgeArea, Problem> {
-        let film = film(view.series(), &self.film)?;
+        let film = film(view, &self.film)?;
         film.edges.get(self.edge).ok_or_else(|| no_edge(&self.film, &film.label))
     }
 
@@ -279,7 +279,7 @@ impl Ask for SharpnessOf {
 
 impl SharpnessOf {
     fn edges(&self, view: &View<'_>) -> Result<Vec<EdgeOf>, Problem> {
-        let film = film(view.series(), &self.film)?;
+        let film = film(view, &self.film)?;
         if film.edges.is_empty() {
             return Err(no_edge(&self.film, &film.label));
         }

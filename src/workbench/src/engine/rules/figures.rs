@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use twinwedge_core::compare::{Comparison, FilmFigures, compare};
 use twinwedge_core::document::{Film, Series};
-use twinwedge_core::figures::{Draws, FigureId, Figures, against_box, registry};
+use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, against_box, registry};
 use twinwedge_core::grain::{Granularity, GranularityCurve};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
@@ -17,17 +17,17 @@ use super::brackets;
 use super::development::{compared, compared_digest};
 use super::{film, label_of, reference};
 use crate::engine::ask::{
-    ComparisonOf, DetailOf, FiguresOf, GrainOf, GranularityCurveOf, PatchesOf, SharpnessOf, SpotsOf, TonesOf,
-    ViewedOf,
+    ComparisonOf, DetailOf, DrawnFiguresOf, FiguresOf, GrainOf, GranularityCurveOf, PatchesOf, SharpnessOf,
+    SpotsOf, TonesOf, ViewedOf,
 };
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
-impl Ask for FiguresOf {
+impl Ask for DrawnFiguresOf {
     type Output = FilmFigures;
-    const KIND: Kind = Kind::FiguresOf;
+    const KIND: Kind = Kind::DrawnFiguresOf;
 
     fn table(tables: &Tables) -> &Table<Self> {
-        &tables.figures
+        &tables.drawn_figures
     }
 
     fn label(&self, series: &Series) -> String {
@@ -35,7 +35,7 @@ impl Ask for FiguresOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let film = film(view.series(), &self.film)?;
+        let film = film(view, &self.film)?;
         let is_reference = view.series().reference.as_ref() == Some(&film.id);
         let recipe = Recipe::new("figures", 5)
             .with(&is_reference)
@@ -63,7 +63,7 @@ impl Ask for FiguresOf {
     /// What is missing is a figure with its reason; nothing but a missing film makes the whole fail.
     fn make(&self, view: &View<'_>) -> Result<FilmFigures, Halt> {
         let series = view.series();
-        let film = film(series, &self.film)?;
+        let film = film(view, &self.film)?;
         let curve = compared(view, &self.film)?;
         let grain = view.try_get(&GrainOf { film: self.film.clone(), area: 0 })?;
         let sharpness = view.try_get(&SharpnessOf { film: self.film.clone() })?;
@@ -112,13 +112,60 @@ impl Ask for FiguresOf {
     }
 
     fn bytes(figures: &FilmFigures) -> usize {
-        4096 + figures.draws.bytes()
-            + (figures.patches.len() + figures.spots.len()) * size_of::<PatchSample>()
+        let departures = figures.departures.as_ref().map_or(0, Departures::bytes);
+        figures.draws.bytes() + departures + bytes_without_draws(figures)
     }
 
     fn slow(&self) -> bool {
         true
     }
+}
+
+impl Ask for FiguresOf {
+    type Output = FilmFigures;
+    const KIND: Kind = Kind::FiguresOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.figures
+    }
+
+    fn label(&self, series: &Series) -> String {
+        self.drawn().label(series)
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        Ok(Recipe::new("figures without draws", 1).key(view.digest(&self.drawn())?).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<FilmFigures, Halt> {
+        Ok(view.get(&self.drawn())?.without_draws())
+    }
+
+    fn digest(figures: &FilmFigures, _: Key) -> Key {
+        Recipe::new("figures without draws value", 1).with(figures).done()
+    }
+
+    fn bytes(figures: &FilmFigures) -> usize {
+        bytes_without_draws(figures)
+    }
+
+    fn slow(&self) -> bool {
+        true
+    }
+}
+
+impl FiguresOf {
+    fn drawn(&self) -> DrawnFiguresOf {
+        DrawnFiguresOf { film: self.film.clone() }
+    }
+}
+
+fn bytes_without_draws(figures: &FilmFigures) -> usize {
+    // Each figure, with the reason where it is missing.
+    figures.figures.len() * 256
+        + figures.departures.as_ref().map_or(0, |departures| size_of_val(&*departures.values))
+        + (figures.patches.len() + figures.spots.len()) * size_of::<PatchSample>()
+        + 4096
 }
 
 /// The figures of a film without a curve: none, for one reason, but base+fog where it was read on an unexposed area.
@@ -190,7 +237,7 @@ impl Ask for ComparisonOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let (reference, candidate) = self.sides(view)?;
+        let [reference, candidate] = self.sides(view)?;
         let recipe = Recipe::new("comparison", 3).key(view.digest(&reference)?).key(view.digest(&candidate)?);
         let recipe = match view.try_digest(&ViewedOf { film: self.film.clone() })? {
             Ok(viewed) => recipe.key(viewed),
@@ -207,7 +254,7 @@ impl Ask for ComparisonOf {
     }
 
     fn make(&self, view: &View<'_>) -> Result<Comparison, Halt> {
-        let (reference, candidate) = self.sides(view)?;
+        let [reference, candidate] = self.sides(view)?;
         let mut comparison = compare(&*view.get(&reference)?, &*view.get(&candidate)?);
         let tones = view.try_get(&TonesOf { film: self.film.clone() })?;
         comparison.rate_alike(tones.as_deref().map_err(|problem| problem.cause.as_str()));
@@ -239,8 +286,8 @@ impl ComparisonOf {
         DetailOf { film: self.film.clone(), quick: false }
     }
 
-    fn sides(&self, view: &View<'_>) -> Result<(FiguresOf, FiguresOf), Problem> {
-        let reference = reference(view.series())?;
+    fn sides(&self, view: &View<'_>) -> Result<[DrawnFiguresOf; 2], Problem> {
+        let reference = reference(view)?;
         if reference.id == self.film {
             return Err(Problem::note(
                 Subject::Film(self.film.clone()),
@@ -248,6 +295,6 @@ impl ComparisonOf {
                 "Choose a candidate.",
             ));
         }
-        Ok((FiguresOf { film: reference.id.clone() }, FiguresOf { film: self.film.clone() }))
+        Ok([&reference.id, &self.film].map(|film| DrawnFiguresOf { film: film.clone() }))
     }
 }

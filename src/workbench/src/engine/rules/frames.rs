@@ -37,7 +37,7 @@ fn with_patch(film: &Film) -> impl Iterator<Item = (&BracketFrame, &ScanId, &Qua
 impl ShadowOf {
     fn parts<'a>(&self, view: &'a View<'_>) -> Result<Parts<'a>, Problem> {
         let series = view.series();
-        let film = film(series, &self.film)?;
+        let film = film(view, &self.film)?;
         let about = || Subject::Film(self.film.clone());
         let frame = film.bracket.as_ref().and_then(|bracket| bracket.frames.get(self.frame));
         let frame = frame.ok_or_else(|| {
@@ -134,7 +134,7 @@ impl Ask for ShadowOf {
         let parts = self.parts(view)?;
         let mut patch = self.find(view, &parts)?;
         let scan = Measurable::of(view, parts.scan)?;
-        let name = film(view.series(), &self.film)?
+        let name = film(view, &self.film)?
             .bracket
             .as_ref()
             .and_then(|bracket| bracket.frames.get(self.frame).map(|frame| frame.name.as_str()));
@@ -195,7 +195,7 @@ impl Ask for BracketOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let film = film(view.series(), &self.film)?;
+        let film = film(view, &self.film)?;
         let mut recipe =
             Recipe::new("bracket", 1).with(&film.bracket).with(&view.series().settings.reading_u);
         for (_, ask) in scanned(&self.film, film.bracket.as_ref()) {
@@ -208,7 +208,7 @@ impl Ask for BracketOf {
     }
 
     fn make(&self, view: &View<'_>) -> Result<Vec<Result<Frame, Problem>>, Halt> {
-        let film = film(view.series(), &self.film)?;
+        let film = film(view, &self.film)?;
         let Some(bracket) = &film.bracket else { return Ok(Vec::new()) };
         let u = frame_u(bracket, view.series().settings.reading_u);
         let typed = |frame: &BracketFrame| {

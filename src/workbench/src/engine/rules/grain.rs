@@ -34,7 +34,7 @@ pub(super) fn plain_area(film: &Film, number: usize) -> Result<&GrainArea, Probl
 
 impl GrainOf {
     pub(super) fn area<'a>(&self, view: &'a View<'_>) -> Result<&'a GrainArea, Problem> {
-        plain_area(film(view.series(), &self.film)?, self.area)
+        plain_area(film(view, &self.film)?, self.area)
     }
 }
 

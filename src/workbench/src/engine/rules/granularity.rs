@@ -73,7 +73,7 @@ impl ApertureLawOf {
 
 impl GranularityCurveOf {
     fn areas<'a>(&'a self, view: &View<'_>) -> Result<impl Iterator<Item = GrainOf> + use<'a>, Problem> {
-        let film = film(view.series(), &self.film)?;
+        let film = film(view, &self.film)?;
         if film.plain_areas().next().is_none() {
             plain_area(film, 0)?;
         }
@@ -94,7 +94,7 @@ impl Ask for GranularityCurveOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let mut recipe = Recipe::new("granularity curve", 1).with(&film(view.series(), &self.film)?.base_fog);
+        let mut recipe = Recipe::new("granularity curve", 1).with(&film(view, &self.film)?.base_fog);
         for area in self.areas(view)? {
             recipe = match view.try_digest(&area)? {
                 Ok(digest) => recipe.key(digest),
@@ -150,7 +150,7 @@ fn on_print(view: &View<'_>, area: &GrainOf) -> bool {
 /// Base+fog as it was read, else that of the curve.
 fn base_fog(view: &View<'_>, id: &FilmId) -> Result<Result<Measured, String>, Halt> {
     let series = view.series();
-    if let Some(read) = film(series, id)?.base_fog {
+    if let Some(read) = film(view, id)?.base_fog {
         return Ok(Ok(Measured::normal(read.density, read.u.unwrap_or(series.settings.reading_u))));
     }
     Ok(match compared(view, id)? {
@@ -164,7 +164,7 @@ fn base_fog(view: &View<'_>, id: &FilmId) -> Result<Result<Measured, String>, Ha
 
 impl GrainPairOf {
     fn sides(&self, view: &View<'_>) -> Result<[GranularityCurveOf; 2], Problem> {
-        let reference = reference(view.series())?.id.clone();
+        let reference = reference(view)?.id.clone();
         Ok([reference, self.film.clone()].map(|film| GranularityCurveOf { film }))
     }
 }

@@ -30,9 +30,11 @@ pub(crate) use scans::missing;
 use twinwedge_core::document::{Film, FilmId, PrintChoice, Series};
 use twinwedge_core::problem::{Problem, Subject};
 
+use super::View;
+
 /// The film of that name.
-fn film<'a>(series: &'a Series, id: &FilmId) -> Result<&'a Film, Problem> {
-    series.film(id).ok_or_else(|| {
+fn film<'a>(view: &'a View<'_>, id: &FilmId) -> Result<&'a Film, Problem> {
+    view.film(id).ok_or_else(|| {
         Problem::error(
             Subject::Film(id.clone()),
             "The series has no film of this name.",
@@ -42,8 +44,8 @@ fn film<'a>(series: &'a Series, id: &FilmId) -> Result<&'a Film, Problem> {
 }
 
 /// The reference film.
-fn reference(series: &Series) -> Result<&Film, Problem> {
-    series.reference_film().ok_or_else(|| {
+fn reference<'a>(view: &'a View<'_>) -> Result<&'a Film, Problem> {
+    view.reference_film().ok_or_else(|| {
         Problem::error(
             Subject::Series,
             "No film of the series is its reference.",

@@ -23,8 +23,8 @@ fn both<'a>(
     view: &'a View<'_>,
     id: &FilmId,
 ) -> Result<(&'a Film, &'a PrintChoice, &'a Film, &'a PrintChoice), Problem> {
-    let reference = reference(view.series())?;
-    let film = film(view.series(), id)?;
+    let reference = reference(view)?;
+    let film = film(view, id)?;
     Ok((reference, print_of(reference)?, film, print_of(film)?))
 }
 
@@ -167,11 +167,11 @@ fn grid<'a>(
             "Choose the layout of the printed target.",
         )
     })?;
-    let print = print_of(film(series, id)?)?;
+    let print = print_of(film(view, id)?)?;
     if let Some(shape) = &print.grid {
         return Ok((layout, print, Grid::Own(shape)));
     }
-    let of_reference = reference(series)?.print.as_ref().and_then(|print| print.grid.as_ref());
+    let of_reference = reference(view)?.print.as_ref().and_then(|print| print.grid.as_ref());
     let shape = of_reference.ok_or_else(|| {
         Problem::note(
             Subject::Film(id.clone()),
@@ -263,7 +263,7 @@ impl Ask for SpotsOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let print = print_of(film(view.series(), &self.film)?)?;
+        let print = print_of(film(view, &self.film)?)?;
         let recipe = Recipe::new("spots", 1).with(&self.film).with(&view.series().spots);
         if view.series().spots.is_empty() {
             return Ok(recipe.done());
@@ -274,7 +274,7 @@ impl Ask for SpotsOf {
 
     /// A spot outside of this print is left out; the comparison then says that it is missing.
     fn make(&self, view: &View<'_>) -> Result<Vec<PatchSample>, Halt> {
-        let print = print_of(film(view.series(), &self.film)?)?;
+        let print = print_of(film(view, &self.film)?)?;
         let spots = &view.series().spots;
         if spots.is_empty() {
             return Ok(Vec::new());

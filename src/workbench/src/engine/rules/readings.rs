@@ -42,7 +42,7 @@ impl Ask for StripOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let (scan, shape) = strip(film(view.series(), &self.film)?, self.strip)?;
+        let (scan, shape) = strip(film(view, &self.film)?, self.strip)?;
         let recipe = Recipe::new("strip", 3).with(&self.film).with(&self.strip);
         let mut recipe = key_of_scan(recipe, view, &scan.scan)?.with(shape);
         if shape.aperture != Aperture::Share {
@@ -52,7 +52,7 @@ impl Ask for StripOf {
     }
 
     fn make(&self, view: &View<'_>) -> Result<Vec<StepSample>, Halt> {
-        let (ask, shape) = strip(film(view.series(), &self.film)?, self.strip)?;
+        let (ask, shape) = strip(film(view, &self.film)?, self.strip)?;
         let scan = Measurable::of(view, &ask.scan)?;
         let samples = sample_strip(scan.plane(), &scan.table, shape);
         Ok(samples.map_err(|problem| problem.about(Subject::Film(self.film.clone())))?)
@@ -139,7 +139,7 @@ impl Ask for ReadingsOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let film = film(view.series(), &self.film)?;
+        let film = film(view, &self.film)?;
         let (_, exposed) = exposure_of(view.series(), film)?;
         let mut recipe = Recipe::new("readings", 2)
             .with(&self.film)
@@ -162,7 +162,7 @@ impl Ask for ReadingsOf {
     }
 
     fn make(&self, view: &View<'_>) -> Result<Readings, Halt> {
-        let film = film(view.series(), &self.film)?;
+        let film = film(view, &self.film)?;
         let (_, exposed) = exposure_of(view.series(), film)?;
         let reading_u = view.series().settings.reading_u;
         let mut strips = Vec::new();

@@ -17,7 +17,9 @@ use twinwedge_core::tablet::{StepSample, noise_model, sample_strip};
 use super::grain::resolution;
 use super::measurable;
 use super::readings::tablet_u;
-use crate::engine::ask::{CalibrationIn, CalibrationOf, DriftOf, FoundStripOf, PyramidOf, ScanOf, ToneOf};
+use crate::engine::ask::{
+    CalibrationIn, CalibrationOf, DriftOf, FoundStripOf, PyramidOf, ScanOf, ScanSize, ScanSizeOf, ToneOf,
+};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 use crate::{finding, load};
 
@@ -61,6 +63,42 @@ impl Ask for ScanOf {
 
     fn bytes(scan: &Scan) -> usize {
         scan.bytes() + scan.meta.profile_curve.as_ref().map_or(0, |curve| curve.len() * 4)
+    }
+}
+
+impl Ask for ScanSizeOf {
+    type Output = ScanSize;
+    const KIND: Kind = Kind::ScanSizeOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.scan_size
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Size of {}", file_name(series, &self.scan))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        Ok(Recipe::new("scan size", 1).key(view.digest(&ScanOf { scan: self.scan.clone() })?).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<ScanSize, Halt> {
+        let scan = view.get(&ScanOf { scan: self.scan.clone() })?;
+        Ok(ScanSize {
+            width: scan.width,
+            height: scan.height,
+            bits: if scan.levels() == 256 { 8 } else { 16 },
+            dpi: scan.meta.dpi.map(|(across, _)| across),
+            grey: scan.channels == 1,
+        })
+    }
+
+    fn digest(size: &ScanSize, _: Key) -> Key {
+        Recipe::new("scan size value", 1).with(size).done()
+    }
+
+    fn bytes(_: &ScanSize) -> usize {
+        size_of::<ScanSize>()
     }
 }
 

@@ -30,7 +30,7 @@ impl Ask for SpectrumOf {
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let series = view.series();
-        let grain = plain_area(film(series, &self.film)?, self.area)?;
+        let grain = plain_area(film(view, &self.film)?, self.area)?;
         let recipe = Recipe::new("spectrum", 2).with(&self.film).with(&self.quick);
         let recipe = key_of_area(recipe, view, grain)?;
         // Where two scans lie on each other is looked for through the aperture.
@@ -40,7 +40,7 @@ impl Ask for SpectrumOf {
 
     /// Frequencies are those on the film; on a print of known enlargement they are brought back to it.
     fn make(&self, view: &View<'_>) -> Result<Spectrum, Halt> {
-        let grain = plain_area(film(view.series(), &self.film)?, self.area)?;
+        let grain = plain_area(film(view, &self.film)?, self.area)?;
         let subject = Subject::Film(self.film.clone());
         let Sampled { pitch, dpi, flags, notes } =
             sampled(view, &grain.scan, "frequencies are").map_err(|halt| halt.about(&subject))?;
@@ -126,9 +126,9 @@ fn noise(
 impl ViewedOf {
     /// The films that are looked at: the reference, and this one if it is another.
     fn films(&self, view: &View<'_>) -> Result<Vec<FilmId>, Problem> {
-        let mut films = vec![reference(view.series())?.id.clone()];
+        let mut films = vec![reference(view)?.id.clone()];
         if self.film != films[0] {
-            films.push(film(view.series(), &self.film)?.id.clone());
+            films.push(film(view, &self.film)?.id.clone());
         }
         Ok(films)
     }
@@ -154,7 +154,7 @@ impl Ask for ViewedOf {
         let series = view.series();
         let mut recipe = Recipe::new("viewed", 1).with(&series.viewing).with(&series.conditions.enlargement);
         for id in self.films(view)? {
-            let film = film(series, &id)?;
+            let film = film(view, &id)?;
             let entry = view.scan_entry(&plain_area(film, 0)?.scan)?;
             recipe = recipe.with(&film.label).with(&entry.kind).key(view.digest(&whole(&id))?);
         }
@@ -186,7 +186,7 @@ impl Ask for ViewedOf {
         });
         let mut found = Vec::new();
         for id in self.films(view)? {
-            let film = film(series, &id)?;
+            let film = film(view, &id)?;
             let spectrum = view.get(&whole(&id))?;
             let kind = view.scan_entry(&plain_area(film, 0)?.scan)?.kind;
             let (gradient, source) = match (kind, tested) {

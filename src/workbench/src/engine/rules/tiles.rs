@@ -112,8 +112,8 @@ impl Ask for TileOf {
 }
 
 fn prints<'a>(view: &'a View<'_>, id: &FilmId) -> Result<(&'a ScanId, &'a ScanId), Problem> {
-    let reference = print_of(reference(view.series())?)?;
-    let candidate = print_of(film(view.series(), id)?)?;
+    let reference = print_of(reference(view)?)?;
+    let candidate = print_of(film(view, id)?)?;
     Ok((&reference.scan, &candidate.scan))
 }
 

@@ -165,10 +165,10 @@ fn paper_readings(view: &View<'_>, test: &PaperTest) -> Result<Readings, Halt> {
 }
 
 /// The films of a table: the reference, the one beside it, and the third, each once.
-fn members<'a>(series: &'a Series, beside: &FilmId) -> Result<Vec<&'a Film>, Problem> {
-    let mut members = vec![reference(series)?];
-    let third = series.tones.third.as_ref().and_then(|id| series.film(id));
-    for other in std::iter::once(film(series, beside)?).chain(third) {
+fn members<'a>(view: &'a View<'_>, beside: &FilmId) -> Result<Vec<&'a Film>, Problem> {
+    let mut members = vec![reference(view)?];
+    let third = view.series().tones.third.as_ref().and_then(|id| view.film(id));
+    for other in std::iter::once(film(view, beside)?).chain(third) {
         if members.iter().all(|member| member.id != other.id) {
             members.push(other);
         }
@@ -191,7 +191,7 @@ impl Ask for TonesOf {
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let series = view.series();
         let mut recipe = Recipe::new("tones", 1).with(&series.tones);
-        for member in members(series, &self.film)? {
+        for member in members(view, &self.film)? {
             let seconds = member.print.as_ref().and_then(|print| print.exposure_s);
             recipe = recipe.with(&member.label).with(&member.box_speed).with(&seconds);
             recipe = match compared_digest(view, &member.id)? {
@@ -208,7 +208,7 @@ impl Ask for TonesOf {
 
     fn make(&self, view: &View<'_>) -> Result<Tones, Halt> {
         let series = view.series();
-        let members = members(series, &self.film)?;
+        let members = members(view, &self.film)?;
         let curves =
             members.iter().map(|member| compared(view, &member.id)).collect::<Result<Vec<_>, Halt>>()?;
         let paper = view.try_get(&PaperOf)?.ok();

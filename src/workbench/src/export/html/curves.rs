@@ -2,7 +2,9 @@
 
 use std::fmt::Write;
 
-use twinwedge_core::drawing::{Alignment, ExposureAxis, FilmCurve, LowerPlot, Role, curve_plots};
+use twinwedge_core::curve::Curve;
+use twinwedge_core::drawing::{Alignment, ExposureAxis, FilmCurve, Layer, LowerPlot, Role, curve_plots};
+use twinwedge_core::figures::Figures;
 
 use crate::export::gather::{CandidatePart, FilmPart, Gathered};
 use crate::export::markup::escape;
@@ -103,5 +105,42 @@ pub(super) fn all(out: &mut String, gathered: &Gathered) {
         out,
         "<figure>\n{}\n<figcaption>All curves as exposed, the reference in ink.</figcaption>\n</figure>\n",
         inline(&plots.upper, WIDTH)
+    );
+}
+
+/// Places along the curve of each of many films: as many as a curve needs to look smooth.
+const PLACES: usize = 48;
+
+/// The curves of so many films over each other that none can be named: the reference among all others.
+pub(super) fn many<'a>(out: &mut String, gathered: &Gathered, others: impl Iterator<Item = &'a Curve>) {
+    let none = Figures::new();
+    let other = |curve| FilmCurve {
+        label: "",
+        role: Role::Other,
+        curve,
+        figures: &none,
+        straight: None,
+        departures: None,
+    };
+    let films: Vec<FilmCurve<'_>> =
+        drawn(&gathered.reference, Role::Reference).into_iter().chain(others.map(other)).collect();
+    if films.len() < 2 {
+        return;
+    }
+    let plots = curve_plots(&films, Alignment::AsExposed, ExposureAxis::LogH, LowerPlot::Gradient);
+    let mut plot = plots.upper;
+    for layer in &mut plot.layers {
+        if let Layer::Line { role: Role::Other, points, .. } = layer {
+            let last = points.len().saturating_sub(1);
+            let every = last.div_ceil(PLACES).max(1);
+            let mut at = 0..;
+            points.retain(|_| at.next().is_some_and(|at| at % every == 0 || at == last));
+        }
+    }
+    let _ = write!(
+        out,
+        "<figure>\n{}\n<figcaption>The curves of all films as exposed, {} in ink.</figcaption>\n</figure>\n",
+        inline(&plot, WIDTH),
+        escape(&gathered.reference.film.label)
     );
 }

@@ -1,4 +1,4 @@
-//! The report as one HTML file that needs nothing but itself: no script, no font, no picture from elsewhere.
+//! The report as HTML pages that need nothing but themselves: no script, no font, no picture from elsewhere.
 
 mod curves;
 mod detail;
@@ -6,6 +6,7 @@ mod development;
 mod edges;
 mod figures;
 mod findings;
+mod front;
 mod granularity;
 mod models;
 mod pictures;
@@ -21,6 +22,8 @@ use std::fmt::Write;
 use twinwedge_core::compare::format;
 use twinwedge_core::measured::{Measured, Value};
 
+pub(super) use front::{Line, front};
+
 use super::gather::{CandidatePart, Gathered};
 use super::markup::{escape, escape_plain};
 use super::policy;
@@ -31,29 +34,69 @@ pub(super) const GENERATOR: &str = "<meta name=\"generator\" content=\"Twinwedge
 
 const STYLE: &str = include_str!("style.css");
 
-/// The whole page: for one candidate its report, for several an index with a summary, then a report each.
+/// Where a page stands among those of a report that has a page for each film: addresses relative to it, and labels.
+#[derive(Debug)]
+pub(super) struct Among {
+    /// The first page.
+    pub(super) front: String,
+    pub(super) before: Option<(String, String)>,
+    pub(super) after: Option<(String, String)>,
+}
+
+/// The whole report as one page: for one candidate its report, for several an index with a summary, then a report each.
 pub(super) fn page(gathered: &Gathered) -> String {
-    let title = title(gathered);
-    let style = format!("\n{}", STYLE.replace("FONTS", FONTS));
-    let mut out = format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n{}\n<meta name=\"viewport\" \
-         content=\"width=device-width, initial-scale=1\">\n{GENERATOR}\n<title>{}</title>\n<style>{style}</style>\n</head>\n<body>\n",
-        policy::of_style(&style),
-        escape_plain(&title),
-    );
+    let mut out = head(&title(gathered), GENERATOR);
     out.push_str(&pictures::shared(gathered));
     let several = gathered.candidates.len() > 1;
     if several {
-        summary::index(&mut out, gathered);
+        front::index(&mut out, gathered);
     }
     for (number, candidate) in gathered.candidates.iter().enumerate() {
-        film(&mut out, gathered, candidate, number, several);
+        let way = if several { Way::OnOnePage } else { Way::Alone };
+        film(&mut out, gathered, candidate, number, &way);
     }
+    common(&mut out, gathered);
+    out.push_str("</body>\n</html>\n");
+    out
+}
+
+/// The page of one film of many: as its report alone, with the ways to the others.
+pub(super) fn page_among(gathered: &Gathered, among: &Among) -> String {
+    let mut out = head(&title(gathered), &mark(&among.front));
+    out.push_str(&pictures::shared(gathered));
+    for candidate in &gathered.candidates {
+        film(&mut out, gathered, candidate, 0, &Way::Among(among));
+    }
+    common(&mut out, gathered);
+    ways(&mut out, among);
+    out.push_str("</body>\n</html>\n");
+    out
+}
+
+/// What wrote a page.
+/// The same for a page of one film of many: by this it is known as part of the report that begins at `front`.
+pub(super) fn mark(front: &str) -> String {
+    format!("<meta name=\"generator\" content=\"Twinwedge, page of {}\">", escape(front))
+}
+
+fn head(title: &str, generator: &str) -> String {
+    let style = format!("\n{}", STYLE.replace("FONTS", FONTS));
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n{}\n{generator}\n<meta \
+         name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>{style}</style>\n\
+         </head>\n<body>\n",
+        policy::of_style(&style),
+        escape_plain(title),
+    )
+}
+
+/// What holds for all films shown.
+fn common(out: &mut String, gathered: &Gathered) {
     out.push_str("<section class=\"common\">\n");
-    tones::paper(&mut out, gathered);
-    records::conditions(&mut out, gathered);
-    scans::scans(&mut out, gathered);
-    records::problems(&mut out, gathered);
+    tones::paper(out, gathered);
+    records::conditions(out, gathered);
+    scans::scans(out, gathered);
+    records::problems(out, gathered);
     let _ = write!(
         out,
         "<h2>How to read the numbers</h2>\n<p>{} A difference whose interval holds zero is called <em>not \
@@ -61,9 +104,33 @@ pub(super) fn page(gathered: &Gathered) -> String {
          reference.</p>\n",
         format::INTERVAL_NOTE
     );
-    figures::definitions(&mut out);
-    out.push_str("</section>\n</body>\n</html>\n");
-    out
+    figures::definitions(out);
+    out.push_str("</section>\n");
+}
+
+/// How a reader gets from a film to the others.
+enum Way<'a> {
+    /// There are none.
+    Alone,
+    /// They follow on the same page.
+    OnOnePage,
+    /// They have pages of their own.
+    Among(&'a Among),
+}
+
+/// Links to the first page and to the pages before and after.
+fn ways(out: &mut String, among: &Among) {
+    let link = |text: String, href: &str, rel: &str| {
+        format!("<a rel=\"{rel}\" href=\"{}\">{text}</a>", escape(href))
+    };
+    let mut links = vec![link("All films".to_owned(), &among.front, "up")];
+    if let Some((href, label)) = &among.before {
+        links.push(link(format!("← {}", escape(label)), href, "prev"));
+    }
+    if let Some((href, label)) = &among.after {
+        links.push(link(format!("{} →", escape(label)), href, "next"));
+    }
+    let _ = writeln!(out, "<nav class=\"ways\">{}</nav>", links.join("\n"));
 }
 
 fn title(gathered: &Gathered) -> String {
@@ -74,17 +141,20 @@ fn title(gathered: &Gathered) -> String {
     }
 }
 
-fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number: usize, several: bool) {
+fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number: usize, way: &Way<'_>) {
     let reference = &gathered.reference.film;
     let film = &candidate.part.film;
-    let _ = write!(
-        out,
-        "<article class=\"film{}\" id=\"film-{number}\">\n<header>\n",
-        if several { " among-others" } else { "" }
-    );
+    let class = if matches!(way, Way::OnOnePage) { "film among-others" } else { "film" };
+    let _ = writeln!(out, "<article class=\"{class}\" id=\"film-{number}\">\n<header>");
     let title = if gathered.series.title.is_empty() { "Film comparison" } else { &gathered.series.title };
-    let kicker =
-        if several { format!("<a href=\"#all-films\">{}</a>", escape(title)) } else { escape(title) };
+    let kicker = match way {
+        Way::Alone => escape(title),
+        Way::OnOnePage => format!("<a href=\"#all-films\">{}</a>", escape(title)),
+        Way::Among(among) => {
+            ways(out, among);
+            format!("<a href=\"{}\">{}</a>", escape(&among.front), escape(title))
+        }
+    };
     let _ = write!(
         out,
         "<p class=\"kicker\">{}</p>\n<h1><span class=\"candidate\">{}</span> against {}</h1>\n",
@@ -92,7 +162,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
         escape(&film.label),
         escape(&reference.label)
     );
-    if !several {
+    if !matches!(way, Way::OnOnePage) {
         byline(out, gathered);
     }
     out.push_str("</header>\n");

@@ -1,14 +1,15 @@
 //! What a reader sees first: the few numbers that matter, and for a series the table of all films.
 
 use std::fmt::Write;
+use std::sync::Arc;
 
-use twinwedge_core::compare::difference;
-use twinwedge_core::compare::{Comparison, format};
+use twinwedge_core::compare::{self, Comparison, difference, format};
+use twinwedge_core::document::Film;
 use twinwedge_core::figures::{FigureId, spec};
 use twinwedge_core::measured::Value;
+use twinwedge_core::problem::Problem;
 
-use super::{Footnotes, byline, difference_cell};
-use crate::export::gather::Gathered;
+use super::{Footnotes, difference_cell};
 use crate::export::markup::escape;
 
 /// The figures by which a film is known at a glance, with a short name for a narrow column.
@@ -51,59 +52,79 @@ pub(super) fn keys(out: &mut String, comparison: &Comparison) {
     out.push_str("</div>\n");
 }
 
-/// Title, summary of all candidates, all curves in one plot.
-pub(super) fn index(out: &mut String, gathered: &Gathered) {
-    let series = &gathered.series;
-    let title = if series.title.is_empty() { "Film comparison" } else { &series.title };
-    let _ = write!(
-        out,
-        "<header>\n<p class=\"kicker\">{} films against {}</p>\n<h1 id=\"all-films\">{}</h1>\n",
-        gathered.candidates.len(),
-        escape(&gathered.reference.film.label),
-        escape(title)
-    );
-    byline(out, gathered);
-    out.push_str("</header>\n<h2>All films</h2>\n<table>\n<thead><tr><th>film</th><th>box speed</th>");
-    for (id, name) in KEYS {
-        let unit = difference::unit(spec(id).difference, spec(id).unit);
+/// One film of the table of all: its label and box speed, where its report is, and what the comparison found.
+pub(super) struct Row<'a> {
+    pub(super) film: &'a Film,
+    pub(super) href: String,
+    pub(super) comparison: &'a Result<Arc<Comparison>, Problem>,
+    /// What is in doubt about it, where that is told.
+    pub(super) doubts: Option<String>,
+}
+
+/// The table of all films. A figure that was measured in none of them has no column.
+pub(super) fn table(out: &mut String, reference: &Film, rows: &[Row<'_>]) {
+    let measured =
+        |id: FigureId| rows.iter().any(|row| row.of(id).is_ok_and(|row| row.difference.known().is_some()));
+    let (shown, missing): (Vec<_>, Vec<_>) = KEYS.into_iter().partition(|(id, _)| measured(*id));
+    let doubts = rows.iter().any(|row| row.doubts.is_some());
+    out.push_str("<h2>All films</h2>\n<table>\n<thead><tr><th>film</th><th>box speed</th>");
+    for (id, name) in &shown {
+        let unit = difference::unit(spec(*id).difference, spec(*id).unit);
         let unit = if unit.is_empty() { String::new() } else { format!(" <span class=\"u\">{unit}</span>") };
         let _ = write!(out, "<th class=\"v\">{name}{unit}</th>");
     }
+    out.push_str(if doubts { "<th>in doubt</th>" } else { "" });
     out.push_str("</tr></thead>\n<tbody>\n");
     let mut notes = Footnotes::default();
-    for (number, candidate) in gathered.candidates.iter().enumerate() {
-        let film = &candidate.part.film;
-        let speed = film.box_speed.map_or_else(|| "–".to_owned(), |speed| format::number(speed, 0));
+    for row in rows {
+        let speed = row.film.box_speed.map_or_else(|| "–".to_owned(), |speed| format::number(speed, 0));
         let _ = write!(
             out,
-            "<tr><td><a href=\"#film-{number}\">{}</a></td><td>{speed}</td>",
-            escape(&film.label)
+            "<tr><td><a href=\"{}\">{}</a></td><td>{speed}</td>",
+            escape(&row.href),
+            escape(&row.film.label)
         );
-        for (id, _) in KEYS {
-            let row = candidate.comparison.as_ref().map(|of| of.rows.iter().find(|row| row.figure == id));
-            let spec = spec(id);
-            let decimals = difference::decimals(spec.difference, spec.decimals);
-            let (class, text) = match row {
-                Ok(Some(row)) => {
-                    let class = if row.distinguishable == Some(true) { "v" } else { "v same" };
-                    (class, difference_cell(&row.difference, decimals, &mut notes))
-                }
-                Ok(None) => ("v", String::new()),
-                Err(problem) => {
-                    ("v", format!("<span class=\"none\">–</span>{}", notes.mark(&problem.to_string())))
-                }
-            };
-            let _ = write!(out, "<td class=\"{class}\">{text}</td>");
+        for (id, _) in &shown {
+            row.difference(out, *id, &mut notes);
+        }
+        if let Some(doubts) = &row.doubts {
+            let _ = write!(out, "<td>{}</td>", escape(doubts));
         }
         out.push_str("</tr>\n");
     }
     let _ = write!(
         out,
-        "</tbody>\n</table>\n<p class=\"small\">Differences from {}. {} Grey: not distinguishable.</p>\n",
-        escape(&gathered.reference.film.label),
+        "</tbody>\n</table>\n<p class=\"small\">Differences from {}. {} Grey: not distinguishable.",
+        escape(&reference.label),
         format::INTERVAL_NOTE
     );
+    if !missing.is_empty() {
+        let names: Vec<&str> = missing.iter().map(|(_, name)| *name).collect();
+        let _ = write!(out, " Not measured in any of these films: {}.", names.join(", "));
+    }
+    out.push_str("</p>\n");
     notes.write(out);
-    super::curves::all(out, gathered);
-    super::pictures::sheet(out, gathered);
+}
+
+impl Row<'_> {
+    /// What the comparison says of a figure, or in words why it says nothing.
+    fn of(&self, id: FigureId) -> Result<&compare::Row, String> {
+        let comparison = self.comparison.as_ref().map_err(ToString::to_string)?;
+        let row = comparison.rows.iter().find(|row| row.figure == id);
+        row.ok_or_else(|| "The test holds no data for it.".to_owned())
+    }
+
+    /// The cell of a figure.
+    fn difference(&self, out: &mut String, id: FigureId, notes: &mut Footnotes) {
+        let spec = spec(id);
+        let (class, text) = match self.of(id) {
+            Ok(row) => {
+                let class = if row.distinguishable == Some(true) { "v" } else { "v same" };
+                let decimals = difference::decimals(spec.difference, spec.decimals);
+                (class, difference_cell(&row.difference, decimals, notes))
+            }
+            Err(why) => ("v", format!("<span class=\"none\">–</span>{}", notes.mark(&why))),
+        };
+        let _ = write!(out, "<td class=\"{class}\">{text}</td>");
+    }
 }
