@@ -5,8 +5,6 @@ use std::path::Path;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::store::{NotWritten, Replace, held_by};
 
-use super::tell;
-
 /// The option by which a verb replaces what is there.
 const FORCE: &str = "--force";
 
