@@ -259,7 +259,7 @@ fn a_recovery_file_is_whole_or_not_there_whichever_operation_fails() {
                 well_said(problem, &recoveries, &told);
             }
             drop(session);
-            let offers = twinwedge_workbench::store::recovery::list(&recoveries);
+            let offers = store::recovery::list(&recoveries);
             assert_eq!(offers.len(), 1, "{told}");
             let title = &offers[0].recovery.series.title;
             let renamed = operation == "flush folder";
@@ -291,7 +291,7 @@ fn the_first_recovery_file_fails_as_a_problem_and_the_next_is_kept() {
             retitle(&mut session, "second");
             session.keep_now().unwrap();
             drop(session);
-            let offers = twinwedge_workbench::store::recovery::list(&recoveries);
+            let offers = store::recovery::list(&recoveries);
             assert_eq!(offers.len(), 1, "{fault:?} at {at} ({})", seen[at]);
             assert_eq!(offers[0].recovery.series.title, "second");
         }

@@ -93,7 +93,9 @@ fn a_kill_while_a_session_works_loses_nothing_that_was_kept() {
         drop(session);
         assert_eq!(title(&path), newest.to_string());
         assert_eq!(found(folder.path()), (newest, None), "round {round}: saved, so nothing is offered");
-        assert_eq!(names(folder.path()), ["a.twinwedge", "recovery"], "round {round}");
+        // A kill may come before anything was kept.
+        let left: Vec<String> = names(folder.path()).into_iter().filter(|name| name != "recovery").collect();
+        assert_eq!(left, ["a.twinwedge"], "round {round}");
     }
     println!("killed while working: {} times", recovered + from_file);
     println!("  recovered {recovered} times; {from_file} times the file held the newest");

@@ -274,3 +274,23 @@ fn the_sample_is_laid_out_again_when_it_was_changed() {
     assert_eq!(errors, [], "the sample has no errors");
     assert!(session.series().reference == Some(FilmId::from("Tern 160")));
 }
+
+#[test]
+fn a_sample_that_was_changed_and_saved_stays_beside_the_sample() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = sample::lay_out_in(folder.path()).unwrap();
+    let whole = fs::read(&path).unwrap();
+    for title in ["mine", "mine, too"] {
+        let mut session = Session::open(&path).unwrap();
+        session.set_recovery_folder(None);
+        session.apply(Edit::new("title", move |series| series.title = title.to_owned())).unwrap();
+        session.save().unwrap();
+        sample::lay_out_in(folder.path()).unwrap();
+        assert_eq!(fs::read(&path).unwrap(), whole);
+    }
+    let stem = path.file_stem().unwrap().to_string_lossy();
+    for (name, title) in [("changed", "mine"), ("changed 2", "mine, too")] {
+        let kept = path.with_file_name(format!("{stem} ({name}).twinwedge"));
+        assert_eq!(Session::open(&kept).unwrap().series().title, title);
+    }
+}

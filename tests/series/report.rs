@@ -13,6 +13,7 @@ use twinwedge_core::measured::Value;
 use twinwedge_workbench::engine::ask::{ComparisonOf, FiguresOf};
 use twinwedge_workbench::export::{figures_csv, figures_json, report_html, to_file};
 use twinwedge_workbench::session::Session;
+use twinwedge_workbench::store::Replace;
 
 use crate::support::session;
 
@@ -286,11 +287,11 @@ fn files_are_written_by_their_ending() {
     {
         let path = folder.path().join(name);
         std::fs::write(&path, "what was there before").unwrap();
-        to_file(&session, None, &path).unwrap();
+        to_file(&session, None, &path, &[], Replace::Unasked).unwrap();
         assert!(std::fs::read_to_string(&path).unwrap().starts_with(begins), "{name}");
     }
     let unknown = folder.path().join("report.docx");
-    let problem = to_file(&session, None, &unknown).unwrap_err();
+    let problem = to_file(&session, None, &unknown, &[], Replace::Unasked).unwrap_err().problem();
     assert!(problem.remedy.contains(".html") && !unknown.exists());
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 3, "nothing is left beside the files");
 }

@@ -1,5 +1,6 @@
 //! The sample series that the program carries.
 
+use std::fs;
 use std::path::{Path, PathBuf};
 
 use include_dir::{Dir, DirEntry, include_dir};
@@ -24,7 +25,8 @@ pub fn place() -> PathBuf {
     store::folders::data().unwrap_or_else(|| std::env::temp_dir().join("twinwedge")).join("sample")
 }
 
-/// Lays the sample series out in `folder`; files that already hold what they should are left alone.
+/// Lays the sample series out in `folder`; files that already hold what they should are left alone. A sample series that somebody
+/// changed and saved stays beside it, under a name that says so.
 ///
 /// # Errors
 /// The folder cannot be written.
@@ -67,5 +69,27 @@ fn lay_out_file(path: &Path, contents: &[u8]) -> Result<(), Problem> {
             )
         })?;
     }
+    if path.extension().is_some_and(|ending| ending == store::EXTENSION) {
+        keep_changed(path);
+    }
     store::save(path, contents)
+}
+
+/// Gives a series that is in the place of the sample's a name of its own. What is no series is nobody's work.
+fn keep_changed(path: &Path) {
+    let held = crate::load::text(path).ok().and_then(|text| store::parse(&text, "").ok());
+    let Some(stem) =
+        path.file_stem().filter(|_| held.is_some()).map(|stem| stem.to_string_lossy().into_owned())
+    else {
+        return;
+    };
+    let named = |number: u32| {
+        let number = if number == 1 { String::new() } else { format!(" {number}") };
+        path.with_file_name(format!("{stem} (changed{number}).{}", store::EXTENSION))
+    };
+    let free = (1..).map(named).find(|name| fs::symlink_metadata(name).is_err());
+    if let Some(free) = free {
+        // Where it cannot be renamed, laying the sample out fails, too, and says why.
+        let _ = disk::rename(path, &free);
+    }
 }

@@ -348,7 +348,8 @@ pub fn decline(recovery: &Recovery) -> Result<(), Problem> {
 /// all that changed a series, go aside.
 pub(crate) fn discard(claim: &Claim) {
     remove_parts(claim);
-    for (_, file) in files_of(claim.folder(), claim.owner()) {
+    // The oldest first: after a crash in between, the newest is found to be what is saved.
+    for (_, file) in files_of(claim.folder(), claim.owner()).into_iter().rev() {
         let of_session = claim::is_of_session(claim.owner());
         let _ = if of_session { disk::remove(&file) } else { aside(claim.folder(), &file) };
     }
@@ -360,7 +361,7 @@ pub(crate) fn discard(claim: &Claim) {
 /// They cannot be moved.
 pub(crate) fn put_aside(claim: &Claim) -> Result<(), Problem> {
     remove_parts(claim);
-    for (_, file) in files_of(claim.folder(), claim.owner()) {
+    for (_, file) in files_of(claim.folder(), claim.owner()).into_iter().rev() {
         aside(claim.folder(), &file).map_err(|error| {
             Problem::doubt(
                 Subject::File { path: file.display().to_string(), place: None },
