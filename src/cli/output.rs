@@ -5,6 +5,8 @@ use std::path::Path;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::store::{NotWritten, Replace, held_by};
 
+use super::tell;
+
 /// The option by which a verb replaces what is there.
 const FORCE: &str = "--force";
 
@@ -27,7 +29,7 @@ pub(super) fn written<T>(
     let held = if force { held_by(path) } else { None };
     let done = write().map_err(problem)?;
     if let Some(held) = held {
-        super::tell(format_args!("replaced {}, which was {held}", path.display()));
+        tell(format_args!("replaced {}, which was {held}", path.display()));
     }
     Ok(done)
 }

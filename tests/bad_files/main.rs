@@ -2,16 +2,20 @@
 //! files, so that the same readers are seen to read.
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
+mod damage;
+mod demand;
 mod escaped;
 mod large;
 mod leaves;
 mod lists;
 mod make;
+mod messages;
 mod scans;
 mod series;
 mod sound;
 mod tables;
 mod values;
+mod waiting;
 
 use std::path::Path;
 

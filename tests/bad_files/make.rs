@@ -46,7 +46,28 @@ pub(crate) fn with_tag(mut bytes: Vec<u8>, tag: u16, value: u32) -> Vec<u8> {
     bytes
 }
 
-fn entry(bytes: &[u8], tag: u16) -> Option<usize> {
+/// The same file with an entry that says that no differences are taken (317), in place of the last one that is not needed.
+pub(crate) fn with_predictor_entry(bytes: &[u8]) -> Vec<u8> {
+    let mut bytes = bytes.to_vec();
+    if entry(&bytes, 317).is_some() {
+        return bytes;
+    }
+    // Copies the directory to the end, one entry longer; entries stand in the order of their numbers.
+    let at = u32::from_le_bytes(bytes[4..8].try_into().expect("four bytes")) as usize;
+    let count = usize::from(u16::from_le_bytes([bytes[at], bytes[at + 1]]));
+    let mut entries: Vec<Vec<u8>> = bytes[at + 2..][..12 * count].chunks(12).map(<[u8]>::to_vec).collect();
+    entries.push([317_u16.to_le_bytes(), 3_u16.to_le_bytes(), [1, 0], [0, 0], [1, 0], [0, 0]].concat());
+    entries.sort_by_key(|entry| u16::from_le_bytes([entry[0], entry[1]]));
+    let new = bytes.len() as u32;
+    bytes.extend((entries.len() as u16).to_le_bytes());
+    bytes.extend(entries.concat());
+    bytes.extend([0; 4]);
+    bytes[4..8].copy_from_slice(&new.to_le_bytes());
+    bytes
+}
+
+/// Where an entry of the directory stands.
+pub(crate) fn entry(bytes: &[u8], tag: u16) -> Option<usize> {
     let word = |at: usize| u16::from_le_bytes([bytes[at], bytes[at + 1]]);
     let directory = u32::from_le_bytes([bytes[4], bytes[5], bytes[6], bytes[7]]) as usize;
     (0..usize::from(word(directory))).map(|i| directory + 2 + 12 * i).find(|at| word(*at) == tag)

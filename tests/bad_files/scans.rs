@@ -9,8 +9,8 @@ use twinwedge_workbench::engine::ask::ScanOf;
 use twinwedge_workbench::load::{self, Limits};
 use twinwedge_workbench::session::Session;
 
-use crate::clear;
 use crate::make::{self, with_tag};
+use crate::messages::clear;
 
 struct Bad {
     name: &'static str,
@@ -63,7 +63,11 @@ fn tiffs() -> Vec<Bad> {
         bad("palette.tif", with_tag(make::grey8(), PHOTOMETRIC, 3), &["palette"]),
         bad("cmyk.tif", make::tiff::<colortype::CMYK8>(20, 15, &make::ramp8(1200)), &["CMYK"]),
         bad("integers.tif", make::tiff::<colortype::Gray32>(20, 15, &[7; 300]), &["32 bits a sample"]),
-        bad("signed.tif", make::tiff::<colortype::GrayI16>(20, 15, &[7; 300]), &["16-bit Int samples"]),
+        bad(
+            "signed.tif",
+            make::tiff::<colortype::GrayI16>(20, 15, &[7; 300]),
+            &["16-bit samples with a sign"],
+        ),
         bad("one-bit.tif", with_tag(make::grey8(), BITS, 1), &["1 bits a sample"]),
         bad("unknown-compression.tif", with_tag(grey, COMPRESSION, 34_712), &["not supported"]),
         bad("no-deflate-at-all.tif", swapped, &["damaged"]),

@@ -384,11 +384,17 @@ fn extremes(text: &str, leaf: &Leaf) -> Vec<(String, Series)> {
         .collect()
 }
 
+/// What the engine says of a job that panicked.
+const PANIC: &str = "failed by a fault of the program";
+
 /// All work on a series: figures, check, report.
 fn work(session: &mut Session, series: Series) {
     session.apply(Edit::new("try it", move |all| *all = series)).expect("what opens can be entered");
-    export::figures_json(session).expect("there are films");
-    session.check();
+    let figures = export::figures_json(session).expect("there are films").to_string();
+    for problem in session.check() {
+        assert!(!problem.cause.contains(PANIC), "{problem}");
+    }
+    assert!(!figures.contains(PANIC), "a figure: {figures}");
     export::report_html(session, None).expect("there are a reference and a candidate");
     export::figures_csv(session).expect("there are films");
     session.undo();

@@ -9,6 +9,7 @@ mod failing;
 mod kills;
 mod paths;
 mod power;
+mod reading;
 mod recovered;
 mod support;
 mod two;

@@ -7,10 +7,10 @@ use std::collections::HashSet;
 
 use super::ranges::{self, Count, Length, Range};
 use super::{
-    Aperture, Calibration, CalibrationId, Channel, Conditions, DevelopmentChoices, EdgeArea, FileDigest,
-    FilmId, FindingChoice, FlatSource, Gaps, GrainArea, GrainNoise, GridShape, Induction, KnownPatch,
-    PatchLayout, PatchName, PrintMatch, ReportChoices, ScanEntry, ScanId, Series, Settings, SharpnessChoices,
-    Spot, StripShape, Tablet, TabletId, TabletStep, ToneChoices, Viewing,
+    Aperture, Calibration, CalibrationId, Conditions, DevelopmentChoices, EdgeArea, FileDigest, FilmId,
+    FindingChoice, FlatSource, Gaps, GrainArea, GrainNoise, GridShape, Induction, KnownPatch, PatchLayout,
+    PatchName, PrintMatch, ReportChoices, ScanEntry, ScanId, Series, Settings, SharpnessChoices, Spot,
+    StripShape, Tablet, TabletId, TabletStep, ToneChoices, Viewing,
 };
 use crate::geometry::{Point, Quad, Rect};
 use crate::shown::Shown;
@@ -443,7 +443,8 @@ impl Tablet {
 
 impl ScanEntry {
     fn check(&self, series: &Series, at: At<'_>, id: &ScanId) -> Checked {
-        let Self { path, digest, kind: _, dpi, channel, calibration, flat, known, flare_corrected: _ } = self;
+        let Self { path, digest, kind: _, dpi, channel: _, calibration, flat, known, flare_corrected: _ } =
+            self;
         at.name("name", &id.0)?;
         // Whatever a file may be called it may be called; it is made visible where it is shown.
         if path.is_empty() || path.len() > ranges::PATH || path.contains('\0') {
@@ -454,10 +455,6 @@ impl ScanEntry {
             at.name("digest", blake3)?;
         }
         at.some(&ranges::DPI, *dpi)?;
-        if let Channel::Mix { red: 0, green: 0, blue: 0 } = channel {
-            let cause = "A mix of no red, no green and no blue is nothing.".to_owned();
-            return Err(at.part("channel").fault(cause, "Give one of them a weight above 0."));
-        }
         if let Some(id) = calibration.as_ref().filter(|id| !series.calibrations.contains_key(id)) {
             return Err(at.unknown("calibration", &id.0));
         }

@@ -57,7 +57,7 @@ pub(super) fn each(diameter: f64) -> f64 {
 #[must_use]
 pub fn least_area(precision: f64, settings: GrainSettings) -> Option<LeastArea> {
     let (pitch, diameter) = (settings.pitch.0, settings.aperture.0 / settings.pitch.0);
-    let sound = pitch > 0.0 && diameter >= super::LEAST_PIXELS_ACROSS && diameter.is_finite();
+    let sound = pitch > 0.0 && (super::LEAST_PIXELS_ACROSS..=super::MOST_PIXELS_ACROSS).contains(&diameter);
     if !sound || precision <= 0.0 || !precision.is_finite() {
         return None;
     }
@@ -72,7 +72,7 @@ pub fn least_area(precision: f64, settings: GrainSettings) -> Option<LeastArea> 
 #[must_use]
 pub fn expected_interval(area: Rect, settings: GrainSettings) -> Option<ExpectedInterval> {
     let diameter = settings.aperture.0 / settings.pitch.0;
-    if !(diameter >= super::LEAST_PIXELS_ACROSS && diameter.is_finite()) {
+    if !(super::LEAST_PIXELS_ACROSS..=super::MOST_PIXELS_ACROSS).contains(&diameter) {
         return None;
     }
     let margin = (2 * aperture_weights(diameter).reach()) as f64;

@@ -61,6 +61,12 @@ pub fn repeat(
         );
     }
     let diameter = settings.aperture.0 / settings.pitch.0;
+    if diameter > super::MOST_PIXELS_ACROSS {
+        return refuse(
+            "The aperture is wider than granularity is measured through.",
+            "Check the resolution of the scan, or choose a smaller aperture.",
+        );
+    }
     let weights = aperture_weights(diameter);
     let (columns, reach) = (weights.columns(), weights.reach());
     let margin = FAR as usize;

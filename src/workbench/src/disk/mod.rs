@@ -13,12 +13,12 @@ use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
 
-pub(crate) use input::{open, read};
+pub(crate) use input::{Input, Stamp, open, read, stamp};
 pub(crate) use lock::Lock;
 pub(crate) use output::{Output, OutputFolder};
 pub use unfinished::abandon;
-pub(crate) use words::NotAFile;
 pub use words::cause;
+pub(crate) use words::{Changed, NotAFile};
 
 /// More links than this, one leading to the next, lead nowhere.
 const MOST_LINKS: usize = 40;

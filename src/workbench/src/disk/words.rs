@@ -61,11 +61,37 @@ impl std::fmt::Display for NotAFile {
 
 impl std::error::Error for NotAFile {}
 
+/// Another program wrote into a file while it was read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Changed;
+
+impl Changed {
+    pub(crate) fn error() -> io::Error {
+        io::Error::new(ErrorKind::InvalidData, Self)
+    }
+
+    /// Whether an error tells of it.
+    pub(crate) fn told_by(error: &io::Error) -> bool {
+        error.get_ref().is_some_and(|inner| inner.is::<Self>())
+    }
+}
+
+impl std::fmt::Display for Changed {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("another program changed the file while it was read")
+    }
+}
+
+impl std::error::Error for Changed {}
+
 /// What went wrong, as the end of a sentence: without numbers of the system and without names of functions.
 #[must_use]
 pub fn cause(error: &io::Error) -> String {
     if let Some(not) = NotAFile::told_by(error) {
         return not.to_string();
+    }
+    if Changed::told_by(error) {
+        return Changed.to_string();
     }
     let words = match error.kind() {
         ErrorKind::NotFound => "there is no such file or folder",

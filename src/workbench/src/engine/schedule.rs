@@ -511,7 +511,7 @@ impl Shared {
 
 /// Size and time of change of a file.
 fn stamp(path: &Path) -> Stamp {
-    let meta = std::fs::metadata(path).ok().filter(std::fs::Metadata::is_file)?;
-    let changed = meta.modified().ok().and_then(|time| time.duration_since(UNIX_EPOCH).ok());
-    Some((meta.len(), changed.map_or(0, |time| time.as_nanos())))
+    let stamp = crate::disk::stamp(path).ok()?;
+    let changed = stamp.changed.and_then(|time| time.duration_since(UNIX_EPOCH).ok());
+    Some((stamp.length, changed.map_or(0, |time| time.as_nanos())))
 }

@@ -4,6 +4,8 @@ use std::path::{Path, PathBuf};
 
 use twinwedge_core::problem::{Problem, Subject};
 
+use crate::disk;
+
 /// Folders within folders that are looked into.
 const DEPTH: usize = 5;
 /// Most files of one folder: more is a wrong folder.
@@ -30,7 +32,7 @@ pub(super) fn sort_of(path: &Path) -> Sort {
 }
 
 /// Scans and tables below `folder` in the order of their names, numbers by their size. Hidden files and links to folders
-/// are passed over.
+/// are passed over, and so is what is no file: nothing is opened here.
 pub(super) fn files(folder: &Path) -> Result<Vec<PathBuf>, Problem> {
     let about = |path: &Path| Subject::File { path: path.display().to_string(), place: None };
     let mut found = Vec::new();
@@ -44,7 +46,7 @@ pub(super) fn files(folder: &Path) -> Result<Vec<PathBuf>, Problem> {
                 let remedy = "Check the path and whether you may read the folder.";
                 return Err(Problem::error(
                     about(folder),
-                    format!("The folder cannot be read: {error}."),
+                    format!("The folder cannot be read: {}.", disk::cause(&error)),
                     remedy,
                 ));
             }
@@ -52,13 +54,15 @@ pub(super) fn files(folder: &Path) -> Result<Vec<PathBuf>, Problem> {
         for entry in entries.flatten() {
             let path = entry.path();
             let hidden = entry.file_name().to_string_lossy().starts_with('.');
+            // What it is itself: a link to a folder may lead back to where it stands.
             let Ok(kind) = entry.file_type() else { continue };
             if hidden {
                 continue;
             }
             if kind.is_dir() && depth < DEPTH {
                 open.push((path, depth + 1));
-            } else if path.is_file() && sort_of(&path) != Sort::Other {
+            } else if sort_of(&path) != Sort::Other && (kind.is_file() || kind.is_symlink() && path.is_file())
+            {
                 found.push(path);
             }
             if found.len() > MOST {

@@ -1,57 +1,73 @@
 //! Problems with a file, in the same words for every format.
 
-use std::fs::File;
-use std::io::{self, Read, Seek, SeekFrom};
+use std::io;
 use std::path::Path;
-use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 
 use twinwedge_core::problem::{Problem, Subject};
-use zune_jpeg::zune_core::bytestream::{ZByteIoError, ZByteReaderTrait, ZCursor, ZSeekFrom};
 
 use super::Limits;
+use super::budget::human;
+use crate::disk::{self, Changed, Input, NotAFile, Stamp};
 
-/// The file that is being read.
+/// The file that is being read, and how much may be made of it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Source<'a> {
     path: &'a Path,
+    limits: Limits,
+    stamp: Stamp,
 }
 
 impl<'a> Source<'a> {
-    pub(super) fn new(path: &'a Path) -> Self {
-        Self { path }
+    /// Opens the file a first time: what is read later must still be the same. The opened file comes with it.
+    pub(super) fn begin(path: &'a Path, limits: Limits) -> Result<(Self, Input), Problem> {
+        let file = disk::open(path).map_err(|error| unreadable(path, &error))?;
+        Ok((Self { path, limits, stamp: file.stamp() }, file))
     }
 
-    pub(super) fn path(&self) -> &'a Path {
-        self.path
+    /// Opens it again.
+    pub(super) fn open(&self) -> Result<Input, Problem> {
+        let file = disk::open(self.path).map_err(|error| self.unreadable(&error))?;
+        if file.stamp() == self.stamp { Ok(file) } else { Err(self.unreadable(&Changed::error())) }
+    }
+
+    /// Checks that nobody wrote into the file since it was opened first.
+    pub(super) fn unchanged(&self) -> Result<(), Problem> {
+        self.open().map(drop)
+    }
+
+    /// Reads it whole if it holds at most `most` bytes.
+    pub(super) fn whole(&self, most: u64) -> Result<Vec<u8>, Problem> {
+        if self.length() > most {
+            return Err(self.too_long(most));
+        }
+        match disk::read(self.path, most) {
+            Ok(Ok(bytes)) => Ok(bytes),
+            Ok(Err(_)) => Err(self.unreadable(&Changed::error())),
+            Err(error) => Err(self.unreadable(&error)),
+        }
+    }
+
+    /// Bytes of the file when it was opened.
+    pub(super) fn length(&self) -> u64 {
+        self.stamp.length
+    }
+
+    pub(super) fn limits(&self) -> Limits {
+        self.limits
     }
 
     pub(super) fn problem(&self, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
-        Problem::error(Subject::File { path: self.path.display().to_string(), place: None }, cause, remedy)
+        problem(self.path, cause, remedy)
     }
 
     /// The file cannot be opened or read.
     pub(super) fn unreadable(&self, error: &io::Error) -> Problem {
-        match error.kind() {
-            io::ErrorKind::NotFound => {
-                self.problem("There is no such file.", "Check its name and folder, or show where it is now.")
-            }
-            io::ErrorKind::PermissionDenied => {
-                self.problem("The file may not be read.", "Give yourself the right to read it.")
-            }
-            io::ErrorKind::IsADirectory => {
-                self.problem("This is a folder, not a file.", "Choose a file in it.")
-            }
-            io::ErrorKind::UnexpectedEof => self.truncated(),
-            _ => self.problem(
-                format!("The file cannot be read: {error}."),
-                "Check the disk or the network, and try again.",
-            ),
-        }
+        unreadable(self.path, error)
     }
 
     /// The file is shorter than it says.
     pub(super) fn truncated(&self) -> Problem {
-        self.problem("The file is truncated: it ends before its picture does.", "Copy or scan it again.")
+        truncated(self.path)
     }
 
     /// The file contradicts itself.
@@ -67,224 +83,57 @@ impl<'a> Source<'a> {
         )
     }
 
-    /// Checks a size against the limits before anything is decoded; the number of samples if it is within.
-    pub(super) fn samples(&self, size: Size, limits: Limits) -> Result<usize, Problem> {
-        let Size { width, height, channels, bytes } = size;
-        let samples = u64::from(width) * u64::from(height) * channels as u64;
-        let decoded = samples.saturating_mul(bytes as u64);
-        let told = format!(
-            "The picture is {width} x {height} pixels, {channels} x {} bits: {} decoded.",
-            bytes * 8,
-            human(decoded)
+    pub(super) fn too_long(&self, most: u64) -> Problem {
+        self.problem(
+            format!(
+                "The file holds {}, more than the {} that its picture could need.",
+                human(self.length()),
+                human(most)
+            ),
+            "Check that it is the right file, or save the picture alone.",
+        )
+    }
+}
+
+pub(super) fn problem(path: &Path, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
+    Problem::error(Subject::File { path: path.display().to_string(), place: None }, cause, remedy)
+}
+
+fn truncated(path: &Path) -> Problem {
+    problem(path, "The file is truncated: it ends before its picture does.", "Copy or scan it again.")
+}
+
+/// The file cannot be opened or read.
+pub(super) fn unreadable(path: &Path, error: &io::Error) -> Problem {
+    let is = |cause: String, remedy: &str| problem(path, cause, remedy);
+    if Changed::told_by(error) {
+        return is(
+            "Another program changed the file while it was read.".to_owned(),
+            "Open it again when that program is done.",
         );
-        if width == 0 || height == 0 {
-            return Err(self.damaged(format_args!("it says it is {width} x {height} pixels")));
+    }
+    match NotAFile::told_by(error) {
+        Some(NotAFile::Folder) => {
+            return is("This is a folder, not a file.".to_owned(), "Choose a file in it.");
         }
-        if width.max(height) > limits.side {
-            return Err(self.problem(
-                format!("{told} The limit is {} pixels on a side.", limits.side),
-                "Cut it into smaller pieces, or scan at a lower resolution.",
-            ));
+        Some(other) => return is(format!("Nothing can be read here: {other}."), "Choose a file."),
+        None => {}
+    }
+    match error.kind() {
+        io::ErrorKind::NotFound => {
+            is("There is no such file.".to_owned(), "Check its name and folder, or show where it is now.")
         }
-        if decoded > limits.bytes {
-            return Err(self.problem(
-                format!("{told} The limit is {}.", human(limits.bytes)),
-                "Cut it into smaller pieces, or scan at a lower resolution or in grey.",
-            ));
+        io::ErrorKind::PermissionDenied => {
+            is("You have no permission to read the file.".to_owned(), "Give yourself the right to read it.")
         }
-        // Its smaller copies for the screen take a third more.
-        let needs = decoded.saturating_add(decoded / 3);
-        if let Some(room) = limits.room.filter(|room| needs > room.bytes) {
-            return Err(self.problem(
-                format!(
-                    "{told} With its smaller copies it needs {}, and {}.",
-                    human(needs),
-                    room.words(human)
-                ),
-                format!(
-                    "Scan at a lower resolution or in grey, cut it into smaller pieces, {}.",
-                    room.remedy()
-                ),
-            ));
-        }
-        usize::try_from(samples).map_err(|_| self.problem(told, "Use a 64-bit computer."))
-    }
-}
-
-/// Size of a picture as its header says.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Size {
-    pub(super) width: u32,
-    pub(super) height: u32,
-    pub(super) channels: usize,
-    /// Bytes of a sample.
-    pub(super) bytes: usize,
-}
-
-fn human(bytes: u64) -> String {
-    let bytes = bytes as f64;
-    match bytes {
-        b if b >= 1e9 => format!("{:.1} GB", b / 1e9),
-        b if b >= 1e6 => format!("{:.1} MB", b / 1e6),
-        b => format!("{:.1} kB", b / 1e3),
-    }
-}
-
-/// How much was decoded and read, and whether the rest is still wanted.
-pub(super) struct Progress<'a> {
-    tell: &'a (dyn Fn(f32) -> bool + Sync),
-    done: AtomicUsize,
-    total: AtomicUsize,
-    /// Bytes read of the file.
-    read: AtomicU64,
-    bytes: u64,
-    refused: AtomicBool,
-}
-
-impl<'a> Progress<'a> {
-    pub(super) fn new(tell: &'a (dyn Fn(f32) -> bool + Sync), source: &Source<'_>) -> Self {
-        let bytes = std::fs::metadata(source.path()).map_or(0, |meta| meta.len());
-        Self {
-            tell,
-            done: AtomicUsize::new(0),
-            total: AtomicUsize::new(1),
-            read: AtomicU64::new(0),
-            bytes: bytes.max(1),
-            refused: AtomicBool::new(false),
-        }
-    }
-
-    /// How many chunks are to be decoded.
-    pub(super) fn expect(&self, chunks: usize) {
-        self.total.store(chunks.max(1), Ordering::Relaxed);
-    }
-
-    /// One more chunk is done.
-    pub(super) fn step(&self, source: &Source<'_>) -> Result<(), Problem> {
-        self.done.fetch_add(1, Ordering::Relaxed);
-        if self.ask() { Ok(()) } else { Err(cancelled(source)) }
-    }
-
-    /// So many bytes more were read: asked now and then, so that one huge chunk can be broken off, too.
-    fn read(&self, bytes: u64) -> io::Result<()> {
-        self.read.fetch_add(bytes, Ordering::Relaxed);
-        if self.ask() { Ok(()) } else { Err(io::Error::other("no longer wanted")) }
-    }
-
-    fn ask(&self) -> bool {
-        let chunks = self.done.load(Ordering::Relaxed) as f32 / self.total.load(Ordering::Relaxed) as f32;
-        let bytes = self.read.load(Ordering::Relaxed) as f32 / self.bytes as f32;
-        let wanted = (self.tell)(chunks.max(bytes.min(0.99)).min(1.0));
-        self.refused.fetch_or(!wanted, Ordering::Relaxed);
-        wanted
-    }
-
-    /// Whether it was said that the rest is not wanted: what failed after that failed for it.
-    pub(super) fn refused(&self) -> bool {
-        self.refused.load(Ordering::Relaxed)
-    }
-}
-
-pub(super) fn cancelled(source: &Source<'_>) -> Problem {
-    source.problem("Opening was cancelled.", "Open the file again when it is wanted.")
-}
-
-/// Bytes read between two looks at whether to go on.
-const PIECE: u64 = 1 << 20;
-
-/// A file that is read for as long as it is wanted.
-pub(super) struct Watched<'a> {
-    file: File,
-    progress: Option<&'a Progress<'a>>,
-    since: u64,
-}
-
-impl<'a> Watched<'a> {
-    pub(super) fn open(source: &Source<'_>, progress: Option<&'a Progress<'a>>) -> Result<Self, Problem> {
-        let file = File::open(source.path()).map_err(|error| source.unreadable(&error))?;
-        Ok(Self { file, progress, since: 0 })
-    }
-}
-
-impl Read for Watched<'_> {
-    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        let read = self.file.read(buffer)?;
-        self.since += read as u64;
-        if let Some(progress) = self.progress.filter(|_| self.since >= PIECE) {
-            progress.read(std::mem::take(&mut self.since))?;
-        }
-        Ok(read)
-    }
-}
-
-impl Seek for Watched<'_> {
-    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
-        self.file.seek(to)
-    }
-}
-
-/// The bytes of a file in memory, handed out for as long as they are wanted.
-pub(super) struct Bytes<'a> {
-    cursor: ZCursor<&'a [u8]>,
-    progress: Option<&'a Progress<'a>>,
-    since: u64,
-    /// No longer wanted. The decoder passes over errors of some readings, but not of asking for the end.
-    over: bool,
-}
-
-impl<'a> Bytes<'a> {
-    pub(super) fn new(bytes: &'a [u8], progress: Option<&'a Progress<'a>>) -> Self {
-        Self { cursor: ZCursor::new(bytes), progress, since: 0, over: false }
-    }
-
-    fn given(&mut self, bytes: usize) -> Result<(), ZByteIoError> {
-        self.since += bytes as u64;
-        if let Some(progress) = self.progress.filter(|_| !self.over && self.since >= PIECE / 8) {
-            self.over = progress.read(std::mem::take(&mut self.since)).is_err();
-        }
-        if self.over { Err(ZByteIoError::Generic("no longer wanted")) } else { Ok(()) }
-    }
-}
-
-impl ZByteReaderTrait for Bytes<'_> {
-    fn read_byte_no_error(&mut self) -> u8 {
-        // Of single bytes an error cannot be told: the next larger piece tells it.
-        self.since += 1;
-        self.cursor.read_byte_no_error()
-    }
-
-    fn read_exact_bytes(&mut self, buffer: &mut [u8]) -> Result<(), ZByteIoError> {
-        self.given(buffer.len())?;
-        self.cursor.read_exact_bytes(buffer)
-    }
-
-    fn read_bytes(&mut self, buffer: &mut [u8]) -> Result<usize, ZByteIoError> {
-        self.given(buffer.len())?;
-        self.cursor.read_bytes(buffer)
-    }
-
-    fn peek_bytes(&mut self, buffer: &mut [u8]) -> Result<usize, ZByteIoError> {
-        self.cursor.peek_bytes(buffer)
-    }
-
-    fn peek_exact_bytes(&mut self, buffer: &mut [u8]) -> Result<(), ZByteIoError> {
-        self.cursor.peek_exact_bytes(buffer)
-    }
-
-    fn z_seek(&mut self, from: ZSeekFrom) -> Result<u64, ZByteIoError> {
-        self.cursor.z_seek(from)
-    }
-
-    fn is_eof(&mut self) -> Result<bool, ZByteIoError> {
-        self.given(0)?;
-        self.cursor.is_eof()
-    }
-
-    fn z_position(&mut self) -> Result<u64, ZByteIoError> {
-        self.cursor.z_position()
-    }
-
-    fn read_remaining(&mut self, sink: &mut Vec<u8>) -> Result<usize, ZByteIoError> {
-        self.cursor.read_remaining(sink)
+        io::ErrorKind::UnexpectedEof => truncated(path),
+        io::ErrorKind::OutOfMemory => is(
+            "There is not enough free memory to read the file.".to_owned(),
+            "Close other programs, or use a smaller scan.",
+        ),
+        _ => is(
+            format!("The file cannot be read: {}.", disk::cause(error)),
+            "Check the disk or the network, and try again.",
+        ),
     }
 }

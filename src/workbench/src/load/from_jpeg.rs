@@ -1,5 +1,7 @@
 //! JPEG files, 8 bits, grey and RGB.
 
+use std::io::{self, BufReader};
+
 use exif::{In, Tag, Value};
 use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::{Samples, Scan, ScanMeta};
@@ -8,28 +10,45 @@ use zune_jpeg::errors::DecodeErrors;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
 
-use super::damage::{Bytes, Progress, Size, Source};
-use super::{Limits, profile};
+use super::budget::{ASIDE, Size};
+use super::damage::Source;
+use super::jpeg::{self, Fault};
+use super::profile;
+use super::reading::{Bytes, Progress, Watched, cancelled};
+
+/// Most bytes of what Exif says of a picture: its segment holds no more.
+const EXIF: usize = 1 << 16;
 
 /// Width and height.
-pub(super) fn size(source: &Source<'_>, limits: Limits) -> Result<(u32, u32), Problem> {
-    let bytes = std::fs::read(source.path()).map_err(|error| source.unreadable(&error))?;
-    let size = header(source, &mut decoder(&bytes, None), limits)?.size;
+pub(super) fn size(source: &Source<'_>) -> Result<(u32, u32), Problem> {
+    let (size, _) = header(source)?;
     Ok((size.width, size.height))
 }
 
-pub(super) fn load(source: &Source<'_>, limits: Limits, progress: &Progress<'_>) -> Result<Scan, Problem> {
-    let bytes = std::fs::read(source.path()).map_err(|error| source.unreadable(&error))?;
+pub(super) fn load(source: &Source<'_>, progress: &Progress<'_>) -> Result<Scan, Problem> {
+    let (size, beside) = header(source)?;
+    let count = source.room(size, beside)?;
+    let mut bytes = source.whole(longest(size))?;
+    // The same once more: the file may be another one since.
+    jpeg::check(&bytes, &|| progress.go_on()).map_err(|error| fault(source, error))?;
+    jpeg::hide_asides(&mut bytes).map_err(|error| fault(source, error))?;
     let mut decoder = decoder(&bytes, Some(progress));
-    let Header { size, space, count } = header(source, &mut decoder, limits)?;
+    decoder.decode_headers().map_err(|error| refused(source, &error))?;
+    let space = match decoder.input_colorspace() {
+        Some(ColorSpace::Luma) => ColorSpace::Luma,
+        Some(ColorSpace::YCbCr | ColorSpace::RGB) => ColorSpace::RGB,
+        Some(ColorSpace::CMYK | ColorSpace::YCCK) => return Err(source.unsupported(FOR_PRINTING)),
+        _ => return Err(source.unsupported("a JPEG in uncommon colours")),
+    };
     let meta = meta(&decoder, &bytes, size.channels);
     progress.expect(2);
     progress.step(source)?;
     decoder.set_options(decoder.options().jpeg_set_out_colorspace(space));
-    let samples = decoder.decode().map_err(|error| fault(source, &error))?;
-    if samples.len() != count {
-        return Err(source.damaged("it holds fewer pixels than it says"));
+    if decoder.output_buffer_size() != Some(count) {
+        return Err(source.damaged("its header does not agree with itself"));
     }
+    let mut samples = source.zeros(count)?;
+    decoder.decode_into(&mut samples).map_err(|error| refused(source, &error))?;
     progress.step(source)?;
     Ok(Scan {
         width: size.width as usize,
@@ -40,10 +59,11 @@ pub(super) fn load(source: &Source<'_>, limits: Limits, progress: &Progress<'_>)
     })
 }
 
+const FOR_PRINTING: &str = "a CMYK picture, made for printing";
+
 type Jpeg<'a> = JpegDecoder<Bytes<'a>>;
 
 fn decoder<'a>(bytes: &'a [u8], progress: Option<&'a Progress<'a>>) -> Jpeg<'a> {
-    // Strict: a browser shows the rest of a damaged picture as even grey, which here would be measured.
     let options = DecoderOptions::default()
         .set_strict_mode(true)
         .set_max_width(usize::from(u16::MAX))
@@ -51,29 +71,36 @@ fn decoder<'a>(bytes: &'a [u8], progress: Option<&'a Progress<'a>>) -> Jpeg<'a> 
     JpegDecoder::new_with_options(Bytes::new(bytes, progress), options)
 }
 
-struct Header {
-    size: Size,
-    /// Colours to decode to.
-    space: ColorSpace,
-    /// Number of samples.
-    count: usize,
+/// Size by the header, and how many bytes decoding takes beside the samples: the file itself, and all coefficients, with what is
+/// known of them, where the picture comes in several scans.
+fn header(source: &Source<'_>) -> Result<(Size, u64), Problem> {
+    let mut file = BufReader::new(Watched::open(source, None)?);
+    let (frame, at_once) = jpeg::frame(&mut file).map_err(|error| fault(source, error))?;
+    let channels = match frame.channels() {
+        1 => 1,
+        3 => 3,
+        4 => return Err(source.unsupported(FOR_PRINTING)),
+        _ => return Err(source.unsupported("a JPEG in uncommon colours")),
+    };
+    let size = Size { width: frame.width.into(), height: frame.height.into(), channels, bytes: 1 };
+    source.within(size)?;
+    // A block takes at least a bit.
+    if frame.blocks() / 8 > source.length() {
+        return Err(source.damaged(format_args!(
+            "it says it is {} x {} pixels, for which it is too short",
+            size.width, size.height
+        )));
+    }
+    if source.length() > longest(size) {
+        return Err(source.too_long(longest(size)));
+    }
+    let coefficients = if at_once && !frame.progressive() { 0 } else { frame.blocks() * (2 * 64 + 8) };
+    Ok((size, source.length() + coefficients))
 }
 
-fn header(source: &Source<'_>, decoder: &mut Jpeg<'_>, limits: Limits) -> Result<Header, Problem> {
-    decoder.decode_headers().map_err(|error| fault(source, &error))?;
-    let unreadable = || source.damaged("its header cannot be read");
-    let info = decoder.info().ok_or_else(unreadable)?;
-    let (channels, space) = match decoder.input_colorspace().ok_or_else(unreadable)? {
-        ColorSpace::Luma => (1, ColorSpace::Luma),
-        ColorSpace::YCbCr | ColorSpace::RGB => (3, ColorSpace::RGB),
-        ColorSpace::CMYK | ColorSpace::YCCK => {
-            return Err(source.unsupported("a CMYK picture, made for printing"));
-        }
-        other => return Err(source.unsupported(format_args!("a picture in {other:?} colours"))),
-    };
-    let size = Size { width: info.width.into(), height: info.height.into(), channels, bytes: 1 };
-    let count = source.samples(size, limits)?;
-    Ok(Header { size, space, count })
+/// Most bytes of a file with that picture: noise takes somewhat more than its samples, and there may be other things beside it.
+fn longest(size: Size) -> u64 {
+    2 * size.decoded() + 4 * ASIDE
 }
 
 fn meta(decoder: &Jpeg<'_>, bytes: &[u8], channels: usize) -> ScanMeta {
@@ -115,7 +142,7 @@ fn of_jfif(bytes: &[u8]) -> Option<(f64, f64)> {
 }
 
 fn of_exif(bytes: &[u8]) -> Option<(f64, f64)> {
-    let exif = exif::Reader::new().read_raw(bytes.to_vec()).ok()?;
+    let exif = exif::Reader::new().read_raw(bytes.get(..bytes.len().min(EXIF))?.to_vec()).ok()?;
     let number = |tag| match &exif.get_field(tag, In::PRIMARY)?.value {
         Value::Rational(list) => list.first().map(exif::Rational::to_f64),
         other => other.get_uint(0).map(f64::from),
@@ -129,14 +156,25 @@ fn of_exif(bytes: &[u8]) -> Option<(f64, f64)> {
     (x.is_finite() && y.is_finite() && x > 0.0 && y > 0.0).then_some((x, y))
 }
 
-fn fault(source: &Source<'_>, error: &DecodeErrors) -> Problem {
-    let told = error.to_string();
+fn fault(source: &Source<'_>, error: Fault) -> Problem {
+    match error {
+        Fault::Cut => source.truncated(),
+        Fault::Damaged(how) => source.damaged(how),
+        Fault::Unknown(what) => source.unsupported(what),
+        Fault::Stopped => cancelled(source),
+        Fault::Memory => source.unreadable(&io::ErrorKind::OutOfMemory.into()),
+        Fault::Unreadable(error) => source.unreadable(&error),
+        Fault::Short | Fault::Long | Fault::Code => source.damaged("its picture data make no sense"),
+    }
+}
+
+/// What the decoder makes nothing of although the file is whole is of a kind that it does not know.
+fn refused(source: &Source<'_>, error: &DecodeErrors) -> Problem {
     match error {
         DecodeErrors::IoErrors(_) | DecodeErrors::ExhaustedData => source.truncated(),
-        _ if told.contains("remature end") || told.contains("o more bytes") => source.truncated(),
-        DecodeErrors::Unsupported(scheme) => {
-            source.unsupported(format_args!("a JPEG of an uncommon kind ({scheme:?})"))
+        DecodeErrors::Unsupported(_) | DecodeErrors::SofError(_) | DecodeErrors::SosError(_) => {
+            source.unsupported("a JPEG of an uncommon kind")
         }
-        _ => source.damaged(told.trim_end_matches('.')),
+        _ => source.damaged("the decoder could make nothing of its picture"),
     }
 }

@@ -1,16 +1,18 @@
 //! Files into values: scans to codes, text to readings. Limits are checked before anything is decoded.
 
+mod budget;
 mod damage;
 mod from_jpeg;
 mod from_png;
-mod from_tiff;
+mod jpeg;
 mod memory;
+mod png_check;
 mod profile;
+mod reading;
 mod small;
 mod table;
-mod tiff_pixels;
+mod tiff;
 
-use std::fs::File;
 use std::io::Read as _;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
@@ -18,7 +20,11 @@ use std::path::Path;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::Scan;
 
-use damage::{Progress, Source};
+use damage::{Source, problem, unreadable};
+use reading::{Progress, cancelled};
+
+use crate::disk;
+
 pub use memory::Room;
 pub use small::{SmallCopy, small};
 pub use table::{readings, tablet};
@@ -30,7 +36,7 @@ pub struct Limits {
     pub bytes: u64,
     /// Most pixels on a side.
     pub side: u32,
-    /// Memory that there is for a scan and its smaller copies; unasked where `None`.
+    /// Memory that there is for a scan and its smaller copies; where `None`, what is free when the scan is opened.
     pub room: Option<Room>,
 }
 
@@ -63,15 +69,15 @@ const TEXT_LIMIT: u64 = 16 << 20;
 /// The file is missing, unreadable, of an unknown or unsupported kind, damaged, or larger than the limits; or `progress`
 /// said no.
 pub fn scan(path: &Path, limits: Limits, progress: &(dyn Fn(f32) -> bool + Sync)) -> Result<Scan, Problem> {
-    guarded(path, |source, kind| {
+    guarded(path, limits, |source, kind| {
         let progress = Progress::new(progress, source);
         let read = match kind {
-            Kind::Tiff => from_tiff::load(source, limits, &progress),
-            Kind::Png => from_png::load(source, limits, &progress),
-            Kind::Jpeg => from_jpeg::load(source, limits, &progress),
+            Kind::Tiff => tiff::load(source, &progress),
+            Kind::Png => from_png::load(source, &progress),
+            Kind::Jpeg => from_jpeg::load(source, &progress),
         };
         // A decoder that is cut off in the middle complains of the file.
-        if progress.refused() { Err(damage::cancelled(source)) } else { read }
+        if progress.refused() { Err(cancelled(source)) } else { read }
     })
 }
 
@@ -80,10 +86,10 @@ pub fn scan(path: &Path, limits: Limits, progress: &(dyn Fn(f32) -> bool + Sync)
 /// # Errors
 /// As [`scan`], as far as the header shows it.
 pub fn size(path: &Path) -> Result<(u32, u32), Problem> {
-    guarded(path, |source, kind| match kind {
-        Kind::Tiff => from_tiff::size(source, Limits::default()),
-        Kind::Png => from_png::size(source, Limits::default()),
-        Kind::Jpeg => from_jpeg::size(source, Limits::default()),
+    guarded(path, Limits::default(), |source, kind| match kind {
+        Kind::Tiff => tiff::size(source),
+        Kind::Png => from_png::size(source),
+        Kind::Jpeg => from_jpeg::size(source),
     })
 }
 
@@ -96,10 +102,14 @@ enum Kind {
 }
 
 /// Looks which format a file has and reads it.
-fn guarded<T>(path: &Path, read: impl FnOnce(&Source<'_>, Kind) -> Result<T, Problem>) -> Result<T, Problem> {
-    let source = Source::new(path);
+fn guarded<T>(
+    path: &Path,
+    limits: Limits,
+    read: impl FnOnce(&Source<'_>, Kind) -> Result<T, Problem>,
+) -> Result<T, Problem> {
+    let (source, file) = Source::begin(path, limits)?;
     let mut start = Vec::with_capacity(16);
-    open(&source)?.take(16).read_to_end(&mut start).map_err(|error| source.unreadable(&error))?;
+    file.take(16).read_to_end(&mut start).map_err(|error| source.unreadable(&error))?;
     let kind = match start.as_slice() {
         [] => return Err(source.problem("The file is empty.", "Scan or copy it again.")),
         [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => Kind::Tiff,
@@ -108,8 +118,11 @@ fn guarded<T>(path: &Path, read: impl FnOnce(&Source<'_>, Kind) -> Result<T, Pro
         other => return Err(unknown_kind(&source, other)),
     };
     // Decoders meet damage that their authors did not foresee; whatever happens there is this file's problem alone.
-    catch_unwind(AssertUnwindSafe(|| read(&source, kind)))
-        .unwrap_or_else(|_| Err(source.damaged("the decoder could make nothing of it")))
+    let made = catch_unwind(AssertUnwindSafe(|| read(&source, kind)))
+        .unwrap_or_else(|_| Err(source.damaged("the decoder could make nothing of it")));
+    // Of a file that changed meanwhile nothing is true, neither what was read nor what was wrong with it.
+    source.unchanged()?;
+    made
 }
 
 /// Reads a text file as UTF-8 (byte order mark allowed).
@@ -117,26 +130,19 @@ fn guarded<T>(path: &Path, read: impl FnOnce(&Source<'_>, Kind) -> Result<T, Pro
 /// # Errors
 /// It cannot be read, is not UTF-8 (says at which byte), or is larger than 16 MiB.
 pub fn text(path: &Path) -> Result<String, Problem> {
-    let source = Source::new(path);
-    let mut bytes = Vec::new();
-    open(&source)?.take(TEXT_LIMIT + 1).read_to_end(&mut bytes).map_err(|error| source.unreadable(&error))?;
-    if bytes.len() as u64 > TEXT_LIMIT {
-        return Err(source.problem(
-            "The file is larger than 16 MiB, which no table of readings is.",
-            "Check that it is the right file.",
-        ));
-    }
+    let bytes =
+        disk::read(path, TEXT_LIMIT).map_err(|error| unreadable(path, &error))?.map_err(|length| {
+            problem(
+                path,
+                format!(
+                    "The file holds {}, and no table of readings more than 16 MiB.",
+                    budget::human(length)
+                ),
+                "Check that it is the right file.",
+            )
+        })?;
     let text = String::from_utf8(bytes).map_err(|error| not_utf8(path, &error))?;
     Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
-}
-
-fn open(source: &Source<'_>) -> Result<File, Problem> {
-    let file = File::open(source.path()).map_err(|error| source.unreadable(&error))?;
-    let meta = file.metadata().map_err(|error| source.unreadable(&error))?;
-    if meta.is_dir() {
-        return Err(source.problem("This is a folder, not a file.", "Choose a file in it."));
-    }
-    Ok(file)
 }
 
 fn unknown_kind(source: &Source<'_>, start: &[u8]) -> Problem {

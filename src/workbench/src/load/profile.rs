@@ -1,12 +1,27 @@
 //! Name and tone curve of an embedded colour profile.
 
-use moxcms::{ColorProfile, DataColorSpace, ProfileText, ToneReprCurve};
+use moxcms::{ColorProfile, DataColorSpace, ParsingOptions, ProfileText, ToneReprCurve};
 use twinwedge_core::scan::ScanMeta;
+
+use super::budget::ASIDE;
+
+/// What is taken from a profile at most: its tone curves are lists of a few thousand numbers, its tables are not used.
+const LIMITS: ParsingOptions = ParsingOptions {
+    max_profile_size: ASIDE as usize,
+    max_allowed_clut_size: ASIDE as usize,
+    max_allowed_trc_size: 1 << 16,
+};
+
+/// Said of a profile that cannot be read.
+pub(super) const UNREADABLE: &str = "The embedded colour profile cannot be read and is ignored.";
+
+/// Most bytes of Exif that are looked into: what is asked for stands at its beginning.
+const EXIF: usize = 1 << 20;
 
 /// Notes what the profile says; a profile that cannot be read is noted and otherwise ignored.
 pub(super) fn note(meta: &mut ScanMeta, icc: &[u8], channels: usize, levels: usize) {
-    let Ok(profile) = ColorProfile::new_from_slice(icc) else {
-        meta.notes.push("The embedded colour profile cannot be read and is ignored.".to_owned());
+    let Ok(profile) = ColorProfile::new_from_slice_with_options(icc, LIMITS) else {
+        meta.notes.push(UNREADABLE.to_owned());
         return;
     };
     let name = profile.description.as_ref().and_then(text).unwrap_or_else(|| "unnamed profile".to_owned());
@@ -77,6 +92,7 @@ pub(super) fn device(maker: Option<String>, model: Option<String>) -> Option<Str
 
 /// What Exif says of when, by what and with what a picture was made.
 pub(super) fn note_exif(meta: &mut ScanMeta, bytes: &[u8]) {
+    let bytes = &bytes[..bytes.len().min(EXIF)];
     let Ok(read) = exif::Reader::new().read_raw(bytes.to_vec()) else { return };
     let text = |tag| {
         let field = read.get_field(tag, exif::In::PRIMARY)?;

@@ -6,8 +6,8 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::recognise::Small;
 use twinwedge_core::scan::{Samples, Scan, ScanMeta, ToneTable};
 
-use super::damage::Progress;
-use super::{Kind, Limits, from_jpeg, from_png, from_tiff, guarded};
+use super::reading::Progress;
+use super::{Kind, Limits, from_jpeg, from_png, guarded, tiff};
 
 /// Most pixels on a side of a small copy.
 const SIDE: usize = 512;
@@ -54,7 +54,7 @@ pub(super) type Take<'a> = &'a mut dyn FnMut(usize, Row<'_>) -> Result<(), Probl
 /// # Errors
 /// As [`super::scan`].
 pub fn small(path: &Path, limits: Limits, go_on: &(dyn Fn() -> bool + Sync)) -> Result<SmallCopy, Problem> {
-    guarded(path, |source, kind| {
+    guarded(path, limits, |source, kind| {
         let making = std::cell::RefCell::new(None::<Making>);
         let mut begin = |begin: Begin<'_>| {
             let new = Making::new(&begin);
@@ -83,10 +83,10 @@ pub fn small(path: &Path, limits: Limits, go_on: &(dyn Fn() -> bool + Sync)) -> 
         let tell = |_| go_on();
         let progress = Progress::new(&tell, source);
         match kind {
-            Kind::Tiff => from_tiff::rows(source, limits, &progress, &mut begin, &mut take)?,
-            Kind::Png => from_png::rows(source, limits, &progress, &mut begin, &mut take)?,
+            Kind::Tiff => tiff::rows(source, &progress, &mut begin, &mut take)?,
+            Kind::Png => from_png::rows(source, &progress, &mut begin, &mut take)?,
             Kind::Jpeg => {
-                let whole = from_jpeg::load(source, limits, &progress)?;
+                let whole = from_jpeg::load(source, &progress)?;
                 of_whole(&whole, &mut begin, &mut take)?;
             }
         }

@@ -142,7 +142,7 @@ fn lines(text: &str, name: &str) -> Result<Vec<Line>, Problem> {
     for record in reader.records() {
         let record = record.map_err(|error| {
             let place = error.position().map(|position| format!("line {}", position.line()));
-            at(name, place, "The table cannot be read there.", "Save it as plain CSV in UTF-8.")
+            at(name, place, "The table cannot be divided into cells.", "Save it as plain CSV in UTF-8.")
         })?;
         let number = record.position().map_or(0, csv::Position::line);
         push(number, record.iter().map(str::to_owned).collect());

@@ -9,8 +9,9 @@ use twinwedge_core::document::{FileDigest, Series};
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::{Edit, Session};
+use crate::disk::Stamp;
 use crate::engine::Shared;
-use crate::store::{self, InTheWay, NotWritten, Replace, SERIES, Source, Stamp, There, Why, Writing, paths};
+use crate::store::{self, InTheWay, NotWritten, Replace, SERIES, Source, There, Why, Writing, paths};
 
 /// Where a series is saved, and what is there as far as this session knows.
 #[derive(Debug)]
@@ -75,7 +76,7 @@ fn look(path: &Path, base: Option<&FileDigest>, before: Seen) -> Seen {
         // A drive that does not answer has changed nothing.
         Err(_) => return before,
     };
-    let stamp = Some(store::stamp(&meta));
+    let stamp = Some(Stamp::of(&meta));
     if stamp == before.stamp {
         return before;
     }
@@ -168,7 +169,7 @@ impl Session {
             store::put(path, text.as_bytes(), &mut |place| self.agree(place, path, replace, sources));
         let stamp = match &written {
             Ok(stamp) => Some(*stamp),
-            Err(NotWritten::Unsure(_)) => fs::metadata(path).ok().map(|meta| store::stamp(&meta)),
+            Err(NotWritten::Unsure(_)) => fs::metadata(path).ok().map(|meta| Stamp::of(&meta)),
             Err(NotWritten::InTheWay(_) | NotWritten::Failed(_)) => return written.map(drop),
         };
         if moved {
@@ -300,7 +301,7 @@ impl Session {
 /// The series at `path`, and what is there.
 pub(super) fn read(path: &Path) -> Result<(Series, Place), Problem> {
     // Before reading: if it changes in between, the next look sees that.
-    let stamp = fs::metadata(path).ok().map(|meta| store::stamp(&meta));
+    let stamp = fs::metadata(path).ok().map(|meta| Stamp::of(&meta));
     let text = store::text(path)?;
     let series = store::parse(&text, &path.display().to_string())?;
     Ok((series, Place::new(path.to_owned(), Some(store::digest_of_text(text.as_bytes())), stamp)))

@@ -20,7 +20,7 @@ pub use said::parse_small;
 pub use scans::{digest, digest_while, scan_entry};
 pub(crate) use scans::{digest_of_text, digest_of_text_file, entry_of};
 pub use whole::save;
-pub(crate) use whole::{Stamp, There, not_saved, put, put_by, stamp, there};
+pub(crate) use whole::{There, not_saved, put, put_by, there};
 pub use written::{
     InTheWay, LAYOUT, NotWritten, Replace, SERIES, Sort, Source, Why, Writing, held_by, may_write,
     write as write_file,

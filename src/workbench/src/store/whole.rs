@@ -16,7 +16,7 @@ use std::time::Duration;
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::written::NotWritten;
-use crate::disk::{self, Lock, Output, cause};
+use crate::disk::{self, Lock, Output, Stamp, cause};
 
 /// How long another process that is writing the same file is waited for.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -36,13 +36,6 @@ pub(crate) enum There {
 
 /// Writes the contents of a file.
 pub(crate) type Writer<'a> = &'a mut dyn FnMut(&mut dyn Write) -> io::Result<()>;
-
-/// Size and time of change of a file: where they differ from what they were, it may have changed.
-pub(crate) type Stamp = (u64, Option<std::time::SystemTime>);
-
-pub(crate) fn stamp(meta: &Metadata) -> Stamp {
-    (meta.len(), meta.modified().ok())
-}
 
 /// Saves bytes in place of whatever file is there, so that a crash at any moment leaves the old or the new file whole.
 ///
@@ -91,7 +84,7 @@ pub(crate) fn put_by(
         beside.tidy();
     }
     let output = write_beside(&beside, &place, write).map_err(|error| failed(&error))?;
-    let stamp = output.metadata().map(|meta| stamp(&meta)).map_err(|error| failed(&error))?;
+    let stamp = output.metadata().map(|meta| Stamp::of(&meta)).map_err(|error| failed(&error))?;
     let named = match agree(&place)? {
         There::File => output.replace(&place),
         There::Nothing => output.name_new(&place),

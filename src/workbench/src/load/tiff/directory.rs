@@ -1,0 +1,208 @@
+//! The directory of a TIFF file's first picture, read before the decoder reads it: the decoder takes memory as its entries say,
+//! so that they must be true first (TIFF 6.0, section 2, and the 64-bit form of it).
+
+use std::collections::BTreeMap;
+use std::io::{self, Read, Seek, SeekFrom};
+
+use tiff::tags::Tag;
+use twinwedge_core::problem::Problem;
+
+use super::super::budget::ASIDE;
+use super::super::damage::Source;
+use super::super::reading::Watched;
+
+/// Most entries of a directory; real ones have some dozens.
+const ENTRIES: u64 = 4096;
+/// Most bytes of an entry that the decoder reads, but for the lists of strips and tiles.
+const ENTRY: u64 = 1 << 16;
+/// Most strips or tiles: those of one row each in the tallest pictures.
+const CHUNKS: u64 = 1 << 20;
+
+/// Where the pieces of a picture stand, and how long they are.
+const LISTS: [Tag; 4] = [Tag::StripOffsets, Tag::StripByteCounts, Tag::TileOffsets, Tag::TileByteCounts];
+
+/// Entries that are passed over by the decoder, or read here in part.
+const ASIDES: [Tag; 6] =
+    [Tag::IccProfile, Tag::Software, Tag::DateTime, Tag::Make, Tag::Model, Tag::ImageDescription];
+
+/// One entry.
+#[derive(Debug, Clone, Copy)]
+struct Entry {
+    kind: u16,
+    count: u64,
+    /// Where its value stands in the file.
+    at: u64,
+    bytes: u64,
+}
+
+/// The entries of a directory, and where it stands.
+#[derive(Debug)]
+pub(super) struct Directory {
+    entries: BTreeMap<u16, Entry>,
+    span: (u64, u64),
+    pub(super) little: bool,
+}
+
+/// Reads numbers one after the other.
+struct Numbers<'a> {
+    file: &'a mut Watched<'static>,
+    little: bool,
+}
+
+impl Numbers<'_> {
+    fn next(&mut self, bytes: usize) -> io::Result<u64> {
+        let mut buffer = [0; 8];
+        self.file.read_exact(&mut buffer[..bytes])?;
+        Ok(number(&buffer[..bytes], self.little))
+    }
+}
+
+/// A number from all bytes, at most eight.
+pub(super) fn number(bytes: &[u8], little: bool) -> u64 {
+    let add = |sum: u64, byte: &u8| sum << 8 | u64::from(*byte);
+    if little { bytes.iter().rev().fold(0, add) } else { bytes.iter().fold(0, add) }
+}
+
+/// Bytes of one value of a kind; `None` for kinds that are not known, which readers pass over.
+fn size_of_kind(kind: u16) -> Option<u64> {
+    match kind {
+        1 | 2 | 6 | 7 => Some(1),
+        3 | 8 => Some(2),
+        4 | 9 | 11 | 13 => Some(4),
+        5 | 10 | 12 | 16..=18 => Some(8),
+        _ => None,
+    }
+}
+
+impl Directory {
+    /// Reads the first directory and checks that every entry of it stands within the file and is no larger than it can be.
+    pub(super) fn read(source: &Source<'_>) -> Result<Self, Problem> {
+        let mut file = Watched::open(source, None)?;
+        let fault = |error: io::Error| source.unreadable(&error);
+        let mut start = [0; 4];
+        file.read_exact(&mut start).map_err(fault)?;
+        let little = start[0] == b'I';
+        let big = number(&start[2..], little) == 43;
+        let mut numbers = Numbers { file: &mut file, little };
+        let wide = if big { 8 } else { 4 };
+        if big && numbers.next(4).map_err(fault)? != if little { 8 } else { 8 << 16 } {
+            return Err(source.damaged("its header cannot be read"));
+        }
+        let begin = numbers.next(wide).map_err(fault)?;
+        // A directory behind the end is a file cut short; one within its header is none.
+        if begin < 8 {
+            return Err(source.damaged("its header does not say where the picture is"));
+        }
+        numbers.file.seek(SeekFrom::Start(begin)).map_err(fault)?;
+        let count = numbers.next(if big { 8 } else { 2 }).map_err(fault)?;
+        if count == 0 || count > ENTRIES {
+            return Err(source.damaged(format_args!("its header says that it has {count} entries")));
+        }
+        let mut entries = BTreeMap::new();
+        let mut at = begin + if big { 8 } else { 2 };
+        for _ in 0..count {
+            let tag = numbers.next(2).map_err(fault)? as u16;
+            let kind = numbers.next(2).map_err(fault)? as u16;
+            let count = numbers.next(wide).map_err(fault)?;
+            let value = numbers.next(wide).map_err(fault)?;
+            let inside = at + 4 + wide as u64;
+            at = inside + wide as u64;
+            let Some(size) = size_of_kind(kind) else { continue };
+            let bytes = count.checked_mul(size).unwrap_or(u64::MAX);
+            let entry = Entry { kind, count, at: if bytes <= wide as u64 { inside } else { value }, bytes };
+            entry.check(source, tag)?;
+            entries.insert(tag, entry);
+        }
+        Ok(Self { entries, span: (begin, at), little })
+    }
+
+    /// The numbers of an entry, none where it is not there.
+    pub(super) fn numbers(&self, source: &Source<'_>, tag: Tag) -> Result<Vec<u64>, Problem> {
+        let Some(entry) = self.entries.get(&tag.to_u16()) else { return Ok(Vec::new()) };
+        let bytes = self.bytes_of(source, *entry, u64::MAX)?;
+        let size = match entry.kind {
+            1 => 1,
+            3 => 2,
+            4 | 13 => 4,
+            16 | 18 => 8,
+            _ => return Err(source.damaged("an entry of its header is of the wrong kind")),
+        };
+        Ok(bytes.chunks_exact(size).map(|one| number(one, self.little)).collect())
+    }
+
+    /// The first number of an entry.
+    pub(super) fn first(&self, source: &Source<'_>, tag: Tag, usual: u64) -> Result<u64, Problem> {
+        Ok(self.numbers(source, tag)?.first().copied().unwrap_or(usual))
+    }
+
+    /// A text, or the beginning of it.
+    pub(super) fn text(&self, source: &Source<'_>, tag: Tag) -> Result<Option<String>, Problem> {
+        let Some(entry) = self.entries.get(&tag.to_u16()).filter(|entry| entry.kind == 2) else {
+            return Ok(None);
+        };
+        let bytes = self.bytes_of(source, *entry, ENTRY)?;
+        let text = bytes.split(|byte| *byte == 0).next().unwrap_or_default();
+        Ok(std::str::from_utf8(text).ok().map(str::to_owned))
+    }
+
+    /// The embedded colour profile, `Some(Err)` where it is larger than any real one.
+    pub(super) fn profile(&self, source: &Source<'_>) -> Result<Option<Result<Vec<u8>, u64>>, Problem> {
+        let Some(entry) = self.entries.get(&Tag::IccProfile.to_u16()) else { return Ok(None) };
+        if entry.bytes > ASIDE {
+            return Ok(Some(Err(entry.bytes)));
+        }
+        self.bytes_of(source, *entry, ASIDE).map(|bytes| Some(Ok(bytes)))
+    }
+
+    /// What the entry of the tables of compressed pieces holds.
+    pub(super) fn tables(&self, source: &Source<'_>) -> Result<Vec<u8>, Problem> {
+        let entry = self.entries.get(&Tag::JPEGTables.to_u16());
+        entry.map_or_else(|| Ok(Vec::new()), |entry| self.bytes_of(source, *entry, ENTRY))
+    }
+
+    /// Where the directory and the lists of its pieces stand: no piece may stand there.
+    pub(super) fn taken(&self) -> Vec<(u64, u64)> {
+        let lists = LISTS.iter().filter_map(|tag| self.entries.get(&tag.to_u16()));
+        lists.map(|entry| (entry.at, entry.at + entry.bytes)).chain([(0, 8), self.span]).collect()
+    }
+
+    fn bytes_of(&self, source: &Source<'_>, entry: Entry, most: u64) -> Result<Vec<u8>, Problem> {
+        let mut file = Watched::open(source, None)?;
+        let mut bytes = source.zeros(entry.bytes.min(most) as usize)?;
+        file.seek(SeekFrom::Start(entry.at)).map_err(|error| source.unreadable(&error))?;
+        file.read_exact(&mut bytes).map_err(|error| source.unreadable(&error))?;
+        Ok(bytes)
+    }
+}
+
+impl Entry {
+    fn check(&self, source: &Source<'_>, tag: u16) -> Result<(), Problem> {
+        let is = |tags: &[Tag]| tags.iter().any(|one| one.to_u16() == tag);
+        let ends = self.at.saturating_add(self.bytes);
+        if ends > source.length() {
+            return Err(source.problem(
+                format!(
+                    "The file is truncated or damaged: its header points to byte {ends}, the file ends at byte {}.",
+                    source.length()
+                ),
+                "Copy or scan it again.",
+            ));
+        }
+        if is(&LISTS) && self.count > CHUNKS {
+            return Err(source.problem(
+                format!("The picture is in {} pieces. The limit is {CHUNKS}.", self.count),
+                "Save it with more rows in a strip, or in larger tiles.",
+            ));
+        }
+        if !is(&LISTS) && !is(&ASIDES) && read_by_decoder(tag) && self.bytes > ENTRY {
+            return Err(source.damaged("an entry of its header is larger than it can be"));
+        }
+        Ok(())
+    }
+}
+
+/// Whether the decoder reads an entry on its own.
+fn read_by_decoder(tag: u16) -> bool {
+    // Those that describe a picture, and nothing that programs add of their own.
+    matches!(tag, 254..=347 | 512..=532)
+}
