@@ -36,7 +36,7 @@ impl Lock {
         about_to(Operation::Lock(path))?;
         let start = Instant::now();
         loop {
-            match unfinished::begin(|| attempt(path), |taken| taken.as_ref().map(|_| path)) {
+            match unfinished::begin(|| attempt(path), |taken| taken.as_ref().map(|_| path.to_owned())) {
                 Ok((Some((file, holds)), entry)) => {
                     return Ok(Some(Self { path: path.to_owned(), file, holds, entry }));
                 }

@@ -29,7 +29,8 @@ impl Output {
             // The user's mask takes away what it takes away.
             builder.permissions(fs::Permissions::from_mode(0o666));
         }
-        let (file, entry) = unfinished::begin(|| builder.tempfile_in(folder), |file| Some(file.path()))?;
+        let (file, entry) =
+            unfinished::begin(|| builder.tempfile_in(folder), |file| Some(file.path().to_owned()))?;
         Ok(Self { file, entry })
     }
 
@@ -111,7 +112,8 @@ impl OutputFolder {
             // The user's mask takes away what it takes away.
             builder.permissions(fs::Permissions::from_mode(0o777));
         }
-        let (folder, entry) = unfinished::begin(|| builder.tempdir_in(folder), |folder| Some(folder.path()))?;
+        let (folder, entry) =
+            unfinished::begin(|| builder.tempdir_in(folder), |folder| Some(folder.path().to_owned()))?;
         Ok(Self { folder, entry })
     }
 

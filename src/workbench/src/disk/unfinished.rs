@@ -3,7 +3,7 @@
 
 use std::fs;
 use std::io;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 static UNFINISHED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
@@ -28,13 +28,13 @@ impl Drop for Entry {
 /// Makes something at a place that it has then, if it is made.
 pub(super) fn begin<T>(
     make: impl FnOnce() -> io::Result<T>,
-    place: impl FnOnce(&T) -> Option<&Path>,
+    place: impl FnOnce(&T) -> Option<PathBuf>,
 ) -> io::Result<(T, Option<Entry>)> {
     let mut unfinished = unfinished();
     let made = make()?;
     let entry = place(&made).map(|path| {
-        unfinished.push(path.to_owned());
-        Entry(path.to_owned())
+        unfinished.push(path.clone());
+        Entry(path)
     });
     Ok((made, entry))
 }
