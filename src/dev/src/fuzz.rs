@@ -106,7 +106,7 @@ fn search(top: &Path, program: &Path, name: &str, time: Duration) -> Result<Sear
         let output = Command::new(program)
             .arg(folder.join("corpus"))
             .arg(folder.join("seeds"))
-            .arg(top.join("tests/fuzzed/kept").join(name))
+            .args(Some(top.join("tests/fuzzed/kept").join(name)).filter(|kept| kept.is_dir()))
             .arg(format!("-dict={}", folder.join("words").display()))
             .arg(format!("-artifact_prefix={}/", folder.join("found").display()))
             .arg(format!("-max_total_time={left}"))
