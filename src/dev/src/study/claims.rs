@@ -61,6 +61,29 @@ pub(crate) struct Found {
     pub(crate) findings: BTreeMap<Kind, usize>,
 }
 
+impl Found {
+    /// How many claims of each kind there were and how many of them are false, by side and by size, and the false ones.
+    pub(crate) fn table(&self) -> String {
+        let count = |kind: Kind, holds: fn(&Judged) -> Option<bool>| {
+            let held = self.judged.iter().filter(|judged| judged.kind == kind).filter_map(holds);
+            let (all, wrong) = held.fold((0, 0), |(all, wrong), holds| (all + 1, wrong + u32::from(!holds)));
+            format!("{wrong} of {all}")
+        };
+        let line = |(kind, findings): (&Kind, &usize)| {
+            let (sides, sizes) = (count(*kind, Judged::side_holds), count(*kind, Judged::size_holds));
+            format!("{:<26}{findings:>8}{sides:>14}{sizes:>14}", kind.key())
+        };
+        let wrong =
+            |judged: &&Judged| judged.side_holds() == Some(false) || judged.size_holds() == Some(false);
+        let told = |judged: &Judged| {
+            format!("  pair {}, truth {:+.4}: {}", judged.pair, judged.truth, judged.sentence)
+        };
+        let head = format!("{:<26}{:>8}{:>14}{:>14}", "kind", "findings", "false sides", "false sizes");
+        let lines = std::iter::once(head).chain(self.findings.iter().map(line));
+        lines.chain(self.judged.iter().filter(wrong).map(told)).collect::<Vec<_>>().join("\n")
+    }
+}
+
 /// Simulates and compares that many pairs: of every four one of any two films, one of a film and itself, and both again through
 /// a longer tablet.
 ///
