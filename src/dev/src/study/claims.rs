@@ -90,7 +90,7 @@ impl Found {
 /// # Errors
 /// A series that the program refuses as a whole.
 pub(crate) fn of_curves(pairs: u64, seed: u64) -> Result<Found, String> {
-    let each: Result<Vec<(Vec<Judged>, Vec<Kind>)>, String> = (0..pairs)
+    let each: Result<Vec<OfPair>, String> = (0..pairs)
         .into_par_iter()
         .map(|pair| judge(pair, simulate(seed, pair, Wanted { alike: pair % 2 == 1, wide: pair % 4 >= 2 })))
         .collect();
@@ -108,14 +108,17 @@ struct Pair<'a> {
     boxes: [f64; 2],
 }
 
-fn judge(number: u64, mut simulation: Simulation) -> Result<(Vec<Judged>, Vec<Kind>), String> {
+/// The claims of a pair, and the kinds of all its findings.
+type OfPair = (Vec<Judged>, Vec<Kind>);
+
+fn judge(number: u64, mut simulation: Simulation) -> Result<OfPair, String> {
     // The candidate's box is right, or off by a third of a stop or two.
     let speed = 0.80 / 10.0_f64.powf(simulation.films[1].film.speed_point);
     let off = [0.0, -1.0, 2.0, 0.0][(number / 4 % 4) as usize] / 3.0;
     let boxes = [simulation.series.films[0].box_speed.unwrap_or(100.0), speed * 2.0_f64.powf(off)];
     simulation.series.films[1].box_speed = Some(boxes[1]);
     // An ISO speed for half of them, whatever their contrast: else few films have one.
-    if number / 4 % 2 == 0 {
+    if (number / 4).is_multiple_of(2) {
         simulation.series.settings.iso_window = 1.0;
     }
     let session = Session::of(simulation.series.clone(), std::path::PathBuf::new());
