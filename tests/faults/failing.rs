@@ -215,7 +215,7 @@ fn reports_and_layouts_are_old_or_new_whichever_operation_fails() {
         old.push(b'\n');
         each_in_turn(ending, Some(&old), &name, &mut |path| {
             let (path, session) = (path.to_owned(), &session);
-            Box::new(move || export::to_file(session, None, &path, &[], Replace::Unasked))
+            Box::new(move || export::to_file(session, None, &path, &[], Replace::Unasked).map(drop))
         });
     }
     each_in_turn("layout", None, "a.patches", &mut |path| {
@@ -233,7 +233,7 @@ fn a_contact_sheet_is_old_or_new_whichever_operation_fails() {
     session.set_recovery_folder(None);
     each_in_turn("svg", None, "grain.svg", &mut |path| {
         let (path, session) = (path.to_owned(), &session);
-        Box::new(move || export::to_file(session, None, &path, &[], Replace::Unasked))
+        Box::new(move || export::to_file(session, None, &path, &[], Replace::Unasked).map(drop))
     });
 }
 

@@ -162,7 +162,7 @@ fn nothing_goes_over_what_was_read_or_what_is_of_another_kind() {
     fs::create_dir(at("sub")).unwrap();
     let session = quiet(&at("a.twinwedge"));
     let report = |name: &str, replace: Replace<'_>| {
-        export::to_file(&session, None, &at(name), &session.sources(), replace)
+        export::to_file(&session, None, &at(name), &session.sources(), replace).map(drop)
     };
     for (name, words) in [
         ("a.html", "the scan 'a' of the series"),

@@ -9,7 +9,7 @@ use twinwedge_core::document::{
     Exposure, Film, FilmId, ReadingsSource, Series, Settings, Tablet, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::figures::registry;
-use twinwedge_core::measured::Value;
+use twinwedge_core::measured::{Bound, Measured, Value};
 use twinwedge_workbench::engine::ask::{ComparisonOf, FiguresOf};
 use twinwedge_workbench::export::{figures_csv, figures_json, report_html, to_file};
 use twinwedge_workbench::session::Session;
@@ -99,9 +99,18 @@ fn json_holds_the_sessions_numbers_and_a_reason_for_every_gap() {
             let written = &entry[spec.key];
             match figures.figures.get(&spec.id) {
                 Some(Value::Known(measured)) => {
-                    let numbers = [measured.value, measured.u, measured.low, measured.high].map(f64::to_bits);
-                    let back = ["value", "u", "low", "high"].map(|key| number(&written[key]).to_bits());
-                    assert_eq!(numbers, back, "{}", spec.key);
+                    // Of a bound its limit alone is written.
+                    let Measured { value, u, low, high, .. } = *measured;
+                    let numbers = match measured.bound() {
+                        Some(Bound::AtLeast(limit)) => [Some(value), None, Some(limit), None],
+                        Some(Bound::AtMost(limit)) => [Some(value), None, None, Some(limit)],
+                        None => [value, u, low, high].map(Some),
+                    };
+                    let back =
+                        ["value", "u", "low", "high"].map(|key| written[key].as_f64().map(f64::to_bits));
+                    assert_eq!(numbers.map(|number| number.map(f64::to_bits)), back, "{}", spec.key);
+                    let limit = numbers[2].or(numbers[3]).filter(|_| measured.bound().is_some());
+                    assert_eq!(written["limit"].as_f64(), limit, "{}", spec.key);
                     assert_eq!(written["flags"].as_array().unwrap().len(), measured.flags.words().len());
                 }
                 Some(Value::Undefined(reason)) => {
@@ -181,7 +190,7 @@ fn findings_say_what_the_readings_were_made_from() {
     let finding = |key: &str| comparison.findings.iter().find(|finding| finding.key == key).unwrap();
     let speed = finding("speed.relative");
     assert!(
-        speed.sentence.contains("stops faster than Tern 160") && speed.sentence.ends_with("about 2 stops."),
+        speed.sentence.contains("stops faster than Tern 160") && speed.sentence.ends_with("1⅔ to 2⅓ stops."),
         "{}",
         speed.sentence
     );
@@ -232,8 +241,11 @@ fn csv_reads_back() {
             assert_eq!(row[column("reason")], *entry["reason"].as_str().unwrap());
         } else {
             for key in ["value", "u", "low", "high"] {
-                assert_eq!(row[column(key)].parse::<f64>().unwrap().to_bits(), number(&entry[key]).to_bits());
+                let cell = row[column(key)].parse::<f64>().ok();
+                assert_eq!(cell.map(f64::to_bits), entry[key].as_f64().map(f64::to_bits), "{figure} {key}");
             }
+            // A bound has its limit alone.
+            assert_eq!(entry["u"].is_null(), entry["bound"].is_string(), "{film} {figure}");
         }
         if row[column("role")] == *"reference" {
             assert!(

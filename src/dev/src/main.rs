@@ -15,7 +15,8 @@ const HELP: &str = "\
 cargo dev check    everything that a change must pass
 cargo dev sample   write sample-projects/saltmarsh again
 cargo dev bench    measure speed and memory beside other libraries, in a release build
-cargo dev study    how often stated intervals hold the truth: [--series N] [--seed S] [--by base-fog]
+cargo dev study    how often stated intervals hold the truth: [--series N] [--seed S] [--by base-fog],
+                   and how often findings are true: [--claims PAIRS]
 cargo dev fuzz     search for inputs that do harm: MINUTES [TARGET], in a build of its own
 ";
 
@@ -41,6 +42,10 @@ fn study(options: &[&str]) -> Result<(), Failure> {
             ["--series", number] => series = number.parse()?,
             ["--seed", number] => seed = number.parse()?,
             ["--by", "base-fog"] => by = study::By::BaseFog,
+            ["--claims", pairs] => {
+                say(format_args!("{}", study::claims::of_curves(pairs.parse()?, seed)?.table()));
+                return Ok(());
+            }
             _ => return Err(HELP.into()),
         }
     }

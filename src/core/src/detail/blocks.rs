@@ -23,7 +23,7 @@ const SHIFT_BAND: f64 = 0.2;
 /// The first annulus that is used; below it the window and the plane that is taken off rule.
 pub(super) const FIRST: usize = 2;
 /// Highest frequency, in cycles per pixel of the coarser print: beyond, pixels and kernel rule.
-pub(super) const HIGHEST: f64 = 0.42;
+const HIGHEST: f64 = 0.42;
 
 /// Where blocks lie in the reference's picture.
 #[derive(Debug, Clone, Copy)]

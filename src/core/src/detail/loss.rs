@@ -4,17 +4,16 @@
 //! contrast, above the reference's is grain. Contrast is what the modulation is at the lowest frequencies.
 //!
 //! Pixels fold detail from beyond half a cycle per pixel back into lower frequencies. What they fold from the scene is not
-//! alike in two prints and so counts as grain in both, which draws the ratio of grain towards 1. A statement therefore rests on
-//! frequencies up to 0.35 cycles per pixel alone: what is folded there comes from 0.65 and beyond, where little is left of a
-//! scene.
+//! alike in two prints and so counts as grain in both, which draws the ratio of grain towards 1: it is a bound, the truth being
+//! no nearer to 1.
 
 use serde::Serialize;
 
 use super::Blocks;
-use super::blocks::{FIRST, Grid, HIGHEST, Parts};
+use super::blocks::{FIRST, Grid, Parts};
 use super::draws::Spectra;
 use super::films::{Apart, Films, Separation, Totals, deviation};
-use crate::measured::{Measured, Value, Z95};
+use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::math;
 
 /// What became of the scene's detail in the candidate, against the reference.
@@ -59,8 +58,6 @@ const SURE: f64 = 2.326;
 const ERROR_RATE: f64 = 0.05;
 /// Part of the spread of contrast between blocks that is taken to be left within them (an allowance, no source).
 const WITHIN: f64 = 0.2;
-/// Highest frequency that a statement rests on, cycles per pixel of the coarser print.
-const UNFOLDED: f64 = 0.35;
 /// Regions along each side that are left out in turn.
 const REGIONS: usize = 4;
 
@@ -165,8 +162,17 @@ pub(super) fn statement(
         band: (frequency(bands.upper.start), frequency(bands.upper.end - 1)),
         signal_to_grain: told(ratio),
         modulation: told(modulation),
-        grain: told(grain),
+        grain: folded(told(grain)),
         error_rate: ERROR_RATE,
+    }
+}
+
+/// A ratio that folding draws towards 1, as the bound that it is.
+fn folded(ratio: Value) -> Value {
+    match ratio {
+        Value::Known(known) if known.value > 1.0 => Value::Known(known.flagged(Flags::LOWER_BOUND)),
+        Value::Known(known) => Value::Known(known.flagged(Flags::UPPER_BOUND)),
+        Value::Undefined(_) => ratio,
     }
 }
 
@@ -177,10 +183,7 @@ fn bands(films: &Films) -> Option<Bands> {
     let carried = |annulus: &usize| {
         films.apart[*annulus].as_ref().is_some_and(|(best, _)| best.share[0] >= 0.5 || best.share[1] >= 0.5)
     };
-    let carried_to = (FIRST..end).take_while(carried).last()? + 1;
-    // The last annulus lies at `HIGHEST`.
-    let last = films.apart.len() as f64 - 1.0;
-    let end = carried_to.min((last * UNFOLDED / HIGHEST) as usize + 1);
+    let end = (FIRST..end).take_while(carried).last()? + 1;
     let low = FIRST..FIRST + ((end - FIRST) / 5).max(2);
     let upper = (FIRST + (end - FIRST) / 2).max(low.end)..end;
     (upper.len() >= 2).then_some(Bands { low, upper })

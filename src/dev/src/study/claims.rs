@@ -61,13 +61,36 @@ pub(crate) struct Found {
     pub(crate) findings: BTreeMap<Kind, usize>,
 }
 
+impl Found {
+    /// How many claims of each kind there were and how many of them are false, by side and by size, and the false ones.
+    pub(crate) fn table(&self) -> String {
+        let count = |kind: Kind, holds: fn(&Judged) -> Option<bool>| {
+            let held = self.judged.iter().filter(|judged| judged.kind == kind).filter_map(holds);
+            let (all, wrong) = held.fold((0, 0), |(all, wrong), holds| (all + 1, wrong + u32::from(!holds)));
+            format!("{wrong} of {all}")
+        };
+        let line = |(kind, findings): (&Kind, &usize)| {
+            let (sides, sizes) = (count(*kind, Judged::side_holds), count(*kind, Judged::size_holds));
+            format!("{:<26}{findings:>8}{sides:>14}{sizes:>14}", kind.key())
+        };
+        let wrong =
+            |judged: &&Judged| judged.side_holds() == Some(false) || judged.size_holds() == Some(false);
+        let told = |judged: &Judged| {
+            format!("  pair {}, truth {:+.4}: {}", judged.pair, judged.truth, judged.sentence)
+        };
+        let head = format!("{:<26}{:>8}{:>14}{:>14}", "kind", "findings", "false sides", "false sizes");
+        let lines = std::iter::once(head).chain(self.findings.iter().map(line));
+        lines.chain(self.judged.iter().filter(wrong).map(told)).collect::<Vec<_>>().join("\n")
+    }
+}
+
 /// Simulates and compares that many pairs: of every four one of any two films, one of a film and itself, and both again through
 /// a longer tablet.
 ///
 /// # Errors
 /// A series that the program refuses as a whole.
 pub(crate) fn of_curves(pairs: u64, seed: u64) -> Result<Found, String> {
-    let each: Result<Vec<(Vec<Judged>, Vec<Kind>)>, String> = (0..pairs)
+    let each: Result<Vec<OfPair>, String> = (0..pairs)
         .into_par_iter()
         .map(|pair| judge(pair, simulate(seed, pair, Wanted { alike: pair % 2 == 1, wide: pair % 4 >= 2 })))
         .collect();
@@ -85,14 +108,17 @@ struct Pair<'a> {
     boxes: [f64; 2],
 }
 
-fn judge(number: u64, mut simulation: Simulation) -> Result<(Vec<Judged>, Vec<Kind>), String> {
+/// The claims of a pair, and the kinds of all its findings.
+type OfPair = (Vec<Judged>, Vec<Kind>);
+
+fn judge(number: u64, mut simulation: Simulation) -> Result<OfPair, String> {
     // The candidate's box is right, or off by a third of a stop or two.
     let speed = 0.80 / 10.0_f64.powf(simulation.films[1].film.speed_point);
     let off = [0.0, -1.0, 2.0, 0.0][(number / 4 % 4) as usize] / 3.0;
     let boxes = [simulation.series.films[0].box_speed.unwrap_or(100.0), speed * 2.0_f64.powf(off)];
     simulation.series.films[1].box_speed = Some(boxes[1]);
     // An ISO speed for half of them, whatever their contrast: else few films have one.
-    if number / 4 % 2 == 0 {
+    if (number / 4).is_multiple_of(2) {
         simulation.series.settings.iso_window = 1.0;
     }
     let session = Session::of(simulation.series.clone(), std::path::PathBuf::new());

@@ -3,7 +3,7 @@
 use super::in_words;
 use crate::compare::{About, Claim, Comparison, Finding, Kind, Question, Verdict, Whose, format};
 use crate::detail::{Detail, Loss, Separation};
-use crate::measured::{Flags, Measured, Value};
+use crate::measured::{Bound, Flags, Measured, Value};
 
 impl Comparison {
     /// Adds what the prints say of surviving detail. `found` is that of this pair with the label of the third film that told
@@ -86,6 +86,11 @@ fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Find
 /// A ratio in words: how many times, or that it does not differ.
 fn ratio(value: &Value) -> String {
     match value {
+        Value::Known(known) if known.bound().is_some() => match known.bound() {
+            Some(Bound::AtMost(limit)) => format!("at most {}", format::number(limit, 2)),
+            Some(Bound::AtLeast(limit)) => format!("at least {}", format::number(limit, 2)),
+            None => String::new(),
+        },
         Value::Known(known) => {
             format!(
                 "{} (95 %: {} to {})",
