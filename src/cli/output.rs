@@ -5,6 +5,8 @@ use std::path::Path;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::store::{NotWritten, Replace, held_by};
 
+use super::tell;
+
 /// The option by which a verb replaces what is there.
 const FORCE: &str = "--force";
 

@@ -9,10 +9,10 @@ use twinwedge_core::document::{
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::engine::Kind;
 use twinwedge_workbench::engine::ask::CurveOf;
-use twinwedge_workbench::export::{FiguresText, figures_csv, figures_json, report_html, to_file};
+use twinwedge_workbench::export::{FiguresText, figures_csv, figures_json, report_html};
 use twinwedge_workbench::session::Session;
 
-use crate::support::{entry, session, typed_film, typed_series, write_tiff};
+use crate::support::{entry, session, to_file, typed_film, typed_series, write_tiff};
 
 const STEPS: u32 = 11;
 /// Pixels of the scan of a strip.

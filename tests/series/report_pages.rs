@@ -6,10 +6,9 @@ use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::FilmId;
 use twinwedge_workbench::engine::Kind;
-use twinwedge_workbench::export::to_file;
 use twinwedge_workbench::session::Session;
 
-use crate::support::{session, typed_series};
+use crate::support::{session, to_file, typed_series};
 
 fn opened(films: usize) -> Session {
     session(typed_series(films), Path::new(""))
@@ -91,12 +90,14 @@ fn a_report_that_is_written_again_leaves_no_page_of_the_old_one() {
 fn a_folder_with_anything_else_in_it_is_kept_and_nothing_is_written() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("report.html");
-    fs::write(&path, "what was there before").unwrap();
+    // A report of few films, as one page.
+    to_file(&opened(3), None, &path).unwrap();
+    let before = fs::read_to_string(&path).unwrap();
     let pages = folder.path().join("report-films");
     let refused = |what: &str| {
         let problem = to_file(&opened(15), None, &path).unwrap_err();
         assert!(problem.cause.contains("kept"), "{what}: {problem}");
-        assert_eq!(fs::read_to_string(&path).unwrap(), "what was there before", "{what}");
+        assert_eq!(fs::read_to_string(&path).unwrap(), before, "{what}");
         assert_eq!(names(folder.path()).len(), 2, "{what}: nothing is left beside");
     };
     fs::write(&pages, "a file").unwrap();

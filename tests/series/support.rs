@@ -6,8 +6,19 @@ use twinwedge_core::document::{
     Exposure, Film, FilmId, ReadingsSource, ScanEntry, ScanKind, Series, Tablet, TabletExposure, TabletId,
     TypedReading,
 };
+use twinwedge_core::problem::Problem;
+use twinwedge_workbench::export;
 use twinwedge_workbench::session::Session;
-use twinwedge_workbench::store;
+use twinwedge_workbench::store::{self, NotWritten, Replace};
+
+/// Writes a report or figures, over nothing that a person would have to be asked about.
+pub(crate) fn to_file(
+    session: &Session,
+    film: Option<&FilmId>,
+    path: &Path,
+) -> Result<Vec<Problem>, Problem> {
+    export::to_file(session, film, path, &session.sources(), Replace::Unasked).map_err(NotWritten::problem)
+}
 
 /// Density over lg H with a toe and no shoulder (toe-and-line form): base+fog, slope, sharpness, place of the toe.
 pub(crate) fn toe_and_line(log_h: f64, slope: f64, toe: f64) -> f64 {
