@@ -23,6 +23,11 @@ pub(crate) enum Work {
 
 /// Makes ready for ends that nobody chose. To be called before anything else runs.
 pub(crate) fn prepare(work: Work) {
+    // What panics is caught and told as a problem of what was being done. The standard library would print the place in the
+    // source first, and a trace, for which memory may be short: then it waits for itself for ever.
+    if std::env::var_os("RUST_BACKTRACE").is_none() {
+        std::panic::set_hook(Box::new(|_| {}));
+    }
     #[cfg(unix)]
     signals::heed(work);
     #[cfg(not(unix))]
@@ -48,8 +53,23 @@ fn share_out(alone: bool) {
     } else {
         threads().num_threads(wanted)
     };
-    // Where even that fails, the first loop over pixels says so.
-    let _ = pool.build_global();
+    if pool.build_global().is_err() && alone {
+        crate::terminal::tell(
+            "error: there is too little memory to begin. Close other programs, or allow this one more.",
+        );
+        std::process::exit(i32::from(COULD_NOT));
+    }
+}
+
+/// Does the work of a verb; a fault of the program in it is told like any failure.
+pub(crate) fn guarded(work: impl FnOnce() -> std::process::ExitCode) -> std::process::ExitCode {
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(work)).unwrap_or_else(|_| {
+        crate::terminal::tell(
+            "error: this could not be done, for a fault of the program or for want of memory. Files that were being written are \
+             as they were before. Close other programs and try again; if it fails again, report what you did.",
+        );
+        std::process::ExitCode::from(COULD_NOT)
+    })
 }
 
 /// The code to end with: that of the signal where one came, else this.

@@ -29,7 +29,7 @@ fn main() -> ExitCode {
     match arguments.verb {
         Some(verb) => {
             ending::prepare(Work::Verb);
-            cli::run(verb)
+            ending::guarded(|| cli::run(verb))
         }
         None => window(arguments.series.as_deref()),
     }

@@ -7,12 +7,19 @@ use std::process::{Command, Output};
 
 use crate::every::{Call, each};
 
-/// Runs the program with at most so many KiB of addresses (the shell's `ulimit -v`).
+/// Runs the program with at most so many KiB of addresses (the shell's `ulimit -v`), and for two minutes at the longest.
 fn within(home: &Path, kib: u64, arguments: &[String]) -> Output {
     Command::new("sh")
-        .args(["-c", "ulimit -v \"$0\" && exec \"$@\"", &kib.to_string(), env!("CARGO_BIN_EXE_twinwedge")])
+        .args([
+            "-c",
+            "ulimit -v \"$0\" && exec timeout 120 \"$@\"",
+            &kib.to_string(),
+            env!("CARGO_BIN_EXE_twinwedge"),
+        ])
         .args(arguments)
         .env("XDG_DATA_HOME", home)
+        // A trace of a panic takes memory that is not there.
+        .env_remove("RUST_BACKTRACE")
         .env_remove("DISPLAY")
         .env_remove("WAYLAND_DISPLAY")
         .output()

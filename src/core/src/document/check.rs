@@ -441,13 +441,21 @@ impl Tablet {
     }
 }
 
+/// Whether the character NUL, which no path holds, stands only before the two hexadecimal digits of a byte that is no text.
+fn bytes_stand_whole(path: &str) -> bool {
+    let digits = |after: &str| {
+        after.get(..2).is_some_and(|byte| byte.chars().all(|digit| matches!(digit, '0'..='9' | 'a'..='f')))
+    };
+    path.split('\0').skip(1).all(digits)
+}
+
 impl ScanEntry {
     fn check(&self, series: &Series, at: At<'_>, id: &ScanId) -> Checked {
         let Self { path, digest, kind: _, dpi, channel: _, calibration, flat, known, flare_corrected: _ } =
             self;
         at.name("name", &id.0)?;
         // Whatever a file may be called it may be called; it is made visible where it is shown.
-        if path.is_empty() || path.len() > ranges::PATH || path.contains('\0') {
+        if path.is_empty() || path.len() > ranges::PATH || !bytes_stand_whole(path) {
             let cause = format!("The path '{}' is no path of a file.", Shown(path));
             return Err(at.part("path").fault(cause, "Give the path relative to the series file."));
         }

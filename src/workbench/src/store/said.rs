@@ -67,8 +67,8 @@ fn in_words(error: &Error) -> String {
         Error::NoSuchEnumVariant { found, expected, .. } => {
             format!("'{}' is none of {}", named(found), expected.join(", "))
         }
-        Error::ExpectedDifferentStructName { expected, found } => {
-            format!("'{}' stands where {expected} belongs", named(found))
+        Error::ExpectedDifferentStructName { found, .. } => {
+            format!("'{}' stands where '(' belongs", named(found))
         }
         Error::ExpectedStructName(name) => format!("{} is missing", named(name)),
         Error::ExpectedNamedStructLike(name) if !name.is_empty() => format!("{name}(...) belongs there"),

@@ -240,12 +240,15 @@ struct StripRead<'a> {
     densities: Vec<StepDensity>,
 }
 
-/// The errors of a tablet, by its densities: what it is called does not matter. Tablets of the same densities are told apart by
+/// The errors of a tablet, by its densities: what it is called, and from which end its steps are counted, does not matter. Tablets of the same densities are told apart by
 /// their order, as they are two things with errors of their own.
 pub(super) fn errors_of(series: &Series, id: &TabletId, tablet: &Tablet) -> ErrorKey {
     let numbers = |tablet: &Tablet| -> Vec<f64> {
-        let steps = tablet.steps.iter().flat_map(|step| [step.density, step.u.unwrap_or(-1.0)]);
-        [f64::from(u8::from(tablet.nominal)), tablet.shared_u].into_iter().chain(steps).collect()
+        let mut steps: Vec<[f64; 2]> =
+            tablet.steps.iter().map(|step| [step.density, step.u.unwrap_or(-1.0)]).collect();
+        steps.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
+        let head = [f64::from(u8::from(tablet.nominal)), tablet.shared_u];
+        head.into_iter().chain(steps.into_iter().flatten()).collect()
     };
     let own = numbers(tablet);
     let alike = |other: &(&TabletId, &Tablet)| {
@@ -256,14 +259,16 @@ pub(super) fn errors_of(series: &Series, id: &TabletId, tablet: &Tablet) -> Erro
     ErrorKey::by("tablet", own.iter().copied().chain([before as f64]))
 }
 
-/// The errors of a film's own readings, by these: what the film is called and where it stands does not matter.
+/// The errors of a film's own readings, by these: what the film is called, where it stands, and from which end its steps are
+/// counted, does not matter.
 fn own_errors(points: &[Reading], base_fog: Option<(f64, f64)>) -> ErrorKey {
+    let mut points: Vec<&Reading> = points.iter().collect();
+    points.sort_by(|a, b| a.strip.cmp(&b.strip).then(a.log_h.total_cmp(&b.log_h)));
     let of_point = |point: &Reading| {
-        let place = [point.strip as f64, f64::from(point.step), f64::from(u8::from(point.set_aside))];
-        place.into_iter().chain([point.density, point.density_u])
+        [point.strip as f64, f64::from(u8::from(point.set_aside)), point.density, point.density_u]
     };
     let base = base_fog.map(|(density, u)| [density, u]);
-    ErrorKey::by("film", points.iter().flat_map(of_point).chain(base.into_iter().flatten()))
+    ErrorKey::by("film", points.into_iter().flat_map(of_point).chain(base.into_iter().flatten()))
 }
 
 /// The data of a curve from one strip through `tablet`, with its errors.
