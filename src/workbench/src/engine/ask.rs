@@ -11,6 +11,7 @@ use twinwedge_core::figures::speed::SPEED_NET_DENSITY;
 use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, Reach, StraightLine};
 use twinwedge_core::found::Found;
 use twinwedge_core::geometry::Quad;
+use twinwedge_core::scan::{ScanMeta, Settings};
 use twinwedge_core::tablet::StepSample;
 use twinwedge_core::tablet::find::Wanted;
 use twinwedge_core::tone::PaperFigures;
@@ -32,6 +33,10 @@ asks! {
         scan: ScanId);
     /// Its size, without its pixels.
     ScanSizeOf(
+        /// Which.
+        scan: ScanId);
+    /// What its file says of how it was scanned, without its pixels.
+    ScanSettingsOf(
         /// Which.
         scan: ScanId);
     /// Its smaller copies.
@@ -346,6 +351,25 @@ pub struct ScanSize {
     pub dpi: Option<f64>,
     /// One channel.
     pub grey: bool,
+}
+
+/// What a scan's file says of how it was scanned, to be set beside that of another scan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ScanSettings {
+    /// What its file says of itself.
+    pub meta: ScanMeta,
+    /// Number of its codes: 256 or 65536.
+    pub levels: usize,
+    /// Number of its channels.
+    pub channels: usize,
+}
+
+impl ScanSettings {
+    /// As they are compared.
+    #[must_use]
+    pub fn compared(&self) -> Settings<'_> {
+        Settings { meta: &self.meta, levels: self.levels, channels: self.channels }
+    }
 }
 
 /// What a predicted curve rests on.

@@ -9,8 +9,8 @@ use super::ask::{
     ApertureLawOf, BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DetailOf, DevelopmentOf,
     DrawnFiguresOf, DriftOf, EdgeOf, ExaminedOf, FiguresOf, FitQualityOf, FlatOf, FoundStripOf, GrainOf,
     GrainPairOf, GranularityCurveOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf,
-    ReadingsOf, RegistrationOf, ScanOf, ScanSizeOf, ScannerEdgeOf, ScreenOf, ShadowOf, SharpnessOf,
-    SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
+    ReadingsOf, RegistrationOf, ScanOf, ScanSettingsOf, ScanSizeOf, ScannerEdgeOf, ScreenOf, ShadowOf,
+    SharpnessOf, SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -347,6 +347,8 @@ tables! {
     scan: ScanOf Pixels;
     /// Sizes of scans.
     scan_size: ScanSizeOf Numbers;
+    /// Settings of scans.
+    scan_settings: ScanSettingsOf Numbers;
     /// Smaller copies.
     pyramid: PyramidOf Pixels;
     /// Tiles for the screen.

@@ -6,7 +6,7 @@ use twinwedge_core::scan::examine::{Examination, Known, examine};
 use twinwedge_core::scan::{Difference, Settings, differences};
 
 use super::scans::file_name;
-use crate::engine::ask::{CalibrationOf, ExaminedOf, ScanOf};
+use crate::engine::ask::{CalibrationOf, ExaminedOf, ScanOf, ScanSettingsOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// What was found about one scan.
@@ -95,9 +95,10 @@ impl Ask for ExaminedOf {
         let (mut fit, mut settings) = (None, Vec::new());
         if let Some((ask, of)) = calibration(view, &self.scan)? {
             if of != self.scan
-                && let Ok(other) = view.try_get(&ScanOf { scan: of })?
+                && let Ok(other) = view.try_get(&ScanSettingsOf { scan: of })?
             {
-                settings = differences(Settings::of(&other), Settings::of(&scan));
+                // Not the calibration's pixels: they would be read again for each of many scans.
+                settings = differences(other.compared(), Settings::of(&scan));
             }
             fit = view.try_get(&ask)?.ok();
         }

@@ -18,7 +18,8 @@ use super::grain::resolution;
 use super::measurable;
 use super::readings::tablet_u;
 use crate::engine::ask::{
-    CalibrationIn, CalibrationOf, DriftOf, FoundStripOf, PyramidOf, ScanOf, ScanSize, ScanSizeOf, ToneOf,
+    CalibrationIn, CalibrationOf, DriftOf, FoundStripOf, PyramidOf, ScanOf, ScanSettings, ScanSettingsOf,
+    ScanSize, ScanSizeOf, ToneOf,
 };
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 use crate::{finding, load};
@@ -99,6 +100,37 @@ impl Ask for ScanSizeOf {
 
     fn bytes(_: &ScanSize) -> usize {
         size_of::<ScanSize>()
+    }
+}
+
+impl Ask for ScanSettingsOf {
+    type Output = ScanSettings;
+    const KIND: Kind = Kind::ScanSettingsOf;
+    const BY_RECIPE: bool = true;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.scan_settings
+    }
+
+    fn label(&self, series: &Series) -> String {
+        format!("Settings of {}", file_name(series, &self.scan))
+    }
+
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        Ok(Recipe::new("scan settings", 1).key(view.digest(&ScanOf { scan: self.scan.clone() })?).done())
+    }
+
+    fn make(&self, view: &View<'_>) -> Result<ScanSettings, Halt> {
+        let scan = view.get(&ScanOf { scan: self.scan.clone() })?;
+        Ok(ScanSettings { meta: scan.meta.clone(), levels: scan.levels(), channels: scan.channels })
+    }
+
+    fn digest(_: &ScanSettings, key: Key) -> Key {
+        key
+    }
+
+    fn bytes(settings: &ScanSettings) -> usize {
+        settings.meta.profile_curve.as_ref().map_or(0, |curve| size_of_val(&**curve)) + 1024
     }
 }
 
