@@ -1,6 +1,6 @@
 //! Everything a report needs, asked of the session once, so that its writers are plain functions of values.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use twinwedge_core::compare::Comparison;
@@ -139,7 +139,7 @@ pub(super) fn gather(check: &mut Check<'_>, reference: &Film, films: &[&Film]) -
     }
     let parts = candidates.iter_mut().map(|candidate| &mut candidate.part);
     grain_crops(session, std::iter::once(&mut of_reference).chain(parts).collect());
-    let scans = scans.done(session);
+    let scans: Vec<ScanPart> = scans.0.into_values().collect();
     // Of other films of the series nothing is shown.
     let shown: Vec<&Film> = films.iter().copied().chain([reference]).collect();
     let mut problems = check.of(&shown);
@@ -203,9 +203,15 @@ fn grain_part(session: &Session, film: &Film) -> GrainPart {
 struct ScanParts(BTreeMap<ScanId, ScanPart>);
 
 impl ScanParts {
+    /// With the scans that the calibrations were made from, while they are still in memory.
     fn add(&mut self, session: &Session, film: &Film) {
+        let series = session.series();
         for scan in film.scans() {
             self.scan(session, scan);
+            let through = series.scans.get(scan).and_then(|entry| entry.calibration.as_ref());
+            if let Some(calibration) = through.and_then(|id| series.calibrations.get(id)) {
+                self.scan(session, &calibration.scan);
+            }
         }
     }
 
@@ -222,16 +228,5 @@ impl ScanParts {
             entry: entry.clone(),
         };
         self.0.insert(id.clone(), part);
-    }
-
-    fn done(mut self, session: &Session) -> Vec<ScanPart> {
-        let series = session.series();
-        let through = self.0.values().filter_map(|part| part.entry.calibration.as_ref());
-        let made: BTreeSet<&ScanId> =
-            through.filter_map(|id| Some(&series.calibrations.get(id)?.scan)).collect();
-        for scan in made {
-            self.scan(session, scan);
-        }
-        self.0.into_values().collect()
     }
 }
