@@ -97,7 +97,8 @@ fn search(top: &Path, program: &Path, name: &str, time: Duration) -> Result<Sear
     for part in ["corpus", "seeds", "found"] {
         std::fs::create_dir_all(folder.join(part))?;
     }
-    let files = tempfile::tempdir_in(memory())?;
+    // Not hidden: messages that name a hidden file there are findings.
+    let files = tempfile::Builder::new().prefix("twinwedge-search-").tempdir_in(memory())?;
     let begun = Instant::now();
     let mut searched = Searched { name: name.to_owned(), ..Searched::default() };
     let mut deaths = 0;
