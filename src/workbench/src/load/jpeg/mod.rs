@@ -48,6 +48,9 @@ const EOI: u8 = 0xD9;
 const SOS: u8 = 0xDA;
 const DNL: u8 = 0xDC;
 const SHORT: &str = "one of its parts says that it is shorter than its own length";
+/// A sequential picture that brings its colours in scans of their own, some with fewer samples: the decoder leaves rows of it out
+/// and says nothing.
+pub(super) const APART: &str = "a JPEG whose colours come one after the other, some of them coarser";
 /// Rows of units between two looks at whether to go on.
 const ROWS: usize = 16;
 
@@ -263,6 +266,9 @@ impl File<'_> {
             return Err(Fault::Damaged("its picture stands before the header of it".to_owned()));
         };
         let scan = Scan::read(inside, &frame)?;
+        if !frame.progressive && frame.sampled() && scan.parts.len() < frame.components.len() {
+            return Err(Fault::Unknown(APART.to_owned()));
+        }
         self.note(&scan)?;
         let mut known = std::mem::take(&mut self.known);
         let end = self.read(&frame, &scan, at, &mut known)?;
