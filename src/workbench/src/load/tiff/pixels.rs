@@ -268,10 +268,14 @@ fn sample<T: Sample>(layout: &Layout, floats: &Floats, bytes: &[u8]) -> Result<T
 }
 
 fn bad_light(source: &Source<'_>, light: f32, (x, y): (usize, usize)) -> Problem {
+    let is = match light {
+        light if light.is_nan() => "not a number".to_owned(),
+        light if light.is_infinite() && light > 0.0 => "endless".to_owned(),
+        light if light.is_infinite() => "endless and below 0".to_owned(),
+        light => light.to_string(),
+    };
     source.problem(
-        format!(
-            "The file cannot be measured: light is {light} at pixel ({x}, {y}), where only 0 to 1 can be."
-        ),
+        format!("The file cannot be measured: light is {is} at pixel ({x}, {y}), where only 0 to 1 can be."),
         "Write it again with light as numbers from 0 (none) to 1 (all).",
     )
 }
