@@ -23,11 +23,11 @@ const PLAIN: Form = Form {
     restart: 0,
     optimised: false,
 };
-const COLOUR: Form = Form { name: "colour", colour: true, ..PLAIN };
+pub(crate) const COLOUR: Form = Form { name: "colour", colour: true, ..PLAIN };
 
 /// Baseline and progressive, with and without restart markers, grey and colour in several samplings, sizes that fill their
 /// blocks and sizes that do not.
-pub(crate) const FORMS: [Form; 14] = [
+pub(crate) const FORMS: [Form; 15] = [
     PLAIN,
     Form { name: "grey odd", size: (131, 99), ..PLAIN },
     Form { name: "grey optimised", optimised: true, ..PLAIN },
@@ -37,7 +37,8 @@ pub(crate) const FORMS: [Form; 14] = [
     COLOUR,
     Form { name: "colour odd 420", size: (131, 99), sampling: SamplingFactor::F_2_2, ..COLOUR },
     Form { name: "colour 422", sampling: SamplingFactor::F_2_1, ..COLOUR },
-    Form { name: "colour 440 optimised", sampling: SamplingFactor::F_1_2, optimised: true, ..COLOUR },
+    Form { name: "colour optimised", optimised: true, ..COLOUR },
+    Form { name: "colour 440", sampling: SamplingFactor::F_1_2, ..COLOUR },
     Form { name: "colour 420 restart", sampling: SamplingFactor::F_2_2, restart: 4, ..COLOUR },
     Form { name: "colour progressive", progressive: true, ..COLOUR },
     Form {
@@ -55,6 +56,16 @@ pub(crate) const FORMS: [Form; 14] = [
         ..COLOUR
     },
 ];
+
+impl Form {
+    /// Whether the encoder gives each colour a scan of its own, some of them coarser, which is not read: it does so to find the
+    /// best codes, and where a colour is much coarser than the others.
+    pub(crate) fn apart(&self) -> bool {
+        let coarser = !matches!(self.sampling, SamplingFactor::F_1_1);
+        let much = matches!(self.sampling, SamplingFactor::F_4_1 | SamplingFactor::F_4_2);
+        self.colour && !self.progressive && (much || self.optimised && coarser)
+    }
+}
 
 /// A picture with a slope, an edge and some noise, as scans have.
 pub(crate) fn picture(width: usize, height: usize, channels: usize) -> Vec<u8> {
