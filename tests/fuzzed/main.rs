@@ -20,7 +20,7 @@ fn replay(target: &Target) {
             found.push(format!("{}: {finding}", path.display()));
         }
     }
-    for (number, bytes) in (target.seeds)().iter().enumerate() {
+    for (number, bytes) in target.seeds().iter().enumerate() {
         if let Err(finding) = target.examine(bytes) {
             found.push(format!("seed {number}: {finding}"));
         }

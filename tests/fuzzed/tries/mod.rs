@@ -38,7 +38,7 @@ pub(crate) struct Target {
     /// Tries one input.
     attempt: fn(&[u8]) -> Result<(), Finding>,
     /// Inputs to begin with.
-    pub(crate) seeds: fn() -> Vec<Vec<u8>>,
+    seeds: fn() -> Vec<Vec<u8>>,
     /// Words that inputs are made of.
     #[allow(dead_code, reason = "the search asks for them")]
     pub(crate) words: fn() -> Vec<Vec<u8>>,
@@ -87,6 +87,12 @@ const fn text(
 }
 
 impl Target {
+    /// Inputs to begin with. They are made while nothing is tried: their making takes memory, too, which would be counted.
+    pub(crate) fn seeds(&self) -> Vec<Vec<u8>> {
+        let _turn = lock(&ONE_AT_A_TIME);
+        (self.seeds)()
+    }
+
     /// Tries one input.
     ///
     /// # Errors

@@ -26,7 +26,7 @@ fn begin() {
     for part in ["corpus", "found", "seeds"] {
         std::fs::create_dir_all(folder().join(part)).expect("a folder");
     }
-    for (number, seed) in (target.seeds)().iter().enumerate() {
+    for (number, seed) in target.seeds().iter().enumerate() {
         std::fs::write(folder().join(format!("seeds/{number}")), seed).expect("a seed");
     }
     let word = |word: &Vec<u8>| format!("\"{}\"\n", word.iter().map(|byte| format!("\\x{byte:02X}")).collect::<String>());
