@@ -71,8 +71,7 @@ fn text(text: &ProfileText) -> Option<String> {
         ProfileText::Description(text) if text.ascii_string.is_empty() => &text.unicode_string,
         ProfileText::Description(text) => &text.ascii_string,
     };
-    let trimmed = found.trim_matches(|c: char| c == '\0' || c.is_whitespace());
-    (!trimmed.is_empty()).then(|| trimmed.to_owned())
+    plain_text(found)
 }
 
 /// A text of a file's header as it can be shown: without the zeros and blanks around it; `None` where nothing is left.

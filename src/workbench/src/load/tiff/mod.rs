@@ -321,6 +321,9 @@ fn notes(
     Ok(())
 }
 
+/// Dots per inch that no scan exceeds: a pixel of 25 nanometres.
+const FINEST: f64 = 1e6;
+
 /// Dots per inch; none where the file gives no length (unit 1) or no sensible number.
 fn resolution(decoder: &mut Tiff<'_>) -> TiffResult<Option<(f64, f64)>> {
     let mut number = |tag| {
@@ -336,11 +339,12 @@ fn resolution(decoder: &mut Tiff<'_>) -> TiffResult<Option<(f64, f64)>> {
         TiffResult::Ok(Some(number).filter(|v| v.is_finite() && *v > 0.0))
     };
     let (x, y) = (number(Tag::XResolution)?, number(Tag::YResolution)?);
-    Ok(match decoder.find_tag_unsigned::<u16>(Tag::ResolutionUnit)?.unwrap_or(2) {
+    let dpi = match decoder.find_tag_unsigned::<u16>(Tag::ResolutionUnit)?.unwrap_or(2) {
         2 => x.zip(y),
         3 => x.zip(y).map(|(x, y)| (x * 2.54, y * 2.54)),
         _ => None,
-    })
+    };
+    Ok(dpi.filter(|(x, y)| x.max(*y) <= FINEST))
 }
 
 /// A problem of the decoder in plain words.
