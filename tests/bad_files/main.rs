@@ -1,5 +1,6 @@
 //! Files that are damaged, of the wrong kind or beyond the limits: each gives one clear problem and no panic. And sound
 //! files, so that the same readers are seen to read.
+#![allow(clippy::print_stdout, reason = "tables of what was tried are printed")]
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
 mod damage;

@@ -255,7 +255,7 @@ fn what_nothing_defines_is_named() {
     };
     with("scan 'nowhere'", |series| series.films[0].grain.as_mut().unwrap().scan = "nowhere".into());
     with("tablet 'nowhere'", |series| {
-        series.films[0].tablet_exposure.as_mut().unwrap().tablet = "nowhere".into()
+        series.films[0].tablet_exposure.as_mut().unwrap().tablet = "nowhere".into();
     });
     with("film 'nowhere'", |series| series.films[2].roll_of = Some("nowhere".into()));
     with("film 'nowhere'", |series| series.reference = Some("nowhere".into()));
@@ -285,7 +285,7 @@ fn the_languages_own_traps_are_refused_in_words() {
         (sound.clone() + "more", "follows after its end"),
         (sound[..sound.find("films: [").unwrap() + 40].to_owned(), "not a series of this program"),
         (format!("#![enable(unheard_of)]\n{sound}"), "line 1"),
-        (format!("{}/* never closed", sound), "too early"),
+        (format!("{sound}/* never closed"), "too early"),
         (format!("Series(title: \"{}", "x".repeat(50_000_000)), "closing quotation mark"),
     ];
     for (text, words) in bad {
@@ -376,12 +376,7 @@ fn extremes(text: &str, leaf: &Leaf) -> Vec<(String, Series)> {
             [*value, whole].iter().find_map(|value| store::parse(&leaf.replaced(text, value), NAME).ok())?;
         Some((format!("{}: {value}", leaf.field), series))
     };
-    LADDER
-        .iter()
-        .find_map(|value| tried(&value))
-        .into_iter()
-        .chain(LADDER.iter().rev().find_map(|value| tried(&value)))
-        .collect()
+    LADDER.iter().find_map(&tried).into_iter().chain(LADDER.iter().rev().find_map(tried)).collect()
 }
 
 /// What the engine says of a job that panicked.
@@ -474,8 +469,11 @@ fn mark_all(series: &mut Series) {
     }
 }
 
+/// A change of a series.
+type Change = fn(&mut Series);
+
 /// Changes that go to the ends of several ranges at once, or of fields that the sample leaves empty.
-const WIDE: [(&str, fn(&mut Series)); 12] = [
+const WIDE: [(&str, Change); 12] = [
     ("1 dpi", |series| resolve(series, 1.0)),
     ("100000 dpi", |series| resolve(series, 100_000.0)),
     ("100000 dpi through the widest aperture", |series| {

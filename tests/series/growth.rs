@@ -128,7 +128,8 @@ fn curves_leave_memory_and_their_figures_stay() {
 fn each_scan_is_read_once_whatever_memory_holds() {
     let folder = tempfile::tempdir().unwrap();
     let series = scanned(40, folder.path());
-    let writers: [(&str, fn(&Session)); 5] = [
+    type Writer = fn(&Session);
+    let writers: [(&str, Writer); 5] = [
         ("figures", |session| drop(figures(session))),
         ("table", |session| drop(figures_csv(session).unwrap())),
         ("check", |session| drop(session.check())),

@@ -255,6 +255,7 @@ fn tallied(judged: &[Judged]) -> BTreeMap<Kind, Tally> {
 fn findings_about_curves_claim_what_is_true() {
     let found = of_curves(PAIRS, 7).unwrap();
     let kinds = tallied(&found.judged);
+    println!("{}", found.table());
     hold(&kinds, &found.findings, Studied::Curves);
 }
 

@@ -347,7 +347,7 @@ fn no_damaged_jpeg_passes_as_sound() {
     all_refused(files, "jpg");
 }
 
-/// Asserts that another program (libjpeg, through ImageMagick) reads the same pixels: to the accuracy of the transform where
+/// Asserts that another program (libjpeg, through `ImageMagick`) reads the same pixels: to the accuracy of the transform where
 /// each colour has all its samples, else on average, since coarse colours are blended at the edges with what fills up the last
 /// blocks, or are not; of small pictures that is much.
 fn same_to_others(folder: &std::path::Path, bytes: &[u8], sampled: bool, told: &str) {

@@ -51,7 +51,7 @@ const KINDS: [&str; 10] = [
     "cut, and closed",
 ];
 
-/// Whether another reader (libjpeg, through ImageMagick) reads a file without a warning.
+/// Whether another reader (libjpeg, through `ImageMagick`) reads a file without a warning.
 fn sound_to_others(folder: &Path, bytes: &[u8]) -> bool {
     let path = folder.join("passed.jpg");
     std::fs::write(&path, bytes).unwrap();

@@ -52,9 +52,9 @@ fn tiff_with(big: bool, compression: Compression, predictor: bool) -> Vec<u8> {
     }
     let buffer = Cursor::new(&mut bytes);
     if big {
-        put!(TiffEncoder::new_big(buffer))
+        put!(TiffEncoder::new_big(buffer));
     } else {
-        put!(TiffEncoder::new(buffer))
+        put!(TiffEncoder::new(buffer));
     }
     bytes
 }
@@ -321,6 +321,7 @@ pub(super) fn verbs_calibration() -> Inputs {
     ])
 }
 
+#[expect(clippy::too_many_lines, reason = "a list of words")]
 pub(super) fn ron_words() -> Inputs {
     let mut all = words(&[
         "Series(",

@@ -68,7 +68,7 @@ impl Intake {
         let folder = session.folder().to_path_buf();
         self.run(label, ctx, move |control, ctx| {
             let go_on = |share: f32| control.go_on_by_share(share, ctx);
-            take(purpose, &path, series, &folder, &go_on)
+            take(purpose, &path, &series, &folder, &go_on)
         });
     }
 
@@ -201,7 +201,7 @@ type GoOn<'a> = &'a (dyn Fn(f32) -> bool + Sync);
 fn take(
     purpose: FileFor,
     path: &Path,
-    series: Series,
+    series: &Series,
     folder: &Path,
     go_on: GoOn<'_>,
 ) -> Result<Taken, Problem> {
@@ -212,7 +212,7 @@ fn take(
             let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
             Ok(Taken::Opened(Box::new(Session::of(series, folder)), problems))
         }
-        purpose => edit(purpose, path, &series, folder, go_on).map(Taken::Edit),
+        purpose => edit(purpose, path, series, folder, go_on).map(Taken::Edit),
     }
 }
 

@@ -66,10 +66,7 @@ impl Output {
         about_to(Operation::Link(self.file.path(), target))?;
         let Self { file, entry } = self;
         unfinished::finish(entry, || {
-            let refused = match file.persist_noclobber(target) {
-                Ok(_) => return Ok(()),
-                Err(refused) => refused,
-            };
+            let Err(refused) = file.persist_noclobber(target) else { return Ok(()) };
             // Some drives know neither further names for a file nor a renaming that replaces nothing: there, looking first has
             // to do.
             let unable = matches!(refused.error.kind(), ErrorKind::Unsupported | ErrorKind::PermissionDenied);

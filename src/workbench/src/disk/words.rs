@@ -72,7 +72,7 @@ impl Changed {
 
     /// Whether an error tells of it.
     pub(crate) fn told_by(error: &io::Error) -> bool {
-        error.get_ref().is_some_and(|inner| inner.is::<Self>())
+        error.get_ref().and_then(|inner| inner.downcast_ref::<Self>()).is_some()
     }
 }
 

@@ -45,7 +45,7 @@ pub(super) fn escape_plain(text: &str) -> String {
 }
 
 /// Whether a letter is written from right to left: the blocks whose letters are of class R or AL by Unicode Standard Annex 9,
-/// table 'Default Bidi_Class'.
+/// table `Default Bidi_Class`.
 fn from_right(c: char) -> bool {
     matches!(c, '\u{590}'..='\u{8ff}' | '\u{fb1d}'..='\u{fdff}' | '\u{fe70}'..='\u{fefe}' | '\u{10800}'..='\u{10fff}' | '\u{1e800}'..='\u{1efff}')
 }

@@ -234,7 +234,7 @@ pub fn list(recoveries: &Path) -> Vec<Offer> {
             continue;
         }
         let Some(recovery) = files.iter().find_map(|(_, file)| read(file).ok()) else { continue };
-        let saved = recovery.original.as_deref().and_then(|path| saved_series(path));
+        let saved = recovery.original.as_deref().and_then(saved_series);
         if saved.as_ref() == Some(&recovery.series) {
             if let Some(claim) = Claim::take_up(recoveries, &owner) {
                 discard(&claim);

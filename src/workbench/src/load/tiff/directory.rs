@@ -108,7 +108,7 @@ impl Directory {
             let inside = at + 4 + wide as u64;
             at = inside + wide as u64;
             let Some(size) = size_of_kind(kind) else { continue };
-            let bytes = count.checked_mul(size).unwrap_or(u64::MAX);
+            let bytes = count.saturating_mul(size);
             let entry = Entry { kind, count, at: if bytes <= wide as u64 { inside } else { value }, bytes };
             entry.check(source, tag)?;
             entries.insert(tag, entry);

@@ -129,9 +129,8 @@ impl Unpacker<'_> {
                 sink.made(result.consumed_out)?;
                 match result.status {
                     Ok(LzwStatus::Done) => done = true,
-                    Ok(LzwStatus::Ok) => {}
                     Ok(LzwStatus::NoProgress) if result.consumed_in == 0 => break,
-                    Ok(LzwStatus::NoProgress) => {}
+                    Ok(LzwStatus::Ok | LzwStatus::NoProgress) => {}
                     Err(_) => return Err(Wrong::Packed),
                 }
             }
