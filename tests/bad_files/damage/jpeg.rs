@@ -58,12 +58,11 @@ pub(crate) const FORMS: [Form; 15] = [
 ];
 
 impl Form {
-    /// Whether the encoder gives each colour a scan of its own, some of them coarser, which is not read: it does so to find the
-    /// best codes, and where a colour is much coarser than the others.
+    /// Whether the encoder gives each colour a scan of its own, which is not read: it does so to find the best codes, and where a
+    /// colour is much coarser than the others.
     pub(crate) fn apart(&self) -> bool {
-        let coarser = !matches!(self.sampling, SamplingFactor::F_1_1);
         let much = matches!(self.sampling, SamplingFactor::F_4_1 | SamplingFactor::F_4_2);
-        self.colour && !self.progressive && (much || self.optimised && coarser)
+        self.colour && !self.progressive && (much || self.optimised)
     }
 }
 

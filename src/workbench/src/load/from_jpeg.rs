@@ -82,7 +82,7 @@ fn header(source: &Source<'_>) -> Result<(Size, u64), Problem> {
         4 => return Err(source.unsupported(FOR_PRINTING)),
         _ => return Err(source.unsupported("a JPEG in uncommon colours")),
     };
-    if !at_once && frame.sampled() && !frame.progressive() {
+    if !at_once && !frame.progressive() {
         return Err(source.unsupported(jpeg::APART));
     }
     let size = Size { width: frame.width.into(), height: frame.height.into(), channels, bytes: 1 };

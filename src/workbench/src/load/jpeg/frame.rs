@@ -92,11 +92,6 @@ impl Frame {
     pub(in super::super) fn progressive(&self) -> bool {
         self.progressive
     }
-
-    /// Whether a component has fewer samples than others, or all have more than one block in a unit.
-    pub(in super::super) fn sampled(&self) -> bool {
-        self.most != (1, 1)
-    }
 }
 
 /// What stands for the scans that follow.

@@ -48,9 +48,9 @@ const EOI: u8 = 0xD9;
 const SOS: u8 = 0xDA;
 const DNL: u8 = 0xDC;
 const SHORT: &str = "one of its parts says that it is shorter than its own length";
-/// A sequential picture that brings its colours in scans of their own, some with fewer samples: the decoder leaves rows of it out
-/// and says nothing.
-pub(super) const APART: &str = "a JPEG whose colours come one after the other, some of them coarser";
+/// A sequential picture that brings its colours in scans of their own: the decoder leaves rows of it out and says nothing, above all
+/// where some have fewer samples.
+pub(super) const APART: &str = "a JPEG whose colours come one after the other";
 /// Rows of units between two looks at whether to go on.
 const ROWS: usize = 16;
 
@@ -266,7 +266,7 @@ impl File<'_> {
             return Err(Fault::Damaged("its picture stands before the header of it".to_owned()));
         };
         let scan = Scan::read(inside, &frame)?;
-        if !frame.progressive && frame.sampled() && scan.parts.len() < frame.components.len() {
+        if !frame.progressive && scan.parts.len() < frame.components.len() {
             return Err(Fault::Unknown(APART.to_owned()));
         }
         self.note(&scan)?;
