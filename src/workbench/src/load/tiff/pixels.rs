@@ -109,7 +109,8 @@ pub(super) fn decode<T: Sample>(
     let row = layout.width * layout.channels;
     let mut samples: Vec<T> = source.zeros(row * layout.height)?;
     if layout.direct() && layout.plain() {
-        let rows = (BAND_BYTES / (row * size_of::<T>())).max(1);
+        let bytes = row * size_of::<T>();
+        let rows = (BAND_BYTES / bytes).max(1);
         progress.expect(layout.height.div_ceil(rows));
         samples.par_chunks_mut(row * rows).enumerate().try_for_each_init(
             || Watched::open(source, None),
