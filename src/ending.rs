@@ -85,7 +85,6 @@ pub(crate) fn code(otherwise: u8) -> u8 {
 mod signals {
     use std::sync::Arc;
     use std::sync::atomic::{AtomicBool, AtomicU8, Ordering};
-    use std::time::Duration;
 
     use signal_hook::consts::{SIGABRT, SIGINT, SIGTERM};
     use signal_hook::flag::register_conditional_shutdown;
@@ -96,7 +95,7 @@ mod signals {
 
     /// How long a window has to close before the program ends without it.
     #[cfg(feature = "window")]
-    const PATIENCE: Duration = Duration::from_secs(10);
+    const PATIENCE: std::time::Duration = std::time::Duration::from_secs(10);
 
     /// 128 and the number of the signal that came, as shells tell it.
     static CODE: AtomicU8 = AtomicU8::new(0);
@@ -118,10 +117,10 @@ mod signals {
         let Ok(mut signals) = Signals::new([SIGINT, SIGTERM]) else { return };
         for signal in signals.forever() {
             let code = if signal == SIGINT { 130 } else { 143 };
-            let again = CODE.swap(code, Ordering::AcqRel) != 0;
+            let first = CODE.swap(code, Ordering::AcqRel) == 0;
             match work {
                 #[cfg(feature = "window")]
-                Work::Window if !again => {
+                Work::Window if first => {
                     twinwedge_desktop::close();
                     let late = move || {
                         std::thread::sleep(PATIENCE);
