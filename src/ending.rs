@@ -116,26 +116,35 @@ mod signals {
     fn wait(work: Work) {
         let Ok(mut signals) = Signals::new([SIGINT, SIGTERM]) else { return };
         for signal in signals.forever() {
-            let code = if signal == SIGINT { 130 } else { 143 };
-            let first = CODE.swap(code, Ordering::AcqRel) == 0;
-            match work {
-                #[cfg(feature = "window")]
-                Work::Window if first => {
-                    twinwedge_desktop::close();
-                    let late = move || {
-                        std::thread::sleep(PATIENCE);
-                        end("the window did not close in time", code);
-                    };
-                    let _ = std::thread::Builder::new().name("twinwedge-patience".to_owned()).spawn(late);
-                }
-                _ => end(if signal == SIGINT { "interrupted" } else { "told to end" }, code),
+            let again = CODE.swap(if signal == SIGINT { 130 } else { 143 }, Ordering::AcqRel) != 0;
+            if again || !work.asked_to_close() {
+                end(if signal == SIGINT { "interrupted" } else { "told to end" });
             }
         }
     }
 
-    fn end(why: &str, code: u8) {
+    impl Work {
+        /// Whether it ends by itself once it is asked to, and now was asked.
+        fn asked_to_close(self) -> bool {
+            match self {
+                Self::Verb => false,
+                #[cfg(feature = "window")]
+                Self::Window => {
+                    twinwedge_desktop::close();
+                    let late = || {
+                        std::thread::sleep(PATIENCE);
+                        end("the window did not close in time");
+                    };
+                    let _ = std::thread::Builder::new().name("twinwedge-patience".to_owned()).spawn(late);
+                    true
+                }
+            }
+        }
+    }
+
+    fn end(why: &str) {
         twinwedge_workbench::disk::abandon();
         tell(format_args!("stopped: {why}. Files that were being written are as they were before."));
-        std::process::exit(i32::from(code));
+        std::process::exit(i32::from(code().unwrap_or(COULD_NOT)));
     }
 }

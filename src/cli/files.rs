@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use serde::Deserialize;
 use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
 use twinwedge_workbench::core::document::ranges::PIXEL;
 use twinwedge_workbench::core::document::{Gaps, GridShape, PatchLayout, PatchName, PatchRole};
 use twinwedge_workbench::core::geometry::{Point, Quad};
@@ -14,7 +14,7 @@ use twinwedge_workbench::{load, store};
 type Corners = ((f64, f64), (f64, f64), (f64, f64), (f64, f64));
 
 /// A scan of a tablet of known densities.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct CalibrationFile {
     /// The scan, relative to this file.
@@ -25,6 +25,22 @@ pub(super) struct CalibrationFile {
 }
 
 impl CalibrationFile {
+    /// Of a tablet that lies there in its scan; paths are relative to where the file will be.
+    pub(super) fn new(scan: String, tablet: String, quad: &Quad) -> Self {
+        let [a, b, c, d] = quad.corners.map(|corner| (corner.x, corner.y));
+        Self { scan, tablet, corners: (a, b, c, d) }
+    }
+
+    /// As a file.
+    ///
+    /// # Errors
+    /// A name cannot be written; says why.
+    pub(super) fn text(&self) -> Result<String, String> {
+        ron::to_string(self)
+            .map(|text| text + "\n")
+            .map_err(|error| format!("It cannot be written: {error}."))
+    }
+
     /// Where the tablet lies. `path` stands in the problem.
     ///
     /// # Errors

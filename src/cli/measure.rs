@@ -462,7 +462,7 @@ impl Bench {
         let tablet = import::tablet_by_name(&read.tablet, folder)?;
         let steps = u32::try_from(tablet.steps.len()).unwrap_or(u32::MAX);
         let tablet = self.tablet(&read.tablet, tablet);
-        let scan = self.scan(&folder.join(&read.scan), kind, None, None)?;
+        let scan = self.scan(&store::paths::absolute(folder, &read.scan), kind, None, None)?;
         let shape = StripShape::new(read.quad(file)?, steps);
         self.series.calibrations.insert(id.clone(), Calibration::new(id.0.clone(), scan, shape, tablet));
         Ok(id)
@@ -484,7 +484,7 @@ pub(super) fn area(option: &str, path: &Path, text: Option<&str>) -> Result<Rect
     Ok(Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height))))
 }
 
-fn corners(option: &str, text: &str) -> Result<Quad, Problem> {
+pub(super) fn corners(option: &str, text: &str) -> Result<Quad, Problem> {
     let points = import::parse_points(text, 4)
         .map_err(|cause| usage(option, cause, "Give four points 'x,y x,y x,y x,y'."))?;
     Ok(Quad { corners: [points[0], points[1], points[2], points[3]] })

@@ -1,5 +1,6 @@
 //! The verbs: the same work as in the window, without one. Results go to stdout, progress to stderr.
 
+mod calibrate;
 mod detail;
 mod edge;
 mod files;
@@ -72,6 +73,11 @@ pub(crate) enum Verb {
     /// A scan of a step strip to the densities of its steps, as JSON.
     #[command(after_help = STRIP_HELP)]
     Strip(measure::StripArguments),
+    /// A scan of a tablet of known densities to a calibration, with its residuals, as JSON; on request as a file.
+    ///
+    /// The tablet is found in the scan. The file is what --calibration of other verbs takes.
+    #[command(after_help = "Example: twinwedge calibrate tablet.tif --tablet tablet.csv --out scanner.ron")]
+    Calibrate(calibrate::CalibrateArguments),
     /// What a scan file says of itself, and what its pixels say of it: clipped, sharpened, denoised ..., as JSON.
     #[command(after_help = "Example: twinwedge scan tern.tif --calibration scanner.ron")]
     Scan(scan::ScanArguments),
@@ -163,6 +169,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Gather(arguments) => series::gather(&arguments),
         Verb::Curve(arguments) => measure::curve(&arguments),
         Verb::Strip(arguments) => measure::strip(&arguments),
+        Verb::Calibrate(arguments) => calibrate::calibrate(&arguments),
         Verb::Scan(arguments) => scan::scan(&arguments),
         Verb::Patches(arguments) => measure::patches(&arguments),
         Verb::Layout(arguments) => series::layout(&arguments),

@@ -190,13 +190,13 @@ fn findings_say_what_the_readings_were_made_from() {
     let finding = |key: &str| comparison.findings.iter().find(|finding| finding.key == key).unwrap();
     let speed = finding("speed.relative");
     assert!(
-        speed.sentence.contains("stops faster than Tern 160") && speed.sentence.ends_with("1⅔ to 2⅓ stops."),
+        speed.sentence.contains("stops faster than Tern 160") && speed.sentence.contains("1⅔ to 2⅓ stops"),
         "{}",
         speed.sentence
     );
     assert!(finding("contrast.average").sentence.contains("not distinguishable"));
     assert!(finding("shadows.base_fog").sentence.contains("not distinguishable"));
-    assert!(finding("grain.rms").sentence.starts_with("Their graininess was not compared."));
+    assert!(finding("grain.rms").sentence == "Their graininess was not compared.");
 }
 
 #[test]
@@ -213,7 +213,10 @@ fn a_film_against_itself_differs_in_nothing() {
     assert!(compared >= 5, "{compared}");
     for finding in twin["findings"].as_array().unwrap() {
         assert_ne!(finding["verdict"], "differs", "{finding}");
-        let says = finding["sentence"].as_str().unwrap().contains("not distinguishable");
+        let sentence = finding["sentence"].as_str().unwrap();
+        let says = ["not distinguishable", "Neither ", "both films keep"]
+            .iter()
+            .any(|words| sentence.contains(words));
         assert_eq!(finding["verdict"] == "not distinguishable", says, "{finding}");
     }
 }

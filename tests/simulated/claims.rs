@@ -87,17 +87,18 @@ fn studied(kind: Kind) -> Studied {
 fn words(kind: Kind) -> Option<(&'static str, &'static str)> {
     match kind {
         Kind::SpeedRelative => Some((" faster than ", " slower than ")),
-        Kind::SpeedIso | Kind::SpeedBox => Some((" above the ", " below the ")),
-        Kind::ShadowMatch => Some((": +", ": −")),
-        Kind::BaseFog => Some((" higher than that of ", " lower than that of ")),
-        Kind::StraightRange => Some((" longer than ", " shorter than ")),
-        Kind::DMax => Some((" higher in density ", " lower in density ")),
-        Kind::Headroom => Some((" further than that of ", " less far than that of ")),
-        Kind::AverageContrast => Some((" % harder than ", " % softer than ")),
-        Kind::Gamma => Some((" % steeper than ", " % flatter than ")),
+        Kind::SpeedIso | Kind::SpeedBox => Some((" faster than the ", " slower than the ")),
+        Kind::ShadowMatch => Some((" less exposure than ", " more exposure than ")),
+        Kind::BaseFog => Some((" the higher base+fog", " the lower base+fog")),
+        Kind::StraightRange => Some((" is longer than ", " is shorter than ")),
+        Kind::DMax => Some((" at a higher density ", " at a lower density ")),
+        Kind::Headroom => Some((" bears more ", " bears less ")),
+        Kind::AverageContrast => Some((" harder than ", " softer than ")),
+        Kind::Gamma => Some((" steeper than ", " flatter than ")),
         Kind::GreyCard => Some((" prints darker than ", " prints lighter than ")),
         Kind::Edges => Some((" are sharper than ", " are less sharp than ")),
-        Kind::AlikeHighlights => Some((" further apart on ", " less apart on ")),
+        Kind::Granularity | Kind::GranularityNetOne => Some((" is coarser than ", " is finer than ")),
+        Kind::AlikeHighlights => Some((" light tones more than ", " light tones less than ")),
         // Several claims in one sentence, or a ratio that says its side by its number.
         Kind::Toe
         | Kind::Departure
@@ -105,8 +106,6 @@ fn words(kind: Kind) -> Option<(&'static str, &'static str)> {
         | Kind::AlikeShadows
         | Kind::AlikeZones
         | Kind::Patches
-        | Kind::Granularity
-        | Kind::GranularityNetOne
         | Kind::GrainViewed
         | Kind::Agreement
         | Kind::Lost
@@ -120,6 +119,13 @@ fn check_words(judged: &Judged) {
     let (said, not) = if side == Side::Above { (above, below) } else { (below, above) };
     let text = &judged.sentence;
     assert!(text.contains(said) && !text.contains(not), "{side:?}: {text}");
+}
+
+/// A sentence that a reader takes in at once: whole, of at most 25 words, its interval and its conditions told elsewhere.
+fn check_plain(sentence: &str) {
+    let words = sentence.split_whitespace().count();
+    assert!(words <= 25, "{words} words: {sentence}");
+    assert!(sentence.ends_with('.') && !sentence.contains(['±', '(']), "{sentence}");
 }
 
 /// The range of stops that a sentence says in thirds: 'about ⅔' is said to a sixth of a stop either way.
@@ -184,6 +190,7 @@ struct Tally {
 impl Tally {
     fn add(&mut self, judged: &Judged) {
         check_words(judged);
+        check_plain(&judged.sentence);
         self.pairs.insert(judged.pair);
         self.claims += 1;
         // A film's line is one trial, however many places of it are named.
@@ -195,8 +202,9 @@ impl Tally {
         };
         self.count(|tally| &mut tally.sides, judged, judged.side_holds().filter(|_| !again), "side");
         self.count(|tally| &mut tally.sizes, judged, judged.size_holds(), "size");
-        let in_thirds = matches!(judged.kind, Kind::SpeedRelative | Kind::SpeedIso | Kind::SpeedBox)
-            && judged.claim.side.is_some();
+        let in_thirds =
+            matches!(judged.kind, Kind::SpeedRelative | Kind::SpeedIso | Kind::SpeedBox | Kind::ShadowMatch)
+                && judged.claim.side.is_some();
         let said = thirds(&judged.sentence).filter(|_| in_thirds);
         let holds = said.map(|(low, high)| (low..=high).contains(&judged.truth.abs()));
         self.count(|tally| &mut tally.thirds, judged, holds, "thirds");
@@ -349,8 +357,11 @@ impl Truth {
     fn of(&self, kind: Kind, about: About) -> Option<f64> {
         let less = |figure: usize| self.films[1][figure] - self.films[0][figure];
         Some(match (kind, about) {
-            (Kind::Granularity, About::Difference) | (Kind::SpeedForGrain, About::Grain) => self.excess(0),
-            (Kind::GranularityNetOne, About::Difference) => self.excess(1),
+            (Kind::Granularity, About::Difference) => self.excess(0),
+            // Speed is weighed against grain at equal density where that is known.
+            (Kind::GranularityNetOne, About::Difference) | (Kind::SpeedForGrain, About::Grain) => {
+                self.excess(1)
+            }
             (Kind::Edges, About::Difference) => self.excess(2),
             (Kind::SpeedForGrain, About::Speed) => -less(3) / 2.0_f64.log10(),
             (Kind::GreyCard, About::Difference) => less(4),
@@ -471,6 +482,7 @@ fn findings_about_measured_values_claim_what_is_true() {
         let comparison = compared(&truth, &mut chance);
         for finding in &comparison.findings {
             *findings.entry(finding.kind).or_insert(0) += 1;
+            check_plain(&finding.sentence);
             for claim in &finding.claims {
                 let Some(truth) = truth.of(finding.kind, claim.about) else { continue };
                 let sentence = finding.sentence.clone();

@@ -74,6 +74,7 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
     .expect("a layout");
     let (report, gathered, saved) =
         (folder.join("report.html"), folder.join("new.twinwedge"), folder.join("saved.patches"));
+    let scanner = folder.join("scanner.ron");
     let (first, second) = (scan("tern-160-print"), scan("plover-640-print"));
     let call = |arguments: &[&str]| Call {
         arguments: arguments.iter().map(|&word| word.to_owned()).collect(),
@@ -90,6 +91,10 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
         writes(&gathered, &["gather", &shown(&list), "--out", &shown(&gathered)]),
         call(&["curve", &readings, "--tablet", &tablet]),
         call(&["strip", &scan("tern-160-strip"), "--steps", "21"]),
+        writes(
+            &scanner,
+            &["calibrate", &scan("film-scanner-tablet"), "--tablet", &tablet, "--out", &shown(&scanner)],
+        ),
         call(&["scan", &scan("tern-160-grain")]),
         call(&["patches", &first, &second, "--layout", &shown(&layout)]),
         Call { prints: false, ..writes(&saved, &["layout", &series, "--save", &shown(&saved)]) },

@@ -94,6 +94,43 @@ fn a_strip_with_its_calibration() {
     assert!(flags.contains("uncalibrated"), "without a calibration it says so: {flags}");
 }
 
+/// The tablet is found in its scan; the file that is written reads the strip as the simulator made it, from wherever the program
+/// is started. Source: `expected.json`.
+#[test]
+fn a_calibration_made_from_a_scan_and_its_densities() {
+    let truth = &truth()["films"]["Tern 160"];
+    let folder = tempfile::tempdir().expect("a folder");
+    let (tablet, file) = (folder.path().join("tablet.csv"), folder.path().join("scanner.ron"));
+    let scan = folder.path().join("tablet.tif");
+    std::fs::copy(sample("step-tablet.csv"), &tablet).expect("a tablet");
+    std::fs::copy(sample("scans/film-scanner-tablet.tif"), &scan).expect("a scan");
+    let shown = |path: &std::path::Path| path.display().to_string();
+    let made = json(&["calibrate", &shown(&scan), "--tablet", &shown(&tablet), "--out", &shown(&file)]);
+    assert!(number(&made["residual_rms"]) < 0.01, "{}", made["residual_rms"]);
+    assert_eq!(made["found"]["sure"], true, "{}", made["found"]["doubts"]);
+    let written = std::fs::read_to_string(&file).expect("a calibration file");
+    assert!(
+        written.contains("\"tablet.tif\"") && written.contains("\"tablet.csv\""),
+        "relative paths: {written}"
+    );
+    let strip = sample("scans/tern-160-strip.tif");
+    let strip = json(&["strip", &shown(&strip), "--steps", "21", "--calibration", &shown(&file)]);
+    let steps = strip["steps"].as_array().expect("steps");
+    for (step, expected) in steps.iter().zip(truth["strip_densities"].as_array().expect("densities")) {
+        let density = number(&step["density"]["value"]);
+        assert!((density - number(expected)).abs() < 0.02, "step {}: {density} for {expected}", step["step"]);
+    }
+    // Once more: an older calibration file is replaced, the tablet that is read never.
+    json(&["calibrate", &shown(&scan), "--tablet", &shown(&tablet), "--out", &shown(&file)]);
+    let refused =
+        twinwedge(&["calibrate", &shown(&scan), "--tablet", &shown(&tablet), "--out", &shown(&tablet)]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert_eq!(
+        std::fs::read(&tablet).expect("kept"),
+        std::fs::read(sample("step-tablet.csv")).expect("a tablet")
+    );
+}
+
 #[test]
 fn two_prints_and_a_layout() {
     let truth = truth();

@@ -123,8 +123,12 @@ pub struct Finding {
     pub question: Question,
     /// What it says.
     pub verdict: Verdict,
-    /// The sentence.
+    /// The sentence for readers: what it means, in at most 25 words beside the names of the films.
     pub sentence: String,
+    /// The figure that it rests on, with its interval and unit; empty where there is none.
+    pub figure: String,
+    /// Numbers, conditions and reasons behind it, in whole sentences; empty where there are none.
+    pub detail: String,
     /// The figures it was made from.
     pub evidence: Vec<FigureId>,
     /// What the sentence commits itself to.

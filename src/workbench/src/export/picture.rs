@@ -136,19 +136,73 @@ pub(super) fn grain_crops(session: &Session, parts: Vec<&mut FilmPart>) {
         let (Some(Ok(grain)), Some(area)) = (&part.grain, &part.film.grain) else { continue };
         let side = (side_um / grain.pitch.0).round().max(1.0);
         let rect = grain.area;
-        let start = |low: f64, length: f64| (low + (length - side) / 2.0).max(0.0) as usize;
-        let region = Region {
-            x: start(rect.min.x, rect.width()),
-            y: start(rect.min.y, rect.height()),
-            width: side as usize,
-            height: side as usize,
-        };
         let offset = ((grain.mean_density.number() - GRAIN_MEAN) * 1000.0).round() as i32;
-        part.crop = Some(
-            grain_crop(session, &area.scan, region, offset)
-                .map(|uri| GrainCrop { uri, side_um: side * grain.pitch.0 }),
-        );
+        let crop =
+            places(rect, side).into_iter().map(|region| grain_crop(session, &area.scan, region, offset));
+        // Dust would be taken for grain: the crop without any that lies nearest to the middle, else the one with least.
+        let mut best: Option<(usize, Result<GrayImage, Problem>)> = None;
+        for picture in crop {
+            let specks = picture.as_ref().map_or(0, specks);
+            if best.as_ref().is_none_or(|(least, _)| specks < *least) {
+                best = Some((specks, picture));
+            }
+            if specks == 0 {
+                break;
+            }
+        }
+        let written = |picture: GrayImage| -> Result<GrainCrop, Problem> {
+            let mut bytes = Cursor::new(Vec::new());
+            picture.write_to(&mut bytes, ImageFormat::Png).map_err(|error| unwritable(&error))?;
+            Ok(GrainCrop { uri: uri("png", bytes.get_ref()), side_um: side * grain.pitch.0 })
+        };
+        part.crop = best.map(|(_, picture)| picture.and_then(written));
     }
+}
+
+/// Squares of `side` pixels in an area: its middle first, then eight around it as far as there is room.
+fn places(area: Rect, side: f64) -> Vec<Region> {
+    let start = |low: f64, length: f64, way: f64| {
+        let room = (length - side).max(0.0) / 2.0;
+        (low + room + way * room).max(0.0) as usize
+    };
+    let ways = [
+        (0.0, 0.0),
+        (-0.9, 0.0),
+        (0.9, 0.0),
+        (0.0, -0.9),
+        (0.0, 0.9),
+        (-0.9, -0.9),
+        (0.9, -0.9),
+        (-0.9, 0.9),
+        (0.9, 0.9),
+    ];
+    let region = |(across, down): (f64, f64)| Region {
+        x: start(area.min.x, area.width(), across),
+        y: start(area.min.y, area.height(), down),
+        width: side as usize,
+        height: side as usize,
+    };
+    ways.into_iter().map(region).collect()
+}
+
+/// How many pixels stand out of a picture of grain as dust and scratches do: further from its middle tone than grain, which is
+/// about normal, comes in ten million pixels (5.3 standard deviations, that of the middle half of all pixels).
+fn specks(picture: &GrayImage) -> usize {
+    let mut counts = [0_usize; 256];
+    picture.pixels().for_each(|pixel| counts[usize::from(pixel.0[0])] += 1);
+    let quantile = |share: f64| {
+        let mut left = (share * picture.pixels().len() as f64) as usize;
+        counts.iter().position(|count| {
+            let here = left < *count;
+            left = left.saturating_sub(*count);
+            here
+        })
+    };
+    let [low, middle, high] = [0.25, 0.5, 0.75].map(|share| quantile(share).unwrap_or(0) as f64);
+    // The middle half of a normal distribution is 1.349 standard deviations wide; tones are whole numbers.
+    let far = 5.3 * ((high - low) / 1.349).max(1.0);
+    let tones = counts.iter().enumerate();
+    tones.filter(|(tone, _)| (*tone as f64 - middle).abs() > far).map(|(_, count)| count).sum()
 }
 
 fn grain_crop(
@@ -156,13 +210,10 @@ fn grain_crop(
     scan: &ScanId,
     region: Region,
     density_offset: i32,
-) -> Result<String, Problem> {
+) -> Result<GrayImage, Problem> {
     let look = Look { density_offset, ..Look::default() };
     let picture = assembled(session, &TilePicture::Scan(scan.clone()), 0, region, look)?;
-    let grey: GrayImage = DynamicImage::ImageRgb8(picture).into_luma8();
-    let mut bytes = Cursor::new(Vec::new());
-    grey.write_to(&mut bytes, ImageFormat::Png).map_err(|error| unwritable(&error))?;
-    Ok(uri("png", bytes.get_ref()))
+    Ok(DynamicImage::ImageRgb8(picture).into_luma8())
 }
 
 /// A rectangle of whole pixels of one level.

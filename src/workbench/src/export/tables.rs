@@ -439,6 +439,8 @@ fn findings_json(series: &Series, film: &Film, comparison: &Comparison) -> Vec<J
             "question": finding.question.text(),
             "verdict": verdict_word(finding.verdict),
             "sentence": finding.sentence,
+            "figure": finding.figure,
+            "detail": finding.detail,
             "choice": choice,
             "evidence": finding.evidence.iter().map(|id| figures::spec(*id).key).collect::<Vec<_>>(),
         })

@@ -141,7 +141,7 @@ fn of_jfif(bytes: &[u8]) -> Option<(f64, f64)> {
     };
     let number = |high: &u8, low: &u8| f64::from(u16::from_be_bytes([*high, *low])) * unit;
     let (x, y) = (number(x1, x0), number(y1, y0));
-    (x > 0.0 && y > 0.0).then_some((x, y))
+    Some((x, y)).filter(super::is_scan_resolution)
 }
 
 fn of_exif(bytes: &[u8]) -> Option<(f64, f64)> {
@@ -156,7 +156,7 @@ fn of_exif(bytes: &[u8]) -> Option<(f64, f64)> {
         _ => 1.0,
     };
     let (x, y) = (number(Tag::XResolution)? * unit, number(Tag::YResolution)? * unit);
-    (x.is_finite() && y.is_finite() && x > 0.0 && y > 0.0).then_some((x, y))
+    Some((x, y)).filter(super::is_scan_resolution)
 }
 
 fn fault(source: &Source<'_>, error: Fault) -> Problem {

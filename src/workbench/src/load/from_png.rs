@@ -139,7 +139,8 @@ fn header<'a>(source: &Source<'_>, progress: Option<&'a Progress<'a>>) -> Result
 fn meta(info: &Info<'_>, channels: usize, levels: usize) -> ScanMeta {
     let mut meta = ScanMeta::default();
     let per_metre = info.pixel_dims.filter(|dims| dims.unit == Unit::Meter && dims.xppu > 0 && dims.yppu > 0);
-    meta.dpi = per_metre.map(|dims| (f64::from(dims.xppu) * 0.0254, f64::from(dims.yppu) * 0.0254));
+    let dpi = per_metre.map(|dims| (f64::from(dims.xppu) * 0.0254, f64::from(dims.yppu) * 0.0254));
+    meta.dpi = dpi.filter(super::is_scan_resolution);
     if matches!(info.color_type, ColorType::GrayscaleAlpha | ColorType::Rgba) || info.trns.is_some() {
         meta.notes.push("The alpha channel was dropped.".to_owned());
     }

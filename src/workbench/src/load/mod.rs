@@ -145,6 +145,12 @@ pub fn text(path: &Path) -> Result<String, Problem> {
     Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
 }
 
+/// Whether a scan can have so many dots per inch, across and down: a pixel of a scan is larger than 25 nanometres.
+fn is_scan_resolution((x, y): &(f64, f64)) -> bool {
+    const FINEST: f64 = 1e6;
+    [*x, *y].iter().all(|dpi| dpi.is_finite() && *dpi > 0.0 && *dpi <= FINEST)
+}
+
 fn unknown_kind(source: &Source<'_>, start: &[u8]) -> Problem {
     let kind = match start {
         [b'%', b'P', b'D', b'F', ..] => "a PDF document",

@@ -15,11 +15,9 @@ impl Comparison {
         let list = match found {
             Ok((detail, third)) => vec![agreement(films, detail, third), lost(films, detail)],
             Err(reason) => {
-                let sentence = format!(
-                    "What of the scene's detail both prints carry was not measured. {}",
-                    super::sentence(reason)
-                );
-                vec![of(Kind::Agreement, Verdict::NotMeasured, sentence)]
+                let sentence = "What detail of the scene both prints carry was not measured.".to_owned();
+                let found = of(Kind::Agreement, Verdict::NotMeasured, sentence);
+                vec![found.with_detail(super::sentence(reason))]
             }
         };
         self.findings.splice(place..place, list);
@@ -37,14 +35,17 @@ fn frequency(limit: &Measured) -> String {
 
 fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Finding {
     let place = detail.place_words();
-    let mut sentence = match &detail.agreement {
-        Value::Known(limit) => format!(
-            "The prints of {c} and {r} agree about the scene up to {} {place} (coherence 0.25).",
-            frequency(limit)
+    let (mut sentence, mut figure, mut behind) = match &detail.agreement {
+        Value::Known(limit) => (
+            format!("The prints of {c} and {r} show the same detail, as far as they agree at all."),
+            frequency(limit),
+            format!("They agree about the scene up to {} {place} (coherence 0.25).", frequency(limit)),
         ),
-        Value::Undefined(reason) => {
-            format!("The prints of {c} and {r} agree about nothing of the scene. {reason}")
-        }
+        Value::Undefined(reason) => (
+            format!("The prints of {c} and {r} agree about nothing of the scene."),
+            String::new(),
+            reason.clone(),
+        ),
     };
     let mut verdict = Verdict::NotDistinguishable;
     let mut claims = Vec::new();
@@ -56,8 +57,8 @@ fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Find
             }
             (Separation::Bounds, _) => "two prints alone tell no more".to_owned(),
         };
-        sentence = format!(
-            "{sentence} Scene outweighs grain up to {} in {r} and up to {} in {c} (signal-to-grain 1; {how}).",
+        behind = format!(
+            "{behind} Scene outweighs grain up to {} in {r} and up to {} in {c} (signal-to-grain 1; {how}).",
             frequency(one),
             frequency(other)
         );
@@ -71,16 +72,44 @@ fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Find
             verdict = Verdict::Differs;
             claims.push(Claim::side(About::Difference, difference.value > 0.0));
         }
+        let drowned = |film: &str| format!("The finest detail {place} drowns in the grain of {film}.");
+        let [in_reference, in_candidate] =
+            [one, other].map(|limit| !limit.flags.contains(Flags::LOWER_BOUND));
+        sentence = match (in_reference, in_candidate) {
+            (true, true) if verdict == Verdict::Differs && other.value > one.value => {
+                format!("{c} holds finer detail above its grain than {r}.")
+            }
+            (true, true) if verdict == Verdict::Differs => {
+                format!("Detail drowns in the grain of {c} earlier than in that of {r}.")
+            }
+            (true, true) => {
+                format!(
+                    "Up to which fineness {c} and {r} hold detail above their grain is not distinguishable."
+                )
+            }
+            (false, true) => drowned(c),
+            (true, false) => drowned(r),
+            (false, false) => {
+                "Both films hold the scene above their grain as far as the prints can tell.".to_owned()
+            }
+        };
+        figure = if in_candidate {
+            frequency(other)
+        } else if in_reference {
+            frequency(one)
+        } else {
+            figure
+        };
     }
     if let (_, out @ 1..) = detail.blocks {
         let places = detail.differing.len();
         let where_ = if places == 1 { "one place".to_owned() } else { format!("{places} places") };
-        sentence = format!(
-            "{sentence} The frames differ in {where_}; {out} of {} blocks were left out.",
+        behind = format!(
+            "{behind} The frames differ in {where_}; {out} of {} blocks were left out.",
             detail.blocks.0 + out
         );
     }
-    of(Kind::Agreement, verdict, sentence).claiming(claims)
+    of(Kind::Agreement, verdict, sentence).with_figure(figure).with_detail(behind).claiming(claims)
 }
 
 /// A ratio in words: how many times, or that it does not differ.
@@ -106,8 +135,8 @@ fn ratio(value: &Value) -> String {
 fn lost((r, c): (&str, &str), detail: &Detail) -> Finding {
     let statement = &detail.statement;
     if let (Loss::NotMeasured, Value::Undefined(reason)) = (statement.loss, &statement.signal_to_grain) {
-        let sentence = format!("Whether {c} lost detail to grain or to blur is not told. {reason}");
-        return of(Kind::Lost, Verdict::NotMeasured, sentence);
+        let sentence = format!("Whether {c} lost detail to grain or to blur is not told.");
+        return of(Kind::Lost, Verdict::NotMeasured, sentence).with_detail(reason.clone());
     }
     let band = format!(
         "Between {} and {} cycles/mm {}",
@@ -115,27 +144,39 @@ fn lost((r, c): (&str, &str), detail: &Detail) -> Finding {
         format::number(statement.band.1, 1),
         detail.place_words()
     );
-    let evidence = format!(
-        "signal-to-grain {} times that of {r}, modulation {} and grain {} times at equal contrast",
+    let (verdict, sentence) = match statement.loss {
+        Loss::Grain => (Verdict::Differs, format!("Fine detail of {c} is lost to grain.")),
+        Loss::Blur => (Verdict::Differs, format!("Fine detail of {c} is lost to blur.")),
+        Loss::GrainAndBlur => (Verdict::Differs, format!("Fine detail of {c} is lost to grain and to blur.")),
+        Loss::NotSeparated => (
+            Verdict::Differs,
+            format!(
+                "{c} carries less fine detail than {r}; whether grain or blur took it is not distinguishable."
+            ),
+        ),
+        Loss::Kept => (Verdict::Differs, format!("{c} carries more fine detail above its grain than {r}.")),
+        Loss::NotDistinguishable | Loss::NotMeasured => (
+            Verdict::NotDistinguishable,
+            format!("The fine detail that {c} and {r} carry is not distinguishable."),
+        ),
+    };
+    let behind = format!(
+        "{band}: signal-to-grain {} times that of {r}, modulation {} and grain {} times at equal contrast. Paper, enlarger \
+         and scanner are part of it.",
         ratio(&statement.signal_to_grain),
         ratio(&statement.modulation),
         ratio(&statement.grain)
     );
-    let (verdict, words) = match statement.loss {
-        Loss::Grain => (Verdict::Differs, format!("detail of {c} is lost to grain")),
-        Loss::Blur => (Verdict::Differs, format!("detail of {c} is lost to blur")),
-        Loss::GrainAndBlur => (Verdict::Differs, format!("detail of {c} is lost to grain and to blur")),
-        Loss::NotSeparated => (
-            Verdict::Differs,
-            format!("{c} carries less detail than {r}; whether to grain or to blur is not distinguishable"),
-        ),
-        Loss::Kept => (Verdict::Differs, format!("{c} carries more detail above its grain than {r}")),
-        Loss::NotDistinguishable | Loss::NotMeasured => {
-            (Verdict::NotDistinguishable, format!("the detail that {c} and {r} carry is not distinguishable"))
-        }
-    };
-    let sentence = format!("{band} {words} ({evidence}). Paper, enlarger and scanner are part of it.");
-    of(Kind::Lost, verdict, sentence).claiming(told(detail))
+    let figure = format!("{} times signal-to-grain", short_ratio(&statement.signal_to_grain));
+    of(Kind::Lost, verdict, sentence).with_figure(figure).with_detail(behind).claiming(told(detail))
+}
+
+/// A ratio with its interval as figures are written.
+fn short_ratio(value: &Value) -> String {
+    match value {
+        Value::Known(known) if known.bound().is_none() => format::measured(known, 2),
+        _ => ratio(value),
+    }
 }
 
 /// What the statement commits itself to: the sides that its words name, and the ratios that it states.

@@ -1,6 +1,6 @@
 //! How grainy is it, what detail survives, and is it worth using?
 
-use super::{Pair, figure_in_words, finding};
+use super::{Pair, figure_in_words, finding, in_words, magnitude};
 use crate::compare::difference::distinguishable;
 use crate::compare::{About, Claim, Finding, Kind, Verdict, format};
 use crate::figures::{Difference, FigureId};
@@ -29,7 +29,8 @@ fn granularity(pair: &Pair<'_>) -> Finding {
     let ratio = match pair.ratio(FigureId::Granularity) {
         Ok(ratio) => ratio,
         Err(why) => {
-            return of(Verdict::NotMeasured, format!("Their graininess was not compared. {why}"));
+            let sentence = "Their graininess was not compared.".to_owned();
+            return of(Verdict::NotMeasured, sentence).with_detail(why);
         }
     };
     let [reference, candidate] = &ratio.films;
@@ -39,62 +40,77 @@ fn granularity(pair: &Pair<'_>) -> Finding {
             format!(" at density {}", format::number([r, c][film].number(), 2))
         })
     };
-    let values = format!(
-        "{}{} against {}{}",
+    let mut detail = format!(
+        "RMS granularity {}{} against {}{}.",
         figure_in_words(FigureId::Granularity, candidate),
         at(1),
         figure_in_words(FigureId::Granularity, reference),
         at(0)
     );
-    let mut sentence = if ratio.differs() {
-        format!("RMS granularity of {c} is {} times that of {r} ({values}).", ratio.in_words())
-    } else {
-        format!("RMS granularity of {c} and {r} is not distinguishable ({values}).")
-    };
     if let Some((r, c)) = densities
         && (r.number() - c.number()).abs() > SAME_DENSITY
     {
-        sentence.push_str(
+        detail.push_str(
             " The two were measured at different densities; granularity rises with density, so the ratio mixes film and \
              density.",
         );
     }
-    sentence.push_str(ratio.on_prints());
-    of(ratio.verdict(), sentence).claiming([ratio.claim(About::Difference)])
+    detail.push_str(ratio.on_prints());
+    let sentence = if ratio.differs() {
+        let side = if ratio.times.value > 1.0 { "coarser" } else { "finer" };
+        format!("Where it was measured the grain of {c} is {side} than that of {r}.")
+    } else {
+        format!("Where it was measured the grain of {c} and {r} is not distinguishable.")
+    };
+    of(ratio.verdict(), sentence)
+        .with_figure(ratio.figure())
+        .with_detail(detail)
+        .claiming([ratio.claim(About::Difference)])
 }
 
-/// Is it worth using? Only what both figures carry: speed against grain, measured alike.
+/// Is it worth using? Only what both figures carry: speed against grain, at equal density where that is known.
 pub(super) fn worth(pair: &Pair<'_>, list: &mut Vec<Finding>) {
-    let c = &pair.candidate.label;
-    let ids = [FigureId::SpeedPoint, FigureId::Granularity];
+    let (r, c) = (&pair.reference.label, &pair.candidate.label);
+    let at_equal_density = pair.ratio(FigureId::GranularityNetOne);
+    let grain = if at_equal_density.is_ok() { FigureId::GranularityNetOne } else { FigureId::Granularity };
+    let ids = [FigureId::SpeedPoint, grain];
     let of = |verdict, sentence| finding(Kind::SpeedForGrain, verdict, sentence, &ids);
     let stops = pair.by(Difference::SpeedStops, FigureId::SpeedPoint);
-    let (Some(Value::Known(stops)), Ok(ratio)) = (stops, pair.ratio(FigureId::Granularity)) else {
-        list.push(of(
-            Verdict::NotMeasured,
-            "Speed against grain cannot be weighed: one of the two was not measured in both films."
-                .to_owned(),
-        ));
+    let (Some(Value::Known(stops)), Ok(ratio)) = (stops, at_equal_density.or_else(|_| pair.ratio(grain)))
+    else {
+        let sentence =
+            "Speed cannot be weighed against grain: one of the two was not measured in both films.";
+        list.push(of(Verdict::NotMeasured, sentence.to_owned()));
         return;
     };
     let faster = distinguishable(&Value::Known(stops)) == Some(true);
     let grainier = ratio.differs();
-    let speed = format!("{} stops of speed", format::difference(&stops, 2));
-    let grain = format!("a granularity {} times the reference's", ratio.in_words());
-    let (verdict, sentence) = match (faster, grainier) {
-        (true, true) => (Verdict::Differs, format!("{c} stands for {speed} at {grain}.")),
-        (true, false) => (
-            Verdict::Differs,
-            format!("{c} stands for {speed}; in granularity the two are not distinguishable."),
-        ),
-        (false, true) => {
-            (Verdict::Differs, format!("{c} has {grain}; in speed the two are not distinguishable."))
+    let speed =
+        format::in_thirds(&stops).unwrap_or_else(|| format!("{} stops", in_words(&magnitude(&stops), 2)));
+    let (gains, coarser) = (stops.number() > 0.0, ratio.times.value > 1.0);
+    let sentence = match (faster, grainier) {
+        (true, true) => match (gains, coarser) {
+            (true, true) => format!("{c} buys {speed} of speed with coarser grain."),
+            (false, false) => format!("{c} gives up {speed} of speed for finer grain."),
+            (true, false) => format!("{c} is faster than {r} by {speed}, and its grain is finer."),
+            (false, true) => format!("{c} is slower than {r} by {speed}, and its grain is coarser."),
+        },
+        (true, false) => {
+            let word = if gains { "faster" } else { "slower" };
+            format!("{c} is {word} than {r} by {speed}; their grain is not distinguishable.")
         }
-        (false, false) => (
-            Verdict::NotDistinguishable,
-            format!("Neither in speed nor in granularity are {c} and the reference distinguishable."),
-        ),
+        (false, true) => {
+            let word = if coarser { "coarser" } else { "finer" };
+            format!("The grain of {c} is {word} than that of {r}; their speeds are not distinguishable.")
+        }
+        (false, false) => format!("Neither in speed nor in grain are {c} and {r} distinguishable."),
     };
+    let differs = faster || grainier;
+    let figure = format!("{} stops, {}", format::difference(&stops, 2), ratio.figure());
+    let of_what =
+        if grain == FigureId::GranularityNetOne { " at net density 1.0" } else { " where it was measured" };
+    let detail = format!("Speed at the speed points; RMS granularity{of_what}: {}.", ratio.values);
     let claims = [Claim::of(About::Speed, stops, faster), ratio.claim(About::Grain)];
-    list.push(of(verdict, sentence).claiming(claims));
+    let verdict = if differs { Verdict::Differs } else { Verdict::NotDistinguishable };
+    list.push(of(verdict, sentence).with_figure(figure).with_detail(detail).claiming(claims));
 }

@@ -13,18 +13,18 @@ pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     let ratio = match pair.ratio(FigureId::GranularityNetOne) {
         Ok(ratio) => ratio,
         Err(why) => {
-            let sentence = format!("Their granularity was not compared at net density 1.0. {why}");
-            list.push(of(Verdict::NotMeasured, sentence));
+            let sentence = "Their granularity was not compared at equal density.".to_owned();
+            list.push(of(Verdict::NotMeasured, sentence).with_detail(why));
             return;
         }
     };
-    let values = &ratio.values;
-    let mut sentence = if ratio.differs() {
-        let times = ratio.in_words();
-        format!("At net density 1.0, granularity of {c} is {times} times that of {r} ({values}).")
+    let sentence = if ratio.differs() {
+        let side = if ratio.times.value > 1.0 { "coarser" } else { "finer" };
+        format!("At equal density the grain of {c} is {side} than that of {r}.")
     } else {
-        format!("At net density 1.0, granularity of {c} and {r} is not distinguishable ({values}).")
+        format!("At equal density the grain of {c} and {r} is not distinguishable.")
     };
+    let mut detail = format!("RMS granularity at net density 1.0: {}.", ratio.values);
     let predicted: Vec<&str> = [r, c]
         .into_iter()
         .zip(&ratio.films)
@@ -32,10 +32,9 @@ pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
         .map(|(label, _)| label.as_str())
         .collect();
     if !predicted.is_empty() {
-        sentence.push_str(&format!(
-            " For {} it is predicted from one density by the square-root law.",
-            predicted.join(" and ")
-        ));
+        let films = predicted.join(" and ");
+        detail.push_str(&format!(" For {films} it is predicted from one density by the square-root law."));
     }
-    list.push(of(ratio.verdict(), sentence).claiming([ratio.claim(About::Difference)]));
+    let found = of(ratio.verdict(), sentence).with_figure(ratio.figure()).with_detail(detail);
+    list.push(found.claiming([ratio.claim(About::Difference)]));
 }

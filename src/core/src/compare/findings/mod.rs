@@ -32,8 +32,8 @@ pub(super) fn findings(
     tone::highlights(&pair, &mut list);
     tone::contrast(&pair, &mut list);
     greys::findings(&pair, &mut list);
-    grain::findings(&pair, &mut list);
     granularity::findings(&pair, &mut list);
+    grain::findings(&pair, &mut list);
     grain::worth(&pair, &mut list);
     list
 }
@@ -130,10 +130,6 @@ impl Ratio {
         if self.differs() { Verdict::Differs } else { Verdict::NotDistinguishable }
     }
 
-    fn in_words(&self) -> String {
-        in_words(&self.times, 2)
-    }
-
     /// The candidate's over the reference's, less 1.
     fn excess(&self) -> Measured {
         let Measured { value, low, high, .. } = self.times;
@@ -142,6 +138,11 @@ impl Ratio {
 
     fn claim(&self, about: About) -> Claim {
         Claim::of(about, self.excess(), self.differs())
+    }
+
+    /// The ratio with its interval.
+    fn figure(&self) -> String {
+        format!("{} times", format::measured(&self.times, 2))
     }
 
     /// What must be said of figures that were measured on prints; nothing otherwise.
@@ -167,6 +168,8 @@ fn finding(kind: Kind, verdict: Verdict, sentence: String, evidence: &[FigureId]
         question: kind.question(),
         verdict,
         sentence,
+        figure: String::new(),
+        detail: String::new(),
         evidence: evidence.to_vec(),
         claims: Vec::new(),
     }
@@ -176,6 +179,16 @@ impl Finding {
     /// The same with what its sentence commits itself to.
     fn claiming(self, claims: impl IntoIterator<Item = Claim>) -> Self {
         Self { claims: claims.into_iter().collect(), ..self }
+    }
+
+    /// The same with its figure.
+    fn with_figure(self, figure: impl Into<String>) -> Self {
+        Self { figure: figure.into(), ..self }
+    }
+
+    /// The same with what is behind it, in whole sentences.
+    fn with_detail(self, detail: impl Into<String>) -> Self {
+        Self { detail: detail.into().trim().to_owned(), ..self }
     }
 
     /// The same about one film.

@@ -1,6 +1,6 @@
 //! Rated alike, which keeps more? Both films at one exposure index, zone by zone.
 
-use super::{in_words, magnitude};
+use super::{by_sign, in_words};
 use crate::compare::difference::distinguishable;
 use crate::compare::{About, Claim, Comparison, Finding, Kind, Question, Verdict, Whose, format};
 use crate::figures::FigureId;
@@ -30,8 +30,8 @@ fn of(kind: Kind, verdict: Verdict, sentence: String) -> Finding {
 }
 
 fn missing(reason: &str) -> Finding {
-    let sentence = format!("Both films at one exposure index were not compared. {}", super::sentence(reason));
-    of(Kind::AlikeZones, Verdict::NotMeasured, sentence)
+    let sentence = "Both films at one exposure index were not compared.".to_owned();
+    of(Kind::AlikeZones, Verdict::NotMeasured, sentence).with_detail(super::sentence(reason))
 }
 
 fn findings(tones: &Tones) -> Vec<Finding> {
@@ -87,34 +87,44 @@ fn shadows(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Findi
         );
     };
     let zone = zone_name(row.zone);
-    let values = format!("{} on {c}, {} on {r}", in_words(of_candidate, 2), in_words(of_reference, 2));
     let ends = format!(
         "{} {}",
         lowest(Whose::Candidate, candidate, tones),
         lowest(Whose::Reference, reference, tones)
     );
     let differs = difference.excludes_zero();
-    let sentence = if differs {
-        let more = if difference.number() > 0.0 { (c, r) } else { (r, c) };
-        format!(
-            "{}, zone {zone} lies {} denser above base+fog on {} than on {} ({values}). {ends}{}",
+    let sentence = match (reference.kept.0, candidate.kept.0) {
+        (Some(of_reference), Some(of_candidate)) if of_reference == of_candidate => {
+            let down = down_to(Whose::Candidate, of_candidate, tones);
+            let shadows = if differs { by_sign(difference, "denser", "thinner") } else { "" };
+            match shadows {
+                "" => format!("{}, both films keep shadows {down}.", rated(tones)),
+                side => format!(
+                    "{}, the shadows of {c} are {side} than those of {r}; both keep them {down}.",
+                    rated(tones)
+                ),
+            }
+        }
+        (Some(of_reference), Some(of_candidate)) => format!(
+            "{}, {c} keeps shadows {}, {r} {}.",
             rated(tones),
-            in_words(&magnitude(difference), 2),
-            more.0,
-            more.1,
-            basis(tones)
-        )
-    } else {
-        format!(
-            "{}, zone {zone} is not distinguishable in density above base+fog ({values}). {ends}{}",
-            rated(tones),
-            basis(tones)
-        )
+            down_to(Whose::Candidate, of_candidate, tones),
+            down_to(Whose::Reference, of_reference, tones)
+        ),
+        _ => format!("{}, which shadows both films keep is not settled.", rated(tones)),
     };
+    let detail = format!(
+        "Zone {zone} lies {} above base+fog on {c}, {} on {r}. {ends}{}",
+        in_words(of_candidate, 2),
+        in_words(of_reference, 2),
+        basis(tones)
+    );
+    let figure = format!("density {} in zone {zone}", format::difference(difference, 2));
     let zones = [(Whose::Reference, reference), (Whose::Candidate, candidate)];
     let zones = zones.into_iter().flat_map(|(whose, film)| kept(whose, film, tones));
     let claims = zones.chain([Claim::of(About::AtZone(row.zone), *difference, differs)]);
-    of(key, if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence).claiming(claims)
+    let verdict = if differs { Verdict::Differs } else { Verdict::NotDistinguishable };
+    of(key, verdict, sentence).with_figure(figure).with_detail(detail).claiming(claims)
 }
 
 /// What [`lowest`] commits itself to: the zone that is kept, and the one below where it is lost.
@@ -125,6 +135,13 @@ fn kept(whose: Whose, film: &FilmTones, tones: &Tones) -> Vec<Claim> {
         zone.checked_sub(1).filter(|below| tones.rows[*below as usize].films[index].kept == Kept::Lost);
     let lost = below.map(|below| Claim::side(About::Zone(whose, below), false));
     [Claim::side(About::Zone(whose, zone), true)].into_iter().chain(lost).collect()
+}
+
+/// The same in a few words.
+fn down_to(whose: Whose, zone: u32, tones: &Tones) -> String {
+    let below = zone.checked_sub(1).map(|below| tones.rows[below as usize].films[whose as usize].kept);
+    let least = if matches!(below, None | Some(Kept::Lost)) { "" } else { "at least " };
+    format!("{least}down to zone {}", zone_name(zone))
 }
 
 /// Down to which zone a film keeps the shadow, by the criteria as set.
@@ -162,7 +179,11 @@ fn highlights(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Fi
         return of(key, Verdict::NotMeasured, sentence);
     };
     let step = format!("zones {} and {}", zone_name(row.zone), zone_name(row.zone + 1));
-    let values = format!("{} on {c}, {} on {r}", in_words(&of_candidate, 2), in_words(&of_reference, 2));
+    let values = format!(
+        "Densities of {step} lie {} apart on {c}, {} on {r}",
+        in_words(&of_candidate, 2),
+        in_words(&of_reference, 2)
+    );
     let difference = &row.differences[0].separation;
     let (Some(differs), Value::Known(by)) = (distinguishable(difference), difference) else {
         return of(
@@ -172,19 +193,16 @@ fn highlights(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Fi
         );
     };
     let sentence = if differs {
-        format!(
-            "{}, {step} are set {} {} apart on {c} than on {r} ({values}).",
-            rated(tones),
-            in_words(&magnitude(by), 2),
-            wider(by)
-        )
+        format!("{}, {c} separates light tones {} than {r}.", rated(tones), wider(by))
     } else {
-        format!("{}, how far {step} are set apart is not distinguishable ({values}).", rated(tones))
+        format!("{}, how far light tones are set apart is not distinguishable.", rated(tones))
     };
     let claim = Claim::of(About::AtZone(row.zone), *by, differs);
-    of(key, if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence).claiming([claim])
+    let verdict = if differs { Verdict::Differs } else { Verdict::NotDistinguishable };
+    let figure = format!("density {} between {step}", format::difference(by, 2));
+    of(key, verdict, sentence).with_figure(figure).with_detail(format!("{values}.")).claiming([claim])
 }
 
 fn wider(by: &Measured) -> &'static str {
-    if by.number() > 0.0 { "further" } else { "less" }
+    if by.number() > 0.0 { "more" } else { "less" }
 }

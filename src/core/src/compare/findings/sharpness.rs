@@ -13,23 +13,24 @@ pub(super) fn findings(pair: &Pair<'_>, list: &mut Vec<Finding>) {
         Ok(ratio) => {
             let sentence = if ratio.differs() {
                 let word = if ratio.times.value > 1.0 { "sharper" } else { "less sharp" };
-                format!(
-                    "Edges on {c} are {word} than on {r}: modulation falls to 50 % at {} times the spatial frequency ({}).",
-                    ratio.in_words(),
-                    ratio.values
-                )
+                format!("Edges on {c} are {word} than on {r}.")
             } else {
-                format!("Edge sharpness of {c} and {r} is not distinguishable ({}).", ratio.values)
+                format!("Edge sharpness of {c} and {r} is not distinguishable.")
             };
             let beyond = if ratio.times.flags.contains(Flags::BEYOND_HALF_CYCLE) {
                 " One lies beyond half a cycle per pixel of its scan: scan finer to be sure of it."
             } else {
                 ""
             };
-            of(ratio.verdict(), sentence + beyond + ratio.on_prints()).claiming([ratio.claim(About::Difference)])
+            let detail =
+                format!("Modulation falls to 50 % at {}.{beyond}{}", ratio.values, ratio.on_prints());
+            of(ratio.verdict(), sentence)
+                .with_figure(ratio.figure())
+                .with_detail(detail)
+                .claiming([ratio.claim(About::Difference)])
         }
         Err(why) => {
-            of(Verdict::NotMeasured, format!("Their edge sharpness was not compared. {why}"))
+            of(Verdict::NotMeasured, "Their edge sharpness was not compared.".to_owned()).with_detail(why)
         }
     });
 }

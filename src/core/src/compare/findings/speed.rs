@@ -19,41 +19,35 @@ fn relative(pair: &Pair<'_>) -> Finding {
     let of = |verdict, sentence| finding(Kind::SpeedRelative, verdict, sentence, &evidence);
     let value = pair.by(Difference::SpeedStops, FigureId::SpeedPoint);
     let Some(value) = value.filter(|_| pair.both(FigureId::SpeedPoint).is_some()) else {
-        let sentence =
-            format!("How fast {c} is against {r} was not measured. {}", pair.why(FigureId::SpeedPoint));
-        return of(Verdict::NotMeasured, sentence);
+        let sentence = format!("How fast {c} is against {r} was not measured.");
+        return of(Verdict::NotMeasured, sentence).with_detail(pair.why(FigureId::SpeedPoint));
+    };
+    let Some(stops) = value.known() else {
+        let sentence = format!("How fast {c} is against {r} cannot be told from these tests.");
+        return of(Verdict::NotMeasured, sentence)
+            .with_detail("Both speed points are only bounds on opposite sides.");
     };
     let differs = distinguishable(&value) == Some(true);
-    let found = match (value.known(), differs) {
-        (Some(stops), true) => of(
-            Verdict::Differs,
-            format!(
-                "{c} is {} stops {} than {r} at the speed point{}.",
-                in_words(&magnitude(stops), 2),
-                by_sign(stops, "faster", "slower"),
-                thirds(stops, ": "),
-            ),
-        ),
-        (Some(stops), _) => of(
-            Verdict::NotDistinguishable,
-            format!(
-                "The speeds of {c} and {r} at the speed point are not distinguishable ({} stops).",
-                format::difference(stops, 2)
-            ),
-        ),
-        (None, _) => of(
-            Verdict::NotMeasured,
-            format!(
-                "How fast {c} is against {r} cannot be told: both speed points are only bounds on opposite sides."
-            ),
-        ),
+    let found = if differs {
+        let (by, side) = (by_how_much(stops), by_sign(stops, "faster", "slower"));
+        of(Verdict::Differs, format!("{c} is {by} {side} than {r}."))
+    } else {
+        of(Verdict::NotDistinguishable, format!("In speed {c} and {r} are not distinguishable."))
     };
-    found.claiming(value.known().map(|stops| Claim::of(About::Difference, *stops, differs)))
+    found
+        .with_figure(in_stops(stops))
+        .with_detail("Measured at the speed points, 0.10 above base+fog.")
+        .claiming([Claim::of(About::Difference, *stops, differs)])
 }
 
-/// The distance in thirds of a stop after `before`; nothing where its interval does not allow any.
-fn thirds(stops: &Measured, before: &str) -> String {
-    format::in_thirds(stops).map_or_else(String::new, |thirds| format!("{before}{thirds}"))
+/// A distance in thirds of a stop where its interval allows any, else in decimals. Without its sign.
+fn by_how_much(stops: &Measured) -> String {
+    format::in_thirds(stops).unwrap_or_else(|| format!("{} stops", in_words(&magnitude(stops), 2)))
+}
+
+/// A difference in stops with its sign.
+fn in_stops(stops: &Measured) -> String {
+    format!("{} stops", format::difference(stops, 2))
 }
 
 /// Distance from the speed on the box: from the ISO speed where there is one, else from the speed against the
@@ -64,13 +58,11 @@ fn against_box(pair: &Pair<'_>) -> Option<Finding> {
     let boxed = Value::Known(Measured::normal(box_speed, 0.0));
     let iso = pair.row(FigureId::IsoSpeed)?.candidate.clone();
     if let Some(measured) = iso.known() {
-        let lead = format!(
-            "The ISO 6 speed of {c} in this process is {}",
-            figure_in_words(FigureId::IsoSpeed, measured)
-        );
+        let speed = figure_in_words(FigureId::IsoSpeed, measured);
+        let detail = format!("Its ISO 6 speed in this process is {speed}.");
         let stops = difference(Difference::Stops, &boxed, &iso, None);
-        let evidence = [FigureId::IsoSpeed];
-        return Some(box_sentence(&lead, Kind::SpeedIso, box_speed, stops.known()?, &evidence));
+        let found = box_sentence(c, Kind::SpeedIso, box_speed, stops.known()?, &[FigureId::IsoSpeed]);
+        return Some(found.with_detail(detail));
     }
     let reference_box = pair.reference.box_speed.filter(|speed| *speed > 0.0)?;
     let gain = *pair.by(Difference::SpeedStops, FigureId::SpeedPoint)?.known()?;
@@ -84,29 +76,28 @@ fn against_box(pair: &Pair<'_>) -> Option<Finding> {
     let speed = reference_box * math::pow(2.0, gain.number());
     let digits = if speed < 20.0 { 0 } else { math::log10(speed).floor() as i32 - 1 };
     let unit = math::pow(10.0, f64::from(digits));
-    let lead = format!(
-        "Taking {} at its box speed of {reference_box:.0}, {c} works out at {:.0}",
+    let detail = format!(
+        "Taking {} at its box speed of {reference_box:.0}, {c} works out at {:.0}.",
         pair.reference.label,
         (speed / unit).round() * unit
     );
-    Some(box_sentence(&lead, Kind::SpeedBox, box_speed, &distance, &[FigureId::SpeedPoint]))
+    let found = box_sentence(c, Kind::SpeedBox, box_speed, &distance, &[FigureId::SpeedPoint]);
+    Some(found.with_detail(detail))
 }
 
-fn box_sentence(lead: &str, kind: Kind, box_speed: f64, stops: &Measured, evidence: &[FigureId]) -> Finding {
-    let text = format::difference(stops, 2);
+fn box_sentence(c: &str, kind: Kind, box_speed: f64, stops: &Measured, evidence: &[FigureId]) -> Finding {
     let differs = distinguishable(&Value::Known(*stops)) == Some(true);
     let (verdict, sentence) = if differs {
-        let side = by_sign(stops, "above", "below");
-        let thirds = format::in_thirds(stops).map_or_else(String::new, |thirds| format!("{thirds} "));
-        (Verdict::Differs, format!("{lead}, {thirds}{side} the {box_speed:.0} on its box ({text} stops)."))
+        let (by, side) = (by_how_much(stops), by_sign(stops, "faster", "slower"));
+        (Verdict::Differs, format!("{c} is {by} {side} than the {box_speed:.0} on its box."))
     } else {
         (
             Verdict::NotDistinguishable,
-            format!("{lead}, not distinguishable from the {box_speed:.0} on its box ({text} stops)."),
+            format!("The speed of {c} is not distinguishable from the {box_speed:.0} on its box."),
         )
     };
     let claim = Claim::of(About::Difference, *stops, differs);
-    finding(kind, verdict, sentence, evidence).claiming([claim])
+    finding(kind, verdict, sentence, evidence).with_figure(in_stops(stops)).claiming([claim])
 }
 
 fn shadow_match(pair: &Pair<'_>) -> Option<Finding> {
@@ -114,8 +105,8 @@ fn shadow_match(pair: &Pair<'_>) -> Option<Finding> {
     let evidence = [FigureId::ShadowMatchIndex];
     let of = |verdict, sentence| finding(Kind::ShadowMatch, verdict, sentence, &evidence);
     let Some((reference, candidate)) = pair.both(FigureId::ShadowMatchIndex) else {
-        let sentence = format!("No exposure index by shadow match. {}", pair.why(FigureId::ShadowMatchIndex));
-        return Some(of(Verdict::NotMeasured, sentence));
+        let sentence = "No exposure index was found by shadow match.".to_owned();
+        return Some(of(Verdict::NotMeasured, sentence).with_detail(pair.why(FigureId::ShadowMatchIndex)));
     };
     let stops = *pair.by(Difference::Stops, FigureId::ShadowMatchIndex)?.known()?;
     let stops = &stops;
@@ -124,26 +115,18 @@ fn shadow_match(pair: &Pair<'_>) -> Option<Finding> {
     let differs = distinguishable(&Value::Known(*stops)) == Some(true);
     let why = why_not_as_the_curves(pair, stops);
     let found = if differs {
-        of(
-            Verdict::Differs,
-            format!(
-                "For the same shadow density, {c} is to be rated at an exposure index of {index} where {r} is at \
-                 {reference}: {} stops{}.{why}",
-                format::difference(stops, 2),
-                thirds(stops, ", ")
-            ),
-        )
+        let side = by_sign(stops, "less", "more");
+        let sentence = format!("For equal shadows give {c} {} {side} exposure than {r}.", by_how_much(stops));
+        of(Verdict::Differs, sentence)
     } else {
-        of(
-            Verdict::NotDistinguishable,
-            format!(
-                "By the matched shadow, the exposure indices of {c} ({index}) and {r} ({reference}) are not \
-                 distinguishable ({} stops).{why}",
-                format::difference(stops, 2)
-            ),
-        )
+        let sentence = format!("For equal shadows the exposures of {c} and {r} are not distinguishable.");
+        of(Verdict::NotDistinguishable, sentence)
     };
-    Some(found.claiming([Claim::of(About::Difference, *stops, differs)]))
+    let detail = format!(
+        "The frame of equal shadow density puts {c} at an exposure index of {index} where {r} is rated at {reference}.{why}"
+    );
+    let claim = Claim::of(About::Difference, *stops, differs);
+    Some(found.with_figure(in_stops(stops)).with_detail(detail).claiming([claim]))
 }
 
 /// Why the match gives another distance than the speed points, where it does.

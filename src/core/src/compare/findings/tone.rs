@@ -3,7 +3,7 @@
 use super::{Pair, by_sign, figure_in_words, finding, in_words, magnitude};
 use crate::compare::difference::distinguishable;
 use crate::compare::{About, Claim, FilmFigures, Finding, Kind, Verdict, Whose, format};
-use crate::figures::{Departures, End, FigureId, Opposed, Reached, spec};
+use crate::figures::{Departures, End, Extreme, FigureId, Opposed, Reached, spec};
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
 
@@ -20,58 +20,51 @@ fn base_fog(pair: &Pair<'_>) -> Finding {
     let id = FigureId::BaseFog;
     let of = |verdict, sentence| finding(Kind::BaseFog, verdict, sentence, &[id]);
     let (Some((reference, candidate)), Some(difference)) = (pair.both(id), pair.difference(id)) else {
-        return of(
-            Verdict::NotMeasured,
-            format!("Base+fog was not measured in both films. {}", pair.why(id)),
-        );
+        let sentence = "Base+fog was not measured in both films.".to_owned();
+        return of(Verdict::NotMeasured, sentence).with_detail(pair.why(id));
     };
+    let values =
+        format!("Base+fog {} against {}.", figure_in_words(id, &candidate), figure_in_words(id, &reference));
     let bounds = Flags::LOWER_BOUND | Flags::UPPER_BOUND;
     if difference.flags.intersects(bounds) {
-        let values =
-            format!("{} against {}", figure_in_words(id, &candidate), figure_in_words(id, &reference));
-        return of(
-            Verdict::NotMeasured,
-            format!("Base+fog of {c} and {r} cannot be compared: it is only bounded ({values})."),
-        );
+        let sentence = format!("Base+fog of {c} and {r} cannot be compared: it is only bounded.");
+        return of(Verdict::NotMeasured, sentence).with_detail(values);
     }
-    let values = format!("{} against {}", figure_in_words(id, &candidate), figure_in_words(id, &reference));
     let differs = difference.excludes_zero();
-    let found = if differs {
+    let (found, more) = if differs {
         // A negative denser by d everywhere prints alike with its exposure times 10^d.
         let factor = format::number(math::pow(10.0, difference.number()), 2);
-        of(
-            Verdict::Differs,
-            format!(
-                "Base+fog of {c} is {} {} than that of {r} ({values}). That alone changes the print exposure by a \
-                 factor of {factor}; it says nothing about shadow detail.",
-                in_words(&magnitude(&difference), spec(id).decimals),
-                by_sign(&difference, "higher", "lower"),
-            ),
-        )
+        let sentence = format!(
+            "{c} has the {} base+fog; that alone makes print exposures {factor} times as long.",
+            by_sign(&difference, "higher", "lower")
+        );
+        (of(Verdict::Differs, sentence), " It says nothing about shadow detail.")
     } else {
-        of(Verdict::NotDistinguishable, format!("Base+fog of {c} and {r} is not distinguishable ({values})."))
+        let sentence = format!("Base+fog of {c} and {r} is not distinguishable.");
+        (of(Verdict::NotDistinguishable, sentence), "")
     };
-    found.claiming([Claim::of(About::Difference, difference, differs)])
+    found
+        .with_figure(format::difference(&difference, spec(id).decimals))
+        .with_detail(values + more)
+        .claiming([Claim::of(About::Difference, difference, differs)])
 }
 
 /// Said only where the test did not reach a film's toe: what the data say, what it bounds, and what to expose.
 fn toe(whose: Whose, film: &FilmFigures) -> Option<Finding> {
     let end = &film.reach.as_ref()?.toe;
-    if end.reached == Reached::Whole {
-        return None;
-    }
-    let bounded = match end.reached {
-        Reached::Not => " Base+fog and speed point are only bounded by it.",
-        Reached::Whole | Reached::Part => "",
+    let (sentence, bounded) = match end.reached {
+        Reached::Whole => return None,
+        Reached::Part => {
+            (format!("The test may end just short of the unexposed density of {}.", film.label), "")
+        }
+        Reached::Not => (
+            format!("The test did not reach the toe of {}: its shadows stay open.", film.label),
+            " Base+fog and speed point are only bounded by it.",
+        ),
     };
-    let sentence = format!(
-        "{}: {}{bounded} {}",
-        film.label,
-        lowered(&end.reason),
-        end.advice.as_deref().unwrap_or_default()
-    );
+    let detail = format!("{}{bounded} {}", end.reason, end.advice.as_deref().unwrap_or_default());
     let ids = [FigureId::BaseFog, FigureId::SpeedPoint, FigureId::ToeLength];
-    let found = finding(Kind::Toe, Verdict::NotMeasured, sentence.trim().to_owned(), &ids);
+    let found = finding(Kind::Toe, Verdict::NotMeasured, sentence, &ids).with_detail(detail);
     Some(found.about(whose).claiming([limit(whose, end)]))
 }
 
@@ -79,12 +72,6 @@ fn toe(whose: Whose, film: &FilmFigures) -> Option<Finding> {
 fn limit(whose: Whose, end: &End) -> Claim {
     let stated = Measured::with_interval(end.found, 0.0, f64::NEG_INFINITY, end.limit);
     Claim::size(About::Film(whose), stated.flagged(Flags::UPPER_BOUND))
-}
-
-/// A sentence as it goes on after a colon.
-fn lowered(sentence: &str) -> String {
-    let mut letters = sentence.chars();
-    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
 /// How straight is the middle?
@@ -98,33 +85,27 @@ fn straight_range(pair: &Pair<'_>) -> Finding {
     let id = FigureId::StraightLength;
     let of = |verdict, sentence| finding(Kind::StraightRange, verdict, sentence, &[id]);
     let Some((reference, candidate)) = pair.both(id) else {
-        let sentence = format!("No straight-line range in both films. {}", pair.why(id));
-        return of(Verdict::NotMeasured, sentence);
+        let sentence = "No straight line was found in both films.".to_owned();
+        return of(Verdict::NotMeasured, sentence).with_detail(pair.why(id));
     };
-    let values = format!("{} stops against {}", in_words(&candidate, 1), in_words(&reference, 1));
-    let difference = pair.difference(id);
-    let differs = difference.is_some_and(|by| distinguishable(&Value::Known(by)) == Some(true));
-    let found = match difference {
-        Some(difference) if differs => of(
-            Verdict::Differs,
-            format!(
-                "The straight line of {c} is {} stops {} than that of {r} ({values}).",
-                in_words(&magnitude(&difference), 1),
-                by_sign(&difference, "longer", "shorter")
-            ),
-        ),
-        Some(_) => of(
-            Verdict::NotDistinguishable,
-            format!("The lengths of the straight lines of {c} and {r} are not distinguishable ({values})."),
-        ),
-        None => of(
-            Verdict::NotMeasured,
-            format!(
-                "Which straight line is longer cannot be told: both go on to the end of what was tested ({values})."
-            ),
-        ),
+    let values = format!("{} stops against {}.", in_words(&candidate, 1), in_words(&reference, 1));
+    let Some(difference) = pair.difference(id) else {
+        let sentence =
+            "Which film stays straight longer cannot be told: both still were where the test ends.";
+        return of(Verdict::NotMeasured, sentence.to_owned()).with_detail(values);
     };
-    found.claiming(difference.map(|by| Claim::of(About::Difference, by, differs)))
+    let differs = distinguishable(&Value::Known(difference)) == Some(true);
+    let found = if differs {
+        let side = by_sign(&difference, "longer", "shorter");
+        of(Verdict::Differs, format!("The straight line of {c} is {side} than that of {r}."))
+    } else {
+        let sentence = format!("How long {c} and {r} stay straight is not distinguishable.");
+        of(Verdict::NotDistinguishable, sentence)
+    };
+    found
+        .with_figure(format!("{} stops", format::difference(&difference, 1)))
+        .with_detail(values)
+        .claiming([Claim::of(About::Difference, difference, differs)])
 }
 
 /// Peaks and valleys of each film, by size and place, and where the two are opposed.
@@ -134,10 +115,14 @@ fn departures(pair: &Pair<'_>) -> Option<Finding> {
     let shapes = own.map(|(film, of)| extremes(film, of)).join(" ");
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let ids = [FigureId::StraightDeparture, FigureId::StraightFrom, FigureId::StraightTo];
-    let claims = pair.films().into_iter().zip(own).flat_map(|((whose, _), (_, of))| {
+    let places = pair.films().into_iter().zip(own).flat_map(|((whose, _), (_, of))| {
         let real = of.extremes.iter().filter(|extreme| extreme.distinguishable());
-        real.map(move |extreme| Claim::both(About::Place(whose, extreme.log_h), extreme.departure))
+        real.map(move |extreme| (whose, extreme))
     });
+    let places: Vec<_> = places.collect();
+    let claims = places
+        .iter()
+        .map(|(whose, extreme)| Claim::both(About::Place(*whose, extreme.log_h), extreme.departure));
     let opposed = &pair.comparison.opposed;
     let at_places = opposed.iter().flat_map(|place| {
         [
@@ -146,26 +131,39 @@ fn departures(pair: &Pair<'_>) -> Option<Finding> {
         ]
     });
     let claims: Vec<Claim> = claims.chain(at_places).collect();
-    if opposed.is_empty() {
-        let sentence = format!(
-            "{shapes} Where one of {c} and {r} bows up and the other down along their straight lines is not distinguishable."
+    if !opposed.is_empty() {
+        let sentence =
+            format!("At equal shadows the straight lines of {c} and {r} bow in opposite directions.");
+        let said: Vec<String> = opposed.iter().map(|place| opposed_in_words(pair, place)).collect();
+        let detail = format!("{shapes} {}.", said.join("; "));
+        return Some(
+            finding(Kind::Departure, Verdict::Differs, sentence, &ids).with_detail(detail).claiming(claims),
         );
-        return Some(finding(Kind::Departure, Verdict::NotDistinguishable, sentence, &ids).claiming(claims));
     }
-    let place = |place: &Opposed| {
-        format!(
-            "at log H {} ({r} at {}) {c} bows {} where {r} bows {}, {} apart",
-            format::number(place.candidate_log_h, 2),
-            format::number(place.reference_log_h, 2),
-            by_sign(&place.candidate, "up", "down"),
-            by_sign(&place.reference, "up", "down"),
-            in_words(&magnitude(&place.difference), 3)
-        )
+    let size = |extreme: &Extreme| extreme.departure.value.abs();
+    let largest = places.iter().map(|(_, extreme)| *extreme).max_by(|a, b| size(a).total_cmp(&size(b)));
+    let found = |sentence| finding(Kind::Departure, Verdict::NotDistinguishable, sentence, &ids);
+    let found = match largest {
+        Some(largest) => {
+            let at_most = format::number((100.0 * size(largest)).ceil() / 100.0, 2);
+            found(format!("Neither curve was found to stray more than {at_most} from its straight line."))
+                .with_figure(format::difference(&largest.departure, 3))
+        }
+        None => found("Neither curve strays from its straight line beyond its uncertainty.".to_owned()),
     };
-    let places: Vec<String> = opposed.iter().map(place).collect();
-    let sentence =
-        format!("{shapes} Laid over each other at equal shadows the two are opposed: {}.", places.join("; "));
-    Some(finding(Kind::Departure, Verdict::Differs, sentence, &ids).claiming(claims))
+    Some(found.with_detail(shapes).claiming(claims))
+}
+
+fn opposed_in_words(pair: &Pair<'_>, place: &Opposed) -> String {
+    let (r, c) = (&pair.reference.label, &pair.candidate.label);
+    format!(
+        "At log H {} ({r} at {}) {c} bows {} where {r} bows {}, {} apart",
+        format::number(place.candidate_log_h, 2),
+        format::number(place.reference_log_h, 2),
+        by_sign(&place.candidate, "up", "down"),
+        by_sign(&place.reference, "up", "down"),
+        in_words(&magnitude(&place.difference), 3)
+    )
 }
 
 /// The distinguishable peaks and valleys of one film in a sentence.
@@ -207,10 +205,13 @@ fn shoulder(whose: Whose, film: &FilmFigures) -> Option<Finding> {
     if end.reached != Reached::Not {
         return None;
     }
-    let sentence =
-        format!("{}: {} {}", film.label, lowered(&end.reason), end.advice.as_deref().unwrap_or_default());
+    let sentence = format!(
+        "The test did not reach the shoulder of {}: where its highlights close up stays open.",
+        film.label
+    );
+    let detail = format!("{} {}", end.reason, end.advice.as_deref().unwrap_or_default());
     let ids = [FigureId::DMax, FigureId::ShoulderLength, FigureId::UsableTo];
-    let found = finding(Kind::Shoulder, Verdict::NotMeasured, sentence.trim().to_owned(), &ids);
+    let found = finding(Kind::Shoulder, Verdict::NotMeasured, sentence, &ids).with_detail(detail);
     Some(found.about(whose).claiming([limit(whose, end)]))
 }
 
@@ -219,27 +220,23 @@ fn d_max(pair: &Pair<'_>) -> Finding {
     let id = FigureId::DMax;
     let of = |verdict, sentence| finding(Kind::DMax, verdict, sentence, &[id]);
     let (Some((reference, candidate)), Some(difference)) = (pair.both(id), pair.difference(id)) else {
-        let sentence = format!("The highest density was not measured in both films. {}", pair.why(id));
-        return of(Verdict::NotMeasured, sentence);
+        let sentence = "The highest density was not measured in both films.".to_owned();
+        return of(Verdict::NotMeasured, sentence).with_detail(pair.why(id));
     };
-    let values = format!("{} against {}", figure_in_words(id, &candidate), figure_in_words(id, &reference));
+    let values =
+        format!("D-max {} against {}.", figure_in_words(id, &candidate), figure_in_words(id, &reference));
     let differs = distinguishable(&Value::Known(difference)) == Some(true);
     let found = if differs {
-        of(
-            Verdict::Differs,
-            format!(
-                "The shoulder of {c} ends {} {} in density than that of {r} ({values}).",
-                in_words(&magnitude(&difference), spec(id).decimals),
-                by_sign(&difference, "higher", "lower")
-            ),
-        )
+        let side = by_sign(&difference, "higher", "lower");
+        of(Verdict::Differs, format!("The shoulder of {c} ends at a {side} density than that of {r}."))
     } else {
-        of(
-            Verdict::NotDistinguishable,
-            format!("The highest densities of {c} and {r} are not distinguishable ({values})."),
-        )
+        let sentence = format!("The highest densities of {c} and {r} are not distinguishable.");
+        of(Verdict::NotDistinguishable, sentence)
     };
-    found.claiming([Claim::of(About::Difference, difference, differs)])
+    found
+        .with_figure(format::difference(&difference, spec(id).decimals))
+        .with_detail(values)
+        .claiming([Claim::of(About::Difference, difference, differs)])
 }
 
 /// From the speed point to the end of the straight line: exposure that still separates fully.
@@ -247,27 +244,23 @@ fn headroom(pair: &Pair<'_>) -> Option<Finding> {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let id = FigureId::Headroom;
     let ((reference, candidate), difference) = (pair.both(id)?, pair.difference(id)?);
-    let values = format!("{} stops against {}", in_words(&candidate, 1), in_words(&reference, 1));
+    let values = format!(
+        "From the speed point to the end of the straight line: {} stops against {}.",
+        in_words(&candidate, 1),
+        in_words(&reference, 1)
+    );
     let differs = distinguishable(&Value::Known(difference)) == Some(true);
     let (verdict, sentence) = if differs {
-        let word = by_sign(&difference, "further", "less far");
-        (
-            Verdict::Differs,
-            format!(
-                "Above its speed point the straight line of {c} reaches {} stops {word} than that of {r} ({values}).",
-                in_words(&magnitude(&difference), 1)
-            ),
-        )
+        let word = by_sign(&difference, "more", "less");
+        (Verdict::Differs, format!("{c} bears {word} overexposure than {r} before its highlights close up."))
     } else {
-        (
-            Verdict::NotDistinguishable,
-            format!(
-                "How far the straight line reaches above the speed point is not distinguishable ({values})."
-            ),
-        )
+        let sentence = format!("How much overexposure {c} and {r} bear is not distinguishable.");
+        (Verdict::NotDistinguishable, sentence)
     };
-    let claim = Claim::of(About::Difference, difference, differs);
-    Some(finding(Kind::Headroom, verdict, sentence, &[id]).claiming([claim]))
+    let found = finding(Kind::Headroom, verdict, sentence, &[id]);
+    let found =
+        found.with_figure(format!("{} stops", format::difference(&difference, 1))).with_detail(values);
+    Some(found.claiming([Claim::of(About::Difference, difference, differs)]))
 }
 
 /// Is it developed to the same contrast?
@@ -283,29 +276,42 @@ fn compared_slope(pair: &Pair<'_>, id: FigureId, kind: Kind) -> Finding {
     let (r, c) = (&pair.reference.label, &pair.candidate.label);
     let of = |verdict, sentence| finding(kind, verdict, sentence, &[id]);
     let (Some(percent), Some((reference, candidate))) = (pair.percent(id), pair.both(id)) else {
-        let sentence = format!("Their contrasts cannot be compared by {}. {}", named(id), pair.why(id));
-        return of(Verdict::NotMeasured, sentence);
+        let sentence = format!("The contrasts of {c} and {r} cannot be compared by {}.", named(id));
+        return of(Verdict::NotMeasured, sentence).with_detail(pair.why(id));
     };
-    let values = format!("{} against {}", figure_in_words(id, &candidate), figure_in_words(id, &reference));
     let differs = distinguishable(&Value::Known(percent)) == Some(true);
-    let by = in_words(&magnitude(&percent), 0);
-    let sentence = if !differs {
-        format!("By {}, {c} and {r} are not distinguishable in contrast ({values}).", named(id))
-    } else if id == FigureId::AverageGradient {
-        format!(
-            "{c} is developed {by} % {} than {r} ({} {values}). Differences between their prints are partly development.",
-            by_sign(&percent, "harder", "softer"),
-            named(id)
-        )
-    } else {
-        format!(
-            "The straight line of {c} is {by} % {} than that of {r} ({} {values}).",
-            by_sign(&percent, "steeper", "flatter"),
-            named(id)
-        )
+    let sentence = match (differs, id) {
+        (false, FigureId::AverageGradient) => {
+            format!("{c} and {r} are developed to contrasts that are not distinguishable.")
+        }
+        (false, _) => format!("How steep the straight lines of {c} and {r} are is not distinguishable."),
+        (true, FigureId::AverageGradient) => format!(
+            "{c} is developed {} than {r}: part of what differs between their prints is development.",
+            by_sign(&percent, "harder", "softer")
+        ),
+        (true, _) => {
+            format!(
+                "The straight line of {c} is {} than that of {r}.",
+                by_sign(&percent, "steeper", "flatter")
+            )
+        }
     };
+    let values = format!(
+        "{} {} against {}.",
+        spec(id).label,
+        figure_in_words(id, &candidate),
+        figure_in_words(id, &reference)
+    );
     let verdict = if differs { Verdict::Differs } else { Verdict::NotDistinguishable };
-    of(verdict, sentence).claiming([Claim::of(About::Difference, percent, differs)])
+    of(verdict, sentence)
+        .with_figure(format!("{} %", format::difference(&percent, 0)))
+        .with_detail(capital(&values))
+        .claiming([Claim::of(About::Difference, percent, differs)])
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn named(id: FigureId) -> String {

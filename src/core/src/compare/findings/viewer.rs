@@ -14,10 +14,10 @@ impl Comparison {
         let place = self.findings.iter().rposition(of_grain).map_or(self.findings.len(), |last| last + 1);
         let found = match viewed {
             Ok(viewed) => said(viewed),
-            Err(reason) => of(
-                Verdict::NotMeasured,
-                format!("What an eye sees of their grain was not estimated. {}", super::sentence(reason)),
-            ),
+            Err(reason) => {
+                of(Verdict::NotMeasured, "What an eye sees of their grain was not estimated.".to_owned())
+                    .with_detail(super::sentence(reason))
+            }
         };
         self.findings.insert(place, found);
     }
@@ -49,7 +49,7 @@ fn said(viewed: &Viewed) -> Finding {
         ),
     };
     let from = format!(
-        "{}: {}; {}: {}",
+        "{} {}, {} {}",
         candidate.label,
         starts(&candidate.from),
         reference.label,
@@ -69,30 +69,23 @@ fn said(viewed: &Viewed) -> Finding {
         (Some(Value::Undefined(why)), _) => super::sentence(why),
         (None, _) => String::new(),
     };
-    let times = ratio;
-    let ratio = if differs {
-        format!(
-            "Visible granularity of {} is {} times that of {}.",
-            candidate.label,
-            in_words(ratio, 2),
-            reference.label
-        )
-    } else {
-        "Their visible granularity is not distinguishable.".to_owned()
-    };
     let assumed = [reference, candidate].iter().any(|seen| seen.source == GradientSource::Assumed);
     let paper = if assumed { " on a usual paper" } else { "" };
-    let sentence = format!(
-        "{print}, {films} ({from}). {difference} {ratio} An estimate from the noise power spectrum and the contrast sensitivity \
-         of the eye (Barten 1999){paper}."
+    let sentence = format!("{print}, {films}.");
+    let detail = format!(
+        "Grain is seen in enlargements ({from}). {difference} Visible granularity of {} over that of {}. An estimate from \
+         the noise power spectrum and the contrast sensitivity of the eye (Barten 1999){paper}.",
+        candidate.label, reference.label
     );
+    let figure = format!("{} times", format::measured(ratio, 2));
     let excess =
-        Measured { value: times.value - 1.0, low: times.low - 1.0, high: times.high - 1.0, ..*times };
+        Measured { value: ratio.value - 1.0, low: ratio.low - 1.0, high: ratio.high - 1.0, ..*ratio };
     let seen = [(Whose::Reference, reference), (Whose::Candidate, candidate)];
     let seen =
         seen.into_iter().filter_map(|(whose, film)| Some(Claim::side(About::Film(whose), film.seen()?)));
     let claims = seen.chain([Claim::of(About::Difference, excess, differs)]);
-    of(if differs { Verdict::Differs } else { Verdict::NotDistinguishable }, sentence).claiming(claims)
+    let verdict = if differs { Verdict::Differs } else { Verdict::NotDistinguishable };
+    of(verdict, sentence).with_figure(figure).with_detail(detail).claiming(claims)
 }
 
 fn word(seen: &Seen) -> &'static str {

@@ -53,6 +53,13 @@ fn one(ui: &mut Ui, finding: &Finding, choice: Option<&FindingChoice>, film: &Fi
             sentence = sentence.strikethrough();
         }
         ui.add(egui::Label::new(sentence).wrap()).on_hover_text(evidence(finding));
+        if !finding.figure.is_empty() {
+            ui.label(egui::RichText::new(&finding.figure).small().color(color));
+        }
+        if !finding.detail.is_empty() {
+            let detail = egui::RichText::new(&finding.detail).small().color(tokens.muted);
+            ui.add(egui::Label::new(detail).wrap());
+        }
         if let Some(FindingChoice::Reworded(words)) = choice {
             reworded(ui, words, finding, film, outbox);
         }

@@ -25,9 +25,23 @@ fn drawn(part: &FilmPart, role: Role) -> Option<FilmCurve<'_>> {
     })
 }
 
+/// Width of the plot on the card, millimetres.
+const SMALL: f64 = 86.0;
+
+/// Both curves on the card, as exposed.
+pub(super) fn small(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
+    let parts = [(&gathered.reference, Role::Reference), (&candidate.part, Role::Candidate)];
+    let films: Vec<FilmCurve<'_>> = parts.into_iter().filter_map(|(part, role)| drawn(part, role)).collect();
+    if films.len() < 2 {
+        return;
+    }
+    let plots = curve_plots(&films, Alignment::AsExposed, ExposureAxis::LogH, LowerPlot::Gradient);
+    let _ = writeln!(out, "<div class=\"glance\">{}</div>", inline(&plots.upper, SMALL));
+}
+
 /// Reference and candidate over each other, and the local gradient below.
 pub(super) fn curves(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
-    out.push_str("<h2>Curves</h2>\n");
+    out.push_str("<h3>Curves</h3>\n");
     let parts = [(&gathered.reference, Role::Reference), (&candidate.part, Role::Candidate)];
     for (part, _) in parts {
         if let Err(problem) = &part.curve {

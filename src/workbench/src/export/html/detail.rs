@@ -6,7 +6,6 @@ use twinwedge_core::compare::format;
 use twinwedge_core::detail::Detail;
 use twinwedge_core::drawing::{coherence_plot, signal_to_grain_plot};
 
-use super::prose;
 use crate::export::gather::{CandidatePart, Gathered};
 use crate::export::markup::{escape, escape_plain};
 use crate::export::picture::grey_picture;
@@ -22,7 +21,7 @@ pub(super) fn detail(out: &mut String, gathered: &Gathered, candidate: &Candidat
         Some(Err(problem)) => {
             let _ = writeln!(
                 out,
-                "<h2>Surviving detail</h2>\n<p class=\"small\">It was not measured. {}</p>",
+                "<h3>Surviving detail</h3>\n<p class=\"small\">It was not measured. {}</p>",
                 escape(&problem.to_string())
             );
             return;
@@ -31,12 +30,7 @@ pub(super) fn detail(out: &mut String, gathered: &Gathered, candidate: &Candidat
     };
     let detail = &found.detail;
     let labels = [gathered.reference.film.label.as_str(), candidate.part.film.label.as_str()];
-    out.push_str("<h2>Surviving detail</h2>\n");
-    if let Ok(comparison) = &candidate.comparison {
-        for finding in comparison.findings.iter().filter(|finding| KEYS.contains(&finding.key.as_str())) {
-            let _ = writeln!(out, "<p>{}</p>", prose(&finding.sentence));
-        }
-    }
+    out.push_str("<h3>Surviving detail</h3>\n");
     let _ = write!(
         out,
         "<figure>\n{}\n<figcaption>Coherence of both prints: what share of one print's detail the other tells. Band: 95 % \
@@ -75,8 +69,6 @@ pub(super) fn detail(out: &mut String, gathered: &Gathered, candidate: &Candidat
         detail.notes.iter().map(|note| format!(" {}", escape(note))).collect::<String>()
     );
 }
-
-const KEYS: [&str; 2] = ["detail.agreement", "detail.lost"];
 
 /// The map beside the print, with its scale.
 fn picture(out: &mut String, gathered: &Gathered, detail: &Detail, label: &str) {

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use twinwedge_core::compare::{DARKROOM_CAUTION, format};
+use twinwedge_core::compare::format;
 use twinwedge_core::development::family::{self, Development};
 use twinwedge_core::drawing::{Role, development_plots};
 
@@ -21,9 +21,9 @@ pub(super) fn predicted(out: &mut String, candidate: &CandidatePart) {
     let Some(prediction) = &curve.prediction else { return };
     let _ = writeln!(
         out,
-        "<p class=\"caution\"><b>Predicted, not measured.</b> Curve and figures of the candidate are those of {} {}</p>",
-        escape(&prediction.sentence),
-        escape(DARKROOM_CAUTION)
+        "<p class=\"caution\"><b>Predicted, not measured.</b> Curve and figures of the candidate are those of {} See the <a \
+         href=\"#cautions\">cautions</a>.</p>",
+        escape(&prediction.sentence)
     );
 }
 
@@ -31,8 +31,10 @@ pub(super) fn predicted(out: &mut String, candidate: &CandidatePart) {
 pub(super) fn development(out: &mut String, candidate: &CandidatePart) {
     let Ok(development) = &candidate.part.development else { return };
     let name = family::name(development.follow);
-    out.push_str("<h2>Development</h2>\n");
-    let _ = writeln!(out, "<p class=\"caution\">{}</p>", escape(DARKROOM_CAUTION));
+    out.push_str("<h3>Development</h3>\n");
+    out.push_str(
+        "<p class=\"small\">A starting point for a test: see the <a href=\"#cautions\">cautions</a>.</p>\n",
+    );
     let _ = writeln!(
         out,
         "<p>Wanted {name}: {} ({}). Time at {} °C: <b>{}</b>. {}.</p>",

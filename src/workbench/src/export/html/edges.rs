@@ -20,7 +20,7 @@ pub(super) fn edges(out: &mut String, gathered: &Gathered, candidate: &Candidate
     if parts.iter().all(|(part, _)| part.sharpness.is_none()) {
         return;
     }
-    out.push_str("<h2>Sharpness</h2>\n");
+    out.push_str("<h3>Sharpness</h3>\n");
     for (part, _) in parts {
         let why = match &part.sharpness {
             None => "no edge was marked.".to_owned(),

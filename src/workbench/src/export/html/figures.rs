@@ -30,7 +30,7 @@ fn head(out: &mut String, first: &str, gathered: &Gathered, film: &Film, last: &
 
 /// All figures of both films and their differences.
 pub(super) fn table(out: &mut String, gathered: &Gathered, film: &Film, comparison: &Comparison) {
-    out.push_str("<h2>Figures</h2>\n");
+    out.push_str("<h3>Figures</h3>\n");
     head(out, "figure", gathered, film, "");
     let mut notes = Footnotes::default();
     let mut group = None;
@@ -70,7 +70,7 @@ pub(super) fn table(out: &mut String, gathered: &Gathered, film: &Film, comparis
 
 /// Speeds by every criterion, their distances from the box, and when each is the right one.
 pub(super) fn speeds(out: &mut String, gathered: &Gathered, film: &Film, comparison: &Comparison) {
-    out.push_str("<h2>Speeds</h2>\n");
+    out.push_str("<h3>Speeds</h3>\n");
     head(out, "criterion, and when it is the right one", gathered, film, "");
     let mut notes = Footnotes::default();
     for row in &comparison.speeds {
@@ -116,7 +116,7 @@ fn rows(out: &mut String, title: &str, first: &str, gathered: &Gathered, film: &
     if rows.is_empty() {
         return;
     }
-    let _ = writeln!(out, "<h2>{title}</h2>");
+    let _ = writeln!(out, "<h3>{title}</h3>");
     head(
         out,
         first,
@@ -167,7 +167,7 @@ fn swatch(value: &Value) -> String {
 /// What each figure means and where its definition comes from.
 pub(super) fn definitions(out: &mut String) {
     out.push_str(
-        "<h2>Definitions and their sources</h2>\n<table class=\"sources\">\n<thead><tr><th>figure</th><th>definition</th>\
+        "<h2 id=\"definitions\">Definitions and their sources</h2>\n<table class=\"sources\">\n<thead><tr><th>figure</th><th>definition</th>\
          <th>source</th></tr></thead>\n<tbody>\n",
     );
     for spec in registry() {

@@ -1,65 +1,114 @@
-//! The tester's verdict and the findings, question by question.
+//! The findings, question by question: a sentence and its figure each; the numbers behind them follow with the evidence.
 
 use std::fmt::Write;
 
-use twinwedge_core::compare::{Comparison, DARKROOM_CAUTION, Finding, Question, Verdict};
+use twinwedge_core::compare::{Comparison, Finding, Question, Verdict};
 use twinwedge_core::document::{Film, FindingChoice};
 
 use super::prose;
 use crate::export::gather::Gathered;
-use crate::export::markup::escape;
 
-/// The tester's own words, if there are any.
-pub(super) fn verdict(out: &mut String, gathered: &Gathered, film: &Film) {
-    if let Some(verdict) =
-        gathered.series.report.verdicts.get(&film.id).filter(|text| !text.trim().is_empty())
-    {
-        let _ = writeln!(
-            out,
-            "<div class=\"verdict\"><h3>The tester's verdict</h3><p>{}</p></div>",
-            escape(verdict.trim())
-        );
-    }
+/// A finding that the tester kept, its number on the page, and the tester's own words for it.
+struct Shown<'a> {
+    number: usize,
+    finding: &'a Finding,
+    reworded: Option<&'a str>,
 }
 
-/// Findings as the tester kept, reworded or dropped them.
-pub(super) fn findings(out: &mut String, gathered: &Gathered, film: &Film, comparison: &Comparison) {
+/// Findings as the tester kept, reworded or dropped them, in the order of their questions.
+fn shown<'a>(gathered: &'a Gathered, film: &Film, comparison: &'a Comparison) -> Vec<Shown<'a>> {
     let choices = gathered.series.report.findings.get(&film.id);
-    let choice = |finding: &Finding| choices.and_then(|choices| choices.get(&finding.key));
-    out.push_str("<h2>Findings</h2>\n<div class=\"findings\">\n");
-    let mut development = false;
+    let mut list = Vec::new();
     for question in Question::ALL {
-        let kept: Vec<&Finding> = comparison
-            .findings
-            .iter()
-            .filter(|finding| finding.question == question)
-            .filter(|finding| !matches!(choice(finding), Some(FindingChoice::Dropped)))
-            .collect();
-        if kept.is_empty() {
+        for finding in comparison.findings.iter().filter(|finding| finding.question == question) {
+            let reworded = match choices.and_then(|choices| choices.get(&finding.key)) {
+                Some(FindingChoice::Dropped) => continue,
+                Some(FindingChoice::Reworded(words)) => Some(words.as_str()),
+                None => None,
+            };
+            list.push(Shown { number: list.len() + 1, finding, reworded });
+        }
+    }
+    list
+}
+
+/// What links from a finding to its evidence and back: the film's number on the page and the finding's own.
+fn places(film: usize, finding: usize) -> (String, String) {
+    (format!("finding-{film}-{finding}"), format!("behind-{film}-{finding}"))
+}
+
+/// A sentence and a figure for each, under the question that it answers.
+pub(super) fn findings(
+    out: &mut String,
+    gathered: &Gathered,
+    film: &Film,
+    comparison: &Comparison,
+    number: usize,
+) {
+    let shown = shown(gathered, film, comparison);
+    let _ = writeln!(out, "<h2 id=\"findings-{number}\">Findings</h2>\n<div class=\"findings\">");
+    for question in Question::ALL {
+        let mut of = shown.iter().filter(|shown| shown.finding.question == question).peekable();
+        if of.peek().is_none() {
             continue;
         }
-        development |= question == Question::Contrast;
         let _ = writeln!(out, "<section><h3>{}</h3><ul>", question.text());
-        for finding in kept {
-            let class = match finding.verdict {
-                Verdict::Differs => "differs",
-                Verdict::NotDistinguishable => "same",
-                Verdict::NotMeasured => "missing",
-            };
-            let _ = match choice(finding) {
-                Some(FindingChoice::Reworded(words)) => writeln!(
-                    out,
-                    "<li class=\"{class}\">{} <span class=\"computed\">In the tester's words. Computed: {}</span></li>",
-                    prose(words),
-                    prose(&finding.sentence)
-                ),
-                _ => writeln!(out, "<li class=\"{class}\">{}</li>", prose(&finding.sentence)),
-            };
-        }
+        of.for_each(|shown| one(out, shown, number));
         out.push_str("</ul></section>\n");
     }
     out.push_str("</div>\n");
-    if development {
-        let _ = writeln!(out, "<p class=\"caution\">{DARKROOM_CAUTION}</p>");
+}
+
+fn one(out: &mut String, shown: &Shown<'_>, film: usize) {
+    let finding = shown.finding;
+    let class = match finding.verdict {
+        Verdict::Differs => "differs",
+        Verdict::NotDistinguishable => "same",
+        Verdict::NotMeasured => "missing",
+    };
+    let (here, behind) = places(film, shown.number);
+    let computed = prose(&finding.sentence);
+    let sentence = match shown.reworded {
+        Some(words) => format!(
+            "{} <span class=\"computed\">In the tester's words. Computed: {computed}</span>",
+            prose(words)
+        ),
+        None => computed,
+    };
+    let link = if finding.detail.is_empty() {
+        String::new()
+    } else {
+        let number = shown.number;
+        format!(
+            " <a class=\"to\" href=\"#{behind}\" aria-label=\"Evidence of finding {number}\">[{number}]</a>"
+        )
+    };
+    let _ = writeln!(
+        out,
+        "<li class=\"{class}\" id=\"{here}\"><span class=\"says\">{sentence}{link}</span><span class=\"much\">{}</span></li>",
+        prose(&finding.figure)
+    );
+}
+
+/// The numbers, conditions and reasons behind the findings, each with the way back.
+pub(super) fn behind(
+    out: &mut String,
+    gathered: &Gathered,
+    film: &Film,
+    comparison: &Comparison,
+    number: usize,
+) {
+    let shown = shown(gathered, film, comparison);
+    out.push_str("<h3>Behind the findings</h3>\n<ul class=\"behind\">\n");
+    for shown in shown.iter().filter(|shown| !shown.finding.detail.is_empty()) {
+        let (finding, here) = places(number, shown.number);
+        let _ = writeln!(
+            out,
+            "<li id=\"{here}\"><a href=\"#{finding}\" aria-label=\"Back to finding {}\">[{}]</a> {}</li>",
+            shown.number,
+            shown.number,
+            prose(&shown.finding.detail)
+        );
     }
+    out.push_str("</ul>\n");
 }

@@ -1,5 +1,6 @@
 //! The report as HTML pages that need nothing but themselves: no script, no font, no picture from elsewhere.
 
+mod card;
 mod curves;
 mod detail;
 mod development;
@@ -19,8 +20,9 @@ mod tones;
 
 use std::fmt::Write;
 
-use twinwedge_core::compare::format;
-use twinwedge_core::measured::{Measured, Value};
+use twinwedge_core::compare::{DARKROOM_CAUTION, format};
+use twinwedge_core::document::Film;
+use twinwedge_core::measured::{Flags, Measured, Value};
 
 pub(super) use front::{Line, front};
 
@@ -55,6 +57,9 @@ pub(super) fn page(gathered: &Gathered) -> String {
         let way = if several { Way::OnOnePage } else { Way::Alone };
         film(&mut out, gathered, candidate, number, &way);
     }
+    for (number, candidate) in gathered.candidates.iter().enumerate() {
+        evidence(&mut out, gathered, candidate, number);
+    }
     common(&mut out, gathered);
     out.push_str("</body>\n</html>\n");
     out
@@ -66,6 +71,7 @@ pub(super) fn page_among(gathered: &Gathered, among: &Among) -> String {
     out.push_str(&pictures::shared(gathered));
     for candidate in &gathered.candidates {
         film(&mut out, gathered, candidate, 0, &Way::Among(among));
+        evidence(&mut out, gathered, candidate, 0);
     }
     common(&mut out, gathered);
     ways(&mut out, among);
@@ -73,8 +79,7 @@ pub(super) fn page_among(gathered: &Gathered, among: &Among) -> String {
     out
 }
 
-/// What wrote a page.
-/// The same for a page of one film of many: by this it is known as part of the report that begins at `front`.
+/// What wrote a page of one film of many: by this it is known as part of the report that begins at `front`.
 pub(super) fn mark(front: &str) -> String {
     format!("<meta name=\"generator\" content=\"Twinwedge, page of {}\">", escape(front))
 }
@@ -105,6 +110,12 @@ fn common(out: &mut String, gathered: &Gathered) {
         format::INTERVAL_NOTE
     );
     figures::definitions(out);
+    let _ = writeln!(
+        out,
+        "<h2 id=\"cautions\">Cautions</h2>\n<p class=\"caution\">{DARKROOM_CAUTION}</p>\n<p class=\"small\">Written by \
+         Twinwedge {}.</p>",
+        env!("CARGO_PKG_VERSION")
+    );
     out.push_str("</section>\n");
 }
 
@@ -165,6 +176,11 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
     if !matches!(way, Way::OnOnePage) {
         byline(out, gathered);
     }
+    let _ = writeln!(
+        out,
+        "<nav class=\"contents\"><a href=\"#findings-{number}\">Findings</a> <a href=\"#evidence-{number}\">Evidence</a> <a \
+         href=\"#doubts\">Doubts</a> <a href=\"#definitions\">Definitions</a></nav>"
+    );
     out.push_str("</header>\n");
     development::predicted(out, candidate);
     match &candidate.comparison {
@@ -176,30 +192,60 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
             );
         }
         Ok(comparison) => {
-            summary::keys(out, comparison);
-            findings::verdict(out, gathered, film);
-            findings::findings(out, gathered, film, comparison);
+            card::card(out, gathered, candidate, comparison);
+            findings::findings(out, gathered, film, comparison, number);
         }
     }
+    pictures::prints(out, gathered, candidate);
+    pictures::grain(out, gathered, candidate, number);
+    out.push_str("</article>\n");
+}
+
+/// All numbers, conditions and doubts on which the findings of a film rest.
+fn evidence(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number: usize) {
+    let (reference, film) = (&gathered.reference.film, &candidate.part.film);
+    let _ = writeln!(
+        out,
+        "<section class=\"evidence\" id=\"evidence-{number}\">\n<h2>Evidence: {} against {}</h2>",
+        escape(&film.label),
+        escape(&reference.label)
+    );
     if let Ok(comparison) = &candidate.comparison {
-        figures::speeds(out, gathered, film, comparison);
-        figures::table(out, gathered, film, comparison);
+        findings::behind(out, gathered, film, comparison, number);
     }
     curves::curves(out, gathered, candidate);
-    tones::tones(out, gathered, candidate);
-    pictures::prints(out, gathered, candidate);
+    // Of another roll of the reference only its development is another.
+    let roll = film.roll_of.as_ref() == Some(&reference.id);
+    if let Ok(comparison) = &candidate.comparison {
+        if !roll {
+            figures::speeds(out, gathered, film, comparison);
+        }
+        figures::table(out, gathered, film, comparison);
+    }
+    if !roll {
+        tones::tones(out, gathered, candidate);
+    }
     registration::registration(out, candidate);
     if let Ok(comparison) = &candidate.comparison {
         figures::patches(out, gathered, film, comparison);
     }
-    pictures::grain(out, gathered, candidate, number);
+    pictures::grain_notes(out, gathered, candidate);
     granularity::granularity(out, gathered, candidate);
     spectrum::spectrum(out, gathered, candidate);
     edges::edges(out, gathered, candidate);
     detail::detail(out, gathered, candidate);
-    development::development(out, candidate);
+    if first_of_its_family(gathered, number) {
+        development::development(out, candidate);
+    }
     records::process(out, reference, film);
-    out.push_str("</article>\n");
+    out.push_str("</section>\n");
+}
+
+/// Whether no film before it on the page is a roll of the same film: what is known of its development stands there.
+fn first_of_its_family(gathered: &Gathered, number: usize) -> bool {
+    let head = |film: &Film| film.roll_of.clone().unwrap_or_else(|| film.id.clone());
+    let own = head(&gathered.candidates[number].part.film);
+    gathered.candidates[..number].iter().all(|candidate| head(&candidate.part.film) != own)
 }
 
 /// Who, when, and what the data are.
@@ -253,49 +299,63 @@ fn difference_cell(value: &Value, decimals: usize, notes: &mut Footnotes) -> Str
     }
 }
 
-/// Footnotes of a table: each text once, numbered in the order of their first use.
+/// Footnotes of a table: each text once, lettered in the order of their first use.
 #[derive(Default)]
 struct Footnotes {
     texts: Vec<String>,
+    /// Some of what was measured had dust or scratches left out: said once for all.
+    defects: bool,
 }
 
 impl Footnotes {
-    fn number(&mut self, text: &str) -> usize {
-        match self.texts.iter().position(|known| known == text) {
-            Some(index) => index + 1,
-            None => {
-                self.texts.push(text.to_owned());
-                self.texts.len()
-            }
-        }
+    /// The letter of a text: a to z, then aa, ab and so on, so that it is never taken for a digit of a number.
+    fn letter(&mut self, text: &str) -> String {
+        let at = self.texts.iter().position(|known| known == text).unwrap_or_else(|| {
+            self.texts.push(text.to_owned());
+            self.texts.len() - 1
+        });
+        letter(at)
     }
 
     fn mark(&mut self, text: &str) -> String {
-        format!("<sup>{}</sup>", self.number(text))
+        format!("<span class=\"mark\"> [{}]</span>", self.letter(text))
     }
 
     /// Marks for all flags of a measurement.
     fn flags(&mut self, measured: &Measured) -> String {
-        let numbers: Vec<String> = measured
-            .flags
-            .words()
-            .into_iter()
-            .map(|word| self.number(&capitalised(word)).to_string())
-            .collect();
-        if numbers.is_empty() { String::new() } else { format!("<sup>{}</sup>", numbers.join(",")) }
+        self.defects |= measured.flags.contains(Flags::DEFECTS_LEFT_OUT);
+        let told = measured.flags.difference(Flags::DEFECTS_LEFT_OUT).words();
+        let letters: Vec<String> = told.into_iter().map(|word| self.letter(&capitalised(word))).collect();
+        if letters.is_empty() {
+            String::new()
+        } else {
+            format!("<span class=\"mark\"> [{}]</span>", letters.join(", "))
+        }
     }
 
     fn write(&self, out: &mut String) {
+        if self.defects {
+            out.push_str("<p class=\"small\">Dust and scratches were left out where scans were read.</p>\n");
+        }
         if self.texts.is_empty() {
             return;
         }
         out.push_str("<ol class=\"notes\">\n");
         for (index, text) in self.texts.iter().enumerate() {
-            let _ =
-                writeln!(out, "<li><span class=\"n\">{}</span>{}</li>", index + 1, escape(&full_stop(text)));
+            let _ = writeln!(
+                out,
+                "<li><span class=\"n\">[{}]</span>{}</li>",
+                letter(index),
+                escape(&full_stop(text))
+            );
         }
         out.push_str("</ol>\n");
     }
+}
+
+fn letter(at: usize) -> String {
+    let last = char::from(b'a' + (at % 26) as u8);
+    if at < 26 { last.to_string() } else { format!("{}{last}", letter(at / 26 - 1)) }
 }
 
 fn capitalised(word: &str) -> String {

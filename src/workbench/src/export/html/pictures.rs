@@ -70,8 +70,8 @@ pub(super) fn sheet(out: &mut String, gathered: &Gathered) {
     if !figures.is_empty() {
         let _ = write!(
             out,
-            "<h2>Grain of all films</h2>\n<div class=\"sheet\">\n{figures}</div>\n<p class=\"small\">The same piece of film \
-             in all, at one mean density of {}, with its RMS granularity.</p>\n",
+            "<h2>Grain of all films</h2>\n<div class=\"sheet\">\n{figures}</div>\n<p class=\"small\">Pieces of \
+             one size, at one mean density of {}, each with its RMS granularity.</p>\n",
             format::number(GRAIN_MEAN, 2)
         );
     }
@@ -124,11 +124,9 @@ fn marks(gathered: &Gathered, prints: &PrintPictures) -> String {
 
 /// The two prints in one frame with what was sampled in them, and the ladder to judge the screen by.
 pub(super) fn prints(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
+    // A film without a print beside a reference that has one is told; where there are none at all, there is nothing to show.
+    let Some(prints) = &gathered.prints else { return };
     out.push_str("<h2>Prints</h2>\n");
-    let Some(prints) = &gathered.prints else {
-        let _ = writeln!(out, "<p class=\"small\">There is no scan of the reference's print.</p>");
-        return;
-    };
     let reference = match &prints.reference {
         Ok(_) => Ok("<use href=\"#reference-print\"/>".to_owned()),
         Err(problem) => Err(problem.to_string()),
@@ -204,11 +202,20 @@ pub(super) fn grain(out: &mut String, gathered: &Gathered, candidate: &Candidate
     }
     let _ = write!(
         out,
-        "</div>\n<p class=\"small\">The same piece of film in both, brought to one mean density of {} so that tone does not \
+        "</div>\n<p class=\"small\">Pieces of one size, brought to one mean density of {} so that tone does not \
          pass for grain; pixels of the scan as they are, contrast unchanged.</p>\n",
         format::number(GRAIN_MEAN, 2)
     );
-    for (part, _) in parts {
+}
+
+/// What must be known of how the granularity of both films was measured.
+pub(super) fn grain_notes(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
+    let parts = [&gathered.reference, &candidate.part];
+    if parts.iter().all(|part| part.grain.is_none()) {
+        return;
+    }
+    out.push_str("<h3>Grain</h3>\n");
+    for part in parts {
         let Some(Ok(grain)) = &part.grain else { continue };
         let without = grain.without_scanner().map(|rms| {
             format!("{} is what it would be without the scanner's blur.", format::measured(&rms, 1))

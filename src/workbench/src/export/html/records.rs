@@ -42,7 +42,7 @@ pub(super) fn conditions(out: &mut String, gathered: &Gathered) {
 pub(super) fn process(out: &mut String, reference: &Film, candidate: &Film) {
     let _ = write!(
         out,
-        "<h2>Process records</h2>\n<table>\n<thead><tr><th></th><th>{}</th><th class=\"candidate\">{}</th></tr></thead>\n\
+        "<h3>Process records</h3>\n<table>\n<thead><tr><th></th><th>{}</th><th class=\"candidate\">{}</th></tr></thead>\n\
          <tbody>\n",
         escape(&reference.label),
         escape(&candidate.label)
@@ -109,10 +109,12 @@ fn exposure(film: &Film) -> String {
 
 /// Everything that is missing or doubtful.
 pub(super) fn problems(out: &mut String, gathered: &Gathered) {
+    out.push_str("<h2 id=\"doubts\">What is missing or doubtful</h2>\n");
     if gathered.problems.is_empty() {
+        out.push_str("<p>Nothing is missing or doubtful.</p>\n");
         return;
     }
-    out.push_str("<h2>What is missing or doubtful</h2>\n<ul class=\"problems\">\n");
+    out.push_str("<ul class=\"problems\">\n");
     for problem in &gathered.problems {
         let severity = match problem.severity {
             Severity::Note => "Note",

@@ -23,7 +23,7 @@ pub(super) fn spectrum(out: &mut String, gathered: &Gathered, candidate: &Candid
     if parts.iter().all(|(part, _)| part.spectrum.is_none()) {
         return;
     }
-    out.push_str("<h2>Grain by frequency, and as it is seen</h2>\n");
+    out.push_str("<h3>Grain by frequency, and as it is seen</h3>\n");
     for (part, _) in parts {
         if let Some(Err(problem)) = &part.spectrum {
             let label = escape(&part.film.label);

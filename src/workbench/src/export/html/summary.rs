@@ -1,56 +1,24 @@
-//! What a reader sees first: the few numbers that matter, and for a series the table of all films.
+//! The table of all films of a series.
 
 use std::fmt::Write;
 use std::sync::Arc;
 
-use twinwedge_core::compare::{self, Comparison, difference, format};
+use twinwedge_core::compare::{self, Comparison, Finding, Kind, Verdict, difference, format};
 use twinwedge_core::document::Film;
 use twinwedge_core::figures::{FigureId, spec};
-use twinwedge_core::measured::Value;
 use twinwedge_core::problem::Problem;
 
 use super::{Footnotes, difference_cell};
 use crate::export::markup::escape;
 
 /// The figures by which a film is known at a glance, with a short name for a narrow column.
-const KEYS: [(FigureId, &str); 4] = [
+const KEYS: [(FigureId, &str); 5] = [
     (FigureId::SpeedPoint, "speed"),
     (FigureId::AverageGradient, "contrast"),
     (FigureId::BaseFog, "base+fog"),
-    (FigureId::Granularity, "granularity"),
+    (FigureId::GranularityNetOne, "grain, equal density"),
+    (FigureId::Mtf50, "sharpness"),
 ];
-
-/// Four differences in large figures.
-pub(super) fn keys(out: &mut String, comparison: &Comparison) {
-    out.push_str("<div class=\"keys\">\n");
-    for (id, name) in KEYS {
-        let Some(row) = comparison.rows.iter().find(|row| row.figure == id) else { continue };
-        let spec = spec(id);
-        let decimals = difference::decimals(spec.difference, spec.decimals);
-        let _ = match &row.difference {
-            Value::Known(measured) => {
-                let parts = format::difference_parts(measured, decimals);
-                let (class, words) = match row.distinguishable {
-                    Some(true) => ("differs", String::new()),
-                    _ => ("same", ", not distinguishable".to_owned()),
-                };
-                writeln!(
-                    out,
-                    "<div class=\"{class}\"><span class=\"what\">{name}</span><span class=\"much\">{} \
-                     <span class=\"unit\">{}</span></span><span class=\"sure\">{}{words}</span></div>",
-                    parts.value,
-                    escape(&row.difference_unit),
-                    parts.uncertainty
-                )
-            }
-            Value::Undefined(_) => writeln!(
-                out,
-                "<div class=\"missing\"><span class=\"what\">{name}</span><span class=\"much\">not measured</span></div>"
-            ),
-        };
-    }
-    out.push_str("</div>\n");
-}
 
 /// One film of the table of all: its label and box speed, where its report is, and what the comparison found.
 pub(super) struct Row<'a> {
@@ -67,7 +35,7 @@ pub(super) fn table(out: &mut String, reference: &Film, rows: &[Row<'_>]) {
         |id: FigureId| rows.iter().any(|row| row.of(id).is_ok_and(|row| row.difference.known().is_some()));
     let (shown, missing): (Vec<_>, Vec<_>) = KEYS.into_iter().partition(|(id, _)| measured(*id));
     let doubts = rows.iter().any(|row| row.doubts.is_some());
-    out.push_str("<h2>All films</h2>\n<table>\n<thead><tr><th>film</th><th>box speed</th>");
+    out.push_str("<h2>All films</h2>\n<table class=\"all\">\n<thead><tr><th>film</th><th>box speed</th>");
     for (id, name) in &shown {
         let unit = difference::unit(spec(*id).difference, spec(*id).unit);
         let unit = if unit.is_empty() { String::new() } else { format!(" <span class=\"u\">{unit}</span>") };
@@ -80,9 +48,10 @@ pub(super) fn table(out: &mut String, reference: &Film, rows: &[Row<'_>]) {
         let speed = row.film.box_speed.map_or_else(|| "–".to_owned(), |speed| format::number(speed, 0));
         let _ = write!(
             out,
-            "<tr><td><a href=\"{}\">{}</a></td><td>{speed}</td>",
+            "<tr><td><a href=\"{}\">{}</a>{}</td><td>{speed}</td>",
             escape(&row.href),
-            escape(&row.film.label)
+            escape(&row.film.label),
+            row.in_short()
         );
         for (id, _) in &shown {
             row.difference(out, *id, &mut notes);
@@ -112,6 +81,17 @@ impl Row<'_> {
         let comparison = self.comparison.as_ref().map_err(ToString::to_string)?;
         let row = comparison.rows.iter().find(|row| row.figure == id);
         row.ok_or_else(|| "The test holds no data for it.".to_owned())
+    }
+
+    /// Speed against grain in a sentence, where both were measured.
+    fn in_short(&self) -> String {
+        let findings = self.comparison.as_ref().map(|comparison| &*comparison.findings).unwrap_or_default();
+        let worth = |finding: &&Finding| {
+            finding.kind == Kind::SpeedForGrain && finding.verdict != Verdict::NotMeasured
+        };
+        findings.iter().find(worth).map_or_else(String::new, |finding| {
+            format!("<div class=\"small\">{}</div>", escape(&finding.sentence))
+        })
     }
 
     /// The cell of a figure.

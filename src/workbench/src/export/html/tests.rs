@@ -330,7 +330,7 @@ fn fifty_films_have_an_index_and_share_pictures() {
 #[test]
 fn development_advice_stands_beside_its_cautions() {
     let html = page(&gathered(1));
-    let advice = html.find("Differences between their prints are partly development").unwrap();
+    let advice = html.find("part of what differs between their prints is development").unwrap();
     assert!(html[advice..].contains("Wear gloves and eye protection"));
 }
 

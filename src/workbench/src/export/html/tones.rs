@@ -24,7 +24,7 @@ const BOUNDS: Flags = Flags::LOWER_BOUND.union(Flags::UPPER_BOUND);
 
 /// The section of one candidate.
 pub(super) fn tones(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
-    out.push_str("<h2>Tones, rated alike</h2>\n");
+    out.push_str("<h3>Tones, rated alike</h3>\n");
     let tones = match &candidate.tones {
         Ok(tones) => tones,
         Err(problem) => {
@@ -55,9 +55,9 @@ fn zones(out: &mut String, tones: &Tones) {
          doubt it lies less than {net} above base+fog or less than {separation} from its neighbour towards V.</p>",
         format::number(tones.exposure_index, 0)
     );
-    out.push_str("<h3>Density above base+fog</h3>\n");
+    out.push_str("<h4>Density above base+fog</h4>\n");
     table(out, tones, (|zone| &zone.net, |difference| &difference.net), true);
-    out.push_str("<h3>Separation to the next zone</h3>\n");
+    out.push_str("<h4>Separation to the next zone</h4>\n");
     table(out, tones, (|zone| &zone.separation, |difference| &difference.separation), false);
     for film in &tones.films {
         let _ = writeln!(out, "<p class=\"small\">{}: {}</p>", escape(&film.label), escape(&film.tie));

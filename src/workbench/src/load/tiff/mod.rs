@@ -321,9 +321,6 @@ fn notes(
     Ok(())
 }
 
-/// Dots per inch that no scan exceeds: a pixel of 25 nanometres.
-const FINEST: f64 = 1e6;
-
 /// Dots per inch; none where the file gives no length (unit 1) or no sensible number.
 fn resolution(decoder: &mut Tiff<'_>) -> TiffResult<Option<(f64, f64)>> {
     let mut number = |tag| {
@@ -344,7 +341,7 @@ fn resolution(decoder: &mut Tiff<'_>) -> TiffResult<Option<(f64, f64)>> {
         3 => x.zip(y).map(|(x, y)| (x * 2.54, y * 2.54)),
         _ => None,
     };
-    Ok(dpi.filter(|(x, y)| x.max(*y) <= FINEST))
+    Ok(dpi.filter(super::is_scan_resolution))
 }
 
 /// A problem of the decoder in plain words.
