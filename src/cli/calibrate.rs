@@ -133,7 +133,7 @@ fn doubts(
     let subject = || Subject::File { path: arguments.scan.display().to_string(), place: None };
     let place = "Give the corners of the tablet with --corners.";
     let placed = found.into_iter().flat_map(|found| &found.doubts);
-    let placed = placed.map(|doubt| Problem::doubt(subject(), doubt.to_string(), place));
+    let placed = placed.map(|doubt| Problem::doubt(subject(), doubt.clone(), place));
     let clipped = fit.points.iter().filter(|point| point.flags.contains(Flags::CLIPPED)).count();
     let clipped = (clipped > 0).then(|| {
         Problem::doubt(

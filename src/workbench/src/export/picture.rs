@@ -7,7 +7,7 @@ use base64::engine::general_purpose::STANDARD;
 use image::codecs::jpeg::JpegEncoder;
 use image::{DynamicImage, GrayImage, ImageFormat, RgbImage};
 use twinwedge_core::document::{Film, ScanId};
-use twinwedge_core::geometry::Quad;
+use twinwedge_core::geometry::{Quad, Rect};
 use twinwedge_core::patch::patch_areas;
 use twinwedge_core::problem::{Problem, Subject};
 

@@ -69,7 +69,7 @@ pub(in crate::export) fn front(gathered: &Gathered, lines: &[Line]) -> String {
     });
     table(&mut out, reference, &rows.collect::<Vec<_>>());
     common(&mut out, gathered);
-    out.push_str("</body>\n</html>\n");
+    out.push_str("</main>\n</body>\n</html>\n");
     out
 }
 

@@ -61,7 +61,7 @@ pub(super) fn page(gathered: &Gathered) -> String {
         evidence(&mut out, gathered, candidate, number);
     }
     common(&mut out, gathered);
-    out.push_str("</body>\n</html>\n");
+    out.push_str("</main>\n</body>\n</html>\n");
     out
 }
 
@@ -74,8 +74,8 @@ pub(super) fn page_among(gathered: &Gathered, among: &Among) -> String {
         evidence(&mut out, gathered, candidate, 0);
     }
     common(&mut out, gathered);
-    ways(&mut out, among);
-    out.push_str("</body>\n</html>\n");
+    ways(&mut out, among, "Other films, at the end");
+    out.push_str("</main>\n</body>\n</html>\n");
     out
 }
 
@@ -89,7 +89,7 @@ fn head(title: &str, generator: &str) -> String {
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n{}\n{generator}\n<meta \
          name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>{style}</style>\n\
-         </head>\n<body>\n",
+         </head>\n<body>\n<main>\n",
         policy::of_style(&style),
         escape_plain(title),
     )
@@ -129,8 +129,8 @@ enum Way<'a> {
     Among(&'a Among),
 }
 
-/// Links to the first page and to the pages before and after.
-fn ways(out: &mut String, among: &Among) {
+/// Links to the first page and to the pages before and after, under a name that a screen reader tells.
+fn ways(out: &mut String, among: &Among, name: &str) {
     let link = |text: String, href: &str, rel: &str| {
         format!("<a rel=\"{rel}\" href=\"{}\">{text}</a>", escape(href))
     };
@@ -141,7 +141,7 @@ fn ways(out: &mut String, among: &Among) {
     if let Some((href, label)) = &among.after {
         links.push(link(format!("{} →", escape(label)), href, "next"));
     }
-    let _ = writeln!(out, "<nav class=\"ways\">{}</nav>", links.join("\n"));
+    let _ = writeln!(out, "<nav class=\"ways\" aria-label=\"{name}\">{}</nav>", links.join("\n"));
 }
 
 fn title(gathered: &Gathered) -> String {
@@ -162,7 +162,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
         Way::Alone => escape(title),
         Way::OnOnePage => format!("<a href=\"#all-films\">{}</a>", escape(title)),
         Way::Among(among) => {
-            ways(out, among);
+            ways(out, among, "Other films");
             format!("<a href=\"{}\">{}</a>", escape(&among.front), escape(title))
         }
     };
@@ -178,8 +178,9 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
     }
     let _ = writeln!(
         out,
-        "<nav class=\"contents\"><a href=\"#findings-{number}\">Findings</a> <a href=\"#evidence-{number}\">Evidence</a> <a \
-         href=\"#doubts\">Doubts</a> <a href=\"#definitions\">Definitions</a></nav>"
+        "<nav class=\"contents\" aria-label=\"Contents: {}\"><a href=\"#findings-{number}\">Findings</a> <a href=\"#evidence-{number}\">Evidence</a> <a \
+         href=\"#doubts\">Doubts</a> <a href=\"#definitions\">Definitions</a></nav>",
+        escape_plain(&film.label)
     );
     out.push_str("</header>\n");
     development::predicted(out, candidate);

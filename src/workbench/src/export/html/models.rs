@@ -22,7 +22,7 @@ pub(super) fn models(out: &mut String, gathered: &Gathered, candidate: &Candidat
     }
     out.push_str(
         "<h3>How well the curves hold</h3>\n<table class=\"models\"><thead><tr><th>film</th><th>model</th><th>chi-square</th>\
-         <th>degrees of freedom</th><th>p</th><th>r.m.s. residual</th><th></th></tr></thead><tbody>\n",
+         <th>degrees of freedom</th><th>p</th><th>r.m.s. residual</th><th>verdict</th></tr></thead><tbody>\n",
     );
     for (part, _, film) in &curves {
         let label = escape(&part.film.label);

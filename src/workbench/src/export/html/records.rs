@@ -42,7 +42,7 @@ pub(super) fn conditions(out: &mut String, gathered: &Gathered) {
 pub(super) fn process(out: &mut String, reference: &Film, candidate: &Film) {
     let _ = write!(
         out,
-        "<h3>Process records</h3>\n<table>\n<thead><tr><th></th><th>{}</th><th class=\"candidate\">{}</th></tr></thead>\n\
+        "<h3>Process records</h3>\n<table>\n<thead><tr><th>record</th><th>{}</th><th class=\"candidate\">{}</th></tr></thead>\n\
          <tbody>\n",
         escape(&reference.label),
         escape(&candidate.label)

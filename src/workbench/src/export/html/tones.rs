@@ -71,7 +71,7 @@ fn table(out: &mut String, tones: &Tones, (of, between): ZonePart, kept: bool) {
         let class = if index == 1 { " class=\"candidate\"" } else { "" };
         let _ = write!(out, "<th{class}>{}</th>", escape(&film.label));
         if kept {
-            out.push_str("<th></th>");
+            out.push_str("<th>kept</th>");
         }
         if index > 0 {
             out.push_str("<th>difference</th>");
@@ -144,7 +144,7 @@ fn prints(out: &mut String, tones: &Tones) {
     let mut notes = Footnotes::default();
     let _ = write!(
         out,
-        "<p>Print exposure of the reference: {}.</p>\n<table>\n<thead><tr><th></th>",
+        "<p>Print exposure of the reference: {}.</p>\n<table>\n<thead><tr><th>of the print</th>",
         escape(&tones.print_basis)
     );
     for film in &tones.films {
