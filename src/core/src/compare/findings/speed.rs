@@ -23,6 +23,12 @@ fn relative(pair: &Pair<'_>) -> Finding {
             format!("How fast {c} is against {r} was not measured. {}", pair.why(FigureId::SpeedPoint));
         return of(Verdict::NotMeasured, sentence);
     };
+    if let Value::Undefined(reason) = &value
+        && films_unlit(pair)
+    {
+        let sentence = format!("How fast {c} is against {r} was not measured. {reason}");
+        return of(Verdict::NotMeasured, sentence);
+    }
     let differs = distinguishable(&value) == Some(true);
     let found = match (value.known(), differs) {
         (Some(stops), true) => of(
@@ -49,6 +55,14 @@ fn relative(pair: &Pair<'_>) -> Finding {
         ),
     };
     found.claiming(value.known().map(|stops| Claim::of(About::Difference, *stops, differs)))
+}
+
+/// Whether nothing says how much light one of the films had.
+fn films_unlit(pair: &Pair<'_>) -> bool {
+    let row = pair.row(FigureId::SpeedPoint);
+    let unlit =
+        |value: &Value| value.known().is_some_and(|known| known.flags.contains(Flags::LIGHT_NOT_SAID));
+    row.is_some_and(|row| unlit(&row.reference) || unlit(&row.candidate))
 }
 
 /// The distance in thirds of a stop after `before`; nothing where its interval does not allow any.
