@@ -94,6 +94,36 @@ fn only_the_desktop_names_the_window_toolkit() {
 }
 
 #[test]
+fn no_edit_of_the_document_stands_in_the_window() {
+    let parts = [
+        "Series",
+        "Film",
+        "ScanEntry",
+        "Calibration",
+        "PaperTest",
+        "FurtherStrip",
+        "Bracket",
+        "BracketFrame",
+        "PrintChoice",
+        "GrainArea",
+        "EdgeArea",
+        "PatchLayout",
+    ];
+    let ways = ["film_mut(", "strip_readings_mut(", "further_strip_mut(", "plain_area_mut(", "Edit::new(", "preview_with("];
+    let banned = parts.iter().map(|part| format!("&mut {part}")).chain(ways.map(str::to_owned));
+    let banned: Vec<String> = banned.chain(["session::Edit".to_owned(), ".edit(".to_owned()]).collect();
+    for (path, text) in sources("src/desktop/src") {
+        for word in &banned {
+            assert!(
+                !text.contains(word),
+                "{} holds {word}: what changes the document is an operation of the workbench",
+                path.display()
+            );
+        }
+    }
+}
+
+#[test]
 fn colours_stand_in_the_appearance_room_alone() {
     let literals =
         ["Color32::from_rgb", "Color32::from_gray", "Color32::from_rgba", "Color32::WHITE", "Color32::BLACK"];

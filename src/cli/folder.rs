@@ -32,7 +32,7 @@ pub(crate) fn gather(folder: &Path, out: &Path, force: bool) -> Done {
     session.set_recovery_folder(None);
     let prepared = take::prepare(&plan, session.series(), &at, &|_| true)?;
     let notes = prepared.notes().to_vec();
-    session.apply(prepared.edit())?;
+    session.carry_out(prepared)?;
     let films = session.series().films.len();
     let sources: Vec<Source> = plan
         .files

@@ -6,7 +6,8 @@ use clap::Args;
 use twinwedge_workbench::core::document::{FilmId, ranges};
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::core::shown::Shown;
-use twinwedge_workbench::session::{Edit, Session};
+use twinwedge_workbench::edits::{LayoutEdit, ToneEdit};
+use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{Replace, Source, Why, Writing};
 use twinwedge_workbench::{export, import, load, sample, store};
 
@@ -116,7 +117,7 @@ pub(crate) fn layout(arguments: &LayoutArguments) -> Done {
     }
     if let Some(path) = &arguments.load {
         let layout = store::parse_layout(&load::text(path)?, &path.display().to_string())?;
-        session.apply(Edit::new("take in a patch layout", move |series| series.layout = Some(layout)))?;
+        session.carry_out(LayoutEdit::Take(layout))?;
         // Only one that is protected: what somebody else saved meanwhile is not what this verb has read.
         let protected = session.in_the_way().filter(|way| arguments.force && way.why == Why::ReadOnly);
         let replace = protected.as_deref().map_or(Replace::Unasked, Replace::Seen);
@@ -138,10 +139,12 @@ pub(crate) fn tones(arguments: &TonesArguments) -> Done {
     let third = arguments.third.as_deref().map(|label| find(&session, label)).transpose()?;
     let index = arguments.index;
     // The series on disk stays as it is: what is asked here holds for this answer.
-    session.apply(Edit::new("rate alike", move |series| {
-        series.tones.exposure_index = index.or(series.tones.exposure_index);
-        series.tones.third = third.or_else(|| series.tones.third.take());
-    }))?;
+    if index.is_some() {
+        session.carry_out(ToneEdit::ExposureIndex(index))?;
+    }
+    if third.is_some() {
+        session.carry_out(ToneEdit::Third(third))?;
+    }
     if arguments.json {
         print_json(&export::tones_json(&session, &film)?);
     } else {

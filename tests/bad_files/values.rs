@@ -311,7 +311,7 @@ fn the_window_cannot_enter_what_a_file_may_not_hold() {
     for edit in edits {
         session.apply(Edit::new("enter it", edit)).expect_err("refused");
         session
-            .preview(|series| {
+            .preview_with(|series| {
                 edit(series);
                 Ok(())
             })

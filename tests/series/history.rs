@@ -56,7 +56,7 @@ fn a_gesture_is_one_step_or_none() {
     session.begin("drag");
     for position in ["a", "ab", "abc"] {
         session
-            .preview(|series| {
+            .preview_with(|series| {
                 series.title.push_str(position);
                 Ok(())
             })

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "helpers of tests fail as tests do")]
 
 mod development;
+mod edits;
 mod files;
 mod folders;
 mod frames;

@@ -69,7 +69,7 @@ pub(crate) fn preview(session: &mut Session, change: impl FnOnce(&mut Series)) {
         change(series);
         Ok(())
     };
-    session.preview(change).unwrap();
+    session.preview_with(change).unwrap();
 }
 
 /// Writes a 16-bit grey TIFF.

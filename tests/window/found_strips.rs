@@ -8,6 +8,7 @@ use twinwedge_desktop::app::App;
 use twinwedge_workbench::session::Session;
 
 use crate::bench::{folder, go, says, take_path, until, window};
+use crate::typed;
 
 /// A series with one film and a tablet of 21 steps, on the Tablets page, into which a scan of the sample was taken. The tablet
 /// says how many steps there are: the film's last ones cannot be told from its base.
@@ -62,6 +63,34 @@ fn a_strip_is_found_when_it_is_taken_in_and_again_after_a_drag() {
     harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     harness.run_steps(3);
     assert!((shape(&harness).quad.corners[0].x - found.quad.corners[0].x - 0.1).abs() < 1e-3);
+}
+
+#[test]
+fn a_scan_over_typed_readings_asks_which_are_kept() {
+    let mut session = Session::of(typed::series(), std::path::PathBuf::new());
+    session.set_recovery_folder(None);
+    let mut harness = window(session);
+    go(&mut harness, "Tablets");
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("sample-projects/saltmarsh/scans/tern-160-strip.tif");
+    let is_typed =
+        |film: &Film| matches!(&film.readings, Some(ReadingsSource::Typed(typed)) if typed.len() == 21);
+    for (answer, typed) in [("Keep the readings", true), ("Take the scan", false)] {
+        harness.get_all_by_role_and_label(Role::Button, "Open a strip scan ...").next().unwrap().click();
+        harness.run_steps(3);
+        take_path(&mut harness, &path, "Open");
+        harness.run_steps(2);
+        assert!(says(&harness, "21 readings of Tern 160 were typed"));
+        harness.get_by_role_and_label(Role::Button, answer).click();
+        harness.run_steps(3);
+        until(&mut harness, answer, |harness| {
+            let series = harness.state().session().series();
+            is_typed(&series.films[0]) == typed && series.scans.len() == usize::from(!typed)
+        });
+    }
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    harness.run_steps(3);
+    assert!(is_typed(&harness.state().session().series().films[0]), "Undo gives them back");
 }
 
 #[test]

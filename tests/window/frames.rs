@@ -50,10 +50,13 @@ fn frames_are_added_changed_and_removed() {
         document(harness).films[0].bracket.clone().unwrap_or_default().frames
     };
     assert_eq!(bracket(&harness).len(), 1);
+    let entered = |frame: &BracketFrame| (frame.exposure_index, frame.shadow_density);
+    assert_eq!(entered(&bracket(&harness)[0]), (None, None), "nothing is entered that nobody typed");
     enter(&mut harness, "Shadow density of frame 1 of Tern 160", "0,36");
-    assert!((bracket(&harness)[0].shadow_density - 0.36).abs() < 1e-12);
     enter(&mut harness, "Exposure index of frame 1 of Tern 160", "-4");
-    assert!(bracket(&harness)[0].exposure_index > 0.0, "refused");
+    assert_eq!(entered(&bracket(&harness)[0]), (None, Some(0.36)), "refused");
+    enter(&mut harness, "Exposure index of frame 1 of Tern 160", "160");
+    assert_eq!(entered(&bracket(&harness)[0]), (Some(160.0), Some(0.36)));
     press(&mut harness, "Remove of frame 1 of Tern 160");
     assert!(bracket(&harness).is_empty());
 }

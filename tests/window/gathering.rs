@@ -179,7 +179,7 @@ fn the_exposure_index_of_a_frame_is_typed_and_corrected() {
     until(&mut harness, "the film", |harness| harness.state().session().series().films.len() == 1);
     let series = harness.state().session().series();
     let frames = &series.films[0].bracket.as_ref().unwrap().frames;
-    let mut indices: Vec<f64> = frames.iter().map(|frame| frame.exposure_index).collect();
+    let mut indices: Vec<f64> = frames.iter().filter_map(|frame| frame.exposure_index).collect();
     indices.sort_by(f64::total_cmp);
     assert_eq!(indices, [100.0, 160.0]);
 }

@@ -53,10 +53,12 @@ fn a_further_strip_is_typed_named_levelled_and_removed() {
     enter(&mut harness, "Name of strip 2 of Plover 640", "filtered");
     assert_eq!(strips(&harness)[0].name, "filtered");
     press(&mut harness, "Light of filtered: stops less");
+    assert_eq!(strips(&harness)[0].level, StripLevel::FromOverlap, "nothing is entered that nobody said");
+    assert!(shows(&harness, "not said yet"));
     enter(&mut harness, "Stops less light on filtered of Plover 640", "2");
     assert_eq!(strips(&harness)[0].level, StripLevel::StopsLess { stops: 2.0, u: 0.1 });
     undo(&mut harness);
-    assert_eq!(strips(&harness)[0].level, StripLevel::StopsLess { stops: 1.0, u: 0.1 });
+    assert_eq!(strips(&harness)[0].level, StripLevel::FromOverlap);
     press(&mut harness, "Remove this strip");
     assert!(strips(&harness).is_empty());
     undo(&mut harness);

@@ -47,7 +47,7 @@ const SAME_SETTING: f64 = 0.5 / 3.0;
 #[must_use]
 pub fn frame_u(bracket: &Bracket, reading_u: f64) -> f64 {
     let typed = || bracket.frames.iter().filter(|frame| frame.scan.is_none());
-    let densities = || typed().map(|frame| frame.shadow_density);
+    let densities = || typed().filter_map(|frame| frame.shadow_density);
     bracket.u.unwrap_or_else(|| math::hypot(reading_u, rounding_u(densities)))
 }
 

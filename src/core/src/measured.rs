@@ -49,6 +49,8 @@ bitflags! {
         const MOSTLY_NOISE = 1 << 17;
         /// At a frequency beyond half a cycle per pixel of the scan, where detail folds back.
         const BEYOND_HALF_CYCLE = 1 << 18;
+        /// A log exposure of a film of which nothing says how much light it had: it is compared with no other film's.
+        const LIGHT_NOT_SAID = 1 << 19;
     }
 }
 
@@ -61,7 +63,7 @@ impl Flags {
     /// ```
     #[must_use]
     pub fn words(self) -> Vec<&'static str> {
-        const WORDS: [(Flags, &str); 19] = [
+        const WORDS: [(Flags, &str); 20] = [
             (Flags::UNCALIBRATED, "uncalibrated"),
             (Flags::NOMINAL_TABLET, "nominal tablet densities"),
             (Flags::CLIPPED, "clipped in the scan"),
@@ -81,6 +83,7 @@ impl Flags {
             (Flags::ALTERED_SCAN, "scan altered"),
             (Flags::MOSTLY_NOISE, "mostly scanner noise"),
             (Flags::BEYOND_HALF_CYCLE, "beyond half a cycle per pixel"),
+            (Flags::LIGHT_NOT_SAID, "light not said"),
         ];
         WORDS.iter().filter(|(flag, _)| self.contains(*flag)).map(|(_, word)| *word).collect()
     }

@@ -2,11 +2,13 @@
 #![deny(missing_docs)]
 
 pub mod disk;
+pub mod edits;
 pub mod engine;
 pub mod export;
 pub mod finding;
 pub mod folder;
 pub mod import;
+pub mod intake;
 pub mod load;
 pub mod sample;
 pub mod session;

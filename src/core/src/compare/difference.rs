@@ -25,6 +25,10 @@ pub fn decimals(rule: Difference, decimals: usize) -> usize {
     }
 }
 
+/// Why log exposures are not compared.
+const LIGHT_NOT_SAID: &str = "Nothing says how much light one of the films had: say it with its tablet, 0 stops less where it \
+                              was the series' full exposure.";
+
 /// Candidate against reference by `rule`.
 ///
 /// Where both films have `draws` of the figure (reference, candidate: draw `k` of both with the same errors of what
@@ -75,6 +79,9 @@ fn known(
     c: &Measured,
     draws: Option<(&[f64], &[f64])>,
 ) -> Result<Measured, String> {
+    if (r.flags | c.flags).contains(Flags::LIGHT_NOT_SAID) {
+        return Err(LIGHT_NOT_SAID.to_owned());
+    }
     let (rv, cv) = (r.number(), c.number());
     let ratio = matches!(rule, Difference::Stops | Difference::Percent);
     if ratio && (rv <= 0.0 || cv <= 0.0) {
@@ -272,6 +279,17 @@ mod tests {
         assert!(difference(Difference::Subtract, &at_least(2.5), &at_least(2.0), None).known().is_none());
         let slower = difference(Difference::SpeedStops, &plain, &at_least(2.5), None);
         assert!(known_of(&slower).flags.contains(Flags::UPPER_BOUND));
+    }
+
+    #[test]
+    fn exposures_of_light_that_nobody_told_are_not_compared() {
+        let place = Value::Known(Measured::normal(-2.0, 0.01));
+        let unsaid = Value::Known(Measured::normal(-2.6, 0.01).flagged(Flags::LIGHT_NOT_SAID));
+        for (r, c) in [(&place, &unsaid), (&unsaid, &place), (&unsaid, &unsaid)] {
+            for rule in [Difference::SpeedStops, Difference::Subtract] {
+                assert_eq!(difference(rule, r, c, None), Value::Undefined(LIGHT_NOT_SAID.to_owned()));
+            }
+        }
     }
 
     #[test]

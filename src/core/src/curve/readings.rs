@@ -139,7 +139,9 @@ impl Readings {
     #[must_use]
     pub fn all_flags(&self) -> Flags {
         let fitted = self.points.iter().filter(|point| !point.set_aside);
-        fitted.fold(self.flags, |flags, point| flags | point.flags)
+        let flags = fitted.fold(self.flags, |flags, point| flags | point.flags);
+        // That is of its log exposures alone.
+        flags.difference(Flags::LIGHT_NOT_SAID)
     }
 
     /// A point in words: its step, and its strip where there are several.

@@ -75,6 +75,7 @@ impl Exposure {
                 at.number(&ranges::LOG_H_U, *u)
             }
             Self::Relative { stops_less } => at.number(&ranges::STOPS, *stops_less),
+            Self::NotSaid => Ok(()),
         }
     }
 }
@@ -146,8 +147,8 @@ impl Bracket {
         at.count(&ranges::FRAMES, frames.len())?;
         at.each("frame", frames, |at, BracketFrame { name, exposure_index, shadow_density, scan, patch }| {
             at.name("name", name)?;
-            at.number(&ranges::EXPOSURE_INDEX, *exposure_index)?;
-            at.number(&ranges::DENSITY, *shadow_density)?;
+            at.some(&ranges::EXPOSURE_INDEX, *exposure_index)?;
+            at.some(&ranges::DENSITY, *shadow_density)?;
             scan.as_ref().map_or(Ok(()), |scan| at.scan(series, scan))?;
             patch.as_ref().map_or(Ok(()), |patch| at.part("patch").quad(patch))
         })

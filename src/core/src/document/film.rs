@@ -244,6 +244,8 @@ pub enum Exposure {
         /// Stops less than the series' full exposure.
         stops_less: f64,
     },
+    /// Nothing yet: the film has a curve, and no speed against another.
+    NotSaid,
 }
 
 /// Where step densities come from.
@@ -320,10 +322,12 @@ pub struct Bracket {
 pub struct BracketFrame {
     /// Frame number or name as the tester calls it.
     pub name: String,
-    /// The exposure index it was metered at.
-    pub exposure_index: f64,
-    /// Density of the shadow patch on the negative as it was typed. Where the frame was scanned, it is read there instead.
-    pub shadow_density: f64,
+    /// The exposure index it was metered at; a frame of which it is not entered yet takes part in nothing.
+    #[serde(default)]
+    pub exposure_index: Option<f64>,
+    /// Density of the shadow patch on the negative, where it was typed. Where the frame was scanned, it is read there instead.
+    #[serde(default)]
+    pub shadow_density: Option<f64>,
     /// A scan of the frame.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub scan: Option<ScanId>,
@@ -337,6 +341,12 @@ impl BracketFrame {
     /// A frame whose shadow was read with a densitometer.
     #[must_use]
     pub fn typed(name: impl Into<String>, exposure_index: f64, shadow_density: f64) -> Self {
-        Self { name: name.into(), exposure_index, shadow_density, scan: None, patch: None }
+        Self {
+            name: name.into(),
+            exposure_index: Some(exposure_index),
+            shadow_density: Some(shadow_density),
+            scan: None,
+            patch: None,
+        }
     }
 }

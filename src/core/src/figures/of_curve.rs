@@ -273,7 +273,7 @@ impl Summary<'_> {
     /// A log exposure: flagged where it means something only beside other films'.
     fn place(&self, value: Value) -> Value {
         let relative = if self.curve.readings.absolute { Flags::empty() } else { Flags::RELATIVE_EXPOSURE };
-        flagged(value, relative)
+        flagged(value, relative | self.curve.readings.flags & Flags::LIGHT_NOT_SAID)
     }
 
     /// A speed, which needs light in lux seconds.

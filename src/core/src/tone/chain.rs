@@ -134,6 +134,12 @@ impl<'a> Member<'a> {
     }
 }
 
+/// The label of a film of which nothing says how much light it had.
+fn unlit_label<'a>(member: &Member<'a>) -> Option<&'a str> {
+    let flags = member.film.curve.readings.flags;
+    flags.contains(Flags::LIGHT_NOT_SAID).then_some(member.film.label)
+}
+
 /// Two or three films, the choices, and the paper if it was tested.
 #[derive(Debug)]
 pub struct Chain<'a> {
@@ -196,10 +202,15 @@ impl<'a> Chain<'a> {
     fn tie(&mut self) {
         let anchor = self.anchor();
         let count = self.count;
-        for member in &mut self.films {
+        let unlit = unlit_label(&self.films[0]);
+        for (place, member) in self.films.iter_mut().enumerate() {
             let to_own = |there: &Drawn| Drawn::of(count, |draw| Some(there.at(draw)? - member.moved(draw)));
             let (tie, shift) = if member.film.curve.readings.absolute {
                 (Ok(Tie::Calibrated), to_own(&Drawn::of(count, |_| Some(0.0))))
+            } else if let Some(label) = unlit.or_else(|| unlit_label(member)).filter(|_| place > 0) {
+                // By its own box speed the reference is tied whatever its light was.
+                let reason = format!("Nothing says how much light {label} had under its tablet.");
+                (Err(reason), Drawn::of(count, |_| None))
             } else {
                 match &anchor {
                     Ok((speed, there)) => (Ok(Tie::BoxSpeed(*speed)), to_own(there)),

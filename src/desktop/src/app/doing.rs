@@ -1,8 +1,9 @@
 //! Carries out, in one place, what a frame asked for.
 
-use twinwedge_workbench::core::document::{Film, FilmId};
+use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::core::problem::Problem;
-use twinwedge_workbench::session::Edit;
+use twinwedge_workbench::edits::{FilmEdit, Operation};
+use twinwedge_workbench::intake::Purpose;
 
 use super::App;
 use crate::actions::Action;
@@ -16,10 +17,9 @@ use crate::shell::settings::{Appearance, Settings};
 impl App {
     pub(super) fn carry_out(&mut self, ctx: &egui::Context, command: Command) {
         match command {
-            Command::Edit(edit) => self.apply(edit),
-            Command::Begin(label) => self.session.begin(&label),
-            Command::Preview(change) => {
-                let done = self.session.preview(change);
+            Command::Change(operation) => self.carry_out_change(operation),
+            Command::Preview(operation) => {
+                let done = self.session.preview(operation);
                 self.tell(done);
             }
             Command::Commit => self.session.commit(),
@@ -58,9 +58,9 @@ impl App {
             Action::New => self.leave(ctx, Leaving::New),
             Action::OpenSample => self.leave(ctx, Leaving::Sample),
             Action::Quit => self.leave(ctx, Leaving::Quit),
-            Action::Open => self.ask(ctx, FileFor::OpenSeries),
-            Action::OpenList => self.ask(ctx, FileFor::OpenList),
-            Action::TakeFolder => self.ask(ctx, FileFor::Folder),
+            Action::Open => self.ask(ctx, Purpose::Series.into()),
+            Action::OpenList => self.ask(ctx, Purpose::List.into()),
+            Action::TakeFolder => self.ask(ctx, Purpose::Folder.into()),
             Action::Save => self.save(ctx),
             Action::SaveAs => self.ask(ctx, FileFor::SaveSeries),
             Action::Recover => self.recover(),
@@ -133,23 +133,20 @@ impl App {
         self.tell_text(kept);
     }
 
-    pub(super) fn apply(&mut self, edit: Edit) {
-        let label = edit.label.clone();
-        match self.session.apply(edit) {
-            Ok(()) => self.shell.message = Some(Message::note(format!("Done: {label}"))),
+    /// Makes one step of the history, and says so; nothing is said where nothing changed.
+    pub(super) fn carry_out_change(&mut self, operation: impl Into<Operation>) {
+        match self.session.carry_out(operation) {
+            Ok(Some(label)) => self.shell.message = Some(Message::note(format!("Done: {label}"))),
+            Ok(None) => {}
             Err(problem) => self.shell.message = Some(Message::problem(&problem)),
         }
     }
 
     pub(super) fn add_film(&mut self) {
-        self.apply(Edit::new("add a film", |series| {
-            let id = series.free_film_id("New film");
-            let film = Film::named(id.clone(), id.0.clone());
-            if series.reference.is_none() {
-                series.reference = Some(id);
-            }
-            series.films.push(film);
-        }));
+        let series = self.session.series();
+        let id = series.free_film_id("New film");
+        let reference = series.reference.is_none();
+        self.carry_out_change(FilmEdit::Add { label: id.0.clone(), id, reference });
         self.bench.candidate = self.session.series().films.last().map(|film| film.id.clone());
         self.bench.page = PageId::Films;
     }

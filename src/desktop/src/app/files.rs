@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use egui::ViewportCommand;
 use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::intake::{Purpose, Taken};
 use twinwedge_workbench::sample;
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{NotWritten, Replace, recovery};
@@ -14,7 +15,7 @@ use crate::pages::PageId;
 use crate::shell::Message;
 use crate::shell::asking::Asking;
 use crate::shell::gathering::{Gathering, News};
-use crate::shell::intake::Taken;
+use crate::shell::intake::Came;
 use crate::shell::question::{Answer, Blocked, Leaving, Question};
 
 impl App {
@@ -37,12 +38,28 @@ impl App {
                 self.saved(ctx, done);
             }
             // The sample is there to be looked at: a folder of one's own begins a series of one's own.
-            FileFor::Folder if self.is_sample() => self.leave(ctx, Leaving::Open(FileFor::Folder, path)),
-            FileFor::Folder => self.gather(ctx, path),
-            FileFor::OpenSeries | FileFor::OpenList => self.leave(ctx, Leaving::Open(purpose, path)),
-            FileFor::Missing(scan) => self.shell.intake.find(scan, path, false, &self.session, ctx),
-            purpose if purpose.writes() => self.shell.intake.write(purpose, path, None, &self.session, ctx),
-            purpose => self.shell.intake.begin(purpose, path, &self.session, ctx),
+            FileFor::Export(_) | FileFor::SaveLayout => {
+                self.shell.intake.write(purpose, path, None, &self.session, ctx);
+            }
+            FileFor::Read(purpose) => self.read_file(ctx, purpose, path),
+        }
+    }
+
+    fn read_file(&mut self, ctx: &egui::Context, purpose: Purpose, path: PathBuf) {
+        let typed = purpose.over_typed(self.session.series());
+        match (purpose, typed) {
+            (purpose, Some(typed)) => {
+                self.shell.question = Some(Question::OverTyped { purpose, path, typed });
+            }
+            // The sample is there to be looked at: a folder of one's own begins a series of one's own.
+            (Purpose::Folder, _) if self.is_sample() => {
+                self.leave(ctx, Leaving::Open(Purpose::Folder, path));
+            }
+            (Purpose::Folder, _) => self.gather(ctx, path),
+            (purpose @ (Purpose::Series | Purpose::List), _) => {
+                self.leave(ctx, Leaving::Open(purpose, path));
+            }
+            (purpose, None) => self.shell.intake.begin(purpose, path, &self.session, ctx),
         }
     }
 
@@ -64,8 +81,8 @@ impl App {
             self.shell.gathering = None;
         }
         match news {
-            Some(News::Take(edit, notes)) => {
-                self.apply(edit);
+            Some(News::Take(prepared, notes)) => {
+                self.carry_out_change(*prepared);
                 if let Some(first) = notes.first() {
                     self.shell.message = Some(Message::problem(first));
                 }
@@ -155,17 +172,19 @@ impl App {
         }
     }
 
-    pub(super) fn take(&mut self, ctx: &egui::Context, taken: Result<Taken, Problem>) {
-        match taken {
-            Ok(Taken::Edit(edit)) => self.apply(edit),
-            Ok(Taken::Changed(scan, path)) => self.shell.question = Some(Question::ChangedScan(scan, path)),
-            Ok(Taken::Blocked(purpose, way)) => {
+    pub(super) fn take(&mut self, ctx: &egui::Context, came: Result<Came, Problem>) {
+        match came {
+            Ok(Came::Taken(Taken::Operation(operation))) => self.carry_out_change(operation),
+            Ok(Came::Taken(Taken::Changed(scan, path))) => {
+                self.shell.question = Some(Question::ChangedScan(scan, path));
+            }
+            Ok(Came::Blocked(purpose, way)) => {
                 self.shell.question = Some(Question::InTheWay(Blocked { purpose, way, then: None }));
             }
-            Ok(Taken::Written(path)) => {
+            Ok(Came::Written(path)) => {
                 self.shell.message = Some(Message::note(format!("Written: {}", path.display())));
             }
-            Ok(Taken::Opened(session, problems)) => {
+            Ok(Came::Taken(Taken::Opened(session, problems))) => {
                 self.session = *session;
                 self.welcome(ctx);
                 let title = self.session.series().title.clone();
@@ -196,7 +215,7 @@ impl App {
                 self.bench.page = PageId::Films;
             }
             Leaving::Sample => self.shell.intake.open_sample(ctx),
-            Leaving::Open(FileFor::Folder, path) => {
+            Leaving::Open(Purpose::Folder, path) => {
                 self.go(ctx, Leaving::New);
                 self.gather(ctx, path);
             }
@@ -256,6 +275,7 @@ impl App {
             Answer::TakeChangedScan(scan, path) => {
                 self.shell.intake.find(scan, path, true, &self.session, ctx);
             }
+            Answer::TakeScan(purpose, path) => self.shell.intake.begin(purpose, path, &self.session, ctx),
             Answer::Stay => {}
         }
     }

@@ -1,8 +1,8 @@
 //! Handles: points of the document that are dragged, or moved by the arrow keys once they have the focus.
 
 use egui::{CursorIcon, EventFilter, Id, Key, Rect, Sense, Stroke, Ui, Vec2, WidgetInfo, pos2};
-use twinwedge_workbench::core::document::Series;
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect as Area};
+use twinwedge_workbench::edits::Operation;
 
 use super::Placement;
 use crate::appearance::{Tokens, over};
@@ -16,9 +16,7 @@ const REACH: f32 = 9.0;
 enum Event {
     /// Nothing.
     Rest,
-    /// It was taken by the pointer, which has moved so far since it was pressed.
-    Taken(Point),
-    /// It was moved by the pointer.
+    /// It was moved by the pointer; when it is taken, by as much as the pointer has moved since it was pressed.
     Moved(Point),
     /// It was let go.
     LetGo,
@@ -28,43 +26,22 @@ enum Event {
     Nudged(Point),
 }
 
-/// Carries a gesture to the outbox: what it is called, and what a moved thing does to the document.
-#[derive(Debug, Clone)]
-pub struct Gesture<F> {
-    /// Named after 'Undo'.
-    pub label: String,
-    /// Puts the moved thing into the document.
-    pub change: F,
-}
-
-impl<F> Gesture<F> {
-    fn send<T: 'static>(&self, event: Event, moved: impl FnOnce(Point) -> T, outbox: &mut Outbox)
-    where
-        F: Fn(&mut Series, T) + Clone + 'static,
-    {
-        match event {
-            Event::Rest => {}
-            Event::Taken(by) => {
-                outbox.send(Command::Begin(self.label.clone()));
-                self.preview(moved(by), outbox);
-            }
-            Event::Moved(by) => self.preview(moved(by), outbox),
-            Event::LetGo => outbox.send(Command::Commit),
-            Event::BrokenOff => outbox.send(Command::Abort),
-            Event::Nudged(by) => {
-                outbox.send(Command::Begin(self.label.clone()));
-                self.preview(moved(by), outbox);
-                outbox.send(Command::Commit);
-            }
+/// Carries a gesture to the outbox: `operation` is what the moved thing comes to.
+fn send<T, O: Into<Operation>>(
+    event: Event,
+    moved: impl FnOnce(Point) -> T,
+    operation: impl FnOnce(T) -> O,
+    outbox: &mut Outbox,
+) {
+    match event {
+        Event::Rest => {}
+        Event::Moved(by) => outbox.preview(operation(moved(by))),
+        Event::LetGo => outbox.send(Command::Commit),
+        Event::BrokenOff => outbox.send(Command::Abort),
+        Event::Nudged(by) => {
+            outbox.preview(operation(moved(by)));
+            outbox.send(Command::Commit);
         }
-    }
-
-    fn preview<T: 'static>(&self, moved: T, outbox: &mut Outbox)
-    where
-        F: Fn(&mut Series, T) + Clone + 'static,
-    {
-        let change = self.change.clone();
-        outbox.preview(move |series| change(series, moved));
     }
 }
 
@@ -78,37 +55,32 @@ pub struct Held {
 }
 
 /// A handle at one point.
-pub fn point_handle<F>(
+pub fn point_handle<O: Into<Operation>>(
     ui: &mut Ui,
     placement: &Placement,
     at: Point,
     name: &str,
-    gesture: &Gesture<F>,
+    operation: impl Fn(Point) -> O,
     outbox: &mut Outbox,
-) where
-    F: Fn(&mut Series, Point) + Clone + 'static,
-{
+) {
     let event = handle(ui, placement, at, name, Look::Corner);
-    gesture.send(event, |by| shifted(at, by), outbox);
+    send(event, |by| shifted(at, by), operation, outbox);
 }
 
 /// Handles at the corners of a quadrilateral, and one in its middle that moves it whole; gives the corner that is dragged or
 /// has the focus, for a [`loupe`](super::loupe).
-pub fn quad_handles<F>(
+pub fn quad_handles<O: Into<Operation>>(
     ui: &mut Ui,
     placement: &Placement,
     quad: &Quad,
     names: [&str; 5],
-    gesture: &Gesture<F>,
+    operation: impl Fn(Quad) -> O,
     outbox: &mut Outbox,
-) -> Option<Held>
-where
-    F: Fn(&mut Series, Quad) + Clone + 'static,
-{
+) -> Option<Held> {
     let mut held = None;
     for (i, corner) in quad.corners.iter().enumerate() {
         let event = handle(ui, placement, *corner, names[i], Look::Corner);
-        gesture.send(event, |by| with_corner(quad, i, by), outbox);
+        send(event, |by| with_corner(quad, i, by), &operation, outbox);
         if has_hand(ui, names[i]) {
             held = Some(Held { corner: *corner, quad: *quad });
         }
@@ -116,7 +88,7 @@ where
     let middle = quad.corners.iter().fold(Point::default(), |sum, corner| shifted(sum, *corner));
     let middle = Point::new(middle.x / 4.0, middle.y / 4.0);
     let event = handle(ui, placement, middle, names[4], Look::Middle);
-    gesture.send(event, |by| Quad { corners: quad.corners.map(|corner| shifted(corner, by)) }, outbox);
+    send(event, |by| Quad { corners: quad.corners.map(|corner| shifted(corner, by)) }, operation, outbox);
     held
 }
 
@@ -137,23 +109,21 @@ fn shifted(point: Point, by: Point) -> Point {
 }
 
 /// Handles at two opposite corners of an upright rectangle, and one in its middle that moves it whole.
-pub fn rect_handles<F>(
+pub fn rect_handles<O: Into<Operation>>(
     ui: &mut Ui,
     placement: &Placement,
     area: Area,
     names: [&str; 3],
-    gesture: &Gesture<F>,
+    operation: impl Fn(Area) -> O,
     outbox: &mut Outbox,
-) where
-    F: Fn(&mut Series, Area) + Clone + 'static,
-{
+) {
     let event = handle(ui, placement, area.min, names[0], Look::Corner);
-    gesture.send(event, |by| Area::between(shifted(area.min, by), area.max), outbox);
+    send(event, |by| Area::between(shifted(area.min, by), area.max), &operation, outbox);
     let event = handle(ui, placement, area.max, names[1], Look::Corner);
-    gesture.send(event, |by| Area::between(area.min, shifted(area.max, by)), outbox);
+    send(event, |by| Area::between(area.min, shifted(area.max, by)), &operation, outbox);
     let middle = Point::new((area.min.x + area.max.x) / 2.0, (area.min.y + area.max.y) / 2.0);
     let event = handle(ui, placement, middle, names[2], Look::Middle);
-    gesture.send(event, |by| Area { min: shifted(area.min, by), max: shifted(area.max, by) }, outbox);
+    send(event, |by| Area { min: shifted(area.min, by), max: shifted(area.max, by) }, operation, outbox);
 }
 
 /// An upright line that divides a rectangle at `share` of its width; gives the share after a drag or key.
@@ -208,7 +178,7 @@ fn handle(ui: &mut Ui, placement: &Placement, at: Point, name: &str, look: Look)
     if response.drag_started() {
         let origin = ui.input(|input| input.pointer.press_origin());
         let way = origin.zip(response.interact_pointer_pos()).map_or(Vec2::ZERO, |(from, to)| to - from);
-        return Event::Taken(placement.scan_way(way));
+        return Event::Moved(placement.scan_way(way));
     }
     // The toolkit ends a drag on Escape by itself, so that is looked at first.
     if (response.dragged() || response.drag_stopped()) && ui.input(|input| input.key_pressed(Key::Escape)) {

@@ -2,15 +2,17 @@
 
 use egui::{CollapsingHeader, ComboBox, Id, Ui};
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{Channel, FlatSource, KnownPatch, ScanEntry, ScanId, Series};
+use twinwedge_workbench::core::document::{Channel, FlatSource, ScanEntry, ScanId};
 use twinwedge_workbench::core::geometry::{Point, Rect};
 use twinwedge_workbench::core::scan::{FLAT_MAP, FlatField, Scan};
+use twinwedge_workbench::edits::{KnownChange, ScanChange};
 use twinwedge_workbench::engine::ask::{Drift, DriftOf, FlatOf, ScanOf};
+use twinwedge_workbench::intake::Purpose;
 
 use super::View;
 use crate::appearance::{Tokens, over, widgets};
 use crate::canvas;
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::outbox::Outbox;
 
 /// The choices of one scan, folded away under a heading.
 pub(super) fn scan(ui: &mut Ui, view: &View<'_>, label: &str, id: &ScanId, outbox: &mut Outbox) {
@@ -28,22 +30,8 @@ pub(super) fn scan(ui: &mut Ui, view: &View<'_>, label: &str, id: &ScanId, outbo
             let hover = "Light that strays goes with the mean light of the frame. What this scan has more or less of it than the \
                          calibration's is taken out, where the calibration tells its own";
             if widgets::switch(ui, &mut on, "Take out stray light", hover) {
-                change(id, "set the stray light", outbox, move |entry| entry.flare_corrected = on);
+                outbox.change(ScanChange::StrayLight(on).of(id));
             }
-        }
-    });
-}
-
-fn change(
-    id: &ScanId,
-    what: &str,
-    outbox: &mut Outbox,
-    change: impl FnOnce(&mut ScanEntry) + Send + 'static,
-) {
-    let scan = id.clone();
-    outbox.edit(format!("{what} of {}", id.0), move |series: &mut Series| {
-        if let Some(entry) = series.scans.get_mut(&scan) {
-            change(entry);
         }
     });
 }
@@ -64,7 +52,7 @@ fn channel(ui: &mut Ui, id: &ScanId, entry: &ScanEntry, outbox: &mut Outbox) {
         combo.show_ui(ui, |ui| {
             for channel in [Channel::Red, Channel::Green, Channel::Blue, mix] {
                 if ui.selectable_label(now == channel, word(channel)).clicked() && now != channel {
-                    change(id, "choose the channel", outbox, move |entry| entry.channel = channel);
+                    outbox.change(ScanChange::Channel(channel).of(id));
                 }
             }
         });
@@ -78,11 +66,10 @@ fn channel(ui: &mut Ui, id: &ScanId, entry: &ScanEntry, outbox: &mut Outbox) {
                 widgets::number_field(ui, field, &name, Some(f64::from(weight)), hover, 44.0)
             {
                 let wanted = wanted.round().clamp(0.0, 10_000.0) as u16;
-                change(id, "weigh the channels", outbox, move |entry| {
-                    if let Channel::Mix { red, green, blue } = &mut entry.channel {
-                        *[red, green, blue][k] = wanted;
-                    }
-                });
+                let mut weights = [red, green, blue];
+                weights[k] = wanted;
+                let [red, green, blue] = weights;
+                outbox.change(ScanChange::Channel(Channel::Mix { red, green, blue }).of(id));
             }
         }
     });
@@ -100,7 +87,7 @@ fn falloff(ui: &mut Ui, view: &View<'_>, id: &ScanId, entry: &ScanEntry, outbox:
         let response = combo.show_ui(ui, |ui| {
             let mut offer = |ui: &mut Ui, flat: FlatSource, word: String| {
                 if ui.selectable_label(entry.flat == flat, word).clicked() && entry.flat != flat {
-                    change(id, "choose the falloff", outbox, move |entry| entry.flat = flat);
+                    outbox.change(ScanChange::Falloff(flat).of(id));
                 }
             };
             offer(ui, FlatSource::Nothing, "left in".to_owned());
@@ -110,7 +97,7 @@ fn falloff(ui: &mut Ui, view: &View<'_>, id: &ScanId, entry: &ScanEntry, outbox:
                 offer(ui, FlatSource::Blank(other.0.clone()), format!("by the blank {}", other.0.0));
             }
             if ui.selectable_label(false, "by a blank scan from a file ...").clicked() {
-                outbox.send(Command::Ask(FileFor::Blank(id.clone())));
+                outbox.ask(Purpose::Blank(id.clone()));
             }
         });
         response.response.widget_info(|| {
@@ -126,7 +113,7 @@ fn falloff(ui: &mut Ui, view: &View<'_>, id: &ScanId, entry: &ScanEntry, outbox:
             if let Some(Some(width)) =
                 widgets::number_field(ui, field, "Width of the border", Some(width), hover, 44.0)
             {
-                change(id, "set the border", outbox, move |entry| entry.flat = FlatSource::Border(width));
+                outbox.change(ScanChange::Falloff(FlatSource::Border(width)).of(id));
             }
             ui.label("px");
         }
@@ -195,40 +182,35 @@ fn known_patch(
         if widgets::button(ui, "Name a known patch", hover).clicked() {
             let (w, h) = (scan.width as f64, scan.height as f64);
             let area = Rect::between(Point::new(0.45 * w, 0.45 * h), Point::new(0.55 * w, 0.55 * h));
-            change(id, "name the known patch", outbox, move |entry| {
-                entry.known = Some(KnownPatch { area, density: 0.0, u: 0.01, applied: false });
-            });
+            outbox.change(ScanChange::Known(KnownChange::Name(area)).of(id));
         }
         return;
     };
-    let set = |outbox: &mut Outbox, what: fn(&mut KnownPatch, f64), value: f64| {
-        change(id, "set the known patch", outbox, move |entry| {
-            if let Some(patch) = &mut entry.known {
-                what(patch, value);
-            }
-        });
+    let side = |change: fn(&mut Rect, f64)| {
+        move |value: f64| {
+            let mut area = patch.area;
+            change(&mut area, value);
+            KnownChange::Place(area)
+        }
     };
-    type Setter = fn(&mut KnownPatch, f64);
-    let rows: [(&str, f64, Setter, &str); 6] = [
-        ("Known density", patch.density, |p, v| p.density = v, "Density of the patch as it was measured"),
-        ("Its uncertainty", patch.u, |p, v| p.u = v.max(0.0), "Standard uncertainty of that density"),
-        ("Left", patch.area.min.x, |p, v| p.area.min.x = v, "Left edge of the patch in the scan's pixels"),
-        ("Top", patch.area.min.y, |p, v| p.area.min.y = v, "Top edge of the patch in the scan's pixels"),
-        ("Right", patch.area.max.x, |p, v| p.area.max.x = v, "Right edge of the patch in the scan's pixels"),
-        (
-            "Bottom",
-            patch.area.max.y,
-            |p, v| p.area.max.y = v,
-            "Bottom edge of the patch in the scan's pixels",
-        ),
+    let [left, top] = [side(|area, x| area.min.x = x), side(|area, y| area.min.y = y)];
+    let [right, bottom] = [side(|area, x| area.max.x = x), side(|area, y| area.max.y = y)];
+    type Entered<'a> = (&'a str, f64, &'a dyn Fn(f64) -> KnownChange, &'a str);
+    let rows: [Entered<'_>; 6] = [
+        ("Known density", patch.density, &KnownChange::Density, "Density of the patch as it was measured"),
+        ("Its uncertainty", patch.u, &KnownChange::Uncertainty, "Standard uncertainty of that density"),
+        ("Left", patch.area.min.x, &left, "Left edge of the patch in the scan's pixels"),
+        ("Top", patch.area.min.y, &top, "Top edge of the patch in the scan's pixels"),
+        ("Right", patch.area.max.x, &right, "Right edge of the patch in the scan's pixels"),
+        ("Bottom", patch.area.max.y, &bottom, "Bottom edge of the patch in the scan's pixels"),
     ];
     ui.horizontal_wrapped(|ui| {
-        for (name, value, setter, hover) in rows {
+        for (name, value, change, hover) in rows {
             ui.label(name);
             let full = format!("Known patch of {}: {name}", id.0);
             let field = Id::unique(("known", &id.0, name));
             if let Some(Some(value)) = widgets::number_field(ui, field, &full, Some(value), hover, 52.0) {
-                set(outbox, setter, value);
+                outbox.change(ScanChange::Known(change(value)).of(id));
             }
         }
     });
@@ -239,14 +221,10 @@ fn known_patch(
         let hover =
             "Shifts all densities of this scan by what the patch is off, and adds the uncertainty of that";
         if widgets::switch(ui, &mut on, "Shift by it", hover) {
-            change(id, "shift by the known patch", outbox, move |entry| {
-                if let Some(patch) = &mut entry.known {
-                    patch.applied = on;
-                }
-            });
+            outbox.change(ScanChange::Known(KnownChange::Shift(on)).of(id));
         }
         if widgets::button(ui, "Forget the patch", "Drift is no longer looked for in this scan").clicked() {
-            change(id, "forget the known patch", outbox, |entry| entry.known = None);
+            outbox.change(ScanChange::Known(KnownChange::Forget).of(id));
         }
     });
 }

@@ -3,6 +3,7 @@
 use egui::{Button, Layout, Popup, PopupCloseBehavior, RichText, Sense, Ui, WidgetInfo, vec2};
 use twinwedge_workbench::core::document::CompareAs;
 use twinwedge_workbench::core::drawing::Role;
+use twinwedge_workbench::edits::DevelopmentEdit;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::PredictedOf;
 
@@ -64,11 +65,7 @@ fn compared(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         (CompareAs::MatchedContrast, "as if matched", matched.trim_end()),
     ];
     if widgets::choice(ui, "compared", &mut now, &options) {
-        let label = match now {
-            CompareAs::AsDeveloped => "compare as developed",
-            CompareAs::MatchedContrast => "compare as if developed to one contrast",
-        };
-        outbox.edit(label, move |series| series.development.compare_as = now);
+        outbox.change(DevelopmentEdit::CompareAs(now));
     }
     if before != CompareAs::AsDeveloped {
         ui.label(fonts::strong("Predicted, not measured")).on_hover_text(matched);

@@ -6,6 +6,7 @@ use std::time::SystemTime;
 
 use egui::{Id, Modal, ScrollArea, Ui};
 use twinwedge_workbench::core::document::ScanId;
+use twinwedge_workbench::intake::Purpose;
 use twinwedge_workbench::store::recovery::{Offer, Saved};
 use twinwedge_workbench::store::{InTheWay, Why};
 
@@ -19,8 +20,8 @@ pub enum Leaving {
     New,
     /// The sample is opened.
     Sample,
-    /// A file is opened, as a series or as a list.
-    Open(FileFor, PathBuf),
+    /// A file is opened, as a series, as a list, or a folder into a new one.
+    Open(Purpose, PathBuf),
     /// The program ends.
     Quit,
 }
@@ -47,6 +48,15 @@ pub enum Question {
     InTheWay(Blocked),
     /// Whether a file that holds something else than the scan did is taken all the same.
     ChangedScan(ScanId, PathBuf),
+    /// Whether a scan takes the place of readings that were typed.
+    OverTyped {
+        /// What the scan is opened as.
+        purpose: Purpose,
+        /// Its file.
+        path: PathBuf,
+        /// What the readings are of, and how many.
+        typed: (String, usize),
+    },
 }
 
 /// What was decided.
@@ -70,6 +80,8 @@ pub enum Answer {
     TakeTheirs,
     /// Take the changed scan.
     TakeChangedScan(ScanId, PathBuf),
+    /// Take the scan, in the place of readings that were typed.
+    TakeScan(Purpose, PathBuf),
     /// Nothing: all stays as it is.
     Stay,
 }
@@ -85,6 +97,7 @@ enum Choice {
     KeepBoth,
     TakeTheirs,
     TakeChangedScan,
+    TakeScan,
     Stay,
 }
 
@@ -124,6 +137,11 @@ const CHANGED_SCAN: Buttons = &[
     ("Leave it", "The scan stays missing", Choice::Stay),
 ];
 
+const OVER_TYPED: Buttons = &[
+    ("Keep the readings", "The scan is not taken in", Choice::Stay),
+    ("Take the scan", "The densities are read in the scan; Undo gives the typed ones back", Choice::TakeScan),
+];
+
 impl Question {
     /// Shows the question; the answer when there is one, else the question again.
     ///
@@ -140,7 +158,7 @@ impl Question {
             match &self {
                 Self::Recover(offers) => offers_list(ui, offers, &mut chosen),
                 Self::InTheWay(blocked) => differences(ui, &blocked.way.differences),
-                Self::Unsaved(_) | Self::ChangedScan(..) => {}
+                Self::Unsaved(_) | Self::ChangedScan(..) | Self::OverTyped { .. } => {}
             }
             ui.add_space(2.0 * STEP);
             ui.horizontal_wrapped(|ui| {
@@ -170,6 +188,7 @@ impl Question {
                 Why::Another => "There is already a file of this name",
             },
             Self::ChangedScan(..) => "The file holds something else than the scan did",
+            Self::OverTyped { .. } => "Readings are there that were typed",
         }
     }
 
@@ -195,6 +214,10 @@ impl Question {
                 path.display(),
                 scan.0
             )],
+            Self::OverTyped { path, typed: (of, number), .. } => vec![
+                format!("{number} readings of {of} were typed. {} would take their place.", path.display()),
+                "Which are kept?".to_owned(),
+            ],
         }
     }
 
@@ -208,6 +231,7 @@ impl Question {
                 Why::ReadOnly | Why::Another => REPLACEABLE,
             },
             Self::ChangedScan(..) => CHANGED_SCAN,
+            Self::OverTyped { .. } => OVER_TYPED,
         }
     }
 
@@ -227,6 +251,7 @@ impl Question {
             (Self::InTheWay(blocked), Choice::KeepBoth) => Answer::KeepBoth(blocked.then),
             (Self::InTheWay(_), Choice::TakeTheirs) => Answer::TakeTheirs,
             (Self::ChangedScan(scan, path), Choice::TakeChangedScan) => Answer::TakeChangedScan(scan, path),
+            (Self::OverTyped { purpose, path, .. }, Choice::TakeScan) => Answer::TakeScan(purpose, path),
             _ => Answer::Stay,
         }
     }

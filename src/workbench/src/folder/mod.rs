@@ -1,7 +1,7 @@
 //! A folder of scans and tables into a series: what each file is, which film it belongs to, and what is doubtful about that.
 //!
 //! [`survey`] looks at the folder and gives a [`Plan`]; a person settles what is doubtful in it; [`take::prepare`] and
-//! [`take::Prepared::edit`] take it in as one step of the history. Nothing in the folder is copied or changed.
+//! the operation [`take::Prepared`] take it in as one step of the history. Nothing in the folder is copied or changed.
 
 mod films;
 mod kinds;

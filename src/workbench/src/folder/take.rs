@@ -10,13 +10,13 @@ use twinwedge_core::problem::{Problem, Subject};
 use super::kinds::Kind;
 use super::plan::{File, Plan};
 use super::rows;
+use crate::edits::{Change, Operation};
 use crate::import::{self, Ready, ReadyFile, Row};
-use crate::session::Edit;
 use crate::store::paths;
 use crate::{load, store};
 
-/// What a plan takes in, read and ready.
-#[derive(Debug)]
+/// What a plan takes in, read and ready: one step of the history.
+#[derive(Debug, Clone)]
 pub struct Prepared {
     label: String,
     title: String,
@@ -95,18 +95,27 @@ impl Prepared {
     pub fn notes(&self) -> &[Problem] {
         &self.notes
     }
+}
 
-    /// The one step; no scan is read in it.
-    #[must_use]
-    pub fn edit(self) -> Edit {
-        let Self { label, title, folder, rows, mut ready, notes: _ } = self;
-        Edit::fallible(label, move |series| {
-            let (mut made, _) = import::take_rows(Series::clone(series), &folder, &rows, &mut ready)?;
-            if made.title.is_empty() {
-                made.title = title;
-            }
-            *series = made;
-            Ok(())
-        })
+impl Change for Prepared {
+    fn label(&self, _: &Series) -> String {
+        self.label.clone()
+    }
+
+    /// No scan is read in it.
+    fn apply(self, series: &mut Series) -> Result<(), Problem> {
+        let Self { label: _, title, folder, rows, mut ready, notes: _ } = self;
+        let (mut made, _) = import::take_rows(series.clone(), &folder, &rows, &mut ready)?;
+        if made.title.is_empty() {
+            made.title = title;
+        }
+        *series = made;
+        Ok(())
+    }
+}
+
+impl From<Prepared> for Operation {
+    fn from(prepared: Prepared) -> Self {
+        Self::Folder(Box::new(prepared))
     }
 }

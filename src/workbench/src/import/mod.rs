@@ -29,15 +29,15 @@ use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
-    BracketFrame, Calibration, CalibrationId, EdgeArea, Fault, FileDigest, Film, FurtherStrip, GrainArea,
-    GridShape, Names, PaperTest, PrintChoice, ReadingsSource, ScanId, ScanKind, Series, StripShape, Tablet,
-    TabletExposure, TabletId, TypedReading, ranges,
+    CalibrationId, Fault, FileDigest, Film, GridShape, Names, PaperTest, ReadingsSource, ScanId, ScanKind,
+    Series, StripShape, Tablet, TabletExposure, TabletId, TypedReading, ranges,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::tablet::find::{Order, Wanted};
 
+use crate::edits::{self, Part};
 use crate::finding::{self, Seen, Sought};
 use crate::load;
 use crate::store;
@@ -80,7 +80,7 @@ pub fn series_from_list_while(
 }
 
 /// What is known of files without reading them again, by their paths as rows name them.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Ready {
     /// Digest and size of scans, and tables.
     files: HashMap<String, ReadyFile>,
@@ -268,7 +268,7 @@ impl<'a> Maker<'a> {
         };
         self.ready.files.insert(name.to_owned(), ReadyFile::Tablet(tablet.clone()));
         let id = TabletId(name.to_owned());
-        self.series.tablets.insert(id.clone(), tablet);
+        edits::put_tablet(&mut self.series, id.clone(), tablet);
         self.tablets.insert(name.to_owned(), id.clone());
         Ok(id)
     }
@@ -374,7 +374,7 @@ impl<'a> Maker<'a> {
         let shape = self.strip_shape(row, &scan, &tablet, Order::Rising)?;
         let file = row.get("file").to_owned();
         let id = CalibrationId(file.clone());
-        self.series.calibrations.insert(id.clone(), Calibration::new(file.clone(), scan, shape, tablet));
+        edits::put_calibration(&mut self.series, id.clone(), scan, shape, tablet);
         self.calibrations.insert(file, id);
         Ok(())
     }
@@ -400,7 +400,7 @@ impl<'a> Maker<'a> {
             let shape = self.strip_shape(row, &scan, &tablet, Order::Falling)?;
             ReadingsSource::Strip { scan, shape }
         });
-        self.series.paper = Some(test);
+        edits::put_test(&mut self.series, test);
         Ok(())
     }
 
@@ -413,9 +413,10 @@ impl<'a> Maker<'a> {
         let film = if let Some(film) = self.films.get(label) {
             *film
         } else {
-            self.series.films.push(Film::named(self.names.film(label), label));
-            self.films.insert(label.to_owned(), self.series.films.len() - 1);
-            self.series.films.len() - 1
+            let id = self.names.film(label);
+            let place = edits::add_film(&mut self.series, id, label);
+            self.films.insert(label.to_owned(), place);
+            place
         };
         let id = self.series.films.get(film).map(|film| film.id.clone());
         match row.get("role") {
@@ -520,10 +521,7 @@ impl<'a> Maker<'a> {
                 if grid.is_some() && self.series.layout.is_none() {
                     self.series.layout = Some(default_layout());
                 }
-                self.change(film, |film| {
-                    film.print = Some(PrintChoice { grid, ..PrintChoice::new(scan) });
-                });
-                Ok(())
+                self.put(film, Part::Print(grid), scan)
             }
             "frame" => self.frame(row, film),
             kind => {
@@ -540,12 +538,7 @@ impl<'a> Maker<'a> {
                     Some(corners) => Rect::between(corners[0], corners[1]),
                     None => self.whole(&scan)?,
                 };
-                self.change(film, |film| match film.grain {
-                    _ if edge => film.edges.push(EdgeArea { scan, area }),
-                    None => film.grain = Some(GrainArea::new(scan, area)),
-                    Some(_) => film.further_grain.push(GrainArea::new(scan, area)),
-                });
-                Ok(())
+                self.put(film, if edge { Part::Edge(area) } else { Part::FurtherArea(area) }, scan)
             }
         }
     }
@@ -556,12 +549,7 @@ impl<'a> Maker<'a> {
         })?;
         let scan = self.scan(row, ScanKind::Film)?;
         let patch = row.points(4)?.map(|c| Quad { corners: [c[0], c[1], c[2], c[3]] });
-        self.change(film, |film| {
-            let frames = &mut film.bracket.get_or_insert_default().frames;
-            let name = (frames.len() + 1).to_string();
-            frames.push(BracketFrame { scan: Some(scan), patch, ..BracketFrame::typed(name, index, 0.0) });
-        });
-        Ok(())
+        self.put(film, Part::FurtherFrame(index, patch), scan)
     }
 
     fn readings(
@@ -585,11 +573,9 @@ impl<'a> Maker<'a> {
         }
         let exposure = row.read("exposure", parse_exposure, EXPOSURES)?;
         let seconds = row.number("seconds", &ranges::SECONDS)?;
-        self.change(film, |film| {
-            film.readings = Some(source);
-            let light_source = row.get("light_source").to_owned();
-            film.tablet_exposure = Some(TabletExposure { tablet, exposure, light_source, seconds });
-        });
+        let light_source = row.get("light_source").to_owned();
+        let exposed = TabletExposure { tablet, exposure, light_source, seconds };
+        self.change(film, |film| edits::put_first_strip(film, source, Some(exposed)));
         Ok(())
     }
 
@@ -605,11 +591,13 @@ impl<'a> Maker<'a> {
             "Write 'less STOPS' or 'less STOPS U' than the film's first strip, 'overlap', or nothing.";
         let level = row.read("exposure", parse_level, remedy)?;
         let name = Path::new(row.get("file")).file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        self.change(film, |film| {
-            let own = (film.strip_tablet(0) != Some(&tablet)).then_some(tablet);
-            film.further_strips.push(FurtherStrip { tablet: own, level, ..FurtherStrip::new(name, source) });
-        });
+        self.change(film, |film| edits::add_strip(film, name, source, Some(tablet), level));
         Ok(())
+    }
+
+    /// Makes a scan that part of the film at a place of the series.
+    fn put(&mut self, film: usize, part: Part, scan: ScanId) -> Result<(), Problem> {
+        self.series.films.get_mut(film).map_or(Ok(()), |film| part.put(film, scan))
     }
 
     /// Changes the film at a place of the series.

@@ -1,14 +1,31 @@
 //! What speaks against the scanned frames of brackets.
 
-use twinwedge_core::document::{Film, ScanId};
+use twinwedge_core::document::{BracketFrame, Film, ScanId};
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::problems::Finder;
 use crate::engine::ask::ShadowOf;
 
 impl Finder<'_> {
+    /// Frames of which something is still to be entered.
+    fn unfilled_frames(&mut self, film: &Film) {
+        for frame in film.bracket.iter().flat_map(|bracket| &bracket.frames) {
+            if let Some(what) = lacks(frame) {
+                self.tell(Problem::note(
+                    Subject::Film(film.id.clone()),
+                    format!(
+                        "Frame {} of its bracket has no {what} yet, and takes part in nothing.",
+                        frame.name
+                    ),
+                    "Enter it on the Frames page, or take the frame out.",
+                ));
+            }
+        }
+    }
+
     /// Scanned frames: each shadow patch that could not be read, and what speaks against those that were.
     pub(super) fn frames(&mut self, film: &Film) {
+        self.unfilled_frames(film);
         let scanned = scanned(film);
         if scanned.is_empty() {
             return;
@@ -38,6 +55,16 @@ impl Finder<'_> {
                 ));
             }
         }
+    }
+}
+
+/// What a frame lacks to take part in anything.
+fn lacks(frame: &BracketFrame) -> Option<&'static str> {
+    match (frame.exposure_index, frame.shadow_density, &frame.scan) {
+        (None, None, None) => Some("exposure index and no shadow density"),
+        (None, ..) => Some("exposure index"),
+        (Some(_), None, None) => Some("shadow density"),
+        _ => None,
     }
 }
 

@@ -6,7 +6,8 @@ use twinwedge_core::problem::Problem;
 /// What an edit does to the document.
 pub type Change = Box<dyn FnOnce(&mut Series) -> Result<(), Problem> + Send>;
 
-/// One change of the document: what it is called in the menu, and what it does.
+/// One change of the document: what it is called in the menu, and what it does. What a person can do is an
+/// [`Operation`](crate::edits::Operation), which is carried out as one of these.
 pub struct Edit {
     /// Named after 'Undo', e.g. 'move a corner of Plover 640'.
     pub label: String,

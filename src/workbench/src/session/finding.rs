@@ -7,7 +7,8 @@ use std::sync::Arc;
 use twinwedge_core::document::{FileDigest, ScanEntry, ScanId, Series};
 use twinwedge_core::problem::{Problem, Subject};
 
-use super::{Edit, Session};
+use super::Session;
+use crate::edits::ScanEdit;
 use crate::store::{self, paths};
 
 impl Session {
@@ -19,7 +20,7 @@ impl Session {
     pub fn relocate(&mut self, scan: &ScanId, path: &Path, changed_too: bool) -> Result<(), Problem> {
         let series = Arc::clone(self.series());
         let edit = find_again(&series, self.folder(), scan, path, changed_too, &mut |_| true)?;
-        self.apply(edit)
+        self.carry_out(edit).map(drop)
     }
 }
 
@@ -36,7 +37,7 @@ pub fn find_again(
     path: &Path,
     changed_too: bool,
     go_on: &mut dyn FnMut(f32) -> bool,
-) -> Result<Edit, Problem> {
+) -> Result<ScanEdit, Problem> {
     let entry = series.scans.get(scan).ok_or_else(|| {
         Problem::error(Subject::Scan(scan.clone()), "The series has no such scan.", "Choose another scan.")
     })?;
@@ -68,14 +69,7 @@ pub fn find_again(
             found.insert(id, (paths::relative(folder, &candidate), held));
         }
     }
-    Ok(Edit::new(format!("find {} again", scan.0), move |series| {
-        for (scan, (path, digest)) in found {
-            if let Some(entry) = series.scans.get_mut(&scan) {
-                entry.path = path;
-                entry.digest = Some(digest);
-            }
-        }
-    }))
+    Ok(ScanEdit::FoundAgain { scan: scan.clone(), files: found })
 }
 
 /// Missing scans for which a file of the same size lies where it would if it had moved as the one from `entry` to `path`.

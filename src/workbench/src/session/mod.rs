@@ -17,6 +17,7 @@ use twinwedge_core::geometry::Point;
 use twinwedge_core::problem::Problem;
 use twinwedge_core::tablet::{StepSample, sample_disc};
 
+use crate::edits::Operation;
 use crate::engine::ask::{CurveOf, FilmCurve, FlatOf, MixOf, PredictedOf, ScanOf, ToneOf};
 use crate::engine::{Ask, Halt, Kind, Look, Shared, Slot, Work, World};
 use crate::store::paths;
@@ -154,17 +155,42 @@ impl Session {
         Ok(())
     }
 
+    /// Carries out an operation as one step of the history; answers what the step is called, or nothing where nothing changed.
+    ///
+    /// # Errors
+    /// As [`Self::apply`].
+    pub fn carry_out(&mut self, operation: impl Into<Operation>) -> Result<Option<String>, Problem> {
+        self.commit();
+        let operation = operation.into();
+        let label = operation.label(&self.world.series);
+        let before = Arc::clone(&self.world.series);
+        self.apply(Edit::fallible(label.clone(), move |series| operation.apply(series)))?;
+        Ok((!Arc::ptr_eq(&before, &self.world.series)).then_some(label))
+    }
+
     /// Begins a gesture (a drag): previews follow, then commit or abort. Begun twice is once.
     pub fn begin(&mut self, label: &str) {
         self.history.begin(label, &self.world.series);
     }
 
-    /// Shows the document as the gesture would leave it: the change is applied to the document as it was at `begin`.
-    /// Without a gesture it begins one named 'change'.
+    /// Shows the document as a gesture would leave it that does this operation to the document as it was at its begin. The
+    /// first preview begins the gesture, which is called as its operation is.
+    ///
+    /// # Errors
+    /// As [`Self::preview_with`].
+    pub fn preview(&mut self, operation: impl Into<Operation>) -> Result<(), Problem> {
+        let operation = operation.into();
+        let before = self.history.gesture_start().unwrap_or(&self.world.series);
+        let label = operation.label(before);
+        self.begin(&label);
+        self.preview_with(move |series| operation.apply(series))
+    }
+
+    /// The same with any change; without a gesture it begins one named 'change'.
     ///
     /// # Errors
     /// What the change found, or a value that its field may not hold; the document is as at `begin`.
-    pub fn preview(
+    pub fn preview_with(
         &mut self,
         change: impl FnOnce(&mut Series) -> Result<(), Problem>,
     ) -> Result<(), Problem> {

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::sync::Arc;
 
 use twinwedge_core::document::{
-    CalibrationId, Film, FilmId, ReadingsSource, ScanId, ScanKind, Series, TabletId,
+    CalibrationId, Exposure, Film, FilmId, ReadingsSource, ScanId, ScanKind, Series, TabletId,
 };
 use twinwedge_core::measured::Flags;
 use twinwedge_core::patch::out_of_order;
@@ -363,6 +363,14 @@ impl<'a> Finder<'a> {
     fn readings(&mut self, film: &Film) {
         if let Some(exposed) = &film.tablet_exposure {
             self.tablet(&exposed.tablet);
+            if exposed.exposure == Exposure::NotSaid && film.readings.is_some() {
+                self.tell(Problem::note(
+                    Subject::Film(film.id.clone()),
+                    "Nothing says how much light it had under its tablet: its speed is compared with no other film's.",
+                    "Say on the Tablets page how many stops less than the series' full exposure it had: 0 where it had \
+                     all of it.",
+                ));
+            }
         }
         for strip in 0..film.strips() {
             let further = film.further_strip(strip).and_then(|strip| strip.tablet.as_ref());

@@ -8,8 +8,9 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use twinwedge_core::document::{FileDigest, Series};
 use twinwedge_core::problem::{Problem, Subject};
 
-use super::{Edit, Session};
+use super::Session;
 use crate::disk::Stamp;
+use crate::edits::RecordEdit;
 use crate::engine::Shared;
 use crate::store::{self, InTheWay, NotWritten, Replace, SERIES, Source, There, Why, Writing, paths};
 
@@ -213,7 +214,7 @@ impl Session {
     pub fn reload(&mut self) -> Result<(), Problem> {
         let Some(path) = self.path().map(Path::to_owned) else { return Ok(()) };
         let (series, place) = read(&path)?;
-        self.apply(Edit::new("reload the file", move |held| *held = series))?;
+        self.carry_out(RecordEdit::Reload(Box::new(series)))?;
         self.saved = Some(Arc::clone(&self.world.series));
         self.unsaved = false;
         self.place = Some(place);

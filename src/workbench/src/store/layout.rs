@@ -1,10 +1,13 @@
 //! Patch layouts as files of their own, to be shared between series: RON with a format version.
 
+use std::path::{Path, PathBuf};
+
 use serde::{Deserialize, Serialize};
-use twinwedge_core::document::{Fault, PatchLayout};
+use twinwedge_core::document::{Fault, PatchLayout, Series};
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::said::{options, written, wrong};
+use super::{LAYOUT, NotWritten, Replace, Source, Writing, write_file};
 
 /// Ending of layout files.
 pub const LAYOUT_EXTENSION: &str = "patches";
@@ -29,6 +32,33 @@ struct Head {
 pub fn write_layout(layout: &PatchLayout) -> String {
     let whole = Whole { format: FORMAT, layout: layout.clone() };
     written(&whole)
+}
+
+/// Writes the patch layout of a series to a file of its own, with the ending of one where it has none: the path.
+///
+/// # Errors
+/// The series has none, or the file is not written.
+pub fn save_layout(
+    path: &Path,
+    series: &Series,
+    sources: &[Source],
+    replace: Replace<'_>,
+) -> Result<PathBuf, NotWritten> {
+    let path = match path.extension() {
+        None => path.with_extension(LAYOUT_EXTENSION),
+        Some(_) => path.to_path_buf(),
+    };
+    let layout = series.layout.as_ref().ok_or_else(|| {
+        let cause = "The series has no patch layout.";
+        NotWritten::Failed(Problem::error(
+            Subject::Series,
+            cause,
+            "Lay a patch grid first, on the Prints page.",
+        ))
+    })?;
+    let writing = Writing { sort: &LAYOUT, sources, replace };
+    write_file(&path, write_layout(layout).as_bytes(), writing)?;
+    Ok(path)
 }
 
 /// Reads a layout from its text. `name` stands in problems.

@@ -14,7 +14,7 @@ mod written;
 
 pub use differences::differences;
 pub use format::{SERIES_LIMIT, parse, read, text, to_save, write};
-pub use layout::{LAYOUT_EXTENSION, parse_layout, write_layout};
+pub use layout::{LAYOUT_EXTENSION, parse_layout, save_layout, write_layout};
 pub use recovery::Recovery;
 pub use said::parse_small;
 pub use scans::{digest, digest_while, scan_entry};

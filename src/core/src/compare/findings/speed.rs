@@ -22,10 +22,12 @@ fn relative(pair: &Pair<'_>) -> Finding {
         let sentence = format!("How fast {c} is against {r} was not measured.");
         return of(Verdict::NotMeasured, sentence).with_detail(pair.why(FigureId::SpeedPoint));
     };
-    let Some(stops) = value.known() else {
-        let sentence = format!("How fast {c} is against {r} cannot be told from these tests.");
-        return of(Verdict::NotMeasured, sentence)
-            .with_detail("Both speed points are only bounds on opposite sides.");
+    let stops = match &value {
+        Value::Known(stops) => stops,
+        Value::Undefined(reason) => {
+            let sentence = format!("How fast {c} is against {r} cannot be told from these tests.");
+            return of(Verdict::NotMeasured, sentence).with_detail(super::sentence(reason));
+        }
     };
     let differs = distinguishable(&value) == Some(true);
     let found = if differs {

@@ -5,8 +5,9 @@ use egui::Ui;
 
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::curve::{Reading, Readings, last_digit};
-use twinwedge_workbench::core::document::{Film, FilmId, ReadingsSource, Series};
+use twinwedge_workbench::core::document::{Film, FilmId, ReadingsSource};
 use twinwedge_workbench::core::drawing::mark_word;
+use twinwedge_workbench::edits::StripChange;
 use twinwedge_workbench::engine::ask::ReadingsOf;
 
 use super::Choices;
@@ -114,7 +115,6 @@ impl Dragging {
             outbox.send(Command::Say(text));
             return None;
         };
-        outbox.send(Command::Begin(format!("move {name}")));
         let unit = last_digit(typed).unwrap_or(0.001).min(0.01);
         Some(Self { film: film.id.clone(), strip: reading.strip, step: reading.step, unit })
     }
@@ -124,14 +124,7 @@ impl Dragging {
         // Whole digits divided again leave the number that is written with them.
         let digits = (1.0 / unit).round();
         let density = (to.clamp(DENSITIES.0, DENSITIES.1) * digits).round() / digits;
-        outbox.preview(move |series: &mut Series| {
-            if let Some(ReadingsSource::Typed(typed)) =
-                series.film_mut(&film).and_then(|film| film.strip_readings_mut(strip))
-                && let Some(reading) = typed.get_mut(step as usize - 1)
-            {
-                reading.density = density;
-            }
-        });
+        outbox.preview(StripChange::Reading { step, density }.of(&film, strip));
     }
 }
 
@@ -163,14 +156,7 @@ pub(super) fn drag(
 
 /// Sets a step aside or takes it back, as one step of the history.
 pub(super) fn turn(film: &Film, strip: usize, step: u32, aside: bool, outbox: &mut Outbox) {
-    let verb = if aside { "set aside" } else { "take back" };
-    let of = if strip == 0 { String::new() } else { format!("of {} ", film.strip_name(strip)) };
-    let id: FilmId = film.id.clone();
-    outbox.edit(format!("{verb} step {step} {of}of {}", film.label), move |series| {
-        if let Some(film) = series.film_mut(&id) {
-            film.set_step_aside(strip, step, aside);
-        }
-    });
+    outbox.change(StripChange::Aside { step, aside }.of(&film.id, strip));
 }
 
 /// The readings of both films, step by step, strip after strip.

@@ -3,10 +3,12 @@
 use egui::Ui;
 
 use twinwedge_workbench::core::document::{Film, Series};
+use twinwedge_workbench::edits::FilmEdit;
+use twinwedge_workbench::intake::Purpose;
 
 use crate::actions::Action;
 use crate::appearance::{STEP, widgets};
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::outbox::{Command, Outbox};
 use crate::pages::View;
 
 /// One line: what the series is, and how to begin one's own.
@@ -51,7 +53,7 @@ pub(super) fn files(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         let tablet = view.series.tablets.values().next();
         let there = tablet.map(|tablet| format!("{}, {} steps", tablet.label, tablet.steps.len()));
         if step(ui, "Tablet densities", there, "The known densities of the step tablet, step 1 first") {
-            outbox.send(Command::Ask(FileFor::Tablet));
+            outbox.ask(Purpose::Tablet);
         }
         let hover = "Densities read on the strip of the film that all are compared with, step 1 first";
         if step(ui, "Reference readings", view.reference.and_then(there_of), hover) {
@@ -84,19 +86,13 @@ fn step(ui: &mut Ui, name: &str, there: Option<String>, hover: &str) -> bool {
 }
 
 /// Asks for the readings of a film, which is put into the series first where there is none.
-fn ask(film: Option<&Film>, label: &'static str, reference: bool, outbox: &mut Outbox, series: &Series) {
+fn ask(film: Option<&Film>, label: &str, reference: bool, outbox: &mut Outbox, series: &Series) {
     let id = film.map_or_else(|| series.free_film_id(label), |film| film.id.clone());
     if film.is_none() {
-        let new = id.clone();
-        outbox.edit(format!("add {label}"), move |series| {
-            series.films.push(Film::named(new.clone(), label));
-            if reference {
-                series.reference = Some(new);
-            }
-        });
+        outbox.change(FilmEdit::Add { id: id.clone(), label: label.to_owned(), reference });
         if !reference {
             outbox.send(Command::Candidate(id.clone()));
         }
     }
-    outbox.send(Command::Ask(FileFor::Readings(id)));
+    outbox.ask(Purpose::Readings(id, 0));
 }

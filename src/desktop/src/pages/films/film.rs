@@ -2,23 +2,24 @@
 
 use egui::Ui;
 
-use twinwedge_workbench::core::document::{Film, FilmId, TypedReading};
+use twinwedge_workbench::core::document::{Film, FilmId};
+use twinwedge_workbench::edits::{FilmChange, FilmEdit, FilmNumber, FilmText};
+use twinwedge_workbench::intake::Purpose;
 
 use super::record::{number, text};
 use crate::appearance::widgets;
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::outbox::{Command, Outbox};
 use crate::pages::tablets::choices;
 use crate::pages::{PageId, View};
 
-/// A field of text: its name, what it is, how it is read and written.
-type TextField = (&'static str, &'static str, fn(&Film) -> &str, fn(&mut Film, String));
-/// A field of a number: its name, unit, what it is, how it is read and written, and what is plausible.
+/// A field of text: its name, what it is, and which it is.
+type TextField = (&'static str, &'static str, FilmText);
+/// A field of a number: its name, unit, what it is, which it is, and what is plausible.
 struct NumberField {
     name: &'static str,
     unit: &'static str,
     hover: &'static str,
-    read: fn(&Film) -> Option<f64>,
-    write: fn(&mut Film, Option<f64>),
+    which: FilmNumber,
     /// Least and most that is plausible, both allowed.
     range: (f64, f64),
     /// What to do about a number beyond.
@@ -26,25 +27,15 @@ struct NumberField {
 }
 
 const BOX_TEXT: [TextField; 3] = [
-    ("Batch", "Emulsion batch", |film| &film.batch, |film, text| film.batch = text),
-    ("Format", "For instance 135 or 120", |film| &film.format, |film, text| film.format = text),
-    ("Price", "Price of a roll, with its currency", |film| &film.price, |film, text| film.price = text),
+    ("Batch", "Emulsion batch", FilmText::Batch),
+    ("Format", "For instance 135 or 120", FilmText::Format),
+    ("Price", "Price of a roll, with its currency", FilmText::Price),
 ];
 
 const PROCESS_TEXT: [TextField; 3] = [
-    ("Developer", "Developer", |film| &film.process.developer, |film, text| film.process.developer = text),
-    (
-        "Dilution",
-        "For instance 1+9",
-        |film| &film.process.dilution,
-        |film, text| film.process.dilution = text,
-    ),
-    (
-        "Agitation",
-        "Agitation in words",
-        |film| &film.process.agitation,
-        |film, text| film.process.agitation = text,
-    ),
+    ("Developer", "Developer", FilmText::Developer),
+    ("Dilution", "For instance 1+9", FilmText::Dilution),
+    ("Agitation", "Agitation in words", FilmText::Agitation),
 ];
 
 const PROCESS_NUMBER: [NumberField; 2] = [
@@ -52,8 +43,7 @@ const PROCESS_NUMBER: [NumberField; 2] = [
         name: "Temperature",
         unit: "°C",
         hover: "Temperature of the developer in degrees Celsius",
-        read: |film| film.process.temperature_c,
-        write: |film, value| film.process.temperature_c = value,
+        which: FilmNumber::Temperature,
         range: (5.0, 50.0),
         remedy: "Enter degrees Celsius: 68 degrees Fahrenheit are 20.",
     },
@@ -61,8 +51,7 @@ const PROCESS_NUMBER: [NumberField; 2] = [
         name: "Time",
         unit: "min",
         hover: "Time in the developer in minutes; half a minute is 0.5",
-        read: |film| film.process.minutes,
-        write: |film, value| film.process.minutes = value,
+        which: FilmNumber::Minutes,
         range: (0.1, 240.0),
         remedy: "Enter minutes.",
     },
@@ -72,8 +61,7 @@ const BOX_SPEED: NumberField = NumberField {
     name: "Box speed",
     unit: "",
     hover: "Speed printed on the box, arithmetic",
-    read: |film| film.box_speed,
-    write: |film, value| film.box_speed = value,
+    which: FilmNumber::BoxSpeed,
     range: (0.1, 100_000.0),
     remedy: "Enter the arithmetic speed, not the one in degrees.",
 };
@@ -82,10 +70,7 @@ const BASE_FOG: NumberField = NumberField {
     name: "Base+fog",
     unit: "D",
     hover: "Density of an unexposed, developed area, where one was read; else the curve's lowest density stands in",
-    read: |film| film.base_fog.map(|reading| reading.density),
-    write: |film, value| {
-        film.base_fog = value.map(|density| TypedReading { density, u: None, set_aside: false });
-    },
+    which: FilmNumber::BaseFog,
     range: (0.0, 3.0),
     remedy: "Enter a density.",
 };
@@ -94,12 +79,7 @@ const PRINT_EXPOSURE: NumberField = NumberField {
     name: "Print exposure",
     unit: "s",
     hover: "Exposure of this film's print in seconds",
-    read: |film| film.print.as_ref().and_then(|print| print.exposure_s),
-    write: |film, value| {
-        if let Some(print) = &mut film.print {
-            print.exposure_s = value;
-        }
-    },
+    which: FilmNumber::PrintSeconds,
     range: (0.01, 10_000.0),
     remedy: "Enter seconds.",
 };
@@ -108,12 +88,7 @@ const TABLET_SECONDS: NumberField = NumberField {
     name: "Exposure time",
     unit: "s",
     hover: "How long the tablet was exposed onto this film, in seconds; a hundredth of a second is 0.01",
-    read: |film| film.tablet_exposure.as_ref().and_then(|exposed| exposed.seconds),
-    write: |film, value| {
-        if let Some(exposed) = &mut film.tablet_exposure {
-            exposed.seconds = value;
-        }
-    },
+    which: FilmNumber::TabletSeconds,
     range: (1e-6, 100_000.0),
     remedy: "Enter seconds above zero.",
 };
@@ -121,11 +96,8 @@ const TABLET_SECONDS: NumberField = NumberField {
 /// The record.
 pub(super) fn record(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
     let id = &film.id;
-    if let Some(label) = text(ui, id, "Label", &film.label, "The film's name as it is shown everywhere")
-        && !label.trim().is_empty()
-    {
-        let name = label.trim().to_owned();
-        change(outbox, format!("rename {} to {name}", film.label), id, move |film| film.label = name);
+    if let Some(label) = text(ui, id, "Label", &film.label, "The film's name as it is shown everywhere") {
+        outbox.change(FilmChange::Rename(label).of(id));
     }
     family(ui, film, view, outbox);
     actions(ui, film, view, outbox);
@@ -146,7 +118,7 @@ pub(super) fn record(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Out
     widgets::section(ui, "Notes");
     let area = ui.scope_id().with(("notes", id));
     if let Some(notes) = widgets::text_area(ui, area, "Notes", &film.notes, "What else is to be known", 3) {
-        change(outbox, format!("change the notes of {}", film.label), id, move |film| film.notes = notes);
+        outbox.change(FilmChange::Text(FilmText::Notes, notes).of(id));
     }
     missing(ui, film, outbox);
 }
@@ -162,11 +134,7 @@ fn exposure(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
     let Some(exposed) = &film.tablet_exposure else { return };
     let hover = "Light that exposed the tablet, where it is not that of the series";
     if let Some(entered) = text(ui, &film.id, "Light source", &exposed.light_source, hover) {
-        change(outbox, format!("change the light source of {}", film.label), &film.id, move |film| {
-            if let Some(exposed) = &mut film.tablet_exposure {
-                exposed.light_source = entered;
-            }
-        });
+        outbox.change(FilmChange::Text(FilmText::LightSource, entered).of(&film.id));
     }
     number_field(ui, film, &TABLET_SECONDS, outbox);
 }
@@ -210,70 +178,57 @@ fn family(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
             .on_hover_text("Rolls of one film, developed for other times, make a family on the Times page");
     });
     if let Some(head) = chosen.filter(|head| *head != film.roll_of) {
-        let label = format!("change which film {} is a roll of", film.label);
-        change(outbox, label, &film.id, move |film| film.roll_of = head);
+        outbox.change(FilmEdit::RollOf(film.id.clone(), head));
     }
 }
 
-fn change(outbox: &mut Outbox, label: String, id: &FilmId, change: impl FnOnce(&mut Film) + Send + 'static) {
-    let id = id.clone();
-    outbox.edit(label, move |series| {
-        if let Some(film) = series.film_mut(&id) {
-            change(film);
-        }
-    });
-}
-
 fn text_fields(ui: &mut Ui, film: &Film, fields: &[TextField], outbox: &mut Outbox) {
-    for (name, hover, read, write) in fields {
-        if let Some(entered) = text(ui, &film.id, name, read(film), hover) {
-            let label = format!("change {} of {}", name.to_lowercase(), film.label);
-            let write = *write;
-            change(outbox, label, &film.id, move |film| write(film, entered));
+    for (name, hover, which) in fields {
+        if let Some(entered) = text(ui, &film.id, name, which.of(film), hover) {
+            outbox.change(FilmChange::Text(*which, entered).of(&film.id));
         }
     }
 }
 
 fn number_field(ui: &mut Ui, film: &Film, field: &NumberField, outbox: &mut Outbox) {
-    let NumberField { name, unit, hover, read, write, range: (least, most), remedy } = *field;
-    let Some(entered) = number(ui, &film.id, name, read(film), unit, hover) else { return };
+    let NumberField { name, unit, hover, which, range: (least, most), remedy } = *field;
+    let Some(entered) = number(ui, &film.id, name, which.of(film), unit, hover) else { return };
     if let Some(value) = entered.filter(|value| !(least..=most).contains(value)) {
         let shown = widgets::plain(value);
         let told = format!("{name} of {shown} is not plausible and was not taken. {remedy}");
         outbox.send(Command::Say(told));
         return;
     }
-    let label = format!("change {} of {}", name.to_lowercase(), film.label);
-    change(outbox, label, &film.id, move |film| write(film, entered));
+    outbox.change(FilmChange::Number(which, entered).of(&film.id));
 }
 
 /// What is missing, each with the button that puts it there.
 fn missing(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
-    let file = |wanted: FileFor| Command::Ask(wanted);
+    let file = |wanted: Purpose| Command::Ask(wanted.into());
     let lacks = [
         (
             film.readings.is_none(),
             "Readings",
             "Step densities as a text table",
-            file(FileFor::Readings(film.id.clone())),
+            file(Purpose::Readings(film.id.clone(), 0)),
         ),
         (
             film.readings.is_none(),
             "Strip scan",
             "A scan of the exposed strip",
-            file(FileFor::Strip(film.id.clone())),
+            file(Purpose::Strip(film.id.clone(), 0)),
         ),
         (
             film.print.is_none(),
             "Print scan",
             "A scan of its print of the target",
-            file(FileFor::Print(film.id.clone())),
+            file(Purpose::Print(film.id.clone())),
         ),
         (
             film.grain.is_none(),
             "Grain scan",
             "A scan of a plain area of the film",
-            file(FileFor::Grain(film.id.clone())),
+            file(Purpose::Grain(film.id.clone())),
         ),
         (
             film.bracket.as_ref().is_none_or(|bracket| bracket.frames.is_empty()),
@@ -299,24 +254,17 @@ fn actions(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
     ui.horizontal_wrapped(|ui| {
         let hover = "Adds a roll of the same film, with box, process and exposure copied: change its time, then add its readings";
         if widgets::button(ui, "Another roll of this film", hover).clicked() {
-            let id = film.id.clone();
-            outbox.edit(format!("add another roll of {}", film.label), move |series| {
-                series.add_roll(&id);
-            });
+            outbox.change(FilmEdit::AddRoll(film.id.clone()));
         }
         let reference = view.reference.is_some_and(|other| other.id == film.id);
         let hover = "All films are compared with this one from now on";
         let why_not = "It is the reference already";
         if widgets::button_if(ui, !reference, "Make reference", hover, why_not).clicked() {
-            let id = film.id.clone();
-            outbox.edit(format!("make {} the reference", film.label), move |series| {
-                series.reference = Some(id);
-            });
+            outbox.change(FilmEdit::MakeReference(film.id.clone()));
         }
         let hover = "Takes the film out of the series; its scans stay where they are. Undo brings it back";
         if widgets::button(ui, "Remove film", hover).clicked() {
-            let id = film.id.clone();
-            outbox.edit(format!("remove {}", film.label), move |series| series.remove_film(&id));
+            outbox.change(FilmEdit::Remove(film.id.clone()));
         }
     });
 }

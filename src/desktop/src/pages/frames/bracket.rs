@@ -4,14 +4,16 @@ use egui::{TextEdit, Ui, WidgetInfo};
 
 use twinwedge_workbench::core::bracket::Frame;
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{BracketFrame, Film, FilmId};
+use twinwedge_workbench::core::document::{BracketFrame, Film};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::edits::{BracketChange, FrameChange};
+use twinwedge_workbench::intake::Purpose;
 
 use crate::appearance::table::{Column, Table};
 use crate::appearance::{fonts, widgets};
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::outbox::{Command, Outbox};
 
 use super::Shown;
 
@@ -43,9 +45,7 @@ pub(super) fn show(
         let add = ui.button("Add frame").on_hover_text(format!("Another frame in the bracket of {name}"));
         add.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, format!("Add frame of {name}")));
         if add.clicked() {
-            frames(outbox, format!("add a frame to {name}"), &film.id, |frames| {
-                frames.push(following(frames));
-            });
+            outbox.change(BracketChange::Add.of(&film.id));
         }
         let paste = ui
             .button("Paste frames …")
@@ -61,8 +61,7 @@ pub(super) fn show(
     {
         *pasting = None;
         if let Some(read) = done {
-            let label = format!("enter {} frames of {}", read.len(), film.label);
-            frames(outbox, label, &film.id, move |frames| *frames = read);
+            outbox.change(BracketChange::Replace(read).of(&film.id));
         }
     }
     let Some(bracket) = film.bracket.as_ref().filter(|bracket| !bracket.frames.is_empty()) else {
@@ -85,41 +84,8 @@ pub(super) fn show(
     });
 }
 
-/// The frame after the last: a third of a stop less exposure.
-fn following(frames: &[BracketFrame]) -> BracketFrame {
-    let last = frames.last();
-    let name = (frames.len() + 1).to_string();
-    let exposure_index = last.map_or(100.0, |last| (last.exposure_index * 2.0_f64.powf(1.0 / 3.0)).round());
-    BracketFrame::typed(name, exposure_index, last.map_or(0.5, |last| last.shadow_density))
-}
-
-fn frames(
-    outbox: &mut Outbox,
-    label: String,
-    film: &FilmId,
-    change: impl FnOnce(&mut Vec<BracketFrame>) + Send + 'static,
-) {
-    let id = film.clone();
-    outbox.edit(label, move |series| {
-        if let Some(film) = series.film_mut(&id) {
-            change(&mut film.bracket.get_or_insert_default().frames);
-        }
-    });
-}
-
-fn frame(
-    outbox: &mut Outbox,
-    film: &Film,
-    row: usize,
-    what: &str,
-    change: impl FnOnce(&mut BracketFrame) + Send + 'static,
-) {
-    let label = format!("change {what} of a frame of {}", film.label);
-    frames(outbox, label, &film.id, move |frames| {
-        if let Some(frame) = frames.get_mut(row) {
-            change(frame);
-        }
-    });
+fn frame(outbox: &mut Outbox, film: &Film, row: usize, change: FrameChange) {
+    outbox.change(BracketChange::Frame(row, change).of(&film.id));
 }
 
 fn cell(
@@ -139,32 +105,30 @@ fn cell(
     match column {
         0 => {
             if let Some(name) = widgets::cell_field(ui, id, &spoken("Name"), &of.name, width) {
-                frame(outbox, film, row, "the name", move |frame| frame.name = name);
+                frame(outbox, film, row, FrameChange::Name(name));
             }
         }
         1 => {
-            let shown = widgets::plain(of.exposure_index);
+            let shown = of.exposure_index.map(widgets::plain).unwrap_or_default();
             let Some(text) = widgets::cell_field(ui, id, &spoken("Exposure index"), &shown, width) else {
                 return;
             };
             match widgets::read_number(&text) {
-                Some(Some(index)) if index > 0.0 => {
-                    frame(outbox, film, row, "the exposure index", move |frame| frame.exposure_index = index);
+                Some(index) if index.is_none_or(|index| index > 0.0) => {
+                    frame(outbox, film, row, FrameChange::ExposureIndex(index));
                 }
                 _ => refuse(outbox, &text, "an exposure index above 0"),
             }
         }
         2 if of.scan.is_some() => as_read(ui, here.frames.get(row)),
         2 => {
-            let shown = widgets::plain(of.shadow_density);
+            let shown = of.shadow_density.map(widgets::plain).unwrap_or_default();
             let Some(text) = widgets::cell_field(ui, id, &spoken("Shadow density"), &shown, width) else {
                 return;
             };
             match widgets::read_number(&text) {
-                Some(Some(density)) if DENSITIES.contains(&density) => {
-                    frame(outbox, film, row, "the shadow density", move |frame| {
-                        frame.shadow_density = density;
-                    });
+                Some(density) if density.is_none_or(|density| DENSITIES.contains(&density)) => {
+                    frame(outbox, film, row, FrameChange::ShadowDensity(density));
                 }
                 _ => refuse(outbox, &text, "a density between −0.5 and 6"),
             }
@@ -184,7 +148,7 @@ fn cell(
                 let response = ui.small_button("Scan …").on_hover_text(hover);
                 response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, spoken("Scan")));
                 if response.clicked() {
-                    outbox.send(Command::Ask(FileFor::Frame(film.id.clone(), row)));
+                    outbox.send(Command::Ask(Purpose::Frame(film.id.clone(), row).into()));
                 }
             }
         },
@@ -192,9 +156,7 @@ fn cell(
             let response = ui.small_button("Remove").on_hover_text("Takes the frame out of the bracket");
             response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, spoken("Remove")));
             if response.clicked() {
-                frames(outbox, format!("remove a frame of {}", film.label), &film.id, move |frames| {
-                    frames.remove(row);
-                });
+                outbox.change(BracketChange::Remove(row).of(&film.id));
             }
         }
     }

@@ -9,13 +9,14 @@ use egui::{Rect, Ui, UiBuilder, vec2};
 use twinwedge_workbench::core::bracket::{Frame, ShadowTarget, reference_shadow};
 use twinwedge_workbench::core::compare::difference::distinguishable;
 use twinwedge_workbench::core::compare::{Comparison, Row, SpeedRow, format};
-use twinwedge_workbench::core::document::{BracketFrame, Film, FilmId, ShadowDensity};
+use twinwedge_workbench::core::document::{Film, FilmId, ShadowDensity};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::figures::FigureId;
 use twinwedge_workbench::core::figures::speed::iso_rounded;
 use twinwedge_workbench::core::measured::{Flags, Value};
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::core::units::Density;
+use twinwedge_workbench::edits::RecordEdit;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{BracketOf, ComparisonOf, FiguresOf};
 
@@ -165,9 +166,7 @@ fn chosen_density(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     let gross = "Density as read: shadows alike when all films are printed at one exposure";
     let options = [(ShadowDensity::Net, "net density", net), (ShadowDensity::Gross, "gross density", gross)];
     if widgets::choice(ui, "Shadow density", &mut chosen, &options) {
-        outbox.edit(format!("match shadows by {}", chosen.text()), move |series| {
-            series.settings.shadow_match = chosen;
-        });
+        outbox.change(RecordEdit::ShadowMatch(chosen));
     }
 }
 
@@ -259,17 +258,17 @@ fn settings_of_the_meter(ui: &mut Ui, row: &Row, view: &View<'_>) {
         let hover = "The nearest setting of a meter in thirds of a stop";
         widgets::value_row(ui, "Candidate, nearest third", &third, hover);
         let frames = view.candidate.and_then(|film| film.bracket.as_ref()).map(|bracket| &bracket.frames);
-        let away = |frame: &&BracketFrame| (frame.exposure_index / index.value).log2().abs();
         let nearest = frames.and_then(|frames| {
-            let metered = frames.iter().filter(|frame| frame.exposure_index > 0.0);
-            metered.min_by(|a, b| away(a).total_cmp(&away(b)))
+            let read = frames.iter().filter(|frame| frame.shadow_density.is_some() || frame.scan.is_some());
+            let metered = read.filter_map(|frame| Some((frame, frame.exposure_index?)));
+            let off = metered.map(|(frame, metered)| (frame, metered, (metered / index.value).log2()));
+            off.min_by(|a, b| a.2.abs().total_cmp(&b.2.abs()))
         });
-        if let Some(frame) = nearest {
-            let stops = (frame.exposure_index / index.value).log2();
+        if let Some((frame, metered, stops)) = nearest {
             let text = format!(
                 "{}, at {}, {} stops off",
                 frame.name,
-                format::number(frame.exposure_index, 0),
+                format::number(metered, 0),
                 format::signed(-stops, 2)
             );
             widgets::value_row(

@@ -3,14 +3,15 @@
 use egui::Ui;
 
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{BracketFrame, Film, FilmId, ScanId, Series};
+use twinwedge_workbench::core::document::{BracketFrame, Film, ScanId};
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect as Area};
+use twinwedge_workbench::edits::{BracketChange, FrameChange, OfFilm};
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{FrameShadow, Look, ShadowOf, TilePicture};
 
 use super::{Frames, Shown};
 use crate::appearance::{fonts, over, widgets};
-use crate::canvas::{self, Gesture, Picture};
+use crate::canvas::{self, Picture};
 use crate::outbox::Outbox;
 use crate::pages::View;
 
@@ -59,13 +60,7 @@ impl Frames {
         let Some(quad) = place(frame, &shadow) else { return };
         canvas::quad(&painter, &placement, &quad, 1.5, over::LIGHT);
         if frame.patch.is_some() {
-            let gesture = Gesture {
-                label: format!("move the shadow patch of frame {} of {}", frame.name, film.label),
-                change: {
-                    let (id, number) = (film.id.clone(), shown.frame);
-                    move |series: &mut Series, quad: Quad| lay(series, &id, number, Some(quad))
-                },
-            };
+            let moved = |quad| changed(film, shown.frame, FrameChange::MovePatch(quad));
             let names = [
                 "upper left corner",
                 "upper right corner",
@@ -74,14 +69,7 @@ impl Frames {
                 "the whole patch",
             ]
             .map(|part| format!("Shadow patch of frame {} of {}: {part}", frame.name, film.label));
-            canvas::quad_handles(
-                ui,
-                &placement,
-                &quad,
-                names.each_ref().map(String::as_str),
-                &gesture,
-                outbox,
-            );
+            canvas::quad_handles(ui, &placement, &quad, names.each_ref().map(String::as_str), moved, outbox);
         }
     }
 }
@@ -104,13 +92,11 @@ fn buttons(
     size: Option<&(usize, usize)>,
     outbox: &mut Outbox,
 ) {
-    let id = film.id.clone();
-    let named = |what: &str| format!("{what} frame {} of {}", frame.name, film.label);
     if frame.patch.is_some() {
         let hover =
             "Takes the patch off this frame; it is found again by another frame on which one was laid";
         if widgets::button(ui, "Find it again", hover).clicked() {
-            outbox.edit(named("find the shadow patch of"), move |series| lay(series, &id, number, None));
+            outbox.change(changed(film, number, FrameChange::FindPatch));
         }
         return;
     }
@@ -126,7 +112,7 @@ fn buttons(
         && widgets::button(ui, word, hover).clicked()
     {
         let quad = place(frame, shadow).unwrap_or_else(|| first(*size));
-        outbox.edit(named("lay the shadow patch on"), move |series| lay(series, &id, number, Some(quad)));
+        outbox.change(changed(film, number, FrameChange::LayPatch(quad)));
     }
 }
 
@@ -148,9 +134,6 @@ fn first((width, height): (usize, usize)) -> Quad {
     Quad::upright(Area { min: Point::new(x - half, y - half), max: Point::new(x + half, y + half) })
 }
 
-fn lay(series: &mut Series, id: &FilmId, number: usize, patch: Option<Quad>) {
-    let bracket = series.film_mut(id).and_then(|film| film.bracket.as_mut());
-    if let Some(frame) = bracket.and_then(|bracket| bracket.frames.get_mut(number)) {
-        frame.patch = patch;
-    }
+fn changed(film: &Film, number: usize, change: FrameChange) -> OfFilm<BracketChange> {
+    BracketChange::Frame(number, change).of(&film.id)
 }

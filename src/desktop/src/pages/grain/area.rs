@@ -1,16 +1,18 @@
 //! The area of a film's scan in which grain is measured.
 
 use egui::{Align2, RichText, Ui, vec2};
-use twinwedge_workbench::core::document::{Film, FilmId, GrainArea, ScanKind, Series};
+use twinwedge_workbench::core::document::{Film, GrainArea, ScanKind};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::geometry::{Quad, Rect as Area};
+use twinwedge_workbench::edits::{AreaChange, ScanChange};
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{GrainOf, Look, TilePicture};
+use twinwedge_workbench::intake::Purpose;
 
 use super::Grain;
 use crate::appearance::{Tokens, over, widgets};
-use crate::canvas::{self, Gesture, Picture};
-use crate::outbox::{Command, FileFor, Outbox, PointerReading};
+use crate::canvas::{self, Picture};
+use crate::outbox::{Outbox, PointerReading};
 use crate::pages::{View, sampling};
 
 /// Radius of what the pointer reads, in scan pixels.
@@ -87,39 +89,22 @@ impl Grain {
         } else if let Some(words) = super::areas::expected(view, grain) {
             canvas::label(&painter, rect.left_bottom() + vec2(4.0, -4.0), Align2::LEFT_BOTTOM, &words);
         }
-        let id = film.id.clone();
         let (which, of) = (super::areas::which(number), &film.label);
-        let gesture = Gesture {
-            label: format!("move the grain area{which} of {of}"),
-            change: move |series: &mut Series, area: Area| set_area(series, &id, number, inside(area, size)),
-        };
+        let moved = |area| AreaChange::Move(number, inside(area, size)).of(&film.id);
         let names = [
             format!("Grain area{which} of {of}: upper left corner"),
             format!("Grain area{which} of {of}: lower right corner"),
             format!("Grain area{which} of {of}: the whole area"),
         ];
-        canvas::rect_handles(
-            ui,
-            &placement,
-            grain.area,
-            names.each_ref().map(String::as_str),
-            &gesture,
-            outbox,
-        );
+        canvas::rect_handles(ui, &placement, grain.area, names.each_ref().map(String::as_str), moved, outbox);
         if let Some(blank) = super::areas::blank(grain) {
             canvas::quad(&painter, &placement, &Quad::upright(blank), 1.0, over::LIGHT);
             let at = placement.screen(blank.min) + vec2(4.0, 4.0);
             canvas::label(&painter, at, Align2::LEFT_TOP, "blank");
-            let id = film.id.clone();
-            let gesture = Gesture {
-                label: format!("move the blank area{which} of {of}"),
-                change: move |series: &mut Series, area: Area| {
-                    super::areas::set_blank(series, &id, number, inside(area, size));
-                },
-            };
+            let moved = |area| AreaChange::MoveBlank(number, inside(area, size)).of(&film.id);
             let names = super::areas::blank_names(film, number);
             let names = names.each_ref().map(String::as_str);
-            canvas::rect_handles(ui, &placement, blank, names, &gesture, outbox);
+            canvas::rect_handles(ui, &placement, blank, names, moved, outbox);
         }
         if let Some(at) = response.hover_pos() {
             let at = placement.scan(at);
@@ -144,7 +129,7 @@ pub(super) fn nothing_yet(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
         "Open a film scan ...",
     );
     if pressed {
-        outbox.send(Command::Ask(FileFor::Grain(film.id.clone())));
+        outbox.ask(Purpose::Grain(film.id.clone()));
     }
 }
 
@@ -156,34 +141,16 @@ fn resolution(ui: &mut Ui, film: &Film, grain: &GrainArea, view: &View<'_>, outb
     let name = format!("Resolution of the grain scan of {}", film.label);
     let id = ui.scope_id().with(&name);
     let hover = "Dots per inch; typed here where the file does not say or says it wrongly";
-    if let Some(dpi) = widgets::number_field(ui, id, &name, found, hover, 56.0)
-        && dpi.is_none_or(|dpi| dpi > 0.0)
-    {
-        let scan = grain.scan.clone();
-        outbox.edit(format!("set the resolution of {}", scan.0), move |series: &mut Series| {
-            if let Some(entry) = series.scans.get_mut(&scan) {
-                entry.dpi = dpi;
-            }
-        });
+    if let Some(dpi) = widgets::number_field(ui, id, &name, found, hover, 56.0) {
+        outbox.change(ScanChange::Resolution(dpi).of(&grain.scan));
     }
     ui.label("dpi");
     let mut print = entry.kind == ScanKind::Print;
     let hover =
         "The scan shows a print: paper and enlarger are in what is measured, and every figure says so";
     if widgets::switch(ui, &mut print, "a print", hover) {
-        let scan = grain.scan.clone();
         let kind = if print { ScanKind::Print } else { ScanKind::Film };
-        outbox.edit(format!("say what {} shows", scan.0), move |series: &mut Series| {
-            if let Some(entry) = series.scans.get_mut(&scan) {
-                entry.kind = kind;
-            }
-        });
-    }
-}
-
-fn set_area(series: &mut Series, film: &FilmId, number: usize, area: Area) {
-    if let Some(grain) = series.film_mut(film).and_then(|film| film.plain_area_mut(number)) {
-        grain.area = area;
+        outbox.change(ScanChange::Kind(kind).of(&grain.scan));
     }
 }
 

@@ -5,6 +5,7 @@ use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Film, GrainNoise};
 use twinwedge_workbench::core::drawing::{FilmGrain, Role, granularity_plots};
 use twinwedge_workbench::core::grain::{PairRow, PairSide};
+use twinwedge_workbench::edits::{RecordEdit, Setting};
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{ApertureLawOf, GrainOf, GrainPairOf, GranularityCurveOf};
 
@@ -149,9 +150,8 @@ fn aperture(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         let hover = "Diameter of the round aperture in micrometres: 48 by ISO 10505. All films are measured through it.";
         let id = ui.scope_id().with("aperture");
         if let Some(Some(entered)) = widgets::number_field(ui, id, "Diameter of the aperture", Some(now), hover, 56.0)
-            && entered > 0.0
         {
-            outbox.edit("set the aperture for granularity", move |series| series.settings.aperture_um = entered);
+            outbox.change(RecordEdit::Setting(Setting::ApertureUm, entered));
         }
         ui.label("µm");
         ui.add_space(8.0);

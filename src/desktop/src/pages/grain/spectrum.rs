@@ -6,12 +6,13 @@ use egui::{
     ColorImage, Id, Rect, Sense, TextureHandle, TextureOptions, Ui, UiBuilder, WidgetInfo, pos2, vec2,
 };
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{Film, Series};
+use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::drawing::{Role, SpectrumOf as Drawn, autocorrelation_plot, spectrum_plot};
 use twinwedge_workbench::core::grain::spectrum::Spectrum;
 use twinwedge_workbench::core::grain::viewer::{Seen, Viewed};
 use twinwedge_workbench::core::measured::Value;
 use twinwedge_workbench::core::units::Micrometres;
+use twinwedge_workbench::edits::ViewingEdit;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{SpectrumOf, ViewedOf};
 
@@ -185,8 +186,7 @@ fn print_density(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     if let Some(Some(density)) = entered
         && PRINT_DENSITIES.contains(&density)
     {
-        let label = format!("look at grain at print density {}", widgets::plain(density));
-        outbox.edit(label, move |series: &mut Series| series.viewing.print_density = density);
+        outbox.change(ViewingEdit::PrintDensity(density));
     }
 }
 

@@ -2,14 +2,12 @@
 //! patches.
 
 use egui::Ui;
-use twinwedge_workbench::core::document::{Aperture, Gaps, GridShape, PatchLayout, PatchName, Series};
+use twinwedge_workbench::core::document::{Aperture, GridShape, PatchLayout, PatchName};
+use twinwedge_workbench::edits::{LayoutEdit, PatchChange};
 
 use crate::appearance::widgets;
 use crate::outbox::Outbox;
 use crate::pages::aperture;
-
-/// Most of a gap, in per cent of a patch.
-const WIDEST: f64 = 500.0;
 
 /// Gaps between patches and margins around them.
 pub(super) fn gaps(ui: &mut Ui, layout: &PatchLayout, outbox: &mut Outbox) {
@@ -47,23 +45,15 @@ pub(super) fn gaps(ui: &mut Ui, layout: &PatchLayout, outbox: &mut Outbox) {
                 let id = ui.scope_id().with(&name);
                 let entered = widgets::number_field(ui, id, &name, Some(100.0 * *value), hover, 40.0);
                 if let Some(Some(percent)) = entered {
-                    *value = percent.clamp(0.0, WIDEST) / 100.0;
+                    *value = percent / 100.0;
                 }
             }
             widgets::muted_inline(ui, "%");
         });
     }
     if wanted != layout.gaps {
-        set(wanted, outbox);
+        outbox.change(LayoutEdit::Gaps(wanted));
     }
-}
-
-fn set(wanted: Gaps, outbox: &mut Outbox) {
-    outbox.edit("change the gaps of the patch grid", move |series: &mut Series| {
-        if let Some(layout) = &mut series.layout {
-            layout.gaps = wanted;
-        }
-    });
 }
 
 /// Whether patches are placed by their own borders.
@@ -72,12 +62,7 @@ pub(super) fn borders(ui: &mut Ui, layout: &PatchLayout, outbox: &mut Outbox) {
     let hover = "Each patch is read where its own borders show it, up to an eighth of a patch from its place in the grid; where \
                  none show it stays in the grid's place";
     if widgets::switch(ui, &mut follows, "Follow the borders of patches", hover) {
-        let name = if follows { "follow the borders of patches" } else { "keep patches in the grid's place" };
-        outbox.edit(name, move |series: &mut Series| {
-            if let Some(layout) = &mut series.layout {
-                layout.fixed = !follows;
-            }
-        });
+        outbox.change(LayoutEdit::Fixed(!follows));
     }
 }
 
@@ -85,7 +70,7 @@ pub(super) fn borders(ui: &mut Ui, layout: &PatchLayout, outbox: &mut Outbox) {
 pub(super) fn read(ui: &mut Ui, shape: &GridShape, outbox: &mut Outbox) {
     ui.horizontal_wrapped(|ui| {
         if let Some(aperture) = aperture::choice(ui, "the patches", "patch", shape.aperture) {
-            on_all("set the aperture on the patches", outbox, move |grid| grid.aperture = aperture);
+            outbox.change(LayoutEdit::Aperture(aperture));
         }
         if shape.aperture == Aperture::Share {
             let id = ui.scope_id().with("share of the patch");
@@ -96,18 +81,9 @@ pub(super) fn read(ui: &mut Ui, shape: &GridShape, outbox: &mut Outbox) {
                 widgets::number_field(ui, id, "Share of the patch, per cent", Some(now), hover, 40.0);
             ui.label("%");
             if let Some(Some(percent)) = entered {
-                let inner = (percent / 100.0).clamp(0.05, 1.0);
-                on_all("set the share of the patches that is read", outbox, move |grid| grid.inner = inner);
+                outbox.change(LayoutEdit::Share(percent / 100.0));
             }
         }
-    });
-}
-
-/// Changes every grid that is laid.
-fn on_all(name: &str, outbox: &mut Outbox, change: impl Fn(&mut GridShape) + Send + 'static) {
-    outbox.edit(name, move |series: &mut Series| {
-        let prints = series.films.iter_mut().filter_map(|film| film.print.as_mut());
-        prints.filter_map(|print| print.grid.as_mut()).for_each(&change);
     });
 }
 
@@ -132,12 +108,7 @@ pub(super) fn density(ui: &mut Ui, i: usize, patch: &PatchName, outbox: &mut Out
             wanted = entered.filter(|percent| *percent > 0.0).map(|percent| -(percent / 100.0).log10());
         }
     });
-    let wanted = wanted.map(|density| density.clamp(-0.1, 6.0));
     if wanted != patch.density {
-        outbox.edit(format!("set the known density of {}", patch.name), move |series: &mut Series| {
-            if let Some(patch) = series.layout.as_mut().and_then(|layout| layout.patches.get_mut(i)) {
-                patch.density = wanted;
-            }
-        });
+        outbox.change(LayoutEdit::Patch(i, PatchChange::Density(wanted)));
     }
 }

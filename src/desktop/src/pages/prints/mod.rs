@@ -9,12 +9,13 @@ mod spots;
 
 use egui::{Slider, Ui};
 use twinwedge_workbench::core::document::{Film, PrintChoice};
+use twinwedge_workbench::intake::Purpose;
 
 use super::{Page, View, scan_trust};
 use crate::actions::Action;
 use crate::appearance::{over, widgets};
 use crate::canvas::{self, Sight, Tiles};
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::outbox::{Command, Outbox};
 
 /// How the two prints lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -160,7 +161,7 @@ impl Prints {
             for film in view.bench().filter(|film| film.print.is_none()) {
                 let word = format!("Open the print of {} ...", film.label);
                 if widgets::button(ui, &word, "A scan of the film's print of the target").clicked() {
-                    outbox.send(Command::Ask(FileFor::Print(film.id.clone())));
+                    outbox.ask(Purpose::Print(film.id.clone()));
                 }
             }
         });
@@ -193,6 +194,6 @@ fn nothing_yet(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         &format!("Open the print of {} ...", film.label),
     );
     if pressed {
-        outbox.send(Command::Ask(FileFor::Print(film.id.clone())));
+        outbox.ask(Purpose::Print(film.id.clone()));
     }
 }

@@ -1,27 +1,29 @@
 //! The patch grid: laid by four corners on the reference's print, carried to the others by their registration.
 
 use egui::{Align2, ComboBox, Response, Ui};
-use twinwedge_workbench::core::document::{Film, GridShape, PatchLayout, PatchName, PatchRole, Series};
+use twinwedge_workbench::core::document::{Film, GridShape, PatchLayout, PatchName, PatchRole};
 use twinwedge_workbench::core::geometry::{Point, Quad, Transform};
-use twinwedge_workbench::core::patch::{PatchSample, carry_grid, default_layout, out_of_order, patch_areas};
+use twinwedge_workbench::core::patch::{PatchSample, carry_grid, out_of_order, patch_areas};
+use twinwedge_workbench::edits::{LayoutEdit, PatchChange, PrintChange, role_words};
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::PatchesOf;
+use twinwedge_workbench::intake::Purpose;
 
 use super::layouts;
 use super::panes::Sheet;
 use super::spots::{TableOf, density_table};
 use crate::appearance::{Tokens, over, widgets};
-use crate::canvas::{self, Gesture, Placement};
+use crate::canvas::{self, Placement};
 use crate::outbox::{Command, FileFor, Outbox};
 use crate::pages::{Selected, View, left_out, sampling};
 
-const ROLES: [(PatchRole, &str); 6] = [
-    (PatchRole::Grey, "step of a grey scale"),
-    (PatchRole::GreyCard, "grey card"),
-    (PatchRole::White, "white"),
-    (PatchRole::Shadow, "shadow"),
-    (PatchRole::Colour, "colour"),
-    (PatchRole::Skin, "skin tone"),
+const ROLES: [PatchRole; 6] = [
+    PatchRole::Grey,
+    PatchRole::GreyCard,
+    PatchRole::White,
+    PatchRole::Shadow,
+    PatchRole::Colour,
+    PatchRole::Skin,
 ];
 
 /// Most rows or columns of a grid.
@@ -110,17 +112,9 @@ fn handles(
     shape: GridShape,
     outbox: &mut Outbox,
 ) -> Option<canvas::Held> {
-    let id = film.id.clone();
-    let gesture = Gesture {
-        label: "move the patch grid".to_owned(),
-        change: move |series: &mut Series, quad: Quad| {
-            if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
-                print.grid = Some(GridShape { quad, ..shape });
-            }
-        },
-    };
+    let moved = |quad| PrintChange::MoveGrid(GridShape { quad, ..shape }).of(&film.id);
     let names = CORNERS.map(|corner| format!("Patch grid: {corner}"));
-    canvas::quad_handles(ui, placement, &shape.quad, names.each_ref().map(String::as_str), &gesture, outbox)
+    canvas::quad_handles(ui, placement, &shape.quad, names.each_ref().map(String::as_str), moved, outbox)
 }
 
 /// The grid on the candidate's print, shown in the reference print's pixels.
@@ -140,24 +134,13 @@ impl<'a> Carried<'a> {
     }
 
     fn handles(&self, ui: &mut Ui, placement: &Placement, outbox: &mut Outbox) -> Option<canvas::Held> {
-        let (id, shown, to_print) = (self.film.id.clone(), self.shown, self.to_print);
-        let gesture = Gesture {
-            label: format!("correct the patch grid of {}", self.film.label),
-            change: move |series: &mut Series, quad: Quad| {
-                if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
-                    print.grid = Some(carry_grid(&GridShape { quad, ..shown }, &to_print));
-                }
-            },
+        let Self { film, shown, to_print } = self;
+        let moved = |quad| {
+            let grid = carry_grid(&GridShape { quad, ..*shown }, to_print);
+            PrintChange::CorrectGrid(grid).of(&film.id)
         };
         let names = CORNERS.map(|corner| format!("Patch grid of {}: {corner}", self.film.label));
-        canvas::quad_handles(
-            ui,
-            placement,
-            &shown.quad,
-            names.each_ref().map(String::as_str),
-            &gesture,
-            outbox,
-        )
+        canvas::quad_handles(ui, placement, &shown.quad, names.each_ref().map(String::as_str), moved, outbox)
     }
 }
 
@@ -232,14 +215,14 @@ fn files(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     ui.horizontal_wrapped(|ui| {
         let hover = "Rows, columns, gaps, names and known densities of a target, saved from another series";
         if widgets::button(ui, "Open a layout ...", hover).clicked() {
-            outbox.send(Command::Ask(FileFor::OpenLayout));
+            outbox.ask(Purpose::Layout);
         }
         let hover = "Writes the layout to a file of its own, for other series and other testers";
         let why_not = "There is no layout yet";
         if widgets::button_if(ui, view.series.layout.is_some(), "Save the layout ...", hover, why_not)
             .clicked()
         {
-            outbox.send(Command::Ask(FileFor::SaveLayout));
+            outbox.ask(FileFor::SaveLayout);
         }
     });
 }
@@ -254,12 +237,7 @@ fn own_grid(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     widgets::footnote(ui, &format!("The grid of {} was corrected by hand.", film.label));
     let hover = "Forgets the correction: the grid is carried from the reference's print by the registration";
     if widgets::button(ui, "Follow the reference's grid again", hover).clicked() {
-        let id = film.id.clone();
-        outbox.edit(format!("carry the patch grid of {} again", film.label), move |series: &mut Series| {
-            if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
-                print.grid = None;
-            }
-        });
+        outbox.change(PrintChange::CarryGrid.of(&film.id));
     }
 }
 
@@ -269,13 +247,7 @@ fn lay(view: &View<'_>, outbox: &mut Outbox) {
     let (w, h) = (width as f64, height as f64);
     let place = |u: f64, v: f64| Point::new(u * w, v * h);
     let quad = Quad { corners: [place(0.25, 0.3), place(0.75, 0.3), place(0.75, 0.7), place(0.25, 0.7)] };
-    let id = film.id.clone();
-    outbox.edit("lay the patch grid", move |series: &mut Series| {
-        series.layout.get_or_insert_with(default_layout);
-        if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
-            print.grid.get_or_insert(GridShape::new(quad));
-        }
-    });
+    outbox.change(LayoutEdit::Lay(film.id.clone(), quad));
 }
 
 fn rows_and_columns(ui: &mut Ui, layout: &PatchLayout, outbox: &mut Outbox) {
@@ -292,34 +264,9 @@ fn rows_and_columns(ui: &mut Ui, layout: &PatchLayout, outbox: &mut Outbox) {
         }
         let [rows, columns] = wanted;
         if (rows, columns) != (layout.rows, layout.columns) {
-            outbox.edit("change the size of the patch grid", move |series: &mut Series| {
-                if let Some(layout) = &mut series.layout {
-                    *layout = resized(layout, rows, columns);
-                }
-            });
+            outbox.change(LayoutEdit::Size { rows, columns });
         }
     });
-}
-
-/// The layout with other rows and columns; patches that keep their place keep their name.
-fn resized(layout: &PatchLayout, rows: u32, columns: u32) -> PatchLayout {
-    let old = |row: u32, column: u32| {
-        let inside = row < layout.rows && column < layout.columns;
-        inside.then(|| layout.patches.get((row * layout.columns + column) as usize).cloned()).flatten()
-    };
-    let patches = (0..rows).flat_map(|row| (0..columns).map(move |column| (row, column)));
-    let named = |(row, column): (u32, u32)| {
-        old(row, column).unwrap_or_else(|| {
-            PatchName::new(format!("row {}, column {}", row + 1, column + 1), PatchRole::Colour)
-        })
-    };
-    PatchLayout {
-        rows,
-        columns,
-        patches: patches.map(named).collect(),
-        gaps: layout.gaps,
-        fixed: layout.fixed,
-    }
 }
 
 fn names(ui: &mut Ui, i: usize, patch: &PatchName, outbox: &mut Outbox) {
@@ -332,23 +279,15 @@ fn names(ui: &mut Ui, i: usize, patch: &PatchName, outbox: &mut Outbox) {
         "What the patch is called",
         f32::INFINITY,
     );
-    if let Some(name) = name.filter(|name| !name.trim().is_empty()) {
-        outbox.edit(format!("rename the patch {}", patch.name), move |series: &mut Series| {
-            if let Some(patch) = series.layout.as_mut().and_then(|layout| layout.patches.get_mut(i)) {
-                name.trim().clone_into(&mut patch.name);
-            }
-        });
+    if let Some(name) = name {
+        outbox.change(LayoutEdit::Patch(i, PatchChange::Rename(name)));
     }
-    let shown = ROLES.iter().find(|(role, _)| *role == patch.role).map_or("", |(_, word)| *word);
+    let shown = role_words(patch.role);
     let combo = ComboBox::from_id_salt("patch role").width(200.0).selected_text(shown);
     let response = combo.show_ui(ui, |ui| {
-        for (role, word) in ROLES {
-            if ui.selectable_label(role == patch.role, word).clicked() && role != patch.role {
-                outbox.edit(format!("call {} a {word}", patch.name), move |series: &mut Series| {
-                    if let Some(patch) = series.layout.as_mut().and_then(|layout| layout.patches.get_mut(i)) {
-                        patch.role = role;
-                    }
-                });
+        for role in ROLES {
+            if ui.selectable_label(role == patch.role, role_words(role)).clicked() && role != patch.role {
+                outbox.change(LayoutEdit::Patch(i, PatchChange::Role(role)));
             }
         }
     });
@@ -360,18 +299,4 @@ fn names(ui: &mut Ui, i: usize, patch: &PatchName, outbox: &mut Outbox) {
 fn samples(view: &View<'_>, film: Option<&Film>) -> Option<Vec<PatchSample>> {
     let film = film.filter(|film| film.print.is_some())?;
     view.session.peek(&PatchesOf { film: film.id.clone() }).value().map(|samples| Vec::clone(samples))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_resized_grid_keeps_the_names_of_patches_that_stay() {
-        let layout = resized(&default_layout(), 5, 3);
-        assert_eq!(layout.patches.len(), 15);
-        assert_eq!(layout.patches[0], default_layout().patches[0]);
-        assert_eq!(layout.patches[3], default_layout().patches[6]);
-        assert_eq!(layout.patches[14].name, "row 5, column 3");
-    }
 }

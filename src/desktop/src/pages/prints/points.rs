@@ -1,14 +1,15 @@
 //! Correcting the registration by two pairs of points: the reference's print at the left, the candidate's own at the right.
 
 use egui::{Align2, Painter, Rect, Stroke, Ui, pos2, vec2};
-use twinwedge_workbench::core::document::{Film, FilmId, Series};
+use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::geometry::Point;
+use twinwedge_workbench::edits::PrintChange;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{Look, RegistrationOf, TilePicture};
 
 use super::Prints;
 use crate::appearance::{over, widgets};
-use crate::canvas::{self, Gesture, Picture, Placement};
+use crate::canvas::{self, Picture, Placement};
 use crate::outbox::Outbox;
 use crate::pages::{View, sampling};
 
@@ -58,12 +59,9 @@ impl Prints {
             for (i, pair) in pairs.iter().enumerate() {
                 let at = if second { pair.1 } else { pair.0 };
                 canvas::disc(&painter, &placement, at, 0.0, over::LIGHT);
-                let gesture = Gesture {
-                    label: format!("move point {} of {}", i + 1, candidate.label),
-                    change: move_point(candidate.id.clone(), i, second),
-                };
+                let moved = |to| PrintChange::MovePoint { pair: i, here: second, to }.of(&candidate.id);
                 let name = format!("Point {} on {}", i + 1, film.label);
-                canvas::point_handle(ui, &placement, at, &name, &gesture, outbox);
+                canvas::point_handle(ui, &placement, at, &name, moved, outbox);
                 let beside = placement.screen(at) + vec2(10.0, 0.0);
                 canvas::label(&painter, beside, Align2::LEFT_CENTER, &(i + 1).to_string());
             }
@@ -112,15 +110,6 @@ fn windows(painter: &Painter, placement: &Placement, view: &View<'_>, candidate:
     }
 }
 
-fn move_point(film: FilmId, i: usize, second: bool) -> impl Fn(&mut Series, Point) + Clone + 'static {
-    move |series: &mut Series, to: Point| {
-        let print = series.film_mut(&film).and_then(|film| film.print.as_mut());
-        if let Some(pair) = print.and_then(|print| print.pairs.as_mut()).and_then(|pairs| pairs.get_mut(i)) {
-            *(if second { &mut pair.1 } else { &mut pair.0 }) = to;
-        }
-    }
-}
-
 fn offer(ui: &mut Ui, place: Rect, candidate: &Film, (pairs, failed): (Pairs, bool), outbox: &mut Outbox) {
     let mut pressed = false;
     ui.scope_builder(egui::UiBuilder::new().max_rect(place), |ui| {
@@ -137,15 +126,7 @@ fn offer(ui: &mut Ui, place: Rect, candidate: &Film, (pairs, failed): (Pairs, bo
         pressed = widgets::empty(ui, what, why, "Correct it by two pairs of points");
     });
     if pressed {
-        let id = candidate.id.clone();
-        outbox.edit(
-            format!("correct the registration of {}", candidate.label),
-            move |series: &mut Series| {
-                if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
-                    print.pairs = Some(pairs);
-                }
-            },
-        );
+        outbox.change(PrintChange::Pairs(pairs).of(&candidate.id));
     }
 }
 

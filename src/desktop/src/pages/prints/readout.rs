@@ -2,11 +2,12 @@
 
 use egui::Ui;
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{Film, FilmId, Series};
+use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::geometry::Model;
 use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::core::register::Registration;
 use twinwedge_workbench::core::units::Density;
+use twinwedge_workbench::edits::PrintChange;
 use twinwedge_workbench::engine::ask::RegistrationOf;
 
 use crate::appearance::widgets;
@@ -26,7 +27,7 @@ pub(super) fn registration(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     let by_hand = candidate.print.as_ref().is_some_and(|print| print.pairs.is_some());
     if by_hand {
         if widgets::button(ui, "Find it by itself again", "Forgets the two pairs of points").clicked() {
-            forget_pairs(candidate.id.clone(), &candidate.label, outbox);
+            outbox.change(PrintChange::ForgetPairs.of(&candidate.id));
         }
     } else {
         model_choice(ui, candidate, outbox);
@@ -71,21 +72,8 @@ fn model_choice(ui: &mut Ui, candidate: &Film, outbox: &mut Outbox) {
         }
     });
     if wanted != print.model {
-        let id = candidate.id.clone();
-        outbox.edit(format!("choose the model of {}", candidate.label), move |series: &mut Series| {
-            if let Some(print) = series.film_mut(&id).and_then(|film| film.print.as_mut()) {
-                print.model = wanted;
-            }
-        });
+        outbox.change(PrintChange::Model(wanted).of(&candidate.id));
     }
-}
-
-fn forget_pairs(film: FilmId, label: &str, outbox: &mut Outbox) {
-    outbox.edit(format!("find the registration of {label} again"), move |series: &mut Series| {
-        if let Some(print) = series.film_mut(&film).and_then(|film| film.print.as_mut()) {
-            print.pairs = None;
-        }
-    });
 }
 
 fn numbers(ui: &mut Ui, found: &Registration) {

@@ -2,11 +2,12 @@
 
 use egui::{Align2, Response, Slider, Ui, vec2};
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{Film, FilmId, Series, Spot};
+use twinwedge_workbench::core::document::{Film, FilmId, Spot};
 use twinwedge_workbench::core::geometry::Point;
 use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::core::patch::PatchSample;
 use twinwedge_workbench::core::units::Density;
+use twinwedge_workbench::edits::SpotEdit;
 use twinwedge_workbench::engine::ask::SpotsOf;
 
 use super::panes::Sheet;
@@ -113,8 +114,7 @@ impl Spots {
     pub(super) fn keep(&mut self, view: &View<'_>, outbox: &mut Outbox) -> bool {
         let Some(at) = self.clicked.take() else { return false };
         let number = view.series.spots.len();
-        let spot = Spot { name: free_name(view.series), at, radius: self.radius(view) };
-        outbox.edit(format!("keep {}", spot.name), move |series: &mut Series| series.spots.push(spot));
+        outbox.change(SpotEdit::Keep { at, radius: self.radius(view) });
         outbox.send(Command::Select(Selected::Spot(number)));
         true
     }
@@ -169,21 +169,9 @@ impl Spots {
 /// Deletes the selected spot.
 pub(super) fn delete_selected(view: &View<'_>, outbox: &mut Outbox) -> bool {
     let Selected::Spot(i) = view.selected else { return false };
-    let Some(spot) = view.series.spots.get(i) else { return false };
-    outbox.edit(format!("delete {}", spot.name), move |series: &mut Series| {
-        if i < series.spots.len() {
-            series.spots.remove(i);
-        }
-    });
+    outbox.change(SpotEdit::Delete(i));
     outbox.send(Command::Select(Selected::Nothing));
     true
-}
-
-fn free_name(series: &Series) -> String {
-    (series.spots.len() + 1..)
-        .map(|number| format!("spot {number}"))
-        .find(|name| series.spots.iter().all(|spot| spot.name != *name))
-        .unwrap_or_default()
 }
 
 fn selected_readout(ui: &mut Ui, i: usize, spot: &Spot, view: &View<'_>, outbox: &mut Outbox) {
@@ -191,13 +179,8 @@ fn selected_readout(ui: &mut Ui, i: usize, spot: &Spot, view: &View<'_>, outbox:
     let id = ui.scope_id().with(("spot name", i));
     if let Some(name) =
         widgets::text_field(ui, id, "Name of the spot", &spot.name, "What the spot is called", f32::INFINITY)
-        && !name.trim().is_empty()
     {
-        outbox.edit(format!("rename {}", spot.name), move |series: &mut Series| {
-            if let Some(spot) = series.spots.get_mut(i) {
-                name.trim().clone_into(&mut spot.name);
-            }
-        });
+        outbox.change(SpotEdit::Rename(i, name));
     }
     let both = [view.reference, view.candidate].map(|film| samples(view, film));
     let sample = |samples: &Option<Vec<PatchSample>>| {

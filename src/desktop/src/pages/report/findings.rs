@@ -3,8 +3,9 @@
 use egui::Ui;
 
 use twinwedge_workbench::core::compare::{Comparison, Finding, Question, Verdict};
-use twinwedge_workbench::core::document::{Film, FilmId, FindingChoice, Series};
+use twinwedge_workbench::core::document::{Film, FindingChoice, Series};
 use twinwedge_workbench::core::figures::spec;
+use twinwedge_workbench::edits::FindingEdit;
 
 use crate::appearance::{Tokens, fonts, widgets};
 use crate::outbox::Outbox;
@@ -93,38 +94,21 @@ fn reworded(ui: &mut Ui, words: &str, finding: &Finding, film: &Film, outbox: &m
     ui.label(fonts::strong("In your words"));
     let name = format!("Words for finding {}", finding.key);
     if let Some(text) = widgets::text_area(ui, id, &name, words, &finding.sentence, 2) {
-        let label = format!("reword a finding on {}", film.label);
-        put(outbox, label, &film.id, &finding.key, Some(FindingChoice::Reworded(text)));
+        put(outbox, film, finding, Some(FindingChoice::Reworded(text)));
     }
 }
 
 fn choose(fate: Fate, finding: &Finding, film: &Film, outbox: &mut Outbox) {
-    let (verb, choice) = match fate {
-        Fate::Keep => ("keep", None),
-        Fate::Drop => ("drop", Some(FindingChoice::Dropped)),
-        Fate::Reword => ("reword", Some(FindingChoice::Reworded(finding.sentence.clone()))),
+    let choice = match fate {
+        Fate::Keep => None,
+        Fate::Drop => Some(FindingChoice::Dropped),
+        Fate::Reword => Some(FindingChoice::Reworded(finding.sentence.clone())),
     };
-    put(outbox, format!("{verb} a finding on {}", film.label), &film.id, &finding.key, choice);
+    put(outbox, film, finding, choice);
 }
 
-fn put(outbox: &mut Outbox, label: String, film: &FilmId, key: &str, choice: Option<FindingChoice>) {
-    let (film, key) = (film.clone(), key.to_owned());
-    outbox.edit(label, move |series| {
-        let all = &mut series.report.findings;
-        match choice {
-            Some(choice) => {
-                all.entry(film).or_default().insert(key, choice);
-            }
-            None => {
-                if let Some(choices) = all.get_mut(&film) {
-                    choices.remove(&key);
-                    if choices.is_empty() {
-                        all.remove(&film);
-                    }
-                }
-            }
-        }
-    });
+fn put(outbox: &mut Outbox, film: &Film, finding: &Finding, choice: Option<FindingChoice>) {
+    outbox.change(FindingEdit::Choose { film: film.id.clone(), key: finding.key.clone(), choice });
 }
 
 fn judged(verdict: Verdict) -> &'static str {

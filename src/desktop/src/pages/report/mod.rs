@@ -6,6 +6,7 @@ mod summary;
 use egui::{ScrollArea, Ui};
 
 use twinwedge_workbench::core::document::Film;
+use twinwedge_workbench::edits::FindingEdit;
 use twinwedge_workbench::engine::ask::ComparisonOf;
 
 use super::{Page, PageId, View};
@@ -52,14 +53,6 @@ fn verdict(ui: &mut Ui, candidate: &Film, view: &View<'_>, outbox: &mut Outbox) 
     let hint = "Is it worth using, and for what? In the tester's own words";
     let id = ui.scope_id().with(("verdict", &candidate.id));
     if let Some(text) = widgets::text_area(ui, id, "Verdict", current, hint, 3) {
-        let film = candidate.id.clone();
-        outbox.edit(format!("change the verdict on {}", candidate.label), move |series| {
-            let verdicts = &mut series.report.verdicts;
-            if text.trim().is_empty() {
-                verdicts.remove(&film);
-            } else {
-                verdicts.insert(film, text);
-            }
-        });
+        outbox.change(FindingEdit::Verdict(candidate.id.clone(), text));
     }
 }

@@ -5,6 +5,7 @@ use egui::Ui;
 use twinwedge_workbench::core::document::{FilmId, FindingChoice};
 use twinwedge_workbench::core::measured::Value;
 use twinwedge_workbench::core::problem::Subject;
+use twinwedge_workbench::edits::RecordEdit;
 use twinwedge_workbench::engine::ask::ComparisonOf;
 
 use crate::appearance::{CONTROL, Tokens, widgets};
@@ -17,10 +18,10 @@ pub(super) fn signed_by(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     let choices = &view.series.report;
     if let Some(tester) = field(ui, "Tester", &choices.tester, "Name or body as it shall stand on the report")
     {
-        outbox.edit("change the tester", move |series| series.report.tester = tester);
+        outbox.change(RecordEdit::Tester(tester));
     }
     if let Some(date) = field(ui, "Date", &choices.date, "Date as it shall stand on the report") {
-        outbox.edit("change the date", move |series| series.report.date = date);
+        outbox.change(RecordEdit::Date(date));
     }
 }
 

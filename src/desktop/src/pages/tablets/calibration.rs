@@ -3,20 +3,21 @@
 
 use egui::{Id, Ui, UiBuilder, vec2};
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{Calibration, CalibrationId, Series, StripShape};
+use twinwedge_workbench::core::document::{Calibration, CalibrationId};
 use twinwedge_workbench::core::drawing::{Axis, Layer, Plot, Role};
-use twinwedge_workbench::core::geometry::Quad;
 use twinwedge_workbench::core::scan::CalibrationFit;
 use twinwedge_workbench::core::tablet::find::Order;
 use twinwedge_workbench::core::tablet::step_areas;
+use twinwedge_workbench::edits::{CalibrationChange, TabletEdit, TabletOf};
 use twinwedge_workbench::engine::ask::{CalibrationOf, Look, TilePicture};
+use twinwedge_workbench::intake::Purpose;
 
 use super::found::{self, Placed};
 use super::{choices, strip, trust};
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
 use crate::appearance::{Tokens, over, widgets};
-use crate::canvas::{self, Gesture, Picture, Sight, Tiles};
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::canvas::{self, Picture, Sight, Tiles};
+use crate::outbox::Outbox;
 use crate::pages::{View, scan_trust};
 use crate::plot;
 
@@ -44,7 +45,7 @@ impl Bench {
                 "Open a scan of the tablet ...",
             );
             if pressed {
-                outbox.send(Command::Ask(FileFor::Calibration));
+                outbox.ask(Purpose::Calibration);
             }
             return;
         };
@@ -52,9 +53,7 @@ impl Bench {
         let placed = placed(made);
         let slot = placed.found(view);
         if let Some(shape) = found::row(ui, &placed, &slot, |_| {}) {
-            change(id, format!("find the tablet of {}", made.label), outbox, move |made| {
-                made.shape = StripShape { quad: shape.quad, steps: shape.steps, ..made.shape };
-            });
+            outbox.change(CalibrationChange::Found(shape).of(id));
         }
         let whole = ui.available_rect_before_wrap();
         let scan = egui::Rect::from_min_size(whole.min, vec2(whole.width(), (whole.height() * 0.45).floor()));
@@ -84,25 +83,15 @@ impl Bench {
             let spoken = format!("Calibration shown: {}", made.label);
             response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
             if let Some(count) = choices::steps(ui, &made.label, made.shape.steps) {
-                change(id, format!("set the number of steps of {}", made.label), outbox, move |made| {
-                    made.shape.steps = count;
-                });
+                outbox.change(CalibrationChange::Steps(count).of(id));
             }
             ui.label("Tablet");
             let name = format!("Tablet of the calibration {}", made.label);
-            if let Some((tablet, new)) = choices::tablet(ui, &name, Some(&made.tablet), view, outbox) {
-                let id = id.clone();
-                outbox.edit(format!("choose the tablet of {}", made.label), move |series: &mut Series| {
-                    if let Some(new) = new {
-                        series.tablets.entry(tablet.clone()).or_insert(new);
-                    }
-                    if let Some(made) = series.calibrations.get_mut(&id) {
-                        made.tablet = tablet;
-                    }
-                });
+            if let Some(tablet) = choices::tablet(ui, &name, Some(&made.tablet), view, outbox) {
+                outbox.change(TabletEdit::Choose(TabletOf::Calibration(id.clone()), tablet));
             }
             if widgets::button(ui, "Another ...", "Opens a scan of a tablet of known densities").clicked() {
-                outbox.send(Command::Ask(FileFor::Calibration));
+                outbox.ask(Purpose::Calibration);
             }
         });
     }
@@ -138,15 +127,7 @@ impl Bench {
         for area in step_areas(&made.shape) {
             canvas::quad(&painter, &placement, &area, 1.0, over::LIGHT);
         }
-        let target = id.clone();
-        let gesture = Gesture {
-            label: format!("move the tablet of {}", made.label),
-            change: move |series: &mut Series, quad: Quad| {
-                if let Some(made) = series.calibrations.get_mut(&target) {
-                    made.shape.quad = quad;
-                }
-            },
-        };
+        let moved = |quad| CalibrationChange::Place(quad).of(id);
         let names = [
             "Calibration: corner at the start of step 1",
             "Calibration: corner at the end of the last step",
@@ -154,7 +135,7 @@ impl Bench {
             "Calibration: other corner at the start of step 1",
             "Calibration: the whole tablet",
         ];
-        if let Some(held) = canvas::quad_handles(ui, &placement, &made.shape.quad, names, &gesture, outbox) {
+        if let Some(held) = canvas::quad_handles(ui, &placement, &made.shape.quad, names, moved, outbox) {
             canvas::loupe(ui, rect, &placement, &held, &picture, tiles, view.session);
         }
         if let Some(at) = response.hover_pos() {
@@ -192,20 +173,6 @@ impl Bench {
 
 fn placed(made: &Calibration) -> Placed<'_> {
     Placed { scan: &made.scan, shape: &made.shape, tablet: Some(&made.tablet), order: Order::Rising }
-}
-
-fn change(
-    id: &CalibrationId,
-    label: String,
-    outbox: &mut Outbox,
-    change: impl FnOnce(&mut Calibration) + Send + 'static,
-) {
-    let id = id.clone();
-    outbox.edit(label, move |series: &mut Series| {
-        if let Some(made) = series.calibrations.get_mut(&id) {
-            change(made);
-        }
-    });
 }
 
 fn table(ui: &mut Ui, fit: &CalibrationFit) {

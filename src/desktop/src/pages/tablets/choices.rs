@@ -1,13 +1,12 @@
 //! The row of choices above a strip: number of steps, tablet, light, calibration, channel.
 
 use egui::{Align, ComboBox, Id, Layout, Response, Ui};
-use twinwedge_workbench::core::document::{
-    Exposure, Film, FilmId, ReadingsSource, ScanId, Series, StripShape, Tablet, TabletExposure, TabletId,
-};
+use twinwedge_workbench::core::document::{Exposure, Film, ScanId, StripShape, TabletId};
+use twinwedge_workbench::edits::{ScanChange, StripChange, TabletChoice, TabletEdit, TabletOf, named};
+use twinwedge_workbench::intake::Purpose;
 
-use super::further;
 use crate::appearance::widgets;
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::outbox::Outbox;
 use crate::pages::{View, aperture};
 
 /// The choices of a strip on a scan.
@@ -21,16 +20,9 @@ pub(super) fn strip(
     outbox: &mut Outbox,
 ) {
     ui.horizontal_wrapped(|ui| {
-        let of = further::named(film, number);
+        let of = named(film, number);
         if let Some(count) = steps(ui, &of, shape.steps) {
-            let id = film.id.clone();
-            outbox.edit(format!("set the number of steps of {of}"), move |series| {
-                if let Some(ReadingsSource::Strip { shape, .. }) =
-                    series.film_mut(&id).and_then(|film| film.strip_readings_mut(number))
-                {
-                    shape.steps = count;
-                }
-            });
+            outbox.change(StripChange::Steps(count).of(&film.id, number));
         }
         if number == 0 {
             tablet_and_light(ui, film, view, outbox);
@@ -41,16 +33,9 @@ pub(super) fn strip(
 
 /// What is read of each step.
 pub(super) fn aperture(ui: &mut Ui, film: &Film, number: usize, shape: &StripShape, outbox: &mut Outbox) {
-    let of = further::named(film, number);
+    let of = named(film, number);
     if let Some(aperture) = aperture::choice(ui, &of, "step", shape.aperture) {
-        let id = film.id.clone();
-        outbox.edit(format!("set the aperture on {of}"), move |series| {
-            if let Some(ReadingsSource::Strip { shape, .. }) =
-                series.film_mut(&id).and_then(|film| film.strip_readings_mut(number))
-            {
-                shape.aperture = aperture;
-            }
-        });
+        outbox.change(StripChange::Aperture(aperture).of(&film.id, number));
     }
 }
 
@@ -80,20 +65,24 @@ pub(in crate::pages) fn tablet_and_light(ui: &mut Ui, film: &Film, view: &View<'
     if let Some(tablet) =
         tablet(ui, &format!("Tablet of {}", film.label), now.map(|now| &now.tablet), view, outbox)
     {
-        let exposure = now.map_or(Exposure::Relative { stops_less: 0.0 }, |now| now.exposure);
-        let label = format!("choose the tablet of {}", film.label);
-        set_tablet(film.id.clone(), label, tablet, exposure, outbox);
+        outbox.change(TabletEdit::Choose(TabletOf::Film(film.id.clone()), tablet));
     }
     let Some(now) = now else { return };
     let id = ui.scope_id().with(("light", &film.id));
     match now.exposure {
-        Exposure::Relative { stops_less } => {
+        Exposure::Relative { .. } | Exposure::NotSaid => {
             ui.label("Stops less light");
             let name = format!("Stops less light on {}", film.label);
-            let hover = "Stops less than the series' full exposure: neutral density or a shorter time";
-            if let Some(Some(stops)) = widgets::number_field(ui, id, &name, Some(stops_less), hover, 48.0) {
-                let exposure = Exposure::Relative { stops_less: stops };
-                set_light(film, exposure, outbox);
+            let hover = "Stops less than the series' full exposure, by neutral density or a shorter time: 0 where it had all of \
+                         it. Empty: not said, and speeds are not compared";
+            let said = match now.exposure {
+                Exposure::Relative { stops_less } => Some(stops_less),
+                _ => None,
+            };
+            if let Some(stops) = widgets::number_field(ui, id, &name, said, hover, 48.0) {
+                let exposure =
+                    stops.map_or(Exposure::NotSaid, |stops_less| Exposure::Relative { stops_less });
+                outbox.change(StripChange::Light(exposure).of(&film.id, 0));
             }
         }
         Exposure::Absolute { log_h, u } => {
@@ -101,50 +90,20 @@ pub(in crate::pages) fn tablet_and_light(ui: &mut Ui, film: &Film, view: &View<'
             let name = format!("log H of the light on {}", film.label);
             let hover = "lg of lux seconds before the tablet: a calibrated light";
             if let Some(Some(log_h)) = widgets::number_field(ui, id, &name, Some(log_h), hover, 56.0) {
-                set_light(film, Exposure::Absolute { log_h, u }, outbox);
+                outbox.change(StripChange::Light(Exposure::Absolute { log_h, u }).of(&film.id, 0));
             }
         }
     }
 }
 
-fn set_light(film: &Film, exposure: Exposure, outbox: &mut Outbox) {
-    let id = film.id.clone();
-    outbox.edit(format!("set the light on {}", film.label), move |series: &mut Series| {
-        if let Some(now) = series.film_mut(&id).and_then(|film| film.tablet_exposure.as_mut()) {
-            now.exposure = exposure;
-        }
-    });
-}
-
-fn set_tablet(
-    film: FilmId,
-    label: String,
-    (tablet, made): (TabletId, Option<Tablet>),
-    exposure: Exposure,
-    outbox: &mut Outbox,
-) {
-    outbox.edit(label, move |series: &mut Series| {
-        if let Some(made) = made {
-            series.tablets.entry(tablet.clone()).or_insert(made);
-        }
-        if let Some(film) = series.film_mut(&film) {
-            // What else is on record of the exposure stays.
-            match &mut film.tablet_exposure {
-                Some(exposed) => (exposed.tablet, exposed.exposure) = (tablet, exposure),
-                None => film.tablet_exposure = Some(TabletExposure::new(tablet, exposure)),
-            }
-        }
-    });
-}
-
-/// A tablet chosen from the series' and the nominal ones; with the nominal one itself where the series lacks it.
+/// A tablet chosen from the series' and the nominal ones.
 pub(in crate::pages) fn tablet(
     ui: &mut Ui,
     name: &str,
     now: Option<&TabletId>,
     view: &View<'_>,
     outbox: &mut Outbox,
-) -> Option<(TabletId, Option<Tablet>)> {
+) -> Option<TabletChoice> {
     let label =
         |id: &TabletId| view.series.tablets.get(id).map_or(id.0.clone(), |tablet| tablet.label.clone());
     let shown = now.map_or_else(|| "choose".to_owned(), label);
@@ -152,17 +111,16 @@ pub(in crate::pages) fn tablet(
     let response = bounded(ui, 168.0, Id::unique(name), &shown, |ui| {
         for (id, tablet) in &view.series.tablets {
             if ui.selectable_label(Some(id) == now, &tablet.label).clicked() {
-                chosen = Some((id.clone(), None));
+                chosen = Some(TabletChoice::InSeries(id.clone()));
             }
         }
-        for tablet in [11, 21, 31, 41].into_iter().filter_map(Tablet::nominal) {
-            let id = TabletId(format!("{} steps nominal", tablet.steps.len()));
-            if !view.series.tablets.contains_key(&id) && ui.selectable_label(false, &tablet.label).clicked() {
-                chosen = Some((id, Some(tablet)));
+        for (choice, label) in TabletChoice::nominal(view.series) {
+            if ui.selectable_label(false, label).clicked() {
+                chosen = Some(choice);
             }
         }
         if ui.selectable_label(false, "From a file ...").clicked() {
-            outbox.send(Command::Ask(FileFor::Tablet));
+            outbox.ask(Purpose::Tablet);
         }
     });
     let spoken = format!("{name}: {shown}");
@@ -192,12 +150,7 @@ pub(super) fn calibration(ui: &mut Ui, scan: &ScanId, of: &str, view: &View<'_>,
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
     response.on_hover_text("What turns the scan's codes into densities");
     if let Some(calibration) = chosen {
-        let scan = scan.clone();
-        outbox.edit(format!("choose the calibration of {}", scan.0), move |series: &mut Series| {
-            if let Some(entry) = series.scans.get_mut(&scan) {
-                entry.calibration = calibration;
-            }
-        });
+        outbox.change(ScanChange::Calibration(calibration).of(scan));
     }
 }
 

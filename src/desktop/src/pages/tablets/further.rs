@@ -2,7 +2,8 @@
 
 use egui::{Id, Ui};
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{Film, FilmId, FurtherStrip, Series, StripLevel, TabletId};
+use twinwedge_workbench::core::document::{Film, FurtherStrip, StripLevel};
+use twinwedge_workbench::edits::{StripChange, TabletEdit, TabletOf, named};
 use twinwedge_workbench::engine::ask::CurveOf;
 
 use super::choices;
@@ -13,14 +14,6 @@ use crate::pages::{View, curves};
 /// Uncertainty of a stated level where none was typed yet, in stops: a tenth, a shutter's or a filter's usual error.
 /// Common practice, no source.
 const USUAL_U: f64 = 0.1;
-
-/// What a strip is called beside its film: the film's label alone for the first.
-pub(super) fn named(film: &Film, strip: usize) -> String {
-    match strip {
-        0 => film.label.clone(),
-        _ => format!("{} of {}", film.strip_name(strip), film.label),
-    }
-}
 
 /// The row that says which strip is shown, and what is known of a further one.
 pub(super) fn row(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>, outbox: &mut Outbox) {
@@ -70,35 +63,22 @@ fn selector(ui: &mut Ui, film: &Film, chosen: &mut usize) {
     }
 }
 
-fn change(
-    film: &Film,
-    strip: usize,
-    label: String,
-    outbox: &mut Outbox,
-    change: impl FnOnce(&mut FurtherStrip) + Send + 'static,
-) {
-    let id = film.id.clone();
-    outbox.edit(label, move |series: &mut Series| {
-        if let Some(strip) = series.film_mut(&id).and_then(|film| film.further_strip_mut(strip)) {
-            change(strip);
-        }
-    });
-}
-
 fn name(ui: &mut Ui, film: &Film, strip: &FurtherStrip, number: usize, outbox: &mut Outbox) {
     let id = ui.scope_id().with(("strip name", &film.id, number));
     let label = format!("Name of strip {} of {}", number + 1, film.label);
     let hover = "What this strip is called; its number where the name is empty";
     if let Some(entered) = widgets::text_field(ui, id, &label, &strip.name, hover, 128.0) {
-        let label = format!("name {}", named(film, number));
-        change(film, number, label, outbox, move |strip| strip.name = entered);
+        outbox.change(StripChange::Name(entered).of(&film.id, number));
     }
 }
 
 fn level(ui: &mut Ui, film: &Film, strip: &FurtherStrip, number: usize, outbox: &mut Outbox) {
     let of = named(film, number);
+    let id = ui.scope_id().with(("level", &film.id, number));
     let known = matches!(strip.level, StripLevel::StopsLess { .. });
-    let mut now = known;
+    // That it is known, said before the number is: until that stands there the light is found from the overlap.
+    let asked = id.with("asked");
+    let mut now = known || ui.data(|data| data.get_temp(asked)).unwrap_or(false);
     let options = [
         (
             true,
@@ -108,30 +88,35 @@ fn level(ui: &mut Ui, film: &Film, strip: &FurtherStrip, number: usize, outbox: 
         (false, "from the overlap", "Found from the densities that it has in common with the other strips"),
     ];
     if widgets::choice(ui, &format!("Light of {}", film.strip_name(number)), &mut now, &options) {
-        let level =
-            if now { StripLevel::StopsLess { stops: 1.0, u: USUAL_U } } else { StripLevel::FromOverlap };
-        change(film, number, format!("say what is known of the light of {of}"), outbox, move |strip| {
-            strip.level = level;
-        });
+        ui.data_mut(|data| data.insert_temp(asked, now));
+        if known && !now {
+            outbox.change(StripChange::Level(StripLevel::FromOverlap).of(&film.id, number));
+        }
         return;
     }
-    let StripLevel::StopsLess { stops, u } = strip.level else { return };
-    let mut set = |stops: f64, u: f64| {
-        let label = format!("set the level of {of}");
-        change(film, number, label, outbox, move |strip| strip.level = StripLevel::StopsLess { stops, u });
+    if !now {
+        return;
+    }
+    let (stops, u) = match strip.level {
+        StripLevel::StopsLess { stops, u } => (Some(stops), u),
+        StripLevel::FromOverlap => (None, USUAL_U),
     };
-    let id = ui.scope_id().with(("level", &film.id, number));
+    let mut set = |stops: f64, u: f64| {
+        outbox.change(StripChange::Level(StripLevel::StopsLess { stops, u }).of(&film.id, number));
+    };
     let hover = "Stops less light than the first strip; below zero for more";
     let name = format!("Stops less light on {of}");
-    if let Some(Some(stops)) = widgets::number_field(ui, id, &name, Some(stops), hover, 48.0) {
+    if let Some(Some(stops)) = widgets::number_field(ui, id, &name, stops, hover, 48.0) {
         return set(stops, u);
     }
+    let Some(stops) = stops else {
+        widgets::muted_inline(ui, "not said yet: found from the overlap");
+        return;
+    };
     ui.label("±");
     let hover = "Standard uncertainty in stops, of the neutral density or of the shutter";
     let name = format!("Uncertainty of the stops less light on {of}");
-    if let Some(Some(u)) = widgets::number_field(ui, id.with("u"), &name, Some(u), hover, 52.0)
-        && u >= 0.0
-    {
+    if let Some(Some(u)) = widgets::number_field(ui, id.with("u"), &name, Some(u), hover, 52.0) {
         set(stops, u);
     }
 }
@@ -147,18 +132,9 @@ fn tablet(
     ui.label("Tablet");
     let now = strip.tablet.as_ref().or(film.strip_tablet(0));
     let of = named(film, number);
-    let Some((tablet, made)) = choices::tablet(ui, &format!("Tablet of {of}"), now, view, outbox) else {
-        return;
-    };
-    let (id, first): (FilmId, Option<TabletId>) = (film.id.clone(), film.strip_tablet(0).cloned());
-    outbox.edit(format!("choose the tablet of {of}"), move |series: &mut Series| {
-        if let Some(made) = made {
-            series.tablets.entry(tablet.clone()).or_insert(made);
-        }
-        if let Some(strip) = series.film_mut(&id).and_then(|film| film.further_strip_mut(number)) {
-            strip.tablet = (first.as_ref() != Some(&tablet)).then_some(tablet);
-        }
-    });
+    if let Some(tablet) = choices::tablet(ui, &format!("Tablet of {of}"), now, view, outbox) {
+        outbox.change(TabletEdit::Choose(TabletOf::Strip(film.id.clone(), number), tablet));
+    }
 }
 
 fn remove(ui: &mut Ui, film: &Film, chosen: &mut usize, outbox: &mut Outbox) {
@@ -166,15 +142,7 @@ fn remove(ui: &mut Ui, film: &Film, chosen: &mut usize, outbox: &mut Outbox) {
     if !widgets::button(ui, "Remove this strip", hover).clicked() {
         return;
     }
-    let (id, number) = (film.id.clone(), *chosen);
-    outbox.edit(format!("remove {}", named(film, number)), move |series: &mut Series| {
-        if let Some(film) = series.film_mut(&id)
-            && number > 0
-            && number < film.strips()
-        {
-            film.further_strips.remove(number - 1);
-        }
-    });
+    outbox.change(StripChange::Remove.of(&film.id, *chosen));
     *chosen = 0;
 }
 

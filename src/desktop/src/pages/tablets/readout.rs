@@ -6,11 +6,11 @@ use twinwedge_workbench::core::curve::{Reading, Readings};
 use twinwedge_workbench::core::document::{Film, ReadingsSource};
 use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::core::tablet::find::Order;
+use twinwedge_workbench::edits::named;
 use twinwedge_workbench::engine::ask::ReadingsOf;
 use twinwedge_workbench::engine::{Slot, ask::CurveOf};
 
 use super::found::{self, Placed};
-use super::further;
 use super::strip::DOUBTFUL;
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
 use crate::appearance::{fonts, widgets};
@@ -142,7 +142,7 @@ fn about(ui: &mut Ui, film: &Film, point: &Reading) {
     let words = point.flags.words().join(", ");
     widgets::value_row(
         ui,
-        &format!("{}, step {}", further::named(film, point.strip), point.step),
+        &format!("{}, step {}", named(film, point.strip), point.step),
         &format!("D {density}"),
         &words,
     );
@@ -175,7 +175,7 @@ fn doubts(ui: &mut Ui, view: &View<'_>, film: Option<&Film>, strip: usize) {
     let placed = Placed { scan, shape, tablet: film.strip_tablet(strip), order: Order::Falling };
     let slot = placed.found(view);
     if let Some(found) = placed.as_found(&slot) {
-        found::words(ui, &further::named(film, strip), found);
+        found::words(ui, &named(film, strip), found);
     }
 }
 

@@ -1,21 +1,23 @@
 //! One film's step densities: its strip on the scan with handles, or its typed readings, or what goes there.
 
 use egui::{Align, Align2, Layout, Rect, RichText, Ui};
-use twinwedge_workbench::core::document::{Film, FilmId, ReadingsSource, ScanId, Series, StripShape};
+use twinwedge_workbench::core::document::{Film, FilmId, ReadingsSource, ScanId, StripShape};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::found::Found;
 use twinwedge_workbench::core::geometry::{Point, Quad};
 use twinwedge_workbench::core::measured::Flags;
 use twinwedge_workbench::core::tablet::StepSample;
 use twinwedge_workbench::core::tablet::find::{FoundStrip, Order};
+use twinwedge_workbench::edits::{StripChange, named};
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{Look, StripOf, TilePicture};
+use twinwedge_workbench::intake::Purpose;
 
 use super::found::{self, Placed};
 use super::{choices, further, typing};
 use crate::appearance::{Tokens, fonts, over, widgets};
-use crate::canvas::{self, Gesture, Picture, Placement, Sight, Tiles};
-use crate::outbox::{Command, FileFor, Outbox, PointerReading};
+use crate::canvas::{self, Picture, Placement, Sight, Tiles};
+use crate::outbox::{Command, Outbox, PointerReading};
 use crate::pages::{Selected, View, left_out, sampling};
 
 /// Flags that put a step in doubt; others only tell where it comes from.
@@ -101,7 +103,7 @@ impl Strip {
                     "A scan of the strip exposed through the tablet",
                 );
                 if scan.clicked() {
-                    outbox.send(Command::Ask(scan_for(film, strip)));
+                    outbox.ask(Purpose::Strip(film.id.clone(), strip));
                 }
                 ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                     let muted = Tokens::get(ui).muted;
@@ -124,7 +126,7 @@ impl Strip {
             "Open a strip scan ...",
         );
         if pressed {
-            outbox.send(Command::Ask(scan_for(film, strip)));
+            outbox.ask(Purpose::Strip(film.id.clone(), strip));
         }
     }
 
@@ -146,13 +148,11 @@ impl Strip {
     ) {
         let placed = Placed { scan, shape, tablet: film.strip_tablet(strip), order: Order::Falling };
         let slot = placed.found(view);
-        let of = further::named(film, strip);
+        let of = named(film, strip);
         if let Some(shape) =
             found::row(ui, &placed, &slot, |ui| choices::aperture(ui, film, strip, shape, outbox))
         {
-            let id = film.id.clone();
-            outbox
-                .edit(format!("find the strip of {of}"), move |series| set_shape(series, &id, strip, shape));
+            outbox.change(StripChange::Found(shape).of(&film.id, strip));
         }
         let found = placed.as_found(&slot);
         let rect = ui.available_rect_before_wrap();
@@ -186,11 +186,7 @@ impl Strip {
         if let Slot::Failed(problem) = &slot {
             canvas::failed(ui, rect, problem, &picture.tiles, view.session);
         }
-        let id = film.id.clone();
-        let gesture = Gesture {
-            label: format!("move the strip of {of}"),
-            change: move |series: &mut Series, quad: Quad| set_quad(series, &id, strip, quad),
-        };
+        let moved = |quad| StripChange::Place(quad).of(&film.id, strip);
         let names = [
             format!("{of}: corner at the start of step 1"),
             format!("{of}: corner at the end of the last step"),
@@ -199,36 +195,12 @@ impl Strip {
             format!("{of}: the whole strip"),
         ];
         let names = names.each_ref().map(String::as_str);
-        if let Some(held) = canvas::quad_handles(ui, &placement, &shape.quad, names, &gesture, outbox) {
+        if let Some(held) = canvas::quad_handles(ui, &placement, &shape.quad, names, moved, outbox) {
             canvas::loupe(ui, rect, &placement, &held, &picture, tiles, view.session);
         }
         if let Some(at) = response.hover_pos() {
             pointer(view, role, scan, placement.scan(at), outbox);
         }
-    }
-}
-
-/// What a scan of a film's strip is taken in as.
-fn scan_for(film: &Film, strip: usize) -> FileFor {
-    match strip {
-        0 => FileFor::Strip(film.id.clone()),
-        _ => FileFor::FurtherStrip(film.id.clone(), strip),
-    }
-}
-
-fn set_quad(series: &mut Series, film: &FilmId, strip: usize, quad: Quad) {
-    if let Some(ReadingsSource::Strip { shape, .. }) =
-        series.film_mut(film).and_then(|film| film.strip_readings_mut(strip))
-    {
-        shape.quad = quad;
-    }
-}
-
-fn set_shape(series: &mut Series, film: &FilmId, strip: usize, found: StripShape) {
-    if let Some(ReadingsSource::Strip { shape, .. }) =
-        series.film_mut(film).and_then(|film| film.strip_readings_mut(strip))
-    {
-        *shape = StripShape { quad: found.quad, steps: found.steps, ..*shape };
     }
 }
 

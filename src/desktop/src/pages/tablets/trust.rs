@@ -4,9 +4,11 @@ use egui::Ui;
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Calibration, CalibrationId};
 use twinwedge_workbench::core::scan::{CalibrationFit, NoiseModel, NoiseSource};
+use twinwedge_workbench::edits::CalibrationChange;
+use twinwedge_workbench::intake::Purpose;
 
 use crate::appearance::widgets;
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::outbox::Outbox;
 use crate::pages::View;
 
 /// Noise and stray light in lines.
@@ -79,7 +81,7 @@ pub(super) fn repeat(
             let hover = "The tablet scanned once more and not moved: the difference of both holds the scanner's noise and nothing \
                          of the tablet's grain";
             if widgets::button(ui, "Open a second scan ...", hover).clicked() {
-                outbox.send(Command::Ask(FileFor::Repeat(id.clone())));
+                outbox.ask(Purpose::Repeat(id.clone()));
             }
         }
         Some(scan) => {
@@ -87,12 +89,7 @@ pub(super) fn repeat(
             if widgets::button(ui, "Forget the second scan", "Noise is then taken from the first alone")
                 .clicked()
             {
-                let target = id.clone();
-                outbox.edit(format!("forget the second scan of {}", made.label), move |series| {
-                    if let Some(made) = series.calibrations.get_mut(&target) {
-                        made.repeat = None;
-                    }
-                });
+                outbox.change(CalibrationChange::ForgetRepeat.of(id));
             }
         }
     }

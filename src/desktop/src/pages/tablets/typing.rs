@@ -4,16 +4,15 @@ use std::fmt::Write as _;
 
 use egui::{ScrollArea, TextEdit, Ui};
 use twinwedge_workbench::core::curve::rounding_u;
-use twinwedge_workbench::core::document::{Film, ReadingsSource, Series, TypedReading};
+use twinwedge_workbench::core::document::{Film, ReadingsSource, TypedReading};
+use twinwedge_workbench::edits::{RecordEdit, Setting, StripChange, Taking, named};
+use twinwedge_workbench::intake::Purpose;
 use twinwedge_workbench::load;
-
-use super::further;
 
 use crate::appearance::table::{Column, NumberCell, Table, muted_cell, number_cell};
 use crate::appearance::{fonts, widgets};
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::outbox::{Command, Outbox};
 use crate::pages::{Selected, View};
-use crate::shell::intake;
 
 /// Readings while they are typed.
 #[derive(Debug, Default)]
@@ -40,7 +39,7 @@ impl Typing {
     /// Shows the text; `true` when it was taken or given up.
     pub(super) fn ui(&mut self, ui: &mut Ui, film: &Film, strip: usize, outbox: &mut Outbox) -> bool {
         let mut over = false;
-        let name = format!("Readings of {}", further::named(film, strip));
+        let name = format!("Readings of {}", named(film, strip));
         widgets::muted(
             ui,
             "One reading a line: density; or step and density; or step, density and uncertainty. Blanks, commas or \
@@ -66,18 +65,15 @@ impl Typing {
             if take.clicked() {
                 match load::readings(&self.text, "the typed readings") {
                     Ok(readings) => {
-                        outbox.send(Command::Edit(intake::readings(&film.id, strip, "", readings)));
+                        let (film, name) = (film.id.clone(), String::new());
+                        outbox.change(Taking::Readings { film, strip, name, readings });
                         over = true;
                     }
                     Err(problem) => self.wrong = Some(problem.to_string()),
                 }
             }
             if widgets::button(ui, "Open a file ...", "A table of readings: CSV, TSV or text").clicked() {
-                let purpose = match strip {
-                    0 => FileFor::Readings(film.id.clone()),
-                    _ => FileFor::FurtherReadings(film.id.clone(), strip),
-                };
-                outbox.send(Command::Ask(purpose));
+                outbox.ask(Purpose::Readings(film.id.clone(), strip));
                 over = true;
             }
             over |= widgets::button(ui, "Leave it", "The readings stay as they were").clicked();
@@ -107,7 +103,7 @@ pub(super) fn shown(
         _ => None,
     };
     instrument(ui, readings, view, outbox);
-    let of = further::named(film, strip);
+    let of = named(film, strip);
     let name = format!("Readings of {of}");
     let mut table = Table::new(&name, &columns, readings.len());
     (table.selected, table.reveal, table.press) = (selected, None, true);
@@ -140,9 +136,8 @@ fn instrument(ui: &mut Ui, readings: &[TypedReading], view: &View<'_>, outbox: &
         let hover = "Standard uncertainty of a density reading, for all readings of the series without one of their own";
         let now = view.series.settings.reading_u;
         if let Some(Some(u)) = widgets::number_field(ui, id, "Instrument error", Some(now), hover, 56.0)
-            && u > 0.0
         {
-            outbox.edit("set the instrument error", move |series: &mut Series| series.settings.reading_u = u);
+            outbox.change(RecordEdit::Setting(Setting::ReadingU, u));
         }
         let rounding = rounding_u(readings);
         let text = format!("and ± {rounding:.4} of rounding to the digits typed: ± {:.4} together", now.hypot(rounding));
@@ -168,12 +163,7 @@ fn aside(ui: &mut Ui, film: &Film, strip: usize, row: usize, set_aside: bool, ou
         muted_cell(ui, "");
     }
     if response.clicked() {
-        let id = film.id.clone();
-        let label = format!("{} step {} of {}", word.to_lowercase(), row + 1, further::named(film, strip));
-        outbox.edit(label, move |series: &mut Series| {
-            if let Some(film) = series.film_mut(&id) {
-                film.set_step_aside(strip, row as u32 + 1, !set_aside);
-            }
-        });
+        let (step, aside) = (row as u32 + 1, !set_aside);
+        outbox.change(StripChange::Aside { step, aside }.of(&film.id, strip));
     }
 }

@@ -2,16 +2,12 @@
 
 use egui::Ui;
 
-use twinwedge_workbench::core::document::{CompareAs, DevelopmentChoices, FollowedGradient, Induction};
+use twinwedge_workbench::core::document::{CompareAs, FollowedGradient, Induction};
+use twinwedge_workbench::edits::DevelopmentEdit;
 
 use crate::appearance::widgets;
 use crate::outbox::{Command, Outbox};
 use crate::pages::View;
-
-/// A change of the choices as one named step.
-fn change(outbox: &mut Outbox, label: &str, change: impl FnOnce(&mut DevelopmentChoices) + Send + 'static) {
-    outbox.edit(label, move |series| change(&mut series.development));
-}
 
 /// The row of choices that matter for what is seen.
 pub(super) fn bar(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
@@ -31,7 +27,7 @@ pub(super) fn bar(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         ),
     ];
     if widgets::choice(ui, "Follow", &mut follow, &options) {
-        change(outbox, "follow another gradient", move |choices| choices.follow = follow);
+        outbox.change(DevelopmentEdit::Follow(follow));
     }
     number(
         ui,
@@ -41,7 +37,7 @@ pub(super) fn bar(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         chosen.wanted,
         (0.1, 3.0),
         outbox,
-        |choices, value| choices.wanted = value,
+        DevelopmentEdit::Wanted,
     );
 }
 
@@ -58,11 +54,7 @@ pub(super) fn compare_as(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         ),
     ];
     if widgets::choice(ui, "Compare", &mut compare_as, &options) {
-        let label = match compare_as {
-            CompareAs::AsDeveloped => "compare as developed",
-            CompareAs::MatchedContrast => "compare at the reference's contrast",
-        };
-        change(outbox, label, move |choices| choices.compare_as = compare_as);
+        outbox.change(DevelopmentEdit::CompareAs(compare_as));
     }
 }
 
@@ -78,7 +70,7 @@ pub(super) fn model(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         chosen.temperature_coefficient,
         (1.0, 6.0),
         outbox,
-        |choices, value| choices.temperature_coefficient = value,
+        DevelopmentEdit::TemperatureCoefficient,
     );
     let minutes = match chosen.induction {
         Induction::Minutes(minutes) => Some(minutes),
@@ -92,7 +84,7 @@ pub(super) fn model(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         minutes,
         (0.0, 10.0),
         outbox,
-        |choices, value| choices.induction = value.map_or(Induction::None, Induction::Minutes),
+        |value| DevelopmentEdit::Induction(value.map_or(Induction::None, Induction::Minutes)),
     );
     let mut fitted = chosen.induction == Induction::Fitted;
     if widgets::switch(
@@ -101,9 +93,8 @@ pub(super) fn model(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         "Fit the induction time",
         "Found from the rolls, where there are four or more",
     ) {
-        change(outbox, "change how the induction time is had", move |choices| {
-            choices.induction = if fitted { Induction::Fitted } else { Induction::None };
-        });
+        let induction = if fitted { Induction::Fitted } else { Induction::None };
+        outbox.change(DevelopmentEdit::Induction(induction));
     }
 }
 
@@ -116,7 +107,7 @@ fn number(
     current: Option<f64>,
     (least, most): (f64, f64),
     outbox: &mut Outbox,
-    write: fn(&mut DevelopmentChoices, Option<f64>),
+    edit: fn(Option<f64>) -> DevelopmentEdit,
 ) {
     ui.horizontal(|ui| {
         let color = crate::appearance::Tokens::get(ui).muted;
@@ -128,7 +119,7 @@ fn number(
         }
         let Some(value) = entered else { return };
         if value.is_none_or(|value| (least..=most).contains(&value)) {
-            change(outbox, &format!("change {}", name.to_lowercase()), move |choices| write(choices, value));
+            outbox.change(edit(value));
         } else {
             outbox.send(Command::Say(format!("{name} goes from {least} to {most}; it stays as it was.")));
         }

@@ -1,8 +1,9 @@
 //! What both films are rated at, the subject, flare, the third film, and the print exposures.
 
 use egui::{Id, Ui};
-use twinwedge_workbench::core::document::{PrintMatch, ToneChoices};
+use twinwedge_workbench::core::document::PrintMatch;
 use twinwedge_workbench::core::tone::{Chain, METERED_ZONE, TEXTBOOK_FLARE_FACTOR};
+use twinwedge_workbench::edits::{ToneEdit, ToneNumber};
 
 use crate::appearance::{STEP, widgets};
 use crate::outbox::Outbox;
@@ -11,15 +12,6 @@ use crate::pages::View;
 /// A third of a stop as a ratio of exposure indices.
 fn third() -> f64 {
     2_f64.cbrt()
-}
-
-/// Changes one choice as one step of the history.
-pub(super) fn change(
-    outbox: &mut Outbox,
-    label: &str,
-    change: impl FnOnce(&mut ToneChoices) + Send + 'static,
-) {
-    outbox.edit(label, move |series| change(&mut series.tones));
 }
 
 /// A number of three significant digits.
@@ -60,14 +52,13 @@ fn index(ui: &mut Ui, view: &View<'_>, chain: Option<&Chain<'_>>, outbox: &mut O
         "All films are exposed at this index, whatever their boxes say. Empty: the reference's box speed";
     let id = ui.scope_id().with("exposure index");
     if let Some(entered) = widgets::number_field(ui, id, "Exposure index", now, hover, 56.0) {
-        let entered = entered.filter(|index| *index > 0.0 && *index < 1e6);
-        change(outbox, "set the exposure index", move |tones| tones.exposure_index = entered);
+        outbox.change(ToneEdit::ExposureIndex(entered));
     }
     let hover = "A third of a stop; in the diagram drag the films sideways";
     let step = steps(ui, "Exposure index", hover);
     if let (true, Some(now)) = (step != 0, now) {
         let index = three_digits(now * third().powi(step));
-        change(outbox, "set the exposure index", move |tones| tones.exposure_index = Some(index));
+        outbox.change(ToneEdit::ExposureIndex(Some(index)));
     }
 }
 
@@ -79,16 +70,15 @@ pub(super) fn number(
     name: &str,
     hover: &str,
     limits: (f64, f64),
-    read: fn(&ToneChoices) -> f64,
-    write: fn(&mut ToneChoices, f64),
+    which: ToneNumber,
     outbox: &mut Outbox,
 ) {
     let id = ui.scope_id().with(name);
     let hover = format!("{hover} ({} to {})", limits.0, limits.1);
-    let now = read(&view.series.tones);
+    let now = which.of(&view.series.tones);
     let Some(Some(value)) = widgets::number_field(ui, id, name, Some(now), &hover, 44.0) else { return };
     if (limits.0..=limits.1).contains(&value) {
-        change(outbox, &format!("set {}", name.to_lowercase()), move |tones| write(tones, value));
+        outbox.change(ToneEdit::Number(which, value));
     } else {
         let told = format!("{name} goes from {} to {}; it stays as it was.", limits.0, limits.1);
         outbox.send(crate::outbox::Command::Say(told));
@@ -98,16 +88,7 @@ pub(super) fn number(
 fn subject(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     ui.label("Subject");
     let hover = "Range of the subject in stops. 7.3 (160 to 1) is a mean outdoor range after Jones and Condit (1941), recalled";
-    number(
-        ui,
-        view,
-        "Subject range in stops",
-        hover,
-        (1.0, 20.0),
-        |tones| tones.subject_stops,
-        |tones, value| tones.subject_stops = value,
-        outbox,
-    );
+    number(ui, view, "Subject range in stops", hover, (1.0, 20.0), ToneNumber::SubjectStops, outbox);
     ui.label("stops from zone");
     number(
         ui,
@@ -115,8 +96,7 @@ fn subject(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         "Zone of the darkest tone",
         "The zone on which the subject's darkest tone is placed",
         (0.0, 8.0),
-        |tones| tones.shadow_zone,
-        |tones, value| tones.shadow_zone = value,
+        ToneNumber::ShadowZone,
         outbox,
     );
     ui.label("Flare factor");
@@ -124,16 +104,7 @@ fn subject(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         "Subject range over image range: 1 is no flare, as zones are metered; {TEXTBOOK_FLARE_FACTOR} is a textbook mean, \
          recalled. Flare is taken as even light added to the image"
     );
-    number(
-        ui,
-        view,
-        "Flare factor",
-        &hover,
-        (1.0, 20.0),
-        |tones| tones.flare_factor,
-        |tones, value| tones.flare_factor = value,
-        outbox,
-    );
+    number(ui, view, "Flare factor", &hover, (1.0, 20.0), ToneNumber::FlareFactor, outbox);
 }
 
 /// The film in the third column.
@@ -167,7 +138,7 @@ pub(super) fn third_film(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, &spoken));
     response.on_hover_text("A third curve: a pushed roll of the reference, or any film of the series");
     if let Some(chosen) = chosen {
-        change(outbox, "choose the third film", move |tones| tones.third = chosen);
+        outbox.change(ToneEdit::Third(chosen));
     }
 }
 
@@ -178,13 +149,12 @@ fn print(ui: &mut Ui, view: &View<'_>, chain: Option<&Chain<'_>>, outbox: &mut O
     let hover = "Of the reference's print, in stops above the exposure of the paper test. Empty: as the seconds on record say";
     let id = ui.scope_id().with("print exposure");
     if let Some(entered) = widgets::number_field(ui, id, "Print exposure in stops", rounded, hover, 56.0) {
-        let entered = entered.filter(|stops| stops.abs() < 30.0);
-        change(outbox, "set the print exposure", move |tones| tones.print_stops = entered);
+        outbox.change(ToneEdit::PrintStops(entered));
     }
     let step = steps(ui, "Print exposure", "A third of a stop; in the diagram drag the papers up or down");
     if let (true, Some(now)) = (step != 0, now) {
         let stops = ((now + f64::from(step) / 3.0) * 100.0).round() / 100.0;
-        change(outbox, "set the print exposure", move |tones| tones.print_stops = Some(stops));
+        outbox.change(ToneEdit::PrintStops(Some(stops)));
     }
     let mut chosen = view.series.tones.print_match;
     let zone = match chosen {
@@ -206,6 +176,6 @@ fn print(ui: &mut Ui, view: &View<'_>, chain: Option<&Chain<'_>>, outbox: &mut O
         (PrintMatch::Same, "same", "All films get the reference's print exposure"),
     ];
     if widgets::choice(ui, "Others by", &mut chosen, &options) {
-        change(outbox, "choose how prints are matched", move |tones| tones.print_match = chosen);
+        outbox.change(ToneEdit::PrintMatch(chosen));
     }
 }

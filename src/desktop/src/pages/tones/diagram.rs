@@ -6,6 +6,7 @@ use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::drawing::{FourQuadrants, Quadrant, four_quadrants};
 use twinwedge_workbench::core::tone::{Chain, TracedTone, zone_words};
 use twinwedge_workbench::core::units::STOP;
+use twinwedge_workbench::edits::ToneEdit;
 
 use super::Tones;
 use super::choices::three_digits;
@@ -99,11 +100,6 @@ fn drag(
     if response.drag_started() {
         let origin = ui.input(|input| input.pointer.press_origin());
         page.drag = origin.map(|at| FourQuadrants::quadrant(place.data(at))).and_then(takes);
-        match page.drag {
-            Some(Drag::Index { .. }) => outbox.send(Command::Begin("drag the exposure index".to_owned())),
-            Some(Drag::Print { .. }) => outbox.send(Command::Begin("drag the print exposure".to_owned())),
-            None => {}
-        }
     }
     let cursor = match over.and_then(takes) {
         Some(Drag::Index { .. }) => Some(CursorIcon::ResizeHorizontal),
@@ -127,12 +123,12 @@ fn drag(
                 *way += by[0];
                 // More exposure to the right is a lower index.
                 let index = three_digits(*began * 10_f64.powf(-*way));
-                outbox.preview(move |series| series.tones.exposure_index = Some(index));
+                outbox.preview(ToneEdit::DragIndex(index));
             }
             Drag::Print { began, way } => {
                 *way += by[1];
                 let stops = ((*began + *way / STOP) * 100.0).round() / 100.0;
-                outbox.preview(move |series| series.tones.print_stops = Some(stops));
+                outbox.preview(ToneEdit::DragPrint(stops));
             }
         }
     }

@@ -4,29 +4,26 @@ use std::fmt::Write as _;
 
 use egui::{ScrollArea, TextEdit, Ui};
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{
-    Exposure, PaperTest, ReadingsSource, Series, StripShape, TypedReading,
-};
+use twinwedge_workbench::core::document::{Exposure, PaperTest, ReadingsSource};
 use twinwedge_workbench::core::drawing::paper_plot;
 use twinwedge_workbench::core::found::Found;
-use twinwedge_workbench::core::geometry::Quad;
 use twinwedge_workbench::core::measured::Value;
 use twinwedge_workbench::core::tablet::find::{FoundStrip, Order};
 use twinwedge_workbench::core::tablet::step_areas;
 use twinwedge_workbench::core::tone::{PAPER_SOURCES, PaperFigures};
+use twinwedge_workbench::edits::{PaperEdit, TabletEdit, TabletOf, Taking};
 use twinwedge_workbench::engine::ask::{Look, PaperCurve, PaperOf, TilePicture};
+use twinwedge_workbench::intake::Purpose;
 use twinwedge_workbench::load;
-use twinwedge_workbench::session::Edit;
 
 use super::Tones;
 use crate::appearance::{STEP, Tokens, fonts, over, widgets};
-use crate::canvas::{self, Gesture, Picture};
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::canvas::{self, Picture};
+use crate::outbox::Outbox;
 use crate::pages::View;
 use crate::pages::tablets::choices;
 use crate::pages::tablets::found::{self, Placed};
 use crate::plot;
-use crate::shell::intake;
 
 /// Densities while they are typed.
 #[derive(Debug, Default)]
@@ -55,13 +52,7 @@ pub(super) fn ui(page: &mut Tones, ui: &mut Ui, view: &View<'_>, outbox: &mut Ou
         let placed = Placed { scan, shape, tablet: Some(&test.tablet), order: Order::Falling };
         let slot = placed.found(view);
         if let Some(shape) = found::row(ui, &placed, &slot, |_| {}) {
-            outbox.edit("find the strip of the paper test", move |series: &mut Series| {
-                if let Some(ReadingsSource::Strip { shape: old, .. }) =
-                    series.paper.as_mut().and_then(|test| test.readings.as_mut())
-                {
-                    *old = StripShape { quad: shape.quad, steps: shape.steps, ..*old };
-                }
-            });
+            outbox.change(PaperEdit::Found(shape));
         }
         let whole = ui.available_rect_before_wrap();
         let rect = egui::Rect::from_min_size(whole.min, egui::vec2(whole.width(), whole.height() * 0.4));
@@ -92,10 +83,10 @@ fn nothing_yet(page: &mut Tones, ui: &mut Ui, outbox: &mut Outbox) {
                 page.typing = Some(Typing::default());
             }
             if widgets::button(ui, "Open a table ...", "A table of densities: CSV, TSV or text").clicked() {
-                outbox.send(Command::Ask(FileFor::PaperReadings));
+                outbox.ask(Purpose::PaperReadings);
             }
             if widgets::button(ui, "Open a scan ...", "A scan of the print of the tablet").clicked() {
-                outbox.send(Command::Ask(FileFor::PaperStrip));
+                outbox.ask(Purpose::PaperStrip);
             }
         });
     });
@@ -136,7 +127,7 @@ fn typing(page: &mut Tones, ui: &mut Ui, outbox: &mut Outbox) {
         if widgets::button_if(ui, ready, "Take these densities", hover, "Nothing is typed yet").clicked() {
             match load::readings(&typing.text, "the typed densities") {
                 Ok(readings) => {
-                    outbox.send(Command::Edit(intake::paper_readings(readings)));
+                    outbox.change(Taking::PaperReadings(readings));
                     over = true;
                 }
                 Err(problem) => typing.wrong = Some(problem.to_string()),
@@ -149,35 +140,18 @@ fn typing(page: &mut Tones, ui: &mut Ui, outbox: &mut Outbox) {
     }
 }
 
-/// Changes the paper test as one step of the history.
-fn change(outbox: &mut Outbox, label: &str, change: impl FnOnce(&mut PaperTest) + Send + 'static) {
-    outbox.send(Command::Edit(Edit::new(label, move |series: &mut Series| {
-        if let Some(test) = &mut series.paper {
-            change(test);
-        }
-    })));
-}
-
 fn record(page: &mut Tones, ui: &mut Ui, test: &PaperTest, view: &View<'_>, outbox: &mut Outbox) {
     ui.horizontal_wrapped(|ui| {
         ui.label("Paper");
         let id = ui.scope_id().with("paper label");
         let hover = "Paper, grade or filter, as it is shown";
         if let Some(label) = widgets::text_field(ui, id, "Label of the paper", &test.label, hover, 150.0) {
-            change(outbox, "name the paper", move |test| test.label = label);
+            outbox.change(PaperEdit::Name(label));
         }
         ui.label("Tablet");
-        if let Some((tablet, made)) =
-            choices::tablet(ui, "Tablet of the paper test", Some(&test.tablet), view, outbox)
-        {
-            outbox.edit("choose the tablet of the paper test", move |series: &mut Series| {
-                if let Some(made) = made {
-                    series.tablets.entry(tablet.clone()).or_insert(made);
-                }
-                if let Some(test) = &mut series.paper {
-                    test.tablet = tablet;
-                }
-            });
+        let name = "Tablet of the paper test";
+        if let Some(tablet) = choices::tablet(ui, name, Some(&test.tablet), view, outbox) {
+            outbox.change(TabletEdit::Choose(TabletOf::Paper, tablet));
         }
         seconds_and_white(ui, test, outbox);
         light(ui, test, outbox);
@@ -186,10 +160,10 @@ fn record(page: &mut Tones, ui: &mut Ui, test: &PaperTest, view: &View<'_>, outb
             page.typing = Some(Typing { text, wrong: None });
         }
         if widgets::button(ui, "Open a scan ...", "A scan of the print of the tablet").clicked() {
-            outbox.send(Command::Ask(FileFor::PaperStrip));
+            outbox.ask(Purpose::PaperStrip);
         }
         if widgets::button(ui, "Take the paper out", "The series has no paper test any more").clicked() {
-            outbox.edit("take the paper test out", |series: &mut Series| series.paper = None);
+            outbox.change(PaperEdit::TakeOut);
         }
     });
 }
@@ -201,8 +175,7 @@ fn seconds_and_white(ui: &mut Ui, test: &PaperTest, outbox: &mut Outbox) {
     if let Some(seconds) =
         widgets::number_field(ui, id, "Seconds of the paper test", test.seconds, hover, 48.0)
     {
-        let seconds = seconds.filter(|seconds| *seconds > 0.0);
-        change(outbox, "set the seconds of the paper test", move |test| test.seconds = seconds);
+        outbox.change(PaperEdit::Seconds(seconds));
     }
     ui.label("s");
     ui.label("White");
@@ -210,8 +183,7 @@ fn seconds_and_white(ui: &mut Ui, test: &PaperTest, outbox: &mut Outbox) {
     let hover = "Density of the paper processed without exposure; empty: the lightest step, where the curve is level there";
     let now = test.white.map(|white| white.density);
     if let Some(white) = widgets::number_field(ui, id, "Density of the paper's white", now, hover, 48.0) {
-        let white = white.map(|density| TypedReading { density, u: None, set_aside: false });
-        change(outbox, "set the paper's white", move |test| test.white = white);
+        outbox.change(PaperEdit::White(white));
     }
 }
 
@@ -220,18 +192,12 @@ fn light(ui: &mut Ui, test: &PaperTest, outbox: &mut Outbox) {
     let id = ui.scope_id().with("paper light");
     let now = match test.exposure {
         Exposure::Absolute { log_h, .. } => Some(log_h),
-        Exposure::Relative { .. } => None,
+        Exposure::Relative { .. } | Exposure::NotSaid => None,
     };
     let hover = "lg of lux seconds on the paper without the tablet, where it was measured; empty: relative, and then there is no \
                  paper speed";
     if let Some(log_h) = widgets::number_field(ui, id, "log H of the light on the paper", now, hover, 48.0) {
-        let u = match test.exposure {
-            Exposure::Absolute { u, .. } => u,
-            Exposure::Relative { .. } => 0.0,
-        };
-        let exposure =
-            log_h.map_or(Exposure::Relative { stops_less: 0.0 }, |log_h| Exposure::Absolute { log_h, u });
-        change(outbox, "set the light on the paper", move |test| test.exposure = exposure);
+        outbox.change(PaperEdit::Light(log_h));
     }
 }
 
@@ -267,16 +233,6 @@ fn strip(
     for area in step_areas(shape) {
         canvas::quad(&painter, &placement, &area, 1.0, over::LIGHT);
     }
-    let gesture = Gesture {
-        label: "move the strip of the paper test".to_owned(),
-        change: move |series: &mut Series, quad: Quad| {
-            if let Some(ReadingsSource::Strip { shape, .. }) =
-                series.paper.as_mut().and_then(|test| test.readings.as_mut())
-            {
-                shape.quad = quad;
-            }
-        },
-    };
     let names = [
         "Paper test: corner at the start of step 1",
         "Paper test: corner at the end of the last step",
@@ -284,7 +240,7 @@ fn strip(
         "Paper test: other corner at the start of step 1",
         "Paper test: the whole strip",
     ];
-    if let Some(held) = canvas::quad_handles(ui, &placement, &shape.quad, names, &gesture, outbox) {
+    if let Some(held) = canvas::quad_handles(ui, &placement, &shape.quad, names, PaperEdit::Place, outbox) {
         canvas::loupe(ui, rect, &placement, &held, &picture, &mut page.tiles, view.session);
     }
 }

@@ -8,6 +8,7 @@ use twinwedge_workbench::core::tone::{
     Chain, FilmTones, PAPER_SOURCES, PlacedSubject, PrintedFilm, TONE_SOURCES, Tones, TracedTone, zone_name,
     zone_words,
 };
+use twinwedge_workbench::edits::ToneNumber;
 
 use super::choices;
 use crate::appearance::comparison::{self, Line};
@@ -201,39 +202,34 @@ pub(super) fn settings(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
             "q",
             "Share of the light that lens and obliquity leave: H = q L t / N². 0.65 is recalled",
             (0.1, 1.0),
-            |tones| tones.q,
-            |tones, value| tones.q = value,
+            ToneNumber::LensQ,
         ),
         (
             "K, cd/m²",
             "Calibration constant of the meter; 12.5 is common practice, ISO 2720:1974 allows 10.6 to 13.4",
             (5.0, 30.0),
-            |tones| tones.k,
-            |tones, value| tones.k = value,
+            ToneNumber::MeterK,
         ),
         (
             "Least above base+fog",
             "A shadow with less counts as lost; 0.10 is the density of the ISO 6 speed point",
             (0.0, 1.0),
-            |tones| tones.least_net_density,
-            |tones, value| tones.least_net_density = value,
+            ToneNumber::LeastDensity,
         ),
         (
             "Least separation",
             "Neighbouring zones with less count as run together; common practice, no source",
             (0.0, 0.5),
-            |tones| tones.least_separation,
-            |tones, value| tones.least_separation = value,
+            ToneNumber::LeastSeparation,
         ),
         (
             "Own shadow at",
             "Density above base+fog of the darkest tone when each film is exposed for itself",
             (0.02, 1.0),
-            |tones| tones.shadow_net_density,
-            |tones, value| tones.shadow_net_density = value,
+            ToneNumber::ShadowDensity,
         ),
     ];
-    for (name, hover, limits, read, write) in fields {
+    for (name, hover, limits, which) in fields {
         ui.horizontal(|ui| {
             let width = egui::vec2(150.0, ui.spacing().interact_size.y);
             let layout = egui::Layout::left_to_right(egui::Align::Center);
@@ -241,7 +237,7 @@ pub(super) fn settings(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
                 ui.set_min_width(width.x);
                 ui.label(name).on_hover_text(hover);
             });
-            choices::number(ui, view, name, hover, limits, read, write, outbox);
+            choices::number(ui, view, name, hover, limits, which, outbox);
         });
     }
     ui.add_space(4.0);
@@ -256,10 +252,4 @@ pub(super) fn settings(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
 }
 
 /// A setting: name, what it is, limits, how it is read and written.
-type Setting = (
-    &'static str,
-    &'static str,
-    (f64, f64),
-    fn(&twinwedge_workbench::core::document::ToneChoices) -> f64,
-    fn(&mut twinwedge_workbench::core::document::ToneChoices, f64),
-);
+type Setting = (&'static str, &'static str, (f64, f64), ToneNumber);

@@ -13,7 +13,7 @@ use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::engine::Progress;
 use twinwedge_workbench::folder::take::{self, Prepared};
 use twinwedge_workbench::folder::{self, Plan};
-use twinwedge_workbench::session::{Edit, Session};
+use twinwedge_workbench::session::Session;
 
 use self::sheet::Sheet;
 use super::work::Work;
@@ -23,7 +23,7 @@ use crate::appearance::{STEP, widgets};
 #[derive(Debug)]
 pub enum News {
     /// It is to be taken in, and what is doubtful about that.
-    Take(Edit, Vec<Problem>),
+    Take(Box<Prepared>, Vec<Problem>),
     /// It could not be looked through or taken in.
     Trouble(Problem),
 }
@@ -109,7 +109,7 @@ impl Gathering {
                     Ok(prepared) => {
                         self.over = true;
                         let notes = prepared.notes().to_vec();
-                        Some(News::Take(prepared.edit(), notes))
+                        Some(News::Take(Box::new(prepared), notes))
                     }
                     Err(problem) => {
                         self.state = State::Review(sheet);

@@ -51,7 +51,10 @@ impl ShadowOf {
             return Ok(Parts { scan, patch: Patch::Own(own) });
         }
         // The frame that was exposed most alike shows most of the same.
-        let stops = |other: &BracketFrame| (other.exposure_index / frame.exposure_index).log2().abs();
+        let stops = |other: &BracketFrame| match (other.exposure_index, frame.exposure_index) {
+            (Some(other), Some(own)) => (other / own).log2().abs(),
+            _ => f64::INFINITY,
+        };
         let of_reference = series.reference_film().filter(|reference| reference.id != film.id);
         let nearest = [Some(film), of_reference].into_iter().flatten().find_map(|film| {
             let nearest = with_patch(film).min_by(|a, b| stops(a.0).total_cmp(&stops(b.0)));
@@ -174,6 +177,15 @@ impl Ask for ShadowOf {
     }
 }
 
+/// A frame that takes part in nothing until it is filled in.
+fn lacking(film: &Film, frame: &BracketFrame, what: &str) -> Problem {
+    Problem::note(
+        Subject::Film(film.id.clone()),
+        format!("Frame {} has no {what} yet.", frame.name),
+        "Enter it on the Frames page, or take the frame out.",
+    )
+}
+
 /// The frames of a bracket that are to be read in scans, by their number.
 fn scanned<'a>(id: &'a FilmId, bracket: Option<&'a Bracket>) -> impl Iterator<Item = (usize, ShadowOf)> + 'a {
     let frames = bracket.into_iter().flat_map(|bracket| &bracket.frames).enumerate();
@@ -211,16 +223,18 @@ impl Ask for BracketOf {
         let film = film(view, &self.film)?;
         let Some(bracket) = &film.bracket else { return Ok(Vec::new()) };
         let u = frame_u(bracket, view.series().settings.reading_u);
+        let index =
+            |frame: &BracketFrame| frame.exposure_index.ok_or_else(|| lacking(film, frame, "exposure index"));
         let typed = |frame: &BracketFrame| {
-            Ok(Frame { exposure_index: frame.exposure_index, density: frame.shadow_density, u })
+            let density = frame.shadow_density.ok_or_else(|| lacking(film, frame, "shadow density"))?;
+            Ok(Frame { exposure_index: index(frame)?, density, u })
         };
         let mut frames: Vec<Result<Frame, Problem>> = bracket.frames.iter().map(typed).collect();
         for (at, ask) in scanned(&self.film, Some(bracket)) {
             let shadow = view.try_get(&ask)?;
-            let exposure_index = bracket.frames[at].exposure_index;
-            frames[at] = shadow.map(|shadow| {
-                let density = &shadow.sample.density;
-                Frame { exposure_index, density: density.number(), u: density.u }
+            frames[at] = index(&bracket.frames[at]).and_then(|exposure_index| {
+                let density = &shadow?.sample.density;
+                Ok(Frame { exposure_index, density: density.number(), u: density.u })
             });
         }
         Ok(frames)

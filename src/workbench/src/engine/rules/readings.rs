@@ -285,8 +285,8 @@ pub(super) fn readings(
 /// The data of a curve: `lg H = light - D(tablet)` behind each step (ISO 6:1993 for the definition of H).
 ///
 /// Where the light is not known, its lg H is taken as 0 for the series' full exposure, and as `-stops_less lg 2` for a
-/// film that had less: one constant for the whole series, whatever its tablets, so that curves compare as exposed. A
-/// further strip had the stated number of stops less; where that is to be found from the overlap, the same light.
+/// film that had less: one constant for the whole series, whatever its tablets, so that curves compare as exposed. Where
+/// nothing is said of it, it is taken as 0 too, and no exposure is compared with another film's. A further strip had the stated number of stops less; where that is to be found from the overlap, the same light.
 fn of_strips(
     film: &Film,
     exposed: &TabletExposure,
@@ -296,6 +296,7 @@ fn of_strips(
     let (light, shared_u, absolute) = match exposed.exposure {
         Exposure::Absolute { log_h, u } => (log_h, u, true),
         Exposure::Relative { stops_less } => (-stops_less * STOP, 0.0, false),
+        Exposure::NotSaid => (0.0, 0.0, false),
     };
     let mut common = Flags::empty();
     common.set(Flags::RELATIVE_EXPOSURE, !absolute);
@@ -306,7 +307,8 @@ fn of_strips(
         points.extend(strip.points(film, light, common, reading_u)?);
     }
     let through_scan = Flags::UNCALIBRATED | Flags::NOMINAL_TABLET;
-    let flags = points.iter().fold(flags, |flags, point: &Reading| flags | (point.flags & through_scan));
+    let mut flags = points.iter().fold(flags, |flags, point: &Reading| flags | (point.flags & through_scan));
+    flags.set(Flags::LIGHT_NOT_SAID, exposed.exposure == Exposure::NotSaid);
     let base_fog = base_fog(film, reading_u);
     let sources = Sources { film: own_errors(&points, base_fog), strips: sources };
     Ok(Readings { points, absolute, log_h_shared_u: shared_u, sources, base_fog, flags })

@@ -120,6 +120,7 @@ impl Ask for PaperOf {
         let (light, light_u) = match test.exposure {
             Exposure::Absolute { log_h, u } => (log_h, u),
             Exposure::Relative { stops_less } => (-stops_less * STOP, 0.0),
+            Exposure::NotSaid => (0.0, 0.0),
         };
         let figures = paper_figures(&curve, light_u);
         Ok(PaperCurve { curve, figures, light, light_u })

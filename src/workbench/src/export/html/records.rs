@@ -100,6 +100,7 @@ fn exposure(film: &Film) -> String {
                 format::number(u, 3)
             )
         }
+        Exposure::NotSaid => format!("{tablet}; how much light it had is not said"),
         Exposure::Relative { stops_less: 0.0 } => format!("{tablet}; the series' full exposure"),
         Exposure::Relative { stops_less } => {
             format!("{tablet}; {} stops less than the series' full exposure", number(Some(stops_less), 2, ""))

@@ -1,7 +1,8 @@
 //! What can be chosen about the crops.
 
 use egui::{ComboBox, Role, Ui, WidgetInfo};
-use twinwedge_workbench::core::document::{Series, Viewing};
+use twinwedge_workbench::core::document::Viewing;
+use twinwedge_workbench::edits::ViewingEdit;
 
 use super::{Arrangement, Crops, Source, piece, true_size};
 use crate::actions::Action;
@@ -127,8 +128,8 @@ pub(in crate::pages::grain) fn viewing(ui: &mut Ui, view: &View<'_>, outbox: &mu
     let words = |mm: f64| format!("{} cm", widgets::plain(mm / 10.0));
     preset(ui, "Distance from the print", &mut chosen.distance_mm, &DISTANCES, words);
     if chosen != now {
-        let label = format!("look {}", true_size::as_words(chosen));
-        outbox.edit(label, move |series: &mut Series| series.viewing = Viewing { ..chosen });
+        let Viewing { enlargement, distance_mm, .. } = chosen;
+        outbox.change(ViewingEdit::Look { enlargement, distance_mm });
     }
 }
 

@@ -6,20 +6,22 @@ use std::sync::Arc;
 
 use egui::{Align2, Rect, Ui, UiBuilder, vec2};
 use twinwedge_workbench::core::detail::{Difference, Map};
-use twinwedge_workbench::core::document::{Film, FilmId, Series};
+use twinwedge_workbench::core::document::{Film, FilmId};
 use twinwedge_workbench::core::drawing::{coherence_plot, signal_to_grain_plot};
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect as Area};
 use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::edits::ViewingEdit;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{DetailOf, Look, SurvivingDetail, TilePicture};
+use twinwedge_workbench::intake::Purpose;
 
 pub(super) use readout::readout;
 
 use super::Grain;
 use super::area::inside;
 use crate::appearance::{Tokens, over, widgets};
-use crate::canvas::{self, Gesture, Picture, Placement, Sight};
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::canvas::{self, Picture, Placement, Sight};
+use crate::outbox::Outbox;
 use crate::pages::View;
 use crate::plot;
 
@@ -106,13 +108,12 @@ impl Grain {
             if view.series.detail_area.is_some() {
                 let hover = "Compares detail wherever the prints overlap";
                 if widgets::button(ui, "Whole print", hover).clicked() {
-                    outbox.edit("compare detail over the whole print", |series| series.detail_area = None);
+                    outbox.change(ViewingEdit::WholePrint);
                 }
             } else if widgets::button(ui, "Draw a box", "Compares detail within a box that is dragged")
                 .clicked()
             {
-                let area = first_box(size);
-                outbox.edit("draw a box for detail", move |series| series.detail_area = Some(area));
+                outbox.change(ViewingEdit::DrawBox(first_box(size)));
             }
         });
         ui.add_space(4.0);
@@ -176,16 +177,13 @@ impl Grain {
         }
         if let Some(area) = view.series.detail_area {
             canvas::quad(&painter, &placement, &Quad::upright(area), 1.5, over::LIGHT);
-            let gesture = Gesture {
-                label: "move the box for detail".to_owned(),
-                change: move |series: &mut Series, area: Area| series.detail_area = Some(inside(area, size)),
-            };
+            let moved = |area| ViewingEdit::MoveBox(inside(area, size));
             let names = [
                 "Box for detail: upper left corner",
                 "Box for detail: lower right corner",
                 "Box for detail: the whole box",
             ];
-            canvas::rect_handles(ui, &placement, area, names, &gesture, outbox);
+            canvas::rect_handles(ui, &placement, area, names, moved, outbox);
         }
         canvas::label(&painter, rect.left_top() + vec2(4.0, 4.0), Align2::LEFT_TOP, &reference.label);
     }
@@ -201,7 +199,7 @@ fn nothing_yet(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
         "Open a print scan ...",
     );
     if pressed {
-        outbox.send(Command::Ask(FileFor::Print(film.id.clone())));
+        outbox.ask(Purpose::Print(film.id.clone()));
     }
 }
 

@@ -1,15 +1,16 @@
 //! The scan of a film with the boxes of its edges, and where the edge was found.
 
 use egui::{Align2, Rect, Shape, Stroke, Ui, vec2};
-use twinwedge_workbench::core::document::{EdgeArea, Film, FilmId, Series};
+use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::drawing::Role;
-use twinwedge_workbench::core::geometry::{Quad, Rect as Area};
+use twinwedge_workbench::core::geometry::Quad;
 use twinwedge_workbench::core::sharpness::EdgeMeasure;
+use twinwedge_workbench::edits::EdgeChange;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{EdgeOf, Look, TilePicture};
 
 use crate::appearance::{Tokens, over};
-use crate::canvas::{self, Gesture, Picture, Placement, Sight, Tiles};
+use crate::canvas::{self, Picture, Placement, Sight, Tiles};
 use crate::outbox::{Outbox, PointerReading};
 use crate::pages::{View, sampling};
 
@@ -66,19 +67,13 @@ pub(super) fn show(
             }
         }
     }
-    let id = film.id.clone();
-    let gesture = Gesture {
-        label: format!("move an edge of {}", film.label),
-        change: move |series: &mut Series, area: Area| {
-            set_area(series, &id, chosen, super::super::area::inside(area, size));
-        },
-    };
+    let moved = |area| EdgeChange::Move(chosen, super::super::area::inside(area, size)).of(&film.id);
     let names = [
         format!("Edge of {}: upper left corner", film.label),
         format!("Edge of {}: lower right corner", film.label),
         format!("Edge of {}: the whole box", film.label),
     ];
-    canvas::rect_handles(ui, &placement, edge.area, names.each_ref().map(String::as_str), &gesture, outbox);
+    canvas::rect_handles(ui, &placement, edge.area, names.each_ref().map(String::as_str), moved, outbox);
     if let Some(at) = response.hover_pos() {
         let at = placement.scan(at);
         let read = sampling::density(view, &edge.scan, at, POINTER_RADIUS);
@@ -96,12 +91,4 @@ fn line(painter: &egui::Painter, placement: &Placement, found: &EdgeMeasure) {
     let points: Vec<egui::Pos2> = found.line.places.iter().map(|place| placement.screen(*place)).collect();
     painter.add(Shape::line(points.clone(), Stroke::new(2.5, over::UNDER)));
     painter.add(Shape::line(points, Stroke::new(1.0, over::LIGHT)));
-}
-
-fn set_area(series: &mut Series, film: &FilmId, number: usize, area: Area) {
-    if let Some(EdgeArea { area: kept, .. }) =
-        series.film_mut(film).and_then(|film| film.edges.get_mut(number))
-    {
-        *kept = area;
-    }
 }

@@ -7,16 +7,18 @@ use std::sync::Arc;
 
 use egui::{Rect, Ui, UiBuilder, vec2};
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{EdgeArea, Film, FilmId, Series};
+use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::drawing::{EdgePlots, FilmEdge, Role, edge_plots};
 use twinwedge_workbench::core::sharpness::{EdgeMeasure, EdgeSpace, MtfPoint, Sharpness};
+use twinwedge_workbench::edits::{EdgeChange, ScannerEdgeEdit};
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{EdgeOf, SharpnessOf};
+use twinwedge_workbench::intake::Purpose;
 
 use crate::actions::Action;
 use crate::appearance::widgets;
 use crate::canvas::{Sight, Tiles};
-use crate::outbox::{Command, FileFor, Outbox, PointerReading};
+use crate::outbox::{Command, Outbox, PointerReading};
 use crate::pages::View;
 use crate::plot;
 
@@ -217,11 +219,7 @@ fn choices(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
             (EdgeSpace::Light, "light", "Light as scanned: right for low steps alone"),
         ];
         if widgets::choice(ui, "Measure in", &mut space, &options) {
-            let label = match space {
-                EdgeSpace::Exposure => "measure edges in exposure",
-                EdgeSpace::Light => "measure edges in light",
-            };
-            outbox.edit(label, move |series: &mut Series| series.sharpness.space = space);
+            outbox.change(ScannerEdgeEdit::Space(space));
         }
         ui.add_space(8.0);
         widgets::muted_inline(ui, "Scanner's own edge");
@@ -229,16 +227,14 @@ fn choices(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
             Some(edge) => {
                 widgets::muted_inline(ui, &edge.scan.0);
                 if widgets::button(ui, "Leave out", "The scanner's own sharpness is no longer divided out").clicked() {
-                    outbox.edit("leave the scanner's edge out", |series: &mut Series| {
-                        series.sharpness.scanner_edge = None;
-                    });
+                    outbox.change(ScannerEdgeEdit::LeaveOut);
                 }
             }
             None => {
                 let hover = "Opens the scan of a knife edge, slanted by about five degrees and scanned as the films were: the \
                              scanner's own sharpness is divided out";
                 if widgets::button(ui, "Open a scan of it ...", hover).clicked() {
-                    outbox.send(Command::Ask(FileFor::ScannerEdge));
+                    outbox.ask(Purpose::ScannerEdge);
                 }
             }
         }
@@ -262,34 +258,16 @@ fn which(ui: &mut Ui, film: &Film, chosen: &mut usize) {
 
 /// Adds and takes away.
 fn change(ui: &mut Ui, film: &Film, chosen: usize, outbox: &mut Outbox) {
-    let id = film.id.clone();
     let hover = "Another box on the same scan: edges of one film are averaged";
-    if widgets::button(ui, "Add an edge", hover).clicked()
-        && let Some(edge) = film.edges.get(chosen).cloned()
-    {
-        let film = id.clone();
-        outbox.edit(format!("add an edge to {}", film.0), move |series: &mut Series| {
-            with(series, &film, |edges| edges.push(edge));
-        });
+    if widgets::button(ui, "Add an edge", hover).clicked() {
+        outbox.change(EdgeChange::AddLike(chosen).of(&film.id));
     }
     if widgets::button(ui, "Another scan ...", "Opens another scan of an edge on this film").clicked() {
-        outbox.send(Command::Ask(FileFor::Edge(id.clone())));
+        outbox.ask(Purpose::Edge(film.id.clone()));
     }
     let hover = "The edge that is looked at is measured no longer; its scan stays in the series";
     if widgets::button(ui, "Remove", hover).clicked() {
-        outbox.edit(format!("remove an edge of {}", id.0), move |series: &mut Series| {
-            with(series, &id, |edges| {
-                if chosen < edges.len() {
-                    edges.remove(chosen);
-                }
-            });
-        });
-    }
-}
-
-fn with(series: &mut Series, film: &FilmId, change: impl FnOnce(&mut Vec<EdgeArea>)) {
-    if let Some(film) = series.film_mut(film) {
-        change(&mut film.edges);
+        outbox.change(EdgeChange::Remove(chosen).of(&film.id));
     }
 }
 
@@ -303,7 +281,7 @@ fn nothing_yet(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
         "Open a film scan ...",
     );
     if pressed {
-        outbox.send(Command::Ask(FileFor::Edge(film.id.clone())));
+        outbox.ask(Purpose::Edge(film.id.clone()));
     }
 }
 
