@@ -4,7 +4,7 @@ use crate::measured::{Measured, Z95};
 use crate::numeric::{math, robust};
 use crate::units::Quantity;
 
-/// Chance that any one of a family of answers is wrong.
+/// Chance that any one of a family of answers is wrong, where no room has a level of its own.
 pub const LEVEL: f64 = 0.05;
 
 /// Two-sided probability that a value with this interval would lie as far from zero by chance alone, its errors taken as normal

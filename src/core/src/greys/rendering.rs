@@ -10,6 +10,10 @@ use super::stops::{Grey, Greys, Route, Unread};
 use crate::measured::{Flags, Measured};
 use crate::units::Stops;
 
+/// Chance that in a comparison of two films any patch (or any family) is called lighter or darker that is not. A side is a strong
+/// word: one comparison in a hundred, not in twenty.
+pub const SIDES: f64 = 0.01;
+
 /// What is said of a patch or a family.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -87,7 +91,7 @@ pub enum Incomparable {
 }
 
 fn verdict<Q: crate::units::Quantity>(difference: &Measured<Q>, chance: f64) -> Rendered {
-    if chance >= holm::LEVEL || !difference.excludes_zero() {
+    if chance >= SIDES || !difference.excludes_zero() {
         Rendered::NotDistinguishable
     } else if difference.number() > 0.0 {
         Rendered::Lighter
