@@ -1,10 +1,12 @@
-//! Results against general-purpose libraries of another language: numpy, scipy and `OpenCV`, pinned in
+//! Results against general-purpose libraries of another language: numpy, scipy, `OpenCV` and colour-science, pinned in
 //! `tests/outside/requirements.txt`. The expected numbers are computed there, at test time, from the same files.
 
 #![allow(clippy::print_stdout, reason = "a comparison prints its table")]
 
 #[path = "outside/detail.rs"]
 mod detail;
+#[path = "outside/greys.rs"]
+mod greys;
 #[path = "outside/registration.rs"]
 mod registration;
 #[path = "outside/scans.rs"]

@@ -403,6 +403,23 @@ def curves(films, resamplings, seed):
     return {"seconds": time.perf_counter() - start, "answer": answer}
 
 
+# ---- greys -----------------------------------------------------------------------------------------------------------
+
+
+def nonnegative(**question):
+    """Non-negative least squares."""
+    import greys
+
+    return greys.nonnegative(**question)
+
+
+def colours(**question):
+    """Colours, daylights and Munsell values."""
+    import greys
+
+    return greys.colours(**question)
+
+
 TASKS = (
     pchip,
     toe_line_shoulder,
@@ -428,6 +445,8 @@ TASKS = (
     aperture_overlap_add,
     noise_power_blocks,
     curves,
+    nonnegative,
+    colours,
 )
 
 

@@ -6,6 +6,7 @@ mod check_values;
 mod curve;
 mod development;
 mod grain;
+mod greys;
 mod handbook;
 mod models;
 mod register;

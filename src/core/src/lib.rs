@@ -17,6 +17,7 @@ pub mod figures;
 pub mod found;
 pub mod geometry;
 pub mod grain;
+pub mod greys;
 pub mod measured;
 pub mod numeric;
 pub mod patch;

@@ -20,6 +20,7 @@ pub use join::LevelFound;
 pub use parametric::{Goodness, ModelFit, Parameter, Shape};
 pub use readings::{ErrorKey, Reading, Readings, Sources, Strip, last_digit, rounding_u};
 pub use resample::Resampling;
+pub(crate) use resample::step_error;
 pub use spline::Spline;
 pub(crate) use spline::value_weights;
 

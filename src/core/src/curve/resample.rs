@@ -82,6 +82,14 @@ fn draw_tablets(readings: &Readings, steps: &[u32], draw: (u64, u32), tablets: &
     }
 }
 
+/// The error of one step of a tablet in draw number `draw`, in standard uncertainties: what every curve that was exposed through
+/// the tablet supposes there.
+pub(crate) fn step_error(seed: u64, draw: u32, tablet: ErrorKey, step: u32) -> f64 {
+    let mut stream = Stream::keyed(seed, u64::from(draw), tablet.number());
+    // The first is the error that all steps share.
+    (0..=step).map(|_| stream.normal()).last().unwrap_or_default()
+}
+
 fn one(
     solution: &Solution,
     borders: &[Option<Border>],

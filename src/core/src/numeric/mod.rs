@@ -7,6 +7,7 @@ pub mod interpolate;
 pub mod isotonic;
 pub mod math;
 pub mod monotone;
+pub mod nonnegative;
 pub mod polynomial;
 pub mod quantiles;
 pub mod random;

@@ -1,0 +1,36 @@
+"""Colours, lights and non-negative least squares by colour-science and scipy."""
+
+import warnings
+
+import numpy as np
+
+
+def nonnegative(matrices, rights):
+    """Non-negative least squares by scipy's solver of Lawson and Hanson."""
+    from scipy.optimize import nnls
+
+    return {"answers": [nnls(np.array(a), np.array(b))[0].tolist() for a, b in zip(matrices, rights)]}
+
+
+def colours(reflectances, start, step, temperatures, luminances):
+    """CIELAB under D50 of reflectances, powers of daylights at 400 to 700 nm, Munsell values, by colour-science."""
+    warnings.filterwarnings("ignore")
+    import colour
+    from colour.notation.munsell import munsell_value_ASTMD1535
+
+    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    d50 = colour.SDS_ILLUMINANTS["D50"]
+    white = np.array(colour.sd_to_XYZ(colour.sd_ones(observer.shape), observer, d50))
+    answer = []
+    for values in reflectances:
+        nm = start + step * np.arange(len(values))
+        spectrum = colour.SpectralDistribution(values, nm)
+        xyz = colour.sd_to_XYZ(spectrum, observer, d50)
+        answer.append(colour.XYZ_to_Lab(xyz / 100, colour.XYZ_to_xy(white / 100)).tolist())
+    lights = []
+    for kelvin in temperatures:
+        xy = colour.temperature.CCT_to_xy_CIE_D(kelvin)
+        light = colour.sd_CIE_illuminant_D_series(xy, M1_M2_rounding=True)
+        lights.append([float(light[nm]) for nm in range(400, 701, 10)])
+    values = [float(munsell_value_ASTMD1535(y)) for y in luminances]
+    return {"lab": answer, "lights": lights, "munsell": values}
