@@ -15,6 +15,7 @@ use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{self, Sort, Source, Writing, paths};
 use twinwedge_workbench::{export, import};
 
+use super::encoding::EncodingArguments;
 use super::files::CalibrationFile;
 use super::measure::{Bench, corners};
 use super::{Done, output, print_json, within};
@@ -67,7 +68,8 @@ pub(crate) fn calibrate(arguments: &CalibrateArguments) -> Done {
         Seen::Film => ScanKind::Film,
         Seen::Print => ScanKind::Print,
     };
-    let mut bench = Bench::new();
+    // Codes are set beside known densities: what they stand for is what is found.
+    let mut bench = Bench::new(&EncodingArguments { encoding: None });
     let scan = bench.scan(&arguments.scan, kind, arguments.dpi, None)?;
     let (shape, found) = match &arguments.corners {
         Some(text) => (StripShape::new(corners("--corners", text)?, steps), None),

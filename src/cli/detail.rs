@@ -9,6 +9,7 @@ use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::engine::ask::DetailOf;
 use twinwedge_workbench::export;
 
+use super::encoding::{self, EncodingArguments};
 use super::measure::{Bench, rectangle};
 use super::{Done, print_json, within};
 
@@ -37,9 +38,11 @@ pub(crate) struct DetailArguments {
     /// Linear enlargement from negative to print; without it frequencies are those on the print.
     #[arg(long, value_parser = within(&ranges::ENLARGEMENT))]
     enlargement: Option<f64>,
-    /// A calibration file (see 'twinwedge strip --help'); without it densities are those of the profile or of sRGB.
+    /// A calibration file (see 'twinwedge strip --help'); without it densities are those of --encoding, and marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
+    #[command(flatten)]
+    encoding: EncodingArguments,
 }
 
 /// Two prints to surviving detail.
@@ -47,7 +50,7 @@ pub(crate) fn detail(arguments: &DetailArguments) -> Done {
     let rect = |option: &str, text: &Option<String>| -> Result<Option<Rect>, Problem> {
         text.as_deref().map(|text| rectangle(option, text)).transpose()
     };
-    let mut bench = Bench::new();
+    let mut bench = Bench::new(&arguments.encoding);
     bench.series_mut().detail_area = rect("--area", &arguments.area)?;
     bench.series_mut().conditions.enlargement = arguments.enlargement;
     let mut print = |label: &str, path: &Path, plain: Option<Rect>| -> Result<FilmId, Problem> {
@@ -65,9 +68,11 @@ pub(crate) fn detail(arguments: &DetailArguments) -> Done {
         print("third film", third, None)?;
     }
     bench.series_mut().reference = Some(reference);
-    let session = bench.session();
+    let mut session = bench.session();
     let found = session.wait(&DetailOf { film: candidate, quick: false })?;
-    print_json(&export::detail_json(&found));
+    let mut answer = export::detail_json(&found);
+    let guessed = encoding::tell(&mut answer, &mut session, None)?;
+    print_json(&answer);
     let doubt = |note: &String| Problem::note(Subject::Series, note.clone(), "It stands in the result too.");
-    Ok(found.detail.notes.iter().map(doubt).collect())
+    Ok(found.detail.notes.iter().map(doubt).chain(guessed).collect())
 }

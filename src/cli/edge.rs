@@ -6,10 +6,14 @@ use clap::Args;
 use twinwedge_workbench::core::document::{
     EdgeArea, Exposure, ReadingsSource, ScanKind, TabletExposure, ranges,
 };
+use twinwedge_workbench::core::measured::Measured;
+use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::core::sharpness::EdgeSpace;
 use twinwedge_workbench::engine::ask::EdgeOf;
+use twinwedge_workbench::session::Session;
 use twinwedge_workbench::{export, import, load};
 
+use super::encoding::{self, EncodingArguments, Figure};
 use super::measure::{Bench, area};
 use super::{Done, print_json, within};
 
@@ -27,6 +31,8 @@ pub(crate) struct EdgeArguments {
     /// A calibration file (see 'twinwedge strip --help'); without it the result is marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
+    #[command(flatten)]
+    encoding: EncodingArguments,
     /// Readings of the film's step tablet (CSV): with them the edge is measured in exposure, not in light.
     #[arg(long, requires = "tablet")]
     readings: Option<PathBuf>,
@@ -49,7 +55,7 @@ pub(crate) struct EdgeArguments {
 
 /// A slanted edge to its modulation transfer function.
 pub(crate) fn edge(arguments: &EdgeArguments) -> Done {
-    let mut bench = Bench::new();
+    let mut bench = Bench::new(&arguments.encoding);
     let calibration = arguments.calibration.as_deref();
     let kind =
         if arguments.print || arguments.enlargement.is_some() { ScanKind::Print } else { ScanKind::Film };
@@ -78,7 +84,19 @@ pub(crate) fn edge(arguments: &EdgeArguments) -> Done {
             film.tablet_exposure = Some(TabletExposure::new(tablet, unknown));
         }
     });
-    let edge = bench.session().wait(&EdgeOf { film, edge: 0, quick: false })?;
-    print_json(&export::edge_json(&edge));
-    Ok(Vec::new())
+    let mut session = bench.session();
+    let ask = EdgeOf { film, edge: 0, quick: false };
+    let edge = session.wait(&ask)?;
+    let mut answer = export::edge_json(&edge);
+    let mtf50 = |session: &Session| {
+        let edge = session.wait(&ask)?;
+        edge.mtf50
+            .known()
+            .map(Measured::number)
+            .ok_or_else(|| Problem::note(Subject::Series, "It is not defined.", "Mark another edge."))
+    };
+    let figure = Figure { key: "mtf50", words: "Frequency at half modulation, c/mm", digits: 1, of: &mtf50 };
+    let doubts = encoding::tell(&mut answer, &mut session, Some(figure))?;
+    print_json(&answer);
+    Ok(doubts)
 }

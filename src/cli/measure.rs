@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde_json::{Value, json};
 use twinwedge_workbench::core::document::{
-    Aperture, Calibration, CalibrationId, EdgeArea, Film, FilmId, FurtherStrip, GrainArea, GrainNoise,
-    GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripLevel, StripShape,
-    Tablet, TabletExposure, TabletId, TypedReading, ranges,
+    Aperture, Calibration, CalibrationId, EdgeArea, Encoding, Exposure, Film, FilmId, FurtherStrip,
+    GrainArea, GrainNoise, GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series,
+    StripLevel, StripShape, Tablet, TabletExposure, TabletId, TypedReading, ranges,
 };
 use twinwedge_workbench::core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
@@ -15,11 +15,13 @@ use twinwedge_workbench::core::register::Registration;
 use twinwedge_workbench::core::shown::Shown;
 use twinwedge_workbench::core::tablet::find::{Order, Wanted};
 use twinwedge_workbench::engine::ask::{
-    ApertureLawOf, CurveOf, FoundStripOf, GrainOf, GranularityCurveOf, PatchesOf, RegistrationOf, StripOf,
+    ApertureLawOf, CurveOf, FoundStripOf, GrainOf, GranularityCurveOf, PatchesOf, RegistrationOf,
+    StepsSeenOf, StripOf,
 };
-use twinwedge_workbench::session::Session;
+use twinwedge_workbench::session::{Session, other_number};
 use twinwedge_workbench::{export, import, load, store};
 
+use super::encoding::{self, EncodingArguments, Figure};
 use super::files::{self, CalibrationFile, LayoutFile};
 use super::{Done, print_json, within};
 
@@ -53,18 +55,24 @@ pub(crate) struct StripArguments {
     scan: PathBuf,
     /// Four corners of the strip 'x,y x,y x,y x,y', along it from the first step to the last, then back. Without them the
     /// strip is found by itself, and borders, confidence and doubts are printed too.
-    #[arg(long, requires = "steps")]
+    #[arg(long)]
     corners: Option<String>,
     /// Number of steps; where the strip is found by itself, they are counted if it is not given.
     #[arg(long, value_parser = clap::value_parser!(u32).range(2..=1000))]
     steps: Option<u32>,
-    /// How density goes with the number of the step where the strip is found by itself: 'falling' for film exposed through a
-    /// tablet, 'rising' for the tablet itself.
+    /// How density goes with the number of the step: 'falling' for film exposed through a tablet, 'rising' for the tablet
+    /// itself.
     #[arg(long, default_value = "falling")]
     order: StepOrder,
+    /// Densities of the tablet: a CSV, or 'nominal 21'. Its steps must be as many as the strip's, and its densities help to tell
+    /// what the codes of the scan stand for.
+    #[arg(long)]
+    tablet: Option<String>,
     /// A calibration file (see below); without it the densities are marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
+    #[command(flatten)]
+    encoding: EncodingArguments,
     /// What is read of each step: 'circle MM' or 'square MM', by the scan's resolution; else a share of 0.6 of it.
     #[arg(long)]
     aperture: Option<String>,
@@ -97,6 +105,8 @@ pub(crate) struct PatchesArguments {
     /// A calibration file of the scanner for prints; without it the densities are marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
+    #[command(flatten)]
+    encoding: EncodingArguments,
 }
 
 /// Two prints to the map between them.
@@ -112,6 +122,8 @@ pub(crate) struct RegisterArguments {
     /// A calibration file of the scanner for prints; without it the densities are marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
+    #[command(flatten)]
+    encoding: EncodingArguments,
 }
 
 /// A model on the command line.
@@ -167,6 +179,8 @@ pub(crate) struct GrainArguments {
     /// A calibration file (see 'twinwedge strip --help'); without it the result is marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
+    #[command(flatten)]
+    encoding: EncodingArguments,
 }
 
 /// Readings to figures.
@@ -179,7 +193,7 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
     })?;
     let base_fog = arguments.base_fog.as_deref().map(import::parse_reading).transpose();
     let base_fog = base_fog.map_err(|cause| usage("--base-fog", cause, "Write 'DENSITY' or 'DENSITY U'."))?;
-    let mut bench = Bench::new();
+    let mut bench = Bench::new(&EncodingArguments { encoding: None });
     let tablet = bench.tablet(&arguments.tablet, tablet);
     let label = arguments.readings.file_stem().map_or(name, |stem| stem.to_string_lossy().into_owned());
     let further = arguments.strip.iter().map(|text| further_strip(&mut bench, text));
@@ -238,20 +252,32 @@ fn further_strip(bench: &mut Bench, text: &str) -> Result<FurtherStrip, Problem>
 /// A strip to step densities.
 pub(crate) fn strip(arguments: &StripArguments) -> Done {
     let aperture = arguments.aperture.as_deref().map(aperture).transpose()?;
-    let mut bench = Bench::new();
+    let mut bench = Bench::new(&arguments.encoding);
     let scan =
         bench.scan(&arguments.scan, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref())?;
-    let placed = match (&arguments.corners, arguments.steps) {
+    let order = match arguments.order {
+        StepOrder::Falling => Order::Falling,
+        StepOrder::Rising => Order::Rising,
+    };
+    let tablet = match &arguments.tablet {
+        Some(name) => Some(bench.tablet(name, import::tablet_by_name(name, Path::new(""))?)),
+        None => None,
+    };
+    let steps = arguments.steps.or_else(|| {
+        let steps = bench.series.tablets.get(tablet.as_ref()?)?.steps.len();
+        u32::try_from(steps).ok()
+    });
+    let placed = match (&arguments.corners, steps) {
         (Some(text), Some(steps)) => Some(StripShape::new(corners("--corners", text)?, steps)),
+        (Some(_), None) => {
+            let cause = "Four corners alone do not say how many steps lie between them.".to_owned();
+            return Err(usage("--corners", cause, "Give --steps, or the --tablet."));
+        }
         _ => None,
     };
     let (mut shape, found) = match placed {
         Some(shape) => (shape, None),
         None => {
-            let order = match arguments.order {
-                StepOrder::Falling => Order::Falling,
-                StepOrder::Rising => Order::Rising,
-            };
             let wanted = Wanted { steps: arguments.steps, order };
             let session = Session::of(bench.series.clone(), PathBuf::new());
             let found = session.wait(&FoundStripOf { scan: scan.clone(), wanted })?;
@@ -259,14 +285,64 @@ pub(crate) fn strip(arguments: &StripArguments) -> Done {
         }
     };
     shape.aperture = aperture.unwrap_or(shape.aperture);
-    let film = bench.film("strip", |film| film.readings = Some(ReadingsSource::Strip { scan, shape }));
-    let steps = bench.session().wait(&StripOf { film, strip: 0 })?;
-    let mut answer = json!({ "steps": steps.iter().map(export::step_json).collect::<Vec<Value>>() });
-    if let Some(found) = found {
-        answer["found"] = export::found_strip_json(&found);
+    if let Some(tablet) = &tablet {
+        fits_tablet(&bench.series, tablet, shape.steps, &arguments.scan)?;
     }
+    let seen_on_it = tablet.clone().filter(|_| order == Order::Rising);
+    let film = bench.film("strip", |film| {
+        film.readings = Some(ReadingsSource::Strip { scan: scan.clone(), shape });
+        let exposed = tablet.filter(|_| order == Order::Falling);
+        film.tablet_exposure =
+            exposed.map(|tablet| TabletExposure::new(tablet, Exposure::Relative { stops_less: 0.0 }));
+    });
+    if let Some(tablet) = seen_on_it {
+        // The tablet itself: its densities help to tell what codes stand for.
+        let made = Calibration::new(tablet.0.clone(), scan.clone(), shape, tablet.clone());
+        bench.series.calibrations.insert(CalibrationId(tablet.0), made);
+    }
+    let mut session = bench.session();
+    let steps = session.wait(&StripOf { film: film.clone(), strip: 0 })?;
+    let mut answer = json!({ "steps": steps.iter().map(export::step_json).collect::<Vec<Value>>() });
+    let mut doubts = Vec::new();
+    match found {
+        Some(found) => answer["found"] = export::found_strip_json(&found),
+        None => {
+            let seen = session.wait(&StepsSeenOf { film: film.clone(), strip: 0 })?;
+            answer["steps_seen"] = json!(*seen);
+            let other = (*seen).filter(|seen| *seen != shape.steps);
+            let subject = Subject::File { path: arguments.scan.display().to_string(), place: None };
+            doubts.extend(other.map(|seen| other_number(subject, shape.steps, seen)));
+        }
+    }
+    let darkest = |session: &Session| {
+        let steps = session.wait(&StripOf { film: film.clone(), strip: 0 })?;
+        Ok(steps.iter().map(|step| step.density.number()).fold(f64::NEG_INFINITY, f64::max))
+    };
+    let figure = Figure {
+        key: "density_of_darkest_step",
+        words: "Density of its darkest step",
+        digits: 2,
+        of: &darkest,
+    };
+    doubts.extend(encoding::tell(&mut answer, &mut session, Some(figure))?);
     print_json(&answer);
-    Ok(Vec::new())
+    Ok(doubts)
+}
+
+/// Whether a strip has as many steps as its tablet.
+fn fits_tablet(series: &Series, tablet: &TabletId, steps: u32, scan: &Path) -> Result<(), Problem> {
+    let of_tablet = series.tablets.get(tablet).map_or(0, |tablet| tablet.steps.len());
+    if of_tablet == steps as usize {
+        return Ok(());
+    }
+    Err(Problem::error(
+        Subject::File { path: scan.display().to_string(), place: None },
+        format!(
+            "The tablet {} has {of_tablet} steps, and the strip in the scan has {steps}.",
+            Shown(&tablet.0)
+        ),
+        "Give the densities of the tablet that was used, of every step of it.",
+    ))
 }
 
 fn aperture(text: &str) -> Result<Aperture, Problem> {
@@ -290,7 +366,7 @@ pub(crate) fn patches(arguments: &PatchesArguments) -> Done {
             (store::parse_layout(&load::text(&arguments.layout)?, &name)?, shape)
         }
     };
-    let mut bench = Bench::new();
+    let mut bench = Bench::new(&arguments.encoding);
     let calibration = arguments.calibration.as_deref();
     let mut print = |label: &str, path: &Path, grid| -> Result<FilmId, Problem> {
         let scan = bench.scan(path, ScanKind::Print, None, calibration)?;
@@ -300,23 +376,37 @@ pub(crate) fn patches(arguments: &PatchesArguments) -> Done {
     let candidate = print("candidate", &arguments.candidate, None)?;
     bench.series.reference = Some(reference.clone());
     bench.series.layout = Some(layout);
-    let session = bench.session();
+    let mut session = bench.session();
     let patches = |film: &FilmId| -> Result<Value, Problem> {
         Ok(session.wait(&PatchesOf { film: film.clone() })?.iter().map(export::patch_json).collect())
     };
     let registration = session.wait(&RegistrationOf { film: candidate.clone() })?;
-    print_json(&json!({
+    let mut answer = json!({
         "registration": export::registration_json(&registration),
         "reference": patches(&reference)?,
         "candidate": patches(&candidate)?,
         "corrected_for_contrast": false,
-    }));
-    Ok(doubts(&registration, &arguments.candidate))
+    });
+    let darkest = |session: &Session| {
+        let patches = session.wait(&PatchesOf { film: reference.clone() })?;
+        let densities = patches.iter().map(|patch| patch.sample.density.number());
+        Ok(densities.fold(f64::NEG_INFINITY, f64::max))
+    };
+    let figure = Figure {
+        key: "density_of_darkest_patch",
+        words: "Density of the darkest patch of the reference",
+        digits: 2,
+        of: &darkest,
+    };
+    let mut found = doubts(&registration, &arguments.candidate);
+    found.extend(encoding::tell(&mut answer, &mut session, Some(figure))?);
+    print_json(&answer);
+    Ok(found)
 }
 
 /// Two prints to the map between them.
 pub(crate) fn register(arguments: &RegisterArguments) -> Done {
-    let mut bench = Bench::new();
+    let mut bench = Bench::new(&arguments.encoding);
     let calibration = arguments.calibration.as_deref();
     let mut print = |label: &str, path: &Path, model| -> Result<FilmId, Problem> {
         let scan = bench.scan(path, ScanKind::Print, None, calibration)?;
@@ -344,7 +434,7 @@ pub(crate) fn grain(arguments: &GrainArguments) -> Done {
     if areas.is_empty() {
         areas.push(area("--area", &arguments.scan, None)?);
     }
-    let mut bench = Bench::new();
+    let mut bench = Bench::new(&arguments.encoding);
     bench.series.settings.aperture_um = arguments.aperture;
     let calibration = arguments.calibration.as_deref();
     let scan = bench.scan(&arguments.scan, ScanKind::Film, arguments.dpi, calibration)?;
@@ -365,7 +455,7 @@ pub(crate) fn grain(arguments: &GrainArguments) -> Done {
         film.further_grain = marked.collect();
         film.base_fog = arguments.base_fog.map(|density| TypedReading { density, u: None, set_aside: false });
     });
-    let session = bench.session();
+    let mut session = bench.session();
     let mut found = Vec::new();
     for area in 0..areas.len() {
         let mut json = export::grain_json(&*session.wait(&GrainOf { film: film.clone(), area })?);
@@ -376,22 +466,29 @@ pub(crate) fn grain(arguments: &GrainArguments) -> Done {
         json["law_of_apertures"] = law;
         found.push(json);
     }
-    let curve = export::granularity_curve_json(&*session.wait(&GranularityCurveOf { film })?);
-    match (found.len(), arguments.base_fog) {
-        (1, None) => print_json(&found[0]),
-        _ => print_json(&json!({ "areas": found, "curve": curve })),
-    }
-    Ok(Vec::new())
+    let curve = export::granularity_curve_json(&*session.wait(&GranularityCurveOf { film: film.clone() })?);
+    let mut answer = match (found.len(), arguments.base_fog) {
+        (1, None) => found.remove(0),
+        _ => json!({ "areas": found, "curve": curve }),
+    };
+    let granularity =
+        |session: &Session| Ok(session.wait(&GrainOf { film: film.clone(), area: 0 })?.rms.number());
+    let figure = Figure { key: "granularity", words: "RMS granularity", digits: 4, of: &granularity };
+    let doubts = encoding::tell(&mut answer, &mut session, Some(figure))?;
+    print_json(&answer);
+    Ok(doubts)
 }
 
 /// A series in the making, with scan paths as they were given.
 pub(super) struct Bench {
     series: Series,
+    /// What the codes of its scans stand for, where that is said.
+    encoding: Option<Encoding>,
 }
 
 impl Bench {
-    pub(super) fn new() -> Self {
-        Self { series: Series::default() }
+    pub(super) fn new(encoding: &EncodingArguments) -> Self {
+        Self { series: Series::default(), encoding: encoding.encoding }
     }
 
     pub(super) fn session(self) -> Session {
@@ -432,6 +529,7 @@ impl Bench {
         let calibration = calibration.map(|file| self.calibration(file, kind)).transpose()?;
         let mut entry = store::scan_entry(path, kind, Path::new(""))?;
         entry.dpi = dpi;
+        entry.encoding = self.encoding;
         entry.calibration = calibration;
         let id = self.series.free_scan_id(&path.display().to_string());
         self.series.scans.insert(id.clone(), entry);

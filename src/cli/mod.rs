@@ -3,6 +3,7 @@
 mod calibrate;
 mod detail;
 mod edge;
+mod encoding;
 mod files;
 mod folder;
 mod measure;
@@ -123,6 +124,7 @@ Columns of the list, named in its first row, in any order; only file and kind ar
                a second row of readings or strip of a film is a further strip of its roll: 'less STOPS' or
                'less STOPS U' than its first, 'overlap' or nothing where that is to be found
   calibration  file of a calibration row
+  encoding     of a scan without one: what its codes stand for, linear, srgb, power:2.2, density:0..4 or profile
   resolution   dots per inch, where the file does not say
   place        corners 'x,y x,y x,y x,y' in pixels; for grain and edge 'x,y x,y', further rows of a film's grain are
                areas of other densities; empty: a strip is
@@ -145,6 +147,7 @@ const GRAIN_HELP: &str = "Examples: twinwedge grain field.tif --dpi 4000 --area 
 const STRIP_HELP: &str = "Examples: twinwedge strip tern.tif
           twinwedge strip tern.tif --corners '80,60 2010,64 2008,190 78,186' --steps 21 \
 --calibration scanner.ron
+          twinwedge strip tern.tif --encoding linear
 
 A calibration file is RON; paths in it are relative to it, and the tablet may also be \"nominal 21\":
   (scan: \"tablet.tif\", tablet: \"tablet.csv\", corners: ((80, 60), (2010, 64), (2008, 190), (78, 186)))";

@@ -12,6 +12,7 @@ use twinwedge_workbench::core::shown::Shown;
 use twinwedge_workbench::engine::ask::{DriftOf, ExaminedOf, FlatOf, ScanOf};
 use twinwedge_workbench::{export, import};
 
+use super::encoding::{self, EncodingArguments};
 use super::measure::{Bench, usage};
 use super::{Done, print_json, within};
 
@@ -23,6 +24,8 @@ pub(crate) struct ScanArguments {
     /// A calibration file of the scanner (see 'twinwedge strip --help'): tells its noise, and whether settings differ.
     #[arg(long)]
     calibration: Option<PathBuf>,
+    #[command(flatten)]
+    encoding: EncodingArguments,
     /// A blank scan of the same frame: measures the falloff of light.
     #[arg(long, conflicts_with = "border")]
     blank: Option<PathBuf>,
@@ -52,7 +55,7 @@ pub(crate) fn scan(arguments: &ScanArguments) -> Done {
         Seen::Film => ScanKind::Film,
         Seen::Print => ScanKind::Print,
     };
-    let mut bench = Bench::new();
+    let mut bench = Bench::new(&arguments.encoding);
     let id = bench.scan(&arguments.scan, kind, None, arguments.calibration.as_deref())?;
     let flat = match (&arguments.blank, arguments.border) {
         (Some(blank), _) => FlatSource::Blank(bench.scan(blank, kind, None, None)?),
@@ -61,7 +64,7 @@ pub(crate) fn scan(arguments: &ScanArguments) -> Done {
     };
     let known = arguments.known.as_deref().map(known_patch).transpose()?;
     bench.entry(&id, |entry| (entry.flat, entry.known) = (flat.clone(), known));
-    let session = bench.session();
+    let mut session = bench.session();
     let falloff = match flat {
         FlatSource::Nothing => None,
         FlatSource::Blank(_) | FlatSource::Border(_) => Some(session.wait(&FlatOf { scan: id.clone() })?),
@@ -69,14 +72,20 @@ pub(crate) fn scan(arguments: &ScanArguments) -> Done {
     let drift = known.map(|_| session.wait(&DriftOf { scan: id.clone() })).transpose()?;
     let scan = session.wait(&ScanOf { scan: id.clone() })?;
     let examined = session.wait(&ExaminedOf { scan: id.clone() })?;
-    print_json(&json!({
+    let mut answer = json!({
         "scan": arguments.scan.display().to_string(),
         "file": export::scan_json(&scan),
         "examination": export::examined_json(&examined),
         "falloff": falloff.as_deref().map(export::flat_json),
         "drift": drift.as_deref().map(export::drift_json),
-    }));
-    Ok(session.problems_of_scan(&id))
+    });
+    let mut problems = session.problems_of_scan(&id);
+    let guessed = encoding::tell_of(&mut answer, &mut session, &[id], None)?;
+    if arguments.known.is_some() || arguments.blank.is_some() || arguments.border.is_some() {
+        problems.extend(guessed);
+    }
+    print_json(&answer);
+    Ok(problems)
 }
 
 /// 'x,y x,y DENSITY' or 'x,y x,y DENSITY U'.

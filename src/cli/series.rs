@@ -150,7 +150,7 @@ pub(crate) fn tones(arguments: &TonesArguments) -> Done {
     } else {
         say(export::tones_text(&session, &film)?.trim_end());
     }
-    Ok(Vec::new())
+    Ok(session.guessed_encodings())
 }
 
 fn open(series: &Path) -> Result<Session, Problem> {
@@ -171,12 +171,13 @@ pub(crate) fn report(arguments: &ReportArguments) -> Done {
         export::to_file(&session, film.as_ref(), out, &session.sources(), output::replace(arguments.force))
     })?;
     say(format_args!("{}", arguments.out.display()));
-    Ok(errors(problems))
+    Ok(errors(&session, problems))
 }
 
-/// Of what is missing or doubtful the results that could not be had.
-fn errors(mut problems: Vec<Problem>) -> Vec<Problem> {
+/// Of what is missing or doubtful the results that could not be had, and those that rest on a guess of what codes stand for.
+fn errors(session: &Session, mut problems: Vec<Problem>) -> Vec<Problem> {
     problems.retain(|problem| problem.severity == Severity::Error);
+    problems.extend(session.guessed_encodings());
     problems
 }
 
@@ -202,7 +203,7 @@ pub(crate) fn development(arguments: &DevelopmentArguments) -> Done {
     } else {
         say(export::development_text(&session, &film)?.trim_end());
     }
-    Ok(Vec::new())
+    Ok(session.guessed_encodings())
 }
 
 /// Prints all figures.
@@ -210,7 +211,8 @@ pub(crate) fn figures(arguments: &SeriesArguments) -> Done {
     let session = open(&arguments.series)?;
     let text = export::FiguresText::of(&session)?;
     let problems = print_by(|out| text.write(out));
-    Ok(errors(problems.unwrap_or_else(|| session.check())))
+    let problems = problems.unwrap_or_else(|| session.check());
+    Ok(errors(&session, problems))
 }
 
 /// Says what is missing or doubtful: the list itself on stdout, and by the exit code whether anything is.

@@ -8,7 +8,9 @@ use twinwedge_workbench::core::document::{FilmId, GrainArea, GrainNoise, ScanKin
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::engine::ask::{SpectrumOf, ViewedOf};
 use twinwedge_workbench::export;
+use twinwedge_workbench::session::Session;
 
+use super::encoding::{self, EncodingArguments, Figure};
 use super::measure::{Bench, area, rectangle};
 use super::{Done, print_json, within};
 
@@ -44,6 +46,8 @@ pub(crate) struct SpectrumArguments {
     /// A calibration file (see 'twinwedge strip --help'); without it the result is marked uncalibrated.
     #[arg(long)]
     calibration: Option<PathBuf>,
+    #[command(flatten)]
+    encoding: EncodingArguments,
     /// Linear enlargement of the print that grain is seen in.
     #[arg(long, default_value_t = 8.0, value_parser = within(&ranges::ENLARGEMENT))]
     enlargement: f64,
@@ -57,7 +61,7 @@ pub(crate) struct SpectrumArguments {
 
 /// A plain field to its spectrum.
 pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
-    let mut bench = Bench::new();
+    let mut bench = Bench::new(&arguments.encoding);
     let first = Field {
         option: "--area",
         path: &arguments.scan,
@@ -79,7 +83,7 @@ pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
     series.viewing.distance_mm = arguments.distance;
     series.viewing.print_density = arguments.print_density;
     series.reference = Some(reference.clone());
-    let session = bench.session();
+    let mut session = bench.session();
     let of = |film: &FilmId| {
         let found = session.wait(&SpectrumOf { film: film.clone(), area: 0, quick: false })?;
         Ok::<_, Problem>(export::spectrum_json(&found))
@@ -90,8 +94,16 @@ pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
     if let Some(candidate) = &candidate {
         answer["against"] = of(candidate)?;
     }
+    let zero = |session: &Session| {
+        Ok(session.wait(&SpectrumOf { film: reference.clone(), area: 0, quick: false })?.zero.number())
+    };
+    let figure =
+        Figure {
+            key: "power_at_zero", words: "Noise power at frequency zero, D² µm²", digits: 3, of: &zero
+        };
+    let doubts = encoding::tell(&mut answer, &mut session, Some(figure))?;
     print_json(&answer);
-    Ok(Vec::new())
+    Ok(doubts)
 }
 
 /// A plain field and where its noise is known from.

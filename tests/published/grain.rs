@@ -78,7 +78,7 @@ fn the_number_is_a_thousand_times_sigma() {
         gradient: twinwedge_core::scan::Gradient::default(),
         light: all,
         trusted: (0.0, 3.0),
-        source: ToneSource::Linear,
+        source: ToneSource::Calibration("exact".to_owned()),
         flags: Flags::empty(),
     };
     let mut rng = rand_pcg::Pcg64Mcg::seed_from_u64(5);

@@ -51,7 +51,7 @@ fn edge((width, height): (usize, usize), degrees: f64, sigma: f64, pitch: f64) -
         gradient: twinwedge_core::scan::Gradient::default(),
         light,
         trusted: (0.0, 4.0),
-        source: ToneSource::Linear,
+        source: ToneSource::Calibration("exact".to_owned()),
         flags: Flags::empty(),
     };
     let settings = EdgeSettings {

@@ -8,6 +8,7 @@ mod curve;
 mod detail;
 mod development;
 mod edges;
+mod encodings;
 mod found_strips;
 mod fraction;
 mod frames;

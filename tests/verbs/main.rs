@@ -4,6 +4,10 @@
 mod chequered;
 mod detail;
 mod edges;
+#[path = "../simulated/scans/encoded.rs"]
+#[expect(dead_code, reason = "shared with the studies, which use more of it")]
+mod encoded;
+mod encodings;
 mod every;
 mod files;
 mod folder;

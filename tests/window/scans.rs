@@ -2,7 +2,7 @@
 
 use egui::Role;
 use egui_kittest::kittest::Queryable;
-use twinwedge_core::document::{FlatSource, ScanId};
+use twinwedge_core::document::{Encoding, FlatSource, ScanId};
 use twinwedge_workbench::engine::ask::{Look, TileOf, TilePicture};
 use twinwedge_workbench::session::{Edit, Session};
 
@@ -101,4 +101,39 @@ fn a_calibration_that_fails_says_why_in_every_picture_read_by_it() {
     harness.get_by_role_and_label(Role::RadioButton, "Show: Scanner calibration").click();
     harness.run_steps(2);
     until(&mut harness, "the calibration", |harness| says(harness, NO_FALLOFF));
+}
+
+/// The sample with one strip read without its calibration: what its codes stand for is asked beside the scan, and settled there.
+#[test]
+fn what_codes_stand_for_is_asked_and_chosen_beside_the_scan() {
+    let mut session = sample();
+    let scan = ScanId::from("Tern 160 strip");
+    let id = scan.clone();
+    let edit = Edit::new("read it without a calibration", move |series| {
+        if let Some(entry) = series.scans.get_mut(&id) {
+            entry.calibration = None;
+        }
+    });
+    session.apply(edit).expect("an edit");
+    let mut harness = window(session);
+    go(&mut harness, "Tablets");
+    let asked = "Nothing states what its codes stand for";
+    until(&mut harness, "the question", |harness| says(harness, asked));
+    let asks = |harness: &egui_kittest::Harness<'_, twinwedge_desktop::app::App>| {
+        harness.state().session().problems().iter().any(|problem| problem.cause.contains(asked))
+    };
+    until(&mut harness, "the problem", asks);
+    harness.query_all_by_label_contains("Codes of Tern 160 strip").next().expect("a list").click();
+    harness.run_steps(3);
+    harness.get_by_label("linear light").click();
+    harness.run_steps(3);
+    let encoding = |harness: &egui_kittest::Harness<'_, twinwedge_desktop::app::App>| {
+        harness.state().session().series().scans[&scan].encoding
+    };
+    assert_eq!(encoding(&harness), Some(Encoding::Linear));
+    assert_eq!(
+        harness.state().session().undo_label(),
+        Some("say what the codes of Tern 160 strip stand for")
+    );
+    until(&mut harness, "the answer", |harness| !says(harness, asked) && !asks(harness));
 }

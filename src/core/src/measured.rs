@@ -6,55 +6,57 @@ use serde::{Deserialize, Serialize};
 use crate::numeric::math;
 use crate::units::Quantity;
 
-bitflags! {
-    /// What a reader must know about a measurement. The one registry: every flag that any room sets stands here.
-    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-    #[serde(transparent)]
-    pub struct Flags: u32 {
-        /// From a scan without a density calibration: the profile's or the sRGB tone curve stood in.
-        const UNCALIBRATED = 1;
-        /// A tablet whose densities are nominal, not measured.
-        const NOMINAL_TABLET = 1 << 1;
-        /// Samples at the lowest or highest code of the scan.
-        const CLIPPED = 1 << 2;
-        /// Outside the range of densities in which the calibration may be trusted.
-        const OUTSIDE_CALIBRATION = 1 << 3;
-        /// Fewer samples than the method wants.
-        const FEW_SAMPLES = 1 << 4;
-        /// Dust or scratches were found and left out.
-        const DEFECTS_LEFT_OUT = 1 << 5;
-        /// Exposure is known only relative to the other films of the series.
-        const RELATIVE_EXPOSURE = 1 << 6;
-        /// Measured on a print, so the paper and the enlarger are in it.
-        const FROM_PRINT = 1 << 7;
-        /// The true value is at least this.
-        const LOWER_BOUND = 1 << 8;
-        /// The true value is at most this.
-        const UPPER_BOUND = 1 << 9;
-        /// The tablet did not reach the toe: base+fog or the speed point was not measured.
-        const TOE_NOT_REACHED = 1 << 10;
-        /// The tablet did not reach the shoulder.
-        const SHOULDER_NOT_REACHED = 1 << 11;
-        /// Rests on an assumption about typical behaviour, not on this film's own data.
-        const ASSUMED = 1 << 12;
-        /// A prediction, not a measurement.
-        const PREDICTED = 1 << 13;
-        /// The resolution was not in the file and was typed in, or is missing.
-        const RESOLUTION_TYPED = 1 << 14;
-        /// Uneven beyond what the method can remove.
-        const UNEVEN = 1 << 15;
-        /// The scan was sharpened, denoised, compressed with loss or resized before it was measured.
-        const ALTERED_SCAN = 1 << 16;
-        /// More than half of the measured variance was the scanner's noise.
-        const MOSTLY_NOISE = 1 << 17;
-        /// At a frequency beyond half a cycle per pixel of the scan, where detail folds back.
-        const BEYOND_HALF_CYCLE = 1 << 18;
-        /// A log exposure of a film of which nothing says how much light it had: it is compared with no other film's.
-        const LIGHT_NOT_SAID = 1 << 19;
-    }
+/// Every flag: its bit, what it is called in a table cell or a hover text, and what it means.
+macro_rules! flags {
+    ($($name:ident = $bit:literal, $word:literal, $meaning:literal;)+) => {
+        bitflags! {
+            /// What a reader must know about a measurement. The one registry: every flag that any room sets stands here.
+            #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+            #[serde(transparent)]
+            pub struct Flags: u32 {
+                $(#[doc = $meaning] const $name = 1 << $bit;)+
+            }
+        }
+
+        impl Flags {
+            /// Every flag in the order of its bit, with its word and its meaning.
+            pub const REGISTRY: &[(Self, &str, &str)] = &[$((Self::$name, $word, $meaning)),+];
+        }
+    };
+}
+
+flags! {
+    UNCALIBRATED = 0, "uncalibrated", "From a scan without a density calibration: densities count from the scanner's own white, by what the codes stand for.";
+    NOMINAL_TABLET = 1, "nominal tablet densities", "A tablet whose densities are nominal, not measured.";
+    CLIPPED = 2, "clipped in the scan", "Samples at the lowest or highest code of the scan.";
+    OUTSIDE_CALIBRATION = 3, "outside the calibrated range", "Outside the range of densities in which the calibration may be trusted.";
+    FEW_SAMPLES = 4, "few samples", "Fewer samples than the method wants.";
+    DEFECTS_LEFT_OUT = 5, "dust or scratches left out", "Dust or scratches were found and left out.";
+    RELATIVE_EXPOSURE = 6, "relative exposure", "Exposure is known only relative to the other films of the series.";
+    FROM_PRINT = 7, "measured on a print", "Measured on a print, so the paper and the enlarger are in it.";
+    LOWER_BOUND = 8, "lower bound", "The true value is at least this.";
+    UPPER_BOUND = 9, "upper bound", "The true value is at most this.";
+    TOE_NOT_REACHED = 10, "toe not reached", "The tablet did not reach the toe: base+fog or the speed point was not measured.";
+    SHOULDER_NOT_REACHED = 11, "shoulder not reached", "The tablet did not reach the shoulder.";
+    ASSUMED = 12, "assumed", "Rests on an assumption about typical behaviour, not on this film's own data.";
+    PREDICTED = 13, "prediction", "A prediction, not a measurement.";
+    RESOLUTION_TYPED = 14, "resolution typed in", "The resolution was not in the file and was typed in, or is missing.";
+    UNEVEN = 15, "uneven area", "Uneven beyond what the method can remove.";
+    ALTERED_SCAN = 16, "scan altered", "The scan was sharpened, denoised, compressed with loss or resized before it was measured.";
+    MOSTLY_NOISE = 17, "mostly scanner noise", "More than half of the measured variance was the scanner's noise.";
+    BEYOND_HALF_CYCLE = 18, "beyond half a cycle per pixel", "At a frequency beyond half a cycle per pixel of the scan, where detail folds back.";
+    ENCODING_ASSUMED = 19, "encoding assumed", "From a scan of which nothing states what its codes stand for: they were read by a guess.";
+    LIGHT_NOT_SAID = 20, "light not said", "Nothing says how much light the film had: its log exposures compare with no other film's.";
 }
 
 impl Flags {
+    /// What the table from codes to densities makes doubtful: a number that does not depend on it, a mean code say, does not
+    /// carry them.
+    pub const OF_TABLE: Self = Self::UNCALIBRATED
+        .union(Self::ENCODING_ASSUMED)
+        .union(Self::NOMINAL_TABLET)
+        .union(Self::OUTSIDE_CALIBRATION);
+
     /// Each flag in words, for a table cell or a hover text.
     ///
     /// ```
@@ -63,29 +65,7 @@ impl Flags {
     /// ```
     #[must_use]
     pub fn words(self) -> Vec<&'static str> {
-        const WORDS: [(Flags, &str); 20] = [
-            (Flags::UNCALIBRATED, "uncalibrated"),
-            (Flags::NOMINAL_TABLET, "nominal tablet densities"),
-            (Flags::CLIPPED, "clipped in the scan"),
-            (Flags::OUTSIDE_CALIBRATION, "outside the calibrated range"),
-            (Flags::FEW_SAMPLES, "few samples"),
-            (Flags::DEFECTS_LEFT_OUT, "dust or scratches left out"),
-            (Flags::RELATIVE_EXPOSURE, "relative exposure"),
-            (Flags::FROM_PRINT, "measured on a print"),
-            (Flags::LOWER_BOUND, "lower bound"),
-            (Flags::UPPER_BOUND, "upper bound"),
-            (Flags::TOE_NOT_REACHED, "toe not reached"),
-            (Flags::SHOULDER_NOT_REACHED, "shoulder not reached"),
-            (Flags::ASSUMED, "assumed"),
-            (Flags::PREDICTED, "prediction"),
-            (Flags::RESOLUTION_TYPED, "resolution typed in"),
-            (Flags::UNEVEN, "uneven area"),
-            (Flags::ALTERED_SCAN, "scan altered"),
-            (Flags::MOSTLY_NOISE, "mostly scanner noise"),
-            (Flags::BEYOND_HALF_CYCLE, "beyond half a cycle per pixel"),
-            (Flags::LIGHT_NOT_SAID, "light not said"),
-        ];
-        WORDS.iter().filter(|(flag, _)| self.contains(*flag)).map(|(_, word)| *word).collect()
+        Self::REGISTRY.iter().filter(|(flag, ..)| self.contains(*flag)).map(|(_, word, _)| *word).collect()
     }
 }
 

@@ -105,6 +105,11 @@ fn scan(name: &str, bytes: &[u8]) -> Result<(), Finding> {
     {
         return Err("values: a tone curve that is none".to_owned());
     }
+    if let Some(stated) = scan.meta.stated
+        && let Err(cause) = stated.encoding.check()
+    {
+        return Err(format!("values: codes are said to stand for what they cannot: {cause}"));
+    }
     let meta = &scan.meta;
     let told = [&meta.profile, &meta.taken, &meta.software, &meta.device];
     for text in told.into_iter().flatten().chain(&meta.notes) {

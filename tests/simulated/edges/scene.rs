@@ -136,7 +136,7 @@ pub(crate) fn scan((width, height): (usize, usize), light: &[f64]) -> (Scan, Ton
         gradient: twinwedge_core::scan::Gradient::default(),
         light: table,
         trusted: (0.0, 4.0),
-        source: ToneSource::Linear,
+        source: ToneSource::Calibration("exact".to_owned()),
         flags: Flags::empty(),
     };
     (Scan { width, height, channels: 1, samples, meta: ScanMeta::default() }, table)

@@ -4,6 +4,7 @@
 //! grain of films, what lies on glass and film, and how strips are laid down.
 
 mod chance;
+pub(crate) mod encoded;
 pub(crate) mod ground;
 mod soil;
 pub(crate) mod strip;

@@ -7,10 +7,10 @@ use std::collections::HashSet;
 
 use super::ranges::{self, Count, Length, Range};
 use super::{
-    Aperture, Calibration, CalibrationId, Conditions, DevelopmentChoices, EdgeArea, FileDigest, FilmId,
-    FindingChoice, FlatSource, Gaps, GrainArea, GrainNoise, GridShape, Induction, KnownPatch, PatchLayout,
-    PatchName, PrintMatch, ReportChoices, ScanEntry, ScanId, Series, Settings, SharpnessChoices, Spot,
-    StripShape, Tablet, TabletId, TabletStep, ToneChoices, Viewing,
+    Aperture, Calibration, CalibrationId, Conditions, DevelopmentChoices, EdgeArea, Encoding, FileDigest,
+    FilmId, FindingChoice, FlatSource, Gaps, GrainArea, GrainNoise, GridShape, Induction, KnownPatch,
+    PatchLayout, PatchName, PrintMatch, ReportChoices, ScanEntry, ScanId, Series, Settings, SharpnessChoices,
+    Spot, StripShape, Tablet, TabletId, TabletStep, ToneChoices, Viewing,
 };
 use crate::geometry::{Point, Quad, Rect};
 use crate::shown::Shown;
@@ -196,6 +196,11 @@ impl<'a> At<'a> {
         self.aperture(*aperture)
     }
 
+    fn encoding(&self, encoding: Option<Encoding>) -> Checked {
+        let checked = encoding.map_or(Ok(()), |encoding| encoding.check());
+        checked.map_err(|cause| self.part("encoding").fault(cause, IN_RANGE))
+    }
+
     pub(super) fn steps_aside(&self, steps: &[u32]) -> Checked {
         let at = self.part("steps set aside");
         at.count(&ranges::STEPS_ASIDE, steps.len())?;
@@ -342,8 +347,10 @@ impl Settings {
             resamplings,
             // Any number is a seed.
             seed: _,
+            encoding,
         } = self;
         let at = At::SERIES.part("settings");
+        at.encoding(*encoding)?;
         at.number(&ranges::DENSITY_U, *reading_u)?;
         at.number(&ranges::GRADIENT_RANGE, *gradient_range)?;
         at.number(&ranges::ISO_WINDOW, *iso_window)?;
@@ -451,8 +458,18 @@ fn bytes_stand_whole(path: &str) -> bool {
 
 impl ScanEntry {
     fn check(&self, series: &Series, at: At<'_>, id: &ScanId) -> Checked {
-        let Self { path, digest, kind: _, dpi, channel: _, calibration, flat, known, flare_corrected: _ } =
-            self;
+        let Self {
+            path,
+            digest,
+            kind: _,
+            dpi,
+            channel: _,
+            calibration,
+            encoding,
+            flat,
+            known,
+            flare_corrected: _,
+        } = self;
         at.name("name", &id.0)?;
         // Whatever a file may be called it may be called; it is made visible where it is shown.
         if path.is_empty() || path.len() > ranges::PATH || !bytes_stand_whole(path) {
@@ -463,6 +480,7 @@ impl ScanEntry {
             at.name("digest", blake3)?;
         }
         at.some(&ranges::DPI, *dpi)?;
+        at.encoding(*encoding)?;
         if let Some(id) = calibration.as_ref().filter(|id| !series.calibrations.contains_key(id)) {
             return Err(at.unknown("calibration", &id.0));
         }

@@ -7,6 +7,7 @@ mod check;
 mod check_film;
 mod detail;
 mod development;
+mod encoding;
 mod film;
 mod names;
 mod once;
@@ -19,6 +20,7 @@ mod trust;
 pub use check::{Fault, Owner};
 pub use detail::{EdgeArea, GrainArea, GrainNoise, SharpnessChoices, Viewing};
 pub use development::{CompareAs, DevelopmentChoices, FollowedGradient, Induction};
+pub use encoding::{Encoding, FORMS as ENCODING_FORMS};
 pub use film::{
     Bracket, BracketFrame, Exposure, Film, FurtherStrip, PrintChoice, Process, ReadingsSource, StripLevel,
     TabletExposure, TypedReading,
@@ -179,6 +181,27 @@ impl Series {
     /// All films but the reference, in order.
     pub fn candidates(&self) -> impl Iterator<Item = &Film> {
         self.films.iter().filter(|film| self.reference.as_ref() != Some(&film.id))
+    }
+
+    /// The scans that something is measured on: those of the films and of their noise, of the paper, and of the scanner's
+    /// edge, each once.
+    #[must_use]
+    pub fn measured_scans(&self) -> BTreeSet<&ScanId> {
+        let of_films = self.films.iter().flat_map(Film::scans);
+        let of_paper = self.paper.iter().filter_map(|paper| match &paper.readings {
+            Some(ReadingsSource::Strip { scan, .. }) => Some(scan),
+            _ => None,
+        });
+        let grain = self.films.iter().flat_map(|film| film.grain.iter().chain(&film.further_grain));
+        let of_noise = grain.filter_map(|grain| match &grain.noise {
+            GrainNoise::Repeat(scan) | GrainNoise::Blank { scan, .. } => Some(scan),
+            GrainNoise::Calibration | GrainNoise::LeftIn => None,
+        });
+        of_films
+            .chain(of_paper)
+            .chain(of_noise)
+            .chain(self.sharpness.scanner_edge.iter().map(|edge| &edge.scan))
+            .collect()
     }
 
     /// The film that `id` is a roll of, or itself when it is a roll of none.
@@ -365,6 +388,9 @@ pub struct Settings {
     pub resamplings: u32,
     /// Seed of the resamplings.
     pub seed: u64,
+    /// What the codes of scans stand for that have no calibration and do not say it themselves.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub encoding: Option<Encoding>,
 }
 
 impl Default for Settings {
@@ -379,6 +405,7 @@ impl Default for Settings {
             aperture_um: 48.0,
             resamplings: 400,
             seed: 1,
+            encoding: None,
         }
     }
 }

@@ -199,6 +199,8 @@ ranges! {
     RESAMPLINGS: "number of resamplings", "", (0.0, 10_000.0), "an interval is settled long before";
     /// Of scans.
     DPI: "resolution", "dpi", (1.0, 100_000.0), "a wall photographed to a quarter of a micrometre a pixel";
+    /// Of the codes of a scan.
+    CODE_EXPONENT: "exponent of the codes", "", (0.1, 10.0), "1 is linear light; no picture is encoded more steeply";
     /// In a scan.
     PIXEL: "coordinate", "px", (-1e6, 1e6), "scans have at most 200000 pixels on a side";
     /// Of what is read in the middle of steps and patches.

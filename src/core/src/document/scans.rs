@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Aperture, FlatSource, KnownPatch, ScanId, TabletId};
+use super::{Aperture, Encoding, FlatSource, KnownPatch, ScanId, TabletId};
 use crate::geometry::Quad;
 
 /// A scan file and how it is to be read.
@@ -21,9 +21,13 @@ pub struct ScanEntry {
     /// Which channel of a colour scan is measured.
     #[serde(default)]
     pub channel: Channel,
-    /// The calibration that turns its codes into densities; none means its profile or the sRGB curve, marked so.
+    /// The calibration that turns its codes into densities; without one they are read by their encoding, and marked so.
     #[serde(default)]
     pub calibration: Option<super::CalibrationId>,
+    /// What its codes stand for, as the tester states it; else what its file says, then [`super::Settings::encoding`]. Where
+    /// there is a calibration it is not asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub encoding: Option<Encoding>,
     /// Where the falloff of its light is taken from.
     #[serde(default, skip_serializing_if = "FlatSource::is_nothing")]
     pub flat: FlatSource,
@@ -46,6 +50,7 @@ impl ScanEntry {
             dpi: None,
             channel: Channel::default(),
             calibration: None,
+            encoding: None,
             flat: FlatSource::Nothing,
             known: None,
             flare_corrected: false,

@@ -433,7 +433,7 @@ mod tests {
             gradient: Gradient::default(),
             light,
             trusted: (0.0, 4.0),
-            source: ToneSource::Linear,
+            source: ToneSource::Calibration("exact".to_owned()),
             flags: Flags::empty(),
         };
         let area = Rect::between(Point::default(), Point::new(width as f64, height as f64));

@@ -7,7 +7,8 @@
 
 use rayon::prelude::*;
 
-use super::{Samples, Scan, ScanMeta, ToneSource, ToneTable};
+use super::{Samples, Scan, ScanMeta, StatedBy, Statement, ToneSource, ToneTable};
+use crate::document::Encoding;
 use crate::numeric::math;
 
 /// Number of codes of a mix.
@@ -62,6 +63,7 @@ pub fn mixed(
     let meta = ScanMeta {
         profile: Some("mixed light".to_owned()),
         profile_curve: Some(curve),
+        stated: Some(Statement { encoding: Encoding::Profile, by: StatedBy::Profile }),
         square_root: false,
         ..scan.meta.clone()
     };

@@ -4,6 +4,7 @@
 //! touches no pixel.
 
 mod calibration;
+pub mod encoding;
 pub mod examine;
 mod flare;
 mod flat;
@@ -16,6 +17,7 @@ mod smooth;
 mod tone;
 
 pub use calibration::{CalibrationFit, CalibrationPoint, calibrate};
+pub use encoding::{Certainty, Judged, StatedBy, Statement};
 pub(crate) use examine::white_of;
 pub use flare::{Flare, estimate as estimate_flare};
 pub use flat::{FlatField, MAP as FLAT_MAP};
@@ -27,7 +29,7 @@ pub use pyramid::{Level, Pyramid};
 pub use settings::{Difference, Settings, day, differences};
 pub use tone::{ToneSource, ToneTable, srgb_to_linear};
 
-use crate::document::Channel;
+use crate::document::{Channel, Encoding};
 use crate::numeric::wide::wide;
 
 /// The samples of a scan, row by row, channels interleaved.
@@ -63,8 +65,11 @@ pub struct ScanMeta {
     pub profile: Option<String>,
     /// Tone curve of the profile: linear light 0..=1 for each of 256 or 65536 codes, where there is one.
     pub profile_curve: Option<Vec<f32>>,
-    /// The codes stand for the square root of linear light (how 32-bit float files are kept: `v = (code / 65535)^2`).
+    /// The codes are those of the square roots of the samples (how files of floating point samples are kept:
+    /// `v = (code / 65535)^2`).
     pub square_root: bool,
+    /// What it says in so many words that its samples stand for, beside its profile.
+    pub stated: Option<Statement>,
     /// When it was scanned, as the file says it: year, month, day, and what stands behind.
     pub taken: Option<String>,
     /// The program that wrote it.
@@ -92,6 +97,17 @@ impl Scan {
             Samples::U8(samples) => samples.len(),
             Samples::U16(samples) => samples.len() * 2,
         }
+    }
+
+    /// What its file says that its codes stand for: a statement, else a tone curve that it holds, else that its samples are
+    /// floating point numbers.
+    #[must_use]
+    pub fn stated(&self) -> Option<Judged> {
+        let curve = || Statement { encoding: Encoding::Profile, by: StatedBy::Profile };
+        let float = || Statement { encoding: Encoding::Linear, by: StatedBy::FloatingPoint };
+        let has_curve = self.meta.profile_curve.as_ref().is_some_and(|curve| curve.len() == self.levels());
+        let stated = self.meta.stated.or(has_curve.then(curve)).or(self.meta.square_root.then(float))?;
+        Some(Judged::known(stated.encoding, Certainty::File(stated.by)))
     }
 
     /// One channel to measure in. A grey scan has one, whatever is asked; of a mix it is the heaviest (see [`mixed`] for the

@@ -59,13 +59,17 @@ pub fn differences(calibration: Settings<'_>, scan: Settings<'_>) -> Vec<Differe
         );
         tell(false, sentence);
     }
+    let encoding = |meta: &ScanMeta| meta.stated.map(|stated| stated.encoding.words());
+    let encodings = (encoding(calibration.meta), encoding(scan.meta));
     let named = [
         ("colour profile", &calibration.meta.profile, &scan.meta.profile, true),
+        ("stated encoding", &encodings.0, &encodings.1, true),
         ("scanning program", &calibration.meta.software, &scan.meta.software, true),
         ("scanner", &calibration.meta.device, &scan.meta.device, true),
     ];
     for (what, a, b, doubt) in named {
-        if a != b && (a.is_some() && b.is_some() || what == "colour profile") {
+        let says_much = what == "colour profile" || what == "stated encoding";
+        if a != b && (a.is_some() && b.is_some() || says_much) {
             let word =
                 |text: &Option<String>| text.as_ref().map_or("none".to_owned(), |text| format!("'{text}'"));
             tell(doubt, format!("Its {what} is {}, that of its calibration {}.", word(b), word(a)));

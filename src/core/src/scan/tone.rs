@@ -1,6 +1,8 @@
 //! Tone tables: linear light and density for every code of a scan.
 
+use super::encoding::{Certainty, Judged};
 use super::{Gradient, Scan};
+use crate::document::Encoding;
 use crate::measured::Flags;
 use crate::numeric::math;
 
@@ -9,12 +11,8 @@ use crate::numeric::math;
 pub enum ToneSource {
     /// A calibration against a tablet.
     Calibration(String),
-    /// The embedded profile's tone curve.
-    Profile(String),
-    /// The sRGB curve (IEC 61966-2-1:1999), for want of anything better.
-    Srgb,
-    /// Linear light (a float file).
-    Linear,
+    /// What the codes stand for, by statement or guess.
+    Encoding(Box<Judged>),
 }
 
 /// Light and density by code.
@@ -50,11 +48,8 @@ pub fn srgb_to_linear(v: f64) -> f64 {
 }
 
 impl ToneTable {
-    /// The table of a scan that has no calibration: linear for float files, else its profile's curve, else sRGB.
-    /// Flags it uncalibrated.
-    ///
-    /// A code that stands for no light at all gets half the least light that any code stands for, so that its density
-    /// is finite; what is measured there is clipped anyway.
+    /// The table of a scan by what its file says of its encoding, and by sRGB where it says nothing: to look at it, or to find
+    /// something in it. Flags it uncalibrated, and the encoding as assumed where the file does not state it.
     ///
     /// ```
     /// # use twinwedge_core::scan::{Samples, Scan, ScanMeta, ToneTable};
@@ -64,19 +59,41 @@ impl ToneTable {
     /// ```
     #[must_use]
     pub fn uncalibrated(scan: &Scan) -> Self {
+        Self::encoded(scan, scan.stated().unwrap_or(Judged::known(Encoding::Srgb, Certainty::CannotTell)))
+    }
+
+    /// The table of a scan without a calibration, by what its codes stand for. Densities count from the light that the highest
+    /// code stands for. Flags it uncalibrated, and the encoding as assumed where it is a guess.
+    ///
+    /// A code that stands for no light at all gets half the least light that any code stands for, so that its density
+    /// is finite; what is measured there is clipped anyway. A profile without a tone curve is read as sRGB.
+    #[must_use]
+    pub fn encoded(scan: &Scan, judged: Judged) -> Self {
         let levels = scan.levels();
         let top = (levels - 1) as f64;
         let meta = &scan.meta;
-        let curve = meta.profile_curve.as_ref().filter(|curve| curve.len() == levels);
-        let (light, source): (Vec<f64>, ToneSource) = if meta.square_root {
-            ((0..levels).map(|code| (code as f64 / top) * (code as f64 / top)).collect(), ToneSource::Linear)
-        } else if let Some(curve) = curve {
-            let name = meta.profile.clone().unwrap_or_else(|| "embedded profile".to_owned());
-            (never_turning_back(curve), ToneSource::Profile(name))
-        } else {
-            ((0..levels).map(|code| srgb_to_linear(code as f64 / top)).collect(), ToneSource::Srgb)
+        let value = |code: usize| {
+            let v = code as f64 / top;
+            if meta.square_root { v * v } else { v }
         };
-        Self::of_light(light, source)
+        let curve = meta.profile_curve.as_ref().filter(|curve| curve.len() == levels);
+        let light = match (judged.encoding, curve) {
+            (Encoding::Profile, Some(curve)) => never_turning_back(curve),
+            (Encoding::Profile, None) => (0..levels).map(|code| srgb_to_linear(value(code))).collect(),
+            (encoding, _) => (0..levels).map(|code| encoding.light(value(code)).unwrap_or(1.0)).collect(),
+        };
+        let mut flags = Flags::UNCALIBRATED;
+        flags.set(Flags::ENCODING_ASSUMED, judged.certainty.is_guess());
+        Self::of_light(light, ToneSource::Encoding(Box::new(judged)), flags)
+    }
+
+    /// What its codes are taken for, where it is no calibration's.
+    #[must_use]
+    pub fn judged(&self) -> Option<&Judged> {
+        match &self.source {
+            ToneSource::Encoding(judged) => Some(judged),
+            ToneSource::Calibration(_) => None,
+        }
     }
 
     /// The table with all densities `by` higher, of which `u` is the standard uncertainty.
@@ -104,7 +121,7 @@ impl ToneTable {
         self
     }
 
-    fn of_light(mut light: Vec<f64>, source: ToneSource) -> Self {
+    fn of_light(mut light: Vec<f64>, source: ToneSource, flags: Flags) -> Self {
         let least = light.iter().copied().filter(|v| *v > 0.0).fold(f64::INFINITY, f64::min);
         let floor = if least.is_finite() { least / 2.0 } else { f64::MIN_POSITIVE };
         for value in &mut light {
@@ -121,7 +138,7 @@ impl ToneTable {
             density,
             trusted,
             source,
-            flags: Flags::UNCALIBRATED,
+            flags,
         }
     }
 

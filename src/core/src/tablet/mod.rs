@@ -1,6 +1,7 @@
 //! Step tablets on scans: where the steps lie, and what each reads.
 
 mod aperture;
+mod count;
 mod error;
 pub mod find;
 mod noise;
@@ -20,6 +21,7 @@ use crate::units::Density;
 use region::Region;
 
 pub(crate) use aperture::{Spot, spots};
+pub use count::steps_seen;
 pub use noise::noise_model;
 
 /// Fewer pixels than this in an area are no reading.

@@ -64,7 +64,7 @@ pub(super) fn read(
         area: spot.quad,
         round: spot.disc.is_some(),
         density: density.flagged(flags),
-        code: Measured::normal(code, error.code).flagged(flags),
+        code: Measured::normal(code, error.code).flagged(flags - Flags::OF_TABLE),
         relative_spread: spread / light,
         used,
         left_out: grid.pixels - used,

@@ -15,6 +15,7 @@ pub mod prints;
 pub mod report;
 mod sampling;
 mod scan_choices;
+mod scan_encoding;
 mod scan_trust;
 pub mod tablets;
 pub mod times;

@@ -9,7 +9,7 @@ use twinwedge_workbench::edits::{KnownChange, ScanChange};
 use twinwedge_workbench::engine::ask::{Drift, DriftOf, FlatOf, ScanOf};
 use twinwedge_workbench::intake::Purpose;
 
-use super::View;
+use super::{View, scan_encoding};
 use crate::appearance::{Tokens, over, widgets};
 use crate::canvas;
 use crate::outbox::Outbox;
@@ -19,9 +19,16 @@ pub(super) fn scan(ui: &mut Ui, view: &View<'_>, label: &str, id: &ScanId, outbo
     let Some(entry) = view.series.scans.get(id) else { return };
     let slot = view.session.peek(&ScanOf { scan: id.clone() });
     let Some(scan) = slot.value() else { return };
+    let guessed = scan_encoding::is_guessed(view, id);
+    if guessed {
+        scan_encoding::row(ui, view, id, outbox);
+    }
     CollapsingHeader::new(format!("How the {label} is read")).id_salt(("how", &id.0)).show(ui, |ui| {
         if scan.channels == 3 {
             channel(ui, id, entry, outbox);
+        }
+        if !guessed {
+            scan_encoding::row(ui, view, id, outbox);
         }
         falloff(ui, view, id, entry, outbox);
         known_patch(ui, view, id, entry, scan, outbox);

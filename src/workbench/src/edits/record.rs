@@ -1,6 +1,6 @@
 //! The record of the series: its title, what all films share, how figures are taken, and who signs the report.
 
-use twinwedge_core::document::{Series, ShadowDensity};
+use twinwedge_core::document::{Encoding, Series, ShadowDensity};
 use twinwedge_core::problem::Problem;
 
 use super::Change;
@@ -140,6 +140,8 @@ pub enum RecordEdit {
     Enlargement(Option<f64>),
     /// How a figure is taken.
     Setting(Setting, f64),
+    /// What codes of scans stand for that say nothing themselves; none leaves it to the files, or a guess.
+    Encoding(Option<Encoding>),
     /// Which shadow density brackets are matched by.
     ShadowMatch(ShadowDensity),
     /// Who signs the report.
@@ -158,6 +160,7 @@ impl Change for RecordEdit {
             Self::Condition(which, _) => format!("change {}", which.word()),
             Self::Enlargement(_) => "change enlargement".to_owned(),
             Self::Setting(which, _) => format!("set {}", which.word()),
+            Self::Encoding(_) => "say what codes stand for".to_owned(),
             Self::ShadowMatch(density) => format!("match shadows by {}", density.text()),
             Self::Tester(_) => "change the tester".to_owned(),
             Self::Date(_) => "change the date".to_owned(),
@@ -172,6 +175,7 @@ impl Change for RecordEdit {
             Self::Condition(which, text) => which.put(series, text),
             Self::Enlargement(enlargement) => series.conditions.enlargement = enlargement,
             Self::Setting(which, value) => which.put(series, value),
+            Self::Encoding(encoding) => series.settings.encoding = encoding,
             Self::ShadowMatch(density) => series.settings.shadow_match = density,
             Self::Tester(tester) => series.report.tester = tester,
             Self::Date(date) => series.report.date = date,
@@ -216,6 +220,12 @@ mod tests {
         let (after, label) = done(&series, RecordEdit::ShadowMatch(ShadowDensity::Gross)).unwrap();
         assert_eq!(after.settings.shadow_match, ShadowDensity::Gross);
         assert_eq!(label, "match shadows by gross density, as read");
+        let (after, label) = done(&series, RecordEdit::Encoding(Some(Encoding::Linear))).unwrap();
+        assert_eq!(
+            (after.settings.encoding, label.as_str()),
+            (Some(Encoding::Linear), "say what codes stand for")
+        );
+        assert!(cause(&series, RecordEdit::Encoding(Some(Encoding::Power(-1.0)))).contains("exponent"));
         let (after, _) = done(&series, RecordEdit::Enlargement(Some(8.0))).unwrap();
         assert_eq!(after.conditions.enlargement, Some(8.0));
     }

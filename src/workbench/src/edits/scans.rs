@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use twinwedge_core::document::{
-    CalibrationId, Channel, FileDigest, FlatSource, KnownPatch, ScanEntry, ScanId, ScanKind, Series,
+    CalibrationId, Channel, Encoding, FileDigest, FlatSource, KnownPatch, ScanEntry, ScanId, ScanKind, Series,
 };
 use twinwedge_core::geometry::Rect;
 use twinwedge_core::problem::{Problem, Subject};
@@ -33,6 +33,8 @@ pub enum ScanEdit {
 pub enum ScanChange {
     /// What turns its codes into densities; none is its profile or the sRGB curve.
     Calibration(Option<CalibrationId>),
+    /// What its codes stand for where no calibration tells; none leaves it to the file, or a guess.
+    Encoding(Option<Encoding>),
     /// Which channel is measured.
     Channel(Channel),
     /// Where the falloff of its light is taken from.
@@ -76,6 +78,7 @@ impl ScanChange {
         let now_border = now.is_some_and(|entry| matches!(entry.flat, FlatSource::Border(_)));
         match self {
             Self::Calibration(_) => "choose the calibration of",
+            Self::Encoding(_) => "say the codes of",
             Self::Channel(Channel::Mix { .. }) if now_mixed => "weigh the channels of",
             Self::Channel(_) => "choose the channel of",
             Self::Falloff(FlatSource::Border(_)) if now_border => "set the border of",
@@ -121,6 +124,7 @@ pub(super) fn entry_of<'a>(series: &'a mut Series, scan: &ScanId) -> Result<&'a 
 fn read(entry: &mut ScanEntry, scan: &ScanId, change: ScanChange) -> Result<(), Problem> {
     match change {
         ScanChange::Calibration(calibration) => entry.calibration = calibration,
+        ScanChange::Encoding(encoding) => entry.encoding = encoding,
         ScanChange::Channel(channel) => entry.channel = channel,
         ScanChange::Falloff(flat) => entry.flat = flat,
         ScanChange::StrayLight(corrected) => entry.flare_corrected = corrected,

@@ -85,6 +85,12 @@ asks! {
         film: FilmId,
         /// Which of its strips: 0 the first, n the n-th further one.
         strip: usize);
+    /// How many steps are seen between the corners of a film's strip, where that can be told.
+    StepsSeenOf(
+        /// Whose.
+        film: FilmId,
+        /// Which of its strips: 0 the first, n the n-th further one.
+        strip: usize);
     /// The data of its curve, from strip or typed readings.
     ReadingsOf(
         /// Whose.

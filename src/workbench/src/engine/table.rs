@@ -10,7 +10,7 @@ use super::ask::{
     DrawnFiguresOf, DriftOf, EdgeOf, ExaminedOf, FiguresOf, FitQualityOf, FlatOf, FoundStripOf, GrainOf,
     GrainPairOf, GranularityCurveOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf,
     ReadingsOf, RegistrationOf, ScanOf, ScanSettingsOf, ScanSizeOf, ScannerEdgeOf, ScreenOf, ShadowOf,
-    SharpnessOf, SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
+    SharpnessOf, SimilarityOf, SpectrumOf, SpotsOf, StepsSeenOf, StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
 };
 use super::schedule::{Activity, Run};
 use super::{Ask, Key};
@@ -373,6 +373,8 @@ tables! {
     found_strip: FoundStripOf Numbers;
     /// Strips.
     strip: StripOf Numbers;
+    /// Steps seen in strips.
+    steps_seen: StepsSeenOf Numbers;
     /// Data of curves.
     readings: ReadingsOf Numbers;
     /// Curves.

@@ -39,7 +39,7 @@ pub use found_json::found_strip_json;
 pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};
 pub use json::json_text;
 pub use registration::registration_json;
-pub use scans::{drift_json, examined_json, flat_json, scan_json};
+pub use scans::{drift_json, encoding_json, examined_json, flat_json, scan_json};
 pub use sheet::sheet_svg;
 pub use spectrum::{spectrum_json, viewed_json};
 pub use svg::svg;

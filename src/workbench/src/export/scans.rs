@@ -2,8 +2,9 @@
 
 use serde_json::{Value as Json, json};
 use twinwedge_core::measured::Measured;
+use twinwedge_core::scan::encoding::density;
 use twinwedge_core::scan::examine::{Test, Verdict};
-use twinwedge_core::scan::{FlatField, Scan};
+use twinwedge_core::scan::{Certainty, FlatField, Judged, Scan};
 use twinwedge_core::units::Density;
 
 use crate::engine::ask::{Drift, Examined};
@@ -19,10 +20,42 @@ pub fn scan_json(scan: &Scan) -> Json {
         "bits": if scan.levels() == 256 { 8 } else { 16 },
         "dpi": meta.dpi.map(|(across, down)| json!([across, down])),
         "profile": meta.profile,
+        "states_encoding": scan.stated().map(|stated| stated.encoding.key()),
         "taken": meta.taken,
         "software": meta.software,
         "device": meta.device,
         "notes": meta.notes,
+    })
+}
+
+/// What the codes of a scan are read as, how surely, and what speaks for what.
+#[must_use]
+pub fn encoding_json(judged: &Judged) -> Json {
+    let possible = judged.possible.iter().map(|possible| {
+        json!({
+            "encoding": possible.encoding.key(),
+            "likelihood": possible.likelihood,
+            "density_of_darkest_tones": judged.darkest.map(|code| density(possible.encoding, code)),
+        })
+    });
+    let evidence = judged.evidence.iter().map(|evidence| {
+        json!({
+            "what": evidence.sort,
+            "sentence": evidence.sentence(),
+            "favours": evidence.favours.key(),
+            "times": evidence.times,
+        })
+    });
+    json!({
+        "encoding": judged.encoding.key(),
+        "certainty": judged.certainty.key(),
+        "stated_by": match judged.certainty {
+            Certainty::File(by) => Some(by.words()),
+            _ => None,
+        },
+        "assumed": judged.certainty.is_guess(),
+        "possible": possible.collect::<Vec<Json>>(),
+        "evidence": evidence.collect::<Vec<Json>>(),
     })
 }
 

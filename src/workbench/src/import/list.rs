@@ -13,7 +13,7 @@ use crate::export::cells;
 use crate::load;
 
 /// The columns that a list may have.
-pub(crate) const COLUMNS: [&str; 22] = [
+pub(crate) const COLUMNS: [&str; 23] = [
     "file",
     "kind",
     "film",
@@ -21,6 +21,7 @@ pub(crate) const COLUMNS: [&str; 22] = [
     "tablet",
     "exposure",
     "calibration",
+    "encoding",
     "resolution",
     "place",
     "steps",

@@ -11,6 +11,7 @@
 //! | `tablet` | for readings, strips and calibrations: the file of a `tablet` row, or `nominal 11`, `21`, `31`, `41` |
 //! | `exposure` | `absolute LGH` or `absolute LGH U` (lg of lux seconds in front of the tablet and its standard uncertainty), or `less STOPS` than the series' full exposure; empty is `less 0`. A second row of readings or strip for a film is a further strip of its roll: `less STOPS` or `less STOPS U` than its first with its standard uncertainty, `overlap` or nothing where that is to be found |
 //! | `calibration` | for scans: the file of a `calibration` row; empty is uncalibrated |
+//! | `encoding` | for scans without a calibration: what their codes stand for: `linear`, `srgb`, `power:2.2`, `density:0..4`, `profile`; empty where the file says it, or nobody knows |
 //! | `resolution` | dots per inch, where the file does not say |
 //! | `place` | strips, calibrations, prints: four corners `x,y x,y x,y x,y` (first step or patch first, then along it); frame: the four corners of its shadow patch, needed on one frame of the reference alone; grain and edge: `x,y x,y`, two opposite corners; empty: the whole picture |
 //! | `steps` | number of steps of a strip; empty: as many as its tablet has |
@@ -29,8 +30,8 @@ use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
-    CalibrationId, Fault, FileDigest, Film, GridShape, Names, PaperTest, ReadingsSource, ScanId, ScanKind,
-    Series, StripShape, Tablet, TabletExposure, TabletId, TypedReading, ranges,
+    CalibrationId, Encoding, Fault, FileDigest, Film, GridShape, Names, PaperTest, ReadingsSource, ScanId,
+    ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId, TypedReading, ranges,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -286,6 +287,14 @@ impl<'a> Maker<'a> {
         };
         let mut entry = store::entry_of(&path, digest, kind, &self.folder);
         entry.dpi = row.number("resolution", &ranges::DPI)?;
+        let encoding = row.get("encoding");
+        if !encoding.is_empty() {
+            let read = Encoding::parse(encoding);
+            entry.encoding =
+                Some(read.map_err(|cause| {
+                    row.wrong("encoding", cause, "Or leave it empty where nobody knows.")
+                })?);
+        }
         let calibration = row.get("calibration");
         if !calibration.is_empty() {
             let id = self.calibrations.get(calibration).ok_or_else(|| {

@@ -3,8 +3,9 @@
 use std::io::{BufReader, ErrorKind};
 
 use png::{BitDepth, ColorType, DecodeOptions, Decoder, DecodingError, Info, Reader, Unit};
+use twinwedge_core::document::Encoding;
 use twinwedge_core::problem::Problem;
-use twinwedge_core::scan::{Samples, Scan, ScanMeta};
+use twinwedge_core::scan::{Samples, Scan, ScanMeta, StatedBy, Statement};
 
 use super::budget::{ASIDE, Size, human};
 use super::damage::Source;
@@ -156,14 +157,35 @@ fn meta(info: &Info<'_>, channels: usize, levels: usize) -> ScanMeta {
     }
     if let Some(icc) = &info.icc_profile {
         profile::note(&mut meta, icc, channels, levels);
-    } else if let (None, Some(gamma)) = (info.srgb, info.gama_chunk) {
-        let gamma = f64::from(gamma.into_value());
-        if gamma > 0.05 && gamma < 20.0 {
-            meta.profile = Some(format!("power law, exponent {:.2}", 1.0 / gamma));
-            meta.profile_curve = Some(profile::power(levels, 1.0 / gamma));
-        }
     }
+    meta.stated = stated(info, meta.profile_curve.is_some()).or(meta.stated);
     meta
+}
+
+/// What the chunks of a file say of its codes, in the order in which they count (PNG, third edition, 4.3): cICP, the profile, sRGB,
+/// gAMA.
+fn stated(info: &Info<'_>, has_curve: bool) -> Option<Statement> {
+    let by_number = |number: u8| match number {
+        4 => Some(Encoding::Power(2.2)),
+        5 => Some(Encoding::Power(2.8)),
+        8 => Some(Encoding::Linear),
+        13 => Some(Encoding::Srgb),
+        _ => None,
+    };
+    let points = info.coding_independent_code_points.and_then(|points| by_number(points.transfer_function));
+    if let Some(encoding) = points {
+        return Some(Statement { encoding, by: StatedBy::CodePoints });
+    }
+    if has_curve {
+        return None;
+    }
+    if info.srgb.is_some() {
+        return Some(Statement { encoding: Encoding::Srgb, by: StatedBy::SrgbChunk });
+    }
+    let exponent = info.gama_chunk.map(|gamma| 1.0 / f64::from(gamma.into_value()))?;
+    let exponent = (exponent * 1e3).round() / 1e3;
+    let encoding = if (exponent - 1.0).abs() < 0.005 { Encoding::Linear } else { Encoding::Power(exponent) };
+    encoding.check().is_ok().then_some(Statement { encoding, by: StatedBy::GammaChunk })
 }
 
 #[derive(Clone, Copy)]

@@ -2,6 +2,7 @@
 
 mod bracket_problems;
 mod edit;
+mod encoding_problems;
 mod finding;
 mod history;
 mod problems;
@@ -26,6 +27,7 @@ use recovering::Recovering;
 use saving::Place;
 
 pub use edit::{Change, Edit};
+pub use encoding_problems::{guess_in_words, other_number, under_each};
 pub use finding::find_again;
 pub use problems::{Check, count};
 pub use saving::OnDisk;

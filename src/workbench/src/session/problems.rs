@@ -46,6 +46,11 @@ impl Session {
     pub fn problems_of_scan(&self, scan: &ScanId) -> Vec<Problem> {
         let mut finder = Finder::new(self, true);
         finder.examined(scan);
+        let entry = self.series().scans.get(scan);
+        // Without either nothing is read of it that its encoding would change.
+        if entry.is_some_and(|entry| entry.known.is_some() || !entry.flat.is_nothing()) {
+            finder.encoding(scan);
+        }
         finder.found(|_| true)
     }
 
@@ -132,7 +137,7 @@ impl<'a> Check<'a> {
 
 /// What a problem was found in. Problems of one severity are told in this order.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-enum Place {
+pub(super) enum Place {
     Series,
     File(ScanId),
     Calibrations,
@@ -154,7 +159,7 @@ pub(super) struct Finder<'a> {
 }
 
 impl<'a> Finder<'a> {
-    fn new(session: &'a Session, wait: bool) -> Self {
+    pub(super) fn new(session: &'a Session, wait: bool) -> Self {
         Self {
             session,
             wait,
@@ -181,7 +186,7 @@ impl<'a> Finder<'a> {
     }
 
     /// What was found in these places, each problem once, the gravest first.
-    fn found(&self, wanted: impl Fn(&Place) -> bool) -> Vec<Problem> {
+    pub(super) fn found(&self, wanted: impl Fn(&Place) -> bool) -> Vec<Problem> {
         let places = self.found.iter().filter(|(place, _)| wanted(place));
         let mut told = HashSet::new();
         let mut found: Vec<Problem> = places
@@ -296,11 +301,13 @@ impl<'a> Finder<'a> {
         let series = Arc::clone(self.session.series());
         let Some(entry) = series.scans.get(id) else { return };
         self.examined(id);
+        self.encoding(id);
         if entry.calibration.is_none() {
             self.tell(Problem::doubt(
                 Subject::Scan(id.clone()),
                 format!(
-                    "{what} are measured on it without a calibration: its densities are only approximate."
+                    "{what} are measured on it without a calibration: densities count from the scanner's own white, and are only \
+                     as right as what is stated of its codes."
                 ),
                 "Scan a tablet of known densities with the same settings and choose it as calibration.",
             ));
@@ -380,6 +387,7 @@ impl<'a> Finder<'a> {
             if let Some(ReadingsSource::Strip { scan, .. }) = film.strip_readings(strip) {
                 self.measured_scan(scan, "Step densities");
                 self.steps_beyond(film, strip);
+                self.steps_seen(film, strip);
             }
         }
         let (ask, from) = (FitQualityOf { film: film.id.clone() }, CurveOf { film: film.id.clone() });

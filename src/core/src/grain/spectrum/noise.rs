@@ -165,7 +165,7 @@ fn difference(first: Side<'_>, second: Side<'_>, area: Rect, shift: (isize, isiz
         gradient: crate::scan::Gradient::default(),
         light,
         trusted: (f64::NEG_INFINITY, f64::INFINITY),
-        source: ToneSource::Linear,
+        source: ToneSource::Calibration("exact".to_owned()),
         flags: Flags::empty(),
     };
     let scan = Scan {

@@ -2,7 +2,7 @@
 
 use super::{Fault, Test, percent};
 use crate::compare::format;
-use crate::numeric::robust;
+use crate::numeric::{math, robust};
 use crate::scan::Plane;
 
 /// Share of pixels at the lowest or highest code from which tones are called cut off.
@@ -127,11 +127,44 @@ pub(super) fn spacing(counts: &[u32]) -> f64 {
     robust::median(&distances).unwrap_or(1.0).max(1.0)
 }
 
+/// Codes of a floating point file that holds nothing but the values of whole codes.
+pub(super) struct Copied {
+    /// Bits of these codes.
+    pub(super) bits: u32,
+    /// How often each code that such a copy can hold is used.
+    pub(super) counts: Vec<u32>,
+}
+
+/// Natural logarithm of the chance that codes which are no copy lie all where a copy has some, below which they are one.
+const BY_CHANCE: f64 = -20.0;
+/// Share of the codes in use that may lie elsewhere: rounding.
+const ELSEWHERE: f64 = 0.01;
+
+/// Whether the square roots of samples are those of whole codes of 8 to 16 bits: `None` where they are not, or too few are dark
+/// enough to tell.
+pub(super) fn copied(counts: &[u32]) -> Option<Copied> {
+    let top = (counts.len() - 1) as f64;
+    [8_u32, 10, 12, 14, 16].into_iter().find_map(|bits| {
+        let last = (1_usize << bits) - 1;
+        let root = |code: usize| (math::sqrt(code as f64 / last as f64) * top + 0.5) as usize;
+        let mut places: Vec<usize> = (0..=last).map(root).collect();
+        places.dedup();
+        let held: Vec<u32> = places.iter().map(|place| counts[*place]).collect();
+        let used = counts.iter().filter(|count| **count > 0).count() as f64;
+        let there = held.iter().filter(|count| **count > 0).count() as f64;
+        // Of all codes about one, a copy holds so many.
+        let density = |place: usize| (2.0 * place as f64 * last as f64 / (top * top)).clamp(1e-3, 1.0);
+        let chance: f64 =
+            places.iter().filter(|place| counts[**place] > 0).map(|place| math::ln(density(*place))).sum();
+        (used - there <= ELSEWHERE * used && chance < BY_CHANCE).then_some(Copied { bits, counts: held })
+    })
+}
+
 /// Regular holes between codes in use.
 pub(super) fn missing_codes(counts: &[u32]) -> Test {
     let spacing = spacing(counts);
     if spacing > 2.5 {
-        let bits = crate::numeric::math::ln(counts.len() as f64 / spacing) / core::f64::consts::LN_2;
+        let bits = math::ln(counts.len() as f64 / spacing) / core::f64::consts::LN_2;
         let sentence = format!(
             "About every {}th code is used: some {} bits of tone in a file of {}.",
             format::number(spacing, 0),

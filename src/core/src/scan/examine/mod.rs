@@ -207,10 +207,13 @@ pub fn examine(plane: Plane<'_>, known: Known<'_>, stop: &(dyn Fn() -> bool + Sy
     let compressed = jpeg.verdict == Verdict::Recognised;
     let upsampled = resampled::upsampled(&tiles, spectrum.as_ref(), unit, compressed);
     let larger = upsampled.verdict == Verdict::Recognised;
+    // A floating point copy of whole codes is judged by these: the roots of dark ones lie apart, and none is missing.
+    let copied = plane.scan().meta.square_root.then(|| histogram::copied(&counts)).flatten();
+    let missing = histogram::missing_codes(copied.as_ref().map_or(&counts[..], |copied| &copied.counts));
     let tests = vec![
         histogram::clipped(&counts),
         histogram::full_range(&counts),
-        histogram::missing_codes(&counts),
+        missing,
         edges::sharpened(&tiles),
         noise::denoised(spectrum.as_ref(), known, unit, tiles.top, larger || compressed),
         jpeg,
@@ -220,6 +223,31 @@ pub fn examine(plane: Plane<'_>, known: Known<'_>, stop: &(dyn Fn() -> bool + Sy
     let codes =
         (end(counts.iter().position(|count| *count > 0)), end(counts.iter().rposition(|count| *count > 0)));
     Some(Examination { tests, noise: spectrum.map(|spectrum| spectrum.noise()), codes })
+}
+
+/// What the codes of a scan say of what they may stand for; `None` when `stop` says so.
+pub(super) fn codes_in_use(plane: Plane<'_>, stop: &(dyn Fn() -> bool + Sync)) -> Option<CodesInUse> {
+    let counts = histogram::counts(plane, stop)?;
+    let copied = plane.scan().meta.square_root.then(|| histogram::copied(&counts)).flatten();
+    let all: u64 = counts.iter().map(|count| u64::from(*count)).sum();
+    let quantile = |share: f64| {
+        let wanted = (share * all as f64) as u64;
+        let mut sum = 0;
+        counts.iter().position(|count| {
+            sum += u64::from(*count);
+            sum > wanted
+        })
+    };
+    let ends = (quantile(0.005).unwrap_or(0), quantile(0.995).unwrap_or(0));
+    Some(CodesInUse { copied: copied.map(|copied| copied.bits), ends })
+}
+
+/// The codes of a scan that are in use.
+pub(super) struct CodesInUse {
+    /// They are floating point copies of codes of so many bits.
+    pub(super) copied: Option<u32>,
+    /// Below the first and above the second lie 5 of 1000 pixels.
+    pub(super) ends: (usize, usize),
 }
 
 /// A share as a percentage with as many digits as it needs.

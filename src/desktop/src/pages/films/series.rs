@@ -112,4 +112,5 @@ fn settings(ui: &mut Ui, series: &Series, outbox: &mut Outbox) {
             outbox.send(crate::outbox::Command::Say(told));
         }
     }
+    crate::pages::scan_encoding::of_series(ui, series, outbox);
 }

@@ -9,8 +9,10 @@ mod granularity;
 mod readout;
 mod spectrum;
 
+use std::collections::BTreeSet;
+
 use egui::Ui;
-use twinwedge_workbench::core::document::Film;
+use twinwedge_workbench::core::document::{Film, ScanId};
 use twinwedge_workbench::core::drawing::Role;
 
 use super::{Page, View};
@@ -71,7 +73,8 @@ impl Page for Grain {
         }
     }
 
-    fn readout(&mut self, ui: &mut Ui, view: &View<'_>, _outbox: &mut Outbox) {
+    fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        codes(ui, view, outbox);
         match self.part {
             Part::Crops => readout::granularity(ui, view, self.chosen),
             Part::Granularity => granularity::readout(ui, view),
@@ -87,6 +90,17 @@ impl Page for Grain {
             Part::Detail => self.detail.sight().act(action),
             Part::Edges => self.edges.act(action),
             _ => self.crops.act(action),
+        }
+    }
+}
+
+/// What the codes of scans without a calibration stand for: of plain areas and edges of both films.
+fn codes(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    for film in view.bench() {
+        let plain = film.plain_areas().filter_map(|number| film.plain_area(number)).map(|area| &area.scan);
+        let scans: BTreeSet<&ScanId> = plain.chain(film.edges.iter().map(|edge| &edge.scan)).collect();
+        for scan in scans {
+            super::scan_encoding::row(ui, view, scan, outbox);
         }
     }
 }

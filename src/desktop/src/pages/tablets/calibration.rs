@@ -40,8 +40,8 @@ impl Bench {
             let pressed = widgets::empty(
                 ui,
                 "A calibration of the scanner goes here",
-                "Scan a step tablet of known densities as the strips are scanned. Until then scans are read by their \
-                 profile or the sRGB curve, and everything made from them says 'uncalibrated'.",
+                "Scan a step tablet of known densities as the strips are scanned. Until then scans are read by \
+                 what their codes stand for, and everything made from them says 'uncalibrated'.",
                 "Open a scan of the tablet ...",
             );
             if pressed {

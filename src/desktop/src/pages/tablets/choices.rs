@@ -137,7 +137,7 @@ pub(super) fn calibration(ui: &mut Ui, scan: &ScanId, of: &str, view: &View<'_>,
     ui.label("Calibration");
     let mut chosen = None;
     let response = bounded(ui, 136.0, Id::unique(("calibration of", of)), shown, |ui| {
-        if ui.selectable_label(entry.calibration.is_none(), "none: profile or sRGB curve").clicked() {
+        if ui.selectable_label(entry.calibration.is_none(), "none: by what its codes stand for").clicked() {
             chosen = Some(None);
         }
         for (id, made) in &view.series.calibrations {

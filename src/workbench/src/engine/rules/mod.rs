@@ -6,6 +6,7 @@ mod curves;
 mod detail;
 mod development;
 mod edges;
+mod encodings;
 mod examined;
 mod figures;
 mod frames;
@@ -18,6 +19,7 @@ mod sampled;
 mod scanner_noise;
 mod scans;
 mod spectrum;
+mod steps_seen;
 mod tiles;
 mod tone;
 

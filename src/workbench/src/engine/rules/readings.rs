@@ -67,7 +67,7 @@ impl Ask for StripOf {
     }
 }
 
-fn strip(film: &Film, strip: usize) -> Result<(ScanOf, &StripShape), Problem> {
+pub(super) fn strip(film: &Film, strip: usize) -> Result<(ScanOf, &StripShape), Problem> {
     match film.strip_readings(strip) {
         Some(ReadingsSource::Strip { scan, shape }) => Ok((ScanOf { scan: scan.clone() }, shape)),
         Some(ReadingsSource::Typed(_)) => Err(Problem::note(
@@ -306,7 +306,7 @@ fn of_strips(
         flags.set(Flags::NOMINAL_TABLET, flags.contains(Flags::NOMINAL_TABLET) || strip.tablet.nominal);
         points.extend(strip.points(film, light, common, reading_u)?);
     }
-    let through_scan = Flags::UNCALIBRATED | Flags::NOMINAL_TABLET;
+    let through_scan = Flags::UNCALIBRATED | Flags::ENCODING_ASSUMED | Flags::NOMINAL_TABLET;
     let mut flags = points.iter().fold(flags, |flags, point: &Reading| flags | (point.flags & through_scan));
     flags.set(Flags::LIGHT_NOT_SAID, exposed.exposure == Exposure::NotSaid);
     let base_fog = base_fog(film, reading_u);

@@ -12,7 +12,7 @@ use twinwedge_core::scan::{
     CalibrationFit, CalibrationPoint, FlatField, Pyramid, Scan, ToneTable, calibrate,
 };
 use twinwedge_core::tablet::find::FoundStrip;
-use twinwedge_core::tablet::{StepSample, noise_model, sample_strip};
+use twinwedge_core::tablet::{StepSample, noise_model, sample_strip, steps_seen};
 
 use super::grain::resolution;
 use super::measurable;
@@ -433,6 +433,20 @@ fn fit_in(
         );
         return Err(problem.into());
     }
+    if let Some(seen) = steps_seen(plane, &table, &calibration.shape)
+        && seen as usize != tablet.steps.len()
+    {
+        let problem = Problem::error(
+            Subject::Calibration(id.clone()),
+            format!(
+                "The tablet {} has {} steps, and {seen} steps are seen between its corners in the scan.",
+                tablet.label,
+                tablet.steps.len()
+            ),
+            "Give the densities of the tablet that was scanned, of every step of it, and put the corners round exactly these.",
+        );
+        return Err(problem.into());
+    }
     let reading_u = view.series().settings.reading_u;
     let mut points: Vec<CalibrationPoint> = samples
         .iter()
@@ -483,5 +497,5 @@ fn fit_in(
 
 /// What a sample says about its codes, without what the missing calibration says about its density.
 fn flags_of_codes(sample: &StepSample) -> Flags {
-    (sample.flags() | sample.code.flags) - (Flags::UNCALIBRATED | Flags::OUTSIDE_CALIBRATION)
+    sample.flags() - Flags::OF_TABLE
 }

@@ -22,8 +22,20 @@ const CHUNKS: u64 = 1 << 20;
 const LISTS: [Tag; 4] = [Tag::StripOffsets, Tag::StripByteCounts, Tag::TileOffsets, Tag::TileByteCounts];
 
 /// Entries that are passed over by the decoder, or read here in part.
-const ASIDES: [Tag; 6] =
-    [Tag::IccProfile, Tag::Software, Tag::DateTime, Tag::Make, Tag::Model, Tag::ImageDescription];
+const ASIDES: [Tag; 7] = [
+    Tag::IccProfile,
+    Tag::Software,
+    Tag::DateTime,
+    Tag::Make,
+    Tag::Model,
+    Tag::ImageDescription,
+    TRANSFER_FUNCTION,
+];
+
+/// What light each code stands for (TIFF 6.0, section 20).
+const TRANSFER_FUNCTION: Tag = Tag::Unknown(301);
+/// In the directory of Exif: the number of a colour space (CIPA DC-008, 4.6.6).
+const COLOUR_SPACE: u64 = 0xA001;
 
 /// One entry.
 #[derive(Debug, Clone, Copy)]
@@ -41,6 +53,8 @@ pub(super) struct Directory {
     entries: BTreeMap<u16, Entry>,
     span: (u64, u64),
     pub(super) little: bool,
+    /// Numbers of 64 bits in the directory.
+    big: bool,
 }
 
 /// Reads numbers one after the other.
@@ -113,7 +127,7 @@ impl Directory {
             entry.check(source, tag)?;
             entries.insert(tag, entry);
         }
-        Ok(Self { entries, span: (begin, at), little })
+        Ok(Self { entries, span: (begin, at), little, big })
     }
 
     /// The numbers of an entry, none where it is not there.
@@ -152,6 +166,48 @@ impl Directory {
             return Ok(Some(Err(entry.bytes)));
         }
         self.bytes_of(source, *entry, ASIDE).map(|bytes| Some(Ok(bytes)))
+    }
+
+    /// The table of what light each code stands for; empty where there is none, or one longer than any.
+    pub(super) fn transfer_function(&self, source: &Source<'_>) -> Result<Vec<u64>, Problem> {
+        const LONGEST: u64 = 3 * (1 << 17);
+        let entry = self.entries.get(&TRANSFER_FUNCTION.to_u16());
+        let Some(entry) = entry.filter(|entry| entry.kind == 3 && entry.bytes <= LONGEST) else {
+            return Ok(Vec::new());
+        };
+        let bytes = self.bytes_of(source, *entry, LONGEST)?;
+        Ok(bytes.chunks_exact(2).map(|one| number(one, self.little)).collect())
+    }
+
+    /// The number of the colour space in the directory of Exif; `None` where there is none, or the directory is not whole: it
+    /// stands beside the picture.
+    pub(super) fn colour_space(&self, source: &Source<'_>) -> Result<Option<u64>, Problem> {
+        let begin = match self.entries.get(&Tag::ExifDirectory.to_u16()) {
+            Some(entry) if matches!(entry.kind, 4 | 13 | 16 | 18) => {
+                self.first(source, Tag::ExifDirectory, 0)?
+            }
+            _ => return Ok(None),
+        };
+        let mut file = Watched::open(source, None)?;
+        Ok(self.number_at(&mut file, begin, COLOUR_SPACE).ok().flatten())
+    }
+
+    /// The first number, of 16 bits, of an entry in the directory that begins somewhere.
+    fn number_at(&self, file: &mut Watched<'static>, begin: u64, wanted: u64) -> io::Result<Option<u64>> {
+        file.seek(SeekFrom::Start(begin))?;
+        let mut numbers = Numbers { file, little: self.little };
+        let wide = if self.big { 8 } else { 4 };
+        let count = numbers.next(if self.big { 8 } else { 2 })?;
+        for _ in 0..count.min(ENTRIES) {
+            let (tag, kind) = (numbers.next(2)?, numbers.next(2)?);
+            numbers.next(wide)?;
+            let value = numbers.next(2)?;
+            numbers.next(wide - 2)?;
+            if tag == wanted && kind == 3 {
+                return Ok(Some(value));
+            }
+        }
+        Ok(None)
     }
 
     /// What the entry of the tables of compressed pieces holds.

@@ -241,7 +241,7 @@ fn packing(source: &Source<'_>, number: u64) -> Result<Packing, Problem> {
     }
 }
 
-/// Name and tone curve of the embedded profile.
+/// Name and tone curve of the embedded profile; without one what other entries say of the codes.
 fn note_profile(
     source: &Source<'_>,
     directory: &Directory,
@@ -256,10 +256,19 @@ fn note_profile(
         )),
         Some(Ok(icc)) => {
             profile::note(meta, &icc, layout.channels, layout.levels());
-            if meta.square_root {
-                meta.profile_curve = None;
-            }
         }
+    }
+    if meta.profile_curve.is_some() {
+        return Ok(());
+    }
+    if layout.codes != Codes::Float {
+        let table = directory.transfer_function(source)?;
+        if !table.is_empty() {
+            profile::note_transfer(meta, &table, layout.channels, layout.levels());
+        }
+    }
+    if let Some(number) = directory.colour_space(source)? {
+        profile::note_colour_space(meta, number);
     }
     Ok(())
 }

@@ -1,0 +1,130 @@
+//! What the codes of a scan stand for.
+
+use serde::{Deserialize, Serialize};
+
+use super::ranges;
+use crate::numeric::math;
+use crate::shown::Shown;
+
+/// What the codes of a scan stand for, where no calibration tells their densities. A code counts as its share `v` of the
+/// highest code, from 0 to 1.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub enum Encoding {
+    /// Light: `v`.
+    Linear,
+    /// The sRGB curve of light (IEC 61966-2-1:1999).
+    Srgb,
+    /// A power of light: `v` to this exponent is light.
+    Power(f64),
+    /// Density, evenly.
+    Density {
+        /// Density at the code 0.
+        first: f64,
+        /// Density at the highest code.
+        last: f64,
+    },
+    /// What the tone curve in the file says.
+    Profile,
+}
+
+/// Least difference of density between the first code and the last.
+const LEAST_RANGE: f64 = 0.1;
+
+/// How an encoding is written.
+pub const FORMS: &str = "Write 'linear', 'srgb', 'power:EXPONENT' (power:2.2), 'density:FIRST..LAST' (the densities of code 0 and of \
+                         the highest code: density:0..4) or 'profile'.";
+
+impl Encoding {
+    /// The encoding that a text says: `linear`, `srgb`, `power:2.2`, `density:0..4`, `profile`.
+    ///
+    /// # Errors
+    /// Says in a sentence what is wrong with it.
+    ///
+    /// ```
+    /// # use twinwedge_core::document::Encoding;
+    /// assert_eq!(Encoding::parse("power:1.8"), Ok(Encoding::Power(1.8)));
+    /// assert_eq!(Encoding::parse("density:4..0"), Ok(Encoding::Density { first: 4.0, last: 0.0 }));
+    /// assert!(Encoding::parse("power:0").is_err() && Encoding::parse("log").is_err());
+    /// ```
+    pub fn parse(text: &str) -> Result<Self, String> {
+        let word = text.trim();
+        let unknown = || format!("'{}' is no encoding that is known here. {FORMS}", Shown(text));
+        let encoding = match word.split_once(':').map_or((word, None), |(word, rest)| (word, Some(rest))) {
+            ("linear", None) => Self::Linear,
+            ("srgb", None) => Self::Srgb,
+            ("profile", None) => Self::Profile,
+            ("power", Some(exponent)) => Self::Power(ranges::CODE_EXPONENT.parse(exponent)?),
+            ("density", Some(range)) => {
+                let (first, last) = range.split_once("..").ok_or_else(unknown)?;
+                Self::Density { first: ranges::DENSITY.parse(first)?, last: ranges::DENSITY.parse(last)? }
+            }
+            _ => return Err(unknown()),
+        };
+        encoding.check().map(|()| encoding)
+    }
+
+    /// Whether its numbers can be.
+    ///
+    /// # Errors
+    /// Says in a sentence what cannot be.
+    pub fn check(&self) -> Result<(), String> {
+        match *self {
+            Self::Linear | Self::Srgb | Self::Profile => Ok(()),
+            Self::Power(exponent) => ranges::CODE_EXPONENT.check(exponent).map(|_| ()),
+            Self::Density { first, last } => {
+                ranges::DENSITY.check(first)?;
+                ranges::DENSITY.check(last)?;
+                if (first - last).abs() < LEAST_RANGE {
+                    return Err(format!(
+                        "The codes would stand for densities from {first} to {last} only: no scanner tells them apart."
+                    ));
+                }
+                Ok(())
+            }
+        }
+    }
+
+    /// As it is written in options, lists and JSON; [`Self::parse`] reads it again.
+    #[must_use]
+    pub fn key(&self) -> String {
+        match *self {
+            Self::Linear => "linear".to_owned(),
+            Self::Srgb => "srgb".to_owned(),
+            Self::Power(exponent) => format!("power:{exponent}"),
+            Self::Density { first, last } => format!("density:{first}..{last}"),
+            Self::Profile => "profile".to_owned(),
+        }
+    }
+
+    /// In words.
+    #[must_use]
+    pub fn words(&self) -> String {
+        match *self {
+            Self::Linear => "linear light".to_owned(),
+            Self::Srgb => "sRGB".to_owned(),
+            Self::Power(exponent) => format!("a power of {exponent}"),
+            Self::Density { first, last } => format!("density from {first} to {last}"),
+            Self::Profile => "the profile in the file".to_owned(),
+        }
+    }
+
+    /// Light of a code `v` in 0..=1; `None` for a profile, which is a curve of its file.
+    ///
+    /// ```
+    /// # use twinwedge_core::document::Encoding;
+    /// let density = |encoding: Encoding| -encoding.light(0.25).unwrap().log10();
+    /// assert!((density(Encoding::Linear) - 0.60206).abs() < 1e-5);
+    /// assert!((density(Encoding::Power(2.0)) - 1.20412).abs() < 1e-5);
+    /// assert!((density(Encoding::Density { first: 4.0, last: 0.0 }) - 3.0).abs() < 1e-12);
+    /// ```
+    #[must_use]
+    pub fn light(&self, v: f64) -> Option<f64> {
+        match *self {
+            Self::Linear => Some(v),
+            Self::Srgb => Some(crate::scan::srgb_to_linear(v)),
+            Self::Power(exponent) => Some(math::pow(v, exponent)),
+            Self::Density { first, last } => Some(math::pow(10.0, -(first + v * (last - first)))),
+            Self::Profile => None,
+        }
+    }
+}
