@@ -109,7 +109,14 @@ fn no_edit_of_the_document_stands_in_the_window() {
         "EdgeArea",
         "PatchLayout",
     ];
-    let ways = ["film_mut(", "strip_readings_mut(", "further_strip_mut(", "plain_area_mut(", "Edit::new(", "preview_with("];
+    let ways = [
+        "film_mut(",
+        "strip_readings_mut(",
+        "further_strip_mut(",
+        "plain_area_mut(",
+        "Edit::new(",
+        "preview_with(",
+    ];
     let banned = parts.iter().map(|part| format!("&mut {part}")).chain(ways.map(str::to_owned));
     let banned: Vec<String> = banned.chain(["session::Edit".to_owned(), ".edit(".to_owned()]).collect();
     for (path, text) in sources("src/desktop/src") {
