@@ -52,6 +52,7 @@ fn frames_are_added_changed_and_removed() {
     assert_eq!(bracket(&harness).len(), 1);
     let entered = |frame: &BracketFrame| (frame.exposure_index, frame.shadow_density);
     assert_eq!(entered(&bracket(&harness)[0]), (None, None), "nothing is entered that nobody typed");
+    wait_for(&mut harness, "what it lacks", |harness| shows(harness, "Frame 1 has no shadow density yet."));
     enter(&mut harness, "Shadow density of frame 1 of Tern 160", "0,36");
     enter(&mut harness, "Exposure index of frame 1 of Tern 160", "-4");
     assert_eq!(entered(&bracket(&harness)[0]), (None, Some(0.36)), "refused");

@@ -62,7 +62,7 @@ fn choices_are_named_steps_that_are_undone() {
     assert_eq!(document(&harness).development.wanted, Some(0.65), "a gradient of 7 is refused");
     enter(&mut harness, "Per 10 °C", "2.2");
     assert_eq!(document(&harness).development.temperature_coefficient, Some(2.2));
-    assert_eq!(harness.state().session().undo_label(), Some("change per 10 °c"));
+    assert_eq!(harness.state().session().undo_label(), Some("change the speed per 10 °C"));
     harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Z);
     harness.run_steps(3);
     assert_eq!(document(&harness).development.temperature_coefficient, None);

@@ -82,6 +82,11 @@ pub(super) fn show(
             |ui, row, column| cell(ui, here, &bracket.frames[row], (row, column), shown, outbox),
         );
     });
+    // Scanned frames say it in their row.
+    let typed = bracket.frames.iter().zip(here.frames).filter(|(frame, _)| frame.scan.is_none());
+    for problem in typed.filter_map(|(_, read)| read.as_ref().err()) {
+        widgets::footnote(ui, &problem.cause);
+    }
 }
 
 fn frame(outbox: &mut Outbox, film: &Film, row: usize, change: FrameChange) {
