@@ -6,7 +6,8 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use crate::numeric::{math, quantiles, wide};
+use crate::numeric::wide::wide;
+use crate::numeric::{math, quantiles};
 use crate::scan::{Plane, ToneTable};
 use crate::units::Density;
 
@@ -76,12 +77,27 @@ impl End {
     }
 }
 
+/// Adds each cell's pixels of one row to its sum.
+fn add(sums: &mut [f64], pixels: &[f32], cell: usize) {
+    wide(
+        #[inline(always)]
+        || {
+            for (sum, part) in sums.iter_mut().zip(pixels.chunks_exact(cell)) {
+                for pixel in part {
+                    *sum += f64::from(*pixel);
+                }
+            }
+        },
+    );
+}
+
 /// The mask of a print, its light corrected by the plane's falloff where it has one. Rows of cells are shared out between
-/// processors.
+/// processors. No cells where the table is not one of the plane's codes.
 #[must_use]
 pub fn mask(plane: Plane<'_>, table: &ToneTable, asked: &Asked) -> Mask {
     let cell = asked.cell.max(1);
-    let (width, height) = (plane.width() / cell, plane.height() / cell);
+    let fits = usize::from(table.light.len() >= plane.levels());
+    let (width, height) = (fits * plane.width() / cell, fits * plane.height() / cell);
     let light: Vec<f32> = table.light.iter().map(|light| *light as f32).collect();
     let limit = |end: Option<End>, towards: f64| end.map(|end| Density(end.limit(towards)).light());
     let blank = limit(asked.white, 1.0).unwrap_or(f64::INFINITY);
@@ -93,9 +109,7 @@ pub fn mask(plane: Plane<'_>, table: &ToneTable, asked: &Asked) -> Mask {
         sums.fill(0.0);
         for y in row * cell..(row + 1) * cell {
             plane.look_up(&light, y, 0, pixels);
-            for (sum, part) in sums.iter_mut().zip(pixels.chunks_exact(cell)) {
-                *sum += wide::sum(part);
-            }
+            add(sums, pixels, cell);
         }
         let size = (plane.width(), plane.height());
         let middle = |i: usize| ((i as f64 + 0.5) * cell as f64, (row as f64 + 0.5) * cell as f64);

@@ -190,9 +190,13 @@ fn family_rows(rows: &[Row]) -> Vec<FamilyRow> {
             rows.iter().filter_map(|row| Some(row.difference.as_ref()?.number())).collect();
         let count = values.len() as f64;
         let mean = values.iter().sum::<f64>() / count;
-        let draws = (0..rows[0].draws.len())
-            .map(|draw| rows.iter().map(|row| row.draws[draw]).sum::<f64>() / count)
-            .collect::<Vec<f64>>();
+        // A patch near an end of its curve may lack a draw; the others still have it.
+        let mean_of = |draw: usize| {
+            let known = rows.iter().map(|row| row.draws[draw]).filter(|value| value.is_finite());
+            let (sum, count) = known.fold((0.0, 0.0), |(sum, count), value| (sum + value, count + 1.0));
+            sum / count
+        };
+        let draws: Vec<f64> = (0..rows[0].draws.len()).map(mean_of).collect();
         let flags = rows
             .iter()
             .filter_map(|row| row.difference.as_ref())

@@ -123,7 +123,7 @@ impl Spectrum {
     /// let read = |nm: &[f64], values: &[f64]| Spectrum::new(Carries::Reflectance, nm.to_vec(), values.to_vec());
     /// assert_eq!(read(&[400.0, 410.0, 420.0], &[0.1, 0.2, 0.4]).unwrap().at(415.0), Some(0.30000000000000004));
     /// assert_eq!(read(&[420.0, 410.0, 400.0], &[0.4, 0.2, 0.1]), Err(Fault::Descending));
-    /// assert_eq!(read(&[400.0, 410.0, 430.0], &[0.1, 0.2, 0.4]), Err(Fault::Gap(410.0, 430.0)));
+    /// assert_eq!(read(&[400.0, 410.0, 420.0, 440.0], &[0.1; 4]), Err(Fault::Gap(420.0, 440.0)));
     /// assert_eq!(read(&[400.0, 410.0, 420.0], &[10.0, 20.0, 40.0]), Err(Fault::PerCent));
     /// ```
     pub fn new(carries: Carries, nm: Vec<f64>, values: Vec<f64>) -> Result<Self, Fault> {

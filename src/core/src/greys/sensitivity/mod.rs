@@ -139,6 +139,8 @@ pub enum NoSensitivity {
 
 /// Fewest coloured patches.
 pub const FEWEST_PATCHES: usize = 6;
+/// Share of what falls in a band that the estimate puts there, where it is told from others.
+const TOLD: f64 = 0.7;
 /// Bands trade where the correlation of their shares is below this.
 const TRADED: f64 = -0.8;
 
@@ -231,6 +233,17 @@ impl Sensitivity {
     #[must_use]
     pub fn spectrum(&self) -> Option<Spectrum> {
         Spectrum::new(Carries::Sensitivity, self.nodes.clone(), self.values.clone()).ok()
+    }
+
+    /// For each band whether the patches tell it from the others: the estimate puts most of what falls in it there, and it trades
+    /// with no other. Where finer bands are all told, the patches carry them.
+    #[must_use]
+    pub fn told_apart(&self) -> Vec<bool> {
+        let told = |band: usize| {
+            let trades = self.traded.iter().any(|traded| traded.bands.0 == band || traded.bands.1 == band);
+            self.resolution[band][band] >= TOLD && !trades
+        };
+        (0..self.bands.len()).map(told).collect()
     }
 
     /// How much more (in stops, positive) of its exposure the candidate takes from each band than the reference does, under one

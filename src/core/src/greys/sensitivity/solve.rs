@@ -86,7 +86,7 @@ impl Problem {
         };
         let u: Vec<f64> =
             asked.patches.iter().zip(&seen).map(|(patch, seen)| seen * relative(patch)).collect();
-        if !(unit > 0.0) || !u.iter().chain(&seen).all(|number| number.is_finite()) {
+        if unit.is_nan() || unit <= 0.0 || !u.iter().chain(&seen).all(|number| number.is_finite()) {
             return Err(NoSensitivity::NotFinite);
         }
         Ok(Self {
