@@ -4,7 +4,9 @@ use egui::{ComboBox, Id, Ui};
 use twinwedge_workbench::core::document::{Encoding, ScanId, Series};
 use twinwedge_workbench::core::scan::encoding::density;
 use twinwedge_workbench::core::scan::{Certainty, Judged};
-use twinwedge_workbench::engine::ask::ToneOf;
+use std::sync::Arc;
+
+use twinwedge_workbench::engine::ask::EncodingOf;
 use twinwedge_workbench::session::{guess_in_words, under_each};
 
 use super::View;
@@ -27,9 +29,8 @@ pub(super) fn is_guessed(view: &View<'_>, id: &ScanId) -> bool {
         && judged(view, id).is_some_and(|judged| judged.certainty.is_guess())
 }
 
-fn judged(view: &View<'_>, id: &ScanId) -> Option<Judged> {
-    let slot = view.session.peek(&ToneOf { scan: id.clone() });
-    slot.value()?.judged().cloned()
+fn judged(view: &View<'_>, id: &ScanId) -> Option<Arc<Judged>> {
+    view.session.peek(&EncodingOf { scan: id.clone() }).value().cloned()
 }
 
 /// The choice for one scan; nothing where a calibration tells its densities.
@@ -88,7 +89,7 @@ fn choice(
         response.response.widget_info(|| {
             egui::WidgetInfo::labeled(egui::Role::ComboBox, true, format!("{name}: {shown}"))
         });
-        let mut number = |ui: &mut Ui, what: &str, value: f64, hover: &str| {
+        let number = |ui: &mut Ui, what: &str, value: f64, hover: &str| {
             ui.label(what);
             let field = Id::unique((salt, what));
             widgets::number_field(ui, field, &format!("{name}: {what}"), Some(value), hover, 44.0).flatten()
