@@ -6,7 +6,7 @@ use twinwedge_workbench::core::document::{Encoding, ScanId};
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::core::scan::Judged;
 use twinwedge_workbench::core::scan::encoding::density;
-use twinwedge_workbench::engine::ask::ToneOf;
+use twinwedge_workbench::engine::ask::EncodingOf;
 use twinwedge_workbench::export;
 use twinwedge_workbench::session::{Edit, Session, guess_in_words, under_each};
 
@@ -39,8 +39,11 @@ pub(super) fn tell_of(
 ) -> Result<Vec<Problem>, Problem> {
     let mut read: Vec<(ScanId, Judged)> = Vec::new();
     for scan in scans {
-        let table = session.wait(&ToneOf { scan: scan.clone() })?;
-        read.extend(table.judged().map(|judged| (scan.clone(), judged.clone())));
+        let calibrated = session.series().scans.get(scan).is_some_and(|entry| entry.calibration.is_some());
+        if !calibrated {
+            let judged = session.wait(&EncodingOf { scan: scan.clone() })?;
+            read.push((scan.clone(), (*judged).clone()));
+        }
     }
     let told = read.iter().map(|(scan, judged)| {
         let mut told = export::encoding_json(judged);

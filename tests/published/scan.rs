@@ -27,7 +27,7 @@ fn densities_of_srgb_codes() {
     let check = check("scan.srgb_density");
     let table = ToneTable::uncalibrated(&scan(Samples::U8(vec![0]), 1, 1));
     check.holds(&check.inputs("code8").iter().map(|code| table.density[*code as usize]).collect::<Vec<_>>());
-    assert_eq!(table.judged().map(|judged| judged.encoding), Some(Encoding::Srgb));
+    assert_eq!(table.encoding().map(|(encoding, _)| encoding), Some(Encoding::Srgb));
     assert!(table.flags.contains(Flags::UNCALIBRATED | Flags::ENCODING_ASSUMED));
 }
 
@@ -78,7 +78,7 @@ fn float_files_are_linear() {
     let table = ToneTable::uncalibrated(&scan);
     // By definition of the square-root code: light 0.25 has code 32767.5.
     assert!((table.light[32_767] + table.light[32_768] - 0.5).abs() < 1e-8);
-    assert_eq!(table.judged().map(|judged| judged.encoding), Some(Encoding::Linear));
+    assert_eq!(table.encoding().map(|(encoding, _)| encoding), Some(Encoding::Linear));
     assert_eq!(table.flags, Flags::UNCALIBRATED);
 }
 

@@ -15,7 +15,7 @@ use twinwedge_core::numeric::random::Stream;
 use twinwedge_core::scan::examine::{Fault, Known, examine};
 use twinwedge_core::scan::{Certainty, Judged, ToneTable};
 use twinwedge_core::tablet::steps_seen;
-use twinwedge_workbench::engine::ask::{StripOf, ToneOf};
+use twinwedge_workbench::engine::ask::{EncodingOf, StripOf, ToneOf};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::{load, store};
 
@@ -114,8 +114,10 @@ fn case(folder: &Path, number: u64) -> Case {
         let base = densities.iter().copied().fold(f64::INFINITY, f64::min);
         film.base_fog = Some(TypedReading { density: base, u: None, set_aside: false });
     }
-    let table = Session::of(series, folder.to_path_buf()).wait(&ToneOf { scan }).unwrap();
-    let judged = table.judged().unwrap().clone();
+    let session = Session::of(series, folder.to_path_buf());
+    let table = session.wait(&ToneOf { scan: scan.clone() }).unwrap();
+    let judged = Judged::clone(&session.wait(&EncodingOf { scan }).unwrap());
+    assert_eq!(table.encoding(), Some((judged.encoding, judged.certainty)));
     assert_eq!(
         table.flags,
         if judged.certainty.is_guess() {
@@ -239,8 +241,7 @@ fn a_statement_goes_before_the_default_of_the_series_and_that_before_a_guess() {
         let (mut series, scan) = series(path, &picture, &tablet, true);
         series.settings.encoding = default;
         series.scans.get_mut(&scan).unwrap().encoding = own;
-        let table = Session::of(series, folder.path().to_path_buf()).wait(&ToneOf { scan }).unwrap();
-        let judged = table.judged().unwrap();
+        let judged = Session::of(series, folder.path().to_path_buf()).wait(&EncodingOf { scan }).unwrap();
         (judged.encoding, judged.certainty.key())
     };
     let (linear, power) = (Some(Encoding::Linear), Some(Encoding::Power(2.2)));

@@ -11,7 +11,17 @@ fn print(film: &str) -> String {
 fn detail_of_the_samples_prints_is_lost_to_what_the_truth_says() {
     let (tern, plover, dunlin) = (print("tern-160"), print("plover-640"), print("dunlin-40"));
     let of = |candidate: &str, third: &str| {
-        json(&["detail", &tern, candidate, "--third", third, "--enlargement", "6.5"])
+        json(&[
+            "detail",
+            &tern,
+            candidate,
+            "--third",
+            third,
+            "--enlargement",
+            "6.5",
+            "--encoding",
+            "srgb",
+        ])
     };
     let films = truth()["films"].clone();
     for (label, found) in [("Plover 640", of(&plover, &dunlin)), ("Dunlin 40", of(&dunlin, &plover))] {
@@ -43,7 +53,7 @@ fn detail_of_the_samples_prints_is_lost_to_what_the_truth_says() {
 #[test]
 fn two_prints_alone_say_what_is_missing() {
     let (tern, plover) = (print("tern-160"), print("plover-640"));
-    let found = json(&["detail", &tern, &plover, "--area", "200,200 900,700"]);
+    let found = json(&["detail", &tern, &plover, "--area", "200,200 900,700", "--encoding", "srgb"]);
     assert_eq!(found["frequencies"], "print");
     assert_eq!(found["statement"]["lost_to"], "not measured");
     let notes = found["notes"].to_string();

@@ -90,19 +90,19 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
         call(&["development", &series, "--film", "Plover 640"]),
         writes(&gathered, &["gather", &shown(&list), "--out", &shown(&gathered)]),
         call(&["curve", &readings, "--tablet", &tablet]),
-        call(&["strip", &scan("tern-160-strip"), "--steps", "21"]),
+        call(&["strip", &scan("tern-160-strip"), "--steps", "21", "--encoding", "srgb"]),
         writes(
             &scanner,
             &["calibrate", &scan("film-scanner-tablet"), "--tablet", &tablet, "--out", &shown(&scanner)],
         ),
         call(&["scan", &scan("tern-160-grain")]),
-        call(&["patches", &first, &second, "--layout", &shown(&layout)]),
+        call(&["patches", &first, &second, "--layout", &shown(&layout), "--encoding", "srgb"]),
         Call { prints: false, ..writes(&saved, &["layout", &series, "--save", &shown(&saved)]) },
         call(&["register", &first, &second]),
-        call(&["detail", &first, &second, "--area", "200,400 700,900"]),
-        call(&["grain", &scan("tern-160-grain"), "--area", "16,16 300,300"]),
-        call(&["spectrum", &scan("tern-160-grain"), "--area", "16,16 300,300"]),
-        call(&["edge", &scan("tern-160-edge")]),
+        call(&["detail", &first, &second, "--area", "200,400 700,900", "--encoding", "srgb"]),
+        call(&["grain", &scan("tern-160-grain"), "--area", "16,16 300,300", "--encoding", "srgb"]),
+        call(&["spectrum", &scan("tern-160-grain"), "--area", "16,16 300,300", "--encoding", "srgb"]),
+        call(&["edge", &scan("tern-160-edge"), "--encoding", "srgb"]),
     ]
 }
 

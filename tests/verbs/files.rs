@@ -89,7 +89,7 @@ fn a_strip_with_its_calibration() {
         let density = number(&step["density"]["value"]);
         assert!((density - number(expected)).abs() < 0.02, "step {}: {density} for {expected}", step["step"]);
     }
-    let bare = json(&["strip", &scan, "--corners", &corners, "--steps", "21"]);
+    let bare = json(&["strip", &scan, "--corners", &corners, "--steps", "21", "--encoding", "srgb"]);
     let flags = bare["steps"][0]["density"]["flags"].to_string();
     assert!(flags.contains("uncalibrated"), "without a calibration it says so: {flags}");
 }

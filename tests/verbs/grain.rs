@@ -14,7 +14,7 @@ const FIELDS: [&str; 3] = ["8,8 312,312", "328,8 632,312", "648,8 952,312"];
 #[test]
 fn several_areas_make_a_curve() {
     let scan = sample("scans/plover-640-fields.tif").display().to_string();
-    let mut arguments = vec!["grain", &scan, "--base-fog", "0.3"];
+    let mut arguments = vec!["grain", &scan, "--base-fog", "0.3", "--encoding", "srgb"];
     for area in FIELDS {
         arguments.extend(["--area", area]);
     }
@@ -79,7 +79,7 @@ fn tiff(path: &Path, side: u32, pixels: &[u16]) -> String {
 }
 
 fn measure(arguments: &[&str]) -> Value {
-    json(&[&["grain", "--dpi", "4000"], arguments].concat())
+    json(&[&["grain", "--dpi", "4000", "--encoding", "srgb"], arguments].concat())
 }
 
 /// Two scans of the same grain: what is left agrees with the scan that has no noise, and the interval has grown.

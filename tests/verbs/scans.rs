@@ -79,12 +79,12 @@ fn a_known_patch_tells_drift() {
     let folder = tempfile::tempdir().expect("a folder");
     let flat: Vec<u16> = ramp().iter().map(|code| 32_896 + code % 41 - 20).collect();
     let path = tiff(&folder.path().join("flat.tif"), &flat);
-    let (_, answer, said) = scan(&[&path, "--known", "20,20 200,200 0.64 0.005"]);
+    let (_, answer, said) = scan(&[&path, "--encoding", "srgb", "--known", "20,20 200,200 0.64 0.005"]);
     let drift = &answer["drift"];
     assert!((number(&drift["difference"]["value"]) - 0.02583).abs() < 1e-3, "{drift} {said}");
     assert_eq!(drift["distinguishable"], true);
     assert!(said.contains("known patch"), "{said}");
-    let (_, answer, _) = scan(&[&path, "--known", "20,20 200,200 0.66 0.005"]);
+    let (_, answer, _) = scan(&[&path, "--encoding", "srgb", "--known", "20,20 200,200 0.66 0.005"]);
     assert_eq!(answer["drift"]["distinguishable"], false);
     let (code, _, said) = scan(&[&path, "--known", "20,20 0.64"]);
     assert!(code == Some(2) && said.contains("--known"), "{said}");
@@ -106,7 +106,7 @@ fn falloff_is_measured_from_the_border() {
         code(light) as u16 + noise[k] % 64
     };
     let path = tiff(&folder.path().join("border.tif"), &(0..256 * 256).map(pixel).collect::<Vec<u16>>());
-    let (_, answer, said) = scan(&[&path, "--border", "28"]);
+    let (_, answer, said) = scan(&[&path, "--encoding", "srgb", "--border", "28"]);
     let falloff = &answer["falloff"];
     assert!((number(&falloff["highest"]) - 0.0234).abs() < 1e-3, "{falloff} {said}");
     assert!((number(&falloff["lowest"]) + 0.0234).abs() < 1e-3, "{falloff}");
@@ -146,7 +146,7 @@ fn a_strip_is_read_through_a_circle_in_millimetres() {
     };
     let output = strip("circle 2");
     let answer: Value = serde_json::from_slice(&output.stdout).expect("JSON");
-    let whole = crate::json(&["strip", &path, "--corners", &corners, "--steps", "21"]);
+    let whole = crate::json(&["strip", &path, "--corners", &corners, "--steps", "21", "--encoding", "srgb"]);
     for (round, share) in
         answer["steps"].as_array().expect("steps").iter().zip(whole["steps"].as_array().expect("steps"))
     {

@@ -60,7 +60,7 @@ fn two_plain_fields_and_how_their_grain_is_seen() {
 fn where_the_scanners_noise_is_known_from_is_said() {
     let path = sample("scans/tern-160-grain.tif").display().to_string();
     let reason = |arguments: &[&str]| {
-        let found = json(&[&["spectrum", path.as_str()], arguments].concat());
+        let found = json(&[&["spectrum", path.as_str(), "--encoding", "srgb"], arguments].concat());
         found["spectrum"]["scanner_noise"].clone()
     };
     let plain = reason(&["--area", "0,0 300,300"]);

@@ -193,7 +193,8 @@ impl Evidence {
                 "Its darkest tone would have a density of {linear:.2} as linear light, of {srgb:.2} as sRGB; papers mostly reach 1.4 to 2.2."
             ),
             Sort::Rising => {
-                "Its codes rise with density: they stand for density, or it is a negative picture.".to_owned()
+                "Its codes rise with density: they stand for density, it is a negative picture, or the strip is marked from its other end."
+                .to_owned()
             }
         }
     }
@@ -328,6 +329,7 @@ pub fn judge(sight: &Sight) -> Judged {
         hear(Sort::Places(count), of_places(&sight.places));
     }
     for strip in &sight.strips {
+        rising |= !follows(strip);
         if let Some((gradients, by)) = of_strip(strip, sight.print) {
             hear(Sort::Strip { linear: gradients[0], srgb: gradients[1] }, by);
         }
@@ -458,6 +460,16 @@ impl Line {
             && (WHITE.0..=WHITE.1).contains(&self.white)
             && self.off <= STRAIGHT
     }
+}
+
+/// Whether codes follow the light that came through a strip: more density before it, less on it. Of a strip that is nearly level
+/// nothing is said.
+fn follows(strip: &[Exposed]) -> bool {
+    let end = |pick: fn(f64, f64) -> bool| {
+        strip.iter().copied().reduce(|a, b| if pick(b.behind, a.behind) { b } else { a })
+    };
+    let (Some(thin), Some(dense)) = (end(|b, a| b < a), end(|b, a| b > a)) else { return true };
+    dense.code > thin.code - 0.01
 }
 
 /// The steepest gradient of a strip under each reading, and how well it agrees with what films or papers have.

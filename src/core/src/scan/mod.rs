@@ -102,12 +102,12 @@ impl Scan {
     /// What its file says that its codes stand for: a statement, else a tone curve that it holds, else that its samples are
     /// floating point numbers.
     #[must_use]
-    pub fn stated(&self) -> Option<Judged> {
+    pub fn stated(&self) -> Option<(Encoding, Certainty)> {
         let curve = || Statement { encoding: Encoding::Profile, by: StatedBy::Profile };
         let float = || Statement { encoding: Encoding::Linear, by: StatedBy::FloatingPoint };
         let has_curve = self.meta.profile_curve.as_ref().is_some_and(|curve| curve.len() == self.levels());
         let stated = self.meta.stated.or(has_curve.then(curve)).or(self.meta.square_root.then(float))?;
-        Some(Judged::known(stated.encoding, Certainty::File(stated.by)))
+        Some((stated.encoding, Certainty::File(stated.by)))
     }
 
     /// One channel to measure in. A grey scan has one, whatever is asked; of a mix it is the heaviest (see [`mixed`] for the

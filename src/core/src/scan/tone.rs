@@ -1,6 +1,6 @@
 //! Tone tables: linear light and density for every code of a scan.
 
-use super::encoding::{Certainty, Judged};
+use super::encoding::Certainty;
 use super::{Gradient, Scan};
 use crate::document::Encoding;
 use crate::measured::Flags;
@@ -12,7 +12,7 @@ pub enum ToneSource {
     /// A calibration against a tablet.
     Calibration(String),
     /// What the codes stand for, by statement or guess.
-    Encoding(Box<Judged>),
+    Encoding(Encoding, Certainty),
 }
 
 /// Light and density by code.
@@ -59,7 +59,8 @@ impl ToneTable {
     /// ```
     #[must_use]
     pub fn uncalibrated(scan: &Scan) -> Self {
-        Self::encoded(scan, scan.stated().unwrap_or(Judged::known(Encoding::Srgb, Certainty::CannotTell)))
+        let (encoding, certainty) = scan.stated().unwrap_or((Encoding::Srgb, Certainty::CannotTell));
+        Self::encoded(scan, encoding, certainty)
     }
 
     /// The table of a scan without a calibration, by what its codes stand for. Densities count from the light that the highest
@@ -68,7 +69,7 @@ impl ToneTable {
     /// A code that stands for no light at all gets half the least light that any code stands for, so that its density
     /// is finite; what is measured there is clipped anyway. A profile without a tone curve is read as sRGB.
     #[must_use]
-    pub fn encoded(scan: &Scan, judged: Judged) -> Self {
+    pub fn encoded(scan: &Scan, encoding: Encoding, certainty: Certainty) -> Self {
         let levels = scan.levels();
         let top = (levels - 1) as f64;
         let meta = &scan.meta;
@@ -77,21 +78,21 @@ impl ToneTable {
             if meta.square_root { v * v } else { v }
         };
         let curve = meta.profile_curve.as_ref().filter(|curve| curve.len() == levels);
-        let light = match (judged.encoding, curve) {
+        let light = match (encoding, curve) {
             (Encoding::Profile, Some(curve)) => never_turning_back(curve),
             (Encoding::Profile, None) => (0..levels).map(|code| srgb_to_linear(value(code))).collect(),
             (encoding, _) => (0..levels).map(|code| encoding.light(value(code)).unwrap_or(1.0)).collect(),
         };
         let mut flags = Flags::UNCALIBRATED;
-        flags.set(Flags::ENCODING_ASSUMED, judged.certainty.is_guess());
-        Self::of_light(light, ToneSource::Encoding(Box::new(judged)), flags)
+        flags.set(Flags::ENCODING_ASSUMED, certainty.is_guess());
+        Self::of_light(light, ToneSource::Encoding(encoding, certainty), flags)
     }
 
-    /// What its codes are taken for, where it is no calibration's.
+    /// What its codes are taken for and how surely, where it is no calibration's.
     #[must_use]
-    pub fn judged(&self) -> Option<&Judged> {
-        match &self.source {
-            ToneSource::Encoding(judged) => Some(judged),
+    pub fn encoding(&self) -> Option<(Encoding, Certainty)> {
+        match self.source {
+            ToneSource::Encoding(encoding, certainty) => Some((encoding, certainty)),
             ToneSource::Calibration(_) => None,
         }
     }

@@ -1,11 +1,13 @@
 //! What the codes of a scan without a calibration stand for: the choice, what they are read as, and why.
 
+use std::sync::Arc;
+
 use egui::{ComboBox, Id, Ui};
 use twinwedge_workbench::core::document::{Encoding, ScanId, Series};
 use twinwedge_workbench::core::scan::encoding::density;
 use twinwedge_workbench::core::scan::{Certainty, Judged};
 use twinwedge_workbench::edits::{RecordEdit, ScanChange};
-use twinwedge_workbench::engine::ask::ToneOf;
+use twinwedge_workbench::engine::ask::EncodingOf;
 use twinwedge_workbench::session::{guess_in_words, under_each};
 
 use super::View;
@@ -28,9 +30,8 @@ pub(super) fn is_guessed(view: &View<'_>, id: &ScanId) -> bool {
         && judged(view, id).is_some_and(|judged| judged.certainty.is_guess())
 }
 
-fn judged(view: &View<'_>, id: &ScanId) -> Option<Judged> {
-    let slot = view.session.peek(&ToneOf { scan: id.clone() });
-    slot.value()?.judged().cloned()
+fn judged(view: &View<'_>, id: &ScanId) -> Option<Arc<Judged>> {
+    view.session.peek(&EncodingOf { scan: id.clone() }).value().cloned()
 }
 
 /// The choice for one scan; nothing where a calibration tells its densities.

@@ -43,6 +43,10 @@ asks! {
     PyramidOf(
         /// Which.
         scan: ScanId);
+    /// What its codes are taken for, where no calibration tells their densities.
+    EncodingOf(
+        /// Which.
+        scan: ScanId);
     /// The table from its codes to light and density.
     ToneOf(
         /// Which.

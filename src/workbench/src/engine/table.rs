@@ -7,7 +7,7 @@ use twinwedge_core::problem::Problem;
 
 use super::ask::{
     ApertureLawOf, BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DetailOf, DevelopmentOf,
-    DrawnFiguresOf, DriftOf, EdgeOf, ExaminedOf, FiguresOf, FitQualityOf, FlatOf, FoundStripOf, GrainOf,
+    DrawnFiguresOf, DriftOf, EdgeOf, EncodingOf, ExaminedOf, FiguresOf, FitQualityOf, FlatOf, FoundStripOf, GrainOf,
     GrainPairOf, GranularityCurveOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf,
     ReadingsOf, RegistrationOf, ScanOf, ScanSettingsOf, ScanSizeOf, ScannerEdgeOf, ScreenOf, ShadowOf,
     SharpnessOf, SimilarityOf, SpectrumOf, SpotsOf, StepsSeenOf, StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
@@ -369,6 +369,8 @@ tables! {
     drift: DriftOf Numbers;
     /// Examinations of scans.
     examined: ExaminedOf Numbers;
+    /// What codes stand for.
+    encoding: EncodingOf Numbers;
     /// Strips that are found by themselves.
     found_strip: FoundStripOf Numbers;
     /// Strips.

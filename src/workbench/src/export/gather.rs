@@ -11,13 +11,13 @@ use twinwedge_core::grain::viewer::Viewed;
 use twinwedge_core::grain::{ApertureLaw, Granularity, GranularityCurve, PairRow};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::Registration;
-use twinwedge_core::scan::FlatField;
+use twinwedge_core::scan::{FlatField, Judged};
 use twinwedge_core::sharpness::Sharpness;
 use twinwedge_core::tone::Tones;
 
 use super::picture::{GrainCrop, PrintPictures, grain_crops, reference_print};
 use crate::engine::ask::{
-    ApertureLawOf, ComparisonOf, DetailOf, DevelopmentOf, Drift, DriftOf, Examined, ExaminedOf, FilmCurve,
+    ApertureLawOf, ComparisonOf, DetailOf, DevelopmentOf, Drift, DriftOf, EncodingOf, Examined, ExaminedOf, FilmCurve,
     FlatOf, GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, RegistrationOf, ScanSize,
     ScanSizeOf, SharpnessOf, SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
 };
@@ -51,6 +51,8 @@ pub(super) struct GrainPart {
 pub(super) struct ScanPart {
     pub(super) name: String,
     pub(super) entry: ScanEntry,
+    /// What its codes were read as, where it has no calibration.
+    pub(super) encoding: Option<Arc<Judged>>,
     pub(super) size: Option<ScanSize>,
     pub(super) examined: Option<Arc<Examined>>,
     pub(super) flat: Option<Arc<FlatField>>,
@@ -207,15 +209,15 @@ impl ScanParts {
     fn add(&mut self, session: &Session, film: &Film) {
         let series = session.series();
         for scan in film.scans() {
-            self.scan(session, scan);
+            self.scan(session, scan, true);
             let through = series.scans.get(scan).and_then(|entry| entry.calibration.as_ref());
             if let Some(calibration) = through.and_then(|id| series.calibrations.get(id)) {
-                self.scan(session, &calibration.scan);
+                self.scan(session, &calibration.scan, false);
             }
         }
     }
 
-    fn scan(&mut self, session: &Session, id: &ScanId) {
+    fn scan(&mut self, session: &Session, id: &ScanId, measured: bool) {
         let series = session.series();
         let Some(entry) = series.scans.get(id).filter(|_| !self.0.contains_key(id)) else { return };
         let flat = !entry.flat.is_nothing();
@@ -225,6 +227,9 @@ impl ScanParts {
             examined: session.wait(&ExaminedOf { scan: id.clone() }).ok(),
             flat: flat.then(|| session.wait(&FlatOf { scan: id.clone() }).ok()).flatten(),
             drift: entry.known.and_then(|_| session.wait(&DriftOf { scan: id.clone() }).ok()),
+            encoding: (entry.calibration.is_none() && measured)
+                .then(|| session.wait(&EncodingOf { scan: id.clone() }).ok())
+                .flatten(),
             entry: entry.clone(),
         };
         self.0.insert(id.clone(), part);

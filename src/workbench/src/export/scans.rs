@@ -20,7 +20,7 @@ pub fn scan_json(scan: &Scan) -> Json {
         "bits": if scan.levels() == 256 { 8 } else { 16 },
         "dpi": meta.dpi.map(|(across, down)| json!([across, down])),
         "profile": meta.profile,
-        "states_encoding": scan.stated().map(|stated| stated.encoding.key()),
+        "states_encoding": scan.stated().map(|(encoding, _)| encoding.key()),
         "taken": meta.taken,
         "software": meta.software,
         "device": meta.device,

@@ -7,7 +7,7 @@ use twinwedge_core::scan::{Certainty, Judged};
 
 use super::Session;
 use super::problems::Finder;
-use crate::engine::ask::{StepsSeenOf, StripOf, ToneOf};
+use crate::engine::ask::{EncodingOf, StepsSeenOf, StripOf};
 
 impl Finder<'_> {
     /// What a scan is read as, where that is a guess.
@@ -21,8 +21,8 @@ impl Finder<'_> {
         if series.scans.get(id).is_none_or(stated) {
             return;
         }
-        let Some(table) = self.ask(&ToneOf { scan: id.clone() }) else { return };
-        if let Some(problem) = table.judged().and_then(|judged| of_guess(id, judged)) {
+        let Some(judged) = self.ask(&EncodingOf { scan: id.clone() }) else { return };
+        if let Some(problem) = of_guess(id, &judged) {
             self.tell(problem);
         }
     }

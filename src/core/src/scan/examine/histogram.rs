@@ -20,8 +20,17 @@ const ROWS: usize = 4_000;
 
 /// How often each code is used, in rows spread over the scan.
 pub(super) fn counts(plane: Plane<'_>, stop: &(dyn Fn() -> bool + Sync)) -> Option<Vec<u32>> {
+    counts_of(plane, ROWS, stop)
+}
+
+/// The same in so many rows at most.
+pub(super) fn counts_of(
+    plane: Plane<'_>,
+    rows: usize,
+    stop: &(dyn Fn() -> bool + Sync),
+) -> Option<Vec<u32>> {
     let mut counts = vec![0_u32; plane.levels()];
-    for y in (0..plane.height()).step_by(plane.height().div_ceil(ROWS).max(1)) {
+    for y in (0..plane.height()).step_by(plane.height().div_ceil(rows).max(1)) {
         if y % 256 == 0 && stop() {
             return None;
         }

@@ -227,7 +227,8 @@ pub fn examine(plane: Plane<'_>, known: Known<'_>, stop: &(dyn Fn() -> bool + Sy
 
 /// What the codes of a scan say of what they may stand for; `None` when `stop` says so.
 pub(super) fn codes_in_use(plane: Plane<'_>, stop: &(dyn Fn() -> bool + Sync)) -> Option<CodesInUse> {
-    let counts = histogram::counts(plane, stop)?;
+    // As few as while a corner is dragged.
+    let counts = histogram::counts_of(plane, 500, stop)?;
     let copied = plane.scan().meta.square_root.then(|| histogram::copied(&counts)).flatten();
     let all: u64 = counts.iter().map(|count| u64::from(*count)).sum();
     let quantile = |share: f64| {

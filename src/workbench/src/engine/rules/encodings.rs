@@ -6,38 +6,69 @@ use twinwedge_core::document::{
 use twinwedge_core::geometry::Quad;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::encoding::{Exposed, Place, Sight, judge, share};
-use twinwedge_core::scan::{Certainty, Judged, Plane, Scan, ToneTable};
+use twinwedge_core::scan::{Certainty, Judged, Plane, Scan, StatedBy, ToneTable};
 use twinwedge_core::tablet::{StepSample, sample_quad, sample_strip};
 
 use super::grain::resolution;
 use super::readings::tablet_u;
-use crate::engine::{Halt, Recipe, View};
+use super::scans::file_name;
+use crate::engine::ask::{EncodingOf, ScanOf};
+use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// A base that is this even over its two lightest steps, in density, is base+fog.
 const LEVEL: f64 = 0.012;
 /// The scanner's open light is lighter than base+fog by this much at least, in density of linear light.
 const LIGHTER: f64 = 0.02;
 
-/// What is told of a scan beside its file: all that a guess may rest on.
-pub(super) fn key(mut recipe: Recipe, view: &View<'_>, id: &ScanId) -> Result<Recipe, Halt> {
-    let entry = view.scan_entry(id)?;
-    let series = view.series();
-    recipe = recipe.with(&entry.encoding);
-    if entry.encoding.is_some() {
-        return Ok(recipe);
+impl Ask for EncodingOf {
+    type Output = Judged;
+    const KIND: Kind = Kind::EncodingOf;
+
+    fn table(tables: &Tables) -> &Table<Self> {
+        &tables.encoding
     }
-    recipe = recipe.with(&(series.settings.encoding, entry.kind, entry.channel, entry.known, entry.dpi));
-    for (film, shape, tablet) in strips(series, id) {
-        recipe = recipe.with(&(shape, tablet, film.base_fog));
+
+    fn label(&self, series: &Series) -> String {
+        format!("What the codes of {} stand for", file_name(series, &self.scan))
     }
-    for (shape, tablet) in tablets(series, id) {
-        recipe = recipe.with(&("a tablet", shape, tablet));
+
+    /// What is told of a scan beside its file: all that a guess may rest on.
+    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+        let entry = view.scan_entry(&self.scan)?;
+        let series = view.series();
+        let scan = view.digest(&ScanOf { scan: self.scan.clone() })?;
+        let mut recipe = Recipe::new("encoding", 1).key(scan).with(&entry.encoding);
+        if entry.encoding.is_some() {
+            return Ok(recipe.done());
+        }
+        recipe =
+            recipe.with(&(series.settings.encoding, entry.kind, entry.channel, entry.known, entry.dpi));
+        for (film, shape, tablet) in strips(series, &self.scan) {
+            recipe = recipe.with(&(shape, tablet, film.base_fog));
+        }
+        for (shape, tablet) in tablets(series, &self.scan) {
+            recipe = recipe.with(&("a tablet", shape, tablet));
+        }
+        Ok(recipe.with(&series.settings.reading_u).done())
     }
-    Ok(recipe.with(&series.settings.reading_u))
+
+    fn make(&self, view: &View<'_>) -> Result<Judged, Halt> {
+        let scan = view.get(&ScanOf { scan: self.scan.clone() })?;
+        of(view, &self.scan, &scan)
+    }
+
+    /// Tables depend on what codes are taken for, and not on why.
+    fn digest(judged: &Judged, _: Key) -> Key {
+        Recipe::new("encoding value", 1).with(&(judged.encoding, judged.certainty)).done()
+    }
+
+    fn bytes(_: &Judged) -> usize {
+        4096
+    }
 }
 
 /// What the codes of a scan are taken for: as it is stated for it, by its file or for the series, else by a guess.
-pub(super) fn of(view: &View<'_>, id: &ScanId, scan: &Scan) -> Result<Judged, Halt> {
+fn of(view: &View<'_>, id: &ScanId, scan: &Scan) -> Result<Judged, Halt> {
     let entry = view.scan_entry(id)?;
     let has_curve = scan.meta.profile_curve.is_some();
     let fits = |encoding: &Encoding| *encoding != Encoding::Profile || has_curve;
@@ -52,22 +83,21 @@ pub(super) fn of(view: &View<'_>, id: &ScanId, scan: &Scan) -> Result<Judged, Ha
     let by_default = view.series().settings.encoding.filter(fits);
     let by_default = by_default.map(|encoding| Judged::known(encoding, Certainty::SeriesDefault));
     let of_codes = || Sight::of(plane, entry.kind == ScanKind::Print, &|| view.stop()).ok_or(Halt::Dropped);
-    let sight = match (scan.stated(), scan.meta.square_root) {
-        (Some(stated), false) => return Ok(stated),
-        (Some(stated), true) if stated.encoding != Encoding::Linear => return Ok(stated),
-        (Some(stated), true) => {
+    let sight = match scan.stated() {
+        // A floating point copy of whole codes says no more than these would.
+        Some((encoding, Certainty::File(StatedBy::FloatingPoint))) => {
             let sight = of_codes()?;
             if sight.copy_of.is_none() {
-                return Ok(stated);
+                return Ok(Judged::known(encoding, Certainty::File(StatedBy::FloatingPoint)));
             }
             sight
         }
-        (None, _) => match by_default {
+        Some((encoding, certainty)) => return Ok(Judged::known(encoding, certainty)),
+        None => match by_default {
             Some(default) => return Ok(default),
             None => of_codes()?,
         },
     };
-    // A floating point copy of whole codes says no more than these would.
     Ok(by_default.unwrap_or_else(|| judge(&with_places(view, id, entry, plane, sight))))
 }
 

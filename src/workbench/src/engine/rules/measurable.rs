@@ -10,10 +10,9 @@ use twinwedge_core::scan::{FlatField, Plane, Scan, ToneTable, mixed, mixed_table
 use twinwedge_core::tablet::sample_quad;
 use twinwedge_core::units::Density;
 
-use super::encodings;
 use super::grain::resolution;
 use super::scans::file_name;
-use crate::engine::ask::{CalibrationIn, CalibrationOf, DriftOf, FlatOf, MixOf, ScanOf, ToneOf};
+use crate::engine::ask::{CalibrationIn, CalibrationOf, DriftOf, EncodingOf, FlatOf, MixOf, ScanOf, ToneOf};
 use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
 
 /// A scan that is ready to be measured.
@@ -80,7 +79,7 @@ pub(super) fn key_of_base(recipe: Recipe, view: &View<'_>, scan: &ScanId) -> Res
     let entry = view.scan_entry(scan)?;
     let recipe = recipe.key(view.digest(&ScanOf { scan: scan.clone() })?);
     let Some(calibration) = &entry.calibration else {
-        let recipe = encodings::key(recipe, view, scan)?;
+        let recipe = recipe.key(view.digest(&EncodingOf { scan: scan.clone() })?);
         return Ok(match entry.channel {
             Channel::Mix { .. } => recipe.with(&entry.channel),
             _ => recipe,
@@ -114,7 +113,8 @@ fn calibrated_channel(view: &View<'_>, id: &CalibrationId) -> Channel {
 fn table_in(view: &View<'_>, id: &ScanId, channel: Channel) -> Result<ToneTable, Halt> {
     let scan = view.get(&ScanOf { scan: id.clone() })?;
     let Some(calibration) = &view.scan_entry(id)?.calibration else {
-        return Ok(ToneTable::encoded(&scan, encodings::of(view, id, &scan)?));
+        let judged = view.get(&EncodingOf { scan: id.clone() })?;
+        return Ok(ToneTable::encoded(&scan, judged.encoding, judged.certainty));
     };
     let own = scan.channels == 1 || channel == calibrated_channel(view, calibration);
     let fit = if own {

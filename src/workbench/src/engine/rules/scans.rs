@@ -433,20 +433,7 @@ fn fit_in(
         );
         return Err(problem.into());
     }
-    if let Some(seen) = steps_seen(plane, &table, &calibration.shape)
-        && seen as usize != tablet.steps.len()
-    {
-        let problem = Problem::error(
-            Subject::Calibration(id.clone()),
-            format!(
-                "The tablet {} has {} steps, and {seen} steps are seen between its corners in the scan.",
-                tablet.label,
-                tablet.steps.len()
-            ),
-            "Give the densities of the tablet that was scanned, of every step of it, and put the corners round exactly these.",
-        );
-        return Err(problem.into());
-    }
+    as_many_steps(id, tablet, steps_seen(plane, &table, &calibration.shape))?;
     let reading_u = view.series().settings.reading_u;
     let mut points: Vec<CalibrationPoint> = samples
         .iter()
@@ -493,6 +480,20 @@ fn fit_in(
     let second = second.as_ref().map(|scan| scan.plane(channel));
     fit.noise = noise_model(plane, second, &fit.table, &samples);
     Ok(fit)
+}
+
+/// Whether as many steps are seen between the corners of a tablet as it has.
+fn as_many_steps(id: &CalibrationId, tablet: &Tablet, seen: Option<u32>) -> Result<(), Problem> {
+    let Some(seen) = seen.filter(|seen| *seen as usize != tablet.steps.len()) else { return Ok(()) };
+    Err(Problem::error(
+        Subject::Calibration(id.clone()),
+        format!(
+            "The tablet {} has {} steps, and {seen} steps are seen between its corners in the scan.",
+            tablet.label,
+            tablet.steps.len()
+        ),
+        "Give the densities of the tablet that was scanned, of every step of it, and put the corners round exactly these.",
+    ))
 }
 
 /// What a sample says about its codes, without what the missing calibration says about its density.

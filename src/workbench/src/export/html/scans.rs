@@ -46,17 +46,28 @@ fn row(out: &mut String, part: &ScanPart) {
     });
     let grey = part.size.is_some_and(|size| size.grey);
     let channel = if grey { "grey".to_owned() } else { part.entry.channel.words() };
-    let calibration = part.entry.calibration.as_ref().map_or("none", |id| &id.0);
+    let calibration = part.entry.calibration.as_ref().map_or_else(|| without(part), |id| id.0.clone());
     let examined = part.examined.as_ref().map_or_else(|| "–".to_owned(), |examined| examined.line());
     let _ = writeln!(
         out,
         "<tr><td>{}</td><td>{pixels}</td><td>{bits}</td><td>{dpi}</td><td>{}</td><td>{}</td><td>{}</td><td>{}</td></tr>",
         escape(&part.name),
         escape(&channel),
-        escape(calibration),
+        escape(&calibration),
         escape(&corrected(part)),
         escape(&examined)
     );
+}
+
+/// What the codes of a scan without a calibration were read as.
+fn without(part: &ScanPart) -> String {
+    part.encoding.as_ref().map_or_else(
+        || "none".to_owned(),
+        |judged| {
+            let guess = if judged.certainty.is_guess() { ", a guess" } else { "" };
+            format!("none: codes read as {}{guess}", judged.encoding.words())
+        },
+    )
 }
 
 /// What was taken out of the densities of a scan.
