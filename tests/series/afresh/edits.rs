@@ -29,7 +29,7 @@ pub(super) const EDITS: &[(&str, Change)] = &[
     }),
     ("a note", |series, film, how| film_at(series, film).notes = format!("note {how}")),
     ("box speed", |series, film, how| {
-        film_at(series, film).box_speed = (how > 9).then(|| 20.0 * f64::from(how)).or(Some(50.0))
+        film_at(series, film).box_speed = (how > 9).then(|| 20.0 * f64::from(how)).or(Some(50.0));
     }),
     ("a typed reading", |series, film, how| {
         if let Some(ReadingsSource::Typed(readings)) = &mut film_at(series, film.max(2)).readings {
@@ -65,12 +65,12 @@ pub(super) const EDITS: &[(&str, Change)] = &[
         if let Some(exposed) = &mut film_at(series, film).tablet_exposure {
             exposed.exposure = match how % 2 {
                 0 => Exposure::Absolute { log_h: f64::from(how) / 100.0, u: 0.02 },
-                _ => Exposure::Relative { stops_less: f64::from(how % 5) / 2.0 },
+                _ => Exposure::Relative { stops_less: f64::from(how % 5 + 1) / 2.0 },
             };
         }
     }),
     ("another tablet", |series, film, how| {
-        let tablet = ["short", "tablet", "none"][usize::from(how) % 3];
+        let tablet = ["tablet", "short"][usize::from(how) % 2];
         if let Some(exposed) = &mut film_at(series, film).tablet_exposure {
             exposed.tablet = TabletId::from(tablet);
         }
@@ -78,7 +78,7 @@ pub(super) const EDITS: &[(&str, Change)] = &[
     ("no exposure", |series, film, _| film_at(series, film).tablet_exposure = None),
     ("rename the tablet", |series, _, how| tablet(series).label = format!("tablet {how}")),
     ("densities of the tablet", |series, _, how| {
-        tablet(series).steps[3].density += f64::from(how % 9 + 1) / 1000.0
+        tablet(series).steps[3].density += f64::from(how % 9 + 1) / 1000.0;
     }),
     ("what the tablet's densities are", |series, _, _| tablet(series).nominal ^= true),
     ("a further strip's level", |series, _, how| {
@@ -95,7 +95,7 @@ pub(super) const EDITS: &[(&str, Change)] = &[
         }
     }),
     ("development", |series, film, how| {
-        film_at(series, film).process.minutes = Some(f64::from(how % 20 + 1))
+        film_at(series, film).process.minutes = Some(f64::from(how % 20 + 1));
     }),
     ("another roll", |series, film, how| {
         film_at(series, film).roll_of = Some(id(usize::from(how) % series.films.len().max(1)));
@@ -119,7 +119,7 @@ pub(super) const EDITS: &[(&str, Change)] = &[
         print(series, film, |print| print.pairs = Some([moved(20.0, 20.0), moved(200.0, 150.0)]));
     }),
     ("what the registration may do", |series, film, _| {
-        print(series, film, |print| print.model = Some(Model::Affine))
+        print(series, film, |print| print.model = Some(Model::Affine));
     }),
     ("the layout", |series, _, how| {
         if let Some(layout) = &mut series.layout {
@@ -135,7 +135,7 @@ pub(super) const EDITS: &[(&str, Change)] = &[
     }),
     ("a frame's name", |series, film, how| frame(series, film, |frame| frame.name = format!("frame {how}"))),
     ("a frame's index", |series, film, how| {
-        frame(series, film, |frame| frame.exposure_index = f64::from(how) + 10.0)
+        frame(series, film, |frame| frame.exposure_index = f64::from(how) + 10.0);
     }),
     ("a frame's density", |series, film, how| {
         frame(series, film, |frame| frame.shadow_density = 0.3 + f64::from(how) / 500.0);
@@ -198,9 +198,9 @@ pub(super) const EDITS: &[(&str, Change)] = &[
             scan.calibration = scan.calibration.is_none().then(|| CalibrationId::from("scanner"));
         });
     }),
-    ("falloff", |series, _, how| scan(series, how, |scan| scan.flat = FlatSource::Border(0.05))),
+    ("falloff", |series, _, how| scan(series, how, |scan| scan.flat = FlatSource::Border(8.0))),
     ("a blank", |series, _, how| {
-        scan(series, how, |scan| scan.flat = FlatSource::Blank(ScanId::from("film")))
+        scan(series, how, |scan| scan.flat = FlatSource::Blank(ScanId::from("film")));
     }),
     ("a known patch", |series, _, how| {
         let area = rect(20.0, 10.0, 40.0 + f64::from(how % 9), 40.0);
@@ -210,7 +210,7 @@ pub(super) const EDITS: &[(&str, Change)] = &[
     }),
     ("stray light", |series, _, how| scan(series, how, |scan| scan.flare_corrected ^= true)),
     ("rename the calibration", |series, _, how| {
-        calibration(series, |made| made.label = format!("scanner {how}"))
+        calibration(series, |made| made.label = format!("scanner {how}"));
     }),
     ("repeat of the calibration", |series, _, _| {
         calibration(series, |made| made.repeat = Some(ScanId::from("strip")));
@@ -218,11 +218,14 @@ pub(super) const EDITS: &[(&str, Change)] = &[
     ("aperture of the calibration", |series, _, how| {
         calibration(series, |made| made.shape.aperture = Aperture::Circle(0.1 + f64::from(how % 9) / 100.0));
     }),
-    ("no calibration", |series, _, _| series.calibrations.clear()),
-    ("uncertainty of a reading", |series, _, how| {
-        series.settings.reading_u = 0.005 + f64::from(how) / 9000.0
+    ("no calibration", |series, _, _| {
+        series.calibrations.clear();
+        series.scans.values_mut().for_each(|scan| scan.calibration = None);
     }),
-    ("gradient range", |series, _, how| series.settings.gradient_range = 1.0 + f64::from(how % 10) / 10.0),
+    ("uncertainty of a reading", |series, _, how| {
+        series.settings.reading_u = 0.005 + f64::from(how) / 9000.0;
+    }),
+    ("gradient range", |series, _, how| series.settings.gradient_range = 1.05 + f64::from(how % 10) / 10.0),
     ("net or gross", |series, _, _| series.settings.shadow_match = ShadowDensity::Gross),
     ("aperture", |series, _, how| series.settings.aperture_um = 24.0 + f64::from(how % 32)),
     ("resamplings", |series, _, how| series.settings.resamplings = 51 + u32::from(how % 9)),
@@ -232,18 +235,18 @@ pub(super) const EDITS: &[(&str, Change)] = &[
     }),
     ("how prints are looked at", |series, _, how| series.viewing.distance_mm = 300.0 + f64::from(how)),
     ("detail area", |series, _, how| {
-        series.detail_area = Some(rect(30.0, 30.0, 150.0 + f64::from(how % 64), 150.0))
+        series.detail_area = Some(rect(30.0, 30.0, 150.0 + f64::from(how % 64), 150.0));
     }),
     ("third film", |series, film, _| series.tones.third = Some(id(film))),
     ("exposure index", |series, _, how| series.tones.exposure_index = Some(50.0 + f64::from(how))),
     ("print exposure of the tones", |series, _, how| series.tones.print_stops = Some(f64::from(how % 5))),
     ("compare at matched contrast", |series, _, _| {
-        series.development.compare_as = CompareAs::MatchedContrast
+        series.development.compare_as = CompareAs::MatchedContrast;
     }),
     ("wanted gradient", |series, _, how| series.development.wanted = Some(0.5 + f64::from(how) / 1000.0)),
     ("followed gradient", |series, _, _| series.development.follow = FollowedGradient::Gamma),
     ("induction", |series, _, how| {
-        series.development.induction = Induction::Minutes(f64::from(how % 3 + 1) / 10.0)
+        series.development.induction = Induction::Minutes(f64::from(how % 3 + 1) / 10.0);
     }),
     ("the paper", |series, _, how| {
         if let Some(paper) = &mut series.paper {

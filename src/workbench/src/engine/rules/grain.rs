@@ -127,14 +127,14 @@ impl Area {
                 let second = second.read(work)?;
                 repeat(scan.side(), second.side(), self.area, settings, &|| work.stop())
                     .map(|found| Some(ScannerNoise::of_repeat(&found)))
-                    .map_err(said)
+                    .map_err(|problem| said(&problem))
             }
             Source::Blank(blank, area) => {
                 let blank = blank.read(work)?;
                 let (plane, table) = blank.side();
                 match granularity(plane, table, *area, settings, &|| work.stop()) {
                     Ok(blank) => ScannerNoise::of_blank(&blank, found).map(Some),
-                    Err(problem) => Err(format!("In the blank area: {}", said(problem))),
+                    Err(problem) => Err(format!("In the blank area: {}", said(&problem))),
                 }
             }
         })
@@ -142,7 +142,7 @@ impl Area {
 }
 
 /// A problem as part of another sentence.
-pub(super) fn said(problem: Problem) -> String {
+pub(super) fn said(problem: &Problem) -> String {
     format!("{} {}", problem.cause, problem.remedy)
 }
 

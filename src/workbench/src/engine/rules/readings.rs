@@ -160,7 +160,7 @@ impl<Q: Query<Output = Vec<StepSample>>> Source<Handle<Q>> {
     fn densities(&self, work: &Computation<'_>, reading_u: f64) -> Result<Vec<StepDensity>, NoAnswer> {
         Ok(match self {
             Self::Typed(typed) => of_typed(typed, reading_u),
-            Self::Scanned(steps, aside) => of_samples(&*work.get(steps)?, aside),
+            Self::Scanned(steps, aside) => of_samples(&work.get(steps)?, aside),
         })
     }
 }

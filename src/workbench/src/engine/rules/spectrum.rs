@@ -109,14 +109,14 @@ impl Spectral {
                 let area = self.area.area;
                 NoiseSpectrum::of_repeat(scan.side(), second.side(), area, settings, aperture, &stop)
                     .map(Known::Measured)
-                    .map_err(said)
+                    .map_err(|problem| said(&problem))
             }
             Source::Blank(blank, area) => {
                 let blank = blank.read(work)?;
                 let (plane, table) = blank.side();
                 spectrum(plane, table, *area, settings, Err(String::new()), &stop)
                     .map(|blank| Known::Measured(NoiseSpectrum::of_blank(&blank)))
-                    .map_err(|problem| format!("In the blank area: {}", said(problem)))
+                    .map_err(|problem| format!("In the blank area: {}", said(&problem)))
             }
         })
     }

@@ -205,9 +205,12 @@ impl Query for TonesOf {
     }
 }
 
+/// What a film is called, the film, and its curve.
+type Present<'a> = (String, &'a Member, Arc<FilmCurve>);
+
 impl Placing {
     /// The films that have a curve. Reference and the film beside it must; a third without one is left out.
-    fn present(&self, work: &Computation<'_>) -> Result<Vec<(String, &Member, Arc<FilmCurve>)>, NoAnswer> {
+    fn present(&self, work: &Computation<'_>) -> Result<Vec<Present<'_>>, NoAnswer> {
         let mut present = Vec::new();
         for (index, member) in self.members.iter().enumerate() {
             match member.curve.get(work)? {
