@@ -1,6 +1,7 @@
 //! Whole series, end to end, through the session that window and verbs hold.
 #![allow(clippy::unwrap_used, reason = "helpers of tests fail as tests do")]
 
+mod afresh;
 mod development;
 mod edits;
 mod files;

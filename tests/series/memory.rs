@@ -9,23 +9,25 @@ use twinwedge_core::document::{FilmId, ReadingsSource, ScanId, ScanKind, Series,
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::problem::Problem;
 use twinwedge_workbench::engine::ask::{ComparisonOf, CurveOf, FiguresOf, StripOf};
-use twinwedge_workbench::engine::{Ask, Halt, Key, Kind, Recipe, Slot, Table, Tables, View};
+use twinwedge_workbench::engine::{
+    Computation, Key, Kind, NoAnswer, Query, Question, Slot, Table, Tables, View,
+};
 use twinwedge_workbench::session::{Edit, Session};
 
 use crate::support::{entry, preview, session, typed_film, typed_series, write_tiff};
 
 /// Peeks until `done` finds what it waits for.
-fn peek_until<A: Ask, T>(
+fn peek_until<Q: Query, T>(
     session: &Session,
-    ask: &A,
-    mut done: impl FnMut(Slot<A::Output>) -> Option<T>,
+    query: &Q,
+    mut done: impl FnMut(Slot<Q::Output>) -> Option<T>,
 ) -> T {
     let start = Instant::now();
     loop {
-        if let Some(found) = done(session.peek(ask)) {
+        if let Some(found) = done(session.peek(query)) {
             return found;
         }
-        assert!(start.elapsed() < Duration::from_secs(60), "{ask:?} takes too long");
+        assert!(start.elapsed() < Duration::from_secs(60), "{query:?} takes too long");
         std::thread::sleep(Duration::from_millis(1));
     }
 }
@@ -228,7 +230,7 @@ struct Probe {
     acts: Acts,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
 enum Acts {
     Panics,
     /// Goes on until it is told to stop.
@@ -242,44 +244,47 @@ enum Acts {
 static PROBES: LazyLock<Table<Probe>> = LazyLock::new(Table::default);
 static DROPPED: AtomicU64 = AtomicU64::new(0);
 
-impl Ask for Probe {
+impl Question for Probe {
     type Output = String;
     const KIND: Kind = Kind::GrainOf;
 
     fn table(_: &Tables) -> &Table<Self> {
         &PROBES
     }
+    fn weigh(output: &String, _: Key) -> (Key, usize) {
+        Key::weighed(output)
+    }
+}
+
+impl Query for Probe {
+    /// The title, where it is made from that.
+    type Inputs = (&'static str, Acts, Option<String>);
+
     fn label(&self, _: &Series) -> String {
         format!("Probing {}", self.name)
     }
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let recipe = Recipe::new("probe", 1).with(self.name);
-        Ok(match self.acts {
-            Acts::OfTitle | Acts::Slowly => recipe.with(&view.series().title).done(),
-            Acts::Panics | Acts::Endless => recipe.done(),
-        })
+    fn inputs(&self, view: &View<'_>) -> Result<Self::Inputs, NoAnswer> {
+        let title = match self.acts {
+            Acts::OfTitle | Acts::Slowly => Some(view.series().title.clone()),
+            Acts::Panics | Acts::Endless => None,
+        };
+        Ok((self.name, self.acts, title))
     }
-    fn make(&self, view: &View<'_>) -> Result<String, Halt> {
-        let title = &view.series().title;
-        match self.acts {
+    fn compute((_, acts, title): &Self::Inputs, work: &Computation<'_>) -> Result<String, NoAnswer> {
+        let title = title.clone().unwrap_or_default();
+        match acts {
             Acts::Panics => panic!("the probe broke"),
             Acts::Slowly => std::thread::sleep(Duration::from_millis(20)),
             Acts::OfTitle if title != "slow" => {}
             Acts::OfTitle | Acts::Endless => {
-                while view.progress(0.25) {
+                while work.progress(0.25) {
                     std::thread::sleep(Duration::from_millis(1));
                 }
                 DROPPED.fetch_add(1, Ordering::SeqCst);
-                return Err(Halt::Dropped);
+                return Err(NoAnswer::Dropped);
             }
         }
-        Ok(title.clone())
-    }
-    fn digest(output: &String, _: Key) -> Key {
-        Recipe::new("probe value", 1).with(output).done()
-    }
-    fn bytes(output: &String) -> usize {
-        output.len()
+        Ok(title)
     }
 }
 
@@ -300,9 +305,11 @@ fn a_panic_becomes_a_problem_and_everything_else_goes_on() {
     let session = session(typed_series(2), Path::new(""));
     let probe = Probe { name: "panic", acts: Acts::Panics };
     let problem = peek_until(&session, &probe, failed);
+    let text = problem.to_string();
+    assert!(text.contains("Probing panic") && text.contains("fault of this program"), "{text}");
     assert!(
-        problem.cause.contains("the probe broke") && problem.cause.contains("Probing panic"),
-        "{problem}"
+        !text.contains("the probe broke"),
+        "what a fault says of itself means nothing to a reader: {text}"
     );
     assert!(session.wait(&probe).is_err());
     assert_eq!(session.computations(Kind::GrainOf), 1, "a failure is remembered too");

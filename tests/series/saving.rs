@@ -5,10 +5,10 @@ use std::fs;
 use proptest::prelude::*;
 use twinwedge_core::document::{
     Aperture, Bracket, BracketFrame, Calibration, CalibrationId, Channel, CompareAs, Conditions,
-    DevelopmentChoices, Exposure, FileDigest, Film, FilmId, FindingChoice, FlatSource, FollowedGradient,
-    FurtherStrip, GrainArea, GridShape, Induction, KnownPatch, PaperTest, PrintChoice, PrintMatch,
-    ReadingsSource, ScanEntry, ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel, StripShape, Tablet,
-    TabletExposure, TabletId, ToneChoices, TypedReading,
+    DevelopmentChoices, Encoding, Exposure, FileDigest, Film, FilmId, FindingChoice, FlatSource,
+    FollowedGradient, FurtherStrip, GrainArea, GridShape, Induction, KnownPatch, PaperTest, PrintChoice,
+    PrintMatch, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel,
+    StripShape, Tablet, TabletExposure, TabletId, ToneChoices, TypedReading,
 };
 use twinwedge_core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -79,6 +79,7 @@ fn exposure() -> impl Strategy<Value = Exposure> {
     prop_oneof![
         (number(), number()).prop_map(|(log_h, u)| Exposure::Absolute { log_h, u }),
         number().prop_map(|stops_less| Exposure::Relative { stops_less }),
+        Just(Exposure::NotSaid),
     ]
 }
 
@@ -151,6 +152,12 @@ fn scan() -> impl Strategy<Value = ScanEntry> {
             digest: digest.map(|(bytes, blake3)| FileDigest { bytes, blake3 }),
             kind: if film { ScanKind::Film } else { ScanKind::Print },
             dpi,
+            encoding: match (film, dpi) {
+                (true, Some(dpi)) => Some(Encoding::Density { first: 0.0, last: dpi }),
+                (true, None) => Some(Encoding::Profile),
+                (false, Some(_)) => Some(Encoding::Power(2.2)),
+                (false, None) => None,
+            },
             channel: if film { Channel::Blue } else { Channel::Mix { red: 3, green: 6, blue: 1 } },
             flat: match &calibration {
                 None => FlatSource::Nothing,

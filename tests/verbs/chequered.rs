@@ -134,7 +134,8 @@ fn areas_that_do_not_serve_are_refused_or_marked() {
     refused(&["detail", &print, &other, "--area", "200,200 220,220"], "Draw a box of at least");
     refused(&["edge", &grain, "--area", "100,100 112,112"], "Draw");
     // A print's scene.
-    let found = json(&["spectrum", &print, "--area", "250,250 900,700", "--dpi", "4000", "--encoding", "srgb"]);
+    let found =
+        json(&["spectrum", &print, "--area", "250,250 900,700", "--dpi", "4000", "--encoding", "srgb"]);
     let zero = &found["spectrum"]["at_zero"];
     assert!(zero["flags"].to_string().contains("uneven"), "{} {}", zero, found["spectrum"]["notes"]);
     let found = json(&["grain", &print, "--area", "250,250 900,700", "--dpi", "4000", "--encoding", "srgb"]);

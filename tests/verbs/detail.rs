@@ -11,17 +11,7 @@ fn print(film: &str) -> String {
 fn detail_of_the_samples_prints_is_lost_to_what_the_truth_says() {
     let (tern, plover, dunlin) = (print("tern-160"), print("plover-640"), print("dunlin-40"));
     let of = |candidate: &str, third: &str| {
-        json(&[
-            "detail",
-            &tern,
-            candidate,
-            "--third",
-            third,
-            "--enlargement",
-            "6.5",
-            "--encoding",
-            "srgb",
-        ])
+        json(&["detail", &tern, candidate, "--third", third, "--enlargement", "6.5", "--encoding", "srgb"])
     };
     let films = truth()["films"].clone();
     for (label, found) in [("Plover 640", of(&plover, &dunlin)), ("Dunlin 40", of(&dunlin, &plover))] {

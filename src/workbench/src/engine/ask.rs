@@ -1,154 +1,278 @@
 //! Everything that can be asked of a session. One type each, so that question and answer cannot be mismatched.
 
-use serde::Serialize;
+use std::sync::Arc;
 
-use twinwedge_core::curve::{Curve, LevelFound, Outlier};
+use serde::Serialize;
+use twinwedge_core::bracket::{Frame, ShadowTarget};
+use twinwedge_core::compare::similarity::Similarity;
+use twinwedge_core::compare::{Comparison, FilmFigures};
+use twinwedge_core::curve::{Curve, LevelFound, Outlier, Readings};
 use twinwedge_core::detail::Detail;
 use twinwedge_core::development::TimeAt;
+use twinwedge_core::development::family::Development;
 use twinwedge_core::development::predicted::Source;
 use twinwedge_core::document::{CalibrationId, Channel, FilmId, ScanId};
 use twinwedge_core::figures::speed::SPEED_NET_DENSITY;
 use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, Reach, StraightLine};
 use twinwedge_core::found::Found;
 use twinwedge_core::geometry::Quad;
-use twinwedge_core::scan::{ScanMeta, Settings};
+use twinwedge_core::grain::spectrum::Spectrum;
+use twinwedge_core::grain::viewer::Viewed;
+use twinwedge_core::grain::{ApertureLaw, Granularity, GranularityCurve, PairRow};
+use twinwedge_core::patch::PatchSample;
+use twinwedge_core::problem::Problem;
+use twinwedge_core::register::Registration;
+use twinwedge_core::scan::{
+    CalibrationFit, FlatField, Judged, Pyramid, Samples, Scan, ScanMeta, Settings, ToneTable,
+};
+use twinwedge_core::sharpness::{EdgeMeasure, Sharpness};
 use twinwedge_core::tablet::StepSample;
-use twinwedge_core::tablet::find::Wanted;
-use twinwedge_core::tone::PaperFigures;
+use twinwedge_core::tablet::find::{FoundStrip, Wanted};
+use twinwedge_core::tone::{PaperFigures, Tones};
+
+use super::names::labelled;
+use super::table::{Pool, Remembers};
+use super::{Key, Names, Question, Table};
 
 pub use super::rules::{Drift, Examined};
 
-macro_rules! asks {
-    ($($(#[$doc:meta])* $name:ident($($(#[$field_doc:meta])* $field:ident: $ty:ty),+);)+) => {$(
+/// The one list of questions: what each is made of, what answers it, the budget that its answers draw on, whether they are told
+/// apart by their contents or by their inputs, and what else [`Question`] says of it.
+macro_rules! questions {
+    ($(
+        $(#[$doc:meta])*
+        $name:ident($($fields:tt)*) -> $output:ty: $pool:ident by $apart:ident $(, $also:ident)*;
+    )+) => {
+        $(question! { $(#[$doc])* $name $($fields)* })+
+
+        /// The kinds of questions, to count computations by.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        pub enum Kind {
+            $($(#[$doc])* $name,)+
+        }
+
+        impl Kind {
+            /// All kinds.
+            pub const ALL: &[Self] = &[$(Self::$name,)+];
+        }
+
+        /// One table for each kind of question.
+        #[derive(Debug, Default)]
+        #[expect(non_snake_case, reason = "each table is called like the questions that it remembers")]
+        pub struct Tables {
+            $($name: Table<$name>,)+
+        }
+
+        impl Tables {
+            /// The tables that share a budget.
+            pub(super) fn pool(&self, pool: Pool) -> Vec<&dyn Remembers> {
+                let tables: Vec<(Pool, &dyn Remembers)> = vec![$((Pool::$pool, &self.$name),)+];
+                tables.into_iter().filter(|(of, _)| *of == pool).map(|(_, table)| table).collect()
+            }
+        }
+
+        $(impl Question for $name {
+            type Output = $output;
+            const KIND: Kind = Kind::$name;
+            told_apart! { $apart }
+            $(also! { $also })*
+
+            fn table(tables: &Tables) -> &Table<Self> {
+                &tables.$name
+            }
+        })+
+    };
+}
+
+macro_rules! question {
+    ($(#[$doc:meta])* $name:ident) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        pub struct $name;
+    };
+    ($(#[$doc:meta])* $name:ident $($(#[$field_doc:meta])* $field:ident: $ty:ty),+) => {
         $(#[$doc])*
         #[derive(Debug, Clone, PartialEq, Eq, Hash)]
         pub struct $name { $($(#[$field_doc])* pub $field: $ty),+ }
-    )+};
+    };
 }
 
-asks! {
+macro_rules! told_apart {
+    (contents) => {
+        fn weigh(output: &Self::Output, _: Key) -> (Key, usize) {
+            let (digest, bytes) = Key::weighed(output);
+            (digest, size_of::<Self::Output>() + bytes)
+        }
+    };
+    (inputs) => {
+        const BY_INPUTS: bool = true;
+
+        fn weigh(output: &Self::Output, key: Key) -> (Key, usize) {
+            (key, Large::bytes(output))
+        }
+    };
+    ($contents:ident) => {
+        fn weigh(output: &Self::Output, _: Key) -> (Key, usize) {
+            let (digest, bytes) = Key::weighed(&$contents(output));
+            (digest, size_of::<Self::Output>() + bytes)
+        }
+    };
+}
+
+/// What tells tone tables apart.
+fn tone_contents(table: &ToneTable) -> impl Serialize {
+    let ToneTable { light, density, density_u, gradient, trusted, source, flags } = table;
+    (light, density, density_u, gradient, trusted, format!("{source:?}"), flags)
+}
+
+/// Tables depend on what codes are taken for and how surely, not on why.
+fn judged_contents(judged: &Judged) -> impl Serialize {
+    (judged.encoding, judged.certainty)
+}
+
+/// What tells calibrations apart.
+fn fit_contents(fit: &CalibrationFit) -> impl Serialize {
+    let CalibrationFit { table, points, residuals, rms, notes, flare, noise } = fit;
+    (tone_contents(table), format!("{points:?}"), residuals, rms, notes, flare, noise)
+}
+
+macro_rules! also {
+    (slow) => {
+        const SLOW: bool = true;
+    };
+    (fleeting) => {
+        const FLEETING: bool = true;
+    };
+    (labelled) => {
+        fn labelled(output: &Self::Output, names: &Names) -> Option<Arc<Self::Output>> {
+            Some(Arc::new(labelled(output, names)))
+        }
+    };
+}
+
+questions! {
     /// A decoded scan.
     ScanOf(
         /// Which.
-        scan: ScanId);
+        scan: ScanId) -> Scan: Pixels by inputs;
     /// Its size, without its pixels.
     ScanSizeOf(
         /// Which.
-        scan: ScanId);
+        scan: ScanId) -> ScanSize: Numbers by contents;
     /// What its file says of how it was scanned, without its pixels.
     ScanSettingsOf(
         /// Which.
-        scan: ScanId);
+        scan: ScanId) -> ScanSettings: Numbers by inputs;
     /// Its smaller copies.
     PyramidOf(
         /// Which.
-        scan: ScanId);
+        scan: ScanId) -> Pyramid: Pixels by inputs;
     /// What its codes are taken for, where no calibration tells their densities.
     EncodingOf(
         /// Which.
-        scan: ScanId);
+        scan: ScanId) -> Judged: Numbers by judged_contents;
     /// The table from its codes to light and density.
     ToneOf(
         /// Which.
-        scan: ScanId);
+        scan: ScanId) -> ToneTable: Numbers by tone_contents;
     /// The strip that is seen in a scan, where one is (a scan without one fails with the reason).
     FoundStripOf(
         /// Where.
         scan: ScanId,
         /// How many steps it has, and which end is the first.
-        wanted: Wanted);
+        wanted: Wanted) -> Found<FoundStrip>: Numbers by contents;
     /// A fitted calibration.
     CalibrationOf(
         /// Which.
-        calibration: CalibrationId);
+        calibration: CalibrationId) -> CalibrationFit: Numbers by fit_contents;
     /// What its pixels and its settings say of a scan.
     ExaminedOf(
         /// Which.
-        scan: ScanId);
+        scan: ScanId) -> Examined: Numbers by contents, slow;
     /// A calibration in another channel than its own scan is measured in.
     CalibrationIn(
         /// Which.
         calibration: CalibrationId,
         /// Red, green or blue.
-        channel: Channel);
+        channel: Channel) -> CalibrationFit: Numbers by fit_contents;
     /// The mixed light of a colour scan whose channel is a mix.
     MixOf(
         /// Which.
-        scan: ScanId);
+        scan: ScanId) -> Scan: Pixels by inputs;
     /// The falloff of light over a scan.
     FlatOf(
         /// Which.
-        scan: ScanId);
+        scan: ScanId) -> FlatField: Numbers by contents, slow;
     /// What the known patch of a scan says of drift.
     DriftOf(
         /// Which.
-        scan: ScanId);
+        scan: ScanId) -> Drift: Numbers by contents;
     /// The sampled steps of a film's strip (strips with typed readings fail with a note).
     StripOf(
         /// Whose.
         film: FilmId,
         /// Which of its strips: 0 the first, n the n-th further one.
-        strip: usize);
+        strip: usize) -> Vec<StepSample>: Numbers by contents;
     /// How many steps are seen between the corners of a film's strip, where that can be told.
     StepsSeenOf(
         /// Whose.
         film: FilmId,
         /// Which of its strips: 0 the first, n the n-th further one.
-        strip: usize);
+        strip: usize) -> Option<u32>: Numbers by contents;
     /// The data of its curve, from strip or typed readings.
     ReadingsOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> Readings: Numbers by contents;
     /// Its curve and what follows from it.
     CurveOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> FilmCurve: Curves by contents;
     /// How well its curve holds its readings: of what it is made of, this much is remembered of thousands of films.
     FitQualityOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> FitQuality: Numbers by contents;
     /// From the reference's print to this film's.
     RegistrationOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> Registration: Numbers by contents, slow;
     /// The patches of its print.
     PatchesOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> Vec<PatchSample>: Numbers by contents, slow;
     /// The series' spots in its print.
     SpotsOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> Vec<PatchSample>: Numbers by contents, slow;
     /// The shadow patch of a scanned frame of its bracket.
     ShadowOf(
         /// Whose.
         film: FilmId,
         /// The frame's number in the bracket, from 0.
-        frame: usize);
+        frame: usize) -> FrameShadow: Numbers by contents, slow, labelled;
     /// Its bracket as measured, frame by frame: typed, or read in scans. Empty where it has none.
     BracketOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> Vec<Result<Frame, Problem>>: Numbers by contents, labelled;
     /// Its granularity in one of its plain areas.
     GrainOf(
         /// Whose.
         film: FilmId,
         /// Which area: 0 the first, n the n-th further one.
-        area: usize);
+        area: usize) -> Granularity: Numbers by contents, slow;
     /// Its granularity through apertures of several diameters in one of its plain areas.
     ApertureLawOf(
         /// Whose.
         film: FilmId,
         /// Which area: 0 the first, n the n-th further one.
-        area: usize);
+        area: usize) -> ApertureLaw: Numbers by contents, slow;
     /// Its granularity over density, from all its plain areas.
     GranularityCurveOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> GranularityCurve: Numbers by contents, labelled;
     /// Its granularity beside the reference's, where both are alike in density, in the print and in the subject.
     GrainPairOf(
         /// The candidate.
-        film: FilmId);
+        film: FilmId) -> Vec<PairRow>: Numbers by contents, labelled;
     /// The noise power spectrum of a plain area of it.
     SpectrumOf(
         /// Whose.
@@ -156,17 +280,17 @@ asks! {
         /// Which of its areas: 0 the first, n the n-th further one.
         area: usize,
         /// From some of the area's blocks only: a first answer while an area is dragged.
-        quick: bool);
+        quick: bool) -> Spectrum: Numbers by contents;
     /// Its grain as it is seen in a print, beside the reference's; the reference's alone when it is the reference.
     ViewedOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> Viewed: Numbers by contents, slow, labelled;
     /// The scene's detail that its print carries against the reference's, in the series' box.
     DetailOf(
         /// The candidate.
         film: FilmId,
         /// A first answer from a part of the picture.
-        quick: bool);
+        quick: bool) -> SurvivingDetail: Numbers by contents, labelled;
     /// One of its edges as measured.
     EdgeOf(
         /// Whose.
@@ -174,46 +298,46 @@ asks! {
         /// Its number, from 0.
         edge: usize,
         /// A first answer from fewer rows.
-        quick: bool);
+        quick: bool) -> EdgeMeasure: Numbers by contents;
     /// Its sharpness, from all its edges.
     SharpnessOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> Sharpness: Numbers by contents, slow, labelled;
     /// All its figures, to be shown.
     FiguresOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> FilmFigures: Numbers by contents, slow, labelled;
     /// All its figures with their draws, to be compared.
     DrawnFiguresOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> FilmFigures: Curves by contents, slow, labelled;
     /// Zones, placed subject and print of it beside the reference, and of the third film of the choices; of the reference
     /// alone when it is the reference.
     TonesOf(
         /// Beside the reference.
-        film: FilmId);
+        film: FilmId) -> Tones: Numbers by contents, slow, labelled;
     /// It against the reference.
     ComparisonOf(
         /// The candidate.
-        film: FilmId);
+        film: FilmId) -> Comparison: Numbers by contents, slow, labelled;
     /// What is known and advised about its development.
     DevelopmentOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> Development: Numbers by contents, slow, labelled;
     /// Its curve as if developed to the reference's contrast.
     PredictedOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> FilmCurve: Curves by contents, slow, labelled;
     /// How alike its curve is to the reference's.
     SimilarityOf(
         /// Whose.
-        film: FilmId);
+        film: FilmId) -> Similarity: Numbers by contents, slow;
     /// The screen tone of each of a scan's codes: grey sRGB, 8 bits.
     ScreenOf(
         /// Which.
         scan: ScanId,
         /// How densities become screen tones.
-        look: Look);
+        look: Look) -> Vec<u8>: Numbers by contents;
     /// One square of a picture on the screen.
     TileOf(
         /// Of what.
@@ -225,7 +349,52 @@ asks! {
         /// In tiles of [`TILE`] pixels of that level.
         row: u32,
         /// How densities become screen tones.
-        look: Look);
+        look: Look) -> Tile: Pixels by inputs, fleeting;
+    /// The shadow density that all brackets are matched to: that of the reference's frame metered at its box speed; or why
+    /// there is none.
+    ShadowTargetOf() -> Result<ShadowTarget, String>: Numbers by contents;
+    /// The sampled steps of the paper test's print (typed readings fail with a note).
+    PaperStripOf() -> Vec<StepSample>: Numbers by contents;
+    /// The series' paper: its curve and figures.
+    PaperOf() -> PaperCurve: Numbers by contents;
+    /// The scanner's own edge, as the series has it.
+    ScannerEdgeOf(
+        /// A first answer from fewer rows.
+        quick: bool) -> EdgeMeasure: Numbers by contents;
+}
+
+/// What is told apart by what it was made from, as it is large.
+trait Large {
+    /// Bytes that it takes in memory, about.
+    fn bytes(&self) -> usize;
+}
+
+impl Large for Scan {
+    fn bytes(&self) -> usize {
+        Self::bytes(self) + self.meta.profile_curve.as_ref().map_or(0, |curve| size_of_val(&**curve))
+    }
+}
+
+impl Large for ScanSettings {
+    fn bytes(&self) -> usize {
+        self.meta.profile_curve.as_ref().map_or(0, |curve| size_of_val(&**curve)) + 1024
+    }
+}
+
+impl Large for Pyramid {
+    fn bytes(&self) -> usize {
+        let of = |samples: &Samples| match samples {
+            Samples::U8(samples) => samples.len(),
+            Samples::U16(samples) => samples.len() * 2,
+        };
+        self.levels.iter().map(|level| of(&level.samples)).sum()
+    }
+}
+
+impl Large for Tile {
+    fn bytes(&self) -> usize {
+        self.rgba.len()
+    }
 }
 
 /// The shadow patch of a scanned frame.
@@ -246,21 +415,6 @@ pub struct SurvivingDetail {
     pub third: Option<String>,
     /// What was found.
     pub detail: Detail,
-}
-
-/// The sampled steps of the paper test's print (typed readings fail with a note).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct PaperStripOf;
-
-/// The series' paper: its curve and figures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct PaperOf;
-
-/// The scanner's own edge, as the series has it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct ScannerEdgeOf {
-    /// A first answer from fewer rows.
-    pub quick: bool,
 }
 
 /// A tested paper.
@@ -295,7 +449,7 @@ pub enum TilePicture {
 }
 
 /// How densities become screen tones.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize)]
 pub struct Look {
     /// Thousandths of density taken off before showing: brings two grain crops to one mean.
     pub density_offset: i32,

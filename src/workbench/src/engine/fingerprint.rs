@@ -2,69 +2,50 @@
 
 use std::fmt::Display;
 
-use serde::Serialize;
 use serde::ser;
+use serde::{Serialize, Serializer};
 
 /// The digest of everything a result was made from, or of a result itself. Equal keys mean equal contents.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Key([u8; 32]);
 
-/// Builds a [`Key`] from parts, in order. Numbers count by their bits, so that `0.1 + 0.2` is not `0.3`.
-#[derive(Debug)]
-pub struct Recipe(blake3::Hasher);
-
-impl Recipe {
-    /// Begins with the kind of result and the version of the method that makes it.
+impl Key {
+    /// The key of a value: of any plain data. Numbers count by their bits, so that `0.1 + 0.2` is not `0.3`.
     #[must_use]
-    pub fn new(kind: &str, version: u32) -> Self {
-        let mut hasher = blake3::Hasher::new();
-        hasher.update(kind.as_bytes());
-        hasher.update(&version.to_le_bytes());
-        Self(hasher)
+    pub fn of(value: &(impl Serialize + ?Sized)) -> Self {
+        Self::weighed(value).0
     }
 
-    /// With one more part: any plain data.
+    /// The key of a value, and how many bytes it is made of.
     #[must_use]
-    pub fn with(mut self, part: &(impl Serialize + ?Sized)) -> Self {
-        self.0.update(b"|");
-        if part.serialize(&mut Feed(&mut self.0)).is_err() {
+    pub fn weighed(value: &(impl Serialize + ?Sized)) -> (Self, usize) {
+        let mut feed = Feed { hasher: blake3::Hasher::new(), waiting: Vec::with_capacity(BLOCK), bytes: 0 };
+        if value.serialize(&mut feed).is_err() {
             // No document or result type refuses to be written; if one ever does, it must not equal another.
-            self.0.update(b"not serialisable");
+            feed.update(b"not serialisable");
         }
-        self
-    }
-
-    /// With the key of another result.
-    #[must_use]
-    pub fn key(mut self, key: Key) -> Self {
-        self.0.update(b"k");
-        self.0.update(&key.0);
-        self
-    }
-
-    /// With a long row of numbers.
-    #[must_use]
-    pub fn numbers(mut self, numbers: &[f64]) -> Self {
-        self.0.update(&(numbers.len() as u64).to_le_bytes());
-        let mut bytes = Vec::with_capacity(8 * 1024);
-        for block in numbers.chunks(1024) {
-            bytes.clear();
-            bytes.extend(block.iter().flat_map(|number| number.to_bits().to_le_bytes()));
-            self.0.update(&bytes);
-        }
-        self
-    }
-
-    /// The key.
-    #[must_use]
-    pub fn done(self) -> Key {
-        Key(*self.0.finalize().as_bytes())
+        feed.hasher.update(&feed.waiting);
+        (Self(*feed.hasher.finalize().as_bytes()), feed.bytes)
     }
 }
 
+impl Serialize for Key {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_bytes(&self.0)
+    }
+}
+
+/// Bytes that are hashed at once: many numbers are faster together.
+const BLOCK: usize = 16 << 10;
+
 /// Feeds plain data into a digest, each value with a mark of its kind and each text and list with its length, so that
 /// different data never give the same bytes.
-struct Feed<'a>(&'a mut blake3::Hasher);
+struct Feed {
+    hasher: blake3::Hasher,
+    /// Not hashed yet.
+    waiting: Vec<u8>,
+    bytes: usize,
+}
 
 /// Writing into a digest cannot fail but by a type that refuses.
 #[derive(Debug)]
@@ -84,10 +65,19 @@ impl ser::Error for Refused {
     }
 }
 
-impl Feed<'_> {
+impl Feed {
+    fn update(&mut self, bytes: &[u8]) {
+        self.waiting.extend_from_slice(bytes);
+        self.bytes += bytes.len();
+        if self.waiting.len() >= BLOCK {
+            self.hasher.update(&self.waiting);
+            self.waiting.clear();
+        }
+    }
+
     fn mark(&mut self, mark: u8, bytes: &[u8]) -> Result<(), Refused> {
-        self.0.update(&[mark]);
-        self.0.update(bytes);
+        self.update(&[mark]);
+        self.update(bytes);
         Ok(())
     }
 
@@ -105,7 +95,7 @@ macro_rules! plain {
     )+};
 }
 
-impl ser::Serializer for &mut Feed<'_> {
+impl Serializer for &mut Feed {
     type Ok = ();
     type Error = Refused;
     type SerializeSeq = Self;
@@ -132,7 +122,7 @@ impl ser::Serializer for &mut Feed<'_> {
         self.serialize_bytes(v.as_bytes())
     }
     fn serialize_bytes(self, v: &[u8]) -> Result<(), Refused> {
-        self.open(b'm', v.len())?.0.update(v);
+        self.open(b'm', v.len())?.update(v);
         Ok(())
     }
     fn serialize_none(self) -> Result<(), Refused> {
@@ -203,7 +193,7 @@ impl ser::Serializer for &mut Feed<'_> {
 
 macro_rules! parts {
     ($($name:ident::$method:ident($($key:ty)?) $($skip:ident)?;)+) => {$(
-        impl ser::$name for &mut Feed<'_> {
+        impl ser::$name for &mut Feed {
             type Ok = ();
             type Error = Refused;
             fn $method<T: Serialize + ?Sized>(&mut self, $(_: $key,)? value: &T) -> Result<(), Refused> {
@@ -219,8 +209,8 @@ macro_rules! parts {
     )+};
 }
 
-// Field names are fixed by the type, which the kind and version of a recipe stand for: only values and lengths count, and
-// which fields were left out.
+// Field names are fixed by the type, which the place of a value within the whole stands for: only values and lengths count,
+// and which fields were left out.
 parts! {
     SerializeSeq::serialize_element();
     SerializeTuple::serialize_element();
@@ -230,7 +220,7 @@ parts! {
     SerializeStructVariant::serialize_field(&'static str) skip_field;
 }
 
-impl ser::SerializeMap for &mut Feed<'_> {
+impl ser::SerializeMap for &mut Feed {
     type Ok = ();
     type Error = Refused;
     fn serialize_key<T: Serialize + ?Sized>(&mut self, key: &T) -> Result<(), Refused> {
@@ -251,7 +241,7 @@ mod tests {
     use super::*;
 
     fn key(part: &impl Serialize) -> Key {
-        Recipe::new("test", 1).with(part).done()
+        Key::of(part)
     }
 
     #[test]

@@ -1,29 +1,36 @@
 //! Remembering, scheduling, cancelling: derived results by what they were made from.
 //!
-//! Every result has a *key*: the digest of what it is made from. A key is had without the result (from the document, the
-//! stamps of files and the digests of other results), so an edit that leaves what a result is made from bit for bit as it
-//! was recomputes nothing, and neither does undo. [`Ask`] says for each kind of question how its key is had and how it is
-//! answered; the `rules` are the answers.
+//! Every result has a *key*: the digest of its inputs, one value that declares all it is made from. A key is had without the
+//! result (from the document, the stamps of files and the digests of other results), so an edit that leaves what a result is
+//! made from bit for bit as it was recomputes nothing, and neither does undo. [`Query`] says for each question what its
+//! inputs are and how it is answered from them; the `rules` are the answers.
 
 pub mod ask;
+mod compute;
 mod fingerprint;
+mod names;
+mod query;
 mod rules;
 mod schedule;
+mod snapshot;
 mod table;
 mod view;
 
 use std::sync::Arc;
 
-use twinwedge_core::document::Series;
 use twinwedge_core::problem::Problem;
 
-pub use fingerprint::{Key, Recipe};
+pub use ask::{Kind, Tables};
+pub(crate) use compute::Known;
+pub use fingerprint::Key;
+pub use names::Names;
+pub use query::{NoAnswer, Query, Question};
 pub(crate) use rules::missing;
 pub use rules::tone_chain;
 pub(crate) use schedule::Shared;
-pub use table::{Kind, Table, Tables};
-pub use view::{Halt, View};
-pub(crate) use view::{Look, World};
+pub(crate) use snapshot::Snapshot;
+pub use table::Table;
+pub use view::{Computation, Handle, Tried, View};
 
 /// What is known of a result now.
 #[derive(Debug)]
@@ -79,48 +86,4 @@ pub struct Work {
     pub progress: Progress,
     /// Seconds left by the pace so far.
     pub seconds_left: Option<f32>,
-}
-
-/// A question to the session; see [`ask`] for all of them, and `rules` for how each is answered.
-///
-/// Both `key` and `make` see one and the same document; neither may look at anything but the document and the view, and
-/// `make` must use nothing that `key` did not count.
-pub trait Ask: std::fmt::Debug + Clone + Eq + std::hash::Hash + Send + Sync + 'static {
-    /// What answers it.
-    type Output: Send + Sync + 'static;
-    /// What it is counted as.
-    const KIND: Kind;
-    /// The key stands for the answer too. So it is for pixels: what they were made from tells them apart, and dependents
-    /// get their keys though the pixels themselves were dropped from memory. Other answers are told apart by content, so
-    /// that a change which leaves them as they were goes no further.
-    const BY_RECIPE: bool = false;
-
-    /// Where its answers are remembered.
-    fn table(tables: &Tables) -> &Table<Self>;
-
-    /// What the status line says while it is made.
-    fn label(&self, series: &Series) -> String;
-
-    /// What the answer would be made from. Cheap: it opens no file and touches no pixel.
-    ///
-    /// # Errors
-    /// It cannot be had, or what it is made from is not known yet.
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt>;
-
-    /// The answer.
-    ///
-    /// # Errors
-    /// It cannot be had, or the work was stopped.
-    fn make(&self, view: &View<'_>) -> Result<Self::Output, Halt>;
-
-    /// The digest of an answer by its content; `key` itself where [`Ask::BY_RECIPE`] holds.
-    fn digest(output: &Self::Output, key: Key) -> Key;
-
-    /// Bytes that an answer takes in memory, about.
-    fn bytes(output: &Self::Output) -> usize;
-
-    /// Long work that must not hold up the screen.
-    fn slow(&self) -> bool {
-        false
-    }
 }

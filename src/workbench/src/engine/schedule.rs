@@ -10,11 +10,9 @@ use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, AtomicUsize, Ordering}
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant, UNIX_EPOCH};
 
-use twinwedge_core::problem::{Problem, Subject};
-
-use super::table::{Kind, Moment, Pool, Tables};
-use super::view::{Halt, World};
-use super::{Ask, Progress, Work};
+use super::snapshot::Snapshot;
+use super::table::{Moment, Pool};
+use super::{Kind, Names, NoAnswer, Progress, Query, Tables, Work};
 
 /// Bytes of pixels kept by default.
 const PIXELS: usize = 1536 << 20;
@@ -27,7 +25,7 @@ const NUMBERS: usize = 384 << 20;
 const SHOWN_AFTER: Duration = Duration::from_millis(100);
 /// Least time between two calls for a new frame because of progress alone.
 const PROGRESS_EVERY: Duration = Duration::from_millis(50);
-/// A tile that nobody looked at for so long is not made before somebody looks again.
+/// What is fleeting and was not looked at for so long is not made before somebody looks again.
 const FORGOTTEN_AFTER: Duration = Duration::from_secs(2);
 
 fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -74,12 +72,14 @@ impl Activity {
         Progress { done: (done >= 0.0).then_some(done) }
     }
 
-    fn work(&self) -> Work {
+    fn work(&self, names: &Names) -> Work {
         let progress = self.progress();
         let elapsed = self.started.elapsed().as_secs_f32();
         let seconds_left =
             progress.done.filter(|done| *done > 0.05).map(|done| elapsed / done * (1.0 - done));
-        Work { id: self.id, label: self.label.clone(), progress, seconds_left }
+        let mut label = self.label.clone();
+        names.put_into(&mut label);
+        Work { id: self.id, label, progress, seconds_left }
     }
 }
 
@@ -115,7 +115,7 @@ type Task = Box<dyn FnOnce(&Arc<Shared>) + Send>;
 struct Queued {
     run: Arc<Run>,
     slow: bool,
-    /// Tiles: not worth making if nobody looks any more.
+    /// Not worth computing if nobody looks any more.
     fleeting: bool,
     task: Task,
     /// What to do in place of the task when it is dropped.
@@ -155,7 +155,7 @@ struct Counters {
 /// What the session and its threads share.
 pub(crate) struct Shared {
     tables: Tables,
-    world: Mutex<World>,
+    snapshot: Mutex<Snapshot>,
     revision: AtomicU64,
     files: Mutex<HashMap<PathBuf, Stamp>>,
     queue: Mutex<Queue>,
@@ -177,7 +177,7 @@ impl std::fmt::Debug for Shared {
 }
 
 impl Shared {
-    pub(crate) fn new(world: World) -> Arc<Self> {
+    pub(crate) fn new(snapshot: Snapshot) -> Arc<Self> {
         let counters = Counters {
             started: Instant::now(),
             ids: AtomicU64::new(1),
@@ -189,8 +189,8 @@ impl Shared {
         };
         Arc::new(Self {
             tables: Tables::default(),
-            revision: AtomicU64::new(world.revision),
-            world: Mutex::new(world),
+            revision: AtomicU64::new(snapshot.revision),
+            snapshot: Mutex::new(snapshot),
             files: Mutex::default(),
             queue: Mutex::default(),
             queue_news: Condvar::new(),
@@ -208,13 +208,13 @@ impl Shared {
     }
 
     /// The newest document.
-    pub(crate) fn world(&self) -> World {
-        lock(&self.world).clone()
+    pub(crate) fn snapshot(&self) -> Snapshot {
+        lock(&self.snapshot).clone()
     }
 
     /// Whether a document and its files are as this session knows them now.
-    pub(crate) fn is_newest(&self, world: &World) -> bool {
-        world.revision == self.revision()
+    pub(crate) fn is_newest(&self, snapshot: &Snapshot) -> bool {
+        snapshot.revision == self.revision()
     }
 
     /// Rises with every change of the document and every computation that ends: what is known is the same while it is.
@@ -227,18 +227,18 @@ impl Shared {
     }
 
     /// Makes a document the newest; gives it the next revision. What was cancelled may be asked for again.
-    pub(crate) fn publish(&self, change: impl FnOnce(&mut World)) -> World {
-        let mut world = lock(&self.world);
-        *world = world.next(change);
-        self.revision.store(world.revision, Ordering::Release);
-        world.clone()
+    pub(crate) fn publish(&self, change: impl FnOnce(&mut Snapshot)) -> Snapshot {
+        let mut snapshot = lock(&self.snapshot);
+        *snapshot = snapshot.next(change);
+        self.revision.store(snapshot.revision, Ordering::Release);
+        snapshot.clone()
     }
 
     /// Forgets failures and cancellations, and looks at all files again.
     pub(crate) fn forget_failures(&self) {
         lock(&self.files).clear();
-        let world = self.publish(|_| {});
-        self.counters.retried.store(world.revision, Ordering::Release);
+        let snapshot = self.publish(|_| {});
+        self.counters.retried.store(snapshot.revision, Ordering::Release);
         self.news();
     }
 
@@ -313,7 +313,7 @@ impl Shared {
 
     /// Looks at every scan file of the series (again); a change begins a new revision.
     pub(crate) fn refresh_files(&self) {
-        let World { series, folder, .. } = self.world();
+        let Snapshot { series, folder, .. } = self.snapshot();
         let paths = series.scans.values().map(|entry| crate::store::paths::absolute(&folder, &entry.path));
         let newer: Vec<(PathBuf, Stamp)> = paths
             .map(|path| (stamp(&path), path))
@@ -369,9 +369,10 @@ impl Shared {
 
     /// Work in progress, oldest first.
     pub(crate) fn work(&self) -> Vec<Work> {
+        let names = lock(&self.snapshot).names.clone();
         let activities = lock(&self.activities);
         let shown = activities.iter().filter(|activity| activity.started.elapsed() >= SHOWN_AFTER);
-        shown.map(|activity| activity.work()).collect()
+        shown.map(|activity| activity.work(&names)).collect()
     }
 
     /// Cancels one computation.
@@ -381,71 +382,45 @@ impl Shared {
         }
     }
 
-    fn new_run(&self) -> Run {
-        Run { waited_for: false, id: self.next_id(), touched: AtomicU64::new(0), following: Mutex::default() }
+    pub(super) fn new_run(&self, waited_for: bool) -> Run {
+        Run { waited_for, id: self.next_id(), touched: AtomicU64::new(0), following: Mutex::default() }
     }
 
-    /// The answer, computed on this thread where nobody else is at it.
-    ///
-    /// # Errors
-    /// Why it cannot be had.
-    pub(crate) fn wait<A: Ask>(&self, ask: &A) -> Result<Arc<A::Output>, Problem> {
-        let world = self.world();
-        let run = Run { waited_for: true, ..self.new_run() };
-        match self.compute(ask, &world, &run) {
-            Ok((answer, _)) => Ok(answer),
-            Err(Halt::Problem(problem) | Halt::Cancelled(problem)) => Err(problem),
-            // Waited-for work is never dropped, and what is computed is never 'not yet'.
-            Err(Halt::NotYet | Halt::Dropped) => Err(Problem::error(
-                Subject::Series,
-                format!("'{}' was interrupted.", ask.label(&world.series)),
-                "Try again.",
-            )),
-        }
-    }
-
-    /// The last answer that was given to `ask`.
-    pub(crate) fn previous<A: Ask>(&self, ask: &A) -> Option<Arc<A::Output>> {
-        A::table(&self.tables).previous(ask)
-    }
-
-    /// Sees to it that `ask` is being answered, and says how far it is.
-    pub(crate) fn request<A: Ask>(self: &Arc<Self>, ask: &A) -> Progress {
-        let table = A::table(&self.tables);
-        let (run, new) = table.request(ask, || Arc::new(self.new_run()));
+    /// Sees to it that `query` is being answered, and says how far it is.
+    pub(crate) fn request<Q: Query>(self: &Arc<Self>, query: &Q) -> Progress {
+        let table = Q::table(&self.tables);
+        let (run, new) = table.request(query, || Arc::new(self.new_run(false)));
         run.touched.store(self.now_ms(), Ordering::Relaxed);
         if new {
-            let (task_run, task_ask, forget_ask) = (Arc::clone(&run), ask.clone(), ask.clone());
-            let task: Task = Box::new(move |shared| shared.answer(&task_ask, &task_run));
-            let forget: Task = Box::new(move |shared| A::table(&shared.tables).answered(&forget_ask));
-            let fleeting = A::KIND == Kind::TileOf;
-            self.enqueue(Queued { run: Arc::clone(&run), slow: ask.slow(), fleeting, task, forget });
+            let (task_run, task_query, forget_query) = (Arc::clone(&run), query.clone(), query.clone());
+            let task: Task = Box::new(move |shared| shared.answer(&task_query, &task_run));
+            let forget: Task = Box::new(move |shared| Q::table(&shared.tables).answered(&forget_query));
+            let slow = query.slow();
+            self.enqueue(Queued { run: Arc::clone(&run), slow, fleeting: Q::FLEETING, task, forget });
         }
         run.progress()
     }
 
     /// Answers a question on a thread of the queue.
-    fn answer<A: Ask>(self: &Arc<Self>, ask: &A, run: &Run) {
-        let world = self.world();
-        let table = A::table(&self.tables);
+    fn answer<Q: Query>(self: &Arc<Self>, query: &Q, run: &Run) {
+        let snapshot = self.snapshot();
+        let table = Q::table(&self.tables);
         let computed =
-            std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.compute(ask, &world, run)));
-        // Faults of `make` are outcomes already; this one is of `key`, and would be asked for again and again.
-        let fault = |panic: Box<dyn std::any::Any + Send>| {
-            Halt::Problem(super::view::of_panic(&Activity::new(0, ask.label(&world.series)), &*panic))
-        };
-        if let Err(Halt::Problem(problem)) = computed.unwrap_or_else(|panic| Err(fault(panic)))
-            && table.seen(ask, world.revision).is_none()
+            std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.compute(query, &snapshot, run)));
+        // Faults of computing are outcomes already; this one is of finding the inputs, and would come again and again.
+        let fault = || NoAnswer::Problem(super::compute::of_panic(&query.label(&snapshot.series)));
+        if let Err(NoAnswer::Problem(problem)) = computed.unwrap_or_else(|_| Err(fault()))
+            && table.seen(query, snapshot.revision).is_none()
         {
-            table.note(ask, world.revision, Err(problem));
+            table.note(query, snapshot.revision, Err(problem));
         }
-        table.answered(ask);
+        table.answered(query);
         self.news();
     }
 
     /// Runs a task on a thread of the queue.
     pub(crate) fn spawn(self: &Arc<Self>, task: impl FnOnce(&Self) + Send + 'static) {
-        let run = Arc::new(self.new_run());
+        let run = Arc::new(self.new_run(false));
         let task: Task = Box::new(move |shared| task(shared));
         self.enqueue(Queued { run, slow: false, fleeting: false, task, forget: Box::new(|_| {}) });
     }

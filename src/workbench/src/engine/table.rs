@@ -5,15 +5,9 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 
 use twinwedge_core::problem::Problem;
 
-use super::ask::{
-    ApertureLawOf, BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DetailOf, DevelopmentOf,
-    DrawnFiguresOf, DriftOf, EdgeOf, EncodingOf, ExaminedOf, FiguresOf, FitQualityOf, FlatOf, FoundStripOf, GrainOf,
-    GrainPairOf, GranularityCurveOf, MixOf, PaperOf, PaperStripOf, PatchesOf, PredictedOf, PyramidOf,
-    ReadingsOf, RegistrationOf, ScanOf, ScanSettingsOf, ScanSizeOf, ScannerEdgeOf, ScreenOf, ShadowOf,
-    SharpnessOf, SimilarityOf, SpectrumOf, SpotsOf, StepsSeenOf, StripOf, TileOf, ToneOf, TonesOf, ViewedOf,
-};
+use super::ask::Tables;
 use super::schedule::{Activity, Run};
-use super::{Ask, Key};
+use super::{Key, Names, NoAnswer, Question};
 
 /// What became of a computation.
 #[derive(Debug)]
@@ -39,6 +33,8 @@ impl<T> Clone for Outcome<T> {
 
 struct Entry<T> {
     outcome: Outcome<T>,
+    /// The answer with labels in its sentences, and the labels.
+    labelled: Option<(Arc<Names>, Arc<T>)>,
     bytes: usize,
     used: u64,
     /// The newest revision when it was made.
@@ -84,13 +80,13 @@ struct Seen {
     last_good: Option<Key>,
 }
 
-struct Inner<A: Ask> {
-    seen: HashMap<A, Seen>,
-    memo: HashMap<Key, Entry<A::Output>>,
+struct Inner<Q: Question> {
+    seen: HashMap<Q, Seen>,
+    memo: HashMap<Key, Entry<Q::Output>>,
     /// Digests of answers, also of those no longer in memory: dependents get their keys without them.
     digests: HashMap<Key, Key>,
     running: HashMap<Key, Arc<Activity>>,
-    requested: HashMap<A, Arc<Run>>,
+    requested: HashMap<Q, Arc<Run>>,
     /// Of all that is in `memo`.
     bytes: usize,
     /// So many of `seen` make it forget older revisions.
@@ -98,18 +94,18 @@ struct Inner<A: Ask> {
 }
 
 /// All that is remembered of one kind of question.
-pub struct Table<A: Ask> {
-    inner: Mutex<Inner<A>>,
+pub struct Table<Q: Question> {
+    inner: Mutex<Inner<Q>>,
     finished: Condvar,
 }
 
-impl<A: Ask> std::fmt::Debug for Table<A> {
+impl<Q: Question> std::fmt::Debug for Table<Q> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Table").field("remembered", &self.lock().memo.len()).finish_non_exhaustive()
     }
 }
 
-impl<A: Ask> Default for Table<A> {
+impl<Q: Question> Default for Table<Q> {
     fn default() -> Self {
         let inner = Inner {
             seen: HashMap::new(),
@@ -135,16 +131,16 @@ pub(super) enum Claim<T> {
 /// More questions than any page shows: what was seen at older revisions is forgotten beyond it.
 const SEEN: usize = 20_000;
 
-impl<A: Ask> Table<A> {
-    fn lock(&self) -> MutexGuard<'_, Inner<A>> {
+impl<Q: Question> Table<Q> {
+    fn lock(&self) -> MutexGuard<'_, Inner<Q>> {
         // Nothing that can panic runs under the lock, so a poisoned one is whole.
         self.inner.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// The key (or the lack of one) found at this revision.
-    pub(super) fn seen(&self, ask: &A, revision: u64) -> Option<Result<Key, Problem>> {
+    pub(super) fn seen(&self, query: &Q, revision: u64) -> Option<Result<Key, Problem>> {
         let inner = self.lock();
-        let seen = inner.seen.get(ask).filter(|seen| seen.revision == revision)?;
+        let seen = inner.seen.get(query).filter(|seen| seen.revision == revision)?;
         Some(match &seen.found {
             Found::Key(key) => Ok(*key),
             Found::Problem(problem) => Err(problem.clone()),
@@ -152,52 +148,50 @@ impl<A: Ask> Table<A> {
     }
 
     /// Notes the key (or the lack of one) found at a revision.
-    pub(super) fn note(&self, ask: &A, revision: u64, found: Result<Key, Problem>) {
+    pub(super) fn note(&self, query: &Q, revision: u64, found: Result<Key, Problem>) {
         let mut inner = self.lock();
         if inner.seen.len() >= inner.most_seen {
             inner.seen.retain(|_, seen| seen.revision == revision);
             // What is left may be as many: then it is not looked through again before there are twice as many.
             inner.most_seen = SEEN.max(2 * inner.seen.len());
         }
-        let before = inner.seen.get(ask);
+        let before = inner.seen.get(query);
         if before.is_some_and(|seen| seen.revision > revision) {
             return; // Work for an older document must not hide what is known of the newer one.
         }
         let last_good = before.and_then(|seen| seen.last_good);
         let found = found.map_or_else(Found::Problem, Found::Key);
-        inner.seen.insert(ask.clone(), Seen { revision, found, last_good });
+        inner.seen.insert(query.clone(), Seen { revision, found, last_good });
     }
 
     /// What is remembered under a key, and marks it as used.
-    pub(super) fn recall(&self, ask: &A, key: Key, moment: Moment) -> Option<Outcome<A::Output>> {
+    pub(super) fn recall(&self, query: &Q, key: Key, moment: Moment) -> Option<Outcome<Q::Output>> {
         let mut inner = self.lock();
         let entry = inner.memo.get_mut(&key).filter(|entry| entry.holds(moment))?;
         entry.used = moment.now;
         let outcome = entry.outcome.clone();
-        if let (Outcome::Answer(_), Some(seen)) = (&outcome, inner.seen.get_mut(ask)) {
+        if let (Outcome::Answer(_), Some(seen)) = (&outcome, inner.seen.get_mut(query)) {
             seen.last_good = Some(key);
         }
         Some(outcome)
     }
 
     /// The digest of the answer under a key, if it was ever had; or why it cannot be had.
-    pub(super) fn digest(&self, key: Key, moment: Moment) -> Option<Result<Key, Outcome<A::Output>>> {
+    pub(super) fn digest(&self, key: Key, moment: Moment) -> Option<Result<Key, NoAnswer>> {
         let inner = self.lock();
         if let Some(digest) = inner.digests.get(&key) {
             return Some(Ok(*digest));
         }
-        match inner.memo.get(&key).filter(|entry| entry.holds(moment)).map(|entry| &entry.outcome) {
-            Some(outcome @ (Outcome::Failed(_) | Outcome::Cancelled(_))) => Some(Err(outcome.clone())),
-            Some(Outcome::Answer(_)) | None => None,
-        }
+        let entry = inner.memo.get(&key).filter(|entry| entry.holds(moment))?;
+        Result::from(entry.outcome.clone()).err().map(Err)
     }
 
-    /// The last answer that was given to `ask`, whatever it was made from.
-    pub(super) fn previous(&self, ask: &A) -> Option<Arc<A::Output>> {
+    /// The last answer that was given to `query`, whatever it was made from, and its key.
+    pub(super) fn previous(&self, query: &Q) -> Option<(Key, Arc<Q::Output>)> {
         let inner = self.lock();
-        let key = inner.seen.get(ask)?.last_good?;
+        let key = inner.seen.get(query)?.last_good?;
         match &inner.memo.get(&key)?.outcome {
-            Outcome::Answer(answer) => Some(Arc::clone(answer)),
+            Outcome::Answer(answer) => Some((key, Arc::clone(answer))),
             Outcome::Failed(_) | Outcome::Cancelled(_) => None,
         }
     }
@@ -209,7 +203,7 @@ impl<A: Ask> Table<A> {
         activity: &Arc<Activity>,
         run: &Run,
         moment: Moment,
-    ) -> Claim<A::Output> {
+    ) -> Claim<Q::Output> {
         let mut inner = self.lock();
         loop {
             if let Some(entry) = inner.memo.get_mut(&key).filter(|entry| entry.holds(moment)) {
@@ -230,14 +224,14 @@ impl<A: Ask> Table<A> {
     pub(super) fn finish(
         &self,
         key: Key,
-        outcome: Option<(Outcome<A::Output>, usize)>,
+        outcome: Option<(Outcome<Q::Output>, usize)>,
         digest: Option<Key>,
         moment: Moment,
     ) {
         let mut inner = self.lock();
         inner.running.remove(&key);
         if let Some((outcome, bytes)) = outcome {
-            let entry = Entry { outcome, bytes, used: moment.now, made: moment.revision };
+            let entry = Entry { outcome, labelled: None, bytes, used: moment.now, made: moment.revision };
             let replaced = inner.memo.insert(key, entry).map_or(0, |entry| entry.bytes);
             inner.bytes = inner.bytes + bytes - replaced;
         }
@@ -248,20 +242,41 @@ impl<A: Ask> Table<A> {
         self.finished.notify_all();
     }
 
-    /// The run that will answer `ask`, made by `begin` if there is none; says whether it was made now.
-    pub(super) fn request(&self, ask: &A, begin: impl FnOnce() -> Arc<Run>) -> (Arc<Run>, bool) {
+    /// An answer with labels in its sentences; kept beside it until a label changes.
+    pub(super) fn labelled(&self, key: Key, answer: Arc<Q::Output>, names: &Arc<Names>) -> Arc<Q::Output> {
+        let known = |(of, labelled): &(Arc<Names>, _)| Arc::ptr_eq(of, names).then(|| Arc::clone(labelled));
+        if let Some(labelled) =
+            self.lock().memo.get(&key).and_then(|entry| entry.labelled.as_ref()).and_then(known)
+        {
+            return labelled;
+        }
+        let Some(labelled) = Q::labelled(&answer, names) else { return answer };
         let mut inner = self.lock();
-        if let Some(run) = inner.requested.get(ask) {
+        let mut more = 0;
+        if let Some(entry) = inner.memo.get_mut(&key)
+            && entry.labelled.replace((Arc::clone(names), Arc::clone(&labelled))).is_none()
+        {
+            more = entry.bytes;
+            entry.bytes += more;
+        }
+        inner.bytes += more;
+        labelled
+    }
+
+    /// The run that will answer `query`, made by `begin` if there is none; says whether it was made now.
+    pub(super) fn request(&self, query: &Q, begin: impl FnOnce() -> Arc<Run>) -> (Arc<Run>, bool) {
+        let mut inner = self.lock();
+        if let Some(run) = inner.requested.get(query) {
             return (Arc::clone(run), false);
         }
         let run = begin();
-        inner.requested.insert(ask.clone(), Arc::clone(&run));
+        inner.requested.insert(query.clone(), Arc::clone(&run));
         (run, true)
     }
 
-    /// The run of `ask` is over.
-    pub(super) fn answered(&self, ask: &A) {
-        self.lock().requested.remove(ask);
+    /// The run of `query` is over.
+    pub(super) fn answered(&self, query: &Q) {
+        self.lock().requested.remove(query);
     }
 }
 
@@ -275,15 +290,18 @@ pub(super) trait Remembers {
     fn drop_keys(&self, keys: &HashSet<Key>);
 }
 
-impl<A: Ask> Remembers for Table<A> {
+impl<Q: Question> Remembers for Table<Q> {
     fn bytes(&self) -> usize {
         self.lock().bytes
     }
 
     fn droppable(&self) -> Vec<(u64, usize, Key)> {
         let inner = self.lock();
-        let idle = |entry: &Entry<A::Output>| match &entry.outcome {
-            Outcome::Answer(answer) => Arc::strong_count(answer) == 1,
+        let idle = |entry: &Entry<Q::Output>| match &entry.outcome {
+            Outcome::Answer(answer) => {
+                let shown = entry.labelled.as_ref().map_or(1, |(_, shown)| Arc::strong_count(shown));
+                Arc::strong_count(answer) == 1 && shown == 1
+            }
             Outcome::Failed(_) | Outcome::Cancelled(_) => false,
         };
         let mut newest: Vec<u64> = inner.memo.values().map(|entry| entry.used).collect();
@@ -302,35 +320,6 @@ impl<A: Ask> Remembers for Table<A> {
     }
 }
 
-macro_rules! tables {
-    ($($(#[$doc:meta])* $field:ident: $ask:ident $pool:ident;)+) => {
-        /// The kinds of questions, to count computations by.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-        pub enum Kind {
-            $($(#[$doc])* $ask,)+
-        }
-
-        impl Kind {
-            /// All kinds.
-            pub const ALL: &[Self] = &[$(Self::$ask,)+];
-        }
-
-        /// One table for each kind of question.
-        #[derive(Debug, Default)]
-        pub struct Tables {
-            $(pub(super) $field: Table<$ask>,)+
-        }
-
-        impl Tables {
-            /// The tables that share a budget.
-            pub(super) fn pool(&self, pool: Pool) -> Vec<&dyn Remembers> {
-                let tables: Vec<(Pool, &dyn Remembers)> = vec![$((Pool::$pool, &self.$field),)+];
-                tables.into_iter().filter(|(of, _)| *of == pool).map(|(_, table)| table).collect()
-            }
-        }
-    };
-}
-
 /// Which budget a kind of answer draws on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Pool {
@@ -340,97 +329,6 @@ pub(super) enum Pool {
     Curves,
     /// Everything else: small, and many of them.
     Numbers,
-}
-
-tables! {
-    /// Decoding.
-    scan: ScanOf Pixels;
-    /// Sizes of scans.
-    scan_size: ScanSizeOf Numbers;
-    /// Settings of scans.
-    scan_settings: ScanSettingsOf Numbers;
-    /// Smaller copies.
-    pyramid: PyramidOf Pixels;
-    /// Tiles for the screen.
-    tile: TileOf Pixels;
-    /// Tables from codes to screen tones.
-    screen: ScreenOf Numbers;
-    /// Tables from codes to densities.
-    tone: ToneOf Numbers;
-    /// Calibrations.
-    calibration: CalibrationOf Numbers;
-    /// Calibrations in other channels.
-    calibration_in: CalibrationIn Numbers;
-    /// Mixed light.
-    mix: MixOf Pixels;
-    /// Falloffs.
-    flat: FlatOf Numbers;
-    /// Drifts.
-    drift: DriftOf Numbers;
-    /// Examinations of scans.
-    examined: ExaminedOf Numbers;
-    /// What codes stand for.
-    encoding: EncodingOf Numbers;
-    /// Strips that are found by themselves.
-    found_strip: FoundStripOf Numbers;
-    /// Strips.
-    strip: StripOf Numbers;
-    /// Steps seen in strips.
-    steps_seen: StepsSeenOf Numbers;
-    /// Data of curves.
-    readings: ReadingsOf Numbers;
-    /// Curves.
-    curve: CurveOf Curves;
-    /// How well curves hold their readings.
-    fit_quality: FitQualityOf Numbers;
-    /// Registrations.
-    registration: RegistrationOf Numbers;
-    /// Patches.
-    patches: PatchesOf Numbers;
-    /// Spots.
-    spots: SpotsOf Numbers;
-    /// Shadow patches of frames.
-    shadow: ShadowOf Numbers;
-    /// Brackets.
-    bracket: BracketOf Numbers;
-    /// Granularities.
-    grain: GrainOf Numbers;
-    /// Granularities through several apertures.
-    aperture_law: ApertureLawOf Numbers;
-    /// Granularities over density.
-    granularity_curve: GranularityCurveOf Numbers;
-    /// Granularities of two films.
-    grain_pair: GrainPairOf Numbers;
-    /// Noise power spectra.
-    spectrum: SpectrumOf Numbers;
-    /// Grain as it is seen.
-    viewed: ViewedOf Numbers;
-    /// Edges.
-    edge: EdgeOf Numbers;
-    /// The scanner's own edge.
-    scanner_edge: ScannerEdgeOf Numbers;
-    /// Sharpnesses.
-    sharpness: SharpnessOf Numbers;
-    /// Surviving detail.
-    detail: DetailOf Numbers;
-    /// Figures with their draws.
-    drawn_figures: DrawnFiguresOf Curves;
-    /// Figures.
-    figures: FiguresOf Numbers;
-    /// Prints of the paper test.
-    paper_strip: PaperStripOf Numbers;
-    /// Papers.
-    paper: PaperOf Numbers;
-    /// Zones and prints.
-    tones: TonesOf Numbers;
-    /// Comparisons.
-    comparison: ComparisonOf Numbers;
-    /// Development.
-    development: DevelopmentOf Numbers;
-    /// Predicted curves.
-    predicted: PredictedOf Curves;
-    /// Similarities.
-    similarity: SimilarityOf Numbers;
 }
 
 impl Tables {

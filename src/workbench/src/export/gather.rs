@@ -17,9 +17,9 @@ use twinwedge_core::tone::Tones;
 
 use super::picture::{GrainCrop, PrintPictures, grain_crops, reference_print};
 use crate::engine::ask::{
-    ApertureLawOf, ComparisonOf, DetailOf, DevelopmentOf, Drift, DriftOf, EncodingOf, Examined, ExaminedOf, FilmCurve,
-    FlatOf, GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, RegistrationOf, ScanSize,
-    ScanSizeOf, SharpnessOf, SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
+    ApertureLawOf, ComparisonOf, DetailOf, DevelopmentOf, Drift, DriftOf, EncodingOf, Examined, ExaminedOf,
+    FilmCurve, FlatOf, GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, RegistrationOf,
+    ScanSize, ScanSizeOf, SharpnessOf, SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
 };
 use crate::session::{Check, Session};
 

@@ -20,7 +20,7 @@ use twinwedge_core::tablet::{StepSample, sample_disc};
 
 use crate::edits::Operation;
 use crate::engine::ask::{CurveOf, FilmCurve, FlatOf, MixOf, PredictedOf, ScanOf, ToneOf};
-use crate::engine::{Ask, Halt, Kind, Look, Shared, Slot, Work, World};
+use crate::engine::{Kind, Known, Query, Shared, Slot, Snapshot, Work};
 use crate::store::paths;
 use history::History;
 use recovering::Recovering;
@@ -43,7 +43,7 @@ struct Told {
 #[derive(Debug)]
 pub struct Session {
     shared: Arc<Shared>,
-    world: World,
+    snapshot: Snapshot,
     history: History,
     place: Option<Place>,
     /// The document as it was last saved.
@@ -65,7 +65,7 @@ impl Session {
     pub fn empty() -> Self {
         let mut session = Self::of(Series::default(), PathBuf::new());
         // Nothing would be lost yet.
-        session.saved = Some(Arc::clone(&session.world.series));
+        session.saved = Some(Arc::clone(&session.snapshot.series));
         session.unsaved = false;
         session
     }
@@ -77,7 +77,7 @@ impl Session {
     pub fn open(path: &Path) -> Result<Self, Problem> {
         let (series, place) = saving::read(path)?;
         let mut session = Self::of(series, paths::folder_of(path));
-        session.saved = Some(Arc::clone(&session.world.series));
+        session.saved = Some(Arc::clone(&session.snapshot.series));
         session.unsaved = false;
         session.place = Some(place);
         Ok(session)
@@ -86,10 +86,10 @@ impl Session {
     /// A session on a series that was just made, saved nowhere; scan paths are relative to `folder`.
     #[must_use]
     pub fn of(series: Series, folder: PathBuf) -> Self {
-        let world = World::new(Arc::new(series), folder.into());
+        let snapshot = Snapshot::new(Arc::new(series), folder.into());
         Self {
-            shared: Shared::new(world.clone()),
-            world,
+            shared: Shared::new(snapshot.clone()),
+            snapshot,
             history: History::default(),
             place: None,
             saved: None,
@@ -107,7 +107,7 @@ impl Session {
     /// The document as it stands, gesture included.
     #[must_use]
     pub fn series(&self) -> &Arc<Series> {
-        &self.world.series
+        &self.snapshot.series
     }
 
     /// Where it is saved, if it is.
@@ -119,7 +119,7 @@ impl Session {
     /// The folder that scan paths are relative to.
     #[must_use]
     pub fn folder(&self) -> &Path {
-        &self.world.folder
+        &self.snapshot.folder
     }
 
     /// Whether there are changes that are not saved.
@@ -130,12 +130,12 @@ impl Session {
 
     /// Makes `series` the document: in memory only; the history is the caller's.
     fn show(&mut self, series: Arc<Series>) {
-        if Arc::ptr_eq(&series, &self.world.series) {
+        if Arc::ptr_eq(&series, &self.snapshot.series) {
             return;
         }
         self.unsaved =
             !self.saved.as_ref().is_some_and(|saved| Arc::ptr_eq(saved, &series) || *saved == series);
-        self.world = self.shared.publish(|world| world.series = series);
+        self.snapshot = self.shared.publish(|snapshot| snapshot.series = series);
         self.recovering.changed();
     }
 
@@ -146,11 +146,11 @@ impl Session {
     /// What the edit found, or a value that its field may not hold; the document is as before.
     pub fn apply(&mut self, edit: Edit) -> Result<(), Problem> {
         self.commit();
-        let mut series = Series::clone(&self.world.series);
+        let mut series = Series::clone(&self.snapshot.series);
         (edit.change)(&mut series)?;
-        if series != *self.world.series {
+        if series != *self.snapshot.series {
             series.check().map_err(|fault| Problem::of(*fault))?;
-            let before = Arc::clone(&self.world.series);
+            let before = Arc::clone(&self.snapshot.series);
             self.history.step(edit.label, before);
             self.show(Arc::new(series));
         }
@@ -164,15 +164,15 @@ impl Session {
     pub fn carry_out(&mut self, operation: impl Into<Operation>) -> Result<Option<String>, Problem> {
         self.commit();
         let operation = operation.into();
-        let label = operation.label(&self.world.series);
-        let before = Arc::clone(&self.world.series);
+        let label = operation.label(&self.snapshot.series);
+        let before = Arc::clone(&self.snapshot.series);
         self.apply(Edit::fallible(label.clone(), move |series| operation.apply(series)))?;
-        Ok((!Arc::ptr_eq(&before, &self.world.series)).then_some(label))
+        Ok((!Arc::ptr_eq(&before, &self.snapshot.series)).then_some(label))
     }
 
     /// Begins a gesture (a drag): previews follow, then commit or abort. Begun twice is once.
     pub fn begin(&mut self, label: &str) {
-        self.history.begin(label, &self.world.series);
+        self.history.begin(label, &self.snapshot.series);
     }
 
     /// Shows the document as a gesture would leave it that does this operation to the document as it was at its begin. The
@@ -182,7 +182,7 @@ impl Session {
     /// As [`Self::preview_with`].
     pub fn preview(&mut self, operation: impl Into<Operation>) -> Result<(), Problem> {
         let operation = operation.into();
-        let before = self.history.gesture_start().unwrap_or(&self.world.series);
+        let before = self.history.gesture_start().unwrap_or(&self.snapshot.series);
         let label = operation.label(before);
         self.begin(&label);
         self.preview_with(move |series| operation.apply(series))
@@ -197,7 +197,8 @@ impl Session {
         change: impl FnOnce(&mut Series) -> Result<(), Problem>,
     ) -> Result<(), Problem> {
         self.begin("change");
-        let before = self.history.gesture_start().map_or_else(|| Arc::clone(&self.world.series), Arc::clone);
+        let before =
+            self.history.gesture_start().map_or_else(|| Arc::clone(&self.snapshot.series), Arc::clone);
         let mut series = Series::clone(&before);
         let changed = change(&mut series).and_then(|()| {
             if series == *before { Ok(()) } else { series.check().map_err(|fault| Problem::of(*fault)) }
@@ -209,7 +210,7 @@ impl Session {
 
     /// Ends the gesture as one step in the history (none if nothing changed).
     pub fn commit(&mut self) {
-        self.history.commit(&self.world.series);
+        self.history.commit(&self.snapshot.series);
     }
 
     /// Ends the gesture as if it had not been.
@@ -234,7 +235,7 @@ impl Session {
     /// Takes the last step back; a gesture under way is that step.
     pub fn undo(&mut self) {
         self.commit();
-        if let Some(series) = self.history.undo(&self.world.series) {
+        if let Some(series) = self.history.undo(&self.snapshot.series) {
             self.show(series);
         }
     }
@@ -242,19 +243,19 @@ impl Session {
     /// Makes the step taken back again.
     pub fn redo(&mut self) {
         self.commit();
-        if let Some(series) = self.history.redo(&self.world.series) {
+        if let Some(series) = self.history.redo(&self.snapshot.series) {
             self.show(series);
         }
     }
 
-    /// What is known of `ask` now. Never blocks; asks for it to be computed if it is not.
-    pub fn peek<A: Ask>(&self, ask: &A) -> Slot<A::Output> {
-        match self.look(ask) {
-            Ok(Look::Ready(answer)) => Slot::Ready(answer),
-            Ok(Look::Failed(problem)) | Err(problem) => Slot::Failed(problem),
-            Ok(Look::NotYet) => {
-                let progress = self.shared.request(ask);
-                match self.shared.previous(ask) {
+    /// What is known of `query` now. Never blocks; asks for it to be computed if it is not.
+    pub fn peek<Q: Query>(&self, query: &Q) -> Slot<Q::Output> {
+        match self.look(query) {
+            Known::Ready(answer) => Slot::Ready(answer),
+            Known::Failed(problem) | Known::Cancelled(problem) => Slot::Failed(problem),
+            Known::NotYet => {
+                let progress = self.shared.request(query);
+                match self.shared.previous(query, &self.snapshot) {
                     Some(previous) => Slot::Stale(previous, progress),
                     None => Slot::Pending(progress),
                 }
@@ -262,29 +263,22 @@ impl Session {
         }
     }
 
-    /// What is known without asking for more; the error is that of a cancelled work.
-    fn look<A: Ask>(&self, ask: &A) -> Result<Look<A::Output>, Problem> {
+    /// What is known without asking for more.
+    fn look<Q: Query>(&self, query: &Q) -> Known<Q::Output> {
         // Files may have changed on the disk since the last edit: that has made a revision of its own.
-        let newest;
-        let world = if self.shared.is_newest(&self.world) {
-            &self.world
+        if self.shared.is_newest(&self.snapshot) {
+            self.shared.look(query, &self.snapshot)
         } else {
-            newest = self.shared.world();
-            &newest
-        };
-        match self.shared.look(ask, world) {
-            Ok(look) => Ok(look),
-            Err(Halt::Cancelled(problem) | Halt::Problem(problem)) => Err(problem),
-            Err(Halt::NotYet | Halt::Dropped) => Ok(Look::NotYet),
+            self.shared.look(query, &self.shared.snapshot())
         }
     }
 
-    /// The answer to `ask`, computed now if need be, on this thread and its helpers.
+    /// The answer to `query`, computed now if need be, on this thread and its helpers.
     ///
     /// # Errors
     /// Why it cannot be had.
-    pub fn wait<A: Ask>(&self, ask: &A) -> Result<Arc<A::Output>, Problem> {
-        self.shared.wait(ask)
+    pub fn wait<Q: Query>(&self, query: &Q) -> Result<Arc<Q::Output>, Problem> {
+        self.shared.wait(query)
     }
 
     /// The curve of a film that comparisons use, as measured or as predicted. Never blocks.
@@ -341,8 +335,8 @@ impl Session {
     }
 
     /// An up-to-date answer, if it is there; asks for it.
-    fn known<A: Ask>(&self, ask: &A) -> Result<Option<Arc<A::Output>>, Problem> {
-        match self.peek(ask) {
+    fn known<Q: Query>(&self, query: &Q) -> Result<Option<Arc<Q::Output>>, Problem> {
+        match self.peek(query) {
             Slot::Ready(answer) => Ok(Some(answer)),
             Slot::Failed(problem) => Err(problem),
             Slot::Stale(..) | Slot::Pending(_) => Ok(None),

@@ -15,7 +15,7 @@ use super::{Session, Told};
 use crate::engine::ask::{
     CalibrationOf, CurveOf, EdgeOf, FitQualityOf, GrainOf, PatchesOf, RegistrationOf, StripOf,
 };
-use crate::engine::{Ask, Look, missing};
+use crate::engine::{Known, Query, missing};
 use crate::store::{self, paths};
 
 /// Root mean square of a calibration's residuals beyond which it is in doubt, in density. Common practice, no source: a
@@ -92,7 +92,7 @@ impl<'a> Check<'a> {
 
     /// Looks at a film and at the files of its scans, after computing what is needed for it.
     pub fn film(&mut self, id: &FilmId) {
-        if let Some(place) = self.finder.session.world.place(id) {
+        if let Some(place) = self.finder.session.snapshot.place(id) {
             self.place(place);
         }
     }
@@ -112,7 +112,7 @@ impl<'a> Check<'a> {
     #[must_use]
     pub fn of(&self, films: &[&Film]) -> Vec<Problem> {
         let session = self.finder.session;
-        let place = |film: &&Film| session.world.place(&film.id);
+        let place = |film: &&Film| session.snapshot.place(&film.id);
         let places: BTreeSet<usize> = films.iter().filter_map(place).collect();
         let calibrations = session.series().calibrations.values().map(|calibration| &calibration.scan);
         let scans: BTreeSet<&ScanId> =
@@ -249,26 +249,26 @@ impl<'a> Finder<'a> {
     }
 
     /// The answer, where it is known; its problem is told.
-    pub(super) fn ask<A: Ask>(&mut self, ask: &A) -> Option<Arc<A::Output>> {
+    pub(super) fn ask<Q: Query>(&mut self, query: &Q) -> Option<Arc<Q::Output>> {
         let answer = if self.wait {
-            self.session.wait(ask)
+            self.session.wait(query)
         } else {
-            match self.session.look(ask) {
-                Ok(Look::Ready(answer)) => Ok(answer),
-                Ok(Look::Failed(problem)) | Err(problem) => Err(problem),
-                Ok(Look::NotYet) => return None,
+            match self.session.look(query) {
+                Known::Ready(answer) => Ok(answer),
+                Known::Failed(problem) | Known::Cancelled(problem) => Err(problem),
+                Known::NotYet => return None,
             }
         };
         answer.map_err(|problem| self.tell(problem)).ok()
     }
 
     /// An answer that is made in no time from another one: where that is known, this is.
-    fn ask_from<A: Ask, B: Ask>(&mut self, ask: &A, from: &B) -> Option<Arc<A::Output>> {
-        if let Some(answer) = self.ask(ask) {
+    fn ask_from<Q: Query, From: Query>(&mut self, query: &Q, from: &From) -> Option<Arc<Q::Output>> {
+        if let Some(answer) = self.ask(query) {
             return Some(answer);
         }
-        let known = !self.wait && matches!(self.session.look(from), Ok(Look::Ready(_)));
-        known.then(|| self.session.wait(ask).ok()).flatten()
+        let known = !self.wait && matches!(self.session.look(from), Known::Ready(_));
+        known.then(|| self.session.wait(query).ok()).flatten()
     }
 
     /// The file of a scan: there, and as it was taken in.

@@ -165,7 +165,7 @@ impl Session {
                 self.shared.spawn(move |shared| look(shared));
             }
         }
-        let fresh = recovering.kept.as_ref().is_some_and(|kept| Arc::ptr_eq(kept, &self.world.series));
+        let fresh = recovering.kept.as_ref().is_some_and(|kept| Arc::ptr_eq(kept, &self.snapshot.series));
         let Some(changed) = recovering.last_change.filter(|_| unsaved && !fresh) else {
             return FILES;
         };
@@ -197,7 +197,8 @@ impl Session {
     /// What was kept before is older than what is about to be saved. After a crash between saving and removing it, it would be offered
     /// as if it were newer: so what is saved is kept, too, and found to be the same.
     pub(super) fn keep_before_saving(&mut self) {
-        let fresh = self.recovering.kept.as_ref().is_some_and(|kept| Arc::ptr_eq(kept, &self.world.series));
+        let fresh =
+            self.recovering.kept.as_ref().is_some_and(|kept| Arc::ptr_eq(kept, &self.snapshot.series));
         if !fresh && locked(&self.recovering.keeper).claim.is_some() {
             // Whatever hinders this hinders saving, too, which says so.
             let _ = self.keep_now();
@@ -206,7 +207,7 @@ impl Session {
 
     /// What would be kept now; counts as kept.
     fn keeping(&mut self) -> Option<Keeping> {
-        self.recovering.kept = Some(Arc::clone(&self.world.series));
+        self.recovering.kept = Some(Arc::clone(&self.snapshot.series));
         let recoveries = self.recovering.folder.clone()?;
         self.recovering.turn += 1;
         Some(Keeping {
@@ -215,7 +216,7 @@ impl Session {
             original: self.path().map(recovery::whole_path),
             folder: self.folder().to_owned(),
             base: self.place.as_ref().and_then(|place| place.base.clone()),
-            series: Arc::clone(&self.world.series),
+            series: Arc::clone(&self.snapshot.series),
         })
     }
 

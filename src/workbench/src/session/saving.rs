@@ -160,7 +160,7 @@ impl Session {
         let folder = paths::folder_of(path);
         let moved = paths::absolute(self.folder(), "") != folder;
         let series = if moved {
-            rebased(&self.world.series, self.folder(), &folder)
+            rebased(&self.snapshot.series, self.folder(), &folder)
         } else {
             Arc::clone(self.series())
         };
@@ -180,7 +180,7 @@ impl Session {
         self.place = Some(Place::new(path.to_owned(), Some(base), stamp));
         // Where the disk did not confirm, the tester is asked to save again, and what was kept for a crash stays.
         if written.is_ok() {
-            self.saved = Some(Arc::clone(&self.world.series));
+            self.saved = Some(Arc::clone(&self.snapshot.series));
             self.unsaved = false;
             self.recovering.saved();
         }
@@ -215,7 +215,7 @@ impl Session {
         let Some(path) = self.path().map(Path::to_owned) else { return Ok(()) };
         let (series, place) = read(&path)?;
         self.carry_out(RecordEdit::Reload(Box::new(series)))?;
-        self.saved = Some(Arc::clone(&self.world.series));
+        self.saved = Some(Arc::clone(&self.snapshot.series));
         self.unsaved = false;
         self.place = Some(place);
         Ok(())
@@ -283,7 +283,7 @@ impl Session {
         let old = self.folder().to_owned();
         // One snapshot stands in many steps: each is rewritten once and stays shared.
         let mut done: HashMap<*const Series, (Arc<Series>, Arc<Series>)> = HashMap::new();
-        let now = Arc::clone(&self.world.series);
+        let now = Arc::clone(&self.snapshot.series);
         done.insert(Arc::as_ptr(&now), (now, Arc::clone(series)));
         self.history.rewrite(|snapshot| {
             let (_, new) = done
@@ -292,9 +292,9 @@ impl Session {
             Arc::clone(new)
         });
         let series = Arc::clone(series);
-        self.world = self.shared.publish(|world| {
-            world.series = series;
-            world.folder = folder.into();
+        self.snapshot = self.shared.publish(|snapshot| {
+            snapshot.series = series;
+            snapshot.folder = folder.into();
         });
     }
 }

@@ -24,11 +24,7 @@ pub(super) fn counts(plane: Plane<'_>, stop: &(dyn Fn() -> bool + Sync)) -> Opti
 }
 
 /// The same in so many rows at most.
-pub(super) fn counts_of(
-    plane: Plane<'_>,
-    rows: usize,
-    stop: &(dyn Fn() -> bool + Sync),
-) -> Option<Vec<u32>> {
+pub(super) fn counts_of(plane: Plane<'_>, rows: usize, stop: &(dyn Fn() -> bool + Sync)) -> Option<Vec<u32>> {
     let mut counts = vec![0_u32; plane.levels()];
     for y in (0..plane.height()).step_by(plane.height().div_ceil(rows).max(1)) {
         if y % 256 == 0 && stop() {

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use serde::Serialize;
 use twinwedge_core::bracket::{Frame, ShadowTarget, reference_shadow};
 use twinwedge_core::curve::{ErrorKey, FitSettings};
 use twinwedge_core::document::{Film, Series, ShadowDensity};
@@ -10,74 +11,196 @@ use twinwedge_core::measured::{Flags, Measured, Value};
 use twinwedge_core::numeric::random::Stream;
 use twinwedge_core::problem::Problem;
 
+use super::called;
 use super::readings::base_fog;
-use crate::engine::ask::{BracketOf, CurveOf, FilmCurve};
-use crate::engine::{Halt, Recipe, View};
+use crate::engine::ask::{BracketOf, CurveOf, FilmCurve, ShadowTargetOf};
+use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
 
 /// An index with its draws, or why there is none.
 type Matched = Result<(Measured, Option<Vec<f64>>), String>;
 
-/// Whether a film's index depends on base+fog, its own and the reference's.
-fn is_matched(series: &Series, film: &Film) -> bool {
-    film.bracket.is_some() && series.reference_film().is_some_and(|reference| reference.id != film.id)
+/// Base+fog of a film with its draws, or why it is not known.
+type BaseFog = Result<(Measured, Vec<f64>), String>;
+
+/// What both indices of a film are made from.
+#[derive(Debug, Serialize)]
+pub(super) struct Matching {
+    /// The film, as sentences call it.
+    called: String,
+    chosen: ShadowDensity,
+    frames: Handle<BracketOf>,
+    target: Handle<ShadowTargetOf>,
+    draws: Draws,
+    is_reference: bool,
+    /// Base+fog of the reference and of the film itself, as developed, where the index depends on them.
+    bases: Option<[(ReadBase, Tried<CurveOf>); 2]>,
 }
 
-/// The two films whose base+fog counts: the reference and the film itself, as developed.
-fn films<'a>(series: &'a Series, film: &'a Film) -> Vec<&'a Film> {
-    let reference = series.reference_film().filter(|_| is_matched(series, film));
-    reference.map_or_else(Vec::new, |reference| vec![reference, film])
+/// How errors are drawn.
+#[derive(Debug, Clone, Copy, Serialize)]
+struct Draws {
+    resamplings: u32,
+    seed: u64,
 }
 
-fn curve_of(film: &Film) -> CurveOf {
-    CurveOf { film: film.id.clone() }
+/// Base+fog as it was read on an unexposed area, if it was.
+#[derive(Debug, Serialize)]
+pub(super) struct ReadBase {
+    read: Option<(f64, f64)>,
+    /// Two readings alike are no one reading: the reference's error is not its candidates'.
+    is_reference: bool,
+    draws: Draws,
 }
 
-/// Counts all that [`indices`] uses.
-pub(super) fn count(recipe: Recipe, view: &View<'_>, film: &Film) -> Result<Recipe, Halt> {
-    let series = view.series();
-    let settings = &series.settings;
-    let recipe = recipe.key(view.digest(&BracketOf { film: film.id.clone() })?);
-    let mut recipe = recipe
-        .with(&shadow_target(view)?)
-        .with(&settings.shadow_match)
-        .with(&settings.resamplings)
-        .with(&settings.seed);
-    for film in films(series, film) {
-        recipe = recipe.with(&base_fog(film, settings.reading_u));
-        recipe = match view.try_digest(&curve_of(film))? {
-            Ok(digest) => recipe.key(digest),
-            Err(problem) => recipe.with(&problem),
+impl Draws {
+    fn of(series: &Series) -> Self {
+        Self { resamplings: series.settings.resamplings, seed: series.settings.seed }
+    }
+
+    fn fit(self) -> FitSettings {
+        FitSettings { resamplings: self.resamplings, seed: self.seed }
+    }
+}
+
+impl ReadBase {
+    pub(super) fn of(series: &Series, film: &Film) -> Self {
+        let is_reference = series.reference.as_ref() == Some(&film.id);
+        Self { read: base_fog(film, series.settings.reading_u), is_reference, draws: Draws::of(series) }
+    }
+
+    /// With what it might have been: for a film that has no curve.
+    pub(super) fn drawn(&self) -> Option<(Measured, Vec<f64>)> {
+        let (density, u) = self.read?;
+        let key = ErrorKey::by("base+fog", [density, u, f64::from(u8::from(self.is_reference))]).number();
+        let draw =
+            |number: u32| density + u * Stream::keyed(self.draws.seed, u64::from(number), key).normal();
+        Some((Measured::normal(density, u), (0..self.draws.resamplings.max(50)).map(draw).collect()))
+    }
+
+    /// By the curve, which a reading of an unexposed area is part of; without a curve by that reading alone.
+    fn or_of(&self, curve: &Result<Arc<FilmCurve>, Problem>) -> BaseFog {
+        let curve = match (curve, self.drawn()) {
+            (Ok(curve), _) => curve,
+            (Err(_), Some(read)) => return Ok(read),
+            (Err(problem), None) => return Err(problem.cause.clone()),
         };
+        match curve.figures.get(&FigureId::BaseFog) {
+            Some(Value::Known(base)) if base.flags.contains(Flags::UPPER_BOUND) => {
+                Err("base+fog is only known to be no more than the lowest density.".to_owned())
+            }
+            Some(Value::Known(base)) => {
+                let draws = curve.draws.get(FigureId::BaseFog).ok_or_else(String::new)?;
+                Ok((*base, draws.to_vec()))
+            }
+            Some(Value::Undefined(reason)) => Err(reason.clone()),
+            None => Err("base+fog is not among its figures.".to_owned()),
+        }
     }
-    // Without a curve it is a figure by itself.
-    Ok(recipe.with(&base_fog(film, settings.reading_u)))
 }
 
-/// The index by the density that the series chose, and by the other.
-pub(super) fn indices(view: &View<'_>, film: &Film) -> Result<[(FigureId, Matched); 2], Halt> {
-    let series = view.series();
-    let found: Result<Vec<_>, Halt> =
-        films(series, film).into_iter().map(|film| Ok((view.try_get(&curve_of(film))?, film))).collect();
-    let found = found?;
-    let bases: Vec<BaseFog> = found.iter().map(|(curve, film)| base_fog_of(series, film, curve)).collect();
-    let chosen = series.settings.shadow_match;
-    let target = shadow_target(view)?;
-    let frames = view.get(&BracketOf { film: film.id.clone() })?;
-    Ok([(FigureId::ShadowMatchIndex, chosen), (FigureId::ShadowMatchOther, chosen.other())]
-        .map(|(id, density)| (id, matched_index(series, film, density, &target, &frames, &bases))))
+impl Matching {
+    pub(super) fn of(view: &View<'_>, film: &Film) -> Result<Self, NoAnswer> {
+        let series = view.series();
+        let reference = view.reference_film();
+        let is_reference = series.reference.as_ref() == Some(&film.id);
+        let base = |film: &Film| -> Result<_, NoAnswer> {
+            Ok((ReadBase::of(series, film), view.try_handle(CurveOf { film: film.id.clone() })?))
+        };
+        let bases = match reference.filter(|_| film.bracket.is_some() && !is_reference) {
+            Some(reference) => Some([base(reference)?, base(film)?]),
+            None => None,
+        };
+        Ok(Self {
+            called: called(film),
+            chosen: series.settings.shadow_match,
+            frames: view.handle(BracketOf { film: film.id.clone() })?,
+            target: view.handle(ShadowTargetOf)?,
+            draws: Draws::of(series),
+            is_reference,
+            bases,
+        })
+    }
+
+    /// The index by the density that the series chose, and by the other.
+    pub(super) fn indices(&self, work: &Computation<'_>) -> Result<[(FigureId, Matched); 2], NoAnswer> {
+        let bases = match &self.bases {
+            Some([(read, curve), (own, own_curve)]) => {
+                Some([read.or_of(&work.try_get(curve)?), own.or_of(&work.try_get(own_curve)?)])
+            }
+            None => None,
+        };
+        let (target, frames) = (work.get(&self.target)?, work.get(&self.frames)?);
+        Ok([(FigureId::ShadowMatchIndex, self.chosen), (FigureId::ShadowMatchOther, self.chosen.other())]
+            .map(|(id, density)| (id, self.index(density, &target, &frames, bases.as_ref()))))
+    }
+
+    /// The exposure index at which the film's shadow equals the reference's, and its draws. For the reference it is the index
+    /// of the frame that sets the density, by definition and without an uncertainty: that of its density is part of each
+    /// candidate's index.
+    fn index(
+        &self,
+        density: ShadowDensity,
+        target: &Result<ShadowTarget, String>,
+        frames: &[Result<Frame, Problem>],
+        bases: Option<&[BaseFog; 2]>,
+    ) -> Matched {
+        let target = target.as_ref().map_err(String::clone)?;
+        let fit = self.draws.fit();
+        if self.is_reference {
+            let draws = vec![target.exposure_index; fit.resamplings.max(50) as usize];
+            return Ok((Measured::normal(target.exposure_index, 0.0), Some(draws)));
+        }
+        if frames.is_empty() {
+            return Err(format!("{} has no bracket.", self.called));
+        }
+        let gross = MatchTarget::of(target.density, target.u, fit);
+        let target = match density {
+            ShadowDensity::Gross => gross,
+            ShadowDensity::Net => {
+                let named = |whose: &str, why: &String| {
+                    format!(
+                        "Net shadow densities need the base+fog of the {whose}: {why} Match gross densities instead."
+                    )
+                };
+                let [reference, own] = bases.ok_or("There is nothing to match to.")?;
+                let reference = reference.as_ref().map_err(|why| named("reference", why))?;
+                let own = own.as_ref().map_err(|why| named("film itself", why))?;
+                let both = ((&reference.0, &*reference.1), (&own.0, &*own.1));
+                gross.net(both.0, both.1).ok_or("The resamplings of both films differ in number.")?
+            }
+        };
+        let read = read(frames);
+        let matched = shadow_match_draws(&target, &read, errors_of(&read), fit);
+        matched.map_err(|why| with_reason(why, frames))
+    }
 }
 
-/// The shadow density that all brackets are matched to: that of the reference's frame metered at its box speed; or why there is
-/// none.
-fn shadow_target(view: &View<'_>) -> Result<Result<ShadowTarget, String>, Halt> {
-    let Some(reference) = view.reference_film() else {
-        return Ok(Err("The series has no reference film.".to_owned()));
-    };
-    let frames = view.get(&BracketOf { film: reference.id.clone() })?;
-    if !frames.is_empty() && frames.iter().all(Result::is_err) {
-        return Ok(Err(with_reason("No frame of the reference's bracket is read.".to_owned(), &frames)));
+impl Query for ShadowTargetOf {
+    /// The reference's bracket and box speed, where there is a reference.
+    type Inputs = Option<(Handle<BracketOf>, Option<f64>)>;
+
+    fn label(&self, _: &Series) -> String {
+        "Shadow density of the reference".to_owned()
     }
-    Ok(reference_shadow(&read(&frames), reference.box_speed).map_err(|why| with_reason(why, &frames)))
+
+    fn inputs(&self, view: &View<'_>) -> Result<Self::Inputs, NoAnswer> {
+        let Some(reference) = view.reference_film() else { return Ok(None) };
+        Ok(Some((view.handle(BracketOf { film: reference.id.clone() })?, reference.box_speed)))
+    }
+
+    fn compute(
+        reference: &Self::Inputs,
+        work: &Computation<'_>,
+    ) -> Result<Result<ShadowTarget, String>, NoAnswer> {
+        let Some((frames, box_speed)) = reference else {
+            return Ok(Err("The series has no reference film.".to_owned()));
+        };
+        let frames = work.get(frames)?;
+        if !frames.is_empty() && frames.iter().all(Result::is_err) {
+            return Ok(Err(with_reason("No frame of the reference's bracket is read.".to_owned(), &frames)));
+        }
+        Ok(reference_shadow(&read(&frames), *box_speed).map_err(|why| with_reason(why, &frames)))
+    }
 }
 
 /// The frames that were read.
@@ -91,82 +214,6 @@ fn with_reason(why: String, frames: &[Result<Frame, Problem>]) -> String {
         Some(problem) => format!("{why} {}", problem.cause),
         None => why,
     }
-}
-
-/// Base+fog of a film with its draws, or why it is not known.
-type BaseFog = Result<(Measured, Vec<f64>), String>;
-
-/// By the curve, which a reading of an unexposed area is part of; without a curve by that reading alone.
-fn base_fog_of(series: &Series, film: &Film, curve: &Result<Arc<FilmCurve>, Problem>) -> BaseFog {
-    let curve = match (curve, read_base_fog(series, film)) {
-        (Ok(curve), _) => curve,
-        (Err(_), Some(read)) => return Ok(read),
-        (Err(problem), None) => return Err(problem.cause.clone()),
-    };
-    match curve.figures.get(&FigureId::BaseFog) {
-        Some(Value::Known(base)) if base.flags.contains(Flags::UPPER_BOUND) => {
-            Err("base+fog is only known to be no more than the lowest density.".to_owned())
-        }
-        Some(Value::Known(base)) => {
-            let draws = curve.draws.get(FigureId::BaseFog).ok_or_else(String::new)?;
-            Ok((*base, draws.to_vec()))
-        }
-        Some(Value::Undefined(reason)) => Err(reason.clone()),
-        None => Err("base+fog is not among its figures.".to_owned()),
-    }
-}
-
-/// Base+fog as it was read on an unexposed area, and as it might have been: for a film that has no curve.
-pub(super) fn read_base_fog(series: &Series, film: &Film) -> Option<(Measured, Vec<f64>)> {
-    let settings = &series.settings;
-    let (density, u) = base_fog(film, settings.reading_u)?;
-    // Two readings alike are no one reading: the reference's error is not its candidates'.
-    let is_reference = series.reference.as_ref() == Some(&film.id);
-    let key = ErrorKey::by("base+fog", [density, u, f64::from(u8::from(is_reference))]).number();
-    let draw = |number: u32| density + u * Stream::keyed(settings.seed, u64::from(number), key).normal();
-    Some((Measured::normal(density, u), (0..settings.resamplings.max(50)).map(draw).collect()))
-}
-
-/// The exposure index at which a film's shadow equals the reference's, and its draws. For the reference it is the index of
-/// the frame that sets the density, by definition and without an uncertainty: that of its density is part of each
-/// candidate's index.
-fn matched_index(
-    series: &Series,
-    film: &Film,
-    density: ShadowDensity,
-    target: &Result<ShadowTarget, String>,
-    frames: &[Result<Frame, Problem>],
-    bases: &[BaseFog],
-) -> Matched {
-    let target = target.as_ref().map_err(String::clone)?;
-    let settings = &series.settings;
-    let fit = FitSettings { resamplings: settings.resamplings, seed: settings.seed };
-    if series.reference.as_ref() == Some(&film.id) {
-        let draws = vec![target.exposure_index; fit.resamplings.max(50) as usize];
-        return Ok((Measured::normal(target.exposure_index, 0.0), Some(draws)));
-    }
-    if frames.is_empty() {
-        return Err(format!("{} has no bracket.", film.label));
-    }
-    let gross = MatchTarget::of(target.density, target.u, fit);
-    let target = match density {
-        ShadowDensity::Gross => gross,
-        ShadowDensity::Net => {
-            let named = |whose: &str, why: &String| {
-                format!(
-                    "Net shadow densities need the base+fog of the {whose}: {why} Match gross densities instead."
-                )
-            };
-            let [reference, own] = bases else { return Err("There is nothing to match to.".to_owned()) };
-            let reference = reference.as_ref().map_err(|why| named("reference", why))?;
-            let own = own.as_ref().map_err(|why| named("film itself", why))?;
-            let both = ((&reference.0, &*reference.1), (&own.0, &*own.1));
-            gross.net(both.0, both.1).ok_or("The resamplings of both films differ in number.")?
-        }
-    };
-    let read = read(frames);
-    let matched = shadow_match_draws(&target, &read, errors_of(&read), fit);
-    matched.map_err(|why| with_reason(why, frames))
 }
 
 /// The errors of a bracket's frames, by these in order of their indices.

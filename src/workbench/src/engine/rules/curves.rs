@@ -1,14 +1,15 @@
 //! From the data of a curve to the curve and what follows from it.
 
-use twinwedge_core::curve::{self, FitSettings, Outlier, Readings, Resampling};
-use twinwedge_core::document::{Series, Settings};
+use serde::Serialize;
+use twinwedge_core::curve::{self, FitSettings, Outlier, Readings};
+use twinwedge_core::document::{FilmId, Series, Settings};
 use twinwedge_core::figures::{self, Departures, OfCurve};
 use twinwedge_core::problem::{Problem, Subject};
 
-use super::readings::bytes_of_readings;
-use super::{film, label_of};
+use super::film;
 use crate::engine::ask::{CurveOf, FilmCurve, FitQuality, FitQualityOf, ReadingsOf};
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use crate::engine::names::stand_in;
+use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
 /// The settings that a curve and its figures depend on; the others at their defaults, so that changing them refits nothing.
 pub(super) fn curve_settings(settings: &Settings) -> Settings {
@@ -23,40 +24,38 @@ pub(super) fn curve_settings(settings: &Settings) -> Settings {
     }
 }
 
-impl Ask for CurveOf {
-    type Output = FilmCurve;
-    const KIND: Kind = Kind::CurveOf;
+/// What a curve is fitted to, and how.
+#[derive(Debug, Serialize)]
+pub struct Fitting {
+    film: FilmId,
+    readings: Handle<ReadingsOf>,
+    settings: Settings,
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.curve
+impl Query for CurveOf {
+    type Inputs = Fitting;
+
+    fn label(&self, _: &Series) -> String {
+        format!("Fitting the curve of {}", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Fitting the curve of {}", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+    fn inputs(&self, view: &View<'_>) -> Result<Fitting, NoAnswer> {
         film(view, &self.film)?;
-        let readings = view.digest(&ReadingsOf { film: self.film.clone() })?;
-        let settings = curve_settings(&view.series().settings);
-        Ok(Recipe::new("curve", 4).with(&self.film).key(readings).with(&settings).done())
+        let readings = view.handle(ReadingsOf { film: self.film.clone() })?;
+        Ok(Fitting { film: self.film.clone(), readings, settings: curve_settings(&view.series().settings) })
     }
 
-    fn make(&self, view: &View<'_>) -> Result<FilmCurve, Halt> {
-        let readings = view.get(&ReadingsOf { film: self.film.clone() })?;
-        let settings = curve_settings(&view.series().settings);
+    fn compute(fitting: &Fitting, work: &Computation<'_>) -> Result<FilmCurve, NoAnswer> {
+        let readings = work.get(&fitting.readings)?;
+        let settings = &fitting.settings;
         let fit = FitSettings { resamplings: settings.resamplings, seed: settings.seed };
-        let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
+        let about = |problem: Problem| problem.about(Subject::Film(fitting.film.clone()));
         let curve = curve::fit(Readings::clone(&readings), fit).map_err(about)?;
-        Ok(film_curve(curve, &settings))
+        Ok(film_curve(curve, settings))
     }
 
-    fn digest(curve: &FilmCurve, _: Key) -> Key {
-        Recipe::new("curve value", 1).with(curve).done()
-    }
-
-    fn bytes(curve: &FilmCurve) -> usize {
-        bytes_of_curve(curve)
+    fn uncounted_bytes(curve: &FilmCurve) -> usize {
+        bytes_of_departures(curve)
     }
 }
 
@@ -68,51 +67,29 @@ pub(super) fn film_curve(curve: curve::Curve, settings: &Settings) -> FilmCurve 
     FilmCurve { curve, figures, draws, reach, departures, straight, prediction: None }
 }
 
-pub(super) fn bytes_of_curve(curve: &FilmCurve) -> usize {
-    let drawn = |draw: &Resampling| {
-        let numbers = draw.spline.coefficients.len() + draw.readings.len() + draw.levels.len();
-        size_of::<Resampling>() + numbers * size_of::<f64>()
-    };
-    curve.curve.resampled.iter().map(drawn).sum::<usize>()
-        + bytes_of_readings(&curve.curve.readings)
-        + curve.draws.bytes()
-        + curve.departures.as_ref().map_or(0, Departures::bytes)
-        + 4096
+/// The draws of departures, for which their band stands in keys.
+pub(super) fn bytes_of_departures(curve: &FilmCurve) -> usize {
+    curve.departures.as_ref().map_or(0, Departures::bytes)
 }
 
-impl Ask for FitQualityOf {
-    type Output = FitQuality;
-    const KIND: Kind = Kind::FitQualityOf;
+impl Query for FitQualityOf {
+    type Inputs = Handle<CurveOf>;
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.fit_quality
+    fn label(&self, _: &Series) -> String {
+        format!("Judging the curve of {}", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Judging the curve of {}", label_of(series, &self.film))
+    fn inputs(&self, view: &View<'_>) -> Result<Handle<CurveOf>, NoAnswer> {
+        view.handle(CurveOf { film: self.film.clone() })
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        Ok(Recipe::new("fit quality", 1).key(view.digest(&CurveOf { film: self.film.clone() })?).done())
-    }
-
-    fn make(&self, view: &View<'_>) -> Result<FitQuality, Halt> {
-        let curve = &view.get(&CurveOf { film: self.film.clone() })?.curve;
+    fn compute(curve: &Handle<CurveOf>, work: &Computation<'_>) -> Result<FitQuality, NoAnswer> {
+        let curve = &work.get(curve)?.curve;
         let named = |outlier: &Outlier| (curve.readings.name_at(outlier.strip, outlier.step), *outlier);
         Ok(FitQuality {
             misfit: curve.misfit,
             levels: curve.levels.clone(),
             outliers: curve.outliers.iter().map(named).collect(),
         })
-    }
-
-    fn digest(quality: &FitQuality, _: Key) -> Key {
-        Recipe::new("fit quality value", 1).with(quality).done()
-    }
-
-    fn bytes(quality: &FitQuality) -> usize {
-        size_of::<FitQuality>()
-            + size_of_val(&*quality.levels)
-            + quality.outliers.iter().map(|named| size_of_val(named) + named.0.len()).sum::<usize>()
     }
 }

@@ -2,18 +2,20 @@
 
 use std::sync::Arc;
 
-use twinwedge_core::detail::{Asked, Detail, Other, Sheet, detail};
-use twinwedge_core::document::{Film, FilmId, PrintChoice, ScanId, Series};
+use serde::Serialize;
+use twinwedge_core::detail::{Asked, Detail, Other, Sheet as Tones, detail};
+use twinwedge_core::document::{Film, FilmId, PrintChoice, Series};
 use twinwedge_core::geometry::{Point, Quad, Rect, Transform};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::{Picture, Registration};
 
-use super::altered;
-use super::grain::resolution;
-use super::measurable::{self, key_of_scan};
-use super::{film, label_of, print_of, prints, reference};
-use crate::engine::ask::{DetailOf, RegistrationOf, ScanOf, SurvivingDetail, ToneOf};
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use super::altered::{self, Altered};
+use super::prints::Sheet;
+use super::{called, film, print_of, reference};
+use crate::engine::ask::{DetailOf, RegistrationOf, SurvivingDetail};
+use crate::engine::names::stand_in;
+use crate::engine::query::tried;
+use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
 /// Longest side of an area that is measured in the scan's own pixels; of a larger one a smaller copy serves.
 const LONGEST: f64 = 3000.0;
@@ -22,27 +24,46 @@ const MARGIN: f64 = 24.0;
 /// Other films that are looked at for a third print.
 const THIRDS: usize = 3;
 
-impl DetailOf {
-    fn sides<'a>(
-        &self,
-        view: &'a View<'_>,
-    ) -> Result<(&'a Film, &'a PrintChoice, &'a Film, &'a PrintChoice), Problem> {
-        let reference = reference(view)?;
-        if reference.id == self.film {
-            return Err(Problem::note(
-                Subject::Film(self.film.clone()),
-                format!("{} is the reference: its print is what others are compared with.", reference.label),
-                "Choose a candidate.",
-            ));
-        }
-        let film = film(view, &self.film)?;
-        Ok((reference, print_of(reference)?, film, print_of(film)?))
+/// What detail in a print is measured from.
+#[derive(Debug, Serialize)]
+pub struct Detailed {
+    quick: bool,
+    area: Option<Rect>,
+    enlargement: Option<f64>,
+    reference: Side,
+    candidate: Side,
+    registration: Handle<RegistrationOf>,
+    /// Films whose prints could tell the two apart, nearest to the top of the list first.
+    thirds: Vec<(FilmId, Sheet, Handle<RegistrationOf>)>,
+}
+
+/// One of the two prints.
+#[derive(Debug, Serialize)]
+struct Side {
+    film: FilmId,
+    sheet: Sheet,
+    /// A plain area that is marked on it.
+    plain: Option<Rect>,
+    /// A first answer does not wait for the examination.
+    altered: Altered,
+}
+
+impl Side {
+    fn of(view: &View<'_>, film: &Film, print: &PrintChoice, quick: bool) -> Result<Self, NoAnswer> {
+        let areas = film.grain.iter().chain(&film.further_grain);
+        Ok(Self {
+            film: film.id.clone(),
+            sheet: Sheet::of(view, &print.scan)?,
+            plain: areas.filter(|area| area.scan == print.scan).map(|area| area.area).next(),
+            altered: if quick { None } else { altered::of(view, &print.scan)? },
+        })
     }
 
-    /// Films whose prints could tell the two apart, nearest to the top of the list first.
-    fn thirds<'a>(&self, view: &'a View<'_>) -> impl Iterator<Item = (&'a Film, &'a PrintChoice)> {
-        let others = view.series().candidates().filter(|film| film.id != self.film);
-        others.filter_map(|film| Some((film, film.print.as_ref()?))).take(THIRDS)
+    /// What its examination found, in sentences.
+    fn told(&self, work: &Computation<'_>) -> Result<Vec<String>, NoAnswer> {
+        let called = stand_in(&self.film);
+        let said = altered::told(&self.altered, work, altered::DETAIL)?;
+        Ok(said.iter().map(|said| format!("The print of {called}: {said}")).collect())
     }
 }
 
@@ -50,73 +71,64 @@ fn registration_of(film: &FilmId) -> RegistrationOf {
     RegistrationOf { film: film.clone() }
 }
 
-/// Plain areas that are marked on a film's print.
-fn plain_on_print(film: &Film, print: &PrintChoice) -> Option<Rect> {
-    let areas = film.grain.iter().chain(&film.further_grain);
-    areas.filter(|area| area.scan == print.scan).map(|area| area.area).next()
-}
+impl Query for DetailOf {
+    type Inputs = Detailed;
 
-impl Ask for DetailOf {
-    type Output = SurvivingDetail;
-    const KIND: Kind = Kind::DetailOf;
-
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.detail
+    fn label(&self, _: &Series) -> String {
+        format!("Comparing detail of {}", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Comparing detail of {}", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let (reference, reference_print, film, print) = self.sides(view)?;
-        let series = view.series();
-        let recipe = Recipe::new("detail", 2).with(&self.film).with(&self.quick).with(&series.detail_area);
-        let recipe = recipe
-            .with(&view.scan_entry(&reference_print.scan)?.dpi)
-            .with(&series.conditions.enlargement)
-            .with(&plain_on_print(reference, reference_print))
-            .with(&plain_on_print(film, print))
-            .key(view.digest(&registration_of(&self.film))?);
-        let recipe = key_of_scan(recipe, view, &reference_print.scan)?;
-        let mut recipe = key_of_scan(recipe, view, &print.scan)?;
-        for (third, print) in self.thirds(view) {
-            if let Ok(digest) = view.try_digest(&registration_of(&third.id))? {
-                recipe = key_of_scan(recipe.with(&third.label).key(digest), view, &print.scan)?;
+    fn inputs(&self, view: &View<'_>) -> Result<Detailed, NoAnswer> {
+        let (series, reference) = (view.series(), reference(view)?);
+        if reference.id == self.film {
+            let cause = format!(
+                "{} is the reference: its print is what others are compared with.",
+                called(reference)
+            );
+            return Err(Problem::note(Subject::Film(self.film.clone()), cause, "Choose a candidate.").into());
+        }
+        let film = film(view, &self.film)?;
+        let (of_reference, print) = (print_of(reference)?, print_of(film)?);
+        let registration = view.handle(registration_of(&self.film))?;
+        let others = series.candidates().filter(|film| film.id != self.film);
+        let mut thirds = Vec::new();
+        for (third, print) in others.filter_map(|film| Some((film, film.print.as_ref()?))).take(THIRDS) {
+            if let Ok(found) = view.try_handle(registration_of(&third.id))? {
+                thirds.push((third.id.clone(), Sheet::of(view, &print.scan)?, found));
             }
         }
-        if !self.quick {
-            for scan in [&reference_print.scan, &print.scan] {
-                recipe = altered::key(recipe, view, scan)?;
-            }
-        }
-        Ok(recipe.done())
+        Ok(Detailed {
+            quick: self.quick,
+            area: series.detail_area,
+            enlargement: series.conditions.enlargement,
+            reference: Side::of(view, reference, of_reference, self.quick)?,
+            candidate: Side::of(view, film, print, self.quick)?,
+            registration,
+            thirds,
+        })
     }
 
     /// The first other film whose print lies surely on the reference's tells the two apart.
-    fn make(&self, view: &View<'_>) -> Result<SurvivingDetail, Halt> {
-        let (reference, reference_print, film, print) = self.sides(view)?;
-        let series = view.series();
-        let about = |problem: Problem| problem.about(Subject::Film(self.film.clone()));
-        let registration = view.get(&registration_of(&self.film))?;
+    fn compute(inputs: &Detailed, work: &Computation<'_>) -> Result<SurvivingDetail, NoAnswer> {
+        let Detailed { quick, reference, candidate, .. } = inputs;
+        let about = |problem: Problem| problem.about(Subject::Film(candidate.film.clone()));
+        let registration = work.get(&inputs.registration)?;
         let mut third = None;
-        for (other, print) in self.thirds(view) {
-            let found = view.try_get(&registration_of(&other.id))?;
-            if let Ok(found) = found
+        for (film, sheet, found) in &inputs.thirds {
+            if let Ok(found) = tried(work.get(found))?
                 && found.is_sure()
             {
-                third = Some((other, print, found));
+                third = Some((film, sheet, found));
                 break;
             }
         }
-        let entry = view.scan_entry(&reference_print.scan)?;
-        let codes = view.get(&ScanOf { scan: reference_print.scan.clone() })?;
-        let (dpi, _) = resolution(entry, &codes.meta).map_err(about)?;
+        let dpi = reference.sheet.resolution(work)?.map_err(about)?;
         let to_reference = registration.transform.inverse();
         let carried = |area: Rect| inner(&to_reference.map_quad(&Quad::upright(area)));
-        let plain = [plain_on_print(reference, reference_print), plain_on_print(film, print).map(carried)];
+        let plain = [reference.plain, candidate.plain.map(carried)];
+        let codes = reference.sheet.sight.codes.get(work)?;
         let whole = Rect { min: Point::default(), max: Point::new(codes.width as f64, codes.height as f64) };
-        let area = series.detail_area.unwrap_or(whole);
+        let area = inputs.area.unwrap_or(whole);
         let region = plain.iter().flatten().fold(area, |all, one| Rect {
             min: Point::new(all.min.x.min(one.min.x), all.min.y.min(one.min.y)),
             max: Point::new(all.max.x.max(one.max.x), all.max.y.max(one.max.y)),
@@ -124,26 +136,26 @@ impl Ask for DetailOf {
         let asked = Asked {
             area: Some(area),
             per_mm: dpi / 25.4,
-            enlargement: series.conditions.enlargement,
+            enlargement: inputs.enlargement,
             plain,
-            quick: self.quick,
+            quick: *quick,
         };
-        let own = sheet(view, &reference_print.scan, region)?;
-        let seen = |transform: &Transform, scan: &ScanId| {
-            sheet(view, scan, outer(&transform.map_quad(&Quad::upright(region))))
+        let own = tones(work, &reference.sheet, region)?;
+        let seen = |transform: &Transform, sheet: &Sheet| {
+            tones(work, sheet, outer(&transform.map_quad(&Quad::upright(region))))
         };
-        let candidate = seen(&registration.transform, &print.scan)?;
+        let seen_candidate = seen(&registration.transform, &candidate.sheet)?;
         let others = match &third {
-            Some((_, print, found)) => Some((seen(&found.transform, &print.scan)?, Arc::clone(found))),
+            Some((_, sheet, found)) => Some((seen(&found.transform, sheet)?, Arc::clone(found))),
             None => None,
         };
         let other = |sheet, registration| Other { sheet, registration };
         let found = detail(
             &own,
-            other(&candidate, &registration),
+            other(&seen_candidate, &registration),
             others.as_ref().map(|(sheet, found)| other(sheet, found)),
             &asked,
-            &|| view.stop(),
+            &|| work.stop(),
         );
         let mut found: Detail = found.map_err(about)?;
         if !Registration::is_sure(&registration) {
@@ -151,25 +163,10 @@ impl Ask for DetailOf {
                 .notes
                 .insert(0, "The registration of the prints is in doubt, and with it all of this.".to_owned());
         }
-        if !self.quick {
-            for (film, scan) in [(reference, &reference_print.scan), (film, &print.scan)] {
-                let said = altered::of(view, scan, altered::DETAIL)?;
-                found.notes.extend(said.iter().map(|said| format!("The print of {}: {said}", film.label)));
-            }
+        for side in [reference, candidate] {
+            found.notes.extend(side.told(work)?);
         }
-        Ok(SurvivingDetail { third: third.map(|(film, ..)| film.label.clone()), detail: found })
-    }
-
-    fn digest(found: &SurvivingDetail, _: Key) -> Key {
-        Recipe::new("detail value", 1).with(found).done()
-    }
-
-    fn bytes(found: &SurvivingDetail) -> usize {
-        let detail = &found.detail;
-        size_of::<SurvivingDetail>()
-            + size_of_val(detail.rows.as_slice())
-            + size_of_val(detail.map.share.as_slice())
-            + size_of_val(detail.differing.as_slice())
+        Ok(SurvivingDetail { third: third.map(|(film, ..)| stand_in(film)), detail: found })
     }
 
     fn slow(&self) -> bool {
@@ -193,13 +190,12 @@ fn outer(quad: &Quad) -> Rect {
 }
 
 /// Densities of a print within a region and a margin: in the scan's own pixels, or of a smaller copy where that is large.
-fn sheet(view: &View<'_>, scan: &ScanId, region: Rect) -> Result<Sheet, Halt> {
+fn tones(work: &Computation<'_>, sheet: &Sheet, region: Rect) -> Result<Tones, NoAnswer> {
     if region.width().max(region.height()) > LONGEST {
-        return Ok(Sheet { picture: prints::picture(view, scan)?, origin: Point::default() });
+        return Ok(Tones { picture: sheet.picture(work)?, origin: Point::default() });
     }
-    let codes = measurable::codes(view, scan)?;
-    let plane = codes.plane(view.scan_entry(scan)?.channel);
-    let table = view.get(&ToneOf { scan: scan.clone() })?;
+    let scan = sheet.sight.read(work)?;
+    let (plane, table) = scan.side();
     let density: Vec<f32> = table.density.iter().map(|density| *density as f32).collect();
     let low = |value: f64, most: usize| (value - MARGIN).floor().clamp(0.0, most as f64) as usize;
     let high = |value: f64, most: usize| (value + MARGIN).ceil().clamp(0.0, most as f64) as usize;
@@ -210,7 +206,7 @@ fn sheet(view: &View<'_>, scan: &ScanId, region: Rect) -> Result<Sheet, Halt> {
     for (y, row) in tones.chunks_exact_mut(width.max(1)).enumerate() {
         plane.look_up(&density, top + y, left, row);
     }
-    Ok(Sheet {
+    Ok(Tones {
         picture: Picture { width, height, tones, scale: 1.0 },
         origin: Point::new(left as f64, top as f64),
     })

@@ -2,191 +2,177 @@
 
 use std::sync::Arc;
 
+use serde::Serialize;
 use twinwedge_core::compare::format;
 use twinwedge_core::compare::similarity::{Similarity, similarity};
 use twinwedge_core::development::family::{self, Development, Draws, Roll, Wanted, followed, followed_draws};
 use twinwedge_core::development::predicted::{self, Aim, RollCurve, Source};
-use twinwedge_core::document::{CompareAs, DevelopmentChoices, Film, FilmId, Series};
+use twinwedge_core::document::{CompareAs, DevelopmentChoices, Film, FilmId, Process, Series, Settings};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::problem::{Problem, Subject};
 
-use super::curves::{bytes_of_curve, curve_settings, film_curve};
-use super::{film, label_of, reference};
+use super::curves::{bytes_of_departures, curve_settings, film_curve};
+use super::{film, reference};
 use crate::engine::ask::{CurveOf, DevelopmentOf, FilmCurve, PredictedOf, Prediction, SimilarityOf};
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use crate::engine::names::stand_in;
+use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
 
-/// The curve of a film that comparisons use: as measured, or as predicted where that was chosen.
-pub(super) fn compared(view: &View<'_>, film: &FilmId) -> Result<Result<Arc<FilmCurve>, Problem>, Halt> {
-    if view.series().predicts(film) {
-        view.try_get(&PredictedOf { film: film.clone() })
-    } else {
-        view.try_get(&CurveOf { film: film.clone() })
-    }
+/// The curve of a film that comparisons use.
+#[derive(Debug, Serialize)]
+pub(super) enum Compared {
+    /// As measured.
+    Measured(Tried<CurveOf>),
+    /// As predicted, where that was chosen.
+    Predicted(Tried<PredictedOf>),
 }
 
-/// Its digest.
-pub(super) fn compared_digest(view: &View<'_>, film: &FilmId) -> Result<Result<Key, Problem>, Halt> {
-    if view.series().predicts(film) {
-        view.try_digest(&PredictedOf { film: film.clone() })
-    } else {
-        view.try_digest(&CurveOf { film: film.clone() })
+impl Compared {
+    pub(super) fn of(view: &View<'_>, film: &FilmId) -> Result<Self, NoAnswer> {
+        Ok(if view.series().predicts(film) {
+            Self::Predicted(view.try_handle(PredictedOf { film: film.clone() })?)
+        } else {
+            Self::Measured(view.try_handle(CurveOf { film: film.clone() })?)
+        })
     }
-}
 
-/// The choices that times and curves depend on: not what comparisons use.
-fn choices(series: &Series) -> DevelopmentChoices {
-    DevelopmentChoices { compare_as: CompareAs::default(), ..series.development.clone() }
+    pub(super) fn get(&self, work: &Computation<'_>) -> Result<Result<Arc<FilmCurve>, Problem>, NoAnswer> {
+        match self {
+            Self::Measured(curve) => work.try_get(curve),
+            Self::Predicted(curve) => work.try_get(curve),
+        }
+    }
 }
 
 /// What development depends on: every roll of the family, the reference, choices and settings.
-fn recipe(kind: &str, version: u32, of: &FilmId, view: &View<'_>) -> Result<Recipe, Halt> {
-    let series = view.series();
-    let asked = film(view, of)?;
-    let mut recipe = Recipe::new(kind, version)
-        .with(&asked.id)
-        .with(&choices(series))
-        .with(&curve_settings(&series.settings))
-        .with(&series.reference)
-        .with(&view.reference_film().map(|film| &film.label));
-    for roll in series.family(of) {
-        recipe = recipe.with(&roll.id).with(&roll.label).with(&roll.process);
-        recipe = curve_digest(recipe, view, &roll.id)?;
-    }
-    match &series.reference {
-        Some(reference) => curve_digest(recipe, view, reference),
-        None => Ok(recipe),
-    }
+#[derive(Debug, Serialize)]
+pub struct Family {
+    film: FilmId,
+    rolls: Vec<FamilyRoll>,
+    reference: Option<(FilmId, Tried<CurveOf>)>,
+    /// All but what comparisons use.
+    choices: DevelopmentChoices,
+    settings: Settings,
 }
 
-fn curve_digest(recipe: Recipe, view: &View<'_>, film: &FilmId) -> Result<Recipe, Halt> {
-    Ok(match view.try_digest(&CurveOf { film: film.clone() })? {
-        Ok(digest) => recipe.key(digest),
-        Err(problem) => recipe.with(&problem),
-    })
+/// One roll of a family.
+#[derive(Debug, Serialize)]
+struct FamilyRoll {
+    film: FilmId,
+    process: Process,
+    curve: Tried<CurveOf>,
 }
 
-type Curves<'a> = Vec<(&'a Film, Result<Arc<FilmCurve>, Problem>)>;
+type Curve = Result<Arc<FilmCurve>, Problem>;
 
-/// All rolls of a film's family with their curves.
-fn rolls<'a>(view: &'a View<'_>, of: &'a FilmId) -> Result<Curves<'a>, Halt> {
-    let family = view.series().family(of);
-    family.map(|roll| Ok((roll, view.try_get(&CurveOf { film: roll.id.clone() })?))).collect()
-}
-
-fn entered(curves: &Curves<'_>) -> Vec<Roll> {
-    let roll = |(film, curve): &(&Film, Result<Arc<FilmCurve>, Problem>)| Roll {
-        film: film.id.clone(),
-        label: film.label.clone(),
-        process: film.process.clone(),
-        figures: match curve {
-            Ok(curve) => Ok(curve.figures.clone()),
-            Err(problem) => Err(problem.cause.clone()),
-        },
-        draws: curve.as_ref().map(|curve| curve.draws.clone()).unwrap_or_default(),
-    };
-    curves.iter().map(roll).collect()
-}
-
-/// The reference's own gradient.
-fn of_reference(view: &View<'_>) -> Result<Wanted, Halt> {
-    let series = view.series();
-    let Some(reference) = view.reference_film() else {
-        let none = "The series has no reference film.".to_owned();
-        return Ok(Wanted {
-            gradient: Value::Undefined(none),
-            from: "the reference film".to_owned(),
-            draws: None,
-        });
-    };
-    let follow = series.development.follow;
-    let (gradient, draws) = match view.try_get(&CurveOf { film: reference.id.clone() })? {
-        Ok(curve) => (followed(&curve.figures, follow), followed_draws(&curve.draws, follow)),
-        Err(problem) => (Value::Undefined(problem.cause), None),
-    };
-    Ok(Wanted { gradient, from: format!("the reference film {}", reference.label), draws })
-}
-
-fn wanted(view: &View<'_>) -> Result<Wanted, Halt> {
-    match view.series().development.wanted {
-        Some(typed) => Ok(Wanted {
-            gradient: Value::Known(Measured::normal(typed, 0.0)),
-            from: "as typed".to_owned(),
-            draws: None,
-        }),
-        None => of_reference(view),
-    }
-}
-
-fn develop(curves: &Curves<'_>, of: &FilmId, wanted: &Wanted, series: &Series) -> Development {
-    let draws = Draws { count: series.settings.resamplings, seed: series.settings.seed };
-    family::develop(&entered(curves), of, wanted, &choices(series), draws)
-}
-
-impl Ask for DevelopmentOf {
-    type Output = Development;
-    const KIND: Kind = Kind::DevelopmentOf;
-
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.development
+impl Family {
+    fn of(view: &View<'_>, id: &FilmId) -> Result<Self, NoAnswer> {
+        let series = view.series();
+        film(view, id)?;
+        let curve = |film: &FilmId| view.try_handle(CurveOf { film: film.clone() });
+        let roll = |film: &Film| -> Result<_, NoAnswer> {
+            Ok(FamilyRoll { film: film.id.clone(), process: film.process.clone(), curve: curve(&film.id)? })
+        };
+        let reference = match view.reference_film() {
+            Some(reference) => Some((reference.id.clone(), curve(&reference.id)?)),
+            None => None,
+        };
+        Ok(Self {
+            film: id.clone(),
+            rolls: series.family(id).map(roll).collect::<Result<_, _>>()?,
+            reference,
+            choices: DevelopmentChoices { compare_as: CompareAs::default(), ..series.development.clone() },
+            settings: curve_settings(&series.settings),
+        })
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Development of {}", label_of(series, &self.film))
+    /// The curves of all rolls.
+    fn curves(&self, work: &Computation<'_>) -> Result<Vec<Curve>, NoAnswer> {
+        self.rolls.iter().map(|roll| work.try_get(&roll.curve)).collect()
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        Ok(recipe("development", 1, &self.film, view)?.done())
+    /// The reference's own gradient.
+    fn of_reference(&self, work: &Computation<'_>) -> Result<Wanted, NoAnswer> {
+        let Some((reference, curve)) = &self.reference else {
+            let none = "The series has no reference film.".to_owned();
+            return Ok(Wanted {
+                gradient: Value::Undefined(none),
+                from: "the reference film".to_owned(),
+                draws: None,
+            });
+        };
+        let follow = self.choices.follow;
+        let (gradient, draws) = match work.try_get(curve)? {
+            Ok(curve) => (followed(&curve.figures, follow), followed_draws(&curve.draws, follow)),
+            Err(problem) => (Value::Undefined(problem.cause), None),
+        };
+        Ok(Wanted { gradient, from: format!("the reference film {}", stand_in(reference)), draws })
+    }
+
+    fn develop(&self, curves: &[Curve], wanted: &Wanted) -> Development {
+        let roll = |(roll, curve): (&FamilyRoll, &Curve)| Roll {
+            film: roll.film.clone(),
+            label: stand_in(&roll.film),
+            process: roll.process.clone(),
+            figures: curve
+                .as_ref()
+                .map(|curve| curve.figures.clone())
+                .map_err(|problem| problem.cause.clone()),
+            draws: curve.as_ref().map(|curve| curve.draws.clone()).unwrap_or_default(),
+        };
+        let rolls: Vec<Roll> = self.rolls.iter().zip(curves).map(roll).collect();
+        let draws = Draws { count: self.settings.resamplings, seed: self.settings.seed };
+        family::develop(&rolls, &self.film, wanted, &self.choices, draws)
+    }
+}
+
+impl Query for DevelopmentOf {
+    type Inputs = Family;
+
+    fn label(&self, _: &Series) -> String {
+        format!("Development of {}", stand_in(&self.film))
+    }
+
+    fn inputs(&self, view: &View<'_>) -> Result<Family, NoAnswer> {
+        Family::of(view, &self.film)
     }
 
     /// What is missing stands in the answer with its reason; nothing but a missing film makes the whole fail.
-    fn make(&self, view: &View<'_>) -> Result<Development, Halt> {
-        film(view, &self.film)?;
-        Ok(develop(&rolls(view, &self.film)?, &self.film, &wanted(view)?, view.series()))
-    }
-
-    fn digest(development: &Development, _: Key) -> Key {
-        Recipe::new("development value", 1).with(development).done()
-    }
-
-    fn bytes(development: &Development) -> usize {
-        8192 + development.rolls.len() * 1024
-    }
-
-    fn slow(&self) -> bool {
-        true
+    fn compute(family: &Family, work: &Computation<'_>) -> Result<Development, NoAnswer> {
+        let wanted = match family.choices.wanted {
+            Some(typed) => Wanted {
+                gradient: Value::Known(Measured::normal(typed, 0.0)),
+                from: "as typed".to_owned(),
+                draws: None,
+            },
+            None => family.of_reference(work)?,
+        };
+        Ok(family.develop(&family.curves(work)?, &wanted))
     }
 }
 
-impl Ask for PredictedOf {
-    type Output = FilmCurve;
-    const KIND: Kind = Kind::PredictedOf;
+impl Query for PredictedOf {
+    type Inputs = Family;
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.predicted
+    fn label(&self, _: &Series) -> String {
+        format!("Predicting the curve of {}", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Predicting the curve of {}", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        Ok(recipe("predicted", 1, &self.film, view)?.done())
-    }
-
-    fn make(&self, view: &View<'_>) -> Result<FilmCurve, Halt> {
-        let series = view.series();
-        let asked = film(view, &self.film)?;
+    fn inputs(&self, view: &View<'_>) -> Result<Family, NoAnswer> {
+        let family = Family::of(view, &self.film)?;
         reference(view)?;
-        let curves = rolls(view, &self.film)?;
-        let wanted = of_reference(view)?;
-        let development = develop(&curves, &self.film, &wanted, series);
+        Ok(family)
+    }
+
+    fn compute(family: &Family, work: &Computation<'_>) -> Result<FilmCurve, NoAnswer> {
+        let called = stand_in(&family.film);
+        let follow = family.choices.follow;
+        let curves = family.curves(work)?;
+        let wanted = family.of_reference(work)?;
+        let development = family.develop(&curves, &wanted);
         let cannot = |reason: String| {
             Problem::note(
-                Subject::Film(asked.id.clone()),
-                format!(
-                    "{} cannot be shown as if developed to the reference's contrast. {reason}",
-                    asked.label
-                ),
+                Subject::Film(family.film.clone()),
+                format!("{called} cannot be shown as if developed to the reference's contrast. {reason}"),
                 "Compare as developed, or add what is missing.",
             )
         };
@@ -200,15 +186,15 @@ impl Ask for PredictedOf {
         // In the order of the family's times, which is that of their gradients.
         let used = development.rolls.iter().filter(|roll| roll.left_out.is_none());
         let of_roll = |id: &FilmId| {
-            let (film, curve) = curves.iter().find(|(film, _)| film.id == *id)?;
-            Some((*film, curve.as_ref().ok()?))
+            let at = family.rolls.iter().position(|roll| roll.film == *id)?;
+            Some((stand_in(id), curves.get(at)?.as_ref().ok()?))
         };
         let mut found: Vec<_> = used.filter_map(|roll| of_roll(&roll.film)).collect();
         if found.is_empty() {
             // A roll without a development time has a curve all the same, to be stretched by assumption.
-            let own = of_roll(&self.film);
+            let own = of_roll(&family.film);
             if let Some(Value::Undefined(reason)) =
-                own.map(|(_, curve)| followed(&curve.figures, series.development.follow))
+                own.as_ref().map(|(_, curve)| followed(&curve.figures, follow))
             {
                 return Err(cannot(format!("Its own gradient is not known: {reason}")).into());
             }
@@ -216,31 +202,21 @@ impl Ask for PredictedOf {
         }
         let used: Vec<RollCurve<'_>> = found
             .iter()
-            .map(|(film, curve)| RollCurve {
-                label: &film.label,
+            .map(|(label, curve)| RollCurve {
+                label,
                 curve: &curve.curve,
                 straight: curve.straight.clone().ok(),
             })
             .collect();
-        let settings = curve_settings(&series.settings);
-        let predicted =
-            predicted::predict(&used, &aim, series.development.follow, &settings).map_err(cannot)?;
-        let sentence = sentence(&asked.label, &wanted, predicted.source, &predicted.rolls, &development);
-        let mut curve = film_curve(predicted.curve, &settings);
+        let predicted = predicted::predict(&used, &aim, follow, &family.settings).map_err(cannot)?;
+        let sentence = sentence(&called, &wanted, predicted.source, &predicted.rolls, &development);
+        let mut curve = film_curve(predicted.curve, &family.settings);
         curve.prediction = Some(Prediction { source: predicted.source, time: development.time, sentence });
         Ok(curve)
     }
 
-    fn digest(curve: &FilmCurve, _: Key) -> Key {
-        Recipe::new("predicted value", 1).with(curve).done()
-    }
-
-    fn bytes(curve: &FilmCurve) -> usize {
-        bytes_of_curve(curve)
-    }
-
-    fn slow(&self) -> bool {
-        true
+    fn uncounted_bytes(curve: &FilmCurve) -> usize {
+        bytes_of_departures(curve)
     }
 }
 
@@ -273,48 +249,32 @@ fn sentence(
     format!("{label} as if developed to the {name} of {}, {from}: {time}.", wanted.from)
 }
 
-impl Ask for SimilarityOf {
-    type Output = Similarity;
-    const KIND: Kind = Kind::SimilarityOf;
+/// Two curves that are held against each other.
+#[derive(Debug, Serialize)]
+pub struct BothCurves {
+    film: FilmId,
+    reference: Handle<CurveOf>,
+    compared: Compared,
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.similarity
+impl Query for SimilarityOf {
+    type Inputs = BothCurves;
+
+    fn label(&self, _: &Series) -> String {
+        format!("Similarity of {}", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Similarity of {}", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+    fn inputs(&self, view: &View<'_>) -> Result<BothCurves, NoAnswer> {
         film(view, &self.film)?;
-        let reference = reference(view)?;
-        let recipe = Recipe::new("similarity", 1).with(&self.film);
-        let theirs = view.digest(&CurveOf { film: reference.id.clone() })?;
-        match compared_digest(view, &self.film)? {
-            Ok(ours) => Ok(recipe.key(theirs).key(ours).done()),
-            Err(problem) => Err(problem.into()),
-        }
+        let reference = view.handle(CurveOf { film: reference(view)?.id.clone() })?;
+        Ok(BothCurves { film: self.film.clone(), reference, compared: Compared::of(view, &self.film)? })
     }
 
-    fn make(&self, view: &View<'_>) -> Result<Similarity, Halt> {
-        let reference = reference(view)?;
-        let theirs = view.get(&CurveOf { film: reference.id.clone() })?;
-        let ours = compared(view, &self.film)??;
+    fn compute(both: &BothCurves, work: &Computation<'_>) -> Result<Similarity, NoAnswer> {
+        let (theirs, ours) = (work.get(&both.reference)?, both.compared.get(work)??);
         similarity(&theirs.curve, &ours.curve).map_err(|reason| {
-            let subject = Subject::Film(self.film.clone());
+            let subject = Subject::Film(both.film.clone());
             Problem::note(subject, reason, "Compare the curves on the Curves page.").into()
         })
-    }
-
-    fn digest(similarity: &Similarity, _: Key) -> Key {
-        Recipe::new("similarity value", 1).with(similarity).done()
-    }
-
-    fn bytes(_: &Similarity) -> usize {
-        size_of::<Similarity>()
-    }
-
-    fn slow(&self) -> bool {
-        true
     }
 }

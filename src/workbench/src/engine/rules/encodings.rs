@@ -1,9 +1,11 @@
 //! What the codes of a scan stand for where it has no calibration.
 
+use serde::Serialize;
 use twinwedge_core::document::{
-    Calibration, Encoding, Film, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, StripShape, Tablet,
+    Channel, Encoding, KnownPatch, ReadingsSource, ScanId, ScanKind, Series, StripShape, Tablet, TypedReading,
 };
 use twinwedge_core::geometry::Quad;
+use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::encoding::{Exposed, Place, Sight, judge, share};
 use twinwedge_core::scan::{Certainty, Judged, Plane, Scan, StatedBy, ToneTable};
@@ -13,92 +15,169 @@ use super::grain::resolution;
 use super::readings::tablet_u;
 use super::scans::file_name;
 use crate::engine::ask::{EncodingOf, ScanOf};
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
 /// A base that is this even over its two lightest steps, in density, is base+fog.
 const LEVEL: f64 = 0.012;
 /// The scanner's open light is lighter than base+fog by this much at least, in density of linear light.
 const LIGHTER: f64 = 0.02;
 
-impl Ask for EncodingOf {
-    type Output = Judged;
-    const KIND: Kind = Kind::EncodingOf;
+/// What tells the encoding of a scan.
+#[derive(Debug, Serialize)]
+pub struct Encoded {
+    id: ScanId,
+    scan: Handle<ScanOf>,
+    told: Told,
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.encoding
-    }
+/// What the series says of it.
+#[derive(Debug, Serialize)]
+enum Told {
+    /// It is stated for this scan.
+    Stated(Encoding),
+    /// Nothing is: all that a guess may rest on beside the file.
+    Else(Box<Known>),
+}
+
+/// What the series knows of a scan and of places in it.
+#[derive(Debug, Serialize)]
+struct Known {
+    /// Of all scans that say nothing themselves.
+    by_default: Option<Encoding>,
+    kind: ScanKind,
+    channel: Channel,
+    patch: Option<KnownPatch>,
+    /// Resolution as typed.
+    dpi: Option<f64>,
+    /// The strips of films that lie in it.
+    strips: Vec<ExposedStrip>,
+    /// The tablets that lie in it themselves.
+    tablets: Vec<(StripShape, Tablet)>,
+    reading_u: f64,
+}
+
+/// A film's strip.
+#[derive(Debug, Serialize)]
+struct ExposedStrip {
+    shape: StripShape,
+    /// What it was exposed through.
+    tablet: Option<Tablet>,
+    base_fog: Option<TypedReading>,
+}
+
+impl Query for EncodingOf {
+    type Inputs = Encoded;
 
     fn label(&self, series: &Series) -> String {
         format!("What the codes of {} stand for", file_name(series, &self.scan))
     }
 
-    /// What is told of a scan beside its file: all that a guess may rest on.
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+    fn inputs(&self, view: &View<'_>) -> Result<Encoded, NoAnswer> {
         let entry = view.scan_entry(&self.scan)?;
         let series = view.series();
-        let scan = view.digest(&ScanOf { scan: self.scan.clone() })?;
-        let mut recipe = Recipe::new("encoding", 1).key(scan).with(&entry.encoding);
-        if entry.encoding.is_some() {
-            return Ok(recipe.done());
-        }
-        recipe =
-            recipe.with(&(series.settings.encoding, entry.kind, entry.channel, entry.known, entry.dpi));
-        for (film, shape, tablet) in strips(series, &self.scan) {
-            recipe = recipe.with(&(shape, tablet, film.base_fog));
-        }
-        for (shape, tablet) in tablets(series, &self.scan) {
-            recipe = recipe.with(&("a tablet", shape, tablet));
-        }
-        Ok(recipe.with(&series.settings.reading_u).done())
+        let told = match entry.encoding {
+            Some(encoding) => Told::Stated(encoding),
+            None => Told::Else(Box::new(Known {
+                by_default: series.settings.encoding,
+                kind: entry.kind,
+                channel: entry.channel,
+                patch: entry.known,
+                dpi: entry.dpi,
+                strips: strips(series, &self.scan),
+                tablets: tablets(series, &self.scan),
+                reading_u: series.settings.reading_u,
+            })),
+        };
+        Ok(Encoded { id: self.scan.clone(), scan: view.handle(ScanOf { scan: self.scan.clone() })?, told })
     }
 
-    fn make(&self, view: &View<'_>) -> Result<Judged, Halt> {
-        let scan = view.get(&ScanOf { scan: self.scan.clone() })?;
-        of(view, &self.scan, &scan)
-    }
-
-    /// Tables depend on what codes are taken for, and not on why.
-    fn digest(judged: &Judged, _: Key) -> Key {
-        Recipe::new("encoding value", 1).with(&(judged.encoding, judged.certainty)).done()
-    }
-
-    fn bytes(_: &Judged) -> usize {
-        4096
+    /// As it is stated for the scan, by its file or for the series, else by a guess.
+    fn compute(inputs: &Encoded, work: &Computation<'_>) -> Result<Judged, NoAnswer> {
+        let scan = work.get(&inputs.scan)?;
+        let has_curve = scan.meta.profile_curve.is_some();
+        let fits = |encoding: &Encoding| *encoding != Encoding::Profile || has_curve;
+        match &inputs.told {
+            Told::Stated(encoding) if fits(encoding) => Ok(Judged::known(*encoding, Certainty::Stated)),
+            Told::Stated(_) => Err(without_profile(&inputs.id).into()),
+            Told::Else(known) => known.judge(work, &scan, fits),
+        }
     }
 }
 
-/// What the codes of a scan are taken for: as it is stated for it, by its file or for the series, else by a guess.
-fn of(view: &View<'_>, id: &ScanId, scan: &Scan) -> Result<Judged, Halt> {
-    let entry = view.scan_entry(id)?;
-    let has_curve = scan.meta.profile_curve.is_some();
-    let fits = |encoding: &Encoding| *encoding != Encoding::Profile || has_curve;
-    if let Some(encoding) = entry.encoding {
-        return if fits(&encoding) {
-            Ok(Judged::known(encoding, Certainty::Stated))
-        } else {
-            Err(without_profile(id).into())
-        };
-    }
-    let plane = scan.plane(entry.channel);
-    let by_default = view.series().settings.encoding.filter(fits);
-    let by_default = by_default.map(|encoding| Judged::known(encoding, Certainty::SeriesDefault));
-    let of_codes = || Sight::of(plane, entry.kind == ScanKind::Print, &|| view.stop()).ok_or(Halt::Dropped);
-    let sight = match scan.stated() {
-        // A floating point copy of whole codes says no more than these would.
-        Some((encoding, Certainty::File(StatedBy::FloatingPoint))) => {
-            let sight = of_codes()?;
-            if sight.copy_of.is_none() {
-                return Ok(Judged::known(encoding, Certainty::File(StatedBy::FloatingPoint)));
+impl Known {
+    fn judge(
+        &self,
+        work: &Computation<'_>,
+        scan: &Scan,
+        fits: impl Fn(&Encoding) -> bool,
+    ) -> Result<Judged, NoAnswer> {
+        let plane = scan.plane(self.channel);
+        let by_default = self.by_default.filter(fits);
+        let by_default = by_default.map(|encoding| Judged::known(encoding, Certainty::SeriesDefault));
+        let of_codes =
+            || Sight::of(plane, self.kind == ScanKind::Print, &|| work.stop()).ok_or(NoAnswer::Dropped);
+        let sight = match scan.stated() {
+            // A floating point copy of whole codes says no more than these would.
+            Some((encoding, Certainty::File(StatedBy::FloatingPoint))) => {
+                let sight = of_codes()?;
+                if sight.copy_of.is_none() {
+                    return Ok(Judged::known(encoding, Certainty::File(StatedBy::FloatingPoint)));
+                }
+                sight
             }
-            sight
+            Some((encoding, certainty)) => return Ok(Judged::known(encoding, certainty)),
+            None => match by_default {
+                Some(default) => return Ok(default),
+                None => of_codes()?,
+            },
+        };
+        Ok(by_default.unwrap_or_else(|| judge(&self.with_places(plane, sight))))
+    }
+
+    /// Adds what the series knows of places in the scan. What cannot be sampled there says nothing.
+    fn with_places(&self, plane: Plane<'_>, mut sight: Sight) -> Sight {
+        let scan = plane.scan();
+        // Only codes are taken; the table is there to tell light from dark when dust is left out.
+        let table = ToneTable::uncalibrated(scan);
+        let per_mm = resolution(self.dpi, &scan.meta).ok().map(|(dpi, _)| dpi / 25.4);
+        let plane = plane.resolved(per_mm);
+        let sample = |shape: &StripShape| sample_strip(plane, &table, shape).unwrap_or_default();
+        for (shape, tablet) in &self.tablets {
+            let steps = sample(shape);
+            if steps.len() == tablet.steps.len() {
+                let place = |(sample, step): (&StepSample, &twinwedge_core::document::TabletStep)| Place {
+                    code: share(plane, sample.code.number()),
+                    density: step.density,
+                    u: tablet_u(tablet, *step, self.reading_u),
+                };
+                let sound = steps.iter().zip(&tablet.steps).filter(|(sample, _)| !is_clipped(sample));
+                sight.tablets.push(sound.map(place).collect());
+            }
         }
-        Some((encoding, certainty)) => return Ok(Judged::known(encoding, certainty)),
-        None => match by_default {
-            Some(default) => return Ok(default),
-            None => of_codes()?,
-        },
-    };
-    Ok(by_default.unwrap_or_else(|| judge(&with_places(view, id, entry, plane, sight))))
+        for strip in &self.strips {
+            let steps = sample(&strip.shape);
+            let sound = || steps.iter().filter(|sample| !is_clipped(sample));
+            if let Some(tablet) = strip.tablet.as_ref().filter(|tablet| tablet.steps.len() >= steps.len()) {
+                let exposed = |sample: &StepSample| {
+                    let behind = tablet.steps.get(sample.step.checked_sub(1)? as usize)?.density;
+                    Some(Exposed { code: share(plane, sample.code.number()), behind })
+                };
+                sight.strips.push(sound().filter_map(exposed).collect());
+            }
+            if let Some(base_fog) = strip.base_fog {
+                let codes: Vec<f64> = sound().map(|sample| share(plane, sample.code.number())).collect();
+                sight.places.extend(base_and_light(&codes, base_fog.density, sight.lightest));
+            }
+        }
+        if let Some(patch) = &self.patch
+            && let Ok(sample) = sample_quad(plane, &table, &Quad::upright(patch.area))
+            && !is_clipped(&sample)
+        {
+            let code = share(plane, sample.code.number());
+            sight.places.push(Place { code, density: patch.density, u: patch.u });
+        }
+        sight
+    }
 }
 
 fn without_profile(id: &ScanId) -> Problem {
@@ -109,55 +188,8 @@ fn without_profile(id: &ScanId) -> Problem {
     )
 }
 
-/// Adds what the series knows of places in the scan. What cannot be sampled there says nothing.
-fn with_places(view: &View<'_>, id: &ScanId, entry: &ScanEntry, plane: Plane<'_>, mut sight: Sight) -> Sight {
-    let series = view.series();
-    let scan = plane.scan();
-    // Only codes are taken; the table is there to tell light from dark when dust is left out.
-    let table = ToneTable::uncalibrated(scan);
-    let per_mm = resolution(entry, &scan.meta).ok().map(|(dpi, _)| dpi / 25.4);
-    let plane = plane.resolved(per_mm);
-    let sample = |shape: &StripShape| sample_strip(plane, &table, shape).unwrap_or_default();
-    let reading_u = series.settings.reading_u;
-    for (shape, tablet) in tablets(series, id) {
-        let steps = sample(shape);
-        if steps.len() == tablet.steps.len() {
-            let place = |(sample, step): (&StepSample, &twinwedge_core::document::TabletStep)| Place {
-                code: share(plane, sample.code.number()),
-                density: step.density,
-                u: tablet_u(tablet, *step, reading_u),
-            };
-            let sound = steps.iter().zip(&tablet.steps).filter(|(sample, _)| !is_clipped(sample));
-            sight.tablets.push(sound.map(place).collect());
-        }
-    }
-    for (film, shape, tablet) in strips(series, id) {
-        let steps = sample(shape);
-        let sound = || steps.iter().filter(|sample| !is_clipped(sample));
-        if let Some(tablet) = tablet.filter(|tablet| tablet.steps.len() >= steps.len()) {
-            let exposed = |sample: &StepSample| {
-                let behind = tablet.steps.get(sample.step.checked_sub(1)? as usize)?.density;
-                Some(Exposed { code: share(plane, sample.code.number()), behind })
-            };
-            sight.strips.push(sound().filter_map(exposed).collect());
-        }
-        if let Some(base_fog) = film.base_fog {
-            let codes: Vec<f64> = sound().map(|sample| share(plane, sample.code.number())).collect();
-            sight.places.extend(base_and_light(&codes, base_fog.density, sight.lightest));
-        }
-    }
-    if let Some(patch) = &entry.known
-        && let Ok(sample) = sample_quad(plane, &table, &Quad::upright(patch.area))
-        && !is_clipped(&sample)
-    {
-        let code = share(plane, sample.code.number());
-        sight.places.push(Place { code, density: patch.density, u: patch.u });
-    }
-    sight
-}
-
 fn is_clipped(sample: &StepSample) -> bool {
-    sample.flags().contains(twinwedge_core::measured::Flags::CLIPPED)
+    sample.flags().contains(Flags::CLIPPED)
 }
 
 /// Base+fog, as it was read by a densitometer, where the lightest steps of a strip are level, and the scanner's open light beside
@@ -175,25 +207,22 @@ fn base_and_light(codes: &[f64], base_fog: f64, lightest: Option<f64>) -> Vec<Pl
     places
 }
 
-/// The strips of films that lie in a scan, and the tablets that they were exposed through.
-fn strips<'a>(
-    series: &'a Series,
-    id: &'a ScanId,
-) -> impl Iterator<Item = (&'a Film, &'a StripShape, Option<&'a Tablet>)> {
-    series.films.iter().flat_map(move |film| {
+/// The strips of films that lie in a scan.
+fn strips(series: &Series, id: &ScanId) -> Vec<ExposedStrip> {
+    let of_film = series.films.iter().flat_map(|film| {
         (0..film.strips()).filter_map(move |strip| match film.strip_readings(strip) {
             Some(ReadingsSource::Strip { scan, shape }) if scan == id => {
-                let tablet = film.strip_tablet(strip).and_then(|id| series.tablets.get(id));
-                Some((film, shape, tablet))
+                let tablet = film.strip_tablet(strip).and_then(|id| series.tablets.get(id)).cloned();
+                Some(ExposedStrip { shape: *shape, tablet, base_fog: film.base_fog })
             }
             _ => None,
         })
-    })
+    });
+    of_film.collect()
 }
 
 /// The tablets that lie in a scan themselves.
-fn tablets<'a>(series: &'a Series, id: &'a ScanId) -> impl Iterator<Item = (&'a StripShape, &'a Tablet)> {
-    let on_it = move |made: &&'a Calibration| made.scan == *id;
-    let tablet = |made: &'a Calibration| Some((&made.shape, series.tablets.get(&made.tablet)?));
-    series.calibrations.values().filter(on_it).filter_map(tablet)
+fn tablets(series: &Series, id: &ScanId) -> Vec<(StripShape, Tablet)> {
+    let on_it = series.calibrations.values().filter(|made| made.scan == *id);
+    on_it.filter_map(|made| Some((made.shape, series.tablets.get(&made.tablet)?.clone()))).collect()
 }

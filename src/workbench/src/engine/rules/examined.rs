@@ -1,16 +1,18 @@
 //! Examination of scans.
 
-use twinwedge_core::document::{ScanId, Series};
+use serde::Serialize;
+use twinwedge_core::document::{Channel, ScanId, Series};
 use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::examine::{Examination, Known, examine};
 use twinwedge_core::scan::{Difference, Settings, differences};
 
 use super::scans::file_name;
 use crate::engine::ask::{CalibrationOf, ExaminedOf, ScanOf, ScanSettingsOf};
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use crate::engine::query::tried;
+use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
 /// What was found about one scan.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Examined {
     /// From its pixels.
     pub pixels: Examination,
@@ -65,59 +67,55 @@ pub(super) fn other_kind(view: &View<'_>, scan: &ScanId) -> Result<bool, Problem
     Ok(kind(&of).is_ok_and(|other| kind(scan).is_ok_and(|kind| kind != other)))
 }
 
-impl Ask for ExaminedOf {
-    type Output = Examined;
-    const KIND: Kind = Kind::ExaminedOf;
+/// What a scan is examined with.
+#[derive(Debug, Serialize)]
+pub struct Examining {
+    scan: Handle<ScanOf>,
+    channel: Channel,
+    other_kind: bool,
+    /// Its calibration's fit, and the settings of the scan that it was made from, where they could be had.
+    fit: Option<Handle<CalibrationOf>>,
+    calibrated: Option<Handle<ScanSettingsOf>>,
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.examined
-    }
+impl Query for ExaminedOf {
+    type Inputs = Examining;
 
     fn label(&self, series: &Series) -> String {
         format!("Examining {}", file_name(series, &self.scan))
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let recipe = Recipe::new("examined", 1).key(view.digest(&ScanOf { scan: self.scan.clone() })?);
-        let recipe = recipe.with(&view.scan_entry(&self.scan)?.channel).with(&other_kind(view, &self.scan)?);
-        let Some((ask, of)) = calibration(view, &self.scan)? else { return Ok(recipe.done()) };
-        let with = |recipe: Recipe, digest: Result<Key, Problem>| match digest {
-            Ok(key) => recipe.key(key),
-            Err(_) => recipe.with("none"),
-        };
-        let recipe = with(recipe, view.try_digest(&ask)?);
-        Ok(with(recipe, view.try_digest(&ScanOf { scan: of })?).done())
+    fn inputs(&self, view: &View<'_>) -> Result<Examining, NoAnswer> {
+        let (mut fit, mut calibrated) = (None, None);
+        if let Some((query, of)) = calibration(view, &self.scan)? {
+            fit = view.try_handle(query)?.ok();
+            if of != self.scan {
+                // Not the calibration's pixels: they would be read again for each of many scans.
+                calibrated = view.try_handle(ScanSettingsOf { scan: of })?.ok();
+            }
+        }
+        Ok(Examining {
+            scan: view.handle(ScanOf { scan: self.scan.clone() })?,
+            channel: view.scan_entry(&self.scan)?.channel,
+            other_kind: other_kind(view, &self.scan)?,
+            fit,
+            calibrated,
+        })
     }
 
-    fn make(&self, view: &View<'_>) -> Result<Examined, Halt> {
-        let entry = view.scan_entry(&self.scan)?;
-        let scan = view.get(&ScanOf { scan: self.scan.clone() })?;
-        let (mut fit, mut settings) = (None, Vec::new());
-        if let Some((ask, of)) = calibration(view, &self.scan)? {
-            if of != self.scan
-                && let Ok(other) = view.try_get(&ScanSettingsOf { scan: of })?
-            {
-                // Not the calibration's pixels: they would be read again for each of many scans.
-                settings = differences(other.compared(), Settings::of(&scan));
-            }
-            fit = view.try_get(&ask)?.ok();
+    fn compute(inputs: &Examining, work: &Computation<'_>) -> Result<Examined, NoAnswer> {
+        let scan = work.get(&inputs.scan)?;
+        let mut settings = Vec::new();
+        if let Some(calibrated) = &inputs.calibrated
+            && let Ok(other) = tried(work.get(calibrated))?
+        {
+            settings = differences(other.compared(), Settings::of(&scan));
         }
+        let fit = inputs.fit.as_ref().map(|fit| work.get(fit)).transpose()?;
         let fit = fit.as_ref().filter(|fit| fit.table.light.len() == scan.levels());
         let noise = fit.and_then(|fit| Some((fit.noise.as_ref()?, &fit.table)));
-        let plane = scan.plane(entry.channel);
-        let pixels = examine(plane, Known { noise }, &|| view.stop()).ok_or(Halt::Dropped)?;
-        Ok(Examined { pixels, settings, other_kind: other_kind(view, &self.scan)? })
-    }
-
-    fn digest(examined: &Examined, _: Key) -> Key {
-        Recipe::new("examined value", 1).with(examined).done()
-    }
-
-    fn bytes(_: &Examined) -> usize {
-        4096
-    }
-
-    fn slow(&self) -> bool {
-        true
+        let plane = scan.plane(inputs.channel);
+        let pixels = examine(plane, Known { noise }, &|| work.stop()).ok_or(NoAnswer::Dropped)?;
+        Ok(Examined { pixels, settings, other_kind: inputs.other_kind })
     }
 }

@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use serde::Serialize;
 use twinwedge_core::compare::{Comparison, FilmFigures, compare};
-use twinwedge_core::document::{Film, Series};
+use twinwedge_core::document::{FilmId, PatchLayout, Series, ShadowDensity};
 use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, against_box, registry};
 use twinwedge_core::grain::{Granularity, GranularityCurve};
 use twinwedge_core::measured::{Measured, Value};
@@ -13,72 +14,81 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::GradientError;
 use twinwedge_core::sharpness::Sharpness;
 
-use super::brackets;
-use super::development::{compared, compared_digest};
-use super::{film, label_of, reference};
+use super::brackets::{Matching, ReadBase};
+use super::development::Compared;
+use super::{called, film, reference};
 use crate::engine::ask::{
     ComparisonOf, DetailOf, DrawnFiguresOf, FiguresOf, GrainOf, GranularityCurveOf, PatchesOf, SharpnessOf,
     SpotsOf, TonesOf, ViewedOf,
 };
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use crate::engine::names::stand_in;
+use crate::engine::query::tried;
+use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
 
-impl Ask for DrawnFiguresOf {
-    type Output = FilmFigures;
-    const KIND: Kind = Kind::DrawnFiguresOf;
+/// What all figures of a film are made from. What is missing is a figure with its reason.
+#[derive(Debug, Serialize)]
+pub struct Figuring {
+    film: FilmId,
+    box_speed: Option<f64>,
+    shadow_match: ShadowDensity,
+    layout: Option<PatchLayout>,
+    base: ReadBase,
+    curve: Compared,
+    matching: Matching,
+    grain: Tried<GrainOf>,
+    over_density: Tried<GranularityCurveOf>,
+    sharpness: Tried<SharpnessOf>,
+    patches: Option<Handle<PatchesOf>>,
+    spots: Option<Handle<SpotsOf>>,
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.drawn_figures
+/// Samples where they could be had.
+fn sampled<Q: Query<Output = Vec<PatchSample>>>(
+    work: &Computation<'_>,
+    samples: Option<&Handle<Q>>,
+) -> Result<Vec<PatchSample>, NoAnswer> {
+    let Some(samples) = samples else { return Ok(Vec::new()) };
+    Ok(tried(work.get(samples))?.map_or_else(|_| Vec::new(), |samples| samples.to_vec()))
+}
+
+impl Query for DrawnFiguresOf {
+    type Inputs = Figuring;
+
+    fn label(&self, _: &Series) -> String {
+        format!("Figures of {}", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Figures of {}", label_of(series, &self.film))
+    fn inputs(&self, view: &View<'_>) -> Result<Figuring, NoAnswer> {
+        let (series, film) = (view.series(), film(view, &self.film)?);
+        let id = || self.film.clone();
+        Ok(Figuring {
+            film: id(),
+            box_speed: film.box_speed,
+            shadow_match: series.settings.shadow_match,
+            layout: series.layout.clone(),
+            base: ReadBase::of(series, film),
+            curve: Compared::of(view, &self.film)?,
+            matching: Matching::of(view, film)?,
+            grain: view.try_handle(GrainOf { film: id(), area: 0 })?,
+            over_density: view.try_handle(GranularityCurveOf { film: id() })?,
+            sharpness: view.try_handle(SharpnessOf { film: id() })?,
+            patches: view.try_handle(PatchesOf { film: id() })?.ok(),
+            spots: view.try_handle(SpotsOf { film: id() })?.ok(),
+        })
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let film = film(view, &self.film)?;
-        let is_reference = view.series().reference.as_ref() == Some(&film.id);
-        let recipe = Recipe::new("figures", 6)
-            .with(&is_reference)
-            .with(&film.id)
-            .with(&film.label)
-            .with(&film.box_speed);
-        let mut recipe = brackets::count(recipe, view, film)?.with(&view.series().layout);
-        let parts = [
-            compared_digest(view, &self.film)?,
-            view.try_digest(&GrainOf { film: self.film.clone(), area: 0 })?,
-            view.try_digest(&GranularityCurveOf { film: self.film.clone() })?,
-            view.try_digest(&SharpnessOf { film: self.film.clone() })?,
-            view.try_digest(&PatchesOf { film: self.film.clone() })?,
-            view.try_digest(&SpotsOf { film: self.film.clone() })?,
-        ];
-        for part in parts {
-            recipe = match part {
-                Ok(digest) => recipe.key(digest),
-                Err(problem) => recipe.with(&problem),
-            };
-        }
-        Ok(recipe.done())
-    }
-
-    /// What is missing is a figure with its reason; nothing but a missing film makes the whole fail.
-    fn make(&self, view: &View<'_>) -> Result<FilmFigures, Halt> {
-        let series = view.series();
-        let film = film(view, &self.film)?;
-        let curve = compared(view, &self.film)?;
-        let grain = view.try_get(&GrainOf { film: self.film.clone(), area: 0 })?;
-        let sharpness = view.try_get(&SharpnessOf { film: self.film.clone() })?;
-        let patches = view.try_get(&PatchesOf { film: self.film.clone() })?;
-        let spots = view.try_get(&SpotsOf { film: self.film.clone() })?;
-
+    fn compute(inputs: &Figuring, work: &Computation<'_>) -> Result<FilmFigures, NoAnswer> {
+        let curve = inputs.curve.get(work)?;
+        let grain = work.try_get(&inputs.grain)?;
         let (mut figures, mut draws) = match &curve {
             Ok(curve) => (curve.figures.clone(), curve.draws.clone()),
-            Err(problem) => without_curve(series, film, problem),
+            Err(problem) => without_curve(&inputs.base, problem),
         };
         figures.extend(of_grain(&grain));
-        let over_density = view.try_get(&GranularityCurveOf { film: self.film.clone() })?;
+        let over_density = work.try_get(&inputs.over_density)?;
         figures.insert(FigureId::GranularityNetOne, at_net_one(&over_density));
-        figures.extend(of_edges(&sharpness));
-        for (id, matched) in brackets::indices(view, film)? {
+        figures.extend(of_edges(&work.try_get(&inputs.sharpness)?));
+        for (id, matched) in inputs.matching.indices(work)? {
             let value = match matched {
                 Ok((index, drawn)) => {
                     drawn.into_iter().for_each(|drawn| draws.insert(id, drawn));
@@ -88,90 +98,47 @@ impl Ask for DrawnFiguresOf {
             };
             figures.insert(id, value);
         }
-        against_box(&mut figures, &mut draws, film.box_speed);
-        let sampled = |samples: Result<Arc<Vec<PatchSample>>, Problem>| {
-            samples.map(|samples| samples.to_vec()).unwrap_or_default()
-        };
+        against_box(&mut figures, &mut draws, inputs.box_speed);
         Ok(FilmFigures {
-            label: film.label.clone(),
-            box_speed: film.box_speed,
+            label: stand_in(&inputs.film),
+            box_speed: inputs.box_speed,
             figures,
             draws,
             gradients: gradients(&grain, &over_density),
             reach: curve.as_ref().ok().map(|curve| curve.reach.clone()),
             departures: curve.as_ref().ok().and_then(|curve| curve.departures.clone()),
-            shadow_match: series.settings.shadow_match,
-            layout: series.layout.clone(),
-            patches: sampled(patches),
-            spots: sampled(spots),
+            shadow_match: inputs.shadow_match,
+            layout: inputs.layout.clone(),
+            patches: sampled(work, inputs.patches.as_ref())?,
+            spots: sampled(work, inputs.spots.as_ref())?,
         })
     }
 
-    fn digest(figures: &FilmFigures, _: Key) -> Key {
-        Recipe::new("figures value", 2).with(figures).done()
-    }
-
-    fn bytes(figures: &FilmFigures) -> usize {
-        let departures = figures.departures.as_ref().map_or(0, Departures::bytes);
-        figures.draws.bytes() + departures + bytes_without_draws(figures)
-    }
-
-    fn slow(&self) -> bool {
-        true
+    fn uncounted_bytes(figures: &FilmFigures) -> usize {
+        figures.departures.as_ref().map_or(0, Departures::bytes)
     }
 }
 
-impl Ask for FiguresOf {
-    type Output = FilmFigures;
-    const KIND: Kind = Kind::FiguresOf;
-
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.figures
-    }
+impl Query for FiguresOf {
+    type Inputs = Handle<DrawnFiguresOf>;
 
     fn label(&self, series: &Series) -> String {
-        self.drawn().label(series)
+        DrawnFiguresOf { film: self.film.clone() }.label(series)
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        Ok(Recipe::new("figures without draws", 1).key(view.digest(&self.drawn())?).done())
+    fn inputs(&self, view: &View<'_>) -> Result<Handle<DrawnFiguresOf>, NoAnswer> {
+        view.handle(DrawnFiguresOf { film: self.film.clone() })
     }
 
-    fn make(&self, view: &View<'_>) -> Result<FilmFigures, Halt> {
-        Ok(view.get(&self.drawn())?.without_draws())
+    fn compute(drawn: &Handle<DrawnFiguresOf>, work: &Computation<'_>) -> Result<FilmFigures, NoAnswer> {
+        Ok(work.get(drawn)?.without_draws())
     }
-
-    fn digest(figures: &FilmFigures, _: Key) -> Key {
-        Recipe::new("figures without draws value", 1).with(figures).done()
-    }
-
-    fn bytes(figures: &FilmFigures) -> usize {
-        bytes_without_draws(figures)
-    }
-
-    fn slow(&self) -> bool {
-        true
-    }
-}
-
-impl FiguresOf {
-    fn drawn(&self) -> DrawnFiguresOf {
-        DrawnFiguresOf { film: self.film.clone() }
-    }
-}
-
-fn bytes_without_draws(figures: &FilmFigures) -> usize {
-    // Each figure, with the reason where it is missing.
-    figures.figures.len() * 256
-        + figures.departures.as_ref().map_or(0, |departures| size_of_val(&*departures.values))
-        + (figures.patches.len() + figures.spots.len()) * size_of::<PatchSample>()
-        + 4096
 }
 
 /// The figures of a film without a curve: none, for one reason, but base+fog where it was read on an unexposed area.
-fn without_curve(series: &Series, film: &Film, problem: &Problem) -> (Figures, Draws) {
+fn without_curve(base: &ReadBase, problem: &Problem) -> (Figures, Draws) {
     let (mut figures, mut draws) = (undefined(problem), Draws::default());
-    if let Some((base, drawn)) = brackets::read_base_fog(series, film) {
+    if let Some((base, drawn)) = base.drawn() {
         figures.insert(FigureId::BaseFog, Value::Known(base));
         draws.insert(FigureId::BaseFog, drawn);
     }
@@ -224,77 +191,54 @@ fn of_edges(sharpness: &Result<Arc<Sharpness>, Problem>) -> BTreeMap<FigureId, V
     ])
 }
 
-impl Ask for ComparisonOf {
-    type Output = Comparison;
-    const KIND: Kind = Kind::ComparisonOf;
+/// What a comparison is made from.
+#[derive(Debug, Serialize)]
+pub struct Comparing {
+    reference: Handle<DrawnFiguresOf>,
+    candidate: Handle<DrawnFiguresOf>,
+    viewed: Tried<ViewedOf>,
+    tones: Tried<TonesOf>,
+    detail: Tried<DetailOf>,
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.comparison
+impl Query for ComparisonOf {
+    type Inputs = Comparing;
+
+    fn label(&self, _: &Series) -> String {
+        format!("Comparing {} with the reference", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Comparing {} with the reference", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let [reference, candidate] = self.sides(view)?;
-        let recipe = Recipe::new("comparison", 4).key(view.digest(&reference)?).key(view.digest(&candidate)?);
-        let recipe = match view.try_digest(&ViewedOf { film: self.film.clone() })? {
-            Ok(viewed) => recipe.key(viewed),
-            Err(problem) => recipe.with(&problem),
-        };
-        let recipe = match view.try_digest(&TonesOf { film: self.film.clone() })? {
-            Ok(tones) => recipe.key(tones),
-            Err(problem) => recipe.with(&problem),
-        };
-        Ok(match view.try_digest(&self.detail())? {
-            Ok(detail) => recipe.key(detail).done(),
-            Err(problem) => recipe.with(&problem).done(),
+    fn inputs(&self, view: &View<'_>) -> Result<Comparing, NoAnswer> {
+        let reference = reference(view)?;
+        if reference.id == self.film {
+            let problem = Problem::note(
+                Subject::Film(self.film.clone()),
+                format!("{} is the reference and is not compared with itself.", called(reference)),
+                "Choose a candidate.",
+            );
+            return Err(problem.into());
+        }
+        let film = || self.film.clone();
+        Ok(Comparing {
+            reference: view.handle(DrawnFiguresOf { film: reference.id.clone() })?,
+            candidate: view.handle(DrawnFiguresOf { film: film() })?,
+            viewed: view.try_handle(ViewedOf { film: film() })?,
+            tones: view.try_handle(TonesOf { film: film() })?,
+            detail: view.try_handle(DetailOf { film: film(), quick: false })?,
         })
     }
 
-    fn make(&self, view: &View<'_>) -> Result<Comparison, Halt> {
-        let [reference, candidate] = self.sides(view)?;
-        let mut comparison = compare(&*view.get(&reference)?, &*view.get(&candidate)?);
-        let tones = view.try_get(&TonesOf { film: self.film.clone() })?;
+    fn compute(inputs: &Comparing, work: &Computation<'_>) -> Result<Comparison, NoAnswer> {
+        let mut comparison = compare(&*work.get(&inputs.reference)?, &*work.get(&inputs.candidate)?);
+        let tones = work.try_get(&inputs.tones)?;
         comparison.rate_alike(tones.as_deref().map_err(|problem| problem.cause.as_str()));
-        let viewed = view.try_get(&ViewedOf { film: self.film.clone() })?;
+        let viewed = work.try_get(&inputs.viewed)?;
         comparison.view_grain(viewed.as_deref().map_err(|problem| problem.cause.as_str()));
-        let detail = view.try_get(&self.detail())?;
+        let detail = work.try_get(&inputs.detail)?;
         comparison.tell_detail(match &detail {
             Ok(found) => Ok((&found.detail, found.third.as_deref())),
             Err(problem) => Err(&problem.cause),
         });
         Ok(comparison)
-    }
-
-    fn digest(comparison: &Comparison, _: Key) -> Key {
-        Recipe::new("comparison value", 1).with(comparison).done()
-    }
-
-    fn bytes(comparison: &Comparison) -> usize {
-        8192 + (comparison.patches.len() + comparison.spots.len()) * 512
-    }
-
-    fn slow(&self) -> bool {
-        true
-    }
-}
-
-impl ComparisonOf {
-    fn detail(&self) -> DetailOf {
-        DetailOf { film: self.film.clone(), quick: false }
-    }
-
-    fn sides(&self, view: &View<'_>) -> Result<[DrawnFiguresOf; 2], Problem> {
-        let reference = reference(view)?;
-        if reference.id == self.film {
-            return Err(Problem::note(
-                Subject::Film(self.film.clone()),
-                format!("{} is the reference and is not compared with itself.", reference.label),
-                "Choose a candidate.",
-            ));
-        }
-        Ok([&reference.id, &self.film].map(|film| DrawnFiguresOf { film: film.clone() }))
     }
 }

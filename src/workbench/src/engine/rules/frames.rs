@@ -1,31 +1,43 @@
 //! Scanned frames of a bracket: the shadow patch found in each, and the bracket as it was measured.
 
+use serde::Serialize;
 use twinwedge_core::bracket::{Frame, frame_u};
-use twinwedge_core::document::{Bracket, BracketFrame, Film, FilmId, ScanId, Series};
+use twinwedge_core::document::{BracketFrame, Film, FilmId, ScanId, Series};
 use twinwedge_core::found::Found;
 use twinwedge_core::geometry::{Point, Quad};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::tablet::sample_quad;
 
-use super::measurable::{Measurable, key_of_scan};
-use super::prints::laid;
-use super::{film, label_of};
+use super::measurable::Measurable;
+use super::prints::{Sheet, laid};
+use super::{called, film};
 use crate::engine::ask::{BracketOf, FrameShadow, ShadowOf};
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use crate::engine::names::stand_in;
+use crate::engine::{Computation, NoAnswer, Query, Tried, View};
 
-/// Where a frame's shadow patch comes from.
-enum Patch<'a> {
-    /// Laid by hand on this frame.
-    Own(&'a Quad),
-    /// Laid on another frame, whose film and name stand in words.
-    Carried { from: &'a ScanId, quad: &'a Quad, words: String },
+/// What the shadow patch of a scanned frame is read from.
+#[derive(Debug, Serialize)]
+pub struct Shadow {
+    film: FilmId,
+    /// The frame's name.
+    name: String,
+    scan: Measurable,
+    patch: Patch,
 }
 
-/// A scanned frame, its scan, and its patch.
-struct Parts<'a> {
-    scan: &'a ScanId,
-    patch: Patch<'a>,
+/// Where a frame's shadow patch comes from.
+#[derive(Debug, Serialize)]
+enum Patch {
+    /// Laid by hand on this frame.
+    Own(Quad),
+    /// Laid on another frame, whose film and name stand in words.
+    Carried {
+        /// That frame and this one.
+        both: Box<[Sheet; 2]>,
+        quad: Quad,
+        words: String,
+    },
 }
 
 /// Frames of a film that have been scanned and on which a patch was laid.
@@ -34,63 +46,49 @@ fn with_patch(film: &Film) -> impl Iterator<Item = (&BracketFrame, &ScanId, &Qua
     frames.filter_map(|frame| Some((frame, frame.scan.as_ref()?, frame.patch.as_ref()?)))
 }
 
-impl ShadowOf {
-    fn parts<'a>(&self, view: &'a View<'_>) -> Result<Parts<'a>, Problem> {
-        let series = view.series();
-        let film = film(view, &self.film)?;
-        let about = || Subject::Film(self.film.clone());
-        let frame = film.bracket.as_ref().and_then(|bracket| bracket.frames.get(self.frame));
-        let frame = frame.ok_or_else(|| {
-            Problem::error(about(), "The bracket has no such frame.", "Choose another frame.")
-        })?;
-        let scan = frame.scan.as_ref().ok_or_else(|| {
-            let cause = format!("Frame {} was typed, not scanned.", frame.name);
-            Problem::note(about(), cause, "Add a scan of the frame to have it read.")
-        })?;
-        if let Some(own) = &frame.patch {
-            return Ok(Parts { scan, patch: Patch::Own(own) });
+impl Patch {
+    fn of(view: &View<'_>, film: &Film, frame: &BracketFrame, scan: &ScanId) -> Result<Self, NoAnswer> {
+        if let Some(own) = frame.patch {
+            return Ok(Self::Own(own));
         }
         // The frame that was exposed most alike shows most of the same.
         let stops = |other: &BracketFrame| match (other.exposure_index, frame.exposure_index) {
             (Some(other), Some(own)) => (other / own).log2().abs(),
             _ => f64::INFINITY,
         };
-        let of_reference = series.reference_film().filter(|reference| reference.id != film.id);
+        let of_reference = view.reference_film().filter(|reference| reference.id != film.id);
         let nearest = [Some(film), of_reference].into_iter().flatten().find_map(|film| {
             let nearest = with_patch(film).min_by(|a, b| stops(a.0).total_cmp(&stops(b.0)));
-            nearest.map(|(frame, from, quad)| {
-                let words = format!("frame {} of {}", frame.name, film.label);
-                Patch::Carried { from, quad, words }
-            })
+            nearest
+                .map(|(frame, from, quad)| (from, *quad, format!("frame {} of {}", frame.name, called(film))))
         });
-        let patch = nearest.ok_or_else(|| {
+        let (from, quad, words) = nearest.ok_or_else(|| {
             let cause = format!(
                 "The shadow patch is not laid on frame {} nor on one that it could be found by.",
                 frame.name
             );
             Problem::note(
-                about(),
+                Subject::Film(film.id.clone()),
                 cause,
                 "Lay it on one frame of the reference; it is then found on all others.",
             )
         })?;
-        Ok(Parts { scan, patch })
+        let own = Sheet::of(view, scan)?;
+        Ok(Self::Carried { both: Box::new([Sheet::of(view, from)?, own]), quad, words })
     }
 
-    /// The patch in this frame's scan, with what speaks against it.
-    fn find(&self, view: &View<'_>, parts: &Parts<'_>) -> Result<Found<Quad>, Halt> {
-        let (from, quad, words) = match &parts.patch {
-            Patch::Own(quad) => {
-                return Ok(Found { value: **quad, support: 1.0, doubts: Vec::new() });
-            }
-            Patch::Carried { from, quad, words } => (from, quad, words),
+    /// The patch in the frame's scan, with what speaks against it.
+    fn find(&self, work: &Computation<'_>, subject: &Subject) -> Result<Found<Quad>, NoAnswer> {
+        let (both, quad, words) = match self {
+            Self::Own(quad) => return Ok(Found { value: *quad, support: 1.0, doubts: Vec::new() }),
+            Self::Carried { both, quad, words } => (both, quad, words),
         };
         let about = |problem: Problem| {
             let cause = format!("The shadow patch could not be found by {words}: {}", problem.cause);
             let remedy = "Lay it on this frame by hand.";
-            Problem { cause, remedy: remedy.to_owned(), ..problem }.about(Subject::Film(self.film.clone()))
+            Problem { cause, remedy: remedy.to_owned(), ..problem }.about(subject.clone())
         };
-        let found = laid(view, from, parts.scan, None)?.map_err(about)?;
+        let found = laid(work, both, None)?.map_err(about)?;
         let value = Quad { corners: quad.corners.map(|corner| found.transform.map(corner)) };
         let mut doubts = found.doubts.clone();
         let bounds = quad.bounds();
@@ -106,49 +104,47 @@ impl ShadowOf {
     }
 }
 
-impl Ask for ShadowOf {
-    type Output = FrameShadow;
-    const KIND: Kind = Kind::ShadowOf;
-
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.shadow
-    }
+impl Query for ShadowOf {
+    type Inputs = Shadow;
 
     fn label(&self, series: &Series) -> String {
         let film = series.film(&self.film).and_then(|film| film.bracket.as_ref());
         let name = film.and_then(|bracket| bracket.frames.get(self.frame)).map(|frame| frame.name.as_str());
-        format!("Reading frame {} of {}", name.unwrap_or_default(), label_of(series, &self.film))
+        format!("Reading frame {} of {}", name.unwrap_or_default(), stand_in(&self.film))
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let parts = self.parts(view)?;
-        let recipe = key_of_scan(Recipe::new("shadow", 1).with(&self.film), view, parts.scan)?;
-        Ok(match &parts.patch {
-            Patch::Own(quad) => recipe.with(quad).done(),
-            Patch::Carried { from, quad, words } => {
-                let dpi = |scan| view.scan_entry(scan).map(|entry| entry.dpi);
-                let recipe = recipe.with(&dpi(from)?).with(&dpi(parts.scan)?);
-                key_of_scan(recipe, view, from)?.with(quad).with(words).done()
-            }
+    fn inputs(&self, view: &View<'_>) -> Result<Shadow, NoAnswer> {
+        let film = film(view, &self.film)?;
+        let about = || Subject::Film(self.film.clone());
+        let frame = film.bracket.as_ref().and_then(|bracket| bracket.frames.get(self.frame));
+        let frame = frame.ok_or_else(|| {
+            Problem::error(about(), "The bracket has no such frame.", "Choose another frame.")
+        })?;
+        let scan = frame.scan.as_ref().ok_or_else(|| {
+            let cause = format!("Frame {} was typed, not scanned.", frame.name);
+            Problem::note(about(), cause, "Add a scan of the frame to have it read.")
+        })?;
+        Ok(Shadow {
+            film: self.film.clone(),
+            name: frame.name.clone(),
+            patch: Patch::of(view, film, frame, scan)?,
+            scan: Measurable::of(view, scan)?,
         })
     }
 
-    fn make(&self, view: &View<'_>) -> Result<FrameShadow, Halt> {
-        let parts = self.parts(view)?;
-        let mut patch = self.find(view, &parts)?;
-        let scan = Measurable::of(view, parts.scan)?;
-        let name = film(view, &self.film)?
-            .bracket
-            .as_ref()
-            .and_then(|bracket| bracket.frames.get(self.frame).map(|frame| frame.name.as_str()));
+    fn compute(inputs: &Shadow, work: &Computation<'_>) -> Result<FrameShadow, NoAnswer> {
+        let subject = Subject::Film(inputs.film.clone());
+        let mut patch = inputs.patch.find(work, &subject)?;
+        let scan = inputs.scan.read(work)?;
         let about = |problem: Problem| {
-            let name = name.unwrap_or_default();
+            let name = &inputs.name;
             let cause = format!("The shadow patch of frame {name} could not be read: {}", problem.cause);
-            Problem { cause, ..problem }.about(Subject::Film(self.film.clone()))
+            Problem { cause, ..problem }.about(subject)
         };
         // Its rim may be flare or the neighbour's: the inner six tenths, as of a step.
         let inner = patch.value.part((0.2, 0.8), (0.2, 0.8)).unwrap_or(patch.value);
-        let sample = sample_quad(scan.plane(), &scan.table, &inner).map_err(about)?;
+        let (plane, table) = scan.side();
+        let sample = sample_quad(plane, table, &inner).map_err(about)?;
         for (flag, words) in [
             (Flags::CLIPPED, "The scan is clipped there."),
             (Flags::UNEVEN, "It is uneven there: look whether the patch is in place."),
@@ -157,94 +153,78 @@ impl Ask for ShadowOf {
                 patch.doubts.push(words.to_owned());
             }
         }
-        let by = match parts.patch {
+        let by = match &inputs.patch {
             Patch::Own(_) => None,
-            Patch::Carried { words, .. } => Some(words),
+            Patch::Carried { words, .. } => Some(words.clone()),
         };
         Ok(FrameShadow { patch, sample, by })
-    }
-
-    fn digest(shadow: &FrameShadow, _: Key) -> Key {
-        Recipe::new("shadow value", 1).with(shadow).done()
-    }
-
-    fn bytes(_: &FrameShadow) -> usize {
-        size_of::<FrameShadow>() + 256
-    }
-
-    fn slow(&self) -> bool {
-        true
     }
 }
 
 /// A frame that takes part in nothing until it is filled in.
-fn lacking(film: &Film, frame: &BracketFrame, what: &str) -> Problem {
+fn lacking(film: &FilmId, name: &str, what: &str) -> Problem {
     Problem::note(
-        Subject::Film(film.id.clone()),
-        format!("Frame {} has no {what} yet.", frame.name),
+        Subject::Film(film.clone()),
+        format!("Frame {name} has no {what} yet."),
         "Enter it on the Frames page, or take the frame out.",
     )
 }
 
-/// The frames of a bracket that are to be read in scans, by their number.
-fn scanned<'a>(id: &'a FilmId, bracket: Option<&'a Bracket>) -> impl Iterator<Item = (usize, ShadowOf)> + 'a {
-    let frames = bracket.into_iter().flat_map(|bracket| &bracket.frames).enumerate();
-    frames
-        .filter(|(_, frame)| frame.scan.is_some())
-        .map(|(frame, _)| (frame, ShadowOf { film: id.clone(), frame }))
+/// A frame of a bracket; what nobody entered is the problem that says so.
+#[derive(Debug, Serialize)]
+pub struct OneFrame {
+    exposure_index: Result<f64, Problem>,
+    shadow: Density,
 }
 
-impl Ask for BracketOf {
-    type Output = Vec<Result<Frame, Problem>>;
-    const KIND: Kind = Kind::BracketOf;
+/// Where the density of its shadow comes from.
+#[derive(Debug, Serialize)]
+enum Density {
+    /// As typed, with its standard uncertainty.
+    Typed(Result<f64, Problem>, f64),
+    Scanned(Tried<ShadowOf>),
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.bracket
+impl Query for BracketOf {
+    type Inputs = Vec<OneFrame>;
+
+    fn label(&self, _: &Series) -> String {
+        format!("Bracket of {}", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Bracket of {}", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let film = film(view, &self.film)?;
-        let mut recipe =
-            Recipe::new("bracket", 1).with(&film.bracket).with(&view.series().settings.reading_u);
-        for (_, ask) in scanned(&self.film, film.bracket.as_ref()) {
-            recipe = match view.try_digest(&ask)? {
-                Ok(digest) => recipe.key(digest),
-                Err(problem) => recipe.with(&problem),
-            };
-        }
-        Ok(recipe.done())
-    }
-
-    fn make(&self, view: &View<'_>) -> Result<Vec<Result<Frame, Problem>>, Halt> {
-        let film = film(view, &self.film)?;
-        let Some(bracket) = &film.bracket else { return Ok(Vec::new()) };
+    fn inputs(&self, view: &View<'_>) -> Result<Vec<OneFrame>, NoAnswer> {
+        let Some(bracket) = &film(view, &self.film)?.bracket else { return Ok(Vec::new()) };
         let u = frame_u(bracket, view.series().settings.reading_u);
-        let index =
-            |frame: &BracketFrame| frame.exposure_index.ok_or_else(|| lacking(film, frame, "exposure index"));
-        let typed = |frame: &BracketFrame| {
-            let density = frame.shadow_density.ok_or_else(|| lacking(film, frame, "shadow density"))?;
-            Ok(Frame { exposure_index: index(frame)?, density, u })
+        let lack = |frame: &BracketFrame, what: &str| lacking(&self.film, &frame.name, what);
+        let one = |(number, frame): (usize, &BracketFrame)| -> Result<OneFrame, NoAnswer> {
+            let shadow = match frame.scan {
+                Some(_) => {
+                    Density::Scanned(view.try_handle(ShadowOf { film: self.film.clone(), frame: number })?)
+                }
+                None => Density::Typed(frame.shadow_density.ok_or_else(|| lack(frame, "shadow density")), u),
+            };
+            let exposure_index = frame.exposure_index.ok_or_else(|| lack(frame, "exposure index"));
+            Ok(OneFrame { exposure_index, shadow })
         };
-        let mut frames: Vec<Result<Frame, Problem>> = bracket.frames.iter().map(typed).collect();
-        for (at, ask) in scanned(&self.film, Some(bracket)) {
-            let shadow = view.try_get(&ask)?;
-            frames[at] = index(&bracket.frames[at]).and_then(|exposure_index| {
-                let density = &shadow?.sample.density;
-                Ok(Frame { exposure_index, density: density.number(), u: density.u })
-            });
-        }
-        Ok(frames)
+        bracket.frames.iter().enumerate().map(one).collect()
     }
 
-    fn digest(frames: &Vec<Result<Frame, Problem>>, _: Key) -> Key {
-        Recipe::new("bracket value", 1).with(frames).done()
-    }
-
-    fn bytes(frames: &Vec<Result<Frame, Problem>>) -> usize {
-        frames.len() * 64
+    fn compute(
+        frames: &Vec<OneFrame>,
+        work: &Computation<'_>,
+    ) -> Result<Vec<Result<Frame, Problem>>, NoAnswer> {
+        let read = |frame: &OneFrame| -> Result<_, NoAnswer> {
+            let shadow = match &frame.shadow {
+                Density::Typed(density, u) => density.clone().map(|density| (density, *u)),
+                Density::Scanned(scanned) => work.try_get(scanned)?.map(|shadow| {
+                    let density = &shadow.sample.density;
+                    (density.number(), density.u)
+                }),
+            };
+            let exposure_index = frame.exposure_index.clone();
+            Ok(exposure_index
+                .and_then(|exposure_index| shadow.map(|(density, u)| Frame { exposure_index, density, u })))
+        };
+        frames.iter().map(read).collect()
     }
 }

@@ -1,6 +1,8 @@
 //! Granularity of a film.
 
-use twinwedge_core::document::{Film, GrainArea, GrainNoise, ScanEntry, ScanKind, Series};
+use serde::Serialize;
+use twinwedge_core::document::{Film, FilmId, GrainArea, ScanId, ScanKind, Series};
+use twinwedge_core::geometry::Rect;
 use twinwedge_core::grain::{GrainSettings, Granularity, ScannerNoise, granularity, repeat};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
@@ -8,14 +10,15 @@ use twinwedge_core::scan::ScanMeta;
 use twinwedge_core::sharpness::ScannerEdge;
 use twinwedge_core::units::Micrometres;
 
-use super::altered;
+use super::altered::{self, Altered};
 use super::edges::SAME_RESOLUTION;
-use super::measurable::{self, key_of_scan};
-use super::sampled::{Sampled, sampled};
-use super::scanner_noise;
-use super::{film, label_of};
-use crate::engine::ask::{CalibrationOf, GrainOf, ScanOf, ScannerEdgeOf, SpectrumOf, ToneOf};
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use super::measurable::{Read, Sight};
+use super::sampled::{Sampled, Spacing};
+use super::scanner_noise::Source;
+use super::{called, film};
+use crate::engine::ask::{GrainOf, ScannerEdgeOf, SpectrumOf};
+use crate::engine::names::stand_in;
+use crate::engine::{Computation, NoAnswer, Query, Tried, View};
 
 /// Resolutions across and down that differ by more than this share cannot both be meant.
 pub(super) const SQUARE: f64 = 0.01;
@@ -26,64 +29,156 @@ pub(super) fn plain_area(film: &Film, number: usize) -> Result<&GrainArea, Probl
         let which = if number == 0 { String::new() } else { format!(" {}", number + 1) };
         Problem::note(
             Subject::Film(film.id.clone()),
-            format!("No plain area{which} is marked for the grain of {}.", film.label),
+            format!("No plain area{which} is marked for the grain of {}.", called(film)),
             "Mark a plain, evenly lit area on a scan of the film.",
         )
     })
 }
 
-impl GrainOf {
-    pub(super) fn area<'a>(&self, view: &'a View<'_>) -> Result<&'a GrainArea, Problem> {
-        plain_area(film(view, &self.film)?, self.area)
-    }
+/// All that grain in a plain area is measured from, whatever the aperture.
+#[derive(Debug, Serialize)]
+pub(super) struct Area {
+    pub(super) film: FilmId,
+    pub(super) area: Rect,
+    pub(super) sight: Sight,
+    spacing: Spacing,
+    altered: Altered,
+    pub(super) noise: Source,
 }
 
-impl GrainOf {
-    /// The spectrum that the scanner's loss is taken of: what some of the blocks tell is enough.
-    fn spectrum(&self) -> SpectrumOf {
-        SpectrumOf { film: self.film.clone(), area: self.area, quick: true }
-    }
+/// An area as it is read.
+pub(super) struct Grain {
+    pub(super) scan: Read,
+    pub(super) sampled: Sampled,
+    pub(super) altered: Vec<String>,
 }
 
-impl Ask for GrainOf {
-    type Output = Granularity;
-    const KIND: Kind = Kind::GrainOf;
-
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.grain
-    }
-
-    fn label(&self, series: &Series) -> String {
-        format!("Measuring the grain of {}", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let grain = self.area(view)?;
-        let recipe = key_of_area(Recipe::new("grain", 4).with(&self.film), view, grain)?;
-        let recipe = recipe.with(&view.series().settings.aperture_um);
-        Ok(match scanner_edge(view, grain)? {
-            Some(ask) => {
-                let recipe = match view.try_digest(&ask)? {
-                    Ok(edge) => recipe.key(edge),
-                    Err(problem) => recipe.with(&problem),
-                };
-                match view.try_digest(&self.spectrum())? {
-                    Ok(spectrum) => recipe.key(spectrum).done(),
-                    Err(problem) => recipe.with(&problem).done(),
-                }
-            }
-            None => recipe.done(),
+impl Area {
+    pub(super) fn of(view: &View<'_>, id: &FilmId, number: usize) -> Result<Self, NoAnswer> {
+        let grain = plain_area(film(view, id)?, number)?;
+        Ok(Self {
+            film: id.clone(),
+            area: grain.area,
+            sight: Sight::of(view, &grain.scan)?,
+            spacing: Spacing::of(view, &grain.scan)?,
+            altered: altered::of(view, &grain.scan)?,
+            noise: Source::of(view, grain)?,
         })
     }
 
-    fn make(&self, view: &View<'_>) -> Result<Granularity, Halt> {
-        let grain = self.area(view)?;
-        let aperture = Micrometres(view.series().settings.aperture_um);
-        let mut found = measure(view, grain, aperture, &Subject::Film(self.film.clone()))?;
-        if let Some(ask) = scanner_edge(view, grain)? {
-            match view.try_get(&ask)? {
+    pub(super) fn about(&self, problem: Problem) -> Problem {
+        problem.about(Subject::Film(self.film.clone()))
+    }
+
+    /// `what` is not that of the film where the scan does not tell the distance of its samples on it.
+    pub(super) fn read(&self, work: &Computation<'_>, what: &str) -> Result<Grain, NoAnswer> {
+        let scan = self.sight.read(work)?;
+        let sampled = self.spacing.sampled(&scan.codes.meta, what).map_err(|problem| self.about(problem))?;
+        Ok(Grain { scan, sampled, altered: altered::told(&self.altered, work, altered::GRAIN)? })
+    }
+
+    /// Granularity through an aperture, the scanner's noise taken off, and what the scan's examination says of it.
+    pub(super) fn measure(
+        &self,
+        work: &Computation<'_>,
+        aperture: Micrometres,
+    ) -> Result<Granularity, NoAnswer> {
+        let Grain { scan, sampled, altered } = self.read(work, "the aperture is")?;
+        let Sampled { pitch, dpi, flags, notes } = sampled;
+        let settings = GrainSettings { pitch, aperture };
+        let (plane, table) = scan.side();
+        let measured = granularity(plane, table, self.area, settings, &|| work.stop());
+        let mut measured = measured.map_err(|problem| self.about(problem))?;
+        measured.rms = measured.rms.flagged(flags);
+        measured.mean_density = measured.mean_density.flagged(flags & Flags::FROM_PRINT);
+        measured.notes.extend(notes);
+        match self.noise(work, &scan, dpi, &measured, settings)? {
+            Ok(Some(noise)) => {
+                if let Err(why) = measured.take_off(noise) {
+                    measured.notes.push(why);
+                }
+            }
+            Ok(None) => {}
+            Err(why) => measured.notes.push(format!("The scanner's noise is left in. {why}")),
+        }
+        if !altered.is_empty() {
+            measured.rms = measured.rms.flagged(Flags::ALTERED_SCAN);
+            measured.notes.extend(altered);
+        }
+        Ok(measured)
+    }
+
+    /// The scanner's noise through the aperture; `None` where it is to be left in, or the reason why it is not known.
+    fn noise(
+        &self,
+        work: &Computation<'_>,
+        scan: &Read,
+        dpi: f64,
+        found: &Granularity,
+        settings: GrainSettings,
+    ) -> Result<Result<Option<ScannerNoise>, String>, NoAnswer> {
+        Ok(match &self.noise {
+            Source::LeftIn => Ok(None),
+            Source::Calibration(Err(why)) => Err(why.clone()),
+            Source::Calibration(Ok(model)) => {
+                model.at(work, dpi)?.and_then(|model| ScannerNoise::of_model(&model, found)).map(Some)
+            }
+            Source::Repeat(second) => {
+                let second = second.read(work)?;
+                repeat(scan.side(), second.side(), self.area, settings, &|| work.stop())
+                    .map(|found| Some(ScannerNoise::of_repeat(&found)))
+                    .map_err(|problem| said(&problem))
+            }
+            Source::Blank(blank, area) => {
+                let blank = blank.read(work)?;
+                let (plane, table) = blank.side();
+                match granularity(plane, table, *area, settings, &|| work.stop()) {
+                    Ok(blank) => ScannerNoise::of_blank(&blank, found).map(Some),
+                    Err(problem) => Err(format!("In the blank area: {}", said(&problem))),
+                }
+            }
+        })
+    }
+}
+
+/// A problem as part of another sentence.
+pub(super) fn said(problem: &Problem) -> String {
+    format!("{} {}", problem.cause, problem.remedy)
+}
+
+/// What granularity through one aperture is measured from.
+#[derive(Debug, Serialize)]
+pub struct ThroughAperture {
+    area: Area,
+    aperture: f64,
+    /// The scanner's own edge, and the spectrum that its loss is taken of: what some of the blocks tell is enough.
+    scanner: Option<(Tried<ScannerEdgeOf>, Tried<SpectrumOf>)>,
+}
+
+impl Query for GrainOf {
+    type Inputs = ThroughAperture;
+
+    fn label(&self, _: &Series) -> String {
+        format!("Measuring the grain of {}", stand_in(&self.film))
+    }
+
+    fn inputs(&self, view: &View<'_>) -> Result<ThroughAperture, NoAnswer> {
+        let area = Area::of(view, &self.film, self.area)?;
+        let spectrum = || SpectrumOf { film: self.film.clone(), area: self.area, quick: true };
+        let scanner = match scanner_edge(view, &plain_area(film(view, &self.film)?, self.area)?.scan, false)?
+        {
+            Some(edge) => Some((edge, view.try_handle(spectrum())?)),
+            None => None,
+        };
+        Ok(ThroughAperture { area, aperture: view.series().settings.aperture_um, scanner })
+    }
+
+    fn compute(inputs: &ThroughAperture, work: &Computation<'_>) -> Result<Granularity, NoAnswer> {
+        let mut found = inputs.area.measure(work, Micrometres(inputs.aperture))?;
+        if let Some((edge, spectrum)) = &inputs.scanner {
+            match work.try_get(edge)? {
                 Ok(edge) if (edge.method.pitch / found.pitch.0 - 1.0).abs() <= SAME_RESOLUTION => {
-                    let spectrum = view.try_get(&self.spectrum())?.ok();
+                    let spectrum = work.try_get(spectrum)?.ok();
                     // Divided by the scanner's transfer, its noise would pass for grain.
                     let clean = spectrum.filter(|spectrum| spectrum.noise.is_ok());
                     found.seen_by(&ScannerEdge::of(&edge), clean.as_deref());
@@ -99,125 +194,24 @@ impl Ask for GrainOf {
         }
         Ok(found)
     }
-
-    fn digest(grain: &Granularity, _: Key) -> Key {
-        Recipe::new("grain value", 4).with(grain).done()
-    }
-
-    fn bytes(_: &Granularity) -> usize {
-        size_of::<Granularity>()
-    }
-
-    fn slow(&self) -> bool {
-        true
-    }
 }
 
-/// The scanner's own edge, where the series has one and the area lies in a scan of film.
-fn scanner_edge(view: &View<'_>, grain: &GrainArea) -> Result<Option<ScannerEdgeOf>, Problem> {
-    let on_film = view.scan_entry(&grain.scan)?.kind == ScanKind::Film;
+/// The scanner's own edge, where the series has one and this is a scan of film.
+pub(super) fn scanner_edge(
+    view: &View<'_>,
+    scan: &ScanId,
+    quick: bool,
+) -> Result<Option<Tried<ScannerEdgeOf>>, NoAnswer> {
+    let on_film = view.scan_entry(scan)?.kind == ScanKind::Film;
     let given = view.series().sharpness.scanner_edge.is_some();
-    Ok((on_film && given).then_some(ScannerEdgeOf { quick: false }))
-}
-
-/// All that a granularity in an area is made from, but the aperture.
-pub(super) fn key_of_area(recipe: Recipe, view: &View<'_>, grain: &GrainArea) -> Result<Recipe, Halt> {
-    let entry = view.scan_entry(&grain.scan)?;
-    let recipe = key_of_scan(recipe, view, &grain.scan)?.with(&grain.area).with(&grain.noise);
-    let on_print = (entry.kind == ScanKind::Print).then_some(view.series().conditions.enlargement);
-    let recipe = recipe.with(&entry.kind).with(&entry.dpi).with(&on_print);
-    let recipe = altered::key(recipe, view, &grain.scan)?;
-    match &grain.noise {
-        GrainNoise::LeftIn => Ok(recipe),
-        GrainNoise::Repeat(scan) | GrainNoise::Blank { scan, .. } => {
-            let dpi = view.scan_entry(scan)?.dpi;
-            Ok(key_of_scan(recipe, view, scan)?.with(&dpi))
-        }
-        GrainNoise::Calibration => {
-            let Some(id) = &entry.calibration else { return Ok(recipe) };
-            let Ok(key) = view.try_digest(&CalibrationOf { calibration: id.clone() })? else {
-                return Ok(recipe);
-            };
-            let Some(made) = view.series().calibrations.get(id) else { return Ok(recipe) };
-            let of = view.digest(&ScanOf { scan: made.scan.clone() })?;
-            Ok(recipe.key(key).key(of).with(&view.scan_entry(&made.scan)?.dpi))
-        }
-    }
-}
-
-/// Granularity in an area through an aperture, the scanner's noise taken off, and what the scan's examination says of it.
-pub(super) fn measure(
-    view: &View<'_>,
-    grain: &GrainArea,
-    aperture: Micrometres,
-    subject: &Subject,
-) -> Result<Granularity, Halt> {
-    let entry = view.scan_entry(&grain.scan)?;
-    let about = |problem: Problem| problem.about(subject.clone());
-    let scan = measurable::codes(view, &grain.scan)?;
-    let table = view.get(&ToneOf { scan: grain.scan.clone() })?;
-    let Sampled { pitch, dpi, flags, notes } =
-        sampled(view, &grain.scan, "the aperture is").map_err(|halt| halt.about(subject))?;
-    let settings = GrainSettings { pitch, aperture };
-    let plane = scan.plane(entry.channel);
-    let measured = granularity(plane, &table, grain.area, settings, &|| view.stop());
-    let mut measured = measured.map_err(about)?;
-    measured.rms = measured.rms.flagged(flags);
-    measured.mean_density = measured.mean_density.flagged(flags & Flags::FROM_PRINT);
-    measured.notes.extend(notes);
-    match noise(view, grain, dpi, &measured, settings)? {
-        Ok(Some(noise)) => {
-            if let Err(why) = measured.take_off(noise) {
-                measured.notes.push(why);
-            }
-        }
-        Ok(None) => {}
-        Err(why) => measured.notes.push(format!("The scanner's noise is left in. {why}")),
-    }
-    let altered = altered::of(view, &grain.scan, altered::GRAIN)?;
-    if !altered.is_empty() {
-        measured.rms = measured.rms.flagged(Flags::ALTERED_SCAN);
-        measured.notes.extend(altered);
-    }
-    Ok(measured)
-}
-
-/// The scanner's noise through the aperture; `None` where it is to be left in, or the reason why it is not known.
-fn noise(
-    view: &View<'_>,
-    grain: &GrainArea,
-    dpi: f64,
-    found: &Granularity,
-    settings: GrainSettings,
-) -> Result<Result<Option<ScannerNoise>, String>, Halt> {
-    let said = |problem: Problem| format!("{} {}", problem.cause, problem.remedy);
-    Ok(match &grain.noise {
-        GrainNoise::LeftIn => Ok(None),
-        GrainNoise::Calibration => scanner_noise::model(view, view.scan_entry(&grain.scan)?, dpi)?
-            .and_then(|model| ScannerNoise::of_model(&model, found))
-            .map(Some),
-        GrainNoise::Repeat(other) => {
-            let [first, second] = scanner_noise::both(view, &grain.scan, other)?;
-            repeat(first.side(), second.side(), grain.area, settings, &|| view.stop())
-                .map(|found| Some(ScannerNoise::of_repeat(&found)))
-                .map_err(said)
-        }
-        GrainNoise::Blank { scan, area } => {
-            let blank = scanner_noise::Read::of(view, scan)?;
-            let (plane, table) = blank.side();
-            match granularity(plane, table, *area, settings, &|| view.stop()) {
-                Ok(blank) => ScannerNoise::of_blank(&blank, found).map(Some),
-                Err(problem) => Err(format!("In the blank area: {}", said(problem))),
-            }
-        }
-    })
+    (on_film && given).then(|| view.try_handle(ScannerEdgeOf { quick })).transpose()
 }
 
 /// Dots per inch of a scan: as typed, else as the file says.
-pub(crate) fn resolution(entry: &ScanEntry, meta: &ScanMeta) -> Result<(f64, Flags), Problem> {
+pub(super) fn resolution(typed: Option<f64>, meta: &ScanMeta) -> Result<(f64, Flags), Problem> {
     let remedy = "Type the scan's resolution in dots per inch.";
     let usable = |dpi: f64| dpi.is_finite() && dpi > 0.0;
-    match (entry.dpi, meta.dpi) {
+    match (typed, meta.dpi) {
         (Some(dpi), _) if usable(dpi) => Ok((dpi, Flags::RESOLUTION_TYPED)),
         (Some(dpi), _) => {
             Err(Problem::error(Subject::Series, format!("A resolution of {dpi} dpi cannot be."), remedy))

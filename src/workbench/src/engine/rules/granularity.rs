@@ -1,6 +1,7 @@
 //! Granularity over apertures and over density, and both films where they are alike.
 
-use twinwedge_core::document::{FilmId, ScanKind, Series};
+use serde::Serialize;
+use twinwedge_core::document::{ScanKind, Series};
 use twinwedge_core::figures::FigureId;
 use twinwedge_core::grain::{
     ApertureLaw, GrainPoint, Granularity, GranularityCurve, PairRow, aperture_ladder, law_of_apertures,
@@ -9,201 +10,165 @@ use twinwedge_core::grain::{
 use twinwedge_core::measured::Measured;
 use twinwedge_core::problem::{Problem, Subject};
 
-use super::development::{compared, compared_digest};
-use super::grain::{key_of_area, measure, plain_area};
-use super::{film, label_of, reference};
+use super::development::Compared;
+use super::grain::{Area, plain_area};
+use super::{film, reference};
 use crate::engine::ask::{ApertureLawOf, GrainOf, GrainPairOf, GranularityCurveOf, TonesOf};
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use crate::engine::names::stand_in;
+use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
 
-impl Ask for ApertureLawOf {
-    type Output = ApertureLaw;
-    const KIND: Kind = Kind::ApertureLawOf;
+/// What granularity through several apertures is measured from.
+#[derive(Debug, Serialize)]
+pub struct ThroughApertures {
+    area: Area,
+    /// Through the usual aperture: the others are steps of a ladder that fits into its area.
+    usual: Handle<GrainOf>,
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.aperture_law
+impl Query for ApertureLawOf {
+    type Inputs = ThroughApertures;
+
+    fn label(&self, _: &Series) -> String {
+        format!("Measuring the grain of {} through several apertures", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Measuring the grain of {} through several apertures", label_of(series, &self.film))
+    fn inputs(&self, view: &View<'_>) -> Result<ThroughApertures, NoAnswer> {
+        let area = Area::of(view, &self.film, self.area)?;
+        Ok(ThroughApertures {
+            area,
+            usual: view.handle(GrainOf { film: self.film.clone(), area: self.area })?,
+        })
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let grain = self.first().area(view)?;
-        Ok(key_of_area(Recipe::new("aperture law", 1).with(&self.film), view, grain)?.done())
-    }
-
-    fn make(&self, view: &View<'_>) -> Result<ApertureLaw, Halt> {
-        let grain = self.first().area(view)?;
-        let subject = Subject::Film(self.film.clone());
-        let first = view.get(&self.first())?;
-        let ladder = aperture_ladder(first.area, first.pitch);
+    fn compute(inputs: &ThroughApertures, work: &Computation<'_>) -> Result<ApertureLaw, NoAnswer> {
+        let usual = work.get(&inputs.usual)?;
+        let ladder = aperture_ladder(usual.area, usual.pitch);
         let mut found: Vec<Granularity> = Vec::new();
         for (step, aperture) in ladder.iter().enumerate() {
-            if !view.progress(step as f32 / ladder.len() as f32) {
-                return Err(Halt::Dropped);
+            if !work.progress(step as f32 / ladder.len() as f32) {
+                return Err(NoAnswer::Dropped);
             }
-            found.push(measure(view, grain, *aperture, &subject)?);
+            found.push(inputs.area.measure(work, *aperture)?);
         }
         // Granularities with the noise and without do not follow one law.
         if found.iter().any(|grain| grain.noise.is_some()) {
             found.retain(|grain| grain.noise.is_some());
         }
         let remedy = "Mark a larger area, or scan at a higher resolution.";
+        let subject = Subject::Film(inputs.area.film.clone());
         Ok(law_of_apertures(&found).map_err(|why| Problem::note(subject, why, remedy))?)
     }
-
-    fn digest(law: &ApertureLaw, _: Key) -> Key {
-        Recipe::new("aperture law value", 1).with(law).done()
-    }
-
-    fn bytes(law: &ApertureLaw) -> usize {
-        1024 + size_of_val(&*law.points)
-    }
-
-    fn slow(&self) -> bool {
-        true
-    }
 }
 
-impl ApertureLawOf {
-    fn first(&self) -> GrainOf {
-        GrainOf { film: self.film.clone(), area: self.area }
-    }
+/// What granularity over density is made from.
+#[derive(Debug, Serialize)]
+pub struct OverDensity {
+    /// Each plain area by its number.
+    areas: Vec<(usize, Tried<GrainOf>)>,
+    base: Base,
 }
 
-impl GranularityCurveOf {
-    fn areas<'a>(&'a self, view: &View<'_>) -> Result<impl Iterator<Item = GrainOf> + use<'a>, Problem> {
+/// Where base+fog is known from.
+#[derive(Debug, Serialize)]
+enum Base {
+    /// It is not: an area lies on a print.
+    OnPrint,
+    Read(f64, f64),
+    OfCurve(Compared),
+}
+
+impl Query for GranularityCurveOf {
+    type Inputs = OverDensity;
+
+    fn label(&self, _: &Series) -> String {
+        format!("Granularity of {} over density", stand_in(&self.film))
+    }
+
+    fn inputs(&self, view: &View<'_>) -> Result<OverDensity, NoAnswer> {
         let film = film(view, &self.film)?;
         if film.plain_areas().next().is_none() {
             plain_area(film, 0)?;
         }
-        Ok(film.plain_areas().map(|area| GrainOf { film: self.film.clone(), area }))
-    }
-}
-
-impl Ask for GranularityCurveOf {
-    type Output = GranularityCurve;
-    const KIND: Kind = Kind::GranularityCurveOf;
-
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.granularity_curve
-    }
-
-    fn label(&self, series: &Series) -> String {
-        format!("Granularity of {} over density", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let mut recipe = Recipe::new("granularity curve", 1).with(&film(view, &self.film)?.base_fog);
-        for area in self.areas(view)? {
-            recipe = match view.try_digest(&area)? {
-                Ok(digest) => recipe.key(digest),
-                Err(problem) => recipe.with(&problem),
-            };
-            recipe = recipe.with(&on_print(view, &area));
-        }
-        Ok(match compared_digest(view, &self.film)? {
-            Ok(digest) => recipe.key(digest).done(),
-            Err(problem) => recipe.with(&problem).done(),
-        })
+        let on_print = |number| {
+            let entry = film.plain_area(number).and_then(|grain| view.scan_entry(&grain.scan).ok());
+            entry.is_some_and(|entry| entry.kind == ScanKind::Print)
+        };
+        let base = match film.base_fog {
+            _ if film.plain_areas().any(on_print) => Base::OnPrint,
+            Some(read) => Base::Read(read.density, read.u.unwrap_or(view.series().settings.reading_u)),
+            None => Base::OfCurve(Compared::of(view, &self.film)?),
+        };
+        let area = |area| -> Result<_, NoAnswer> {
+            Ok((area, view.try_handle(GrainOf { film: self.film.clone(), area })?))
+        };
+        Ok(OverDensity { areas: film.plain_areas().map(area).collect::<Result<_, _>>()?, base })
     }
 
-    fn make(&self, view: &View<'_>) -> Result<GranularityCurve, Halt> {
-        let (mut points, mut failed, mut notes, mut print) = (Vec::new(), Vec::new(), Vec::new(), false);
-        for area in self.areas(view)? {
-            print |= on_print(view, &area);
-            match view.try_get(&area)? {
+    fn compute(inputs: &OverDensity, work: &Computation<'_>) -> Result<GranularityCurve, NoAnswer> {
+        let (mut points, mut failed, mut notes) = (Vec::new(), Vec::new(), Vec::new());
+        for (area, grain) in &inputs.areas {
+            match work.try_get(grain)? {
                 Ok(grain) => {
                     let density = grain.mean_density.number();
                     let gradient = grain.gradient.clone();
-                    points.push(GrainPoint { area: area.area, density, rms: grain.rms, gradient });
+                    points.push(GrainPoint { area: *area, density, rms: grain.rms, gradient });
                     let at = |note: &String| format!("At density {density:.2}: {note}");
                     notes.extend(grain.notes.iter().chain(&grain.loss_in_words()).map(at));
                 }
-                Err(problem) => failed.push((area.area, problem.cause)),
+                Err(problem) => failed.push((*area, problem.cause)),
             }
         }
-        let base = if print {
-            Err("it was measured on a print, whose density is not the film's.".to_owned())
-        } else {
-            base_fog(view, &self.film)?
-        };
-        let mut curve = GranularityCurve::new(points, failed, base);
+        let mut curve = GranularityCurve::new(points, failed, inputs.base.density(work)?);
         curve.notes = notes;
         Ok(curve)
     }
+}
 
-    fn digest(curve: &GranularityCurve, _: Key) -> Key {
-        Recipe::new("granularity curve value", 1).with(curve).done()
-    }
-
-    fn bytes(curve: &GranularityCurve) -> usize {
-        4096 + size_of_val(&*curve.points)
+impl Base {
+    /// Base+fog as it was read, else that of the curve.
+    fn density(&self, work: &Computation<'_>) -> Result<Result<Measured, String>, NoAnswer> {
+        Ok(match self {
+            Self::OnPrint => Err("it was measured on a print, whose density is not the film's.".to_owned()),
+            Self::Read(density, u) => Ok(Measured::normal(*density, *u)),
+            Self::OfCurve(curve) => match curve.get(work)? {
+                Ok(curve) => match curve.figures.get(&FigureId::BaseFog) {
+                    Some(value) => {
+                        value.known().copied().ok_or_else(|| "base+fog was not measured.".to_owned())
+                    }
+                    None => Err("the curve has no base+fog.".to_owned()),
+                },
+                Err(problem) => Err(problem.cause),
+            },
+        })
     }
 }
 
-fn on_print(view: &View<'_>, area: &GrainOf) -> bool {
-    let entry = area.area(view).ok().and_then(|grain| view.scan_entry(&grain.scan).ok());
-    entry.is_some_and(|entry| entry.kind == ScanKind::Print)
+/// What is set beside each other of two films.
+#[derive(Debug, Serialize)]
+pub struct Pair {
+    reference: Handle<GranularityCurveOf>,
+    candidate: Handle<GranularityCurveOf>,
+    tones: Tried<TonesOf>,
 }
 
-/// Base+fog as it was read, else that of the curve.
-fn base_fog(view: &View<'_>, id: &FilmId) -> Result<Result<Measured, String>, Halt> {
-    let series = view.series();
-    if let Some(read) = film(view, id)?.base_fog {
-        return Ok(Ok(Measured::normal(read.density, read.u.unwrap_or(series.settings.reading_u))));
-    }
-    Ok(match compared(view, id)? {
-        Ok(curve) => match curve.figures.get(&FigureId::BaseFog) {
-            Some(value) => value.known().copied().ok_or_else(|| "base+fog was not measured.".to_owned()),
-            None => Err("the curve has no base+fog.".to_owned()),
-        },
-        Err(problem) => Err(problem.cause),
-    })
-}
+impl Query for GrainPairOf {
+    type Inputs = Pair;
 
-impl GrainPairOf {
-    fn sides(&self, view: &View<'_>) -> Result<[GranularityCurveOf; 2], Problem> {
-        let reference = reference(view)?.id.clone();
-        Ok([reference, self.film.clone()].map(|film| GranularityCurveOf { film }))
-    }
-}
-
-impl Ask for GrainPairOf {
-    type Output = Vec<PairRow>;
-    const KIND: Kind = Kind::GrainPairOf;
-
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.grain_pair
+    fn label(&self, _: &Series) -> String {
+        format!("Comparing the grain of {} with the reference's", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Comparing the grain of {} with the reference's", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let mut recipe = Recipe::new("grain pair", 1);
-        for side in self.sides(view)? {
-            recipe = recipe.key(view.digest(&side)?);
-        }
-        Ok(match view.try_digest(&TonesOf { film: self.film.clone() })? {
-            Ok(tones) => recipe.key(tones).done(),
-            Err(problem) => recipe.with(&problem).done(),
+    fn inputs(&self, view: &View<'_>) -> Result<Pair, NoAnswer> {
+        Ok(Pair {
+            reference: view.handle(GranularityCurveOf { film: reference(view)?.id.clone() })?,
+            candidate: view.handle(GranularityCurveOf { film: self.film.clone() })?,
+            tones: view.try_handle(TonesOf { film: self.film.clone() })?,
         })
     }
 
-    fn make(&self, view: &View<'_>) -> Result<Vec<PairRow>, Halt> {
-        let [reference, candidate] = self.sides(view)?;
-        let tones = view.try_get(&TonesOf { film: self.film.clone() })?;
+    fn compute(pair: &Pair, work: &Computation<'_>) -> Result<Vec<PairRow>, NoAnswer> {
+        let tones = work.try_get(&pair.tones)?;
         let tones = tones.as_deref().map_err(|problem| problem.cause.as_str());
-        Ok(pair_rows(&*view.get(&reference)?, &*view.get(&candidate)?, tones))
-    }
-
-    fn digest(rows: &Vec<PairRow>, _: Key) -> Key {
-        Recipe::new("grain pair value", 1).with(rows).done()
-    }
-
-    fn bytes(rows: &Vec<PairRow>) -> usize {
-        rows.len() * 1024
+        Ok(pair_rows(&*work.get(&pair.reference)?, &*work.get(&pair.candidate)?, tones))
     }
 }

@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
+use serde::Serialize;
 use twinwedge_core::document::{CalibrationId, Channel, FlatSource, KnownPatch, ScanId, Series};
 use twinwedge_core::geometry::Quad;
-use twinwedge_core::measured::Measured;
+use twinwedge_core::measured::{Flags, Measured};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::{FlatField, Plane, Scan, ToneTable, mixed, mixed_table};
 use twinwedge_core::tablet::sample_quad;
@@ -13,254 +14,337 @@ use twinwedge_core::units::Density;
 use super::grain::resolution;
 use super::scans::file_name;
 use crate::engine::ask::{CalibrationIn, CalibrationOf, DriftOf, EncodingOf, FlatOf, MixOf, ScanOf, ToneOf};
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
-
-/// A scan that is ready to be measured.
-pub(super) struct Measurable {
-    pub(super) scan: Arc<Scan>,
-    pub(super) table: Arc<ToneTable>,
-    flat: Option<Arc<FlatField>>,
-    channel: Channel,
-    per_mm: Option<f64>,
-}
-
-impl Measurable {
-    /// With its table and corrections.
-    pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Self, Halt> {
-        let entry = view.scan_entry(scan)?;
-        let flat = match entry.flat {
-            FlatSource::Nothing => None,
-            FlatSource::Blank(_) | FlatSource::Border(_) => Some(view.get(&FlatOf { scan: scan.clone() })?),
-        };
-        let table = view.get(&ToneOf { scan: scan.clone() })?;
-        let codes = codes(view, scan)?;
-        let per_mm = resolution(entry, &codes.meta).ok().map(|(dpi, _)| dpi / 25.4);
-        Ok(Self { scan: codes, table, flat, channel: entry.channel, per_mm })
-    }
-
-    /// The plane to sample.
-    pub(super) fn plane(&self) -> Plane<'_> {
-        self.scan.plane(self.channel).corrected(self.flat.as_deref()).resolved(self.per_mm)
-    }
-}
+use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
 /// The codes that are measured: the scan's own, or those of its mix.
-pub(super) fn codes(view: &View<'_>, scan: &ScanId) -> Result<Arc<Scan>, Halt> {
-    let full = view.get(&ScanOf { scan: scan.clone() })?;
-    let mix = matches!(view.scan_entry(scan)?.channel, Channel::Mix { .. });
-    if mix && full.channels == 3 { view.get(&MixOf { scan: scan.clone() }) } else { Ok(full) }
+#[derive(Debug, Clone, Serialize)]
+pub struct Codes {
+    scan: Handle<ScanOf>,
+    mix: Option<Handle<MixOf>>,
+}
+
+impl Codes {
+    pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Self, NoAnswer> {
+        let mix = match view.scan_entry(scan)?.channel {
+            Channel::Mix { .. } => Some(view.handle(MixOf { scan: scan.clone() })?),
+            Channel::Red | Channel::Green | Channel::Blue => None,
+        };
+        Ok(Self { scan: view.handle(ScanOf { scan: scan.clone() })?, mix })
+    }
+
+    pub(super) fn get(&self, work: &Computation<'_>) -> Result<Arc<Scan>, NoAnswer> {
+        let scan = work.get(&self.scan)?;
+        match &self.mix {
+            Some(mix) if scan.channels == 3 => work.get(mix),
+            Some(_) | None => Ok(scan),
+        }
+    }
 }
 
 /// What a scan is shown by: its codes, its table, and the channel that is measured.
-pub(super) fn key_of_sight(recipe: Recipe, view: &View<'_>, scan: &ScanId) -> Result<Recipe, Halt> {
-    let codes = view.digest(&ScanOf { scan: scan.clone() })?;
-    let table = view.digest(&ToneOf { scan: scan.clone() })?;
-    Ok(recipe.key(codes).key(table).with(&view.scan_entry(scan)?.channel))
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct Sight {
+    pub(super) codes: Codes,
+    pub(super) table: Handle<ToneOf>,
+    pub(super) channel: Channel,
 }
 
-/// What a measurement through a scan is keyed by: all of that, and corrections.
-pub(super) fn key_of_scan(recipe: Recipe, view: &View<'_>, scan: &ScanId) -> Result<Recipe, Halt> {
-    let recipe = key_of_sight(recipe, view, scan)?;
-    Ok(match view.scan_entry(scan)?.flat {
-        FlatSource::Nothing => recipe,
-        FlatSource::Blank(_) | FlatSource::Border(_) => {
-            recipe.key(view.digest(&FlatOf { scan: scan.clone() })?)
-        }
-    })
+impl Sight {
+    pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Self, NoAnswer> {
+        Ok(Self {
+            codes: Codes::of(view, scan)?,
+            table: view.handle(ToneOf { scan: scan.clone() })?,
+            channel: view.scan_entry(scan)?.channel,
+        })
+    }
+
+    pub(super) fn read(&self, work: &Computation<'_>) -> Result<Read, NoAnswer> {
+        Ok(Read { codes: self.codes.get(work)?, table: work.get(&self.table)?, channel: self.channel })
+    }
 }
 
-/// A calibration in one of its channels.
-fn calibration_in(id: &CalibrationId, channel: Channel) -> CalibrationIn {
-    CalibrationIn { calibration: id.clone(), channel }
+/// A scan as it is read.
+pub(super) struct Read {
+    pub(super) codes: Arc<Scan>,
+    pub(super) table: Arc<ToneTable>,
+    channel: Channel,
+}
+
+impl Read {
+    pub(super) fn plane(&self) -> Plane<'_> {
+        self.codes.plane(self.channel)
+    }
+
+    /// Its plane and its table.
+    pub(super) fn side(&self) -> (Plane<'_>, &ToneTable) {
+        (self.plane(), &self.table)
+    }
+}
+
+/// What a measurement through a scan is made from: all that it is seen by, and what it is corrected by.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct Measurable {
+    sight: Sight,
+    flat: Option<Handle<FlatOf>>,
+    /// Resolution as typed, where what is measured has a size.
+    dpi: Option<Option<f64>>,
+}
+
+impl Measurable {
+    /// To be measured by shares of what is seen, whatever the resolution.
+    pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Self, NoAnswer> {
+        Ok(Self { sight: Sight::of(view, scan)?, flat: flat_of(view, scan)?, dpi: None })
+    }
+
+    /// To be measured through an aperture, of a size on the film.
+    pub(super) fn in_size(view: &View<'_>, scan: &ScanId) -> Result<Self, NoAnswer> {
+        Ok(Self { dpi: Some(view.scan_entry(scan)?.dpi), ..Self::of(view, scan)? })
+    }
+
+    pub(super) fn read(&self, work: &Computation<'_>) -> Result<Corrected, NoAnswer> {
+        let flat = self.flat.as_ref().map(|flat| work.get(flat)).transpose()?;
+        let read = self.sight.read(work)?;
+        let per_mm = self.dpi.and_then(|typed| resolution(typed, &read.codes.meta).ok());
+        Ok(Corrected { read, flat, per_mm: per_mm.map(|(dpi, _)| dpi / 25.4) })
+    }
+}
+
+/// A scan as it is read, and corrected.
+pub(super) struct Corrected {
+    read: Read,
+    flat: Option<Arc<FlatField>>,
+    per_mm: Option<f64>,
+}
+
+impl Corrected {
+    /// The plane to sample, and its table.
+    pub(super) fn side(&self) -> (Plane<'_>, &ToneTable) {
+        let (plane, table) = self.read.side();
+        (plane.corrected(self.flat.as_deref()).resolved(self.per_mm), table)
+    }
+}
+
+/// The falloff that a scan is corrected by.
+fn flat_of(view: &View<'_>, scan: &ScanId) -> Result<Option<Handle<FlatOf>>, NoAnswer> {
+    match view.scan_entry(scan)?.flat {
+        FlatSource::Nothing => Ok(None),
+        FlatSource::Blank(_) | FlatSource::Border(_) => view.handle(FlatOf { scan: scan.clone() }).map(Some),
+    }
 }
 
 /// What the table of a scan is made from before it is shifted or cleared of stray light.
-pub(super) fn key_of_base(recipe: Recipe, view: &View<'_>, scan: &ScanId) -> Result<Recipe, Halt> {
-    let entry = view.scan_entry(scan)?;
-    let recipe = recipe.key(view.digest(&ScanOf { scan: scan.clone() })?);
-    let Some(calibration) = &entry.calibration else {
-        let recipe = recipe.key(view.digest(&EncodingOf { scan: scan.clone() })?);
-        return Ok(match entry.channel {
-            Channel::Mix { .. } => recipe.with(&entry.channel),
-            _ => recipe,
-        });
-    };
-    let recipe = recipe.key(view.digest(&CalibrationOf { calibration: calibration.clone() })?);
-    let recipe = recipe.with(&super::examined::other_kind(view, scan)?);
-    match entry.channel {
-        Channel::Mix { .. } => {
-            let mut recipe = recipe.with(&entry.channel);
-            for channel in [Channel::Red, Channel::Green, Channel::Blue] {
-                recipe = recipe.key(view.digest(&calibration_in(calibration, channel))?);
+#[derive(Debug, Clone, Serialize)]
+pub struct Base {
+    scan: ScanId,
+    codes: Handle<ScanOf>,
+    channel: Channel,
+    by: By,
+}
+
+/// What tells the densities of codes.
+#[derive(Debug, Clone, Serialize)]
+enum By {
+    Calibration(Calibrated),
+    /// What the codes stand for.
+    Encoding(Handle<EncodingOf>),
+}
+
+/// The calibration of a scan.
+#[derive(Debug, Clone, Serialize)]
+struct Calibrated {
+    id: CalibrationId,
+    fit: Handle<CalibrationOf>,
+    /// The channel that it was made in.
+    channel: Channel,
+    /// The same in the other channels that the scan is measured in.
+    others: Vec<(Channel, Handle<CalibrationIn>)>,
+    /// It was made for film and this is a print, or the other way round.
+    other_kind: bool,
+}
+
+impl Calibrated {
+    fn of(view: &View<'_>, id: &CalibrationId, scan: &ScanId) -> Result<Self, NoAnswer> {
+        let made = view.series().calibrations.get(id);
+        let entry = made.and_then(|made| view.scan_entry(&made.scan).ok());
+        let own = entry.map_or(Channel::default(), |entry| entry.channel.heaviest());
+        let wanted = match view.scan_entry(scan)?.channel {
+            Channel::Mix { .. } => vec![Channel::Red, Channel::Green, Channel::Blue],
+            channel if channel == own => Vec::new(),
+            channel => vec![channel],
+        };
+        let fit = view.handle(CalibrationOf { calibration: id.clone() })?;
+        let other = |channel| -> Result<_, NoAnswer> {
+            Ok((channel, view.handle(CalibrationIn { calibration: id.clone(), channel })?))
+        };
+        let others = wanted.into_iter().map(other).collect::<Result<_, _>>()?;
+        let other_kind = super::examined::other_kind(view, scan)?;
+        Ok(Self { id: id.clone(), fit, channel: own, others, other_kind })
+    }
+}
+
+impl Base {
+    pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Self, NoAnswer> {
+        let entry = view.scan_entry(scan)?;
+        let codes = view.handle(ScanOf { scan: scan.clone() })?;
+        let by = match &entry.calibration {
+            Some(id) => By::Calibration(Calibrated::of(view, id, scan)?),
+            None => By::Encoding(view.handle(EncodingOf { scan: scan.clone() })?),
+        };
+        Ok(Self { scan: scan.clone(), codes, channel: entry.channel, by })
+    }
+
+    fn calibration(&self) -> Option<&Calibrated> {
+        match &self.by {
+            By::Calibration(calibration) => Some(calibration),
+            By::Encoding(_) => None,
+        }
+    }
+
+    /// The table of one channel.
+    fn table_in(&self, work: &Computation<'_>, channel: Channel) -> Result<ToneTable, NoAnswer> {
+        let scan = work.get(&self.codes)?;
+        let calibration = match &self.by {
+            By::Calibration(calibration) => calibration,
+            By::Encoding(encoding) => {
+                let judged = work.get(encoding)?;
+                return Ok(ToneTable::encoded(&scan, judged.encoding, judged.certainty));
             }
-            Ok(recipe)
-        }
-        channel if channel != calibrated_channel(view, calibration) => {
-            Ok(recipe.key(view.digest(&calibration_in(calibration, channel))?))
-        }
-        _ => Ok(recipe),
-    }
-}
-
-/// The channel that a calibration was made in.
-fn calibrated_channel(view: &View<'_>, id: &CalibrationId) -> Channel {
-    let made = view.series().calibrations.get(id);
-    let entry = made.and_then(|made| view.scan_entry(&made.scan).ok());
-    entry.map_or(Channel::default(), |entry| entry.channel.heaviest())
-}
-
-/// The table of one channel of a scan.
-fn table_in(view: &View<'_>, id: &ScanId, channel: Channel) -> Result<ToneTable, Halt> {
-    let scan = view.get(&ScanOf { scan: id.clone() })?;
-    let Some(calibration) = &view.scan_entry(id)?.calibration else {
-        let judged = view.get(&EncodingOf { scan: id.clone() })?;
-        return Ok(ToneTable::encoded(&scan, judged.encoding, judged.certainty));
-    };
-    let own = scan.channels == 1 || channel == calibrated_channel(view, calibration);
-    let fit = if own {
-        view.get(&CalibrationOf { calibration: calibration.clone() })?
-    } else {
-        view.get(&calibration_in(calibration, channel))?
-    };
-    if fit.table.density.len() != scan.levels() {
-        let problem = Problem::error(
-            Subject::Scan(id.clone()),
-            format!(
-                "The calibration {} was made from a scan of {} codes, and this scan has {}.",
-                calibration.0,
-                fit.table.density.len(),
-                scan.levels()
-            ),
-            "Scan tablet and film with the same bits per sample, or choose another calibration.",
-        );
-        return Err(problem.into());
-    }
-    Ok(fit.table.clone())
-}
-
-/// The table of a scan before it is shifted or cleared of stray light. Through a calibration of the other kind densities
-/// are none: they are flagged as uncalibrated.
-pub(super) fn base_table(view: &View<'_>, id: &ScanId) -> Result<ToneTable, Halt> {
-    let entry = view.scan_entry(id)?;
-    let scan = view.get(&ScanOf { scan: id.clone() })?;
-    let mut table = match (entry.channel, entry.channel.weights()) {
-        (Channel::Mix { .. }, None) => {
+        };
+        let other = calibration.others.iter().find(|(other, _)| *other == channel);
+        let fit = match other {
+            Some((_, other)) if scan.channels != 1 && channel != calibration.channel => work.get(other)?,
+            Some(_) | None => work.get(&calibration.fit)?,
+        };
+        if fit.table.density.len() != scan.levels() {
             let problem = Problem::error(
-                Subject::Scan(id.clone()),
-                "The mix of its channels has no weight at all.",
-                "Give red, green or blue a weight above zero.",
+                Subject::Scan(self.scan.clone()),
+                format!(
+                    "The calibration {} was made from a scan of {} codes, and this scan has {}.",
+                    calibration.id.0,
+                    fit.table.density.len(),
+                    scan.levels()
+                ),
+                "Scan tablet and film with the same bits per sample, or choose another calibration.",
             );
             return Err(problem.into());
         }
-        (Channel::Mix { .. }, Some(weights)) if scan.channels == 3 => {
-            let tables = all_tables(view, id)?;
-            let name = entry.calibration.as_ref().map_or_else(String::new, |made| made.0.clone());
-            mixed_table(tables.each_ref(), weights, &format!("{name}, {}", entry.channel.words()))
+        Ok(fit.table.clone())
+    }
+
+    /// Through a calibration of the other kind densities are none: they are flagged as uncalibrated.
+    pub(super) fn table(&self, work: &Computation<'_>) -> Result<ToneTable, NoAnswer> {
+        let scan = work.get(&self.codes)?;
+        let mut table = match (self.channel, self.channel.weights()) {
+            (Channel::Mix { .. }, None) => {
+                let problem = Problem::error(
+                    Subject::Scan(self.scan.clone()),
+                    "The mix of its channels has no weight at all.",
+                    "Give red, green or blue a weight above zero.",
+                );
+                return Err(problem.into());
+            }
+            (Channel::Mix { .. }, Some(weights)) if scan.channels == 3 => {
+                let tables = self.all_tables(work)?;
+                let name = self.calibration().map_or("", |calibration| &calibration.id.0);
+                mixed_table(tables.each_ref(), weights, &format!("{name}, {}", self.channel.words()))
+            }
+            (channel, _) => self.table_in(work, channel.heaviest())?,
+        };
+        if self.calibration().is_some_and(|calibration| calibration.other_kind) {
+            table.flags |= Flags::UNCALIBRATED;
         }
-        (channel, _) => table_in(view, id, channel.heaviest())?,
-    };
-    if super::examined::other_kind(view, id)? {
-        table.flags |= twinwedge_core::measured::Flags::UNCALIBRATED;
+        Ok(table)
     }
-    Ok(table)
+
+    fn all_tables(&self, work: &Computation<'_>) -> Result<[ToneTable; 3], NoAnswer> {
+        let of = |channel| self.table_in(work, channel);
+        Ok([of(Channel::Red)?, of(Channel::Green)?, of(Channel::Blue)?])
+    }
 }
 
-fn all_tables(view: &View<'_>, id: &ScanId) -> Result<[ToneTable; 3], Halt> {
-    let of = |channel| table_in(view, id, channel);
-    Ok([of(Channel::Red)?, of(Channel::Green)?, of(Channel::Blue)?])
-}
-
-impl Ask for MixOf {
-    type Output = Scan;
-    const KIND: Kind = Kind::MixOf;
-    const BY_RECIPE: bool = true;
-
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.mix
-    }
+impl Query for MixOf {
+    type Inputs = Base;
 
     fn label(&self, series: &Series) -> String {
         format!("Mixing the channels of {}", file_name(series, &self.scan))
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        Ok(key_of_base(Recipe::new("mix", 1), view, &self.scan)?.done())
+    fn inputs(&self, view: &View<'_>) -> Result<Base, NoAnswer> {
+        Base::of(view, &self.scan)
     }
 
-    fn make(&self, view: &View<'_>) -> Result<Scan, Halt> {
-        let weights = view.scan_entry(&self.scan)?.channel.weights().unwrap_or([0.0, 1.0, 0.0]);
-        let tables = all_tables(view, &self.scan)?;
-        let scan = view.get(&ScanOf { scan: self.scan.clone() })?;
-        mixed(&scan, tables.each_ref(), weights, &|| view.stop()).ok_or(Halt::Dropped)
-    }
-
-    fn digest(_: &Scan, key: Key) -> Key {
-        key
-    }
-
-    fn bytes(scan: &Scan) -> usize {
-        scan.bytes()
+    fn compute(base: &Base, work: &Computation<'_>) -> Result<Scan, NoAnswer> {
+        let weights = base.channel.weights().unwrap_or([0.0, 1.0, 0.0]);
+        let tables = base.all_tables(work)?;
+        let scan = work.get(&base.codes)?;
+        mixed(&scan, tables.each_ref(), weights, &|| work.stop()).ok_or(NoAnswer::Dropped)
     }
 }
 
-impl Ask for FlatOf {
-    type Output = FlatField;
-    const KIND: Kind = Kind::FlatOf;
+/// Where a falloff is taken from.
+#[derive(Debug, Clone, Serialize)]
+pub enum Falloff {
+    Border(f64),
+    Blank(Handle<ScanOf>),
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.flat
+impl Falloff {
+    /// Where that of a scan is taken from; `None` where nothing says that.
+    pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Option<Self>, NoAnswer> {
+        Ok(match &view.scan_entry(scan)?.flat {
+            FlatSource::Nothing => None,
+            FlatSource::Border(width) => Some(Self::Border(*width)),
+            FlatSource::Blank(blank) => Some(Self::Blank(view.handle(ScanOf { scan: blank.clone() })?)),
+        })
     }
+
+    /// The falloff over a scan, by a table of that channel.
+    pub(super) fn measure(
+        &self,
+        work: &Computation<'_>,
+        scan: &Scan,
+        channel: Channel,
+        table: &ToneTable,
+    ) -> Result<Result<FlatField, Problem>, NoAnswer> {
+        Ok(match self {
+            Self::Border(width) => FlatField::of_border(scan.plane(channel), table, *width),
+            Self::Blank(blank) => {
+                let blank = work.get(blank)?;
+                same_frame(scan, &blank).and_then(|()| FlatField::of_blank(blank.plane(channel), table))
+            }
+        })
+    }
+}
+
+impl Query for FlatOf {
+    type Inputs = (Base, Falloff);
 
     fn label(&self, series: &Series) -> String {
         format!("Measuring the falloff of {}", file_name(series, &self.scan))
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let entry = view.scan_entry(&self.scan)?;
-        let recipe =
-            key_of_base(Recipe::new("flat", 1), view, &self.scan)?.with(&entry.flat).with(&entry.channel);
-        Ok(match &entry.flat {
-            FlatSource::Blank(blank) => recipe.key(view.digest(&ScanOf { scan: blank.clone() })?).done(),
-            FlatSource::Border(_) | FlatSource::Nothing => recipe.done(),
-        })
-    }
-
-    fn make(&self, view: &View<'_>) -> Result<FlatField, Halt> {
-        let entry = view.scan_entry(&self.scan)?;
-        let channel = entry.channel.heaviest();
-        let own = view.get(&ScanOf { scan: self.scan.clone() })?;
-        let table = table_in(view, &self.scan, channel)?;
-        let found = match &entry.flat {
-            FlatSource::Nothing => Err(Problem::note(
+    fn inputs(&self, view: &View<'_>) -> Result<(Base, Falloff), NoAnswer> {
+        let falloff = Falloff::of(view, &self.scan)?.ok_or_else(|| {
+            Problem::note(
                 Subject::Scan(self.scan.clone()),
                 "Nothing says where the falloff of its light is to be taken from.",
                 "Choose a blank scan, or the border of the paper.",
-            )),
-            FlatSource::Border(width) => FlatField::of_border(own.plane(channel), &table, *width),
-            FlatSource::Blank(blank) => {
-                let blank = view.get(&ScanOf { scan: blank.clone() })?;
-                same_frame(&own, &blank)?;
-                FlatField::of_blank(blank.plane(channel), &table)
-            }
-        };
-        Ok(found.map_err(|problem| problem.about(Subject::Scan(self.scan.clone())))?)
+            )
+        })?;
+        Ok((Base::of(view, &self.scan)?, falloff))
     }
 
-    fn digest(flat: &FlatField, _: Key) -> Key {
-        Recipe::new("flat value", 1).with(flat).done()
-    }
-
-    fn bytes(_: &FlatField) -> usize {
-        4096
-    }
-
-    fn slow(&self) -> bool {
-        true
+    fn compute((base, falloff): &(Base, Falloff), work: &Computation<'_>) -> Result<FlatField, NoAnswer> {
+        let channel = base.channel.heaviest();
+        let own = work.get(&base.codes)?;
+        let table = base.table_in(work, channel)?;
+        let found = falloff.measure(work, &own, channel, &table)?;
+        Ok(found.map_err(|problem| problem.about(Subject::Scan(base.scan.clone())))?)
     }
 }
 
 /// A blank scan must show the same frame with the same codes.
-pub(super) fn same_frame(scan: &Scan, blank: &Scan) -> Result<(), Problem> {
+fn same_frame(scan: &Scan, blank: &Scan) -> Result<(), Problem> {
     let ratio = |scan: &Scan| scan.width as f64 / scan.height.max(1) as f64;
     if scan.levels() != blank.levels() || (ratio(scan) / ratio(blank) - 1.0).abs() > 0.02 {
         return Err(Problem::error(
@@ -281,7 +365,7 @@ pub(super) fn same_frame(scan: &Scan, blank: &Scan) -> Result<(), Problem> {
 }
 
 /// What a known patch says of the drift of a scanner.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Drift {
     /// As measured, before any shift.
     pub measured: Measured<Density>,
@@ -293,82 +377,103 @@ pub struct Drift {
     pub applied: bool,
 }
 
-/// The drift that a known patch shows through a table.
-pub(super) fn drift(
-    view: &View<'_>,
-    id: &ScanId,
-    table: &ToneTable,
-    patch: &KnownPatch,
-) -> Result<Drift, Halt> {
-    let entry = view.scan_entry(id)?;
-    let flat = match entry.flat {
-        FlatSource::Nothing => None,
-        FlatSource::Blank(_) | FlatSource::Border(_) => Some(view.get(&FlatOf { scan: id.clone() })?),
-    };
-    let scan = codes(view, id)?;
-    let plane = scan.plane(entry.channel).corrected(flat.as_deref());
-    let about = |problem: Problem| problem.about(Subject::Scan(id.clone()));
-    let measured = sample_quad(plane, table, &Quad::upright(patch.area)).map_err(about)?.density;
-    let known = Measured::normal(Density(patch.density), patch.u);
-    Ok(Drift { measured, known, difference: measured.minus(&known), applied: patch.applied })
+/// A patch of known density in a scan.
+#[derive(Debug, Clone, Serialize)]
+pub struct Patch {
+    scan: ScanId,
+    codes: Codes,
+    channel: Channel,
+    flat: Option<Handle<FlatOf>>,
+    known: KnownPatch,
 }
 
-impl Ask for DriftOf {
-    type Output = Drift;
-    const KIND: Kind = Kind::DriftOf;
-
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.drift
+impl Patch {
+    pub(super) fn of(view: &View<'_>, scan: &ScanId, known: KnownPatch) -> Result<Self, NoAnswer> {
+        Ok(Self {
+            scan: scan.clone(),
+            codes: Codes::of(view, scan)?,
+            channel: view.scan_entry(scan)?.channel,
+            flat: flat_of(view, scan)?,
+            known,
+        })
     }
+
+    /// The drift that it shows through a table.
+    pub(super) fn drift(&self, work: &Computation<'_>, table: &ToneTable) -> Result<Drift, NoAnswer> {
+        let flat = self.flat.as_ref().map(|flat| work.get(flat)).transpose()?;
+        let scan = self.codes.get(work)?;
+        let plane = scan.plane(self.channel).corrected(flat.as_deref());
+        let about = |problem: Problem| problem.about(Subject::Scan(self.scan.clone()));
+        let measured = sample_quad(plane, table, &Quad::upright(self.known.area)).map_err(about)?.density;
+        let known = Measured::normal(Density(self.known.density), self.known.u);
+        Ok(Drift { measured, known, difference: measured.minus(&known), applied: self.known.applied })
+    }
+}
+
+impl Query for DriftOf {
+    type Inputs = (Base, Patch);
 
     fn label(&self, series: &Series) -> String {
         format!("Reading the known patch of {}", file_name(series, &self.scan))
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let entry = view.scan_entry(&self.scan)?;
-        let recipe =
-            key_of_base(Recipe::new("drift", 1), view, &self.scan)?.with(&entry.known).with(&entry.flat);
-        let recipe = recipe.with(&entry.channel);
-        Ok(match entry.flat {
-            FlatSource::Nothing => recipe.done(),
-            _ => recipe.key(view.digest(&FlatOf { scan: self.scan.clone() })?).done(),
-        })
-    }
-
-    fn make(&self, view: &View<'_>) -> Result<Drift, Halt> {
-        let patch = view.scan_entry(&self.scan)?.known.ok_or_else(|| {
+    fn inputs(&self, view: &View<'_>) -> Result<(Base, Patch), NoAnswer> {
+        let known = view.scan_entry(&self.scan)?.known.ok_or_else(|| {
             Problem::note(
                 Subject::Scan(self.scan.clone()),
                 "No patch of known density is named in it.",
                 "Name one that every scan shows, and drift of the scanner will be told.",
             )
         })?;
-        drift(view, &self.scan, &base_table(view, &self.scan)?, &patch)
+        Ok((Base::of(view, &self.scan)?, Patch::of(view, &self.scan, known)?))
     }
 
-    fn digest(drift: &Drift, _: Key) -> Key {
-        Recipe::new("drift value", 1).with(drift).done()
-    }
-
-    fn bytes(_: &Drift) -> usize {
-        size_of::<Drift>()
+    fn compute((base, patch): &(Base, Patch), work: &Computation<'_>) -> Result<Drift, NoAnswer> {
+        patch.drift(work, &base.table(work)?)
     }
 }
 
-/// Light that strays over a scan beyond what its calibration holds already, and its standard uncertainty: in proportion to the
-/// mean light of both frames. `None` where the calibration does not tell its own.
-pub(super) fn stray(view: &View<'_>, id: &ScanId, table: &ToneTable) -> Result<Option<(f64, f64)>, Halt> {
-    let entry = view.scan_entry(id)?;
-    let Some(calibration) = &entry.calibration else { return Ok(None) };
-    let fit = view.get(&CalibrationOf { calibration: calibration.clone() })?;
-    let Some(flare) = fit.flare.as_ref().ok().filter(|flare| flare.separated) else { return Ok(None) };
-    let Some(made) = view.series().calibrations.get(calibration) else { return Ok(None) };
-    let other = view.get(&ScanOf { scan: made.scan.clone() })?;
-    let own = codes(view, id)?;
-    let mean_other = mean_light(other.plane(view.scan_entry(&made.scan)?.channel), &fit.table);
-    let ratio = mean_light(own.plane(entry.channel), table) / mean_other - 1.0;
-    Ok(ratio.is_finite().then(|| (flare.veil * ratio, (flare.u() * ratio).abs())))
+/// What the stray light over a scan is found by.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct Stray {
+    fit: Handle<CalibrationOf>,
+    /// The scan of the tablet, and its channel.
+    tablet: (Handle<ScanOf>, Channel),
+    own: Codes,
+    channel: Channel,
+}
+
+impl Stray {
+    /// `None` for a scan without a calibration.
+    pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Option<Self>, NoAnswer> {
+        let entry = view.scan_entry(scan)?;
+        let Some(id) = &entry.calibration else { return Ok(None) };
+        let fit = view.handle(CalibrationOf { calibration: id.clone() })?;
+        let Some(made) = view.series().calibrations.get(id) else { return Ok(None) };
+        let tablet = view.handle(ScanOf { scan: made.scan.clone() })?;
+        Ok(Some(Self {
+            fit,
+            tablet: (tablet, view.scan_entry(&made.scan)?.channel),
+            own: Codes::of(view, scan)?,
+            channel: entry.channel,
+        }))
+    }
+
+    /// Light that strays over the scan beyond what its calibration holds already, and its standard uncertainty: in proportion
+    /// to the mean light of both frames. `None` where the calibration does not tell its own.
+    pub(super) fn light(
+        &self,
+        work: &Computation<'_>,
+        table: &ToneTable,
+    ) -> Result<Option<(f64, f64)>, NoAnswer> {
+        let fit = work.get(&self.fit)?;
+        let Some(flare) = fit.flare.as_ref().ok().filter(|flare| flare.separated) else { return Ok(None) };
+        let (tablet, channel) = &self.tablet;
+        let (tablet, own) = (work.get(tablet)?, self.own.get(work)?);
+        let of_tablet = mean_light(tablet.plane(*channel), &fit.table);
+        let ratio = mean_light(own.plane(self.channel), table) / of_tablet - 1.0;
+        Ok(ratio.is_finite().then(|| (flare.veil * ratio, (flare.u() * ratio).abs())))
+    }
 }
 
 /// Mean light over a frame, of every eighth pixel along both sides.

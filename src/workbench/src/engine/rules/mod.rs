@@ -2,6 +2,7 @@
 
 mod altered;
 mod brackets;
+mod calibrations;
 mod curves;
 mod detail;
 mod development;
@@ -12,6 +13,7 @@ mod figures;
 mod frames;
 mod grain;
 mod granularity;
+mod labels;
 mod measurable;
 mod prints;
 mod readings;
@@ -29,10 +31,11 @@ pub use tone::chain as tone_chain;
 
 pub(crate) use scans::missing;
 
-use twinwedge_core::document::{Film, FilmId, PrintChoice, Series};
+use twinwedge_core::document::{Film, FilmId, PrintChoice};
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::View;
+use super::names::stand_in;
 
 /// The film of that name.
 fn film<'a>(view: &'a View<'_>, id: &FilmId) -> Result<&'a Film, Problem> {
@@ -61,13 +64,13 @@ fn print_of(film: &Film) -> Result<&PrintChoice, Problem> {
     film.print.as_ref().ok_or_else(|| {
         Problem::note(
             Subject::Film(film.id.clone()),
-            format!("{} has no print.", film.label),
+            format!("{} has no print.", called(film)),
             "Add a scan of its print.",
         )
     })
 }
 
-/// The label of a film, for the status line.
-fn label_of<'a>(series: &'a Series, id: &'a FilmId) -> &'a str {
-    series.film(id).map_or(&id.0, |film| &film.label)
+/// What a film is called in sentences: its label is put in where they are shown.
+fn called(film: &Film) -> String {
+    stand_in(&film.id)
 }

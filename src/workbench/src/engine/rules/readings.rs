@@ -1,19 +1,21 @@
 //! From strips, or typed readings, to the data of a curve.
 
+use serde::Serialize;
 use twinwedge_core::curve::{ErrorKey, Reading, Readings, Sources, Strip, rounding_u};
 use twinwedge_core::document::{
-    Aperture, Exposure, Film, ReadingsSource, Series, StripLevel, StripShape, Tablet, TabletExposure,
-    TabletId, TabletStep, TypedReading,
+    Aperture, Exposure, Film, ReadingsSource, ScanId, Series, StripLevel, StripShape, Tablet, TabletId,
+    TabletStep, TypedReading,
 };
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::tablet::{StepSample, sample_strip};
 use twinwedge_core::units::STOP;
 
-use super::measurable::{Measurable, key_of_scan};
-use super::{film, label_of};
-use crate::engine::ask::{ReadingsOf, ScanOf, StripOf};
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use super::measurable::Measurable;
+use super::{called, film};
+use crate::engine::ask::{ReadingsOf, StripOf};
+use crate::engine::names::stand_in;
+use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
 /// Standard uncertainty of a catalogue density. Common practice, no source: catalogues allow a few hundredths.
 const NOMINAL_U: f64 = 0.02;
@@ -23,16 +25,40 @@ pub(super) fn tablet_u(tablet: &Tablet, step: TabletStep, reading_u: f64) -> f64
     step.u.unwrap_or(if tablet.nominal { NOMINAL_U } else { reading_u })
 }
 
-impl Ask for StripOf {
-    type Output = Vec<StepSample>;
-    const KIND: Kind = Kind::StripOf;
+/// A strip in a scan.
+#[derive(Debug, Serialize)]
+pub struct Sampling {
+    subject: Subject,
+    pub(super) scan: Measurable,
+    pub(super) shape: StripShape,
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.strip
+impl Sampling {
+    pub(super) fn of(
+        view: &View<'_>,
+        subject: Subject,
+        (scan, shape): (&ScanId, &StripShape),
+    ) -> Result<Self, NoAnswer> {
+        let scan = match shape.aperture {
+            Aperture::Share => Measurable::of(view, scan)?,
+            Aperture::Circle(_) | Aperture::Square(_) => Measurable::in_size(view, scan)?,
+        };
+        Ok(Self { subject, scan, shape: *shape })
     }
 
+    pub(super) fn sample(&self, work: &Computation<'_>) -> Result<Vec<StepSample>, NoAnswer> {
+        let scan = self.scan.read(work)?;
+        let (plane, table) = scan.side();
+        let samples = sample_strip(plane, table, &self.shape);
+        Ok(samples.map_err(|problem| problem.about(self.subject.clone()))?)
+    }
+}
+
+impl Query for StripOf {
+    type Inputs = Sampling;
+
     fn label(&self, series: &Series) -> String {
-        let film = label_of(series, &self.film);
+        let film = stand_in(&self.film);
         match series.film(&self.film) {
             Some(whole) if whole.strips() > 1 => {
                 format!("Sampling {} of {film}", whole.strip_name(self.strip))
@@ -41,69 +67,56 @@ impl Ask for StripOf {
         }
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let (scan, shape) = strip(film(view, &self.film)?, self.strip)?;
-        let recipe = Recipe::new("strip", 3).with(&self.film).with(&self.strip);
-        let mut recipe = key_of_scan(recipe, view, &scan.scan)?.with(shape);
-        if shape.aperture != Aperture::Share {
-            recipe = recipe.with(&view.scan_entry(&scan.scan)?.dpi);
-        }
-        Ok(recipe.done())
+    fn inputs(&self, view: &View<'_>) -> Result<Sampling, NoAnswer> {
+        scanned(view, film(view, &self.film)?, self.strip)
     }
 
-    fn make(&self, view: &View<'_>) -> Result<Vec<StepSample>, Halt> {
-        let (ask, shape) = strip(film(view, &self.film)?, self.strip)?;
-        let scan = Measurable::of(view, &ask.scan)?;
-        let samples = sample_strip(scan.plane(), &scan.table, shape);
-        Ok(samples.map_err(|problem| problem.about(Subject::Film(self.film.clone())))?)
-    }
-
-    fn digest(samples: &Vec<StepSample>, _: Key) -> Key {
-        Recipe::new("strip value", 1).with(samples).done()
-    }
-
-    fn bytes(samples: &Vec<StepSample>) -> usize {
-        samples.len() * size_of::<StepSample>()
+    fn compute(strip: &Sampling, work: &Computation<'_>) -> Result<Vec<StepSample>, NoAnswer> {
+        strip.sample(work)
     }
 }
 
-pub(super) fn strip(film: &Film, strip: usize) -> Result<(ScanOf, &StripShape), Problem> {
+/// One of a film's strips, where it lies in a scan.
+pub(super) fn scanned(view: &View<'_>, film: &Film, strip: usize) -> Result<Sampling, NoAnswer> {
     match film.strip_readings(strip) {
-        Some(ReadingsSource::Strip { scan, shape }) => Ok((ScanOf { scan: scan.clone() }, shape)),
+        Some(ReadingsSource::Strip { scan, shape }) => {
+            Sampling::of(view, Subject::Film(film.id.clone()), (scan, shape))
+        }
         Some(ReadingsSource::Typed(_)) => Err(Problem::note(
             Subject::Film(film.id.clone()),
-            format!("The readings of {} were typed, not taken from a scan.", film.label),
+            format!("The readings of {} were typed, not taken from a scan.", called(film)),
             "Add a scan of the strip if its steps are to be measured here.",
-        )),
-        None => Err(no_readings(film)),
+        )
+        .into()),
+        None => Err(no_readings(film).into()),
     }
 }
 
 fn no_readings(film: &Film) -> Problem {
     Problem::note(
         Subject::Film(film.id.clone()),
-        format!("{} has no step densities.", film.label),
+        format!("{} has no step densities.", called(film)),
         "Add a scan of its strip, or type or paste its readings.",
     )
 }
 
-/// The tablet of a film, and how it was exposed.
-fn exposure_of<'a>(series: &'a Series, film: &'a Film) -> Result<(&'a Tablet, &'a TabletExposure), Problem> {
+/// How the tablet was exposed onto a film.
+fn exposure_of(series: &Series, film: &Film) -> Result<Exposure, Problem> {
     let exposed = film.tablet_exposure.as_ref().ok_or_else(|| {
         Problem::note(
             Subject::Film(film.id.clone()),
-            format!("Nothing says which tablet was exposed onto {}.", film.label),
+            format!("Nothing says which tablet was exposed onto {}.", called(film)),
             "Choose the tablet and say what is known about its exposure.",
         )
     })?;
-    let tablet = series.tablets.get(&exposed.tablet).ok_or_else(|| {
-        Problem::error(
-            Subject::Tablet(exposed.tablet.clone()),
-            format!("{} was exposed through a tablet that is not in the series.", film.label),
-            "Choose another tablet, or enter the densities of this one.",
-        )
-    })?;
-    Ok((tablet, exposed))
+    if series.tablets.contains_key(&exposed.tablet) {
+        return Ok(exposed.exposure);
+    }
+    Err(Problem::error(
+        Subject::Tablet(exposed.tablet.clone()),
+        format!("{} was exposed through a tablet that is not in the series.", called(film)),
+        "Choose another tablet, or enter the densities of this one.",
+    ))
 }
 
 /// The tablet of one of a film's strips.
@@ -119,84 +132,115 @@ fn tablet_of<'a>(
             format!(
                 "{} of {} was exposed through a tablet that is not in the series.",
                 film.strip_name(strip),
-                film.label
+                called(film)
             ),
             "Choose another tablet, or enter the densities of this one.",
         )
     })
 }
 
-impl Ask for ReadingsOf {
-    type Output = Readings;
-    const KIND: Kind = Kind::ReadingsOf;
+/// Where the densities of a strip come from.
+#[derive(Debug, Serialize)]
+pub(super) enum Source<S> {
+    Typed(Vec<TypedReading>),
+    /// Sampled steps, and those that the tester set aside.
+    Scanned(S, Vec<u32>),
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.readings
-    }
-
-    fn label(&self, series: &Series) -> String {
-        format!("Readings of {}", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let film = film(view, &self.film)?;
-        let (_, exposed) = exposure_of(view.series(), film)?;
-        let mut recipe = Recipe::new("readings", 3)
-            .with(&self.film)
-            .with(&exposed.exposure)
-            .with(&film.base_fog)
-            .with(&view.series().settings.reading_u);
-        for strip in 0..film.strips() {
-            let further = film.further_strip(strip);
-            recipe = recipe.with(&further.map(|strip| (&strip.name, strip.level)));
-            let (id, tablet) = tablet_of(view.series(), film, strip)?;
-            recipe = recipe.with(&(id, tablet)).with(&errors_of(view.series(), id, tablet));
-            recipe = match film.strip_readings(strip).ok_or_else(|| no_readings(film))? {
-                ReadingsSource::Typed(typed) => recipe.with(typed),
-                ReadingsSource::Strip { .. } => {
-                    let steps = view.digest(&StripOf { film: self.film.clone(), strip })?;
-                    recipe.with(&film.strip_steps_aside(strip)).key(steps)
-                }
-            };
-        }
-        Ok(recipe.done())
-    }
-
-    fn make(&self, view: &View<'_>) -> Result<Readings, Halt> {
-        let film = film(view, &self.film)?;
-        let (_, exposed) = exposure_of(view.series(), film)?;
-        let reading_u = view.series().settings.reading_u;
-        let mut strips = Vec::new();
-        for number in 0..film.strips() {
-            let densities = match film.strip_readings(number).ok_or_else(|| no_readings(film))? {
-                ReadingsSource::Typed(typed) => of_typed(typed, reading_u),
-                ReadingsSource::Strip { .. } => of_samples(
-                    &view.get(&StripOf { film: self.film.clone(), strip: number })?,
-                    film.strip_steps_aside(number),
-                ),
-            };
-            let (id, tablet) = tablet_of(view.series(), film, number)?;
-            let errors = errors_of(view.series(), id, tablet);
-            strips.push(StripRead { number, tablet, errors, densities });
-        }
-        Ok(of_strips(film, exposed, strips, reading_u)?)
-    }
-
-    fn digest(readings: &Readings, _: Key) -> Key {
-        Recipe::new("readings value", 1).with(readings).done()
-    }
-
-    fn bytes(readings: &Readings) -> usize {
-        bytes_of_readings(readings)
+impl<S> Source<S> {
+    pub(super) fn of(
+        readings: &ReadingsSource,
+        aside: &[u32],
+        steps: impl FnOnce() -> Result<S, NoAnswer>,
+    ) -> Result<Self, NoAnswer> {
+        Ok(match readings {
+            ReadingsSource::Typed(typed) => Self::Typed(typed.clone()),
+            ReadingsSource::Strip { .. } => Self::Scanned(steps()?, aside.to_vec()),
+        })
     }
 }
 
-pub(super) fn bytes_of_readings(readings: &Readings) -> usize {
-    readings.points.len() * size_of::<Reading>()
+impl<Q: Query<Output = Vec<StepSample>>> Source<Handle<Q>> {
+    fn densities(&self, work: &Computation<'_>, reading_u: f64) -> Result<Vec<StepDensity>, NoAnswer> {
+        Ok(match self {
+            Self::Typed(typed) => of_typed(typed, reading_u),
+            Self::Scanned(steps, aside) => of_samples(&work.get(steps)?, aside),
+        })
+    }
+}
+
+/// One strip before it is read.
+#[derive(Debug, Serialize)]
+pub(super) struct StripInputs<S> {
+    /// What it is called in problems; `None` for the only strip.
+    pub(super) called: Option<String>,
+    /// Its name as it was entered.
+    pub(super) name: String,
+    pub(super) level: StripLevel,
+    pub(super) tablet: Tablet,
+    /// The errors of the tablet.
+    pub(super) errors: ErrorKey,
+    pub(super) source: Source<S>,
+}
+
+/// The level of a first strip.
+pub(super) const FIRST: StripLevel = StripLevel::StopsLess { stops: 0.0, u: 0.0 };
+
+/// What the data of a curve are made from.
+#[derive(Debug, Serialize)]
+pub struct ReadingsInputs<S> {
+    pub(super) subject: Subject,
+    /// What is exposed, as sentences call it.
+    pub(super) called: String,
+    pub(super) exposure: Exposure,
+    /// Base+fog as it was read on an unexposed area, and its standard uncertainty.
+    pub(super) base_fog: Option<(f64, f64)>,
+    pub(super) reading_u: f64,
+    pub(super) strips: Vec<StripInputs<S>>,
+}
+
+impl Query for ReadingsOf {
+    type Inputs = ReadingsInputs<Handle<StripOf>>;
+
+    fn label(&self, _: &Series) -> String {
+        format!("Readings of {}", stand_in(&self.film))
+    }
+
+    fn inputs(&self, view: &View<'_>) -> Result<Self::Inputs, NoAnswer> {
+        let (series, film) = (view.series(), film(view, &self.film)?);
+        let exposure = exposure_of(series, film)?;
+        let reading_u = series.settings.reading_u;
+        let strip = |number: usize| -> Result<StripInputs<Handle<StripOf>>, NoAnswer> {
+            let further = film.further_strip(number);
+            let (id, tablet) = tablet_of(series, film, number)?;
+            let readings = film.strip_readings(number).ok_or_else(|| no_readings(film))?;
+            let steps = || view.handle(StripOf { film: self.film.clone(), strip: number });
+            Ok(StripInputs {
+                called: (film.strips() > 1).then(|| film.strip_name(number)),
+                name: further.map(|strip| strip.name.clone()).unwrap_or_default(),
+                level: further.map_or(FIRST, |strip| strip.level),
+                tablet: tablet.clone(),
+                errors: errors_of(series, id, tablet),
+                source: Source::of(readings, film.strip_steps_aside(number), steps)?,
+            })
+        };
+        Ok(ReadingsInputs {
+            subject: Subject::Film(self.film.clone()),
+            called: called(film),
+            exposure,
+            base_fog: base_fog(film, reading_u),
+            reading_u,
+            strips: (0..film.strips()).map(strip).collect::<Result<_, _>>()?,
+        })
+    }
+
+    fn compute(inputs: &Self::Inputs, work: &Computation<'_>) -> Result<Readings, NoAnswer> {
+        inputs.readings(work)
+    }
 }
 
 /// One step's density before its exposure is known.
-pub(super) struct StepDensity {
+struct StepDensity {
     step: u32,
     density: f64,
     u: f64,
@@ -204,7 +248,7 @@ pub(super) struct StepDensity {
     flags: Flags,
 }
 
-pub(super) fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
+fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
     let default_u = reading_u.hypot(rounding_u(typed));
     let numbered = (1_u32..).zip(typed);
     let step = |(step, reading): (u32, &TypedReading)| StepDensity {
@@ -219,7 +263,7 @@ pub(super) fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensit
 
 /// A clipped step, or one beyond the calibration, only bounds its density: it is shown and not fitted, as are those that
 /// the tester set aside.
-pub(super) fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
+fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
     let bound = Flags::CLIPPED | Flags::OUTSIDE_CALIBRATION;
     let step = |sample: &StepSample| StepDensity {
         step: sample.step,
@@ -229,15 +273,6 @@ pub(super) fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensi
         flags: sample.flags(),
     };
     samples.iter().map(step).collect()
-}
-
-/// One strip on its way into the readings.
-struct StripRead<'a> {
-    number: usize,
-    tablet: &'a Tablet,
-    /// The errors of the tablet.
-    errors: ErrorKey,
-    densities: Vec<StepDensity>,
 }
 
 /// The errors of a tablet, by its densities: what it is called, and from which end its steps are counted, does not matter. Tablets of the same densities are told apart by
@@ -271,114 +306,98 @@ fn own_errors(points: &[Reading], base_fog: Option<(f64, f64)>) -> ErrorKey {
     ErrorKey::by("film", points.into_iter().flat_map(of_point).chain(base.into_iter().flatten()))
 }
 
-/// The data of a curve from one strip through `tablet`, with its errors.
-pub(super) fn readings(
-    film: &Film,
-    (tablet, errors): (&Tablet, ErrorKey),
-    exposed: &TabletExposure,
-    densities: Vec<StepDensity>,
-    reading_u: f64,
-) -> Result<Readings, Problem> {
-    of_strips(film, exposed, vec![StripRead { number: 0, tablet, errors, densities }], reading_u)
-}
-
-/// The data of a curve: `lg H = light - D(tablet)` behind each step (ISO 6:1993 for the definition of H).
-///
-/// Where the light is not known, its lg H is taken as 0 for the series' full exposure, and as `-stops_less lg 2` for a
-/// film that had less: one constant for the whole series, whatever its tablets, so that curves compare as exposed. Where
-/// nothing is said of it, it is taken as 0 too, and no exposure is compared with another film's. A further strip had the stated number of stops less; where that is to be found from the overlap, the same light.
-fn of_strips(
-    film: &Film,
-    exposed: &TabletExposure,
-    strips: Vec<StripRead<'_>>,
-    reading_u: f64,
-) -> Result<Readings, Problem> {
-    let (light, shared_u, absolute) = match exposed.exposure {
-        Exposure::Absolute { log_h, u } => (log_h, u, true),
-        Exposure::Relative { stops_less } => (-stops_less * STOP, 0.0, false),
-        Exposure::NotSaid => (0.0, 0.0, false),
-    };
-    let mut common = Flags::empty();
-    common.set(Flags::RELATIVE_EXPOSURE, !absolute);
-    let sources = strips.iter().map(|strip| strip.source(film)).collect();
-    let (mut points, mut flags) = (Vec::new(), common);
-    for strip in strips {
-        flags.set(Flags::NOMINAL_TABLET, flags.contains(Flags::NOMINAL_TABLET) || strip.tablet.nominal);
-        points.extend(strip.points(film, light, common, reading_u)?);
+impl<Q: Query<Output = Vec<StepSample>>> ReadingsInputs<Handle<Q>> {
+    /// The data of a curve: `lg H = light - D(tablet)` behind each step (ISO 6:1993 for the definition of H).
+    ///
+    /// Where the light is not known, its lg H is taken as 0 for the series' full exposure, and as `-stops_less lg 2` for a
+    /// film that had less: one constant for the whole series, whatever its tablets, so that curves compare as exposed. A
+    /// further strip had the stated number of stops less; where that is to be found from the overlap, the same light. Where
+    /// nothing is said of the light, it is taken as 0 too, and no exposure is compared with another film's.
+    pub(super) fn readings(&self, work: &Computation<'_>) -> Result<Readings, NoAnswer> {
+        let (light, shared_u, absolute) = match self.exposure {
+            Exposure::Absolute { log_h, u } => (log_h, u, true),
+            Exposure::Relative { stops_less } => (-stops_less * STOP, 0.0, false),
+            Exposure::NotSaid => (0.0, 0.0, false),
+        };
+        let mut common = Flags::empty();
+        common.set(Flags::RELATIVE_EXPOSURE, !absolute);
+        let (mut points, mut flags) = (Vec::new(), common);
+        for (number, strip) in self.strips.iter().enumerate() {
+            let nominal = strip.tablet.nominal;
+            flags.set(Flags::NOMINAL_TABLET, flags.contains(Flags::NOMINAL_TABLET) || nominal);
+            let densities = strip.source.densities(work, self.reading_u)?;
+            points.extend(self.points((number, strip), densities, light, common)?);
+        }
+        let through_scan = Flags::UNCALIBRATED | Flags::ENCODING_ASSUMED | Flags::NOMINAL_TABLET;
+        let mut flags =
+            points.iter().fold(flags, |flags, point: &Reading| flags | (point.flags & through_scan));
+        flags.set(Flags::LIGHT_NOT_SAID, self.exposure == Exposure::NotSaid);
+        let strip = |strip: &StripInputs<_>| Strip {
+            name: strip.name.clone(),
+            tablet: strip.errors,
+            tablet_shared_u: strip.tablet.shared_u,
+            level: strip.level,
+        };
+        let strips = self.strips.iter().map(strip).collect();
+        let sources = Sources { film: own_errors(&points, self.base_fog), strips };
+        let base_fog = self.base_fog;
+        Ok(Readings { points, absolute, log_h_shared_u: shared_u, sources, base_fog, flags })
     }
-    let through_scan = Flags::UNCALIBRATED | Flags::ENCODING_ASSUMED | Flags::NOMINAL_TABLET;
-    let mut flags = points.iter().fold(flags, |flags, point: &Reading| flags | (point.flags & through_scan));
-    flags.set(Flags::LIGHT_NOT_SAID, exposed.exposure == Exposure::NotSaid);
-    let base_fog = base_fog(film, reading_u);
-    let sources = Sources { film: own_errors(&points, base_fog), strips: sources };
-    Ok(Readings { points, absolute, log_h_shared_u: shared_u, sources, base_fog, flags })
-}
 
-/// Base+fog as it was read on an unexposed area, and its standard uncertainty.
-pub(super) fn base_fog(film: &Film, reading_u: f64) -> Option<(f64, f64)> {
-    let reading = film.base_fog?;
-    let own = || reading_u.hypot(rounding_u(&written_alike(film, reading)));
-    Some((reading.density, reading.u.unwrap_or_else(own)))
-}
-
-/// A reading of base+fog with the film's typed steps: one number alone does not tell to how many digits it was written.
-fn written_alike(film: &Film, base_fog: TypedReading) -> Vec<TypedReading> {
-    let typed = match &film.readings {
-        Some(ReadingsSource::Typed(typed)) => typed.as_slice(),
-        Some(ReadingsSource::Strip { .. }) | None => &[],
-    };
-    typed.iter().copied().chain([base_fog]).collect()
-}
-
-impl StripRead<'_> {
+    /// The readings of one strip.
     fn points(
-        self,
-        film: &Film,
+        &self,
+        (number, strip): (usize, &StripInputs<Handle<Q>>),
+        densities: Vec<StepDensity>,
         light: f64,
         mut common: Flags,
-        reading_u: f64,
     ) -> Result<Vec<Reading>, Problem> {
-        let Self { number: strip, tablet, .. } = self;
-        if self.densities.len() > tablet.steps.len() {
-            let which =
-                if film.strips() > 1 { format!(" on {}", film.strip_name(strip)) } else { String::new() };
+        let tablet = &strip.tablet;
+        if densities.len() > tablet.steps.len() {
+            let which = strip.called.as_ref().map_or_else(String::new, |called| format!(" on {called}"));
             return Err(Problem::error(
-                Subject::Film(film.id.clone()),
+                self.subject.clone(),
                 format!(
                     "{} has {} step densities{which}, and the tablet {} has {} steps.",
-                    film.label,
-                    self.densities.len(),
+                    self.called,
+                    densities.len(),
                     tablet.label,
                     tablet.steps.len()
                 ),
                 "Choose the tablet that was exposed, or correct the number of steps.",
             ));
         }
-        let less = match self.level(film) {
+        let less = match strip.level {
             StripLevel::StopsLess { stops, .. } => stops * STOP,
             StripLevel::FromOverlap => 0.0,
         };
         common.set(Flags::NOMINAL_TABLET, tablet.nominal);
         let point = |(read, step): (StepDensity, &TabletStep)| Reading {
-            strip,
+            strip: number,
             step: read.step,
             log_h: light - less - step.density,
-            log_h_u: tablet_u(tablet, *step, reading_u),
+            log_h_u: tablet_u(tablet, *step, self.reading_u),
             density: read.density,
             density_u: read.u,
             set_aside: read.set_aside,
             flags: read.flags | common,
         };
-        Ok(self.densities.into_iter().zip(&tablet.steps).map(point).collect())
+        Ok(densities.into_iter().zip(&tablet.steps).map(point).collect())
     }
+}
 
-    fn level(&self, film: &Film) -> StripLevel {
-        let first = StripLevel::StopsLess { stops: 0.0, u: 0.0 };
-        film.further_strip(self.number).map_or(first, |strip| strip.level)
-    }
+/// Base+fog as it was read on an unexposed area, and its standard uncertainty.
+pub(super) fn base_fog(film: &Film, reading_u: f64) -> Option<(f64, f64)> {
+    // One number alone does not tell to how many digits it was written: the film's typed steps do.
+    let typed = match &film.readings {
+        Some(ReadingsSource::Typed(typed)) => typed.as_slice(),
+        Some(ReadingsSource::Strip { .. }) | None => &[],
+    };
+    film.base_fog.map(|reading| read_among(reading, typed, reading_u))
+}
 
-    fn source(&self, film: &Film) -> Strip {
-        let name = film.further_strip(self.number).map(|strip| strip.name.clone()).unwrap_or_default();
-        Strip { name, tablet: self.errors, tablet_shared_u: self.tablet.shared_u, level: self.level(film) }
-    }
+/// A reading, and its standard uncertainty: its own, else by how it was written among others.
+pub(super) fn read_among(reading: TypedReading, others: &[TypedReading], reading_u: f64) -> (f64, f64) {
+    let alike: Vec<TypedReading> = others.iter().copied().chain([reading]).collect();
+    (reading.density, reading.u.unwrap_or_else(|| reading_u.hypot(rounding_u(&alike))))
 }

@@ -1,12 +1,23 @@
 //! The distance between a scan's samples, on the film.
 
+use serde::Serialize;
 use twinwedge_core::document::{ScanId, ScanKind, Series};
 use twinwedge_core::measured::Flags;
+use twinwedge_core::problem::Problem;
+use twinwedge_core::scan::ScanMeta;
 use twinwedge_core::units::Micrometres;
 
 use super::grain::resolution;
-use super::measurable;
-use crate::engine::{Halt, View};
+use crate::engine::{NoAnswer, View};
+
+/// What the distance between samples is known from.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct Spacing {
+    /// Resolution as typed.
+    dpi: Option<f64>,
+    /// On a print: its linear enlargement, where that is known.
+    print: Option<Option<f64>>,
+}
 
 /// Pixels of a scan and what they mean on the film.
 pub(super) struct Sampled {
@@ -22,22 +33,28 @@ pub(super) fn enlargement(series: &Series) -> Option<f64> {
     series.conditions.enlargement.filter(|enlargement| *enlargement > 0.0)
 }
 
-/// The distance is that of the scan; on a print of known enlargement it is brought back to the film. `what` is then not that of
-/// the film, in words: 'the aperture is', 'frequencies are'.
-pub(super) fn sampled(view: &View<'_>, scan: &ScanId, what: &str) -> Result<Sampled, Halt> {
-    let entry = view.scan_entry(scan)?;
-    let codes = measurable::codes(view, scan)?;
-    let (dpi, flags) = resolution(entry, &codes.meta)?;
-    let mut found = Sampled { pitch: Micrometres::per_sample(dpi), dpi, flags, notes: Vec::new() };
-    if entry.kind == ScanKind::Print {
-        found.flags |= Flags::FROM_PRINT;
-        found.notes.push("Measured on a print: paper and enlarger are in it.".to_owned());
-        match enlargement(view.series()) {
-            Some(enlargement) => found.pitch = Micrometres(found.pitch.0 / enlargement),
-            None => found.notes.push(format!(
-                "The enlargement is not known, so {what} measured on the paper and not on the film."
-            )),
-        }
+impl Spacing {
+    pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Self, NoAnswer> {
+        let entry = view.scan_entry(scan)?;
+        let print = (entry.kind == ScanKind::Print).then(|| enlargement(view.series()));
+        Ok(Self { dpi: entry.dpi, print })
     }
-    Ok(found)
+
+    /// The distance is that of the scan; on a print of known enlargement it is brought back to the film. `what` is then not
+    /// that of the film, in words: 'the aperture is', 'frequencies are'.
+    pub(super) fn sampled(&self, meta: &ScanMeta, what: &str) -> Result<Sampled, Problem> {
+        let (dpi, flags) = resolution(self.dpi, meta)?;
+        let mut found = Sampled { pitch: Micrometres::per_sample(dpi), dpi, flags, notes: Vec::new() };
+        if let Some(enlargement) = self.print {
+            found.flags |= Flags::FROM_PRINT;
+            found.notes.push("Measured on a print: paper and enlarger are in it.".to_owned());
+            match enlargement {
+                Some(enlargement) => found.pitch = Micrometres(found.pitch.0 / enlargement),
+                None => found.notes.push(format!(
+                    "The enlargement is not known, so {what} measured on the paper and not on the film."
+                )),
+            }
+        }
+        Ok(found)
+    }
 }

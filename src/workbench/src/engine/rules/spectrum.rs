@@ -1,6 +1,7 @@
 //! The noise power spectrum of a film's plain area, and grain as it is seen in a print.
 
-use twinwedge_core::document::{FilmId, GrainArea, GrainNoise, ScanKind, Series};
+use serde::Serialize;
+use twinwedge_core::document::{Film, FilmId, GrainNoise, ScanKind, Series, Viewing};
 use twinwedge_core::grain::spectrum::{Noise, NoiseSpectrum, Spectrum, SpectrumSettings, spectrum};
 use twinwedge_core::grain::viewer::{GradientSource, Side, USUAL_GRADIENT, Viewed, viewed};
 use twinwedge_core::measured::Flags;
@@ -8,53 +9,54 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::NoiseModel;
 use twinwedge_core::units::Micrometres;
 
-use super::altered;
-use super::grain::{key_of_area, plain_area};
-use super::sampled::{Sampled, enlargement, sampled};
-use super::scanner_noise;
-use super::{film, label_of, reference};
+use super::grain::{Area, Grain, plain_area, said};
+use super::measurable::Read;
+use super::sampled::{Sampled, enlargement};
+use super::scanner_noise::Source;
+use super::{film, reference};
 use crate::engine::ask::{PaperOf, SpectrumOf, ViewedOf};
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use crate::engine::names::stand_in;
+use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
-impl Ask for SpectrumOf {
-    type Output = Spectrum;
-    const KIND: Kind = Kind::SpectrumOf;
+/// What a spectrum is measured from.
+#[derive(Debug, Serialize)]
+pub struct Spectral {
+    area: Area,
+    quick: bool,
+    /// Where two scans lie on each other is looked for through the aperture.
+    aperture: Option<f64>,
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.spectrum
+impl Query for SpectrumOf {
+    type Inputs = Spectral;
+
+    fn label(&self, _: &Series) -> String {
+        format!("Measuring the noise power spectrum of {}", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Measuring the noise power spectrum of {}", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let series = view.series();
-        let grain = plain_area(film(view, &self.film)?, self.area)?;
-        let recipe = Recipe::new("spectrum", 2).with(&self.film).with(&self.quick);
-        let recipe = key_of_area(recipe, view, grain)?;
-        // Where two scans lie on each other is looked for through the aperture.
-        let through = matches!(grain.noise, GrainNoise::Repeat(_)).then_some(series.settings.aperture_um);
-        Ok(recipe.with(&through).done())
+    fn inputs(&self, view: &View<'_>) -> Result<Spectral, NoAnswer> {
+        let repeated = matches!(plain_area(film(view, &self.film)?, self.area)?.noise, GrainNoise::Repeat(_));
+        Ok(Spectral {
+            area: Area::of(view, &self.film, self.area)?,
+            quick: self.quick,
+            aperture: repeated.then_some(view.series().settings.aperture_um),
+        })
     }
 
     /// Frequencies are those on the film; on a print of known enlargement they are brought back to it.
-    fn make(&self, view: &View<'_>) -> Result<Spectrum, Halt> {
-        let grain = plain_area(film(view, &self.film)?, self.area)?;
-        let subject = Subject::Film(self.film.clone());
-        let Sampled { pitch, dpi, flags, notes } =
-            sampled(view, &grain.scan, "frequencies are").map_err(|halt| halt.about(&subject))?;
-        let settings = SpectrumSettings { pitch, block: None, quick: self.quick };
-        let read = scanner_noise::Read::of(view, &grain.scan)?;
-        let (plane, table) = read.side();
-        let known = noise(view, grain, dpi, settings)?;
+    fn compute(inputs: &Spectral, work: &Computation<'_>) -> Result<Spectrum, NoAnswer> {
+        let area = &inputs.area;
+        let Grain { scan, sampled, altered } = area.read(work, "frequencies are")?;
+        let Sampled { pitch, dpi, flags, notes } = sampled;
+        let settings = SpectrumSettings { pitch, block: None, quick: inputs.quick };
+        let (plane, table) = scan.side();
+        let known = inputs.noise(work, &scan, dpi, settings)?;
         let noise = known.as_ref().map(Known::noise).map_err(Clone::clone);
-        let measured = spectrum(plane, table, grain.area, settings, noise, &|| view.stop());
-        let mut measured = measured.map_err(|problem| problem.about(subject))?;
+        let measured = spectrum(plane, table, area.area, settings, noise, &|| work.stop());
+        let mut measured = measured.map_err(|problem| area.about(problem))?;
         measured.zero = measured.zero.flagged(flags);
         measured.mean_density = measured.mean_density.flagged(flags & Flags::FROM_PRINT);
         measured.notes.extend(notes);
-        let altered = altered::of(view, &grain.scan, altered::GRAIN)?;
         if !altered.is_empty() {
             measured.zero = measured.zero.flagged(Flags::ALTERED_SCAN);
             measured.notes.extend(altered);
@@ -62,12 +64,8 @@ impl Ask for SpectrumOf {
         Ok(measured)
     }
 
-    fn digest(spectrum: &Spectrum, _: Key) -> Key {
-        Recipe::new("spectrum value", 2).with(spectrum).done()
-    }
-
-    fn bytes(spectrum: &Spectrum) -> usize {
-        size_of::<Spectrum>() + spectrum.plane.len() * size_of::<f32>() + 64 * 1024
+    fn uncounted_bytes(spectrum: &Spectrum) -> usize {
+        spectrum.plane.len() * size_of::<f32>() + 64 * 1024
     }
 
     /// A first answer must not wait behind the full ones.
@@ -91,82 +89,77 @@ impl Known {
     }
 }
 
-/// The scanner's noise, known as it is for granularity; else why it is left in.
-fn noise(
-    view: &View<'_>,
-    grain: &GrainArea,
-    dpi: f64,
-    settings: SpectrumSettings,
-) -> Result<Result<Known, String>, Halt> {
-    let said = |problem: Problem| format!("{} {}", problem.cause, problem.remedy);
-    Ok(match &grain.noise {
-        GrainNoise::LeftIn => Err("It was chosen to leave it in.".to_owned()),
-        GrainNoise::Calibration => {
-            scanner_noise::model(view, view.scan_entry(&grain.scan)?, dpi)?.map(Known::Model)
-        }
-        GrainNoise::Repeat(other) => {
-            let [first, second] = scanner_noise::both(view, &grain.scan, other)?;
-            let aperture = Micrometres(view.series().settings.aperture_um);
-            let stop = || view.stop();
-            NoiseSpectrum::of_repeat(first.side(), second.side(), grain.area, settings, aperture, &stop)
-                .map(Known::Measured)
-                .map_err(said)
-        }
-        GrainNoise::Blank { scan, area } => {
-            let blank = scanner_noise::Read::of(view, scan)?;
-            let (plane, table) = blank.side();
-            let nothing = Err(String::new());
-            spectrum(plane, table, *area, settings, nothing, &|| view.stop())
-                .map(|blank| Known::Measured(NoiseSpectrum::of_blank(&blank)))
-                .map_err(|problem| format!("In the blank area: {}", said(problem)))
-        }
-    })
+impl Spectral {
+    /// The scanner's noise, known as it is for granularity; else why it is left in.
+    fn noise(
+        &self,
+        work: &Computation<'_>,
+        scan: &Read,
+        dpi: f64,
+        settings: SpectrumSettings,
+    ) -> Result<Result<Known, String>, NoAnswer> {
+        let stop = || work.stop();
+        Ok(match &self.area.noise {
+            Source::LeftIn => Err("It was chosen to leave it in.".to_owned()),
+            Source::Calibration(Err(why)) => Err(why.clone()),
+            Source::Calibration(Ok(model)) => model.at(work, dpi)?.map(Known::Model),
+            Source::Repeat(second) => {
+                let second = second.read(work)?;
+                let aperture = Micrometres(self.aperture.unwrap_or_default());
+                let area = self.area.area;
+                NoiseSpectrum::of_repeat(scan.side(), second.side(), area, settings, aperture, &stop)
+                    .map(Known::Measured)
+                    .map_err(|problem| said(&problem))
+            }
+            Source::Blank(blank, area) => {
+                let blank = blank.read(work)?;
+                let (plane, table) = blank.side();
+                spectrum(plane, table, *area, settings, Err(String::new()), &stop)
+                    .map(|blank| Known::Measured(NoiseSpectrum::of_blank(&blank)))
+                    .map_err(|problem| format!("In the blank area: {}", said(&problem)))
+            }
+        })
+    }
 }
 
-impl ViewedOf {
+/// What grain as it is seen follows from.
+#[derive(Debug, Serialize)]
+pub struct SeenInPrint {
+    viewing: Viewing,
+    enlargement: Option<f64>,
+    paper: Option<Handle<PaperOf>>,
     /// The films that are looked at: the reference, and this one if it is another.
-    fn films(&self, view: &View<'_>) -> Result<Vec<FilmId>, Problem> {
-        let mut films = vec![reference(view)?.id.clone()];
-        if self.film != films[0] {
-            films.push(film(view, &self.film)?.id.clone());
-        }
-        Ok(films)
-    }
+    films: Vec<(FilmId, ScanKind, Handle<SpectrumOf>)>,
 }
 
-fn whole(film: &FilmId) -> SpectrumOf {
-    SpectrumOf { film: film.clone(), area: 0, quick: false }
-}
+impl Query for ViewedOf {
+    type Inputs = SeenInPrint;
 
-impl Ask for ViewedOf {
-    type Output = Viewed;
-    const KIND: Kind = Kind::ViewedOf;
-
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.viewed
+    fn label(&self, _: &Series) -> String {
+        format!("Looking at the grain of {} in a print", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Looking at the grain of {} in a print", label_of(series, &self.film))
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
+    fn inputs(&self, view: &View<'_>) -> Result<SeenInPrint, NoAnswer> {
         let series = view.series();
-        let mut recipe = Recipe::new("viewed", 1).with(&series.viewing).with(&series.conditions.enlargement);
-        for id in self.films(view)? {
-            let film = film(view, &id)?;
-            let entry = view.scan_entry(&plain_area(film, 0)?.scan)?;
-            recipe = recipe.with(&film.label).with(&entry.kind).key(view.digest(&whole(&id))?);
+        let mut films = vec![reference(view)?];
+        if self.film != films[0].id {
+            films.push(film(view, &self.film)?);
         }
-        Ok(match view.try_digest(&PaperOf)? {
-            Ok(digest) => recipe.key(digest).done(),
-            Err(_) => recipe.done(),
+        let side = |film: &Film| -> Result<_, NoAnswer> {
+            let kind = view.scan_entry(&plain_area(film, 0)?.scan)?.kind;
+            let spectrum = SpectrumOf { film: film.id.clone(), area: 0, quick: false };
+            Ok((film.id.clone(), kind, view.handle(spectrum)?))
+        };
+        Ok(SeenInPrint {
+            viewing: series.viewing,
+            enlargement: enlargement(series),
+            paper: view.try_handle(PaperOf)?.ok(),
+            films: films.into_iter().map(side).collect::<Result<_, _>>()?,
         })
     }
 
-    fn make(&self, view: &View<'_>) -> Result<Viewed, Halt> {
-        let series = view.series();
-        let viewing = series.viewing;
+    fn compute(inputs: &SeenInPrint, work: &Computation<'_>) -> Result<Viewed, NoAnswer> {
+        let viewing = inputs.viewing;
         let sound = |number: f64| number.is_finite() && number > 0.0;
         if !(sound(viewing.enlargement) && sound(viewing.distance_mm) && viewing.print_density.is_finite()) {
             let problem = Problem::error(
@@ -179,30 +172,29 @@ impl Ask for ViewedOf {
             );
             return Err(problem.into());
         }
-        let paper = view.try_get(&PaperOf)?.ok();
+        let paper = inputs.paper.as_ref().map(|paper| work.get(paper)).transpose()?;
         let tested = paper.as_ref().and_then(|paper| {
             let (log_h, _) = paper.curve.log_h_at(viewing.print_density)?;
             paper.curve.gradient(log_h).map(|(gradient, _)| gradient).filter(|gradient| *gradient > 0.0)
         });
         let mut found = Vec::new();
-        for id in self.films(view)? {
-            let film = film(view, &id)?;
-            let spectrum = view.get(&whole(&id))?;
-            let kind = view.scan_entry(&plain_area(film, 0)?.scan)?.kind;
+        for (id, kind, spectrum) in &inputs.films {
+            let spectrum = work.get(spectrum)?;
             let (gradient, source) = match (kind, tested) {
                 (ScanKind::Print, _) => (1.0, GradientSource::OnPrint),
                 (ScanKind::Film, Some(gradient)) => (gradient, GradientSource::Tested),
                 (ScanKind::Film, None) => (USUAL_GRADIENT, GradientSource::Assumed),
             };
-            if kind == ScanKind::Print && enlargement(series).is_none() {
+            if *kind == ScanKind::Print && inputs.enlargement.is_none() {
+                let called = stand_in(id);
                 let problem = Problem::note(
-                    Subject::Film(id),
-                    format!("The grain of {} was measured on a print of unknown enlargement.", film.label),
+                    Subject::Film(id.clone()),
+                    format!("The grain of {called} was measured on a print of unknown enlargement."),
                     "Enter the enlargement of the prints, or scan the film.",
                 );
                 return Err(problem.into());
             }
-            found.push((film.label.clone(), spectrum, gradient, source));
+            found.push((stand_in(id), spectrum, gradient, source));
         }
         let sides: Vec<Side<'_>> = found
             .iter()
@@ -214,17 +206,5 @@ impl Ask for ViewedOf {
             })
             .collect();
         Ok(viewed(&sides[0], sides.get(1), viewing))
-    }
-
-    fn digest(viewed: &Viewed, _: Key) -> Key {
-        Recipe::new("viewed value", 1).with(viewed).done()
-    }
-
-    fn bytes(_: &Viewed) -> usize {
-        4096
-    }
-
-    fn slow(&self) -> bool {
-        true
     }
 }

@@ -3,40 +3,26 @@
 use twinwedge_core::document::Series;
 use twinwedge_core::tablet::steps_seen;
 
-use super::measurable::{self, Measurable};
-use super::readings::strip;
-use super::{film, label_of};
+use super::film;
+use super::readings::{Sampling, scanned};
 use crate::engine::ask::StepsSeenOf;
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use crate::engine::names::stand_in;
+use crate::engine::{Computation, NoAnswer, Query, View};
 
-impl Ask for StepsSeenOf {
-    type Output = Option<u32>;
-    const KIND: Kind = Kind::StepsSeenOf;
+impl Query for StepsSeenOf {
+    type Inputs = Sampling;
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.steps_seen
+    fn label(&self, _: &Series) -> String {
+        format!("Counting the steps of {}", stand_in(&self.film))
     }
 
-    fn label(&self, series: &Series) -> String {
-        format!("Counting the steps of {}", label_of(series, &self.film))
+    fn inputs(&self, view: &View<'_>) -> Result<Sampling, NoAnswer> {
+        scanned(view, film(view, &self.film)?, self.strip)
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let (of, shape) = strip(film(view, &self.film)?, self.strip)?;
-        Ok(measurable::key_of_sight(Recipe::new("steps seen", 1), view, &of.scan)?.with(shape).done())
-    }
-
-    fn make(&self, view: &View<'_>) -> Result<Option<u32>, Halt> {
-        let (of, shape) = strip(film(view, &self.film)?, self.strip)?;
-        let read = Measurable::of(view, &of.scan)?;
-        Ok(steps_seen(read.plane(), &read.table, shape))
-    }
-
-    fn digest(seen: &Option<u32>, _: Key) -> Key {
-        Recipe::new("steps seen value", 1).with(seen).done()
-    }
-
-    fn bytes(_: &Option<u32>) -> usize {
-        size_of::<Option<u32>>()
+    fn compute(strip: &Sampling, work: &Computation<'_>) -> Result<Option<u32>, NoAnswer> {
+        let scan = strip.scan.read(work)?;
+        let (plane, table) = scan.side();
+        Ok(steps_seen(plane, table, &strip.shape))
     }
 }

@@ -1,49 +1,38 @@
 //! Pictures for the screen: one square at a time, from a table of screen tones. Nothing is measured on them.
 
+use std::sync::Arc;
+
+use serde::Serialize;
 use twinwedge_core::document::{FilmId, ScanId, Series};
 use twinwedge_core::drawing::screen_grey;
 use twinwedge_core::geometry::{Point, Transform};
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::scan::{Pyramid, Samples, Scan, ToneTable, channel_offset};
+use twinwedge_core::scan::{Pyramid, Samples, Scan, channel_offset};
 use twinwedge_core::units::Density;
 
-use super::measurable::{self, key_of_sight};
+use super::measurable::Sight;
 use super::scans::file_name;
-use super::{film, label_of, print_of, reference};
+use super::{film, print_of, reference};
 use crate::engine::ask::{
     DIFFERENCE_RANGE, Look, PyramidOf, RegistrationOf, ScreenOf, TILE, Tile, TileOf, TilePicture, ToneOf,
 };
-use crate::engine::{Ask, Halt, Key, Kind, Recipe, Table, Tables, View};
+use crate::engine::names::stand_in;
+use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
-impl Ask for ScreenOf {
-    type Output = Vec<u8>;
-    const KIND: Kind = Kind::ScreenOf;
-
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.screen
-    }
+impl Query for ScreenOf {
+    type Inputs = (Handle<ToneOf>, Look);
 
     fn label(&self, series: &Series) -> String {
         format!("Screen tones of {}", file_name(series, &self.scan))
     }
 
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let table = view.digest(&ToneOf { scan: self.scan.clone() })?;
-        let Look { density_offset, inverted, contrast, about } = self.look;
-        Ok(Recipe::new("screen", 1).key(table).with(&(density_offset, inverted, contrast, about)).done())
+    fn inputs(&self, view: &View<'_>) -> Result<Self::Inputs, NoAnswer> {
+        Ok((view.handle(ToneOf { scan: self.scan.clone() })?, self.look))
     }
 
-    fn make(&self, view: &View<'_>) -> Result<Vec<u8>, Halt> {
-        let table = view.get(&ToneOf { scan: self.scan.clone() })?;
-        Ok(table.density.iter().map(|density| screen_tone(shown(*density, self.look))).collect())
-    }
-
-    fn digest(tones: &Vec<u8>, _: Key) -> Key {
-        Recipe::new("screen value", 1).with(tones).done()
-    }
-
-    fn bytes(tones: &Vec<u8>) -> usize {
-        tones.len()
+    fn compute((table, look): &Self::Inputs, work: &Computation<'_>) -> Result<Vec<u8>, NoAnswer> {
+        let table = work.get(table)?;
+        Ok(table.density.iter().map(|density| screen_tone(shown(*density, *look))).collect())
     }
 }
 
@@ -60,50 +49,110 @@ fn screen_tone(density: f64) -> u8 {
     screen_grey(Density(density).light())
 }
 
-impl Ask for TileOf {
-    type Output = Tile;
-    const KIND: Kind = Kind::TileOf;
-    const BY_RECIPE: bool = true;
+/// A square of a picture.
+#[derive(Debug, Serialize)]
+pub struct Square {
+    place: Place,
+    picture: Picture,
+}
 
-    fn table(tables: &Tables) -> &Table<Self> {
-        &tables.tile
+/// Where it lies: level, column and row, in tiles.
+#[derive(Debug, Clone, Copy, Serialize)]
+struct Place {
+    level: u8,
+    column: u32,
+    row: u32,
+}
+
+/// What is painted.
+#[derive(Debug, Serialize)]
+enum Picture {
+    Scan(Levels, Handle<ScreenOf>),
+    /// A candidate's print, by its tones, in the reference's pixels.
+    Registered(Pair, Handle<ScreenOf>),
+    Difference(Pair, Look),
+}
+
+/// A scan in all its sizes.
+#[derive(Debug, Serialize)]
+struct Levels {
+    sight: Sight,
+    pyramid: Handle<PyramidOf>,
+}
+
+/// Two prints, and how one lies on the other.
+#[derive(Debug, Serialize)]
+struct Pair {
+    reference: Levels,
+    candidate: Levels,
+    registration: Handle<RegistrationOf>,
+}
+
+impl Levels {
+    fn of(view: &View<'_>, scan: &ScanId) -> Result<Self, NoAnswer> {
+        Ok(Self { sight: Sight::of(view, scan)?, pyramid: view.handle(PyramidOf { scan: scan.clone() })? })
     }
+}
+
+impl Pair {
+    fn of(view: &View<'_>, id: &FilmId) -> Result<Self, NoAnswer> {
+        let (reference, candidate) = (print_of(reference(view)?)?, print_of(film(view, id)?)?);
+        Ok(Self {
+            reference: Levels::of(view, &reference.scan)?,
+            candidate: Levels::of(view, &candidate.scan)?,
+            registration: view.handle(RegistrationOf { film: id.clone() })?,
+        })
+    }
+}
+
+impl Query for TileOf {
+    type Inputs = Square;
 
     fn label(&self, series: &Series) -> String {
         match &self.picture {
             TilePicture::Scan(scan) => format!("Drawing {}", file_name(series, scan)),
-            TilePicture::Registered(film) => format!("Drawing the print of {}", label_of(series, film)),
-            TilePicture::Difference(film) => {
-                format!("Drawing the difference of {}", label_of(series, film))
+            TilePicture::Registered(film) => format!("Drawing the print of {}", stand_in(film)),
+            TilePicture::Difference(film) => format!("Drawing the difference of {}", stand_in(film)),
+        }
+    }
+
+    fn inputs(&self, view: &View<'_>) -> Result<Square, NoAnswer> {
+        let tones = |scan: &ScanId| view.handle(ScreenOf { scan: scan.clone(), look: self.look });
+        let picture = match &self.picture {
+            TilePicture::Scan(scan) => Picture::Scan(Levels::of(view, scan)?, tones(scan)?),
+            TilePicture::Registered(id) => {
+                let pair = Pair::of(view, id)?;
+                Picture::Registered(pair, tones(&print_of(film(view, id)?)?.scan)?)
+            }
+            TilePicture::Difference(id) => Picture::Difference(Pair::of(view, id)?, self.look),
+        };
+        Ok(Square { place: Place { level: self.level, column: self.column, row: self.row }, picture })
+    }
+
+    fn compute(square: &Square, work: &Computation<'_>) -> Result<Tile, NoAnswer> {
+        let place = square.place;
+        match &square.picture {
+            Picture::Scan(scan, tones) => {
+                let grid = Grid::of(work, scan, place.level)?;
+                let tones = work.get(tones)?;
+                place.paint(work, &grid, |at| grid.nearest(&tones, at))
+            }
+            Picture::Registered(pair, tones) => {
+                let (frame, grid, transform) = place.grids(work, pair)?;
+                let tones = work.get(tones)?;
+                place.paint(work, &frame, |at| grid.nearest(&tones, transform.map(at)))
+            }
+            Picture::Difference(pair, look) => {
+                let (frame, grid, transform) = place.grids(work, pair)?;
+                let first = work.get(&pair.reference.sight.table)?;
+                let second = work.get(&pair.candidate.sight.table)?;
+                place.paint(work, &frame, |at| {
+                    let a = frame.nearest(&first.density, at)?;
+                    let b = grid.nearest(&second.density, transform.map(at))?;
+                    Some(difference_tone(b - a, *look))
+                })
             }
         }
-    }
-
-    fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        let Look { density_offset, inverted, contrast, about } = self.look;
-        let recipe = Recipe::new("tile", 1).with(&(self.level, self.column, self.row));
-        let recipe = recipe.with(&(density_offset, inverted, contrast, about));
-        match &self.picture {
-            TilePicture::Scan(scan) => Ok(key_of_sight(recipe.with("scan"), view, scan)?.done()),
-            TilePicture::Registered(film) => Ok(key_of_pair(recipe.with("registered"), view, film)?.done()),
-            TilePicture::Difference(film) => Ok(key_of_pair(recipe.with("difference"), view, film)?.done()),
-        }
-    }
-
-    fn make(&self, view: &View<'_>) -> Result<Tile, Halt> {
-        match &self.picture {
-            TilePicture::Scan(scan) => self.of_scan(view, scan),
-            TilePicture::Registered(film) => self.registered(view, film),
-            TilePicture::Difference(film) => self.difference(view, film),
-        }
-    }
-
-    fn digest(_: &Tile, key: Key) -> Key {
-        key
-    }
-
-    fn bytes(tile: &Tile) -> usize {
-        tile.rgba.len()
     }
 
     fn slow(&self) -> bool {
@@ -111,23 +160,10 @@ impl Ask for TileOf {
     }
 }
 
-fn prints<'a>(view: &'a View<'_>, id: &FilmId) -> Result<(&'a ScanId, &'a ScanId), Problem> {
-    let reference = print_of(reference(view)?)?;
-    let candidate = print_of(film(view, id)?)?;
-    Ok((&reference.scan, &candidate.scan))
-}
-
-fn key_of_pair(recipe: Recipe, view: &View<'_>, film: &FilmId) -> Result<Recipe, Halt> {
-    let (reference, candidate) = prints(view, film)?;
-    let recipe = key_of_sight(recipe, view, reference)?;
-    let recipe = key_of_sight(recipe, view, candidate)?;
-    Ok(recipe.key(view.digest(&RegistrationOf { film: film.clone() })?))
-}
-
 /// One level of a scan, ready to be read pixel by pixel.
 struct Grid {
-    scan: Option<std::sync::Arc<Scan>>,
-    pyramid: Option<std::sync::Arc<Pyramid>>,
+    scan: Option<Arc<Scan>>,
+    pyramid: Option<Arc<Pyramid>>,
     level: u8,
     width: usize,
     height: usize,
@@ -137,10 +173,10 @@ struct Grid {
 
 impl Grid {
     /// Level `level` of a scan; the smallest there is where that is finer.
-    fn of(view: &View<'_>, scan: &ScanId, level: u8) -> Result<Self, Halt> {
-        let channel = view.scan_entry(scan)?.channel;
+    fn of(work: &Computation<'_>, scan: &Levels, level: u8) -> Result<Self, NoAnswer> {
+        let channel = scan.sight.channel;
         if level > 0 {
-            let pyramid = view.get(&PyramidOf { scan: scan.clone() })?;
+            let pyramid = work.get(&scan.pyramid)?;
             let level = level.min(u8::try_from(pyramid.levels.len()).unwrap_or(u8::MAX));
             if level > 0 {
                 let index = usize::from(level) - 1;
@@ -162,7 +198,7 @@ impl Grid {
                 });
             }
         }
-        let full = measurable::codes(view, scan)?;
+        let full = scan.sight.codes.get(work)?;
         let (width, height, channels) = (full.width, full.height, full.channels);
         let offset = channel_offset(channels, channel);
         Ok(Self { scan: Some(full), pyramid: None, level: 0, width, height, channels, offset })
@@ -198,9 +234,9 @@ impl Grid {
     }
 }
 
-impl TileOf {
+impl Place {
     /// The tile's first column and row and its size within a level of `width` by `height` pixels.
-    fn place(&self, width: usize, height: usize) -> Result<(usize, usize, usize, usize), Problem> {
+    fn place(self, width: usize, height: usize) -> Result<(usize, usize, usize, usize), Problem> {
         let (x0, y0) = (self.column as usize * TILE, self.row as usize * TILE);
         if x0 >= width || y0 >= height {
             return Err(Problem::error(
@@ -213,7 +249,12 @@ impl TileOf {
     }
 
     /// Paints the tile: `tone` is asked for each pixel, at its centre, in pixels of the scan whose level this is.
-    fn paint(&self, view: &View<'_>, grid: &Grid, tone: impl Fn(Point) -> Option<u8>) -> Result<Tile, Halt> {
+    fn paint(
+        self,
+        work: &Computation<'_>,
+        grid: &Grid,
+        tone: impl Fn(Point) -> Option<u8>,
+    ) -> Result<Tile, NoAnswer> {
         if grid.level != self.level {
             return Err(Problem::error(
                 Subject::Series,
@@ -225,8 +266,8 @@ impl TileOf {
         let (x0, y0, width, height) = self.place(grid.width, grid.height)?;
         let mut rgba = Vec::with_capacity(width * height * 4);
         for y in y0..y0 + height {
-            if view.stop() {
-                return Err(Halt::Dropped);
+            if work.stop() {
+                return Err(NoAnswer::Dropped);
             }
             for x in x0..x0 + width {
                 let centre = Point::new((x as f64 + 0.5) * grid.scale(), (y as f64 + 0.5) * grid.scale());
@@ -236,44 +277,20 @@ impl TileOf {
         Ok(Tile { width, height, rgba })
     }
 
-    fn of_scan(&self, view: &View<'_>, scan: &ScanId) -> Result<Tile, Halt> {
-        let grid = Grid::of(view, scan, self.level)?;
-        let tones = view.get(&ScreenOf { scan: scan.clone(), look: self.look })?;
-        self.paint(view, &grid, |at| grid.nearest(&tones, at))
-    }
-
     /// The candidate's level whose pixels are nearest in size to this tile's.
-    fn level_of_candidate(&self, transform: &Transform, frame: &Grid) -> u8 {
+    fn level_of_candidate(self, transform: &Transform, frame: &Grid) -> u8 {
         let side = f64::from(u32::try_from(TILE).unwrap_or(u32::MAX)) * frame.scale();
         let share = |place: u32| (f64::from(place) + 0.5) * side;
         let middle = Point::new(share(self.column), share(self.row));
         (f64::from(self.level) + transform.scale_at(middle).log2()).round().clamp(0.0, 30.0) as u8
     }
 
-    fn registered(&self, view: &View<'_>, film: &FilmId) -> Result<Tile, Halt> {
-        let (reference, candidate) = prints(view, film)?;
-        let transform = view.get(&RegistrationOf { film: film.clone() })?.transform;
-        let frame = Grid::of(view, reference, self.level)?;
-        let grid = Grid::of(view, candidate, self.level_of_candidate(&transform, &frame))?;
-        let tones = view.get(&ScreenOf { scan: candidate.clone(), look: self.look })?;
-        self.paint(view, &frame, |at| grid.nearest(&tones, transform.map(at)))
-    }
-
-    fn difference(&self, view: &View<'_>, film: &FilmId) -> Result<Tile, Halt> {
-        let (reference, candidate) = prints(view, film)?;
-        let transform = view.get(&RegistrationOf { film: film.clone() })?.transform;
-        let frame = Grid::of(view, reference, self.level)?;
-        let grid = Grid::of(view, candidate, self.level_of_candidate(&transform, &frame))?;
-        let table = |scan: &ScanId| -> Result<std::sync::Arc<ToneTable>, Halt> {
-            view.get(&ToneOf { scan: scan.clone() })
-        };
-        let (first, second) = (table(reference)?, table(candidate)?);
-        let look = self.look;
-        self.paint(view, &frame, |at| {
-            let a = frame.nearest(&first.density, at)?;
-            let b = grid.nearest(&second.density, transform.map(at))?;
-            Some(difference_tone(b - a, look))
-        })
+    /// The reference's level, the candidate's that fits it, and the map from one to the other.
+    fn grids(self, work: &Computation<'_>, pair: &Pair) -> Result<(Grid, Grid, Transform), NoAnswer> {
+        let transform = work.get(&pair.registration)?.transform;
+        let frame = Grid::of(work, &pair.reference, self.level)?;
+        let grid = Grid::of(work, &pair.candidate, self.level_of_candidate(&transform, &frame))?;
+        Ok((frame, grid, transform))
     }
 }
 
