@@ -1,11 +1,11 @@
 //! What the codes of a scan without a calibration stand for: the choice, what they are read as, and why.
 
+use std::sync::Arc;
+
 use egui::{ComboBox, Id, Ui};
 use twinwedge_workbench::core::document::{Encoding, ScanId, Series};
 use twinwedge_workbench::core::scan::encoding::density;
 use twinwedge_workbench::core::scan::{Certainty, Judged};
-use std::sync::Arc;
-
 use twinwedge_workbench::engine::ask::EncodingOf;
 use twinwedge_workbench::session::{guess_in_words, under_each};
 
@@ -72,7 +72,7 @@ fn choice(
     let mut chosen = None;
     ui.horizontal_wrapped(|ui| {
         ui.label("Codes stand for");
-        let shown = now.map_or(unsaid, word);
+        let shown = now.map_or(unsaid, |now| word(now));
         let combo = ComboBox::from_id_salt(salt).width(190.0).selected_text(shown);
         let response = combo.show_ui(ui, |ui| {
             if ui.selectable_label(now.is_none(), unsaid).clicked() {
