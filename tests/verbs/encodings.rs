@@ -100,7 +100,8 @@ fn each_encoding_is_read_as_it_is_stated() {
         let (code, _, said) = run(&["strip", &path, "--encoding", wrong]);
         assert!(code == Some(2) && said.contains(says), "{wrong}: {said}");
     }
-    let (code, _, said) = run(&["strip", &path, "--encoding", "profile"]);
+    let (code, _, said) =
+        run(&["strip", &path, "--corners", &corners, "--steps", "22", "--encoding", "profile"]);
     assert!(code == Some(2) && said.contains("holds no profile"), "{said}");
     let (code, _, said) = run(&["strip", &path, "--encoding", "srgb", "--calibration", "scanner.ron"]);
     assert!(code == Some(2) && said.contains("--calibration"), "{said}");
@@ -194,8 +195,9 @@ fn what_a_file_says_of_its_codes_is_read() {
     let folder = tempfile::tempdir().expect("a folder");
     let picture = picture();
     let said = |path: &Path| {
-        let (code, answer, said) = run(&["scan", &text(path)]);
-        assert_eq!(code, Some(0), "{said}");
+        let (_, answer, said) = run(&["scan", &text(path)]);
+        // Nothing is read of the scan that its encoding would change, so nothing is asked.
+        assert!(!said.contains("--encoding"), "{said}");
         let encoding = &answer["encodings"][0];
         (
             encoding["encoding"].as_str().unwrap_or_default().to_owned(),
@@ -223,8 +225,7 @@ fn what_a_file_says_of_its_codes_is_read() {
     // A chunk cICP of linear light (ITU-T H.273, transfer characteristics 8) right behind the header.
     let mut bytes = std::fs::read(folder.path().join("none.png")).expect("a file");
     let mut chunk = b"cICP\x01\x08\x00\x01".to_vec();
-    let crc = flate2::Crc::new();
-    let mut crc = crc;
+    let mut crc = flate2::Crc::new();
     crc.update(&chunk);
     chunk.extend(crc.sum().to_be_bytes());
     let chunk = [4_u32.to_be_bytes().to_vec(), chunk].concat();
@@ -351,7 +352,10 @@ fn a_series_on_a_guess_is_in_doubt_until_the_list_says_it() {
     let gradient = &answer["films"][0]["figures"]["gamma"];
     assert!((number(&gradient["value"]) - 0.6).abs() < 0.02, "{gradient}");
     let list = folder.path().join("list.csv");
-    std::fs::write(&list, "file,kind,film,encoding\nstrip.tif,strip,Tern 160,cubic\n").expect("a list");
+    let text = format!(
+        "file,kind,film,tablet,place,encoding\nstrip.tif,strip,Tern 160,nominal 21,\"{corners}\",cubic\n"
+    );
+    std::fs::write(&list, text).expect("a list");
     let (code, _, said) =
         run(&["gather", &list.display().to_string(), "--out", &out.display().to_string(), "--force"]);
     assert!(code == Some(2) && said.contains("encoding") && said.contains("cubic"), "{said}");
