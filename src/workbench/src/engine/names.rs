@@ -47,7 +47,9 @@ impl Names {
     /// A problem with labels in place of stand-ins.
     pub(super) fn put_into_problem(&self, mut problem: Problem) -> Problem {
         problem.put(self);
-        problem
+        let Problem { severity, subject, cause, remedy } = problem;
+        // Once more as each message is made: on one line, visible and short, whatever a label holds.
+        Problem { severity, ..Problem::error(subject, cause, remedy) }
     }
 }
 
