@@ -13,6 +13,7 @@ mod fraction;
 mod frames;
 mod grain;
 mod granularity;
+mod misread;
 mod patch_borders;
 mod prints;
 mod recognise;

@@ -49,6 +49,10 @@ bitflags! {
         const MOSTLY_NOISE = 1 << 17;
         /// At a frequency beyond half a cycle per pixel of the scan, where detail folds back.
         const BEYOND_HALF_CYCLE = 1 << 18;
+        /// A reading that the others contradict: set aside by the fit.
+        const MISREAD = 1 << 19;
+        /// A reading that the tester keeps, whatever the others say.
+        const KEPT = 1 << 20;
     }
 }
 
@@ -61,7 +65,7 @@ impl Flags {
     /// ```
     #[must_use]
     pub fn words(self) -> Vec<&'static str> {
-        const WORDS: [(Flags, &str); 19] = [
+        const WORDS: [(Flags, &str); 21] = [
             (Flags::UNCALIBRATED, "uncalibrated"),
             (Flags::NOMINAL_TABLET, "nominal tablet densities"),
             (Flags::CLIPPED, "clipped in the scan"),
@@ -81,6 +85,8 @@ impl Flags {
             (Flags::ALTERED_SCAN, "scan altered"),
             (Flags::MOSTLY_NOISE, "mostly scanner noise"),
             (Flags::BEYOND_HALF_CYCLE, "beyond half a cycle per pixel"),
+            (Flags::MISREAD, "contradicted by the other readings"),
+            (Flags::KEPT, "kept by hand"),
         ];
         WORDS.iter().filter(|(flag, _)| self.contains(*flag)).map(|(_, word)| *word).collect()
     }

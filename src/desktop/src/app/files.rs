@@ -14,7 +14,7 @@ use crate::pages::PageId;
 use crate::shell::Message;
 use crate::shell::asking::Asking;
 use crate::shell::gathering::{Gathering, News};
-use crate::shell::intake::Taken;
+use crate::shell::intake::{self, Taken};
 use crate::shell::question::{Answer, Blocked, Leaving, Question};
 
 impl App {
@@ -157,7 +157,12 @@ impl App {
 
     pub(super) fn take(&mut self, ctx: &egui::Context, taken: Result<Taken, Problem>) {
         match taken {
-            Ok(Taken::Edit(edit)) => self.apply(edit),
+            Ok(Taken::Edit(edit, told)) => {
+                self.apply(edit);
+                if !told.is_empty() {
+                    self.shell.message = Some(Message::note(intake::in_one(&told)));
+                }
+            }
             Ok(Taken::Changed(scan, path)) => self.shell.question = Some(Question::ChangedScan(scan, path)),
             Ok(Taken::Blocked(purpose, way)) => {
                 self.shell.question = Some(Question::InTheWay(Blocked { purpose, way, then: None }));
@@ -169,7 +174,7 @@ impl App {
                 self.session = *session;
                 self.welcome(ctx);
                 let title = self.session.series().title.clone();
-                self.shell.message = Some(match problems.first() {
+                self.shell.message = Some(match problems.iter().max_by_key(|problem| problem.severity) {
                     Some(problem) => Message::problem(problem),
                     None => Message::note(format!("Opened: {title}")),
                 });

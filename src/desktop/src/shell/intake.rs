@@ -23,8 +23,8 @@ use crate::outbox::FileFor;
 pub enum Taken {
     /// A series to lay on the bench.
     Opened(Box<Session>, Vec<Problem>),
-    /// A change of the series at hand.
-    Edit(Edit),
+    /// A change of the series at hand, and what is worth knowing about the file that it came from.
+    Edit(Edit, Vec<Problem>),
     /// A file was written.
     Written(PathBuf),
     /// A file was not written, for another is in its way.
@@ -115,7 +115,7 @@ impl Intake {
         self.run(label, ctx, move |control, ctx| {
             let mut told = |share: f32| control.go_on_by_share(share, ctx);
             match find_again(&series, &folder, &scan, &path, changed_too, &mut told) {
-                Ok(edit) => Ok(Taken::Edit(edit)),
+                Ok(edit) => Ok(Taken::Edit(edit, Vec::new())),
                 Err(problem) if problem.severity == Severity::Doubt => Ok(Taken::Changed(scan, path)),
                 Err(problem) => Err(problem),
             }
@@ -212,18 +212,27 @@ fn take(
             let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
             Ok(Taken::Opened(Box::new(Session::of(series, folder)), problems))
         }
-        purpose => edit(purpose, path, series, folder, go_on).map(Taken::Edit),
+        purpose => {
+            let mut told = Vec::new();
+            let edit = edit(purpose, path, (series, folder), &mut told, go_on)?;
+            Ok(Taken::Edit(edit, told))
+        }
     }
 }
 
-/// The edit by which a file becomes part of the series.
+/// The edit by which a file becomes part of the series; what is worth knowing about the file goes into `told`.
 fn edit(
     purpose: FileFor,
     path: &Path,
-    series: &Series,
-    folder: &Path,
+    (series, folder): (&Series, &Path),
+    told: &mut Vec<Problem>,
     go_on: GoOn<'_>,
 ) -> Result<Edit, Problem> {
+    let mut table = |path: &Path| -> Result<load::Table, Problem> {
+        let mut table = load::table(&load::text(path)?, &name(path))?;
+        told.append(&mut table.notes);
+        Ok(table)
+    };
     Ok(match purpose {
         FileFor::OpenSeries
         | FileFor::OpenList
@@ -239,10 +248,8 @@ fn edit(
             ));
         }
         FileFor::OpenLayout => open_layout(path)?,
-        FileFor::Readings(film) => readings(&film, 0, "", load::readings(&load::text(path)?, &name(path))?),
-        FileFor::FurtherReadings(film, strip) => {
-            readings(&film, strip, &stem(path), load::readings(&load::text(path)?, &name(path))?)
-        }
+        FileFor::Readings(film) => readings(&film, 0, "", table(path)?),
+        FileFor::FurtherReadings(film, strip) => readings(&film, strip, &stem(path), table(path)?),
         FileFor::Tablet => {
             let tablet = load::tablet(&load::text(path)?, &name(path))?;
             let id = TabletId(stem(path));
@@ -250,7 +257,7 @@ fn edit(
                 take_tablet(series, &id, tablet);
             })
         }
-        FileFor::PaperReadings => paper_readings(load::readings(&load::text(path)?, &name(path))?),
+        FileFor::PaperReadings => paper_readings(table(path)?.readings),
         FileFor::PaperStrip => {
             let size = load::size(path)?;
             let (stem, entry) = (stem(path), entry(path, folder, ScanKind::Print, series)?);
@@ -369,12 +376,36 @@ fn repeat(id: CalibrationId, path: &Path, series: &Series, folder: &Path) -> Res
 /// Readings of a strip of a film, and the tablet behind them where only one fits. A strip that is not there yet is added
 /// under `name`.
 #[must_use]
-pub fn readings(film: &FilmId, strip: usize, name: &str, typed: Vec<TypedReading>) -> Edit {
+pub fn readings(film: &FilmId, strip: usize, name: &str, table: load::Table) -> Edit {
     let (film, name) = (film.clone(), name.to_owned());
+    let load::Table { readings: typed, stated, .. } = table;
     Edit::new(format!("enter {} readings of {}", typed.len(), film.0), move |series| {
         let steps = typed.len();
         put_strip(series, &film, (strip, &name), ReadingsSource::Typed(typed), steps);
+        if strip == 0 {
+            take_stated(series, &film, &stated);
+        }
     })
+}
+
+/// What a table says beside its readings, where the film does not say it yet.
+fn take_stated(series: &mut Series, film: &FilmId, stated: &load::Stated) {
+    let tablet = stated.tablet.as_ref().map(|name| TabletId(stem(Path::new(name))));
+    let tablet = tablet.filter(|tablet| series.tablets.contains_key(tablet));
+    let base_fog = stated.base_fog.as_ref().and_then(|text| import::parse_reading(text).ok());
+    let exposure = stated.exposure.as_ref().and_then(|text| import::parse_exposure(text).ok());
+    let Some(film) = series.film_mut(film) else { return };
+    film.base_fog = film.base_fog.or(base_fog);
+    if let Some(exposed) = &mut film.tablet_exposure {
+        exposed.tablet = tablet.unwrap_or_else(|| exposed.tablet.clone());
+        let unsaid = exposed.exposure == Exposure::Relative { stops_less: 0.0 };
+        exposed.exposure = exposure.filter(|_| unsaid).unwrap_or(exposed.exposure);
+    }
+}
+
+/// What was told about a file, as one message.
+pub fn in_one(told: &[Problem]) -> String {
+    told.iter().map(|problem| problem.cause.as_str()).collect::<Vec<_>>().join(" ")
 }
 
 /// Reflection densities of the paper test; the test is begun where there is none.
@@ -658,7 +689,7 @@ mod tests {
         series.tablets.insert(TabletId::from("stand-in"), nominal.clone());
         series.tablets.insert(TabletId::from("other"), Tablet::nominal(11).unwrap());
         expose(&mut series.films[0], Some(TabletId::from("stand-in")));
-        let reading = TypedReading { density: 1.0, u: None, set_aside: false };
+        let reading = TypedReading::new(1.0);
         series.films[1].readings = Some(ReadingsSource::Typed(vec![reading; 21]));
         let id = TabletId::from("measured");
         take_tablet(&mut series, &id, Tablet { nominal: false, ..nominal });
@@ -673,7 +704,7 @@ mod tests {
     fn readings_bring_the_nominal_tablet_that_fits_them() {
         let mut series = Series::default();
         series.films.push(Film::named("Dunlin".into(), "Dunlin 40"));
-        let typed = vec![TypedReading { density: 0.1, u: None, set_aside: false }; 21];
+        let typed = vec![TypedReading::new(0.1); 21];
         let edit = readings(&"Dunlin".into(), 0, "", typed);
         (edit.change)(&mut series).unwrap();
         let exposure = series.films[0].tablet_exposure.as_ref().unwrap();

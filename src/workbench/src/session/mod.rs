@@ -26,7 +26,7 @@ use saving::Place;
 
 pub use edit::{Change, Edit};
 pub use finding::find_again;
-pub use problems::{Check, count};
+pub use problems::{Check, FEWER_STEPS, count, fewer_steps};
 pub use saving::OnDisk;
 
 /// What [`Session::problems`] last found, and what was known then.

@@ -84,7 +84,7 @@ const BASE_FOG: NumberField = NumberField {
     hover: "Density of an unexposed, developed area, where one was read; else the curve's lowest density stands in",
     read: |film| film.base_fog.map(|reading| reading.density),
     write: |film, value| {
-        film.base_fog = value.map(|density| TypedReading { density, u: None, set_aside: false });
+        film.base_fog = value.map(TypedReading::new);
     },
     range: (0.0, 3.0),
     remedy: "Enter a density.",

@@ -64,9 +64,13 @@ impl Typing {
                 "Nothing is typed yet",
             );
             if take.clicked() {
-                match load::readings(&self.text, "the typed readings") {
-                    Ok(readings) => {
-                        outbox.send(Command::Edit(intake::readings(&film.id, strip, "", readings)));
+                match load::table(&self.text, "the typed readings") {
+                    Ok(table) => {
+                        let told = intake::in_one(&table.notes);
+                        outbox.send(Command::Edit(intake::readings(&film.id, strip, "", table)));
+                        if !told.is_empty() {
+                            outbox.send(Command::Say(told));
+                        }
                         over = true;
                     }
                     Err(problem) => self.wrong = Some(problem.to_string()),
@@ -118,11 +122,15 @@ pub(super) fn shown(
             let reading = &readings[row];
             match column {
                 0 => number(ui, &format!("Step {}", row + 1), (row + 1).to_string(), 0, reading.set_aside),
+                1 | 2 if reading.missing => {
+                    muted_cell(ui, if column == 1 { "not read" } else { "" });
+                }
                 1 => number(ui, "Density", format!("{:.3}", reading.density), 3, reading.set_aside),
                 2 => {
                     let u = reading.u.unwrap_or(view.series.settings.reading_u.hypot(rounding_u(readings)));
                     number(ui, "Uncertainty", format!("{u:.3}"), 3, reading.u.is_none());
                 }
+                _ if reading.missing => {}
                 _ => aside(ui, film, strip, row, reading.set_aside, outbox),
             }
         },

@@ -134,9 +134,13 @@ fn typing(page: &mut Tones, ui: &mut Ui, outbox: &mut Outbox) {
         let ready = !typing.text.trim().is_empty();
         let hover = "They become the paper's curve";
         if widgets::button_if(ui, ready, "Take these densities", hover, "Nothing is typed yet").clicked() {
-            match load::readings(&typing.text, "the typed densities") {
-                Ok(readings) => {
-                    outbox.send(Command::Edit(intake::paper_readings(readings)));
+            match load::table(&typing.text, "the typed densities") {
+                Ok(table) => {
+                    let told = intake::in_one(&table.notes);
+                    outbox.send(Command::Edit(intake::paper_readings(table.readings)));
+                    if !told.is_empty() {
+                        outbox.send(Command::Say(told));
+                    }
                     over = true;
                 }
                 Err(problem) => typing.wrong = Some(problem.to_string()),
@@ -210,7 +214,7 @@ fn seconds_and_white(ui: &mut Ui, test: &PaperTest, outbox: &mut Outbox) {
     let hover = "Density of the paper processed without exposure; empty: the lightest step, where the curve is level there";
     let now = test.white.map(|white| white.density);
     if let Some(white) = widgets::number_field(ui, id, "Density of the paper's white", now, hover, 48.0) {
-        let white = white.map(|density| TypedReading { density, u: None, set_aside: false });
+        let white = white.map(TypedReading::new);
         change(outbox, "set the paper's white", move |test| test.white = white);
     }
 }

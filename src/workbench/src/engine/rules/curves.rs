@@ -1,5 +1,6 @@
 //! From the data of a curve to the curve and what follows from it.
 
+use twinwedge_core::compare::format;
 use twinwedge_core::curve::{self, FitSettings, Outlier, Readings, Resampling};
 use twinwedge_core::document::{Series, Settings};
 use twinwedge_core::figures::{self, Departures, OfCurve};
@@ -39,7 +40,7 @@ impl Ask for CurveOf {
         film(view, &self.film)?;
         let readings = view.digest(&ReadingsOf { film: self.film.clone() })?;
         let settings = curve_settings(&view.series().settings);
-        Ok(Recipe::new("curve", 4).with(&self.film).key(readings).with(&settings).done())
+        Ok(Recipe::new("curve", 5).with(&self.film).key(readings).with(&settings).done())
     }
 
     fn make(&self, view: &View<'_>) -> Result<FilmCurve, Halt> {
@@ -93,12 +94,12 @@ impl Ask for FitQualityOf {
     }
 
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
-        Ok(Recipe::new("fit quality", 1).key(view.digest(&CurveOf { film: self.film.clone() })?).done())
+        Ok(Recipe::new("fit quality", 2).key(view.digest(&CurveOf { film: self.film.clone() })?).done())
     }
 
     fn make(&self, view: &View<'_>) -> Result<FitQuality, Halt> {
         let curve = &view.get(&CurveOf { film: self.film.clone() })?.curve;
-        let named = |outlier: &Outlier| (curve.readings.name_at(outlier.strip, outlier.step), *outlier);
+        let named = |outlier: &Outlier| (format::outlier(&curve.readings, outlier), *outlier);
         Ok(FitQuality {
             misfit: curve.misfit,
             levels: curve.levels.clone(),

@@ -141,7 +141,7 @@ impl Ask for ReadingsOf {
     fn key(&self, view: &View<'_>) -> Result<Key, Halt> {
         let film = film(view, &self.film)?;
         let (_, exposed) = exposure_of(view.series(), film)?;
-        let mut recipe = Recipe::new("readings", 3)
+        let mut recipe = Recipe::new("readings", 4)
             .with(&self.film)
             .with(&exposed.exposure)
             .with(&film.base_fog)
@@ -151,6 +151,7 @@ impl Ask for ReadingsOf {
             recipe = recipe.with(&further.map(|strip| (&strip.name, strip.level)));
             let (id, tablet) = tablet_of(view.series(), film, strip)?;
             recipe = recipe.with(&(id, tablet)).with(&errors_of(view.series(), id, tablet));
+            recipe = recipe.with(&film.strip_steps_kept(strip));
             recipe = match film.strip_readings(strip).ok_or_else(|| no_readings(film))? {
                 ReadingsSource::Typed(typed) => recipe.with(typed),
                 ReadingsSource::Strip { .. } => {
@@ -169,10 +170,11 @@ impl Ask for ReadingsOf {
         let mut strips = Vec::new();
         for number in 0..film.strips() {
             let densities = match film.strip_readings(number).ok_or_else(|| no_readings(film))? {
-                ReadingsSource::Typed(typed) => of_typed(typed, reading_u),
+                ReadingsSource::Typed(typed) => of_typed(typed, film.strip_steps_kept(number), reading_u),
                 ReadingsSource::Strip { .. } => of_samples(
                     &view.get(&StripOf { film: self.film.clone(), strip: number })?,
                     film.strip_steps_aside(number),
+                    film.strip_steps_kept(number),
                 ),
             };
             let (id, tablet) = tablet_of(view.series(), film, number)?;
@@ -204,29 +206,35 @@ pub(super) struct StepDensity {
     flags: Flags,
 }
 
-pub(super) fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
+/// Typed readings but for the steps that were not read; those of `kept` are marked so.
+pub(super) fn of_typed(typed: &[TypedReading], kept: &[u32], reading_u: f64) -> Vec<StepDensity> {
     let default_u = reading_u.hypot(rounding_u(typed));
-    let numbered = (1_u32..).zip(typed);
+    let numbered = (1_u32..).zip(typed).filter(|(_, reading)| !reading.missing);
     let step = |(step, reading): (u32, &TypedReading)| StepDensity {
         step,
         density: reading.density,
         u: reading.u.unwrap_or(default_u),
         set_aside: reading.set_aside,
-        flags: Flags::empty(),
+        flags: mark(step, kept),
     };
     numbered.map(step).collect()
 }
 
+/// The flag of a step that the tester keeps.
+fn mark(step: u32, kept: &[u32]) -> Flags {
+    if kept.contains(&step) { Flags::KEPT } else { Flags::empty() }
+}
+
 /// A clipped step, or one beyond the calibration, only bounds its density: it is shown and not fitted, as are those that
 /// the tester set aside.
-pub(super) fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
+pub(super) fn of_samples(samples: &[StepSample], aside: &[u32], kept: &[u32]) -> Vec<StepDensity> {
     let bound = Flags::CLIPPED | Flags::OUTSIDE_CALIBRATION;
     let step = |sample: &StepSample| StepDensity {
         step: sample.step,
         density: sample.density.number(),
         u: sample.density.u,
         set_aside: sample.flags().intersects(bound) || aside.contains(&sample.step),
-        flags: sample.flags(),
+        flags: sample.flags() | mark(sample.step, kept),
     };
     samples.iter().map(step).collect()
 }
@@ -337,15 +345,15 @@ impl StripRead<'_> {
         reading_u: f64,
     ) -> Result<Vec<Reading>, Problem> {
         let Self { number: strip, tablet, .. } = self;
-        if self.densities.len() > tablet.steps.len() {
+        let most = self.densities.iter().map(|read| read.step as usize).max().unwrap_or(0);
+        if most > tablet.steps.len() {
             let which =
                 if film.strips() > 1 { format!(" on {}", film.strip_name(strip)) } else { String::new() };
             return Err(Problem::error(
                 Subject::Film(film.id.clone()),
                 format!(
-                    "{} has {} step densities{which}, and the tablet {} has {} steps.",
+                    "{} has densities of {most} steps{which}, but its tablet {} has {} steps.",
                     film.label,
-                    self.densities.len(),
                     tablet.label,
                     tablet.steps.len()
                 ),
@@ -357,17 +365,20 @@ impl StripRead<'_> {
             StripLevel::FromOverlap => 0.0,
         };
         common.set(Flags::NOMINAL_TABLET, tablet.nominal);
-        let point = |(read, step): (StepDensity, &TabletStep)| Reading {
-            strip,
-            step: read.step,
-            log_h: light - less - step.density,
-            log_h_u: tablet_u(tablet, *step, reading_u),
-            density: read.density,
-            density_u: read.u,
-            set_aside: read.set_aside,
-            flags: read.flags | common,
+        let point = |read: StepDensity| {
+            let step = tablet.steps.get((read.step as usize).checked_sub(1)?)?;
+            Some(Reading {
+                strip,
+                step: read.step,
+                log_h: light - less - step.density,
+                log_h_u: tablet_u(tablet, *step, reading_u),
+                density: read.density,
+                density_u: read.u,
+                set_aside: read.set_aside,
+                flags: read.flags | common,
+            })
         };
-        Ok(self.densities.into_iter().zip(&tablet.steps).map(point).collect())
+        Ok(self.densities.into_iter().filter_map(point).collect())
     }
 
     fn level(&self, film: &Film) -> StripLevel {

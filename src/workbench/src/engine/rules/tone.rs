@@ -98,9 +98,10 @@ impl Ask for PaperOf {
         let series = view.series();
         let test = test(series)?;
         let settings = &series.settings;
-        let recipe = Recipe::new("paper", 2).with(&test.tablet).with(tablet(series, test)?);
+        let recipe = Recipe::new("paper", 3).with(&test.tablet).with(tablet(series, test)?);
         let recipe = recipe.with(&errors_of(series, &test.tablet, tablet(series, test)?));
-        let recipe = recipe.with(&test.exposure).with(&test.white).with(&settings.reading_u);
+        let recipe =
+            recipe.with(&test.steps_kept).with(&test.exposure).with(&test.white).with(&settings.reading_u);
         let recipe = recipe.with(&settings.resamplings).with(&settings.seed);
         Ok(match &test.readings {
             None => return Err(no_readings().into()),
@@ -152,8 +153,10 @@ fn paper_readings(view: &View<'_>, test: &PaperTest) -> Result<Readings, Halt> {
     let tablet = tablet(series, test)?;
     let reading_u = series.settings.reading_u;
     let densities = match test.readings.as_ref().ok_or_else(no_readings)? {
-        ReadingsSource::Typed(typed) => of_typed(typed, reading_u),
-        ReadingsSource::Strip { .. } => of_samples(&view.get(&PaperStripOf)?, &test.steps_set_aside),
+        ReadingsSource::Typed(typed) => of_typed(typed, &test.steps_kept, reading_u),
+        ReadingsSource::Strip { .. } => {
+            of_samples(&view.get(&PaperStripOf)?, &test.steps_set_aside, &test.steps_kept)
+        }
     };
     let mut paper = Film::named(FilmId::from("the paper"), "The paper test");
     paper.base_fog = test.white;
