@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde_json::{Value, json};
+use twinwedge_workbench::core::curve::{Outlier, Standing};
 use twinwedge_workbench::core::document::{
     Aperture, Calibration, CalibrationId, EdgeArea, Encoding, Exposure, Film, FilmId, FurtherStrip,
     GrainArea, GrainNoise, GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series,
@@ -12,13 +13,13 @@ use twinwedge_workbench::core::document::{
 use twinwedge_workbench::core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::core::register::Registration;
-use twinwedge_workbench::core::shown::Shown;
+use twinwedge_workbench::core::shown::Quoted;
 use twinwedge_workbench::core::tablet::find::{Order, Wanted};
 use twinwedge_workbench::engine::ask::{
-    ApertureLawOf, CurveOf, FoundStripOf, GrainOf, GranularityCurveOf, PatchesOf, RegistrationOf,
-    StepsSeenOf, StripOf,
+    ApertureLawOf, CurveOf, FitQualityOf, FoundStripOf, GrainOf, GranularityCurveOf, PatchesOf,
+    RegistrationOf, StepsSeenOf, StripOf,
 };
-use twinwedge_workbench::session::{Session, other_number};
+use twinwedge_workbench::session::{FEWER_STEPS, Session, fewer_steps, other_number};
 use twinwedge_workbench::{export, import, load, store};
 
 use super::encoding::{self, EncodingArguments, Figure};
@@ -28,17 +29,25 @@ use super::{Done, print_json, within};
 /// Readings to figures.
 #[derive(Debug, Args)]
 pub(crate) struct CurveArguments {
-    /// Readings: CSV of density, or step and density, or step, density and uncertainty.
+    /// Readings: a table of density, or step and density, or step, density and uncertainty, or step and several densities
+    /// that are repeat readings; a first line may name the columns. Lines as 'tablet: FILE', 'exposure: less 2' and
+    /// 'base_fog: 0.21' before the table stand for the options of these names where they are not given.
     readings: PathBuf,
     /// Densities of the tablet: a CSV, or 'nominal 21'.
     #[arg(long)]
-    tablet: String,
-    /// What is known of the light: 'absolute LGH', 'absolute LGH U', or 'less STOPS'.
-    #[arg(long, default_value = "less 0")]
-    exposure: String,
+    tablet: Option<String>,
+    /// What is known of the light: 'absolute LGH', 'absolute LGH U', or 'less STOPS'; 'less 0' where nothing is said.
+    #[arg(long)]
+    exposure: Option<String>,
     /// Density read on an unexposed area, 'DENSITY' or 'DENSITY U'.
     #[arg(long)]
     base_fog: Option<String>,
+    /// A step that is not to be fitted, 'STEP', or 'STRIP:STEP' of a further strip (the first is 1). May be given again.
+    #[arg(long)]
+    set_aside: Vec<String>,
+    /// A step that stays in the fit although the others contradict it, named alike. May be given again.
+    #[arg(long)]
+    keep: Vec<String>,
     /// A further strip of the roll: its readings, then after commas 'stops=STOPS' and 'u=U' where it is known how many stops
     /// less light it had and how surely, and 'tablet=NAME' where it is another tablet. May be given again.
     #[arg(long)]
@@ -186,36 +195,129 @@ pub(crate) struct GrainArguments {
 /// Readings to figures.
 pub(crate) fn curve(arguments: &CurveArguments) -> Done {
     let name = arguments.readings.display().to_string();
-    let readings = load::readings(&load::text(&arguments.readings)?, &name)?;
-    let tablet = import::tablet_by_name(&arguments.tablet, Path::new(""))?;
-    let exposure = import::parse_exposure(&arguments.exposure).map_err(|cause| {
-        usage("--exposure", cause, "Write 'absolute LGH', 'absolute LGH U' or 'less STOPS'.")
+    let load::Table { readings, stated, mut notes } = load::table(&load::text(&arguments.readings)?, &name)?;
+    let told = Told { name: &name, folder: arguments.readings.parent().unwrap_or(Path::new("")) };
+    let tablet_name = arguments.tablet.as_ref().or(stated.tablet.as_ref()).ok_or_else(|| {
+        usage(
+            "--tablet",
+            "Nothing says through which tablet the strip was exposed.".to_owned(),
+            "Give its densities: a CSV, or 'nominal 21'.",
+        )
     })?;
-    let base_fog = arguments.base_fog.as_deref().map(import::parse_reading).transpose();
-    let base_fog = base_fog.map_err(|cause| usage("--base-fog", cause, "Write 'DENSITY' or 'DENSITY U'."))?;
+    let tablet = import::tablet_by_name(tablet_name, told.folder_of(arguments.tablet.is_some()))?;
+    let exposure = told.read("exposure", &arguments.exposure, &stated.exposure, import::parse_exposure)?;
+    let base_fog = told.read("base_fog", &arguments.base_fog, &stated.base_fog, import::parse_reading)?;
+    let exposure = exposure.unwrap_or(Exposure::Relative { stops_less: 0.0 });
     let mut bench = Bench::new(&EncodingArguments { encoding: None });
-    let tablet = bench.tablet(&arguments.tablet, tablet);
-    let label = arguments.readings.file_stem().map_or(name, |stem| stem.to_string_lossy().into_owned());
-    let further = arguments.strip.iter().map(|text| further_strip(&mut bench, text));
+    let tablet = bench.tablet(tablet_name, tablet);
+    let stem =
+        arguments.readings.file_stem().map_or(name.clone(), |stem| stem.to_string_lossy().into_owned());
+    let label = stated.film.clone().unwrap_or(stem);
+    let further = arguments.strip.iter().map(|text| further_strip(&mut bench, text, &mut notes));
     let further = further.collect::<Result<Vec<FurtherStrip>, Problem>>()?;
+    let strips = std::iter::once(readings.len()).chain(further.iter().map(|strip| match &strip.readings {
+        ReadingsSource::Typed(typed) => typed.len(),
+        ReadingsSource::Strip { .. } => 0,
+    }));
+    let steps: Vec<usize> = strips.collect();
+    let places = |texts: &[String], option: &str| {
+        texts.iter().map(|text| place_of(text, option, &steps)).collect::<Result<Vec<_>, Problem>>()
+    };
+    let (aside, kept) = (places(&arguments.set_aside, "--set-aside")?, places(&arguments.keep, "--keep")?);
     let film = bench.film(&label, |film| {
         film.readings = Some(ReadingsSource::Typed(readings));
         film.further_strips = further;
         film.base_fog = base_fog;
         film.tablet_exposure = Some(TabletExposure::new(tablet, exposure));
+        aside.iter().for_each(|(strip, step)| film.set_step_aside(*strip, *step, true));
+        kept.iter().for_each(|(strip, step)| film.keep_step(*strip, *step, true));
     });
     let session = bench.session();
     let mut answer = export::figures_json(&session)?["films"][0].take();
     if let Some(points) = arguments.points {
-        let curve = session.wait(&CurveOf { film })?;
+        let curve = session.wait(&CurveOf { film: film.clone() })?;
         answer["curve"]["grid"] = export::grid_json(&curve.curve, points as usize);
     }
     print_json(&answer);
-    Ok(Vec::new())
+    let series = session.series();
+    let about =
+        |cause: String| Problem::note(Subject::File { path: name.clone(), place: None }, cause, FEWER_STEPS);
+    notes.extend(series.film(&film).into_iter().flat_map(|film| fewer_steps(series, film)).map(about));
+    notes.extend(contradicted(&session, &film, &name));
+    Ok(notes)
+}
+
+/// What a table of readings says beside them, where no option says it.
+struct Told<'a> {
+    name: &'a str,
+    folder: &'a Path,
+}
+
+impl<'a> Told<'a> {
+    /// The folder that a file's name is relative to: the table's own for one that the table names.
+    fn folder_of(&self, option: bool) -> &'a Path {
+        if option { Path::new("") } else { self.folder }
+    }
+
+    /// What `read` makes of the option, else of what the table says.
+    fn read<T>(
+        &self,
+        key: &str,
+        option: &Option<String>,
+        stated: &Option<String>,
+        read: impl Fn(&str) -> Result<T, String>,
+    ) -> Result<Option<T>, Problem> {
+        let remedy = match key {
+            "exposure" => "Write 'absolute LGH', 'absolute LGH U' or 'less STOPS'.",
+            _ => "Write 'DENSITY' or 'DENSITY U'.",
+        };
+        let option_name = format!("--{}", key.replace('_', "-"));
+        if let Some(text) = option {
+            return read(text).map(Some).map_err(|cause| usage(&option_name, cause, remedy));
+        }
+        let subject = || Subject::File { path: self.name.to_owned(), place: Some(format!("'{key}'")) };
+        let wrong =
+            |cause: String| Problem::error(subject(), cause, format!("{remedy} Or give {option_name}."));
+        stated.as_deref().map(read).transpose().map_err(wrong)
+    }
+}
+
+/// A step as '7', or '2:7' of the second strip: its strip, 0 first, and its number. `steps` are those of each strip.
+fn place_of(text: &str, option: &str, steps: &[usize]) -> Result<(usize, u32), Problem> {
+    let (strip, step) = text.split_once(':').unwrap_or(("1", text));
+    let number = |text: &str| text.trim().parse::<u32>().ok().filter(|number| *number > 0);
+    let place = number(strip).zip(number(step)).map(|(strip, step)| (strip as usize - 1, step));
+    let there =
+        |(strip, step): &(usize, u32)| steps.get(*strip).is_some_and(|steps| *step as usize <= *steps);
+    place.filter(there).ok_or_else(|| {
+        let cause = format!("'{}' is no step of these readings.", Quoted(text));
+        usage(option, cause, "Write its number, or 'STRIP:STEP' of a further strip.")
+    })
+}
+
+/// What the fit made of readings that the others contradict.
+fn contradicted(session: &Session, film: &FilmId, name: &str) -> Vec<Problem> {
+    let Ok(found) = session.wait(&FitQualityOf { film: film.clone() }) else { return Vec::new() };
+    let subject = || Subject::File { path: name.to_owned(), place: None };
+    let told = |(sentence, outlier): &(String, Outlier)| {
+        let place = match outlier.strip {
+            0 => outlier.step.to_string(),
+            strip => format!("{}:{}", strip + 1, outlier.step),
+        };
+        let remedy = match outlier.standing {
+            Standing::Kept => format!("Read the step again, or leave '--keep {place}' out."),
+            Standing::Exchanged { .. } => "Exchange both in the table if they are.".to_owned(),
+            Standing::SetAside | Standing::OneOfTwo { .. } => {
+                format!("Read the step again; if it is right, add '--keep {place}'.")
+            }
+        };
+        Problem::doubt(subject(), sentence.clone(), remedy)
+    };
+    found.outliers.iter().map(told).collect()
 }
 
 /// A further strip as the argument says it: 'FILE', then ',stops=STOPS', ',u=U', ',tablet=NAME' in any order.
-fn further_strip(bench: &mut Bench, text: &str) -> Result<FurtherStrip, Problem> {
+fn further_strip(bench: &mut Bench, text: &str, notes: &mut Vec<Problem>) -> Result<FurtherStrip, Problem> {
     let wrong = |cause: String| {
         usage("--strip", cause, "Write 'FILE', or 'FILE,stops=STOPS,u=U', or 'FILE,tablet=NAME'.")
     };
@@ -228,20 +330,24 @@ fn further_strip(bench: &mut Bench, text: &str) -> Result<FurtherStrip, Problem>
             "stops" => stops = Some(ranges::STOPS.parse(value).map_err(wrong)?),
             "u" => u = Some(ranges::STOPS_U.parse(value).map_err(wrong)?),
             "tablet" => tablet = Some(value.to_owned()),
-            _ => return Err(wrong(format!("'{}' is not understood.", Shown(part)))),
+            _ => return Err(wrong(format!("'{}' is not understood.", Quoted(part)))),
         }
     }
     let level = match (stops, u) {
         (Some(stops), u) => StripLevel::StopsLess { stops, u: u.unwrap_or(0.0) },
         (None, None) => StripLevel::FromOverlap,
-        (None, Some(_)) => return Err(wrong(format!("'{}' has an uncertainty without stops.", Shown(text)))),
+        (None, Some(_)) => {
+            return Err(wrong(format!("'{}' has an uncertainty without stops.", Quoted(text))));
+        }
     };
     let path = Path::new(file);
-    let readings = load::readings(&load::text(path)?, file)?;
+    let load::Table { readings, stated, notes: told } = load::table(&load::text(path)?, file)?;
+    notes.extend(told);
     let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-    let tablet = match tablet {
+    let folder = if tablet.is_some() { Path::new("") } else { path.parent().unwrap_or(Path::new("")) };
+    let tablet = match tablet.or(stated.tablet) {
         Some(name) => {
-            let read = import::tablet_by_name(&name, Path::new(""))?;
+            let read = import::tablet_by_name(&name, folder)?;
             Some(bench.tablet(&name, read))
         }
         None => None,
@@ -339,7 +445,7 @@ fn fits_tablet(series: &Series, tablet: &TabletId, steps: u32, scan: &Path) -> R
         Subject::File { path: scan.display().to_string(), place: None },
         format!(
             "The tablet {} has {of_tablet} steps, and the strip in the scan has {steps}.",
-            Shown(&tablet.0)
+            Quoted(&tablet.0)
         ),
         "Give the densities of the tablet that was used, of every step of it.",
     ))
@@ -352,7 +458,7 @@ fn aperture(text: &str) -> Result<Aperture, Problem> {
     match shape {
         "circle" => Ok(Aperture::Circle(size()?)),
         "square" => Ok(Aperture::Square(size()?)),
-        _ => Err(wrong(format!("'{}' is no aperture.", Shown(text)))),
+        _ => Err(wrong(format!("'{}' is no aperture.", Quoted(text)))),
     }
 }
 
@@ -453,7 +559,7 @@ pub(crate) fn grain(arguments: &GrainArguments) -> Done {
     let film = bench.film("field", |film| {
         film.grain = marked.next();
         film.further_grain = marked.collect();
-        film.base_fog = arguments.base_fog.map(|density| TypedReading { density, u: None, set_aside: false });
+        film.base_fog = arguments.base_fog.map(TypedReading::new);
     });
     let mut session = bench.session();
     let mut found = Vec::new();

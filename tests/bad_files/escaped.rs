@@ -32,6 +32,7 @@ fn series(nasty: &str) -> Series {
         density: 0.2 + 0.08 * f64::from(20 - i) * f64::from(20 - i) / 20.0,
         u: None,
         set_aside: i == 3,
+        missing: false,
     };
     let film = |word: &str| Film {
         batch: text(),

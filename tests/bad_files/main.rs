@@ -6,6 +6,7 @@
 mod damage;
 mod demand;
 mod escaped;
+mod habits;
 mod large;
 mod leaves;
 mod lists;

@@ -25,17 +25,17 @@ fn each_bad_table_gives_one_clear_problem() {
         ("blank.csv", b"\n\n \n", &["no reading"]),
         ("header-only.csv", b"step;density\n", &["no reading"]),
         ("words.csv", b"step,density\n1,0.10\n2,dense\n", &["line 3, column 2", "'dense'", "number"]),
-        ("latin1.csv", b"step;density;remark\n1;0.10;tr\xFCb\n", &["line 2", "byte 30", "UTF-8"]),
-        ("utf16.csv", b"\xFF\xFE1\0;\0", &["byte 1", "UTF-8"]),
+        ("bytes.csv", b"step;density\n1;0.10\n\xFC\x00\x01\n", &["byte 22", "no text"]),
+        ("utf16.csv", b"\xFF\xFE1\0;\0x", &["byte 7", "no text"]),
         ("twice.csv", b"1;0.10\n2;0.20\n2;0.30\n", &["line 3", "Step 2", "twice"]),
-        ("gap.csv", b"1;0.10\n2;0.20\n4;0.40\n", &["line 3", "Step 3 is missing"]),
         ("percent.csv", b"1,10\n2,20\n3,50\n", &["line 1", "10 is no density"]),
         ("dense.csv", b"1;0.1\n2;60\n", &["line 2, column 2", "60 is no density"]),
         ("infinite.csv", b"1;inf\n", &["'inf'"]),
         ("wide.csv", b"1;2;3;4\n", &["4 columns"]),
         ("no-steps.csv", b"0.1;0.2\n0.3;0.4\n", &["line 1, column 1", "not the number of a step"]),
-        ("hole.csv", b"1;0.1\n2\n3;0.3\n", &["line 2, column 2", "missing"]),
-        ("doubtful.csv", b"1;0.1;5\n", &["line 1, column 3", "no uncertainty"]),
+        ("unread.csv", b"step;density\n1;\n2;\n", &["no reading"]),
+        ("doubtful.csv", b"1;0.1;5\n", &["line 1", "3 columns"]),
+        ("unsure.csv", b"step;density;u\n1;0.1;5\n", &["line 2, column 3", "no uncertainty"]),
     ];
     for (name, bytes, words) in readings {
         read(bytes, name, false, words);
@@ -44,6 +44,7 @@ fn each_bad_table_gives_one_clear_problem() {
         ("one-step.csv", b"1;0.05\n", &["one step only"]),
         ("unsorted.csv", b"1;0.05\n2;0.35\n3;0.20\n", &["line 3", "step 3 has 0.2 after 0.35"]),
         ("level.csv", b"0.05\n0.20\n0.20\n0.35\n", &["line 3", "rise"]),
+        ("gap.csv", b"1;0.05\n2;0.20\n4;0.50\n", &["line 3", "Step 3 of the tablet has no density"]),
         ("falling.csv", b"1;3.05\n2;2.90\n3;2.75\n", &["line 2", "rise"]),
     ];
     for (name, bytes, words) in tablets {

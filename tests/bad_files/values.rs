@@ -45,7 +45,7 @@ fn full() -> Series {
     let mut series = small();
     let rect = Rect::between(Point::new(10.0, 10.0), Point::new(90.0, 80.0));
     let scan = ScanId::from("Tern 160 grain");
-    let typed = TypedReading { density: 0.3, u: Some(0.01), set_aside: false };
+    let typed = TypedReading { u: Some(0.01), ..TypedReading::new(0.3) };
     let circle = Aperture::Circle(0.5);
     let tablet = series.films[0].tablet_exposure.as_ref().unwrap().tablet.clone();
     for (film, noise) in series.films.iter_mut().zip([
@@ -518,7 +518,7 @@ const WIDE: [(&str, Change); 12] = [
         series.tones.shadow_zone = ranges::ZONE.lowest;
     }),
     ("a thousand readings of one density", |series| {
-        let typed = TypedReading { density: 1.0, u: Some(0.0), set_aside: false };
+        let typed = TypedReading { u: Some(0.0), ..TypedReading::new(1.0) };
         series.films[1].readings = Some(ReadingsSource::Typed(vec![typed; 1_000]));
     }),
 ];

@@ -14,7 +14,7 @@ fn film(label: &str) -> Film {
     let tablet = Tablet::nominal(21).unwrap();
     let reading = |density: f64| {
         let density = ((1.8 - 0.6 * density).clamp(0.2, 1.8) * 100.0).round() / 100.0;
-        TypedReading { density, u: None, set_aside: false }
+        TypedReading::new(density)
     };
     let readings = tablet.steps.iter().map(|step| reading(step.density)).collect();
     let mut film = Film::named(FilmId::from(label), label);

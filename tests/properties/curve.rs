@@ -2,7 +2,7 @@
 
 use proptest::collection::vec;
 use proptest::prelude::*;
-use twinwedge_core::curve::{Curve, FitSettings, Reading, Readings, Sources, fit};
+use twinwedge_core::curve::{Curve, FitSettings, Reading, Readings, Sources, Standing, fit};
 use twinwedge_core::document::Settings;
 use twinwedge_core::figures::{FigureId, Figures, of_curve};
 use twinwedge_core::measured::Flags;
@@ -241,15 +241,32 @@ fn readings_that_make_no_curve_are_refused_with_a_reason() {
     assert!(refused(line(rising, 3)).contains("four exposures"));
     assert!(refused(line(|_| 0.2, 10)).contains("do not rise"));
     assert!(refused(line(|i| 2.0 - 0.09 * f64::from(i), 10)).contains("falls by"));
-    let one_wrong = refused(line(|i| if i == 6 { 0.3 } else { 0.2 + 0.09 * f64::from(i) }, 12));
-    assert!(one_wrong.contains("step 6 to step 7"), "{one_wrong}");
+    let half_wrong = refused(line(|i| 0.2 + 0.09 * f64::from(i) - if i < 6 { 0.0 } else { 0.4 }, 12));
+    assert!(half_wrong.contains("falls by"), "{half_wrong}");
     let mut not_a_number = line(rising, 8);
     not_a_number.points[2].density = f64::NAN;
     assert!(refused(not_a_number).contains("Step 3"));
-    // Too small an error to refuse, large enough to be named.
-    let doubtful = line(|i| 0.2 + 0.09 * f64::from(i) + if i == 6 { 0.06 } else { 0.0 }, 14);
-    let curve = fit(doubtful, RESAMPLINGS).unwrap();
-    assert_eq!(curve.outliers.iter().map(|outlier| outlier.step).collect::<Vec<_>>(), [7]);
-    assert!(curve.outliers[0].departure > 0.04 && curve.outliers[0].sigmas > 3.5);
-    assert!(curve.error_scale > 1.0);
+    // One wrong step is set aside and named, however wrong; the others are on the line that they were made from.
+    for wrong in [0.06, -0.3] {
+        let off = |i: u32| if i == 6 { wrong } else { 0.0 };
+        let mut one_wrong = line(|_| 0.0, 14);
+        one_wrong.points.iter_mut().zip(0..).for_each(|(point, i)| point.density = rising(i) + off(i));
+        let curve = fit(one_wrong.clone(), RESAMPLINGS).unwrap();
+        assert_eq!(
+            curve.outliers.iter().map(|o| (o.step, o.standing)).collect::<Vec<_>>(),
+            [(7, Standing::SetAside)]
+        );
+        assert!((curve.outliers[0].departure - wrong).abs() < 1e-3 && curve.outliers[0].sigmas.abs() > 3.5);
+        assert!(
+            (curve.error_scale - 1.0).abs() < 1e-12 && (curve.gradient(0.9).unwrap().0 - 0.6).abs() < 1e-4
+        );
+        // Kept, it is fitted; too large a fall is then refused as it is without the judgement of the others.
+        one_wrong.points[6].flags = Flags::KEPT;
+        match fit(one_wrong, RESAMPLINGS) {
+            Ok(kept) => {
+                assert!(wrong > 0.0 && kept.error_scale > 1.0 && kept.outliers[0].standing == Standing::Kept)
+            }
+            Err(problem) => assert!(wrong < 0.0 && problem.cause.contains("step 6 to step 7"), "{problem}"),
+        }
+    }
 }

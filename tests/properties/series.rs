@@ -29,7 +29,7 @@ fn series() -> impl Strategy<Value = Series> {
                 let line = gamma / 2.0 * (1.0 + 10.0_f64.powf(2.0 * (x - x0))).log10();
                 base + line / (1.0 + (line / 2.2_f64).powi(4)).powf(0.25)
             };
-            let read = |density: f64| TypedReading { density, u: Some(0.01), set_aside: false };
+            let read = |density: f64| TypedReading { u: Some(0.01), ..TypedReading::new(density) };
             let steps = tablet.steps.iter().zip(errors);
             let steps = steps.map(|(step, error)| read(density(0.25 - step.density) + error));
             let mut film = Film::named(FilmId::from(label), label);

@@ -1,9 +1,10 @@
 //! Tone curves, calibration and halving against published formulas and analytic truth.
 
+use twinwedge_core::document::Encoding;
 use twinwedge_core::measured::Flags;
 use twinwedge_core::numeric::random::Stream;
 use twinwedge_core::scan::{
-    CalibrationPoint, Pyramid, Samples, Scan, ScanMeta, ToneSource, ToneTable, calibrate, srgb_to_linear,
+    CalibrationPoint, Pyramid, Samples, Scan, ScanMeta, ToneTable, calibrate, srgb_to_linear,
 };
 
 use crate::check_values::check;

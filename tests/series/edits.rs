@@ -74,7 +74,15 @@ fn a_strip_makes_no_finding_of_speed_until_its_light_is_said() {
     film.tablet_exposure = None;
     let mut session = session(series, Path::new(""));
     let film = candidate();
-    session.carry_out(Taking::Readings { film, strip: 0, name: String::new(), readings }).unwrap();
+    session
+        .carry_out(Taking::Readings {
+            film,
+            strip: 0,
+            name: String::new(),
+            readings,
+            stated: Default::default(),
+        })
+        .unwrap();
     let comparison = session.wait(&ComparisonOf { film: candidate() }).unwrap();
     let found = comparison.findings.iter().find(|finding| finding.kind == Kind::SpeedRelative).unwrap();
     assert_eq!(found.verdict, Verdict::NotMeasured);
@@ -154,7 +162,8 @@ fn levels_of_strips_that_are_not_said_are_found_from_the_overlap() {
         panic!("typed")
     };
     let film = candidate();
-    let further = Taking::Readings { film, strip: 1, name: "weaker".to_owned(), readings };
+    let further =
+        Taking::Readings { film, strip: 1, name: "weaker".to_owned(), readings, stated: Default::default() };
     session.carry_out(further).unwrap();
     let film = session.series().film(&candidate()).unwrap();
     assert_eq!(film.further_strip(1).map(|strip| strip.level), Some(StripLevel::FromOverlap));

@@ -98,7 +98,7 @@ fn net_shadows_are_matched_by_base_fog_that_was_read_without_any_curve() {
     series.settings.shadow_match = ShadowDensity::Net;
     for (film, density) in series.films.iter_mut().zip([0.20, 0.26]) {
         film.readings = None;
-        film.base_fog = Some(TypedReading { density, u: Some(0.003), set_aside: false });
+        film.base_fog = Some(TypedReading { u: Some(0.003), ..TypedReading::new(density) });
     }
     let mut session = session(series, Path::new(""));
     let figures = |session: &Session| session.wait(&FiguresOf { film: FilmId::from("Plover 1") }).unwrap();

@@ -85,7 +85,7 @@ fn typed() -> Series {
         film.process.minutes = minutes;
         film.process.temperature_c = Some(20.0);
         film.roll_of = (name.contains("min")).then(|| FilmId::from("Plover 640"));
-        film.base_fog = Some(TypedReading { density: 0.20, u: None, set_aside: false });
+        film.base_fog = Some(TypedReading::new(0.20));
         film.box_speed = Some(if name == "Tern 160" { 160.0 } else { 640.0 });
         let frame = |i: i32| {
             let index = 160.0 * 2.0_f64.powi(i - 2);
@@ -96,7 +96,7 @@ fn typed() -> Series {
     }
     let mut dunlin = typed_film("Dunlin 40", 0.66, -1.6);
     dunlin.readings = None;
-    dunlin.base_fog = Some(TypedReading { density: 0.20, u: None, set_aside: false });
+    dunlin.base_fog = Some(TypedReading::new(0.20));
     dunlin.bracket = series.films[1].bracket.clone();
     series.films.push(dunlin);
     series

@@ -28,7 +28,7 @@ fn film(label: &str, gradient: f64, x0: f64) -> Film {
     let tablet = Tablet::nominal(21).unwrap();
     let reading = |(i, step): (usize, &twinwedge_core::document::TabletStep)| {
         let error = [0.004, -0.003, 0.001, -0.004, 0.002][i % 5];
-        TypedReading { density: density(3.0 - step.density, gradient, x0) + error, u: None, set_aside: false }
+        TypedReading::new(density(3.0 - step.density, gradient, x0) + error)
     };
     Film {
         readings: Some(ReadingsSource::Typed(tablet.steps.iter().enumerate().map(reading).collect())),
@@ -36,7 +36,7 @@ fn film(label: &str, gradient: f64, x0: f64) -> Film {
             TabletId::from("21 steps"),
             Exposure::Relative { stops_less: 0.0 },
         )),
-        base_fog: Some(TypedReading { density: 0.20, u: Some(0.005), set_aside: false }),
+        base_fog: Some(TypedReading { u: Some(0.005), ..TypedReading::new(0.20) }),
         ..Film::named(FilmId::from(label), label)
     }
 }

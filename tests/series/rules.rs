@@ -75,7 +75,7 @@ fn readings_that_fit_no_tablet_are_problems_of_their_film() {
     };
     assert!(cause(&|film| film.tablet_exposure = None).contains("which tablet"));
     assert!(cause(&|film| film.readings = None).contains("no step densities"));
-    let one = TypedReading { density: 1.0, u: None, set_aside: false };
+    let one = TypedReading::new(1.0);
     assert!(
         cause(&|film| film.readings = Some(ReadingsSource::Typed(vec![one; 22])))
             .contains("22 step densities")

@@ -49,6 +49,7 @@ fn reading() -> impl Strategy<Value = TypedReading> {
         density,
         u,
         set_aside,
+        missing: set_aside && u.is_none(),
     })
 }
 
@@ -70,6 +71,7 @@ fn further_strip() -> impl Strategy<Value = FurtherStrip> {
             tablet: tablet.map(TabletId),
             level,
             readings,
+            steps_kept: steps_set_aside.iter().map(|step| step + 1).collect(),
             steps_set_aside,
         },
     )
@@ -190,6 +192,7 @@ fn paper() -> impl Strategy<Value = PaperTest> {
             seconds,
             readings,
             steps_set_aside: vec![3],
+            steps_kept: vec![4],
             white,
             ..PaperTest::through(TabletId(tablet))
         })

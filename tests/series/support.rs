@@ -33,6 +33,7 @@ pub(crate) fn typed_film(label: &str, slope: f64, toe: f64) -> Film {
         density: (toe_and_line(-density, slope, toe) * 100.0).round() / 100.0,
         u: None,
         set_aside: false,
+        missing: false,
     };
     let mut film = Film::named(FilmId::from(label), label);
     film.readings =

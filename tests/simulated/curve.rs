@@ -30,31 +30,31 @@ impl Chance {
 }
 
 /// Toe and straight line: the film that meets the contrast condition of ISO 6 at speed 100.
-const BASE: f64 = 0.20;
-const GAMMA: f64 = 0.700_513;
+pub(crate) const BASE: f64 = 0.20;
+pub(crate) const GAMMA: f64 = 0.700_513;
 const M: f64 = 2.0;
 const X0: f64 = -2.081_097;
 
-fn density(x: f64) -> f64 {
+pub(crate) fn density(x: f64) -> f64 {
     BASE + GAMMA / M * (1.0 + 10.0_f64.powf(M * (x - X0))).log10()
 }
 
-fn log_h_at(net: f64) -> f64 {
+pub(crate) fn log_h_at(net: f64) -> f64 {
     X0 + (10.0_f64.powf(net * M / GAMMA) - 1.0).log10() / M
 }
 
 /// What is uncertain about a series.
 #[derive(Clone, Copy)]
-struct Errors {
-    reading: f64,
-    tablet: f64,
-    light: f64,
-    base_read: bool,
-    lowest: f64,
+pub(crate) struct Errors {
+    pub(crate) reading: f64,
+    pub(crate) tablet: f64,
+    pub(crate) light: f64,
+    pub(crate) base_read: bool,
+    pub(crate) lowest: f64,
 }
 
 /// One film through a tablet of 21 steps.
-fn film(errors: Errors, chance: &mut Chance) -> Readings {
+pub(crate) fn film(errors: Errors, chance: &mut Chance) -> Readings {
     let light = errors.light * chance.normal();
     let rounded = |density: f64| (density * 100.0).round() / 100.0;
     // The stated uncertainty joins noise and rounding: 0.01 / sqrt(12) = 0.0029.

@@ -18,6 +18,7 @@ mod greys;
 mod greys_lighting;
 mod greys_scene;
 mod greys_sensitivity;
+mod misread;
 mod patch_borders;
 mod prints;
 mod recognise;

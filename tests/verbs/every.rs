@@ -40,6 +40,7 @@ fn series(folder: &Path) -> PathBuf {
             density: (100.0 * density(step)).round() / 100.0,
             u: None,
             set_aside: false,
+            missing: false,
         };
         let mut film = Film::named(FilmId::from(label), label);
         film.readings = Some(ReadingsSource::Typed((0..21).map(reading).collect()));

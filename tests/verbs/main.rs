@@ -15,6 +15,7 @@ mod grain;
 mod memory;
 mod output;
 mod pipes;
+mod readings;
 mod refusals;
 mod scans;
 mod series;

@@ -35,7 +35,7 @@ fn pasted_frames_give_the_matched_index() {
 fn print_exposure_follows_from_base_fog() {
     let mut series = typed::series();
     for (film, density) in series.films.iter_mut().zip([0.20, 0.50]) {
-        film.base_fog = Some(TypedReading { density, u: Some(0.001), set_aside: false });
+        film.base_fog = Some(TypedReading { u: Some(0.001), ..TypedReading::new(density) });
     }
     let mut harness = page(series, egui::Key::Num6);
     wait_for(&mut harness, "the print exposure", |harness| shows(harness, "Candidate's exposure: × 2.00"));

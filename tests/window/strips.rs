@@ -77,19 +77,24 @@ fn the_curves_page_tells_strips_apart_and_sets_their_outliers_aside() {
         ..FurtherStrip::new("filtered", source)
     });
     let mut harness = window_of(series, egui::vec2(1600.0, 3600.0));
-    wait_for(&mut harness, "the outlier", |harness| {
-        shows(harness, "Set aside step 6 of filtered of Plover 640")
-    });
+    wait_for(&mut harness, "the outlier", |harness| shows(harness, "Keep step 6 of filtered of Plover 640"));
     assert!(said(&harness, "Plover 640, filtered").contains("stops less"));
     assert!(shows(&harness, "Drawn as upright triangles"));
-    press(&mut harness, "Set aside step 6 of filtered of Plover 640");
-    assert!(typed_of(document(&harness), 1)[5].set_aside);
-    assert!(!typed_of(document(&harness), 0)[5].set_aside, "the first strip's step of that number stays");
-    wait_for(&mut harness, "no outlier", |harness| {
-        !shows(harness, "Set aside step 6 of filtered of Plover 640")
+    let kept = |harness: &Harness<'_, App>| -> Vec<u32> {
+        document(harness).film(&FilmId::from("Plover 640")).unwrap().further_strips[0].steps_kept.clone()
+    };
+    press(&mut harness, "Keep step 6 of filtered of Plover 640");
+    assert_eq!(kept(&harness), [6]);
+    let first = document(&harness).film(&FilmId::from("Plover 640")).unwrap();
+    assert!(first.steps_kept.is_empty(), "the first strip's step of that number stays as it was");
+    wait_for(&mut harness, "the outlier in the fit", |harness| {
+        shows(harness, "Set aside step 6 of filtered of Plover 640")
     });
     undo(&mut harness);
-    assert!(!typed_of(document(&harness), 1)[5].set_aside);
+    assert!(kept(&harness).is_empty());
+    wait_for(&mut harness, "the outlier set aside", |harness| {
+        shows(harness, "Keep step 6 of filtered of Plover 640")
+    });
 }
 
 /// Looks for a mark of the candidate: the hover text names it.

@@ -33,6 +33,7 @@ pub(crate) fn film(label: &str, toe: f64, box_speed: f64) -> Film {
         density: (density(-step, toe) * 1000.0).round() / 1000.0,
         u: Some(0.004),
         set_aside: false,
+        missing: false,
     };
     let mut film = Film::named(FilmId::from(label), label);
     film.box_speed = Some(box_speed);

@@ -46,6 +46,8 @@ flags! {
     MOSTLY_NOISE = 17, "mostly scanner noise", "More than half of the measured variance was the scanner's noise.";
     BEYOND_HALF_CYCLE = 18, "beyond half a cycle per pixel", "At a frequency beyond half a cycle per pixel of the scan, where detail folds back.";
     ENCODING_ASSUMED = 19, "encoding assumed", "From a scan of which nothing states what its codes stand for: they were read by a guess.";
+    MISREAD = 21, "contradicted by the other readings", "A reading that the others contradict: the fit set it aside.";
+    KEPT = 22, "kept by hand", "A reading that the tester keeps in the fit, whatever the others say.";
     LIGHT_NOT_SAID = 20, "light not said", "Nothing says how much light the film had: its log exposures compare with no other film's.";
 }
 

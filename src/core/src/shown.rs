@@ -8,6 +8,8 @@ use core::fmt::{self, Write};
 
 /// Most characters of a name or a path within a message.
 const NAME: usize = 320;
+/// Most characters of a value that is quoted.
+const VALUE: usize = 60;
 
 /// Whether a character is not seen but steers what is: a control character, a mark that turns or embeds the direction of
 /// writing, or a separator of lines that is no line break.
@@ -82,11 +84,52 @@ pub struct Shown<'a>(pub &'a str);
 
 impl fmt::Display for Shown<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for c in short(self.0, NAME).chars() {
-            if steers(c) { f.write_str(&code(c))? } else { f.write_char(c)? }
-        }
-        Ok(())
+        shortened(self.0, NAME, f)
     }
+}
+
+/// A value within a message, as somebody wrote it: visible and no longer than is needed to find it again.
+///
+/// ```
+/// # use twinwedge_core::shown::Quoted;
+/// assert_eq!(Quoted("1.2O").to_string(), "1.2O");
+/// assert!(Quoted(&"\0".repeat(150)).to_string().chars().count() <= 60);
+/// ```
+#[derive(Debug, Clone, Copy)]
+pub struct Quoted<'a>(pub &'a str);
+
+impl fmt::Display for Quoted<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        shortened(self.0, VALUE, f)
+    }
+}
+
+/// Both ends of a text, every character that [`steers`] by its code, in at most `most` characters.
+fn shortened(text: &str, most: usize, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    let width = |c: char| if steers(c) { code(c).chars().count() } else { 1 };
+    // As many characters from one end as fit into `room`.
+    let fitting = |chars: &mut dyn Iterator<Item = char>, room: usize| {
+        let ends = chars.scan(0, |used, c| {
+            *used += width(c);
+            (*used <= room).then_some(c.len_utf8())
+        });
+        ends.sum::<usize>()
+    };
+    let (head, tail) = if fitting(&mut text.chars(), most) == text.len() {
+        (text, None)
+    } else {
+        let (before, after) = (most / 2, most.saturating_sub(most / 2 + 1));
+        let (before, after) = (fitting(&mut text.chars(), before), fitting(&mut text.chars().rev(), after));
+        (&text[..before], Some(&text[text.len() - after..]))
+    };
+    let mut write = |part: &str| {
+        part.chars().try_for_each(|c| if steers(c) { f.write_str(&code(c)) } else { f.write_char(c) })
+    };
+    write(head)?;
+    tail.map_or(Ok(()), |tail| {
+        write("\u{2026}")?;
+        write(tail)
+    })
 }
 
 #[cfg(test)]

@@ -179,6 +179,8 @@ pub(super) fn readings() -> Inputs {
         "0.3\n0.2\n0.1\n",
         "# remark\nstep\tdensity\tu\n1\t0.1\t0.01\n2\t0.2\t0.01\n",
         "1e300\n",
+        "DX-2\nexposure: less 2\n\nstep;D1;D2;mean\n1;0.90;0.92;0.91\n2;0.70;0.71;\n4;0.50;-;0.5\n5;0.30;0.31;0.305\n",
+        "1;0.05;1.90\n2;0.20;1.70\n3;0.35;1.20\n4;0.50;0.90\n5;0.65;0.70\n6;0.80;0.30\n",
     ];
     let hostile = [
         "\u{feff}1,0.1\r\n2,0.2\r\n",
@@ -199,6 +201,12 @@ pub(super) fn table_words() -> Inputs {
     words(&[
         "step",
         "density",
+        "D1",
+        "mean",
+        "tablet: nominal 21",
+        "base+fog",
+        "n/a",
+        "1.234,5",
         "u",
         ";",
         ",",
@@ -412,8 +420,7 @@ fn typed(from: f64, base: f64, slope: f64) -> ReadingsSource {
     // A straight line and a toe: log(1 + 10^x) of ever less light.
     let density =
         |step: u32| base + slope / 2.0 * (1.0 + 10.0_f64.powf(2.0 * (from - 0.15 * f64::from(step)))).log10();
-    let reading =
-        |step| TypedReading { density: (100.0 * density(step)).round() / 100.0, u: None, set_aside: false };
+    let reading = |step| TypedReading::new((100.0 * density(step)).round() / 100.0);
     ReadingsSource::Typed((0..21).map(reading).collect())
 }
 
@@ -428,7 +435,7 @@ pub(super) fn document() -> String {
         film.readings = Some(typed(from, 0.25, slope));
         film.tablet_exposure =
             Some(TabletExposure::new(tablet.clone(), Exposure::Absolute { log_h: 0.2, u: 0.01 }));
-        film.base_fog = Some(TypedReading { density: 0.25, u: Some(0.003), set_aside: false });
+        film.base_fog = Some(TypedReading { u: Some(0.003), ..TypedReading::new(0.25) });
         film.box_speed = Some(160.0);
         film.process.minutes = Some(minutes);
         film.process.temperature_c = Some(20.0);

@@ -6,13 +6,14 @@ use twinwedge_workbench::{import, load, store};
 use super::files::{self, CalibrationFile, LayoutFile};
 use super::{Finding, as_file, plain};
 
-/// An input as the text that its file would give, and the file's name. What is no text is refused where files are read.
+/// An input as the text that its file would give, and the file's name: what is not UTF-8 may be text of another encoding, and
+/// is refused where files are read otherwise.
 fn text(name: &str, bytes: &[u8]) -> Result<Option<(String, String)>, Finding> {
     if let Ok(text) = std::str::from_utf8(bytes) {
         return Ok(Some((text.trim_start_matches('\u{feff}').to_owned(), name.to_owned())));
     }
     match load::text(&as_file(name, bytes)) {
-        Ok(_) => Err("values: text that is not UTF-8 was read".to_owned()),
+        Ok(text) => Ok(Some((text, name.to_owned()))),
         Err(problem) => plain::refusal(&problem, bytes).map(|()| None),
     }
 }

@@ -173,6 +173,7 @@ pub(super) fn series() -> Series {
         level: StripLevel::StopsLess { stops: 1.0, u: 0.05 },
         readings: typed,
         steps_set_aside: Vec::new(),
+        steps_kept: Vec::new(),
     });
     series.layout = Some(patches());
     series.spots = vec![Spot { name: "cheek".to_owned(), at: Point::new(100.0, 80.0), radius: 6.0 }];
@@ -187,10 +188,8 @@ pub(super) fn series() -> Series {
 /// Readings of an S-shaped paper through the 21-step tablet.
 fn paper() -> PaperTest {
     let tablet = Tablet::nominal(21).unwrap();
-    let reading = |density: f64| twinwedge_core::document::TypedReading {
-        density: 0.06 + 2.0 / (1.0 + (-4.0 * (1.4 - density)).exp()),
-        u: None,
-        set_aside: false,
+    let reading = |density: f64| {
+        twinwedge_core::document::TypedReading::new(0.06 + 2.0 / (1.0 + (-4.0 * (1.4 - density)).exp()))
     };
     let steps = tablet.steps.iter().map(|step| reading(step.density)).collect();
     PaperTest {

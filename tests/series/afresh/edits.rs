@@ -57,6 +57,7 @@ pub(super) const EDITS: &[(&str, Change)] = &[
         }
     }),
     ("no readings", |series, film, _| film_at(series, film).readings = None),
+    ("keep steps", |series, film, how| film_at(series, film).steps_kept = vec![u32::from(how % 11)]),
     ("set steps aside", |series, _, how| film_at(series, 1).steps_set_aside = vec![u32::from(how % 11)]),
     ("base+fog", |series, film, how| {
         film_at(series, film).base_fog = Some(reading(0.15 + f64::from(how) / 2000.0));
@@ -282,7 +283,7 @@ fn encoding(how: u8) -> Option<Encoding> {
 }
 
 fn reading(density: f64) -> TypedReading {
-    TypedReading { density, u: None, set_aside: false }
+    TypedReading::new(density)
 }
 
 fn strip(how: u8) -> StripShape {

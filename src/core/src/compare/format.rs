@@ -6,6 +6,7 @@
 //! change the interval by up to half), and the value to the same decimal place (JCGM 100:2008, 7.2.6).
 
 use super::difference::distinguishable;
+use crate::curve::{Outlier, Readings, Standing};
 use crate::measured::{Bound, Flags, Measured, Value};
 use crate::numeric::math;
 
@@ -192,6 +193,44 @@ fn stops_of(stops: f64) -> String {
         "1" => "1 stop".to_owned(),
         part @ ("⅓" | "⅔") => format!("{part} of a stop"),
         many => format!("{many} stops"),
+    }
+}
+
+/// What became of a reading that the others contradict, as a sentence.
+///
+/// ```
+/// # use twinwedge_core::{compare::format, curve::{Outlier, Readings, Sources, Standing}, measured::Flags};
+/// let readings = Readings {
+///     points: Vec::new(), absolute: false, log_h_shared_u: 0.0, sources: Sources::default(), base_fog: None,
+///     flags: Flags::empty(),
+/// };
+/// let outlier = Outlier { strip: 0, step: 7, departure: -0.54, sigmas: -38.0, standing: Standing::SetAside };
+/// assert_eq!(
+///     format::outlier(&readings, &outlier),
+///     "Step 7 reads 0.540 lower than the curve of the others, 38.0 times what its error allows, and is set aside."
+/// );
+/// ```
+#[must_use]
+pub fn outlier(readings: &Readings, outlier: &Outlier) -> String {
+    let mut name = readings.name_at(outlier.strip, outlier.step);
+    name[..1].make_ascii_uppercase();
+    let side = if outlier.departure < 0.0 { "lower" } else { "higher" };
+    let by = number(outlier.departure.abs(), 3);
+    let departs = format!(
+        "{name} reads {by} {side} than the curve of the others, {} times what its error allows",
+        number(outlier.sigmas.abs(), 1)
+    );
+    let named = |(strip, step): (usize, u32)| readings.name_at(strip, step);
+    match outlier.standing {
+        Standing::SetAside => format!("{departs}, and is set aside."),
+        Standing::Kept => format!("{departs}; it is kept in the fit by hand."),
+        Standing::OneOfTwo { other } => format!(
+            "{name} is set aside with {}: one of the two is wrong, and the others do not tell which.",
+            named(other)
+        ),
+        Standing::Exchanged { other } => {
+            format!("{name} is set aside: its density and that of {} look exchanged.", named(other))
+        }
     }
 }
 

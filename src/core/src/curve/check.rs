@@ -13,8 +13,8 @@ const FALL: f64 = 0.05;
 const MOST_STEPS: u32 = 1000;
 
 /// # Errors
-/// Numbers that are not finite, points that lie nowhere, fewer than four exposures, densities that do not rise, or fall.
-pub(super) fn check(readings: &Readings) -> Result<(), Problem> {
+/// Numbers that are not finite, points that lie nowhere.
+pub(super) fn check_numbers(readings: &Readings) -> Result<(), Problem> {
     let finite = |point: &Reading| {
         let numbers = [point.log_h, point.log_h_u, point.density, point.density_u];
         numbers.iter().all(|number| number.is_finite()) && point.log_h_u >= 0.0 && point.density_u >= 0.0
@@ -35,6 +35,13 @@ pub(super) fn check(readings: &Readings) -> Result<(), Problem> {
             "Number steps from 1 and name the strip of each.",
         ));
     }
+    Ok(())
+}
+
+/// # Errors
+/// As [`check_numbers`], fewer than four exposures, densities that do not rise, or fall.
+pub(super) fn check(readings: &Readings) -> Result<(), Problem> {
+    check_numbers(readings)?;
     let mut fitted: Vec<&Reading> = readings.points.iter().filter(|point| !point.set_aside).collect();
     let points = fitted.len();
     fitted.dedup_by(|a, b| (a.log_h - b.log_h).abs() < 1e-6);

@@ -21,12 +21,13 @@
 
 use core::cmp::Ordering;
 
-use super::check::check;
+use super::check::{check, check_numbers};
 use super::join::{self, Levels};
+use super::misread;
 use super::parametric::{self, Goodness};
 use super::resample;
 use super::spline::{locate, value_weights};
-use super::{Curve, FitSettings, Outlier, Reading, Readings, Spline};
+use super::{Curve, FitSettings, Reading, Readings, Spline};
 use crate::numeric::banded::{Banded, Factor};
 use crate::numeric::{math, monotone, quantiles};
 use crate::problem::{Problem, Subject};
@@ -41,12 +42,11 @@ const CELLS: (usize, usize) = (8, 64);
 const STIFFNESS: (f64, f64, f64) = (-5.0, 7.0, 0.25);
 /// A reading is never taken as surer than this.
 pub(super) const LEAST_U: f64 = 5e-4;
-/// A reading is doubtful when its residual, in units of what the others allow it, exceeds this.
-const DOUBTFUL: f64 = 3.5;
 
 /// Fits a monotone smoothing spline to the readings, and once more to each resampling of them.
 ///
-/// Points set aside get a residual and no say. The result does not depend on the number of threads.
+/// Readings that the others contradict are set aside first, unless they are flagged as kept: see [`Curve::outliers`]. Points
+/// set aside get a residual and no say. The result does not depend on the number of threads.
 ///
 /// # Errors
 /// A number that is not finite, fewer than four fitted exposures, densities that do not rise with exposure, or that fall
@@ -76,11 +76,23 @@ const DOUBTFUL: f64 = 3.5;
 /// assert!((gradient - 0.6).abs() < 1e-6 && u < 0.05);
 /// ```
 pub fn fit(mut readings: Readings, settings: FitSettings) -> Result<Curve, Problem> {
-    // An order that is the data's own, whatever the order of steps and strips.
-    let in_order = |a: &Reading, b: &Reading| {
-        let by_place = a.log_h.total_cmp(&b.log_h).then(a.step.cmp(&b.step));
-        by_place.then(a.density.total_cmp(&b.density))
-    };
+    check_numbers(&readings)?;
+    readings.points.sort_by(in_order);
+    let outliers = misread::set_aside(&mut readings);
+    Ok(Curve { outliers, ..fit_as_given(readings, settings)? })
+}
+
+/// An order that is the data's own, whatever the order of steps and strips.
+pub(super) fn in_order(a: &Reading, b: &Reading) -> Ordering {
+    let by_place = a.log_h.total_cmp(&b.log_h).then(a.step.cmp(&b.step));
+    by_place.then(a.density.total_cmp(&b.density))
+}
+
+/// The same with every reading that is not set aside: none is judged by the others.
+///
+/// # Errors
+/// As [`fit`].
+pub fn fit_as_given(mut readings: Readings, settings: FitSettings) -> Result<Curve, Problem> {
     readings.points.sort_by(in_order);
     check(&readings)?;
     let fitted: Vec<Reading> = readings.points.iter().filter(|point| !point.set_aside).copied().collect();
@@ -108,7 +120,7 @@ pub fn fit(mut readings: Readings, settings: FitSettings) -> Result<Curve, Probl
         residuals,
         misfit: solution.misfit,
         error_scale: solution.error_scale,
-        outliers: solution.outliers(),
+        outliers: Vec::new(),
         goodness: solution.goodness(),
         model,
         levels,
@@ -196,7 +208,7 @@ impl Solution {
     }
 
     /// Puts the rows of `points` into their order by `compare`, once each lies where its strip's level puts it.
-    fn sort(&mut self, points: &[Reading], compare: impl Fn(&Reading, &Reading) -> Ordering) {
+    pub(super) fn sort(&mut self, points: &[Reading], compare: impl Fn(&Reading, &Reading) -> Ordering) {
         let moved =
             points.iter().map(|point| Reading { log_h: point.log_h + self.levels.at[point.strip], ..*point });
         let mut both: Vec<(Reading, Row)> = moved.zip(self.rows.iter().copied()).collect();
@@ -220,19 +232,6 @@ impl Solution {
     fn chi_square(&self) -> f64 {
         let squares = self.rows.iter().map(|row| (row.density - self.fitted(row)) / row.u);
         squares.map(|z| z * z).sum()
-    }
-
-    /// Readings beyond what their own error and the fit without them allow (R. D. Cook and S. Weisberg, "Residuals and
-    /// Influence in Regression", 1982), before errors were scaled.
-    fn outliers(&self) -> Vec<Outlier> {
-        let outlier = |(row, leverage): (&Row, f64)| {
-            let free = (1.0 - leverage).max(1e-6);
-            let residual = row.density - self.fitted(row);
-            let sigmas = residual / (row.u / self.error_scale * free.sqrt());
-            let (strip, step) = row.place;
-            (sigmas.abs() > DOUBTFUL).then_some(Outlier { strip, step, departure: residual / free, sigmas })
-        };
-        self.rows.iter().zip(self.leverages()).filter_map(outlier).collect()
     }
 
     fn goodness(&self) -> Goodness {
@@ -278,7 +277,12 @@ pub(super) fn solve(points: &[Reading], mut levels: Levels) -> Option<Solution> 
 }
 
 /// One round: gradients as they were in the round before, levels as they stand.
-fn solve_at(points: &[Reading], levels: &Levels, scale: f64, before: Option<&Solution>) -> Option<Solution> {
+pub(super) fn solve_at(
+    points: &[Reading],
+    levels: &Levels,
+    scale: f64,
+    before: Option<&Solution>,
+) -> Option<Solution> {
     let place = |point: &Reading| point.log_h + levels.at[point.strip];
     let from = points.iter().map(place).fold(f64::INFINITY, f64::min);
     let to = points.iter().map(place).fold(f64::NEG_INFINITY, f64::max);

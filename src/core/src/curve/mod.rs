@@ -9,13 +9,14 @@
 mod check;
 mod fit;
 mod join;
+mod misread;
 pub mod model;
 mod parametric;
 mod readings;
 mod resample;
 mod spline;
 
-pub use fit::fit;
+pub use fit::{fit, fit_as_given};
 pub use join::LevelFound;
 pub use parametric::{Goodness, ModelFit, Parameter, Shape};
 pub use readings::{ErrorKey, Reading, Readings, Sources, Strip, last_digit, rounding_u};
@@ -50,7 +51,7 @@ pub struct Curve {
     /// By what the stated errors were multiplied because the residuals contradict them (chi-square above its 99 %
     /// quantile); 1 when they do not.
     pub error_scale: f64,
-    /// Readings that the others contradict: fitted, but worth reading again.
+    /// Readings that the others contradict: set aside by the fit, unless the tester keeps them.
     pub outliers: Vec<Outlier>,
     /// How well the spline holds the readings.
     pub goodness: Goodness,
@@ -75,6 +76,27 @@ pub struct Outlier {
     pub departure: f64,
     /// The same in units of what its error and the curve through the others allow.
     pub sigmas: f64,
+    /// What became of it.
+    pub standing: Standing,
+}
+
+/// What became of a reading that the others contradict.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum Standing {
+    /// Set aside.
+    SetAside,
+    /// Set aside together with another: one of the two is wrong, and the others do not tell which.
+    OneOfTwo {
+        /// The other's strip and step.
+        other: (usize, u32),
+    },
+    /// Set aside together with a neighbour: exchanged, both would agree with the others.
+    Exchanged {
+        /// The other's strip and step.
+        other: (usize, u32),
+    },
+    /// Fitted, because the tester keeps it.
+    Kept,
 }
 
 /// A point of the 95 % band.

@@ -135,13 +135,13 @@ pub struct Readings {
 }
 
 impl Readings {
-    /// Flags of the readings as a whole and of every fitted point.
+    /// Flags of the readings as a whole and of every fitted point, but for what concerns a single reading only.
     #[must_use]
     pub fn all_flags(&self) -> Flags {
         let fitted = self.points.iter().filter(|point| !point.set_aside);
         let flags = fitted.fold(self.flags, |flags, point| flags | point.flags);
         // That is of its log exposures alone.
-        flags.difference(Flags::LIGHT_NOT_SAID)
+        flags.difference(Flags::LIGHT_NOT_SAID | Flags::KEPT | Flags::MISREAD)
     }
 
     /// A point in words: its step, and its strip where there are several.
@@ -171,7 +171,7 @@ impl Readings {
 ///
 /// ```
 /// # use twinwedge_core::{curve::last_digit, document::TypedReading};
-/// let reading = |density| TypedReading { density, u: None, set_aside: false };
+/// let reading = TypedReading::new;
 /// assert_eq!(last_digit(&[reading(0.3), reading(1.25)]), Some(0.01));
 /// ```
 #[must_use]

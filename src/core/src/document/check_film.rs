@@ -23,6 +23,7 @@ impl Film {
             tablet_exposure,
             readings,
             steps_set_aside,
+            steps_kept,
             further_strips,
             base_fog,
             print,
@@ -45,6 +46,7 @@ impl Film {
             .map_or(Ok(()), |exposed| exposed.check(series, at.part("tablet's exposure")))?;
         readings.as_ref().map_or(Ok(()), |readings| readings.check(series, at.part("readings")))?;
         at.steps_aside(steps_set_aside)?;
+        at.steps_aside(steps_kept)?;
         at.count(&ranges::FURTHER_STRIPS, further_strips.len())?;
         at.each("further strip", further_strips, |at, strip| strip.check(series, at))?;
         base_fog.map_or(Ok(()), |reading| reading.check(at.part("base+fog")))?;
@@ -107,7 +109,7 @@ impl ReadingsSource {
 
 impl TypedReading {
     fn check(&self, at: At<'_>) -> Checked {
-        let Self { density, u, set_aside: _ } = self;
+        let Self { density, u, set_aside: _, missing: _ } = self;
         at.number(&ranges::DENSITY, *density)?;
         at.some(&ranges::DENSITY_U, *u)
     }
@@ -115,7 +117,7 @@ impl TypedReading {
 
 impl FurtherStrip {
     fn check(&self, series: &Series, at: At<'_>) -> Checked {
-        let Self { name, tablet, level, readings, steps_set_aside } = self;
+        let Self { name, tablet, level, readings, steps_set_aside, steps_kept } = self;
         at.name("name", name)?;
         tablet.as_ref().map_or(Ok(()), |tablet| at.tablet(series, tablet))?;
         if let StripLevel::StopsLess { stops, u } = level {
@@ -123,7 +125,8 @@ impl FurtherStrip {
             at.number(&ranges::STOPS_U, *u)?;
         }
         readings.check(series, at)?;
-        at.steps_aside(steps_set_aside)
+        at.steps_aside(steps_set_aside)?;
+        at.steps_aside(steps_kept)
     }
 }
 
@@ -157,13 +160,14 @@ impl Bracket {
 
 impl PaperTest {
     pub(super) fn check(&self, series: &Series, at: At<'_>) -> Checked {
-        let Self { label, tablet, exposure, seconds, readings, steps_set_aside, white } = self;
+        let Self { label, tablet, exposure, seconds, readings, steps_set_aside, steps_kept, white } = self;
         at.name("label", label)?;
         at.tablet(series, tablet)?;
         exposure.check(at)?;
         at.some(&ranges::SECONDS, *seconds)?;
         readings.as_ref().map_or(Ok(()), |readings| readings.check(series, at.part("readings")))?;
         at.steps_aside(steps_set_aside)?;
+        at.steps_aside(steps_kept)?;
         white.map_or(Ok(()), |white| white.check(at.part("white")))
     }
 }

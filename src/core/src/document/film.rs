@@ -40,6 +40,9 @@ pub struct Film {
     /// Steps of its strip that the tester set aside: shown, not fitted. Typed readings carry this themselves.
     #[serde(default)]
     pub steps_set_aside: Vec<u32>,
+    /// Steps of its strip, typed or scanned, that the tester keeps although the others contradict them: always fitted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub steps_kept: Vec<u32>,
     /// Further strips of the same roll, exposed to the same light at other levels; with the first one curve.
     #[serde(default)]
     pub further_strips: Vec<FurtherStrip>,
@@ -82,6 +85,7 @@ impl Film {
             tablet_exposure: None,
             readings: None,
             steps_set_aside: Vec::new(),
+            steps_kept: Vec::new(),
             further_strips: Vec::new(),
             base_fog: None,
             print: None,
@@ -212,6 +216,9 @@ pub struct FurtherStrip {
     /// Steps of a scanned strip that the tester set aside: shown, not fitted.
     #[serde(default)]
     pub steps_set_aside: Vec<u32>,
+    /// Steps that the tester keeps although the others contradict them: always fitted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub steps_kept: Vec<u32>,
 }
 
 /// The light of a further strip against that of the first.
@@ -274,6 +281,28 @@ pub struct TypedReading {
     /// Set aside by the tester: shown, not fitted.
     #[serde(default)]
     pub set_aside: bool,
+    /// The step was not read: it only holds the place of its number, and its density says nothing.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub missing: bool,
+}
+
+impl TypedReading {
+    /// A density of which nothing else is known.
+    #[must_use]
+    pub fn new(density: f64) -> Self {
+        Self { density, u: None, set_aside: false, missing: false }
+    }
+
+    /// The place of a step that was not read.
+    #[must_use]
+    pub fn missing() -> Self {
+        Self { density: 0.0, u: None, set_aside: true, missing: true }
+    }
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference")]
+fn is_false(value: &bool) -> bool {
+    !value
 }
 
 /// A film's print of the target.

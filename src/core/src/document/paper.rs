@@ -24,6 +24,9 @@ pub struct PaperTest {
     /// Steps of a scanned print that the tester set aside: shown, not fitted.
     #[serde(default)]
     pub steps_set_aside: Vec<u32>,
+    /// Steps that the tester keeps although the others contradict them: always fitted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub steps_kept: Vec<u32>,
     /// Density of the paper's white, processed without exposure, when it was read.
     #[serde(default)]
     pub white: Option<TypedReading>,
@@ -40,6 +43,7 @@ impl PaperTest {
             seconds: None,
             readings: None,
             steps_set_aside: Vec::new(),
+            steps_kept: Vec::new(),
             white: None,
         }
     }

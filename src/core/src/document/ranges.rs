@@ -1,6 +1,6 @@
 //! What the fields of a series may hold: one range for each, held by opening, lists, options of verbs and edits alike.
 
-use crate::shown::{self, Shown};
+use crate::shown::{self, Quoted};
 
 /// What a number may be; both ends belong to it, and no other number does.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -90,7 +90,7 @@ impl Range {
     pub fn parse(&self, text: &str) -> Result<f64, String> {
         let number = text.trim().parse::<f64>();
         let number = number
-            .map_err(|_| format!("'{}' is not a number ({}, {}).", Shown(text), self.name, self.words()))?;
+            .map_err(|_| format!("'{}' is not a number ({}, {}).", Quoted(text), self.name, self.words()))?;
         self.check(number)
     }
 }

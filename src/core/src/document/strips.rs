@@ -59,6 +59,45 @@ impl Film {
         }
     }
 
+    /// Steps of a strip that the tester keeps whatever the others say.
+    #[must_use]
+    pub fn strip_steps_kept(&self, strip: usize) -> &[u32] {
+        match strip {
+            0 => &self.steps_kept,
+            _ => self.further_strip(strip).map(|strip| strip.steps_kept.as_slice()).unwrap_or_default(),
+        }
+    }
+
+    /// Keeps a step of a strip in the fit although the others contradict it, or leaves that to the fit again. A step that is
+    /// kept is not set aside.
+    ///
+    /// ```
+    /// # use twinwedge_core::document::{Film, FilmId, ReadingsSource, TypedReading};
+    /// let mut film = Film::named(FilmId::from("Tern"), "Tern");
+    /// film.readings = Some(ReadingsSource::Typed(vec![TypedReading::new(0.3); 3]));
+    /// film.set_step_aside(0, 2, true);
+    /// film.keep_step(0, 2, true);
+    /// let Some(ReadingsSource::Typed(readings)) = film.strip_readings(0) else { panic!() };
+    /// assert!(!readings[1].set_aside && film.strip_steps_kept(0) == [2]);
+    /// ```
+    pub fn keep_step(&mut self, strip: usize, step: u32, keep: bool) {
+        if keep {
+            self.set_step_aside(strip, step, false);
+        }
+        let steps = match strip {
+            0 => &mut self.steps_kept,
+            _ => match self.further_strip_mut(strip) {
+                Some(strip) => &mut strip.steps_kept,
+                None => return,
+            },
+        };
+        steps.retain(|other| *other != step);
+        if keep {
+            steps.push(step);
+            steps.sort_unstable();
+        }
+    }
+
     /// The tablet of a strip, where one is chosen.
     #[must_use]
     pub fn strip_tablet(&self, strip: usize) -> Option<&TabletId> {
@@ -71,17 +110,19 @@ impl Film {
     /// ```
     /// # use twinwedge_core::document::{Film, FilmId, ReadingsSource, TypedReading};
     /// let mut film = Film::named(FilmId::from("Tern"), "Tern");
-    /// let reading = TypedReading { density: 0.3, u: None, set_aside: false };
-    /// film.readings = Some(ReadingsSource::Typed(vec![reading; 3]));
+    /// film.readings = Some(ReadingsSource::Typed(vec![TypedReading::new(0.3); 3]));
     /// film.set_step_aside(0, 2, true);
     /// let Some(ReadingsSource::Typed(readings)) = film.strip_readings(0) else { panic!() };
     /// assert!(readings[1].set_aside && !readings[0].set_aside);
     /// ```
     pub fn set_step_aside(&mut self, strip: usize, step: u32, aside: bool) {
+        if aside {
+            self.keep_step(strip, step, false);
+        }
         match self.strip_readings_mut(strip) {
             Some(ReadingsSource::Typed(readings)) => {
                 let index = usize::try_from(step).unwrap_or(usize::MAX).wrapping_sub(1);
-                if let Some(reading) = readings.get_mut(index) {
+                if let Some(reading) = readings.get_mut(index).filter(|reading| !reading.missing) {
                     reading.set_aside = aside;
                 }
             }
@@ -114,6 +155,7 @@ impl FurtherStrip {
             level: StripLevel::FromOverlap,
             readings,
             steps_set_aside: Vec::new(),
+            steps_kept: Vec::new(),
         }
     }
 }

@@ -3,7 +3,7 @@
 use super::draws::{Draws, measured_by_draws};
 use super::{FigureId, Figures};
 use crate::bracket::Frame;
-use crate::curve::{Curve, ErrorKey, FitSettings, Reading, Readings, Sources, fit};
+use crate::curve::{Curve, ErrorKey, FitSettings, Reading, Readings, Sources, fit_as_given};
 use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::interpolate::{MonotoneCubic, SlopeRule};
 use crate::numeric::random::Stream;
@@ -290,7 +290,7 @@ fn smoothed(nodes: &[Node], film: ErrorKey, settings: FitSettings) -> Option<Cur
         base_fog: None,
         flags: Flags::empty(),
     };
-    fit(readings, settings).ok()
+    fit_as_given(readings, settings).ok()
 }
 
 /// Where the curve of a bracket has the reference's density, and what resamplings of both make of it.

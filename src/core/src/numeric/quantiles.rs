@@ -42,6 +42,18 @@ pub fn student_t(p: f64, degrees: f64) -> f64 {
         .unwrap_or(f64::NAN)
 }
 
+/// Probability that Student's t with so many degrees of freedom exceeds `value`.
+///
+/// ```
+/// # use twinwedge_core::numeric::quantiles::student_t_tail;
+/// // The same table: 10 degrees of freedom, 2.228 is exceeded in 2.5 %.
+/// assert!((student_t_tail(2.228, 10.0) - 0.025).abs() < 1e-4);
+/// ```
+#[must_use]
+pub fn student_t_tail(value: f64, degrees: f64) -> f64 {
+    StudentsT::new(0.0, 1.0, degrees).map_or(f64::NAN, |distribution| distribution.sf(value))
+}
+
 /// The quantile `p` of the F distribution.
 ///
 /// ```

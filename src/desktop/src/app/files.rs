@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use egui::ViewportCommand;
 use twinwedge_workbench::core::problem::Problem;
-use twinwedge_workbench::intake::{Purpose, Taken};
+use twinwedge_workbench::intake::{Purpose, Taken, in_one};
 use twinwedge_workbench::sample;
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{NotWritten, Replace, recovery};
@@ -174,7 +174,12 @@ impl App {
 
     pub(super) fn take(&mut self, ctx: &egui::Context, came: Result<Came, Problem>) {
         match came {
-            Ok(Came::Taken(Taken::Operation(operation))) => self.carry_out_change(operation),
+            Ok(Came::Taken(Taken::Operation(operation, notes))) => {
+                self.carry_out_change(operation);
+                if let Some(told) = in_one(&notes) {
+                    self.shell.message = Some(Message::note(told));
+                }
+            }
             Ok(Came::Taken(Taken::Changed(scan, path))) => {
                 self.shell.question = Some(Question::ChangedScan(scan, path));
             }
@@ -188,7 +193,7 @@ impl App {
                 self.session = *session;
                 self.welcome(ctx);
                 let title = self.session.series().title.clone();
-                self.shell.message = Some(match problems.first() {
+                self.shell.message = Some(match problems.iter().max_by_key(|problem| problem.severity) {
                     Some(problem) => Message::problem(problem),
                     None => Message::note(format!("Opened: {title}")),
                 });

@@ -232,7 +232,7 @@ fn readings(number: usize) -> Vec<TypedReading> {
     let truth = truth(number);
     let read = |step| {
         let density = truth.density(step) + 0.006 * normal(&mut chance);
-        TypedReading { density: (100.0 * density).round() / 100.0, u: None, set_aside: false }
+        TypedReading::new((100.0 * density).round() / 100.0)
     };
     (0..STEPS).map(read).collect()
 }

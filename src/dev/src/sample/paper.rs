@@ -17,7 +17,7 @@ pub(super) fn test(reference: &Print<'_>) -> PaperTest {
     let mut chance = Chance::of("paper test readings");
     let mut read = |density: f64| {
         let density = ((density + 0.005 * chance.normal()) * 100.0).round() / 100.0;
-        TypedReading { density, u: Some(0.006), set_aside: false }
+        TypedReading { u: Some(0.006), ..TypedReading::new(density) }
     };
     let densities = tablets::film().densities;
     let readings = densities.iter().map(|step| read(PAPER.density(reference.light() - step))).collect();

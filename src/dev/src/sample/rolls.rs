@@ -72,7 +72,7 @@ pub(super) fn films(head: &Film, light: f64) -> Vec<Film> {
         film.readings = Some(ReadingsSource::Typed(readings(truth.label, &truth.curve, light)));
         let base = truth.curve.base + 0.003 * Chance::of(&format!("{} base", truth.label)).normal();
         let density = (base * 1000.0).round() / 1000.0;
-        film.base_fog = Some(TypedReading { density, u: Some(0.003), set_aside: false });
+        film.base_fog = Some(TypedReading { u: Some(0.003), ..TypedReading::new(density) });
         "Invented film.".clone_into(&mut film.notes);
         film
     };
@@ -88,6 +88,7 @@ pub(super) fn further_strip(truth: &FilmTruth) -> FurtherStrip {
         level: StripLevel::StopsLess { stops: STOPS_LESS, u: STOPS_TAKEN.1 },
         readings: ReadingsSource::Typed(readings(&format!("{} further", truth.slug), &truth.curve, light)),
         steps_set_aside: Vec::new(),
+        steps_kept: Vec::new(),
     }
 }
 
@@ -96,7 +97,7 @@ fn readings(name: &str, curve: &FilmCurve, light: f64) -> Vec<TypedReading> {
     let mut chance = Chance::of(&format!("{name} readings"));
     let reading = |tablet: f64| {
         let density = curve.density(light - tablet) + 0.005 * chance.normal();
-        TypedReading { density: (density * 100.0).round() / 100.0, u: Some(0.006), set_aside: false }
+        TypedReading { u: Some(0.006), ..TypedReading::new((density * 100.0).round() / 100.0) }
     };
     tablets::film().densities.into_iter().map(reading).collect()
 }

@@ -165,7 +165,7 @@ fn film(truth: &FilmTruth, print: &Print<'_>, is_reference: bool) -> Film {
         shape: marked_strip(truth.slug, truth.strip_pose),
     });
     film.base_fog =
-        base_reading(truth).map(|density| TypedReading { density, u: Some(0.003), set_aside: false });
+        base_reading(truth).map(|density| TypedReading { u: Some(0.003), ..TypedReading::new(density) });
     let grid = is_reference.then(|| GridShape::new(marked_chart()));
     film.print =
         Some(PrintChoice { exposure_s: Some(print.seconds()), grid, ..PrintChoice::new(scan("print")) });

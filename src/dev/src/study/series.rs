@@ -144,6 +144,7 @@ fn film(
         density: rounded(density + chance.normal(INSTRUMENT)),
         u: None,
         set_aside: false,
+        missing: false,
     };
     let strip = |light: f64, chance: &mut Chance| {
         let read = |step: &f64| read(film.density(light - step), chance);
@@ -159,6 +160,7 @@ fn film(
         level: StripLevel::FromOverlap,
         readings: strip(light - stops * 2.0_f64.log10(), chance),
         steps_set_aside: Vec::new(),
+        steps_kept: Vec::new(),
     }));
     document.tablet_exposure = Some(TabletExposure::new(
         TabletId::from(TABLET),

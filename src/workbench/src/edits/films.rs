@@ -197,7 +197,7 @@ impl FilmNumber {
             Self::Temperature => &mut film.process.temperature_c,
             Self::Minutes => &mut film.process.minutes,
             Self::BaseFog => {
-                film.base_fog = value.map(|density| TypedReading { density, u: None, set_aside: false });
+                film.base_fog = value.map(TypedReading::new);
                 return Ok(());
             }
             Self::PrintSeconds => &mut film.print.as_mut().ok_or(no_print)?.exposure_s,

@@ -48,7 +48,7 @@ impl Change for PaperEdit {
             Self::Name(name) => test.label = name,
             Self::Seconds(seconds) => test.seconds = seconds,
             Self::White(white) => {
-                test.white = white.map(|density| TypedReading { density, u: None, set_aside: false });
+                test.white = white.map(TypedReading::new);
             }
             Self::Light(light) => {
                 let u = match test.exposure {

@@ -63,6 +63,13 @@ pub enum StripChange {
         /// Whether it is set aside.
         aside: bool,
     },
+    /// A step stays in the fit although the others contradict it, or that is left to the fit again.
+    Keep {
+        /// The step, from 1.
+        step: u32,
+        /// Whether it is kept.
+        keep: bool,
+    },
 }
 
 impl StripChange {
@@ -97,6 +104,8 @@ impl Change for StripEdit {
             StripChange::Reading { step, .. } => format!("move step {step} of {of}"),
             StripChange::Aside { step, aside: true } => format!("set aside step {step} of {of}"),
             StripChange::Aside { step, aside: false } => format!("take back step {step} of {of}"),
+            StripChange::Keep { step, keep: true } => format!("keep step {step} of {of}"),
+            StripChange::Keep { step, keep: false } => format!("leave step {step} of {of} to the fit"),
         }
     }
 
@@ -116,7 +125,10 @@ impl Change for StripEdit {
             StripChange::Place(quad) => shape(film, strip)?.quad = quad,
             StripChange::Found(found) => place_as_found(shape(film, strip)?, found),
             StripChange::Reading { step, density } => typed(film, strip, step)?.density = density,
-            StripChange::Aside { step, aside } => set_aside(film, strip, step, aside)?,
+            StripChange::Aside { step, aside } => {
+                has_step(film, strip, step)?.set_step_aside(strip, step, aside)
+            }
+            StripChange::Keep { step, keep } => has_step(film, strip, step)?.keep_step(strip, step, keep),
         }
         Ok(())
     }
@@ -158,7 +170,8 @@ fn typed(film: &mut Film, strip: usize, step: u32) -> Result<&mut TypedReading, 
     }
 }
 
-fn set_aside(film: &mut Film, strip: usize, step: u32, aside: bool) -> Result<(), Problem> {
+/// The film, if a strip of it has that step.
+fn has_step(film: &mut Film, strip: usize, step: u32) -> Result<&mut Film, Problem> {
     let steps = match film.strip_readings(strip) {
         Some(ReadingsSource::Typed(readings)) => readings.len(),
         Some(ReadingsSource::Strip { shape, .. }) => shape.steps as usize,
@@ -167,8 +180,7 @@ fn set_aside(film: &mut Film, strip: usize, step: u32, aside: bool) -> Result<()
     if step == 0 || step as usize > steps {
         return Err(lacks(film, format!("That strip of it has no step {step}.")));
     }
-    film.set_step_aside(strip, step, aside);
-    Ok(())
+    Ok(film)
 }
 
 #[cfg(test)]
@@ -188,7 +200,7 @@ mod tests {
         let mut series = two_films();
         series.tablets.insert("21".into(), Tablet::nominal(21).unwrap());
         series.scans.insert("strip".into(), ScanEntry::new("strip.tif".to_owned(), None, ScanKind::Film));
-        let reading = TypedReading { density: 0.3, u: None, set_aside: false };
+        let reading = TypedReading::new(0.3);
         let film = &mut series.films[0];
         film.readings = Some(ReadingsSource::Typed(vec![reading; 3]));
         film.tablet_exposure = Some(TabletExposure::new("21".into(), Exposure::Relative { stops_less: 1.0 }));

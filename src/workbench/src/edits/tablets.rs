@@ -184,7 +184,7 @@ mod tests {
     use super::*;
 
     fn typed(steps: usize) -> ReadingsSource {
-        ReadingsSource::Typed(vec![TypedReading { density: 1.0, u: None, set_aside: false }; steps])
+        ReadingsSource::Typed(vec![TypedReading::new(1.0); steps])
     }
 
     #[test]

@@ -2,12 +2,14 @@
 //! found in a folder.
 
 use twinwedge_core::document::{
-    Calibration, CalibrationId, EdgeArea, Film, FilmId, FlatSource, FurtherStrip, GrainArea, GrainNoise,
-    GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, Series, StripLevel, StripShape,
+    Calibration, CalibrationId, EdgeArea, Exposure, Film, FilmId, FlatSource, FurtherStrip, GrainArea,
+    GrainNoise, GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, Series, StripLevel, StripShape,
     TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::problem::{Problem, Subject};
+
+use std::path::Path;
 
 use super::areas::{self, area_of};
 use super::brackets::{add_frame, frame_of};
@@ -16,6 +18,8 @@ use super::papers::put_readings;
 use super::scans::entry_of;
 use super::tablets::{expose, fitting_tablet};
 use super::{Change, film_of, label_of, lacks, refused};
+use crate::import;
+use crate::load::Stated;
 
 /// Number of steps of a strip in which none were found, in a series without a tablet: the commonest of the trade's.
 const USUAL_STEPS: usize = 21;
@@ -87,6 +91,8 @@ pub enum Taking {
         name: String,
         /// Step 1 first.
         readings: Vec<TypedReading>,
+        /// What their table says beside them: it counts where the film does not say it yet.
+        stated: Stated,
     },
     /// A scan of such a strip.
     Strip {
@@ -148,9 +154,13 @@ impl Change for Taking {
 
     fn apply(self, series: &mut Series) -> Result<(), Problem> {
         match self {
-            Self::Readings { film, strip, name, readings } => {
+            Self::Readings { film, strip, name, readings, stated } => {
                 let steps = readings.len();
-                put_strip(series, &film, (strip, name), ReadingsSource::Typed(readings), steps)
+                put_strip(series, &film, (strip, name), ReadingsSource::Typed(readings), steps)?;
+                if strip == 0 {
+                    take_stated(series, &film, &stated)?;
+                }
+                Ok(())
             }
             Self::Strip { film, strip, scan, place } => {
                 let own = series.film(&film).and_then(|film| film.strip_tablet(strip)).cloned();
@@ -223,6 +233,27 @@ impl Part {
         }
         Ok(())
     }
+}
+
+/// What a table says beside its readings, where the film does not say it yet.
+fn take_stated(series: &mut Series, film: &FilmId, stated: &Stated) -> Result<(), Problem> {
+    let named = |name: &String| {
+        TabletId(Path::new(name).file_stem().unwrap_or_default().to_string_lossy().into_owned())
+    };
+    let tablet = stated.tablet.as_ref().map(named).filter(|tablet| series.tablets.contains_key(tablet));
+    let base_fog = stated.base_fog.as_ref().and_then(|text| import::parse_reading(text).ok());
+    let exposure = stated.exposure.as_ref().and_then(|text| import::parse_exposure(text).ok());
+    let film = film_of(series, film)?;
+    film.base_fog = film.base_fog.or(base_fog);
+    if let Some(exposed) = &mut film.tablet_exposure {
+        if let Some(tablet) = tablet {
+            exposed.tablet = tablet;
+        }
+        if let Some(exposure) = exposure.filter(|_| exposed.exposure == Exposure::NotSaid) {
+            exposed.exposure = exposure;
+        }
+    }
+    Ok(())
 }
 
 /// A second scan must be another one.
@@ -376,11 +407,12 @@ mod tests {
     }
 
     fn typed(steps: usize) -> Vec<TypedReading> {
-        vec![TypedReading { density: 0.1, u: None, set_aside: false }; steps]
+        vec![TypedReading::new(0.1); steps]
     }
 
     fn readings(strip: usize, steps: usize) -> Taking {
-        Taking::Readings { film: "Tern 160".into(), strip, name: "weaker".to_owned(), readings: typed(steps) }
+        let (name, stated) = ("weaker".to_owned(), Stated::default());
+        Taking::Readings { film: "Tern 160".into(), strip, name, readings: typed(steps), stated }
     }
 
     fn of_film(scan: NewScan, part: Part) -> Taking {

@@ -498,7 +498,7 @@ pub struct FitQuality {
     pub misfit: f64,
     /// As the curve has them.
     pub levels: Vec<LevelFound>,
-    /// Readings that the others contradict, each with its name.
+    /// Readings that the others contradict, each with the sentence that says what became of it.
     pub outliers: Vec<(String, Outlier)>,
 }
 

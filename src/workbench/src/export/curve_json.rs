@@ -1,7 +1,7 @@
 //! What a curve was made of and how well it holds, for other programs.
 
 use serde_json::{Value as Json, json};
-use twinwedge_core::curve::{Curve, Goodness, LevelFound, ModelFit, Outlier, Reading};
+use twinwedge_core::curve::{Curve, Goodness, LevelFound, ModelFit, Outlier, Reading, Standing};
 use twinwedge_core::document::Film;
 use twinwedge_core::units::STOP;
 
@@ -13,7 +13,7 @@ use crate::session::Session;
 /// ```json
 /// { "readings": [ { "strip", "step", "log_h", "log_h_u", "density", "density_u", "set_aside", "residual", "flags": [] } ],
 ///   "levels": [ { "strip", "stops_less", "u", "stated": { "stops_less", "u" }, "by_overlap": { … }, "contradicted" } ],
-///   "outliers": [ { "strip", "step", "departure", "sigmas" } ],
+///   "outliers": [ { "strip", "step", "departure", "sigmas", "set_aside", "standing", "other": { "strip", "step" } } ],
 ///   "error_scale",
 ///   "spline": { "chi_square", "degrees", "p", "rms", "contradicted" },
 ///   "model": { "chi_square", … , "lacks", "parameters": [ { "name", "value", "u" } ], "covariance": [ [ ] ] },
@@ -88,11 +88,20 @@ fn level(level: &LevelFound) -> Json {
 }
 
 fn outlier(outlier: &Outlier) -> Json {
+    let (standing, other) = match outlier.standing {
+        Standing::SetAside => ("contradicted", None),
+        Standing::OneOfTwo { other } => ("one of two", Some(other)),
+        Standing::Exchanged { other } => ("exchanged", Some(other)),
+        Standing::Kept => ("kept", None),
+    };
     json!({
         "strip": outlier.strip + 1,
         "step": outlier.step,
         "departure": outlier.departure,
         "sigmas": outlier.sigmas,
+        "set_aside": outlier.standing != Standing::Kept,
+        "standing": standing,
+        "other": other.map(|(strip, step)| json!({ "strip": strip + 1, "step": step })),
     })
 }
 

@@ -83,7 +83,7 @@ fn read_file(file: &File, told: &mut dyn FnMut(u64) -> bool) -> Result<ReadyFile
     let text = load::text(&file.path)?;
     let read = match file.kind.value {
         Kind::Tablet => ReadyFile::Tablet(load::tablet(&text, &file.shown)?),
-        _ => ReadyFile::Readings(load::readings(&text, &file.shown)?),
+        _ => ReadyFile::Readings(load::table(&text, &file.shown)?),
     };
     told(text.len() as u64);
     Ok(read)

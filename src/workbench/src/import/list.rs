@@ -6,11 +6,11 @@ use std::sync::Arc;
 use twinwedge_core::document::ranges::{self, Length, Range};
 use twinwedge_core::geometry::Point;
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::shown::Shown;
+use twinwedge_core::shown::Quoted;
 
 use super::words::parse_points;
 use crate::export::cells;
-use crate::load;
+use crate::load::{self, Stated};
 
 /// The columns that a list may have.
 pub(crate) const COLUMNS: [&str; 23] = [
@@ -75,6 +75,26 @@ impl Row {
     /// What stands in a column; empty where it has none.
     pub(crate) fn get(&self, column: &str) -> &str {
         self.values.iter().rev().find(|(of, _)| *of == column).map_or("", |(_, value)| value)
+    }
+
+    /// The same row with what its table says itself in the columns that the list leaves empty. A tablet's file is named
+    /// relative to the table.
+    pub(super) fn with_stated(&self, stated: &Stated) -> Self {
+        let beside = |tablet: &String| match Path::new(self.get("file")).parent() {
+            Some(folder) if !tablet.starts_with("nominal ") => folder.join(tablet).display().to_string(),
+            _ => tablet.clone(),
+        };
+        let mut values = self.values.clone();
+        let said = [
+            ("film", stated.film.clone().filter(|film| ranges::NAME.check(film).is_ok())),
+            ("tablet", stated.tablet.as_ref().map(beside)),
+            ("exposure", stated.exposure.clone()),
+            ("base_fog", stated.base_fog.clone()),
+        ];
+        for (column, value) in said {
+            values.extend(value.filter(|_| self.get(column).is_empty()).map(|value| (column, value)));
+        }
+        Self { list: self.list.clone(), line: self.line, values }
     }
 
     pub(super) fn wrong(&self, column: &str, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
@@ -156,7 +176,7 @@ pub(crate) fn read_rows(list: &Path) -> Result<Vec<Row>, Problem> {
         if !KINDS.contains(&kind) {
             return Err(row.wrong(
                 "kind",
-                format!("'{}' is no kind of file.", Shown(kind)),
+                format!("'{}' is no kind of file.", Quoted(kind)),
                 format!("Kinds are {}.", KINDS.join(", ")),
             ));
         }
@@ -185,7 +205,7 @@ fn head(reader: &mut csv::Reader<&[u8]>) -> Result<Vec<&'static str>, (String, S
             }
             Some(column) => head.push(column),
             None => {
-                let cause = format!("'{}' is no column of a list.", Shown(&word));
+                let cause = format!("'{}' is no column of a list.", Quoted(&word));
                 return Err((cause, format!("Columns are {}.", COLUMNS.join(", "))));
             }
         }

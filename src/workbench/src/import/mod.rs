@@ -31,7 +31,7 @@ use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
     CalibrationId, Encoding, Fault, FileDigest, Film, GridShape, Names, PaperTest, ReadingsSource, ScanId,
-    ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId, TypedReading, ranges,
+    ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId, ranges,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -101,7 +101,7 @@ pub(crate) enum ReadyFile {
     /// A scan; its size where that was read, too.
     Scan(FileDigest, Option<(u32, u32)>),
     /// Readings.
-    Readings(Vec<TypedReading>),
+    Readings(load::Table),
     /// Densities of a tablet.
     Tablet(Tablet),
 }
@@ -403,7 +403,7 @@ impl<'a> Maker<'a> {
             test.white = Some(row.read("base_fog", parse_reading, remedy)?);
         }
         test.readings = Some(if row.get("kind") == "paper" {
-            ReadingsSource::Typed(self.typed(row.get("file"))?)
+            ReadingsSource::Typed(self.typed(row.get("file"))?.readings)
         } else {
             let scan = self.scan(row, ScanKind::Print)?;
             let shape = self.strip_shape(row, &scan, &tablet, Order::Falling)?;
@@ -501,22 +501,28 @@ impl<'a> Maker<'a> {
         }
     }
 
-    fn typed(&mut self, file: &str) -> Result<Vec<TypedReading>, Problem> {
-        if let Some(ReadyFile::Readings(readings)) = self.ready.files.get(file) {
-            return Ok(readings.clone());
+    fn typed(&mut self, file: &str) -> Result<load::Table, Problem> {
+        let table = match self.ready.files.get(file) {
+            Some(ReadyFile::Readings(table)) => table.clone(),
+            _ => load::table(&load::text(&self.folder.join(file))?, file)?,
+        };
+        // One file may stand in several rows.
+        if !self.notes.iter().any(|note| table.notes.contains(note)) {
+            self.notes.extend(table.notes.iter().cloned());
         }
-        let readings = load::readings(&load::text(&self.folder.join(file))?, file)?;
-        self.ready.files.insert(file.to_owned(), ReadyFile::Readings(readings.clone()));
-        Ok(readings)
+        self.ready.files.insert(file.to_owned(), ReadyFile::Readings(table.clone()));
+        Ok(table)
     }
 
     fn film_file(&mut self, row: &Row, kind: &str) -> Result<(), Problem> {
+        if kind == "readings" {
+            let table = self.typed(row.get("file"))?;
+            let row = &row.with_stated(&table.stated);
+            let film = self.film(row)?;
+            return self.readings(row, film, |_, _| Ok(ReadingsSource::Typed(table.readings)));
+        }
         let film = self.film(row)?;
         match kind {
-            "readings" => {
-                let readings = self.typed(row.get("file"))?;
-                self.readings(row, film, |_, _| Ok(ReadingsSource::Typed(readings)))
-            }
             "strip" => {
                 let scan = self.scan(row, ScanKind::Film)?;
                 self.readings(row, film, |maker, tablet| {

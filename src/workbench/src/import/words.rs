@@ -3,14 +3,14 @@
 use twinwedge_core::document::ranges::{DENSITY, DENSITY_U, LOG_H, LOG_H_U, PIXEL, STOPS, STOPS_U};
 use twinwedge_core::document::{Exposure, StripLevel, TypedReading};
 use twinwedge_core::geometry::Point;
-use twinwedge_core::shown::Shown;
+use twinwedge_core::shown::Quoted;
 
 /// Points as `x,y x,y ...`, exactly `wanted` of them.
 ///
 /// # Errors
 /// What is wrong, in a sentence.
 pub fn parse_points(text: &str, wanted: usize) -> Result<Vec<Point>, String> {
-    let none = || format!("'{}' is not a list of points.", Shown(text));
+    let none = || format!("'{}' is not a list of points.", Quoted(text));
     let point = |pair: &str| {
         let (x, y) = pair.split_once(',').ok_or_else(none)?;
         Ok(Point::new(PIXEL.parse(x)?, PIXEL.parse(y)?))
@@ -19,7 +19,7 @@ pub fn parse_points(text: &str, wanted: usize) -> Result<Vec<Point>, String> {
     if points.len() == wanted {
         return Ok(points);
     }
-    Err(format!("'{}' holds {} points where {wanted} belong.", Shown(text), points.len()))
+    Err(format!("'{}' holds {} points where {wanted} belong.", Quoted(text), points.len()))
 }
 
 /// A density as lists and verbs write it: `DENSITY`, or `DENSITY U` with its standard uncertainty.
@@ -31,9 +31,9 @@ pub fn parse_reading(text: &str) -> Result<TypedReading, String> {
     let (density, u) = match *words.as_slice() {
         [density] => (density, None),
         [density, u] => (density, Some(DENSITY_U.parse(u)?)),
-        _ => return Err(format!("'{}' is no density.", Shown(text))),
+        _ => return Err(format!("'{}' is no density.", Quoted(text))),
     };
-    Ok(TypedReading { density: DENSITY.parse(density)?, u, set_aside: false })
+    Ok(TypedReading { u, ..TypedReading::new(DENSITY.parse(density)?) })
 }
 
 /// An exposure as lists and verbs write it: `absolute LGH`, `absolute LGH U`, `less STOPS`, or nothing for `less 0`.
@@ -47,7 +47,7 @@ pub fn parse_exposure(text: &str) -> Result<Exposure, String> {
         ["less", stops] => Exposure::Relative { stops_less: STOPS.parse(stops)? },
         ["absolute", log_h] => Exposure::Absolute { log_h: LOG_H.parse(log_h)?, u: 0.0 },
         ["absolute", log_h, u] => Exposure::Absolute { log_h: LOG_H.parse(log_h)?, u: LOG_H_U.parse(u)? },
-        _ => return Err(format!("'{}' is no exposure.", Shown(text))),
+        _ => return Err(format!("'{}' is no exposure.", Quoted(text))),
     })
 }
 
@@ -69,6 +69,6 @@ pub fn parse_level(text: &str) -> Result<StripLevel, String> {
         [] | ["overlap"] => StripLevel::FromOverlap,
         ["less", stops] => StripLevel::StopsLess { stops: STOPS.parse(stops)?, u: 0.0 },
         ["less", stops, u] => StripLevel::StopsLess { stops: STOPS.parse(stops)?, u: STOPS_U.parse(u)? },
-        _ => return Err(format!("'{}' is no level of a further strip.", Shown(text))),
+        _ => return Err(format!("'{}' is no level of a further strip.", Quoted(text))),
     })
 }

@@ -128,8 +128,8 @@ impl Purpose {
 pub enum Taken {
     /// Another series, and what is doubtful about it.
     Opened(Box<Session>, Vec<Problem>),
-    /// A change of the series at hand.
-    Operation(Operation),
+    /// A change of the series at hand, and what is worth knowing about the file that it came from.
+    Operation(Operation, Vec<Problem>),
     /// A file that was found for a missing scan holds something else.
     Changed(ScanId, PathBuf),
 }
@@ -159,7 +159,11 @@ pub fn take(purpose: Purpose, path: &Path, home: Home<'_>, go_on: GoOn<'_>) -> R
             Ok(Taken::Opened(Box::new(Session::of(series, folder)), problems))
         }
         Purpose::Missing(scan) => find(scan, path, false, home, go_on),
-        purpose => operation(purpose, path, home, go_on).map(Taken::Operation),
+        purpose => {
+            let mut notes = Vec::new();
+            let operation = operation(purpose, path, home, go_on, &mut notes)?;
+            Ok(Taken::Operation(operation, notes))
+        }
     }
 }
 
@@ -176,19 +180,36 @@ pub fn find(
 ) -> Result<Taken, Problem> {
     let found = find_again(home.series, home.folder, &scan, path, changed_too, &mut |share| go_on(share));
     match found {
-        Ok(edit) => Ok(Taken::Operation(edit.into())),
+        Ok(edit) => Ok(Taken::Operation(edit.into(), Vec::new())),
         Err(problem) if problem.severity == Severity::Doubt => Ok(Taken::Changed(scan, path.to_path_buf())),
         Err(problem) => Err(problem),
     }
 }
 
-/// The operation by which a file becomes part of the series.
-fn operation(purpose: Purpose, path: &Path, home: Home<'_>, go_on: GoOn<'_>) -> Result<Operation, Problem> {
+/// What was told about a file as one message; nothing where there is nothing to tell.
+#[must_use]
+pub fn in_one(notes: &[Problem]) -> Option<String> {
+    let causes: Vec<&str> = notes.iter().map(|note| note.cause.as_str()).collect();
+    (!causes.is_empty()).then(|| causes.join(" "))
+}
+
+/// The operation by which a file becomes part of the series; what is worth knowing about the file goes into `notes`.
+fn operation(
+    purpose: Purpose,
+    path: &Path,
+    home: Home<'_>,
+    go_on: GoOn<'_>,
+    notes: &mut Vec<Problem>,
+) -> Result<Operation, Problem> {
     let of_film = |film, kind, part: &dyn Fn((u32, u32)) -> Part| {
         let size = load::size(path)?;
         Ok(Taking::OfFilm(film, new_scan(path, kind, home)?, part(size)))
     };
-    let readings = || load::readings(&load::text(path)?, &name(path));
+    let mut table = || -> Result<load::Table, Problem> {
+        let mut table = load::table(&load::text(path)?, &name(path))?;
+        notes.append(&mut table.notes);
+        Ok(table)
+    };
     Ok(match purpose {
         Purpose::Layout => {
             let layout = store::parse_layout(&load::text(path)?, &path.display().to_string())?;
@@ -199,9 +220,10 @@ fn operation(purpose: Purpose, path: &Path, home: Home<'_>, go_on: GoOn<'_>) -> 
             return Ok(TabletEdit::Read(TabletId(stem(path)), tablet).into());
         }
         Purpose::Readings(film, strip) => {
-            Taking::Readings { film, strip, name: stem(path), readings: readings()? }
+            let load::Table { readings, stated, .. } = table()?;
+            Taking::Readings { film, strip, name: stem(path), readings, stated }
         }
-        Purpose::PaperReadings => Taking::PaperReadings(readings()?),
+        Purpose::PaperReadings => Taking::PaperReadings(table()?.readings),
         Purpose::Strip(film, strip) => {
             let tablet = home.series.film(&film).and_then(|film| film.strip_tablet(strip));
             let wanted = finding::wanted(home.series, tablet, Order::Falling);
@@ -327,7 +349,7 @@ mod tests {
     fn taken(session: &Session, purpose: Purpose, path: &Path) -> Result<Operation, Problem> {
         let home = Home { series: session.series(), folder: session.folder() };
         match take(purpose, path, home, &|_| true)? {
-            Taken::Operation(operation) => Ok(operation),
+            Taken::Operation(operation, _) => Ok(operation),
             other => panic!("{other:?}"),
         }
     }
@@ -362,7 +384,7 @@ mod tests {
 
     #[test]
     fn a_scan_over_typed_readings_is_told() {
-        let reading = twinwedge_core::document::TypedReading { density: 0.3, u: None, set_aside: false };
+        let reading = twinwedge_core::document::TypedReading::new(0.3);
         let mut series = Series::default();
         let mut film = twinwedge_core::document::Film::named("Tern".into(), "Tern 160");
         film.readings = Some(ReadingsSource::Typed(vec![reading; 21]));

@@ -2,6 +2,7 @@
 
 mod budget;
 mod damage;
+mod encoding;
 mod from_jpeg;
 mod from_png;
 mod jpeg;
@@ -27,7 +28,7 @@ use crate::disk;
 
 pub use memory::Room;
 pub use small::{SmallCopy, small};
-pub use table::{readings, tablet};
+pub use table::{Stated, Table, readings, table, tablet};
 
 /// Limits on what is decoded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -125,10 +126,10 @@ fn guarded<T>(
     made
 }
 
-/// Reads a text file as UTF-8 (byte order mark allowed).
+/// Reads a text file: UTF-8, UTF-16 or, where it is neither, Windows-1252, with or without a byte order mark.
 ///
 /// # Errors
-/// It cannot be read, is not UTF-8 (says at which byte), or is larger than 16 MiB.
+/// It cannot be read, is no text, or is larger than 16 MiB.
 pub fn text(path: &Path) -> Result<String, Problem> {
     let bytes =
         disk::read(path, TEXT_LIMIT).map_err(|error| unreadable(path, &error))?.map_err(|length| {
@@ -141,8 +142,13 @@ pub fn text(path: &Path) -> Result<String, Problem> {
                 "Check that it is the right file.",
             )
         })?;
-    let text = String::from_utf8(bytes).map_err(|error| not_utf8(path, &error))?;
-    Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
+    encoding::decoded(bytes).map_err(|at| {
+        problem(
+            path,
+            format!("The file is no text: byte {} has no meaning in one.", at + 1),
+            "Check that it is the right file, or save it as plain text (CSV, UTF-8).",
+        )
+    })
 }
 
 /// Whether a scan can have so many dots per inch, across and down: a pixel of a scan is larger than 25 nanometres.

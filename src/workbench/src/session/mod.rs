@@ -29,7 +29,7 @@ use saving::Place;
 pub use edit::{Change, Edit};
 pub use encoding_problems::{guess_in_words, other_number, under_each};
 pub use finding::find_again;
-pub use problems::{Check, count};
+pub use problems::{Check, FEWER_STEPS, count, fewer_steps};
 pub use saving::OnDisk;
 
 /// What [`Session::problems`] last found, and what was known then.

@@ -3,6 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::sync::Arc;
 
+use twinwedge_core::compare::format;
+use twinwedge_core::curve::Standing;
 use twinwedge_core::document::{
     CalibrationId, Exposure, Film, FilmId, ReadingsSource, ScanId, ScanKind, Series, TabletId,
 };
@@ -13,7 +15,7 @@ use twinwedge_core::sharpness::WITH_SCANNER;
 
 use super::{Session, Told};
 use crate::engine::ask::{
-    CalibrationOf, CurveOf, EdgeOf, FitQualityOf, GrainOf, PatchesOf, RegistrationOf, StripOf,
+    CalibrationOf, CurveOf, EdgeOf, FitQualityOf, GrainOf, PaperOf, PatchesOf, RegistrationOf, StripOf,
 };
 use crate::engine::{Known, Query, missing};
 use crate::store::{self, paths};
@@ -23,6 +25,29 @@ use crate::store::{self, paths};
 const CALIBRATION_RMS: f64 = 0.02;
 /// Misfit of a curve beyond which its readings are in doubt: residuals three times what their uncertainties say.
 const MISFIT: f64 = 3.0;
+
+/// What to do about readings of fewer steps than the tablet has.
+pub const FEWER_STEPS: &str =
+    "Give the readings the numbers of their steps where others than the last were left out.";
+
+/// For each typed strip with fewer steps than its tablet a sentence with both numbers.
+#[must_use]
+pub fn fewer_steps(series: &Series, film: &Film) -> Vec<String> {
+    let sentence = |strip: usize| {
+        let Some(ReadingsSource::Typed(typed)) = film.strip_readings(strip) else { return None };
+        let tablet = series.tablets.get(film.strip_tablet(strip)?)?;
+        let (read, steps) = (typed.len(), tablet.steps.len());
+        let which = if film.strips() > 1 { format!(" on {}", film.strip_name(strip)) } else { String::new() };
+        (read < steps).then(|| {
+            format!(
+                "{} has densities of {read} steps{which}, but its tablet {} has {steps} steps: they are taken as steps 1 to \
+                 {read}.",
+                film.label, tablet.label
+            )
+        })
+    };
+    (0..film.strips()).filter_map(sentence).collect()
+}
 
 impl Session {
     /// All problems of the series: missing scans, doubtful calibrations, curves that cannot be fitted ... as far as they
@@ -215,6 +240,15 @@ impl<'a> Finder<'a> {
                 "Choose the film that all others are compared with.",
             ));
         }
+        if series.paper.as_ref().is_some_and(|test| test.readings.is_some())
+            && let Some(paper) = self.ask(&PaperOf)
+        {
+            for outlier in &paper.curve.outliers {
+                let sentence = format::outlier(&paper.curve.readings, outlier);
+                let cause = format!("Test of the paper: {sentence}");
+                self.tell(Problem::doubt(Subject::Series, cause, "Read the step again."));
+            }
+        }
         self.enter(Place::Calibrations);
         for id in series.calibrations.keys() {
             self.calibration(id);
@@ -390,6 +424,9 @@ impl<'a> Finder<'a> {
                 self.steps_seen(film, strip);
             }
         }
+        for cause in fewer_steps(&Arc::clone(self.session.series()), film) {
+            self.tell(Problem::note(Subject::Film(film.id.clone()), cause, FEWER_STEPS));
+        }
         let (ask, from) = (FitQualityOf { film: film.id.clone() }, CurveOf { film: film.id.clone() });
         let Some(curve) = self.ask_from(&ask, &from) else { return };
         if curve.misfit > MISFIT {
@@ -415,16 +452,18 @@ impl<'a> Finder<'a> {
                 ));
             }
         }
-        for (name, outlier) in &curve.outliers {
-            self.tell(Problem::doubt(
-                Subject::Film(film.id.clone()),
-                format!(
-                    "Its {name} departs from the curve of the others by {:+.3} in density, {:.1} times what its error allows.",
-                    outlier.departure,
-                    outlier.sigmas.abs()
-                ),
-                "Read the step again, or set it aside on the Curves page.",
-            ));
+        for (sentence, outlier) in &curve.outliers {
+            let remedy = match outlier.standing {
+                Standing::Kept => "Read the step again.",
+                Standing::SetAside => "Read the step again; if it is right, keep it on the Curves page.",
+                Standing::OneOfTwo { .. } => {
+                    "Read both steps again, and keep the right one on the Curves page."
+                }
+                Standing::Exchanged { .. } => {
+                    "Compare both with what was read, and exchange them if they are."
+                }
+            };
+            self.tell(Problem::doubt(Subject::Film(film.id.clone()), sentence.clone(), remedy));
         }
     }
 

@@ -71,7 +71,8 @@ fn of_film(old: &Film, new: &Film) -> String {
             old.readings != new.readings
                 || old.further_strips != new.further_strips
                 || old.base_fog != new.base_fog
-                || old.steps_set_aside != new.steps_set_aside,
+                || old.steps_set_aside != new.steps_set_aside
+                || old.steps_kept != new.steps_kept,
         ),
         ("exposure", old.tablet_exposure != new.tablet_exposure),
         ("development", old.process != new.process || old.roll_of != new.roll_of),

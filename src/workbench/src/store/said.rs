@@ -6,7 +6,7 @@ use ron::ser::PrettyConfig;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::shown::Shown;
+use twinwedge_core::shown::Quoted;
 
 /// Lists and records nested deeper than this stand on one line: a reading, the corners of a strip.
 const DEPTH: usize = 4;
@@ -53,7 +53,7 @@ pub(super) fn wrong(error: &SpannedError, name: &str, what: &str, remedy: &str) 
 
 /// What is wrong, as the end of a sentence.
 fn in_words(error: &Error) -> String {
-    let named = |field: &str| Shown(field).to_string();
+    let named = |field: &str| Quoted(field).to_string();
     match error {
         Error::Eof | Error::UnclosedBlockComment | Error::UnclosedLineComment => {
             "it ends too early".to_owned()
@@ -70,8 +70,8 @@ fn in_words(error: &Error) -> String {
         Error::ExpectedDifferentStructName { found, .. } => {
             format!("'{}' stands where '(' belongs", named(found))
         }
-        Error::ExpectedStructName(name) => format!("{} is missing", named(name)),
-        Error::ExpectedNamedStructLike(name) if !name.is_empty() => format!("{name}(...) belongs there"),
+        Error::ExpectedStructName(name) => in_brackets(name),
+        Error::ExpectedNamedStructLike(name) if !name.is_empty() => in_brackets(name),
         Error::ExpectedStructLike | Error::ExpectedNamedStructLike(_) => "'(' belongs there".to_owned(),
         Error::ExpectedStructLikeEnd | Error::ExpectedOptionEnd => "')' belongs there".to_owned(),
         Error::ExpectedArray => "a list '[...]' belongs there".to_owned(),
@@ -94,7 +94,7 @@ fn in_words(error: &Error) -> String {
         Error::InvalidEscape(_) => {
             "a backslash in a text is followed by something that has no meaning".to_owned()
         }
-        Error::UnexpectedChar(c) => format!("'{}' has no place there", Shown(c.encode_utf8(&mut [0; 4]))),
+        Error::UnexpectedChar(c) => format!("'{}' has no place there", Quoted(c.encode_utf8(&mut [0; 4]))),
         Error::ExpectedDifferentLength { found, .. } => {
             format!("{found} values stand there, another number belongs")
         }
@@ -102,5 +102,69 @@ fn in_words(error: &Error) -> String {
         // Said by the document itself: see its maps.
         Error::Message(words) if words.starts_with('\'') => named(words),
         _ => "it cannot be understood there".to_owned(),
+    }
+}
+
+fn in_brackets(form: &str) -> String {
+    format!("{} belongs there, in round brackets '(...)'", kind_of(form))
+}
+
+/// A form of the documents in the reader's words.
+fn kind_of(form: &str) -> &'static str {
+    match form {
+        "Series" => "a series",
+        "Film" => "a film",
+        "Process" => "the development of a film",
+        "TabletExposure" => "the exposure through a tablet",
+        "FurtherStrip" => "a further strip",
+        "TypedReading" => "a reading",
+        "PrintChoice" => "a print",
+        "Bracket" => "a bracket",
+        "BracketFrame" => "a frame of a bracket",
+        "Conditions" => "the conditions of the tests",
+        "Settings" => "the settings",
+        "Spot" => "a spot",
+        "PaperTest" => "a test of the paper",
+        "ToneChoices" | "SharpnessChoices" | "DevelopmentChoices" | "ReportChoices" | "Viewing" => {
+            "a list of choices"
+        }
+        "ScanEntry" => "a scan",
+        "FileDigest" => "the digest of a file",
+        "Tablet" => "a tablet",
+        "TabletStep" => "a step of a tablet",
+        "Calibration" => "a calibration",
+        "CalibrationFile" => "a scan, its tablet and the corners of the tablet",
+        "LayoutFile" | "PatchLayout" => "the rows, columns and names of a patch layout",
+        "PatchName" => "a patch by row, column and name",
+        "Gaps" => "the gaps between patches",
+        "KnownPatch" => "a patch of known density",
+        "StripShape" => "the place of a strip",
+        "GridShape" => "the place of a patch grid",
+        "GrainArea" => "a plain area",
+        "EdgeArea" => "the place of an edge",
+        "Quad" => "four corners",
+        "Rect" => "two corners",
+        "Point" => "a point",
+        _ => "a value of another kind",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use serde::Deserialize;
+
+    use super::parse_small;
+
+    #[derive(Debug, Deserialize)]
+    struct PatchName {
+        #[expect(dead_code, reason = "read, never looked at")]
+        row: u32,
+    }
+
+    #[test]
+    fn no_form_of_the_program_is_named() {
+        let problem = parse_small::<PatchName>("5", "layout.ron", "a patch layout", "").unwrap_err();
+        assert!(problem.cause.contains("a patch by row, column and name belongs there"), "{problem}");
+        assert!(!problem.cause.contains("PatchName"), "{problem}");
     }
 }

@@ -3,7 +3,7 @@
 use egui::Ui;
 
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::curve::{Goodness, LevelFound, ModelFit};
+use twinwedge_workbench::core::curve::{Goodness, LevelFound, ModelFit, Standing};
 use twinwedge_workbench::core::drawing::{Role, mark_word};
 use twinwedge_workbench::core::units::STOP;
 
@@ -127,7 +127,7 @@ pub(in crate::pages) fn level_words(level: &LevelFound) -> String {
     words
 }
 
-/// Readings that the others contradict, each with a button that sets it aside.
+/// Readings that the others contradict, each with a button that keeps it in the fit, or leaves it to the fit again.
 fn outliers<'a>(ui: &mut Ui, view: &View<'_>, films: impl Iterator<Item = &'a Shown>, outbox: &mut Outbox) {
     let mut begun = false;
     for shown in films {
@@ -137,24 +137,25 @@ fn outliers<'a>(ui: &mut Ui, view: &View<'_>, films: impl Iterator<Item = &'a Sh
                 widgets::section(ui, "Outliers");
                 widgets::footnote(
                     ui,
-                    "Readings that the others contradict. They are fitted until they are set aside.",
+                    "Readings that the others contradict. The fit sets them aside unless they are kept.",
                 );
             }
             let name = shown.curve.curve.readings.name_at(outlier.strip, outlier.step);
             ui.horizontal(|ui| {
-                let hover = "It stays in sight, crossed out, and is not fitted; undo takes it back";
-                let button = ui.small_button("Set aside").on_hover_text(hover);
-                let spoken = format!("Set aside {name} of {}", film.label);
+                let kept = outlier.standing == Standing::Kept;
+                let (word, hover) = if kept {
+                    ("Set aside", "It stays in sight, crossed out, and is not fitted; undo takes it back")
+                } else {
+                    ("Keep", "It is fitted whatever the others say; undo takes that back")
+                };
+                let button = ui.small_button(word).on_hover_text(hover);
+                let spoken = format!("{word} {name} of {}", film.label);
                 button.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &spoken));
                 if button.clicked() {
-                    readings::turn(film, outlier.strip, outlier.step, true, outbox);
+                    readings::keep(film, outlier.strip, outlier.step, !kept, outbox);
                 }
-                let departure = format::signed(outlier.departure, 3);
-                let sigmas = format::number(outlier.sigmas.abs(), 1);
-                let text = format!("{}, {name}: {departure}, {sigmas} σ", film.label);
-                widgets::ellipsis(ui, text).on_hover_text(
-                    "Its density less that of the curve through the others, and how many times what its error allows",
-                );
+                let sentence = format::outlier(&shown.curve.curve.readings, outlier);
+                widgets::ellipsis(ui, format!("{}: {sentence}", film.label)).on_hover_text(sentence);
             });
         }
     }

@@ -7,8 +7,9 @@ use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::curve::{Reading, Readings, last_digit};
 use twinwedge_workbench::core::document::{Film, FilmId, ReadingsSource};
 use twinwedge_workbench::core::drawing::mark_word;
+use twinwedge_workbench::core::measured::Flags;
 use twinwedge_workbench::edits::StripChange;
-use twinwedge_workbench::engine::ask::ReadingsOf;
+use twinwedge_workbench::engine::ask::{CurveOf, ReadingsOf};
 
 use super::Choices;
 use super::plots::{Drawn, Shown, log_h};
@@ -47,7 +48,7 @@ pub(super) fn press(
     let Some((shown, reading)) = reading_of(mark, drawn, films, choices) else { return };
     if let Some(film) = view.series.film(&shown.id).filter(|_| shown.curve.prediction.is_none()) {
         outbox.send(Command::Select(Selected::Step(reading.step)));
-        turn(film, reading.strip, reading.step, !reading.set_aside, outbox);
+        press_on(film, &reading, outbox);
     }
 }
 
@@ -154,6 +155,20 @@ pub(super) fn drag(
     None
 }
 
+/// Keeps a step in the fit although the others contradict it, or leaves it to the fit again, as one step of the history.
+pub(super) fn keep(film: &Film, strip: usize, step: u32, keep: bool, outbox: &mut Outbox) {
+    outbox.change(StripChange::Keep { step, keep }.of(&film.id, strip));
+}
+
+/// A press on a reading: one in the fit is set aside, one set aside is taken back; where the fit set it aside, it is kept.
+fn press_on(film: &Film, reading: &Reading, outbox: &mut Outbox) {
+    if reading.flags.contains(Flags::MISREAD) {
+        keep(film, reading.strip, reading.step, true, outbox);
+    } else {
+        turn(film, reading.strip, reading.step, !reading.set_aside, outbox);
+    }
+}
+
 /// Sets a step aside or takes it back, as one step of the history.
 pub(super) fn turn(film: &Film, strip: usize, step: u32, aside: bool, outbox: &mut Outbox) {
     outbox.change(StripChange::Aside { step, aside }.of(&film.id, strip));
@@ -164,8 +179,13 @@ pub(super) fn list(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     let films: Vec<_> = view
         .bench()
         .filter_map(|film| {
+            // The curve knows which readings it set aside; where there is none, what it would be made of is shown.
+            let curve = view.session.peek(&CurveOf { film: film.id.clone() });
+            if let Some(curve) = curve.value() {
+                return Some((film, curve.curve.readings.clone()));
+            }
             let slot = view.session.peek(&ReadingsOf { film: film.id.clone() });
-            Some((film, slot.value().cloned()?))
+            Some((film, Readings::clone(slot.value()?)))
         })
         .collect();
     if films.is_empty() {
@@ -216,6 +236,6 @@ fn density(ui: &mut Ui, film: &Film, readings: &Readings, point: &Reading, outbo
     let response = ui.checkbox(&mut used, format::number(point.density, 2)).on_hover_text(hover);
     response.widget_info(|| egui::WidgetInfo::selected(egui::Role::CheckBox, true, used, &name));
     if response.changed() {
-        turn(film, point.strip, point.step, !used, outbox);
+        press_on(film, point, outbox);
     }
 }

@@ -6,7 +6,7 @@ use egui::{ScrollArea, TextEdit, Ui};
 use twinwedge_workbench::core::curve::rounding_u;
 use twinwedge_workbench::core::document::{Film, ReadingsSource, TypedReading};
 use twinwedge_workbench::edits::{RecordEdit, Setting, StripChange, Taking, named};
-use twinwedge_workbench::intake::Purpose;
+use twinwedge_workbench::intake::{Purpose, in_one};
 use twinwedge_workbench::load;
 
 use crate::appearance::table::{Column, NumberCell, Table, muted_cell, number_cell};
@@ -63,10 +63,13 @@ impl Typing {
                 "Nothing is typed yet",
             );
             if take.clicked() {
-                match load::readings(&self.text, "the typed readings") {
-                    Ok(readings) => {
+                match load::table(&self.text, "the typed readings") {
+                    Ok(load::Table { readings, stated, notes }) => {
                         let (film, name) = (film.id.clone(), String::new());
-                        outbox.change(Taking::Readings { film, strip, name, readings });
+                        outbox.change(Taking::Readings { film, strip, name, readings, stated });
+                        if let Some(told) = in_one(&notes) {
+                            outbox.send(Command::Say(told));
+                        }
                         over = true;
                     }
                     Err(problem) => self.wrong = Some(problem.to_string()),

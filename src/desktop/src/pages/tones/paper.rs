@@ -13,13 +13,13 @@ use twinwedge_workbench::core::tablet::step_areas;
 use twinwedge_workbench::core::tone::{PAPER_SOURCES, PaperFigures};
 use twinwedge_workbench::edits::{PaperEdit, TabletEdit, TabletOf, Taking};
 use twinwedge_workbench::engine::ask::{Look, PaperCurve, PaperOf, TilePicture};
-use twinwedge_workbench::intake::Purpose;
+use twinwedge_workbench::intake::{Purpose, in_one};
 use twinwedge_workbench::load;
 
 use super::Tones;
 use crate::appearance::{STEP, Tokens, fonts, over, widgets};
 use crate::canvas::{self, Picture};
-use crate::outbox::Outbox;
+use crate::outbox::{Command, Outbox};
 use crate::pages::View;
 use crate::pages::tablets::choices;
 use crate::pages::tablets::found::{self, Placed};
@@ -125,9 +125,12 @@ fn typing(page: &mut Tones, ui: &mut Ui, outbox: &mut Outbox) {
         let ready = !typing.text.trim().is_empty();
         let hover = "They become the paper's curve";
         if widgets::button_if(ui, ready, "Take these densities", hover, "Nothing is typed yet").clicked() {
-            match load::readings(&typing.text, "the typed densities") {
-                Ok(readings) => {
+            match load::table(&typing.text, "the typed densities") {
+                Ok(load::Table { readings, notes, .. }) => {
                     outbox.change(Taking::PaperReadings(readings));
+                    if let Some(told) = in_one(&notes) {
+                        outbox.send(Command::Say(told));
+                    }
                     over = true;
                 }
                 Err(problem) => typing.wrong = Some(problem.to_string()),

@@ -1,6 +1,7 @@
 //! From the data of a curve to the curve and what follows from it.
 
 use serde::Serialize;
+use twinwedge_core::compare::format;
 use twinwedge_core::curve::{self, FitSettings, Outlier, Readings};
 use twinwedge_core::document::{FilmId, Series, Settings};
 use twinwedge_core::figures::{self, Departures, OfCurve};
@@ -85,7 +86,7 @@ impl Query for FitQualityOf {
 
     fn compute(curve: &Handle<CurveOf>, work: &Computation<'_>) -> Result<FitQuality, NoAnswer> {
         let curve = &work.get(curve)?.curve;
-        let named = |outlier: &Outlier| (curve.readings.name_at(outlier.strip, outlier.step), *outlier);
+        let named = |outlier: &Outlier| (format::outlier(&curve.readings, outlier), *outlier);
         Ok(FitQuality {
             misfit: curve.misfit,
             levels: curve.levels.clone(),

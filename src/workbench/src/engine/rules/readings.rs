@@ -139,23 +139,31 @@ fn tablet_of<'a>(
     })
 }
 
+/// Steps of a strip that the tester set aside, and those that stay in the fit whatever the others say.
+#[derive(Debug, Serialize)]
+pub(super) struct ByHand {
+    pub(super) aside: Vec<u32>,
+    pub(super) kept: Vec<u32>,
+}
+
 /// Where the densities of a strip come from.
 #[derive(Debug, Serialize)]
 pub(super) enum Source<S> {
-    Typed(Vec<TypedReading>),
-    /// Sampled steps, and those that the tester set aside.
-    Scanned(S, Vec<u32>),
+    /// With those that the tester keeps whatever the others say.
+    Typed(Vec<TypedReading>, Vec<u32>),
+    /// Sampled steps, and what the tester says of them.
+    Scanned(S, ByHand),
 }
 
 impl<S> Source<S> {
     pub(super) fn of(
         readings: &ReadingsSource,
-        aside: &[u32],
+        by_hand: ByHand,
         steps: impl FnOnce() -> Result<S, NoAnswer>,
     ) -> Result<Self, NoAnswer> {
         Ok(match readings {
-            ReadingsSource::Typed(typed) => Self::Typed(typed.clone()),
-            ReadingsSource::Strip { .. } => Self::Scanned(steps()?, aside.to_vec()),
+            ReadingsSource::Typed(typed) => Self::Typed(typed.clone(), by_hand.kept),
+            ReadingsSource::Strip { .. } => Self::Scanned(steps()?, by_hand),
         })
     }
 }
@@ -163,8 +171,8 @@ impl<S> Source<S> {
 impl<Q: Query<Output = Vec<StepSample>>> Source<Handle<Q>> {
     fn densities(&self, work: &Computation<'_>, reading_u: f64) -> Result<Vec<StepDensity>, NoAnswer> {
         Ok(match self {
-            Self::Typed(typed) => of_typed(typed, reading_u),
-            Self::Scanned(steps, aside) => of_samples(&work.get(steps)?, aside),
+            Self::Typed(typed, kept) => of_typed(typed, kept, reading_u),
+            Self::Scanned(steps, by_hand) => of_samples(&work.get(steps)?, by_hand),
         })
     }
 }
@@ -221,7 +229,14 @@ impl Query for ReadingsOf {
                 level: further.map_or(FIRST, |strip| strip.level),
                 tablet: tablet.clone(),
                 errors: errors_of(series, id, tablet),
-                source: Source::of(readings, film.strip_steps_aside(number), steps)?,
+                source: Source::of(
+                    readings,
+                    ByHand {
+                        aside: film.strip_steps_aside(number).to_vec(),
+                        kept: film.strip_steps_kept(number).to_vec(),
+                    },
+                    steps,
+                )?,
             })
         };
         Ok(ReadingsInputs {
@@ -248,29 +263,34 @@ struct StepDensity {
     flags: Flags,
 }
 
-fn of_typed(typed: &[TypedReading], reading_u: f64) -> Vec<StepDensity> {
+fn of_typed(typed: &[TypedReading], kept: &[u32], reading_u: f64) -> Vec<StepDensity> {
     let default_u = reading_u.hypot(rounding_u(typed));
-    let numbered = (1_u32..).zip(typed);
+    let numbered = (1_u32..).zip(typed).filter(|(_, reading)| !reading.missing);
     let step = |(step, reading): (u32, &TypedReading)| StepDensity {
         step,
         density: reading.density,
         u: reading.u.unwrap_or(default_u),
         set_aside: reading.set_aside,
-        flags: Flags::empty(),
+        flags: mark(step, kept),
     };
     numbered.map(step).collect()
 }
 
+/// The flag of a step that the tester keeps.
+fn mark(step: u32, kept: &[u32]) -> Flags {
+    if kept.contains(&step) { Flags::KEPT } else { Flags::empty() }
+}
+
 /// A clipped step, or one beyond the calibration, only bounds its density: it is shown and not fitted, as are those that
 /// the tester set aside.
-fn of_samples(samples: &[StepSample], aside: &[u32]) -> Vec<StepDensity> {
+fn of_samples(samples: &[StepSample], by_hand: &ByHand) -> Vec<StepDensity> {
     let bound = Flags::CLIPPED | Flags::OUTSIDE_CALIBRATION;
     let step = |sample: &StepSample| StepDensity {
         step: sample.step,
         density: sample.density.number(),
         u: sample.density.u,
-        set_aside: sample.flags().intersects(bound) || aside.contains(&sample.step),
-        flags: sample.flags(),
+        set_aside: sample.flags().intersects(bound) || by_hand.aside.contains(&sample.step),
+        flags: sample.flags() | mark(sample.step, &by_hand.kept),
     };
     samples.iter().map(step).collect()
 }
@@ -353,14 +373,14 @@ impl<Q: Query<Output = Vec<StepSample>>> ReadingsInputs<Handle<Q>> {
         mut common: Flags,
     ) -> Result<Vec<Reading>, Problem> {
         let tablet = &strip.tablet;
-        if densities.len() > tablet.steps.len() {
+        let most = densities.iter().map(|read| read.step as usize).max().unwrap_or(0);
+        if most > tablet.steps.len() {
             let which = strip.called.as_ref().map_or_else(String::new, |called| format!(" on {called}"));
             return Err(Problem::error(
                 self.subject.clone(),
                 format!(
-                    "{} has {} step densities{which}, and the tablet {} has {} steps.",
+                    "{} has densities of {most} steps{which}, but its tablet {} has {} steps.",
                     self.called,
-                    densities.len(),
                     tablet.label,
                     tablet.steps.len()
                 ),
@@ -372,17 +392,20 @@ impl<Q: Query<Output = Vec<StepSample>>> ReadingsInputs<Handle<Q>> {
             StripLevel::FromOverlap => 0.0,
         };
         common.set(Flags::NOMINAL_TABLET, tablet.nominal);
-        let point = |(read, step): (StepDensity, &TabletStep)| Reading {
-            strip: number,
-            step: read.step,
-            log_h: light - less - step.density,
-            log_h_u: tablet_u(tablet, *step, self.reading_u),
-            density: read.density,
-            density_u: read.u,
-            set_aside: read.set_aside,
-            flags: read.flags | common,
+        let point = |read: StepDensity| {
+            let step = tablet.steps.get((read.step as usize).checked_sub(1)?)?;
+            Some(Reading {
+                strip: number,
+                step: read.step,
+                log_h: light - less - step.density,
+                log_h_u: tablet_u(tablet, *step, self.reading_u),
+                density: read.density,
+                density_u: read.u,
+                set_aside: read.set_aside,
+                flags: read.flags | common,
+            })
         };
-        Ok(densities.into_iter().zip(&tablet.steps).map(point).collect())
+        Ok(densities.into_iter().filter_map(point).collect())
     }
 }
 

@@ -11,7 +11,7 @@ use twinwedge_core::tone::{Chain, ChainFilm, ChainPaper, Tones, paper_figures};
 use twinwedge_core::units::STOP;
 
 use super::development::Compared;
-use super::readings::{FIRST, ReadingsInputs, Sampling, Source, StripInputs, errors_of, read_among};
+use super::readings::{ByHand, FIRST, ReadingsInputs, Sampling, Source, StripInputs, errors_of, read_among};
 use super::{film, reference};
 use crate::engine::ask::{FilmCurve, PaperCurve, PaperOf, PaperStripOf, TonesOf};
 use crate::engine::names::stand_in;
@@ -96,7 +96,11 @@ impl Query for PaperOf {
             level: FIRST,
             tablet: tablet.clone(),
             errors: errors_of(series, &test.tablet, tablet),
-            source: Source::of(readings, &test.steps_set_aside, || view.handle(PaperStripOf))?,
+            source: Source::of(
+                readings,
+                ByHand { aside: test.steps_set_aside.clone(), kept: test.steps_kept.clone() },
+                || view.handle(PaperStripOf),
+            )?,
         };
         Ok(PaperTested {
             readings: ReadingsInputs {

@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use twinwedge_core::compare::format;
 use twinwedge_core::curve::{Curve, Goodness, LevelFound};
 use twinwedge_core::drawing::{Role, mark_word};
 use twinwedge_core::units::STOP;
@@ -72,15 +73,7 @@ fn notes(out: &mut String, label: &str, role: Role, film: &FilmCurve) {
         ));
     }
     sentences.extend(curve.levels.iter().map(|level| of_level(curve, role, level)));
-    sentences.extend(curve.outliers.iter().map(|outlier| {
-        format!(
-            "{} departs from the curve of the others by {:+.3} in density, {:.1} times what its error allows; it is part of \
-             the fit.",
-            curve.readings.name_at(outlier.strip, outlier.step),
-            outlier.departure,
-            outlier.sigmas.abs()
-        )
-    }));
+    sentences.extend(curve.outliers.iter().map(|outlier| format::outlier(&curve.readings, outlier)));
     if !sentences.is_empty() {
         let _ = writeln!(out, "<p>{}: {}</p>", escape(label), escape(&sentences.join(" ")));
     }

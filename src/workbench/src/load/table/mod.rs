@@ -1,0 +1,455 @@
+//! Readings and tablet densities from text, in whatever way a densitometer's program, a spreadsheet or a person wrote them.
+
+mod columns;
+mod lines;
+mod repeats;
+mod stated;
+
+use twinwedge_core::document::ranges::{DENSITY, DENSITY_U, Range, STEP};
+use twinwedge_core::document::{Tablet, TabletStep, TypedReading};
+use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::shown::Quoted;
+
+use columns::{Columns, by_content, named};
+use lines::{Line, Lines, nearly, not_read, number, thousands};
+use repeats::Means;
+
+pub use stated::Stated;
+
+/// What a table of readings holds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Table {
+    /// The readings, step 1 first; steps that were not read are marked as missing.
+    pub readings: Vec<TypedReading>,
+    /// What the text says beside them.
+    pub stated: Stated,
+    /// What was made of the table that a reader of the result should know.
+    pub notes: Vec<Problem>,
+}
+
+/// Most lines of a table: no tablet has more steps.
+const MOST: usize = 1000;
+/// What to write at the head of a table whose columns are in doubt.
+const HEAD: &str = "Write a first line that names the columns, for example 'step;density', 'step;density;uncertainty' or, \
+                    for repeat readings, 'step;density 1;density 2'.";
+
+/// Reads densitometer readings from text: CSV, TSV, semicolons or blanks; decimal point or comma; byte order mark. Lines of
+/// text before the table, remarks and blank lines are passed over; what is missing is told.
+///
+/// The columns are those that a head row names: step, density, uncertainty, in any order, others beside them. Several columns
+/// of densities are repeat readings: their mean is taken, and its uncertainty from their scatter. Without a head row they are
+/// one column (density), or step and density, or step, density and uncertainty or repeat readings, where their numbers leave
+/// no doubt. `name` stands in problems.
+///
+/// With a column of steps these say the direction. A single column is taken as it comes when its densities fall, as on a
+/// negative exposed through a tablet from its thinnest step on; when they rise it was read from the other end and is
+/// turned round.
+///
+/// # Errors
+/// Names line and column: text where numbers belong, a step twice, a density outside -0.5..=6, columns that cannot be told
+/// apart, no reading.
+pub fn table(text: &str, name: &str) -> Result<Table, Problem> {
+    let mut read = Read::of(text, name, false)?;
+    let last = read.rows.iter().map(|row| row.step).chain(read.empty.iter().copied()).max().unwrap_or(0);
+    let mut readings = vec![TypedReading::missing(); last as usize];
+    for row in &read.rows {
+        if let Some(reading) = readings.get_mut(row.step as usize - 1) {
+            *reading = TypedReading { u: row.u, ..TypedReading::new(row.density) };
+        }
+    }
+    if !read.stepped && read.rises() {
+        readings.reverse();
+    }
+    read.tell_missing(&readings)?;
+    Ok(Table { readings, stated: read.stated, notes: read.notes })
+}
+
+/// The readings of [`table`] alone.
+///
+/// # Errors
+/// As [`table`].
+pub fn readings(text: &str, name: &str) -> Result<Vec<TypedReading>, Problem> {
+    table(text, name).map(|table| table.readings)
+}
+
+/// Reads a tablet's known densities in the same forms. A single column whose densities fall is turned round.
+///
+/// # Errors
+/// As [`table`], fewer than two steps, steps without a density, and densities that do not rise from step to step.
+pub fn tablet(text: &str, name: &str) -> Result<Tablet, Problem> {
+    let mut read = Read::of(text, name, true)?;
+    if !read.stepped && !read.rises() {
+        read.rows.reverse();
+    }
+    if read.rows.len() < 2 {
+        return Err(at(name, None, "The tablet has one step only.", "Give the densities of all its steps."));
+    }
+    for (row, wanted) in read.rows.iter().zip(1..).filter(|_| read.stepped) {
+        if row.step != wanted {
+            let cause = format!("Step {wanted} of the tablet has no density.");
+            let remedy = "Give the density of every step from 1 to the last.";
+            return Err(at(name, Some(format!("line {}", row.line)), cause, remedy));
+        }
+    }
+    if let Some(pair) = read.rows.windows(2).find(|pair| pair[1].density <= pair[0].density) {
+        let (before, row) = (&pair[0], &pair[1]);
+        return Err(at(
+            name,
+            Some(format!("line {}", row.line)),
+            format!(
+                "Densities of a tablet must rise from step to step, but step {} has {} after {}.",
+                row.step, row.density, before.density
+            ),
+            "Put the steps in order, or correct the density.",
+        ));
+    }
+    let steps = read.rows.iter().map(|row| TabletStep { density: row.density, u: row.u }).collect();
+    Ok(Tablet { label: name.to_owned(), nominal: false, shared_u: 0.0, steps })
+}
+
+/// One step's numbers.
+struct Row {
+    line: usize,
+    step: u32,
+    density: f64,
+    u: Option<f64>,
+}
+
+/// A table that was read.
+struct Read<'a> {
+    name: &'a str,
+    /// By step, 1 first.
+    rows: Vec<Row>,
+    /// Steps whose line holds no density.
+    empty: Vec<u32>,
+    /// The text said which step is which.
+    stepped: bool,
+    stated: Stated,
+    notes: Vec<Problem>,
+}
+
+impl<'a> Read<'a> {
+    fn of(text: &str, name: &'a str, tablet: bool) -> Result<Self, Problem> {
+        let lines = Lines::of(text);
+        if let Some(line) = lines.endless {
+            let cause = "It goes on beyond any table of readings.";
+            return Err(at(name, Some(format!("line {line}")), cause, "Check that it is the right file."));
+        }
+        let (head, body) = divided(&lines, tablet);
+        let begins = body.first().map_or(usize::MAX, |line| line.number);
+        let outside =
+            lines.lines.iter().filter(|line| line.remark || line.number < begins || !line.has_number());
+        let mut stated = Stated::of(outside);
+        let body: Vec<&Line> = body.into_iter().filter(|line| !stated.take_row(line)).collect();
+        let rows = rows_of(&lines, body, head.as_ref(), name)?;
+        let columns = match head {
+            Some(columns) => columns,
+            None => by_content(&rows, tablet).ok_or_else(|| unnamed(&rows, name))?,
+        };
+        let mut read = Self {
+            name,
+            rows: Vec::new(),
+            empty: Vec::new(),
+            stepped: columns.step.is_some(),
+            stated,
+            notes: Vec::new(),
+        };
+        read.take(&rows, &columns)?;
+        Ok(read)
+    }
+
+    /// Reads the rows, joins repeat readings, and puts steps in order.
+    fn take(&mut self, rows: &[&Line], columns: &Columns) -> Result<(), Problem> {
+        let mut read: Vec<Repeated> = Vec::new();
+        for (line, place) in rows.iter().zip(1_u32..) {
+            let row = Repeated::of(line, columns, place, self.name)?;
+            if row.densities.is_empty() { self.empty.push(row.step) } else { read.push(row) }
+        }
+        if read.is_empty() {
+            return Err(at(self.name, None, "There is no reading in it.", "Give one line for every step."));
+        }
+        let several = columns.densities.len() > 1;
+        let densities: Vec<Vec<f64>> = read.iter().map(|row| row.densities.clone()).collect();
+        let found = if several { Some(repeats::means(&densities)) } else { None };
+        for (at, row) in read.iter().enumerate() {
+            let (density, scatter) = found.as_ref().map_or((row.densities[0], None), |found| found.means[at]);
+            self.rows.push(Row { line: row.line, step: row.step, density, u: row.u.or(scatter) });
+        }
+        if let Some(found) = found {
+            self.tell_repeats(&found, &read, columns);
+        }
+        if !columns.left_out.is_empty() {
+            let names: Vec<String> =
+                columns.left_out.iter().map(|name| format!("'{}'", Quoted(name))).collect();
+            self.note(
+                format!("Not taken as densities: {}.", names.join(", ")),
+                "Begin the name of a column with 'density' where it holds repeat readings of the same steps.",
+            );
+        }
+        if self.stepped {
+            self.rows.sort_by_key(|row| row.step);
+            if let Some(pair) = self.rows.windows(2).find(|pair| pair[0].step == pair[1].step) {
+                let (place, cause) = (
+                    Some(format!("line {}", pair[1].line)),
+                    format!("Step {} stands there twice.", pair[1].step),
+                );
+                let remedy =
+                    "Give every step once; repeat readings belong into columns: 'step;density 1;density 2'.";
+                return Err(at(self.name, place, cause, remedy));
+            }
+        }
+        Ok(())
+    }
+
+    fn tell_repeats(&mut self, found: &Means, read: &[Repeated], columns: &Columns) {
+        let count = columns.densities.len();
+        let scatter = match found.scatter {
+            Some(scatter) => {
+                format!("; they scatter by {scatter:.4}, and the uncertainty of each mean follows from that")
+            }
+            None => "; they are too few to say how they scatter".to_owned(),
+        };
+        self.note(
+            format!("Each density is the mean of {count} readings{scatter}."),
+            "Call a column by another name than 'density' where it is no repeat reading.",
+        );
+        for at in &found.disagreeing {
+            let (least, most) =
+                read[*at].densities.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+                    (low.min(*value), high.max(*value))
+                });
+            let cause =
+                format!("The readings of step {} disagree: they go from {least} to {most}.", read[*at].step);
+            self.doubt(read[*at].line, cause, "Look for a typing error, or read the step again.");
+        }
+        let rows = read.iter().zip(&found.means);
+        let off = |(row, (mean, _)): &(&Repeated, &(f64, Option<f64>))| {
+            row.mean.is_some_and(|told| (told - mean).abs() > 0.0051)
+        };
+        if let Some((row, (mean, _))) = rows.into_iter().find(off) {
+            let cause = format!(
+                "The table's own mean of step {} is {}, but the mean of its readings is {mean:.3}.",
+                row.step,
+                row.mean.unwrap_or_default()
+            );
+            self.doubt(row.line, cause, "Check which of them is right; the readings were taken.");
+        }
+    }
+
+    /// Tells which steps are missing.
+    fn tell_missing(&mut self, readings: &[TypedReading]) -> Result<(), Problem> {
+        let numbered = readings.iter().zip(1..).filter(|(reading, _)| reading.missing);
+        let missing: Vec<usize> = numbered.map(|(_, step)| step).collect();
+        if missing.len() > readings.len() / 2 {
+            let last = readings.len();
+            let cause =
+                format!("Steps are numbered up to {last}, but only {} have a density.", last - missing.len());
+            let place = self.rows.last().map(|row| format!("line {}", row.line));
+            return Err(at(self.name, place, cause, "Check the numbers of the steps."));
+        }
+        if !missing.is_empty() {
+            let steps = listed(&missing);
+            let cause = match missing.len() {
+                1 => format!("Step {steps} has no density and is left out."),
+                _ => format!("Steps {steps} have no density and are left out."),
+            };
+            self.note(cause, "Read what is missing and add it, if it is to count.");
+        }
+        Ok(())
+    }
+
+    /// Whether the last density is higher than the first.
+    fn rises(&self) -> bool {
+        self.rows.last().map(|row| row.density) > self.rows.first().map(|row| row.density)
+    }
+
+    fn note(&mut self, cause: String, remedy: &str) {
+        let subject = Subject::File { path: self.name.to_owned(), place: None };
+        self.notes.push(Problem::note(subject, cause, remedy));
+    }
+
+    fn doubt(&mut self, line: usize, cause: String, remedy: &str) {
+        let subject = Subject::File { path: self.name.to_owned(), place: Some(format!("line {line}")) };
+        self.notes.push(Problem::doubt(subject, cause, remedy));
+    }
+}
+
+/// '3', '3 and 7', '3, 7 and 12'; a long list ends with how many more.
+fn listed(steps: &[usize]) -> String {
+    const MOST: usize = 8;
+    let words: Vec<String> = steps.iter().take(MOST).map(ToString::to_string).collect();
+    match words.split_last() {
+        Some(_) if steps.len() > MOST => format!("{} and {} more", words.join(", "), steps.len() - MOST),
+        Some((last, [])) => last.clone(),
+        Some((last, before)) => format!("{} and {last}", before.join(", ")),
+        None => String::new(),
+    }
+}
+
+/// The columns that the head row names, and the lines after it; without a head row the lines from the first row of numbers
+/// on.
+fn divided(lines: &Lines, tablet: bool) -> (Option<Columns>, Vec<&Line>) {
+    let all = &lines.lines;
+    let after = |at: usize| -> Vec<&Line> { all[at..].iter().filter(|line| !line.remark).collect() };
+    for (at, line) in all.iter().enumerate() {
+        let next = all[at + 1..].iter().find(|line| !line.remark);
+        // The last number of the line below needs a name, too: else it is a heading.
+        let columns = next.and_then(|next| next.cells.iter().rposition(|cell| number(cell).is_some()));
+        let Some(columns) = columns.map(|last| last + 1) else { continue };
+        let cells = lines.head(line, columns);
+        if let Some(columns) = named(&cells, tablet).filter(|_| cells.len() >= columns) {
+            return (Some(columns), after(at + 1));
+        }
+    }
+    let first = all.iter().position(Line::is_row);
+    // Without one, the first line with a number is what the message is about.
+    let first = first.or_else(|| all.iter().position(|line| !line.remark && line.has_number()));
+    (None, first.map(after).unwrap_or_default())
+}
+
+/// The lines that stand for steps, of those from the table's first on: lines of numbers and, between them, lines that say that
+/// nothing was read.
+fn rows_of<'a>(
+    lines: &'a Lines,
+    body: Vec<&'a Line>,
+    head: Option<&Columns>,
+    name: &str,
+) -> Result<Vec<&'a Line>, Problem> {
+    let numbers = || body.iter().filter(|line| line.has_number());
+    let (Some(first), Some(last)) = (numbers().next(), numbers().next_back()) else {
+        return Err(at(name, None, "There is no reading in it.", "Give one line for every step."));
+    };
+    let (first, last) = (first.number, last.number);
+    let column = head.map_or(0, |columns| columns.densities[0]);
+    let numbered =
+        head.map_or_else(|| numbers().all(|line| line.cells.len() > 1), |columns| columns.step.is_some());
+    // A number with a slip of the pen before or after the others must not pass for a heading: all steps would move.
+    let slip = |line: &&Line| !line.remark && line.cells.len() == 1 && nearly(&line.cells[0]);
+    let begins = if head.is_some() { first } else { 0 };
+    let around =
+        lines.lines.iter().filter(|line| (line.number > begins && line.number < first) || line.number > last);
+    if let Some(line) = around.filter(|_| !numbered).find(slip) {
+        return Err(no_number(line, column, "density", name));
+    }
+    let mut rows = Vec::new();
+    for line in body.into_iter().filter(|line| (first..=last).contains(&line.number)) {
+        let empty = line.cells.iter().all(|cell| not_read(cell));
+        if line.has_number() || (empty && !numbered) {
+            rows.push(line);
+        } else if !empty && (!numbered || line.text.contains(|c: char| c.is_ascii_digit())) {
+            return Err(no_number(line, column.min(line.cells.len() - 1), "density", name));
+        }
+    }
+    if rows.len() > MOST {
+        let cause =
+            format!("It holds {} lines of numbers, and no tablet has more than {MOST} steps.", rows.len());
+        return Err(at(name, None, cause, "Check that it is the right file."));
+    }
+    Ok(rows)
+}
+
+/// The problem of columns that no head row names and whose numbers leave doubt, or that are no numbers.
+fn unnamed(rows: &[&Line], name: &str) -> Problem {
+    let text = |line: &&&Line| line.cells.iter().position(|cell| number(cell).is_none() && !not_read(cell));
+    if let Some((line, column)) = rows.iter().find_map(|line| Some((line, text(&line)?))) {
+        return no_number(line, column, "density", name);
+    }
+    let width = rows.iter().map(|line| line.cells.len()).max().unwrap_or(0);
+    let first = rows[0];
+    let step = first.cells.first().and_then(|cell| number(cell)).unwrap_or(0.0);
+    if width == 2 && (!STEP.holds(step) || step.fract().abs() > 0.0) {
+        return at(
+            name,
+            Some(format!("line {}, column 1", first.number)),
+            format!(
+                "{step} is not the number of a step, which is a whole number from 1, and no line names the columns."
+            ),
+            HEAD,
+        );
+    }
+    let cause = format!("There are {width} columns of numbers, and nothing says what each of them holds.");
+    at(name, Some(format!("line {}", first.number)), cause, HEAD)
+}
+
+/// The problem of a cell that is no number.
+fn no_number(line: &Line, column: usize, what: &str, name: &str) -> Problem {
+    let cell = line.cells.get(column).map_or("", String::as_str);
+    let place = Some(format!("line {}, column {}", line.number, column + 1));
+    let (cause, remedy) = if thousands(cell) {
+        (
+            format!(
+                "'{}' has more than one sign between its digits; the {what} cannot be told for certain.",
+                Quoted(cell)
+            ),
+            "Write one decimal sign, and nothing between thousands.",
+        )
+    } else if cell.is_empty() {
+        (format!("The {what} is missing."), "Write it, or leave the whole line out.")
+    } else {
+        (
+            format!("'{}' stands where the {what} belongs, which must be a number.", Quoted(cell)),
+            "Correct it, or leave the cell empty where nothing was read.",
+        )
+    };
+    at(name, place, cause, remedy)
+}
+
+/// One line: its step and the readings in it.
+struct Repeated {
+    line: usize,
+    step: u32,
+    densities: Vec<f64>,
+    u: Option<f64>,
+    mean: Option<f64>,
+}
+
+impl Repeated {
+    fn of(line: &Line, columns: &Columns, place: u32, name: &str) -> Result<Self, Problem> {
+        let cell = |column: usize| line.cells.get(column).map_or("", String::as_str);
+        let read = |column: usize, what: &str, range: &Range| -> Result<Option<f64>, Problem> {
+            if not_read(cell(column)) {
+                return Ok(None);
+            }
+            let value = number(cell(column)).ok_or_else(|| no_number(line, column, what, name))?;
+            if range.holds(value) {
+                return Ok(Some(value));
+            }
+            let spot = Some(format!("line {}, column {}", line.number, column + 1));
+            let cause = format!("{value} is no {what}: it must be from {}.", range.words());
+            Err(at(name, spot, cause, "Check the column and the decimal sign."))
+        };
+        let mut densities = Vec::new();
+        for column in &columns.densities {
+            densities.extend(read(*column, "density", &DENSITY)?);
+        }
+        let step = match columns.step {
+            None => place,
+            Some(column) => step(line, column, name)?,
+        };
+        let u = columns.u.map_or(Ok(None), |column| read(column, "uncertainty of a density", &DENSITY_U))?;
+        let mean = columns.mean.and_then(|column| number(cell(column)));
+        // A step whose mean alone was kept.
+        if let (true, Some(mean)) = (densities.is_empty(), mean.filter(|mean| DENSITY.holds(*mean))) {
+            densities.push(mean);
+        }
+        Ok(Self { line: line.number, step, densities, u, mean })
+    }
+}
+
+fn step(line: &Line, column: usize, name: &str) -> Result<u32, Problem> {
+    let cell = line.cells.get(column).map_or("", String::as_str);
+    let value = number(cell).ok_or_else(|| no_number(line, column, "step", name))?;
+    if STEP.holds(value) && value.fract().abs() < 1e-9 {
+        return Ok(value as u32);
+    }
+    Err(at(
+        name,
+        Some(format!("line {}, column {}", line.number, column + 1)),
+        format!("{value} is not the number of a step, which is a whole number from 1."),
+        "Number the steps from 1, or name the columns in a first line: step, density.",
+    ))
+}
+
+fn at(name: &str, place: Option<String>, cause: impl Into<String>, remedy: &str) -> Problem {
+    Problem::error(Subject::File { path: name.to_owned(), place }, cause, remedy)
+}
