@@ -11,7 +11,7 @@ use twinwedge_core::detail::Detail;
 use twinwedge_core::development::TimeAt;
 use twinwedge_core::development::family::Development;
 use twinwedge_core::development::predicted::Source;
-use twinwedge_core::document::{CalibrationId, Channel, FilmId, ScanId};
+use twinwedge_core::document::{CalibrationId, Channel, FilmId, ScanId, Series};
 use twinwedge_core::figures::speed::SPEED_NET_DENSITY;
 use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, Reach, StraightLine};
 use twinwedge_core::found::Found;
@@ -30,18 +30,19 @@ use twinwedge_core::tablet::StepSample;
 use twinwedge_core::tablet::find::{FoundStrip, Wanted};
 use twinwedge_core::tone::{PaperFigures, Tones};
 
-use super::names::labelled;
+use super::names::{labelled, stand_in};
+use super::rules::file_name;
 use super::table::{Pool, Remembers};
 use super::{Key, Names, Question, Table};
 
 pub use super::rules::{Drift, Examined};
 
 /// The one list of questions: what each is made of, what answers it, the budget that its answers draw on, whether they are told
-/// apart by their contents or by their inputs, and what else [`Question`] says of it.
+/// apart by their contents or by their inputs, what else [`Question`] says of it, and what the status line says while it is made.
 macro_rules! questions {
     ($(
         $(#[$doc:meta])*
-        $name:ident($($fields:tt)*) -> $output:ty: $pool:ident by $apart:ident $(, $also:ident)*;
+        $name:ident($($fields:tt)*) -> $output:ty: $pool:ident by $apart:ident $(, $also:ident $($text:literal)?)*;
     )+) => {
         $(question! { $(#[$doc])* $name $($fields)* })+
 
@@ -75,7 +76,7 @@ macro_rules! questions {
             type Output = $output;
             const KIND: Kind = Kind::$name;
             told_apart! { $apart }
-            $(also! { $also })*
+            $(also! { $also $($text)? })*
 
             fn table(tables: &Tables) -> &Table<Self> {
                 &tables.$name
@@ -137,6 +138,21 @@ fn fit_contents(fit: &CalibrationFit) -> impl Serialize {
 }
 
 macro_rules! also {
+    (film $text:literal) => {
+        fn usual_label(&self, _: &Series) -> String {
+            format!($text, stand_in(&self.film))
+        }
+    };
+    (scan $text:literal) => {
+        fn usual_label(&self, series: &Series) -> String {
+            format!($text, file_name(series, &self.scan))
+        }
+    };
+    (says $text:literal) => {
+        fn usual_label(&self, _: &Series) -> String {
+            $text.to_owned()
+        }
+    };
     (slow) => {
         const SLOW: bool = true;
     };
@@ -154,33 +170,40 @@ questions! {
     /// A decoded scan.
     ScanOf(
         /// Which.
-        scan: ScanId) -> Scan: Pixels by inputs;
+        scan: ScanId) -> Scan: Pixels by inputs,
+        scan "Reading {}";
     /// Its size, without its pixels.
     ScanSizeOf(
         /// Which.
-        scan: ScanId) -> ScanSize: Numbers by contents;
+        scan: ScanId) -> ScanSize: Numbers by contents,
+        scan "Size of {}";
     /// What its file says of how it was scanned, without its pixels.
     ScanSettingsOf(
         /// Which.
-        scan: ScanId) -> ScanSettings: Numbers by inputs;
+        scan: ScanId) -> ScanSettings: Numbers by inputs,
+        scan "Settings of {}";
     /// Its smaller copies.
     PyramidOf(
         /// Which.
-        scan: ScanId) -> Pyramid: Pixels by inputs;
+        scan: ScanId) -> Pyramid: Pixels by inputs,
+        scan "Preparing {} for the screen";
     /// What its codes are taken for, where no calibration tells their densities.
     EncodingOf(
         /// Which.
-        scan: ScanId) -> Judged: Numbers by judged_contents;
+        scan: ScanId) -> Judged: Numbers by judged_contents,
+        scan "Judging what the codes of {} stand for";
     /// The table from its codes to light and density.
     ToneOf(
         /// Which.
-        scan: ScanId) -> ToneTable: Numbers by tone_contents;
+        scan: ScanId) -> ToneTable: Numbers by tone_contents,
+        scan "Densities of {}";
     /// The strip that is seen in a scan, where one is (a scan without one fails with the reason).
     FoundStripOf(
         /// Where.
         scan: ScanId,
         /// How many steps it has, and which end is the first.
-        wanted: Wanted) -> Found<FoundStrip>: Numbers by contents;
+        wanted: Wanted) -> Found<FoundStrip>: Numbers by contents,
+        scan "Looking for the strip in {}";
     /// A fitted calibration.
     CalibrationOf(
         /// Which.
@@ -188,7 +211,8 @@ questions! {
     /// What its pixels and its settings say of a scan.
     ExaminedOf(
         /// Which.
-        scan: ScanId) -> Examined: Numbers by contents, slow;
+        scan: ScanId) -> Examined: Numbers by contents, slow,
+        scan "Examining {}";
     /// A calibration in another channel than its own scan is measured in.
     CalibrationIn(
         /// Which.
@@ -198,15 +222,18 @@ questions! {
     /// The mixed light of a colour scan whose channel is a mix.
     MixOf(
         /// Which.
-        scan: ScanId) -> Scan: Pixels by inputs;
+        scan: ScanId) -> Scan: Pixels by inputs,
+        scan "Mixing the channels of {}";
     /// The falloff of light over a scan.
     FlatOf(
         /// Which.
-        scan: ScanId) -> FlatField: Numbers by contents, slow;
+        scan: ScanId) -> FlatField: Numbers by contents, slow,
+        scan "Measuring the falloff of {}";
     /// What the known patch of a scan says of drift.
     DriftOf(
         /// Which.
-        scan: ScanId) -> Drift: Numbers by contents;
+        scan: ScanId) -> Drift: Numbers by contents,
+        scan "Reading the known patch of {}";
     /// The sampled steps of a film's strip (strips with typed readings fail with a note).
     StripOf(
         /// Whose.
@@ -218,31 +245,38 @@ questions! {
         /// Whose.
         film: FilmId,
         /// Which of its strips: 0 the first, n the n-th further one.
-        strip: usize) -> Option<u32>: Numbers by contents;
+        strip: usize) -> Option<u32>: Numbers by contents,
+        film "Counting the steps of {}";
     /// The data of its curve, from strip or typed readings.
     ReadingsOf(
         /// Whose.
-        film: FilmId) -> Readings: Numbers by contents;
+        film: FilmId) -> Readings: Numbers by contents,
+        film "Readings of {}";
     /// Its curve and what follows from it.
     CurveOf(
         /// Whose.
-        film: FilmId) -> FilmCurve: Curves by contents;
+        film: FilmId) -> FilmCurve: Curves by contents,
+        film "Fitting the curve of {}";
     /// How well its curve holds its readings: of what it is made of, this much is remembered of thousands of films.
     FitQualityOf(
         /// Whose.
-        film: FilmId) -> FitQuality: Numbers by contents;
+        film: FilmId) -> FitQuality: Numbers by contents,
+        film "Judging the curve of {}";
     /// From the reference's print to this film's.
     RegistrationOf(
         /// Whose.
-        film: FilmId) -> Registration: Numbers by contents, slow;
+        film: FilmId) -> Registration: Numbers by contents, slow,
+        film "Registering the print of {}";
     /// The patches of its print.
     PatchesOf(
         /// Whose.
-        film: FilmId) -> Vec<PatchSample>: Numbers by contents, slow;
+        film: FilmId) -> Vec<PatchSample>: Numbers by contents, slow,
+        film "Sampling the patches of {}";
     /// The series' spots in its print.
     SpotsOf(
         /// Whose.
-        film: FilmId) -> Vec<PatchSample>: Numbers by contents, slow;
+        film: FilmId) -> Vec<PatchSample>: Numbers by contents, slow,
+        film "Sampling the spots of {}";
     /// The shadow patch of a scanned frame of its bracket.
     ShadowOf(
         /// Whose.
@@ -252,27 +286,32 @@ questions! {
     /// Its bracket as measured, frame by frame: typed, or read in scans. Empty where it has none.
     BracketOf(
         /// Whose.
-        film: FilmId) -> Vec<Result<Frame, Problem>>: Numbers by contents, labelled;
+        film: FilmId) -> Vec<Result<Frame, Problem>>: Numbers by contents, labelled,
+        film "Bracket of {}";
     /// Its granularity in one of its plain areas.
     GrainOf(
         /// Whose.
         film: FilmId,
         /// Which area: 0 the first, n the n-th further one.
-        area: usize) -> Granularity: Numbers by contents, slow;
+        area: usize) -> Granularity: Numbers by contents, slow,
+        film "Measuring the grain of {}";
     /// Its granularity through apertures of several diameters in one of its plain areas.
     ApertureLawOf(
         /// Whose.
         film: FilmId,
         /// Which area: 0 the first, n the n-th further one.
-        area: usize) -> ApertureLaw: Numbers by contents, slow;
+        area: usize) -> ApertureLaw: Numbers by contents, slow,
+        film "Measuring the grain of {} through several apertures";
     /// Its granularity over density, from all its plain areas.
     GranularityCurveOf(
         /// Whose.
-        film: FilmId) -> GranularityCurve: Numbers by contents, labelled;
+        film: FilmId) -> GranularityCurve: Numbers by contents, labelled,
+        film "Granularity of {} over density";
     /// Its granularity beside the reference's, where both are alike in density, in the print and in the subject.
     GrainPairOf(
         /// The candidate.
-        film: FilmId) -> Vec<PairRow>: Numbers by contents, labelled;
+        film: FilmId) -> Vec<PairRow>: Numbers by contents, labelled,
+        film "Comparing the grain of {} with the reference's";
     /// The noise power spectrum of a plain area of it.
     SpectrumOf(
         /// Whose.
@@ -280,17 +319,20 @@ questions! {
         /// Which of its areas: 0 the first, n the n-th further one.
         area: usize,
         /// From some of the area's blocks only: a first answer while an area is dragged.
-        quick: bool) -> Spectrum: Numbers by contents;
+        quick: bool) -> Spectrum: Numbers by contents,
+        film "Measuring the noise power spectrum of {}";
     /// Its grain as it is seen in a print, beside the reference's; the reference's alone when it is the reference.
     ViewedOf(
         /// Whose.
-        film: FilmId) -> Viewed: Numbers by contents, slow, labelled;
+        film: FilmId) -> Viewed: Numbers by contents, slow, labelled,
+        film "Looking at the grain of {} in a print";
     /// The scene's detail that its print carries against the reference's, in the series' box.
     DetailOf(
         /// The candidate.
         film: FilmId,
         /// A first answer from a part of the picture.
-        quick: bool) -> SurvivingDetail: Numbers by contents, labelled;
+        quick: bool) -> SurvivingDetail: Numbers by contents, labelled,
+        film "Comparing detail of {}";
     /// One of its edges as measured.
     EdgeOf(
         /// Whose.
@@ -298,46 +340,56 @@ questions! {
         /// Its number, from 0.
         edge: usize,
         /// A first answer from fewer rows.
-        quick: bool) -> EdgeMeasure: Numbers by contents;
+        quick: bool) -> EdgeMeasure: Numbers by contents,
+        film "Measuring an edge of {}";
     /// Its sharpness, from all its edges.
     SharpnessOf(
         /// Whose.
-        film: FilmId) -> Sharpness: Numbers by contents, slow, labelled;
+        film: FilmId) -> Sharpness: Numbers by contents, slow, labelled,
+        film "Sharpness of {}";
     /// All its figures, to be shown.
     FiguresOf(
         /// Whose.
-        film: FilmId) -> FilmFigures: Numbers by contents, slow, labelled;
+        film: FilmId) -> FilmFigures: Numbers by contents, slow, labelled,
+        film "Figures of {}";
     /// All its figures with their draws, to be compared.
     DrawnFiguresOf(
         /// Whose.
-        film: FilmId) -> FilmFigures: Curves by contents, slow, labelled;
+        film: FilmId) -> FilmFigures: Curves by contents, slow, labelled,
+        film "Figures of {}";
     /// Zones, placed subject and print of it beside the reference, and of the third film of the choices; of the reference
     /// alone when it is the reference.
     TonesOf(
         /// Beside the reference.
-        film: FilmId) -> Tones: Numbers by contents, slow, labelled;
+        film: FilmId) -> Tones: Numbers by contents, slow, labelled,
+        film "Zones of {}";
     /// It against the reference.
     ComparisonOf(
         /// The candidate.
-        film: FilmId) -> Comparison: Numbers by contents, slow, labelled;
+        film: FilmId) -> Comparison: Numbers by contents, slow, labelled,
+        film "Comparing {} with the reference";
     /// What is known and advised about its development.
     DevelopmentOf(
         /// Whose.
-        film: FilmId) -> Development: Numbers by contents, slow, labelled;
+        film: FilmId) -> Development: Numbers by contents, slow, labelled,
+        film "Development of {}";
     /// Its curve as if developed to the reference's contrast.
     PredictedOf(
         /// Whose.
-        film: FilmId) -> FilmCurve: Curves by contents, slow, labelled;
+        film: FilmId) -> FilmCurve: Curves by contents, slow, labelled,
+        film "Predicting the curve of {}";
     /// How alike its curve is to the reference's.
     SimilarityOf(
         /// Whose.
-        film: FilmId) -> Similarity: Numbers by contents, slow;
+        film: FilmId) -> Similarity: Numbers by contents, slow,
+        film "Similarity of {}";
     /// The screen tone of each of a scan's codes: grey sRGB, 8 bits.
     ScreenOf(
         /// Which.
         scan: ScanId,
         /// How densities become screen tones.
-        look: Look) -> Vec<u8>: Numbers by contents;
+        look: Look) -> Vec<u8>: Numbers by contents,
+        scan "Screen tones of {}";
     /// One square of a picture on the screen.
     TileOf(
         /// Of what.
@@ -352,15 +404,19 @@ questions! {
         look: Look) -> Tile: Pixels by inputs, fleeting;
     /// The shadow density that all brackets are matched to: that of the reference's frame metered at its box speed; or why
     /// there is none.
-    ShadowTargetOf() -> Result<ShadowTarget, String>: Numbers by contents;
+    ShadowTargetOf() -> Result<ShadowTarget, String>: Numbers by contents,
+        says "Shadow density of the reference";
     /// The sampled steps of the paper test's print (typed readings fail with a note).
-    PaperStripOf() -> Vec<StepSample>: Numbers by contents;
+    PaperStripOf() -> Vec<StepSample>: Numbers by contents,
+        says "Sampling the paper test";
     /// The series' paper: its curve and figures.
-    PaperOf() -> PaperCurve: Numbers by contents;
+    PaperOf() -> PaperCurve: Numbers by contents,
+        says "Fitting the curve of the paper";
     /// The scanner's own edge, as the series has it.
     ScannerEdgeOf(
         /// A first answer from fewer rows.
-        quick: bool) -> EdgeMeasure: Numbers by contents;
+        quick: bool) -> EdgeMeasure: Numbers by contents,
+        says "Measuring the scanner's edge";
 }
 
 /// What is told apart by what it was made from, as it is large.

@@ -31,6 +31,11 @@ pub trait Question: Debug + Clone + Eq + Hash + Send + Sync + 'static {
     /// What tells an answer from others, and the bytes that it takes in memory, about; `key` is that of its inputs.
     fn weigh(output: &Self::Output, key: Key) -> (Key, usize);
 
+    /// What the status line says while one of this kind is made.
+    fn usual_label(&self, _: &Series) -> String {
+        String::new()
+    }
+
     /// The answer with labels of films in its sentences, where it has sentences that may speak of films.
     fn labelled(_: &Self::Output, _: &Names) -> Option<Arc<Self::Output>> {
         None
@@ -46,8 +51,10 @@ pub trait Query: Question {
     /// All that an answer is made from.
     type Inputs: Serialize;
 
-    /// What the status line says while it is made.
-    fn label(&self, series: &Series) -> String;
+    /// What the status line says while it is made: the usual, if that says which it is.
+    fn label(&self, series: &Series) -> String {
+        self.usual_label(series)
+    }
 
     /// What the answer would be made from. Cheap: it opens no file and touches no pixel.
     ///

@@ -179,10 +179,6 @@ impl Query for ShadowTargetOf {
     /// The reference's bracket and box speed, where there is a reference.
     type Inputs = Option<(Handle<BracketOf>, Option<f64>)>;
 
-    fn label(&self, _: &Series) -> String {
-        "Shadow density of the reference".to_owned()
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<Self::Inputs, NoAnswer> {
         let Some(reference) = view.reference_film() else { return Ok(None) };
         Ok(Some((view.handle(BracketOf { film: reference.id.clone() })?, reference.box_speed)))

@@ -3,13 +3,12 @@
 use serde::Serialize;
 use twinwedge_core::compare::format;
 use twinwedge_core::curve::{self, FitSettings, Outlier, Readings};
-use twinwedge_core::document::{FilmId, Series, Settings};
+use twinwedge_core::document::{FilmId, Settings};
 use twinwedge_core::figures::{self, Departures, OfCurve};
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::film;
 use crate::engine::ask::{CurveOf, FilmCurve, FitQuality, FitQualityOf, ReadingsOf};
-use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
 /// The settings that a curve and its figures depend on; the others at their defaults, so that changing them refits nothing.
@@ -35,10 +34,6 @@ pub struct Fitting {
 
 impl Query for CurveOf {
     type Inputs = Fitting;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Fitting the curve of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Fitting, NoAnswer> {
         film(view, &self.film)?;
@@ -75,10 +70,6 @@ pub(super) fn bytes_of_departures(curve: &FilmCurve) -> usize {
 
 impl Query for FitQualityOf {
     type Inputs = Handle<CurveOf>;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Judging the curve of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Handle<CurveOf>, NoAnswer> {
         view.handle(CurveOf { film: self.film.clone() })

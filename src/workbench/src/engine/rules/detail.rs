@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use serde::Serialize;
 use twinwedge_core::detail::{Asked, Detail, Other, Sheet as Tones, detail};
-use twinwedge_core::document::{Film, FilmId, PrintChoice, Series};
+use twinwedge_core::document::{Film, FilmId, PrintChoice};
 use twinwedge_core::geometry::{Point, Quad, Rect, Transform};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::{Picture, Registration};
@@ -73,10 +73,6 @@ fn registration_of(film: &FilmId) -> RegistrationOf {
 
 impl Query for DetailOf {
     type Inputs = Detailed;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Comparing detail of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Detailed, NoAnswer> {
         let (series, reference) = (view.series(), reference(view)?);

@@ -7,7 +7,7 @@ use twinwedge_core::compare::format;
 use twinwedge_core::compare::similarity::{Similarity, similarity};
 use twinwedge_core::development::family::{self, Development, Draws, Roll, Wanted, followed, followed_draws};
 use twinwedge_core::development::predicted::{self, Aim, RollCurve, Source};
-use twinwedge_core::document::{CompareAs, DevelopmentChoices, Film, FilmId, Process, Series, Settings};
+use twinwedge_core::document::{CompareAs, DevelopmentChoices, Film, FilmId, Process, Settings};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::problem::{Problem, Subject};
 
@@ -128,10 +128,6 @@ impl Family {
 impl Query for DevelopmentOf {
     type Inputs = Family;
 
-    fn label(&self, _: &Series) -> String {
-        format!("Development of {}", stand_in(&self.film))
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<Family, NoAnswer> {
         Family::of(view, &self.film)
     }
@@ -152,10 +148,6 @@ impl Query for DevelopmentOf {
 
 impl Query for PredictedOf {
     type Inputs = Family;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Predicting the curve of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Family, NoAnswer> {
         let family = Family::of(view, &self.film)?;
@@ -259,10 +251,6 @@ pub struct BothCurves {
 
 impl Query for SimilarityOf {
     type Inputs = BothCurves;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Similarity of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<BothCurves, NoAnswer> {
         film(view, &self.film)?;

@@ -1,7 +1,7 @@
 //! Edges of a film, its sharpness from all of them, and the scanner's own edge.
 
 use serde::Serialize;
-use twinwedge_core::document::{EdgeArea, FilmId, ScanKind, Series};
+use twinwedge_core::document::{EdgeArea, FilmId, ScanKind};
 use twinwedge_core::geometry::Rect;
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
@@ -88,10 +88,6 @@ pub struct FilmEdge {
 impl Query for EdgeOf {
     type Inputs = FilmEdge;
 
-    fn label(&self, _: &Series) -> String {
-        format!("Measuring an edge of {}", stand_in(&self.film))
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<FilmEdge, NoAnswer> {
         let area = film(view, &self.film)?.edges.get(self.edge).ok_or_else(|| no_edge(&self.film))?;
         let on_film = view.scan_entry(&area.scan)?.kind == ScanKind::Film;
@@ -151,10 +147,6 @@ impl Query for EdgeOf {
 impl Query for ScannerEdgeOf {
     type Inputs = Edge;
 
-    fn label(&self, _: &Series) -> String {
-        "Measuring the scanner's edge".to_owned()
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<Edge, NoAnswer> {
         let area = view.series().sharpness.scanner_edge.as_ref().ok_or_else(|| {
             Problem::note(
@@ -186,10 +178,6 @@ impl Query for ScannerEdgeOf {
 impl Query for SharpnessOf {
     /// All its edges.
     type Inputs = (FilmId, Vec<Tried<EdgeOf>>);
-
-    fn label(&self, _: &Series) -> String {
-        format!("Sharpness of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Self::Inputs, NoAnswer> {
         let edges = film(view, &self.film)?.edges.len();

@@ -13,7 +13,6 @@ use twinwedge_core::tablet::{StepSample, sample_quad, sample_strip};
 
 use super::grain::resolution;
 use super::readings::tablet_u;
-use super::scans::file_name;
 use crate::engine::ask::{EncodingOf, ScanOf};
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
@@ -67,10 +66,6 @@ struct ExposedStrip {
 
 impl Query for EncodingOf {
     type Inputs = Encoded;
-
-    fn label(&self, series: &Series) -> String {
-        format!("What the codes of {} stand for", file_name(series, &self.scan))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Encoded, NoAnswer> {
         let entry = view.scan_entry(&self.scan)?;

@@ -1,12 +1,11 @@
 //! Examination of scans.
 
 use serde::Serialize;
-use twinwedge_core::document::{Channel, ScanId, Series};
+use twinwedge_core::document::{Channel, ScanId};
 use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::examine::{Examination, Known, examine};
 use twinwedge_core::scan::{Difference, Settings, differences};
 
-use super::scans::file_name;
 use crate::engine::ask::{CalibrationOf, ExaminedOf, ScanOf, ScanSettingsOf};
 use crate::engine::query::tried;
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
@@ -80,10 +79,6 @@ pub struct Examining {
 
 impl Query for ExaminedOf {
     type Inputs = Examining;
-
-    fn label(&self, series: &Series) -> String {
-        format!("Examining {}", file_name(series, &self.scan))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Examining, NoAnswer> {
         let (mut fit, mut calibrated) = (None, None);

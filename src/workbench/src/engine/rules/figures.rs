@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use serde::Serialize;
 use twinwedge_core::compare::{Comparison, FilmFigures, compare};
-use twinwedge_core::document::{FilmId, PatchLayout, Series, ShadowDensity};
+use twinwedge_core::document::{FilmId, PatchLayout, ShadowDensity};
 use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, against_box, registry};
 use twinwedge_core::grain::{Granularity, GranularityCurve};
 use twinwedge_core::measured::{Measured, Value};
@@ -53,10 +53,6 @@ fn sampled<Q: Query<Output = Vec<PatchSample>>>(
 
 impl Query for DrawnFiguresOf {
     type Inputs = Figuring;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Figures of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Figuring, NoAnswer> {
         let (series, film) = (view.series(), film(view, &self.film)?);
@@ -121,10 +117,6 @@ impl Query for DrawnFiguresOf {
 
 impl Query for FiguresOf {
     type Inputs = Handle<DrawnFiguresOf>;
-
-    fn label(&self, series: &Series) -> String {
-        DrawnFiguresOf { film: self.film.clone() }.label(series)
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Handle<DrawnFiguresOf>, NoAnswer> {
         view.handle(DrawnFiguresOf { film: self.film.clone() })
@@ -203,10 +195,6 @@ pub struct Comparing {
 
 impl Query for ComparisonOf {
     type Inputs = Comparing;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Comparing {} with the reference", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Comparing, NoAnswer> {
         let reference = reference(view)?;

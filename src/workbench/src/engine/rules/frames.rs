@@ -188,10 +188,6 @@ enum Density {
 impl Query for BracketOf {
     type Inputs = Vec<OneFrame>;
 
-    fn label(&self, _: &Series) -> String {
-        format!("Bracket of {}", stand_in(&self.film))
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<Vec<OneFrame>, NoAnswer> {
         let Some(bracket) = &film(view, &self.film)?.bracket else { return Ok(Vec::new()) };
         let u = frame_u(bracket, view.series().settings.reading_u);

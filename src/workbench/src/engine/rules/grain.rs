@@ -1,7 +1,7 @@
 //! Granularity of a film.
 
 use serde::Serialize;
-use twinwedge_core::document::{Film, FilmId, GrainArea, ScanId, ScanKind, Series};
+use twinwedge_core::document::{Film, FilmId, GrainArea, ScanId, ScanKind};
 use twinwedge_core::geometry::Rect;
 use twinwedge_core::grain::{GrainSettings, Granularity, ScannerNoise, granularity, repeat};
 use twinwedge_core::measured::Flags;
@@ -17,7 +17,6 @@ use super::sampled::{Sampled, Spacing};
 use super::scanner_noise::Source;
 use super::{called, film};
 use crate::engine::ask::{GrainOf, ScannerEdgeOf, SpectrumOf};
-use crate::engine::names::stand_in;
 use crate::engine::{Computation, NoAnswer, Query, Tried, View};
 
 /// Resolutions across and down that differ by more than this share cannot both be meant.
@@ -157,10 +156,6 @@ pub struct ThroughAperture {
 
 impl Query for GrainOf {
     type Inputs = ThroughAperture;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Measuring the grain of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<ThroughAperture, NoAnswer> {
         let area = Area::of(view, &self.film, self.area)?;

@@ -1,7 +1,7 @@
 //! Granularity over apertures and over density, and both films where they are alike.
 
 use serde::Serialize;
-use twinwedge_core::document::{ScanKind, Series};
+use twinwedge_core::document::ScanKind;
 use twinwedge_core::figures::FigureId;
 use twinwedge_core::grain::{
     ApertureLaw, GrainPoint, Granularity, GranularityCurve, PairRow, aperture_ladder, law_of_apertures,
@@ -14,7 +14,6 @@ use super::development::Compared;
 use super::grain::{Area, plain_area};
 use super::{film, reference};
 use crate::engine::ask::{ApertureLawOf, GrainOf, GrainPairOf, GranularityCurveOf, TonesOf};
-use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
 
 /// What granularity through several apertures is measured from.
@@ -27,10 +26,6 @@ pub struct ThroughApertures {
 
 impl Query for ApertureLawOf {
     type Inputs = ThroughApertures;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Measuring the grain of {} through several apertures", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<ThroughApertures, NoAnswer> {
         let area = Area::of(view, &self.film, self.area)?;
@@ -79,10 +74,6 @@ enum Base {
 
 impl Query for GranularityCurveOf {
     type Inputs = OverDensity;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Granularity of {} over density", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<OverDensity, NoAnswer> {
         let film = film(view, &self.film)?;
@@ -153,10 +144,6 @@ pub struct Pair {
 
 impl Query for GrainPairOf {
     type Inputs = Pair;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Comparing the grain of {} with the reference's", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Pair, NoAnswer> {
         Ok(Pair {

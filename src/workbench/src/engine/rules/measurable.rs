@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use serde::Serialize;
-use twinwedge_core::document::{CalibrationId, Channel, FlatSource, KnownPatch, ScanId, Series};
+use twinwedge_core::document::{CalibrationId, Channel, FlatSource, KnownPatch, ScanId};
 use twinwedge_core::geometry::Quad;
 use twinwedge_core::measured::{Flags, Measured};
 use twinwedge_core::problem::{Problem, Subject};
@@ -12,7 +12,6 @@ use twinwedge_core::tablet::sample_quad;
 use twinwedge_core::units::Density;
 
 use super::grain::resolution;
-use super::scans::file_name;
 use crate::engine::ask::{CalibrationIn, CalibrationOf, DriftOf, EncodingOf, FlatOf, MixOf, ScanOf, ToneOf};
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
@@ -265,10 +264,6 @@ impl Base {
 impl Query for MixOf {
     type Inputs = Base;
 
-    fn label(&self, series: &Series) -> String {
-        format!("Mixing the channels of {}", file_name(series, &self.scan))
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<Base, NoAnswer> {
         Base::of(view, &self.scan)
     }
@@ -318,10 +313,6 @@ impl Falloff {
 
 impl Query for FlatOf {
     type Inputs = (Base, Falloff);
-
-    fn label(&self, series: &Series) -> String {
-        format!("Measuring the falloff of {}", file_name(series, &self.scan))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<(Base, Falloff), NoAnswer> {
         let falloff = Falloff::of(view, &self.scan)?.ok_or_else(|| {
@@ -412,10 +403,6 @@ impl Patch {
 
 impl Query for DriftOf {
     type Inputs = (Base, Patch);
-
-    fn label(&self, series: &Series) -> String {
-        format!("Reading the known patch of {}", file_name(series, &self.scan))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<(Base, Patch), NoAnswer> {
         let known = view.scan_entry(&self.scan)?.known.ok_or_else(|| {

@@ -29,6 +29,7 @@ pub use examined::Examined;
 pub use measurable::Drift;
 pub use tone::chain as tone_chain;
 
+pub(super) use scans::file_name;
 pub(crate) use scans::missing;
 
 use twinwedge_core::document::{Film, FilmId, PrintChoice};

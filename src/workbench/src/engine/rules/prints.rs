@@ -1,7 +1,7 @@
 //! Prints: their registration, patches and spots.
 
 use serde::Serialize;
-use twinwedge_core::document::{FilmId, GridShape, PatchLayout, ScanId, Series, Spot};
+use twinwedge_core::document::{FilmId, GridShape, PatchLayout, ScanId, Spot};
 use twinwedge_core::geometry::{Model, Point, Quad};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::patch::{PatchSample, carry_grid, patch_areas, sample_patches};
@@ -14,7 +14,6 @@ use super::grain::resolution;
 use super::measurable::{Measurable, Sight};
 use super::{film, print_of, reference};
 use crate::engine::ask::{PatchesOf, PyramidOf, RegistrationOf, SpotsOf};
-use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
 /// Longest side of a picture that is registered, in pixels: as fine as a fraction of a full pixel needs, and no finer.
@@ -33,10 +32,6 @@ pub enum Laying {
 
 impl Query for RegistrationOf {
     type Inputs = Laying;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Registering the print of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Laying, NoAnswer> {
         let (reference, film) = (reference(view)?, film(view, &self.film)?);
@@ -159,10 +154,6 @@ pub struct PatchGrid {
 impl Query for PatchesOf {
     type Inputs = PatchGrid;
 
-    fn label(&self, _: &Series) -> String {
-        format!("Sampling the patches of {}", stand_in(&self.film))
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<PatchGrid, NoAnswer> {
         let layout = view.series().layout.as_ref().ok_or_else(|| {
             Problem::note(
@@ -233,10 +224,6 @@ pub struct Spotted {
 impl Query for SpotsOf {
     /// `None` where the series has no spots.
     type Inputs = Option<Spotted>;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Sampling the spots of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Self::Inputs, NoAnswer> {
         let print = print_of(film(view, &self.film)?)?;

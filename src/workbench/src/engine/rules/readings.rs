@@ -210,10 +210,6 @@ pub struct ReadingsInputs<S> {
 impl Query for ReadingsOf {
     type Inputs = ReadingsInputs<Handle<StripOf>>;
 
-    fn label(&self, _: &Series) -> String {
-        format!("Readings of {}", stand_in(&self.film))
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<Self::Inputs, NoAnswer> {
         let (series, film) = (view.series(), film(view, &self.film)?);
         let exposure = exposure_of(series, film)?;

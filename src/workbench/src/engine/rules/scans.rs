@@ -17,7 +17,7 @@ use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 use crate::{finding, load};
 
 /// The name of a scan's file, for the status line and for problems.
-pub(super) fn file_name(series: &Series, scan: &ScanId) -> String {
+pub(in crate::engine) fn file_name(series: &Series, scan: &ScanId) -> String {
     let path = series.scans.get(scan).map(|entry| Path::new(&entry.path));
     path.and_then(Path::file_name).map_or_else(|| scan.0.clone(), |name| name.to_string_lossy().into_owned())
 }
@@ -42,10 +42,6 @@ fn bytes<S: Serializer>(path: &Path, serializer: S) -> Result<S::Ok, S::Error> {
 impl Query for ScanOf {
     type Inputs = File;
 
-    fn label(&self, series: &Series) -> String {
-        format!("Reading {}", file_name(series, &self.scan))
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<File, NoAnswer> {
         let path = view.path_of(view.scan_entry(&self.scan)?);
         let stamp = view.stamp(&path)?.ok_or_else(|| missing(&self.scan, &path))?;
@@ -61,10 +57,6 @@ impl Query for ScanOf {
 
 impl Query for ScanSizeOf {
     type Inputs = Handle<ScanOf>;
-
-    fn label(&self, series: &Series) -> String {
-        format!("Size of {}", file_name(series, &self.scan))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Handle<ScanOf>, NoAnswer> {
         view.handle(ScanOf { scan: self.scan.clone() })
@@ -84,10 +76,6 @@ impl Query for ScanSizeOf {
 
 impl Query for ScanSettingsOf {
     type Inputs = Handle<ScanOf>;
-
-    fn label(&self, series: &Series) -> String {
-        format!("Settings of {}", file_name(series, &self.scan))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Handle<ScanOf>, NoAnswer> {
         view.handle(ScanOf { scan: self.scan.clone() })
@@ -121,10 +109,6 @@ fn of_file(problem: Problem, scan: &ScanId) -> Problem {
 impl Query for PyramidOf {
     type Inputs = Codes;
 
-    fn label(&self, series: &Series) -> String {
-        format!("Preparing {} for the screen", file_name(series, &self.scan))
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<Codes, NoAnswer> {
         Codes::of(view, &self.scan)
     }
@@ -149,10 +133,6 @@ pub struct Searched {
 impl Query for FoundStripOf {
     type Inputs = Searched;
 
-    fn label(&self, series: &Series) -> String {
-        format!("Looking for the strip in {}", file_name(series, &self.scan))
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<Searched, NoAnswer> {
         let codes = view.handle(ScanOf { scan: self.scan.clone() })?;
         let channel = view.scan_entry(&self.scan)?.channel;
@@ -176,10 +156,6 @@ pub struct Toned {
 
 impl Query for ToneOf {
     type Inputs = Toned;
-
-    fn label(&self, series: &Series) -> String {
-        format!("Densities of {}", file_name(series, &self.scan))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Toned, NoAnswer> {
         let entry = view.scan_entry(&self.scan)?;

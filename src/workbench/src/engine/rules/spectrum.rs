@@ -1,7 +1,7 @@
 //! The noise power spectrum of a film's plain area, and grain as it is seen in a print.
 
 use serde::Serialize;
-use twinwedge_core::document::{Film, FilmId, GrainNoise, ScanKind, Series, Viewing};
+use twinwedge_core::document::{Film, FilmId, GrainNoise, ScanKind, Viewing};
 use twinwedge_core::grain::spectrum::{Noise, NoiseSpectrum, Spectrum, SpectrumSettings, spectrum};
 use twinwedge_core::grain::viewer::{GradientSource, Side, USUAL_GRADIENT, Viewed, viewed};
 use twinwedge_core::measured::Flags;
@@ -29,10 +29,6 @@ pub struct Spectral {
 
 impl Query for SpectrumOf {
     type Inputs = Spectral;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Measuring the noise power spectrum of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Spectral, NoAnswer> {
         let repeated = matches!(plain_area(film(view, &self.film)?, self.area)?.noise, GrainNoise::Repeat(_));
@@ -134,10 +130,6 @@ pub struct SeenInPrint {
 
 impl Query for ViewedOf {
     type Inputs = SeenInPrint;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Looking at the grain of {} in a print", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<SeenInPrint, NoAnswer> {
         let series = view.series();

@@ -1,20 +1,14 @@
 //! How many steps are seen between the corners of a strip.
 
-use twinwedge_core::document::Series;
 use twinwedge_core::tablet::steps_seen;
 
 use super::film;
 use super::readings::{Sampling, scanned};
 use crate::engine::ask::StepsSeenOf;
-use crate::engine::names::stand_in;
 use crate::engine::{Computation, NoAnswer, Query, View};
 
 impl Query for StepsSeenOf {
     type Inputs = Sampling;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Counting the steps of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Sampling, NoAnswer> {
         scanned(view, film(view, &self.film)?, self.strip)

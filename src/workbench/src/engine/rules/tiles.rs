@@ -22,10 +22,6 @@ use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 impl Query for ScreenOf {
     type Inputs = (Handle<ToneOf>, Look);
 
-    fn label(&self, series: &Series) -> String {
-        format!("Screen tones of {}", file_name(series, &self.scan))
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<Self::Inputs, NoAnswer> {
         Ok((view.handle(ToneOf { scan: self.scan.clone() })?, self.look))
     }

@@ -38,10 +38,6 @@ fn no_readings() -> Problem {
 impl Query for PaperStripOf {
     type Inputs = Sampling;
 
-    fn label(&self, _: &Series) -> String {
-        "Sampling the paper test".to_owned()
-    }
-
     fn inputs(&self, view: &View<'_>) -> Result<Sampling, NoAnswer> {
         match &test(view.series())?.readings {
             Some(ReadingsSource::Strip { scan, shape }) => {
@@ -73,10 +69,6 @@ pub struct PaperTested {
 
 impl Query for PaperOf {
     type Inputs = PaperTested;
-
-    fn label(&self, _: &Series) -> String {
-        "Fitting the curve of the paper".to_owned()
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<PaperTested, NoAnswer> {
         let series = view.series();
@@ -158,10 +150,6 @@ struct Member {
 
 impl Query for TonesOf {
     type Inputs = Placing;
-
-    fn label(&self, _: &Series) -> String {
-        format!("Zones of {}", stand_in(&self.film))
-    }
 
     fn inputs(&self, view: &View<'_>) -> Result<Placing, NoAnswer> {
         let series = view.series();
