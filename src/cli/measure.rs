@@ -222,7 +222,7 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
     let session = bench.session();
     let mut answer = export::figures_json(&session)?["films"][0].take();
     if let Some(points) = arguments.points {
-        let curve = session.wait(&CurveOf { film })?;
+        let curve = session.wait(&CurveOf { film: film.clone() })?;
         answer["curve"]["grid"] = export::grid_json(&curve.curve, points as usize);
     }
     print_json(&answer);
