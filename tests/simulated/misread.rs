@@ -320,7 +320,7 @@ fn intervals_hold_with_a_misread_step() {
             found += u32::from(with == 1 && aside(&curve).contains(&step));
             let figures = of_curve(&curve, &settings).figures;
             for (number, (id, truth)) in truths.iter().enumerate() {
-                if let Some(value) = figures[*id].known() {
+                if let Some(value) = figures[id].known() {
                     known[number][with] += 1;
                     holds[number][with] += u32::from(value.low <= *truth && *truth <= value.high);
                 }

@@ -6,9 +6,9 @@ use crate::numeric::math;
 use crate::problem::{Problem, Subject};
 
 /// A fall of density counts as one beyond errors from so many combined standard uncertainties ...
-const FALL_SIGMAS: f64 = 5.0;
+pub(super) const FALL_SIGMAS: f64 = 5.0;
 /// ... and from so much density.
-const FALL: f64 = 0.05;
+pub(super) const FALL: f64 = 0.05;
 /// Highest step number: no tablet has more.
 const MOST_STEPS: u32 = 1000;
 

@@ -13,8 +13,11 @@
 //!
 //! *Verdict.* The least probable reading is misread where the probability of such a departure, times the number of readings
 //! (C. E. Bonferroni, 1936), is below [`RARE`]. Where another reading would explain the disagreement about as well, both are
-//! set aside; with both left out, one that then agrees comes back if the other does not. Then the rest is judged anew.
+//! set aside; with both left out, one that then agrees comes back if the other does not. Then the rest is judged anew. Where
+//! densities fall beyond errors although no single reading is improbable, near an end say, one of the two between which they
+//! fall is wrong, and they are treated alike.
 
+use super::check::{FALL, FALL_SIGMAS};
 use super::fit::{Row, in_order, solve, solve_at};
 use super::join::Levels;
 use super::{Outlier, Reading, Readings, Standing};
@@ -176,7 +179,14 @@ fn find(rows: &[Row], size: usize, kept: &[bool]) -> Vec<usize> {
     while out.len() < most {
         let judged = judge(rows, size, &|row| !out.contains(&row) && !passed_over.contains(&row));
         let worst = judged.iter().min_by(|a, b| a.p.total_cmp(&b.p));
-        let Some(worst) = worst.filter(|worst| misread(worst, judged.len())) else { break };
+        let Some(worst) = worst.filter(|worst| misread(worst, judged.len())) else {
+            let Some(pair) = fall(rows, &out).filter(|pair| !pair.iter().any(|row| kept[*row])) else {
+                break;
+            };
+            out.extend(pair);
+            pairs.push(pair);
+            continue;
+        };
         if kept[worst.row] {
             passed_over.push(worst.row);
             continue;
@@ -199,6 +209,23 @@ fn find(rows: &[Row], size: usize, kept: &[bool]) -> Vec<usize> {
     }
     out.sort_unstable();
     out
+}
+
+/// The two rows of a strip between which densities fall most, but for those of `out`; `None` where errors explain every fall.
+fn fall(rows: &[Row], out: &[usize]) -> Option<[usize; 2]> {
+    let mut worst = None::<(f64, [usize; 2])>;
+    let left: Vec<usize> = (0..rows.len()).filter(|row| !out.contains(row)).collect();
+    for (at, after) in left.iter().enumerate() {
+        for before in &left[..at] {
+            let (a, b) = (&rows[*before], &rows[*after]);
+            let fall = a.density - b.density;
+            let counts = a.place.0 == b.place.0 && fall > FALL.max(FALL_SIGMAS * math::hypot(a.own, b.own));
+            if counts && worst.is_none_or(|(most, _)| fall > most) {
+                worst = Some((fall, [*before, *after]));
+            }
+        }
+    }
+    worst.map(|(_, pair)| pair)
 }
 
 /// Whether chance alone would make none of `count` readings depart so far.

@@ -20,8 +20,8 @@ pub(super) fn decoded(bytes: Vec<u8>) -> Result<String, usize> {
             Ok(text) => text.to_owned(),
             Err(error) => return Err(3 + error.valid_up_to()),
         },
-        [0xFF, 0xFE, rest @ ..] => utf16(rest, u16::from_le_bytes)?,
-        [0xFE, 0xFF, rest @ ..] => utf16(rest, u16::from_be_bytes)?,
+        [0xFF, 0xFE, rest @ ..] => utf16(rest, u16::from_le_bytes).map_err(|at| at + 2)?,
+        [0xFE, 0xFF, rest @ ..] => utf16(rest, u16::from_be_bytes).map_err(|at| at + 2)?,
         bytes if zeros(bytes, 1) => utf16(bytes, u16::from_le_bytes)?,
         bytes if zeros(bytes, 0) => utf16(bytes, u16::from_be_bytes)?,
         _ => match String::from_utf8(bytes) {
@@ -100,8 +100,8 @@ mod tests {
             assert_eq!(decoded(bytes).as_deref(), Ok(text));
         }
         // A lone half of a pair, and half a unit.
-        assert_eq!(decoded(vec![0xFF, 0xFE, b'1', 0, 0x00, 0xD8]), Err(2));
-        assert_eq!(decoded(vec![0xFF, 0xFE, b'1', 0, b'2']), Err(2));
+        assert_eq!(decoded(vec![0xFF, 0xFE, b'1', 0, 0x00, 0xD8]), Err(4));
+        assert_eq!(decoded(vec![0xFF, 0xFE, b'1', 0, b'2']), Err(4));
         assert_eq!(decoded(vec![b'1', 0xFC, 0, b'2']), Err(2));
     }
 }

@@ -138,8 +138,9 @@ pub(super) fn by_content(rows: &[&Line], tablet: bool) -> Option<Columns> {
 fn counts_steps(column: &[Option<f64>]) -> bool {
     let whole =
         |value: &Option<f64>| value.is_some_and(|value| STEP.holds(value) && value.fract().abs() < 1e-9);
-    let rising = column.windows(2).all(|pair| pair[1] > pair[0]);
-    let falling = column.windows(2).all(|pair| pair[1] < pair[0]);
+    // One that stands there twice is told later.
+    let rising = column.windows(2).all(|pair| pair[1] >= pair[0]);
+    let falling = column.windows(2).all(|pair| pair[1] <= pair[0]);
     column.iter().all(whole) && (rising || falling || column.len() < 2)
 }
 
