@@ -96,7 +96,7 @@ pub(crate) fn edge(arguments: &EdgeArguments) -> Done {
             .ok_or_else(|| Problem::note(Subject::Series, "It is not defined.", "Mark another edge."))
     };
     let figure = Figure { key: "mtf50", words: "Frequency at half modulation, c/mm", digits: 1, of: &mtf50 };
-    let doubts = encoding::tell(&mut answer, &mut session, Some(figure))?;
+    let doubts = encoding::tell(&mut answer, &mut session, Some(&figure))?;
     print_json(&answer);
     Ok(doubts)
 }

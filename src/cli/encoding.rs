@@ -35,7 +35,7 @@ pub(super) fn tell_of(
     answer: &mut Value,
     session: &mut Session,
     scans: &[ScanId],
-    figure: Option<Figure<'_>>,
+    figure: Option<&Figure<'_>>,
 ) -> Result<Vec<Problem>, Problem> {
     let mut read: Vec<(ScanId, Judged)> = Vec::new();
     for scan in scans {
@@ -55,7 +55,7 @@ pub(super) fn tell_of(
         read.iter().filter(|(_, judged)| judged.certainty.is_guess()).collect();
     let Some((_, first)) = guessed.first() else { return Ok(Vec::new()) };
     let mut under: Vec<(Encoding, Option<f64>)> = Vec::new();
-    if let Some(figure) = &figure {
+    if let Some(figure) = figure {
         for possible in &first.possible {
             let ids: Vec<ScanId> = guessed.iter().map(|(scan, _)| scan.clone()).collect();
             let encoding = possible.encoding;
@@ -74,7 +74,7 @@ pub(super) fn tell_of(
             .collect();
     }
     let doubts = guessed.iter().map(|(scan, judged)| {
-        let values = match &figure {
+        let values = match figure {
             Some(figure) => {
                 let say = |encoding: Encoding| {
                     let value = under.iter().find(|(of, _)| *of == encoding)?.1?;
@@ -100,7 +100,7 @@ pub(super) fn tell_of(
 pub(super) fn tell(
     answer: &mut Value,
     session: &mut Session,
-    figure: Option<Figure<'_>>,
+    figure: Option<&Figure<'_>>,
 ) -> Result<Vec<Problem>, Problem> {
     let scans: Vec<ScanId> = session.series().measured_scans().into_iter().cloned().collect();
     tell_of(answer, session, &scans, figure)

@@ -31,7 +31,7 @@ use super::{Done, print_json, within};
 pub(crate) struct CurveArguments {
     /// Readings: a table of density, or step and density, or step, density and uncertainty, or step and several densities
     /// that are repeat readings; a first line may name the columns. Lines as 'tablet: FILE', 'exposure: less 2' and
-    /// 'base_fog: 0.21' before the table stand for the options of these names where they are not given.
+    /// 'base+fog: 0.21' before the table stand for the options of these names where they are not given.
     readings: PathBuf,
     /// Densities of the tablet: a CSV, or 'nominal 21'.
     #[arg(long)]
@@ -430,7 +430,7 @@ pub(crate) fn strip(arguments: &StripArguments) -> Done {
         digits: 2,
         of: &darkest,
     };
-    doubts.extend(encoding::tell(&mut answer, &mut session, Some(figure))?);
+    doubts.extend(encoding::tell(&mut answer, &mut session, Some(&figure))?);
     print_json(&answer);
     Ok(doubts)
 }
@@ -505,7 +505,7 @@ pub(crate) fn patches(arguments: &PatchesArguments) -> Done {
         of: &darkest,
     };
     let mut found = doubts(&registration, &arguments.candidate);
-    found.extend(encoding::tell(&mut answer, &mut session, Some(figure))?);
+    found.extend(encoding::tell(&mut answer, &mut session, Some(&figure))?);
     print_json(&answer);
     Ok(found)
 }
@@ -580,7 +580,7 @@ pub(crate) fn grain(arguments: &GrainArguments) -> Done {
     let granularity =
         |session: &Session| Ok(session.wait(&GrainOf { film: film.clone(), area: 0 })?.rms.number());
     let figure = Figure { key: "granularity", words: "RMS granularity", digits: 4, of: &granularity };
-    let doubts = encoding::tell(&mut answer, &mut session, Some(figure))?;
+    let doubts = encoding::tell(&mut answer, &mut session, Some(&figure))?;
     print_json(&answer);
     Ok(doubts)
 }

@@ -101,7 +101,7 @@ pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
         Figure {
             key: "power_at_zero", words: "Noise power at frequency zero, D² µm²", digits: 3, of: &zero
         };
-    let doubts = encoding::tell(&mut answer, &mut session, Some(figure))?;
+    let doubts = encoding::tell(&mut answer, &mut session, Some(&figure))?;
     print_json(&answer);
     Ok(doubts)
 }

@@ -68,6 +68,7 @@ const BEFORE: [&str; 12] = [
     "Readings",
 ];
 
+#[expect(clippy::too_many_lines, reason = "one habit of writing after the other")]
 fn written(seed: u64) -> Written {
     let mut chance = Chance(seed);
     let count = 11 + chance.below(21);
@@ -237,7 +238,7 @@ fn six_hundred_habits_read_the_same_numbers() {
             );
             match written.form {
                 Form::Uncertain => {
-                    assert_eq!(got.u.map(|u| (u * 1e6).round()), written.u.map(|u| (u * 1e6).round()))
+                    assert_eq!(got.u.map(|u| (u * 1e6).round()), written.u.map(|u| (u * 1e6).round()));
                 }
                 Form::Repeats => assert!(got.u.is_some_and(|u| u > 0.0 && u < 0.02), "{}", says()),
                 Form::Density | Form::Step => assert_eq!(got.u, None),

@@ -264,7 +264,7 @@ fn readings_that_make_no_curve_are_refused_with_a_reason() {
         one_wrong.points[6].flags = Flags::KEPT;
         match fit(one_wrong, RESAMPLINGS) {
             Ok(kept) => {
-                assert!(wrong > 0.0 && kept.error_scale > 1.0 && kept.outliers[0].standing == Standing::Kept)
+                assert!(wrong > 0.0 && kept.error_scale > 1.0 && kept.outliers[0].standing == Standing::Kept);
             }
             Err(problem) => assert!(wrong < 0.0 && problem.cause.contains("step 6 to step 7"), "{problem}"),
         }

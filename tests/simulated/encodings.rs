@@ -112,7 +112,7 @@ fn case(folder: &Path, number: u64) -> Case {
     }
     if based && let Some(film) = series.films.first_mut() {
         let base = densities.iter().copied().fold(f64::INFINITY, f64::min);
-        film.base_fog = Some(TypedReading { density: base, u: None, set_aside: false });
+        film.base_fog = Some(TypedReading::new(base));
     }
     let session = Session::of(series, folder.to_path_buf());
     let table = session.wait(&ToneOf { scan: scan.clone() }).unwrap();

@@ -145,7 +145,7 @@ pub(super) const EDITS: &[(&str, Change)] = &[
     }),
     ("a frame's density", |series, film, how| {
         frame(series, film, |frame| {
-            frame.shadow_density = (how % 5 > 0).then(|| 0.3 + f64::from(how) / 500.0)
+            frame.shadow_density = (how % 5 > 0).then(|| 0.3 + f64::from(how) / 500.0);
         });
     }),
     ("a frame's scan", |series, film, how| {

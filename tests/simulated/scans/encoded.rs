@@ -95,6 +95,12 @@ impl Picture {
         self.light.iter().map(|light| (law.code(*light) * most).round() as u16).collect()
     }
 
+    /// Corners as options write them.
+    #[allow(dead_code, reason = "for the tests of the verbs")]
+    pub(crate) fn corners_text(&self) -> String {
+        self.corners.map(|(x, y)| format!("{x},{y}")).join(" ")
+    }
+
     /// A TIFF of 8 or 16 bits that says nothing of its codes.
     pub(crate) fn tiff(&self, folder: &Path, name: &str, law: Law, bits: u32) -> PathBuf {
         let path = folder.join(name);

@@ -42,9 +42,9 @@ pub enum StatedBy {
     SrgbChunk,
     /// The chunk cICP of a PNG file.
     CodePoints,
-    /// The entry TransferFunction of a TIFF file.
+    /// The entry `TransferFunction` of a TIFF file.
     TransferFunction,
-    /// The entry ColorSpace of Exif.
+    /// The entry `ColorSpace` of Exif.
     ExifColourSpace,
     /// Its samples are floating point numbers, which by custom are light.
     FloatingPoint,

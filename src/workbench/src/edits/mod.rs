@@ -179,9 +179,15 @@ operations! {
     /// What the report says beyond the numbers.
     Finding(FindingEdit),
     /// A file becomes part of the series.
-    Taking(Taking),
+    Taking(Box<Taking>),
     /// The files of a folder do.
     Folder(Box<Prepared>),
+}
+
+impl From<Taking> for Operation {
+    fn from(taking: Taking) -> Self {
+        Self::Taking(Box::new(taking))
+    }
 }
 
 /// The film of that name, to change it; refused where it has gone.

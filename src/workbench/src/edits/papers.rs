@@ -136,7 +136,7 @@ mod tests {
         let test = |edit| done(&series, edit).unwrap().0.paper.unwrap();
         assert_eq!(test(PaperEdit::Name("grade 2".to_owned())).label, "grade 2");
         assert_eq!(test(PaperEdit::Seconds(Some(8.0))).seconds, Some(8.0));
-        assert_eq!(test(PaperEdit::White(Some(0.06))).white.unwrap().density, 0.06);
+        assert!((test(PaperEdit::White(Some(0.06))).white.unwrap().density - 0.06).abs() < 1e-12);
         let lit = test(PaperEdit::Light(Some(1.2)));
         assert_eq!(lit.exposure, Exposure::Absolute { log_h: 1.2, u: 0.0 });
         let (after, label) = done(&series, PaperEdit::TakeOut).unwrap();

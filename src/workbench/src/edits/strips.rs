@@ -126,7 +126,7 @@ impl Change for StripEdit {
             StripChange::Found(found) => place_as_found(shape(film, strip)?, found),
             StripChange::Reading { step, density } => typed(film, strip, step)?.density = density,
             StripChange::Aside { step, aside } => {
-                has_step(film, strip, step)?.set_step_aside(strip, step, aside)
+                has_step(film, strip, step)?.set_step_aside(strip, step, aside);
             }
             StripChange::Keep { step, keep } => has_step(film, strip, step)?.keep_step(strip, step, keep),
         }

@@ -92,7 +92,7 @@ pub fn under_each(judged: &Judged, say: impl Fn(Encoding) -> Option<String>) -> 
     let each = judged.possible.iter().map(|possible| {
         let share = (100.0 * possible.likelihood).round();
         let share = if share < 1.0 { "below 1 %".to_owned() } else { format!("{share:.0} %") };
-        let read = say(possible.encoding).map_or_else(|| "not to be had".to_owned(), |said| said);
+        let read = say(possible.encoding).unwrap_or_else(|| "cannot be told".to_owned());
         format!("{read} as {} ({share})", possible.encoding.words())
     });
     each.collect::<Vec<String>>().join(", ")

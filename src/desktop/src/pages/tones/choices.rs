@@ -63,7 +63,6 @@ fn index(ui: &mut Ui, view: &View<'_>, chain: Option<&Chain<'_>>, outbox: &mut O
 }
 
 /// A number of the choices that must lie between two others.
-#[expect(clippy::too_many_arguments, reason = "one field with its words, limits and what it writes")]
 pub(super) fn number(
     ui: &mut Ui,
     view: &View<'_>,
