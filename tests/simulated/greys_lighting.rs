@@ -244,9 +244,8 @@ fn the_filter_that_makes_one_film_of_the_other_is_found() {
     assert!(!without.as_good && without.left.iter().any(|left| left.stays));
     // Greys through the filter as the simulator has them.
     let sensitivity = spectrum(Carries::Sensitivity, FILMS[2].1);
-    for number in 0..COLOURS {
-        let through =
-            stops_through(&tested, Some(&filters[0]), &sensitivity, (&spectra[number], &card)).unwrap();
+    for (number, spectrum) in spectra.iter().enumerate() {
+        let through = stops_through(&tested, Some(&filters[0]), &sensitivity, (spectrum, &card)).unwrap();
         let truth = stops(yellow, |nm| reflectance(number, nm), -(0.18_f64.log10()));
         assert!((through - truth).abs() < 0.02, "{number}: {through} for {truth}");
     }
@@ -281,7 +280,9 @@ fn white_and_black_areas_are_found_within_noise() {
     let mut table = ToneTable::uncalibrated(&scan);
     table.light = (0..=u16::MAX).map(|code| f64::from(code.max(1)) / 65_535.0).collect();
     // Noise of a mean of 16 pixels, in density.
-    let noise = |light: f64| ((0.01 * light).powi(2) + 0.0004_f64.powi(2)).sqrt() / light / 4.0 * 0.434_294_5;
+    let noise = |light: f64| {
+        ((0.01 * light).powi(2) + 0.0004_f64.powi(2)).sqrt() / light / 4.0 * std::f64::consts::LOG10_E
+    };
     let end = |light: f64| Some(End { density: -light.log10(), u: 0.0, noise: noise(light) });
     let asked = Ends { white: end(0.85), black: end(0.01), cell: 4 };
     let found = mask(scan.plane(Channel::Green), &table, &asked);

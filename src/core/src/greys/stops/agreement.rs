@@ -40,10 +40,10 @@ impl Agreement {
 #[must_use]
 pub fn agreement(one: &Greys, other: &Greys) -> Agreement {
     let pair = |(patch, (one, other)): (usize, (&Grey, &Grey))| {
-        let (one, other) = match (one, other) {
-            (Grey::Stops(one) | Grey::Neutral(one), Grey::Stops(other))
-            | (Grey::Stops(one), Grey::Neutral(other)) => (one, other),
-            _ => return None,
+        let ((Grey::Stops(one) | Grey::Neutral(one), Grey::Stops(other))
+        | (Grey::Stops(one), Grey::Neutral(other))) = (one, other)
+        else {
+            return None;
         };
         let value = one.stops.value.0 - other.stops.value.0;
         let draws: Vec<f64> = one.draws.iter().zip(&other.draws).map(|(a, b)| a - b).collect();
