@@ -12,7 +12,7 @@ use twinwedge_core::tone::Veil;
 
 use super::curve::Chance;
 use super::greys_scene::{
-    CARD, COLOURS, FILMS, NEUTRALS, SETTINGS, Scene, Way, film_density, frame, paper_density, tested,
+    CARD, COLOURS, FILMS, NEUTRALS, SETTINGS, Scene, Sees, Way, film_density, frame, paper_density, tested,
 };
 
 /// Of 2,000 intervals that hold the truth with probability 0.95 each, 95 % do with a binomial standard deviation of 0.5 %; those
@@ -20,10 +20,8 @@ use super::greys_scene::{
 const HELD: std::ops::RangeInclusive<f64> = 0.93..=0.97;
 const PAIRS: u64 = 125;
 
-type Kind = fn(f64) -> f64;
-
 /// Pairs of films: of different kinds, and such as differ by next to nothing, of which the side is easily mistaken.
-const KINDS: [(Kind, Kind); 7] = [
+const KINDS: [(Sees, Sees); 7] = [
     (FILMS[2].1, FILMS[3].1),
     (FILMS[2].1, |nm| 0.95 * FILMS[2].1(nm) + 0.05 * FILMS[3].1(nm)),
     (FILMS[3].1, FILMS[2].1),

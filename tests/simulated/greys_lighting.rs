@@ -244,8 +244,8 @@ fn the_filter_that_makes_one_film_of_the_other_is_found() {
     assert!(!without.as_good && without.left.iter().any(|left| left.stays));
     // Greys through the filter as the simulator has them.
     let sensitivity = spectrum(Carries::Sensitivity, FILMS[2].1);
-    for (number, colour) in spectra.iter().enumerate().take(COLOURS) {
-        let through = stops_through(&tested, Some(&filters[0]), &sensitivity, (colour, &card)).unwrap();
+    for (number, spectrum) in spectra.iter().enumerate() {
+        let through = stops_through(&tested, Some(&filters[0]), &sensitivity, (spectrum, &card)).unwrap();
         let truth = stops(yellow, |nm| reflectance(number, nm), -(0.18_f64.log10()));
         assert!((through - truth).abs() < 0.02, "{number}: {through} for {truth}");
     }

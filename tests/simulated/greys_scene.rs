@@ -38,11 +38,11 @@ pub(crate) fn light(nm: f64) -> f64 {
         - 8.0 * (-0.5 * ((nm - 430.0) / 12.0_f64).powi(2)).exp()
 }
 
-/// A film's name, and its sensitivity over the wavelength in nanometres.
-type Sensitive = (&'static str, fn(f64) -> f64);
+/// A spectral sensitivity.
+pub(crate) type Sees = fn(f64) -> f64;
 
 /// Sensitivities of five films.
-pub(crate) const FILMS: [Sensitive; 5] = [
+pub(crate) const FILMS: [(&str, Sees); 5] = [
     ("unsensitised", |nm| fall(nm, 490.0, 9.0)),
     ("orthochromatic", |nm| 0.9 * fall(nm, 480.0, 12.0) + peak(nm, 550.0, 22.0)),
     ("panchromatic, even", |nm| fall(nm, 650.0, 7.0) * (1.0 - 0.3 * peak(nm, 500.0, 20.0))),
