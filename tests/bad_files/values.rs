@@ -8,9 +8,9 @@ use std::time::Duration;
 
 use rand::{RngExt, SeedableRng};
 use twinwedge_core::document::{
-    Aperture, Bracket, BracketFrame, Channel, EdgeArea, FilmId, FindingChoice, FlatSource, Gaps, GrainNoise,
-    GridShape, Induction, KnownPatch, PrintMatch, ReadingsSource, ScanId, Series, Spot, StripLevel,
-    TypedReading, ranges,
+    Aperture, Bracket, BracketFrame, Channel, EdgeArea, Encoding, FilmId, FindingChoice, FlatSource, Gaps,
+    GrainNoise, GridShape, Induction, KnownPatch, PrintMatch, ReadingsSource, ScanId, Series, Spot,
+    StripLevel, TypedReading, ranges,
 };
 use twinwedge_core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_core::problem::{Problem, Severity, Subject};
@@ -105,6 +105,10 @@ fn full() -> Series {
     series.viewing.enlargement = 9.0;
     series.detail_area = Some(rect);
     series.sharpness.scanner_edge = Some(EdgeArea { scan, area: rect });
+    series.settings.encoding = Some(Encoding::Power(2.2));
+    if let Some(entry) = series.scans.values_mut().next() {
+        entry.encoding = Some(Encoding::Density { first: 0.0, last: 4.0 });
+    }
     series.settings.usable_toe_gradient = 0.3;
     series.settings.usable_shoulder_gradient = 0.3;
     series.development.wanted = Some(0.6);

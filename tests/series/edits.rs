@@ -86,7 +86,7 @@ fn a_strip_makes_no_finding_of_speed_until_its_light_is_said() {
     let comparison = session.wait(&ComparisonOf { film: candidate() }).unwrap();
     let found = comparison.findings.iter().find(|finding| finding.kind == Kind::SpeedRelative).unwrap();
     assert_eq!(found.verdict, Verdict::NotMeasured);
-    assert!(found.sentence.contains("Nothing says how much light"), "{}", found.sentence);
+    assert!(found.detail.contains("Nothing says how much light"), "{}", found.detail);
     for row in &comparison.rows {
         let place = row.candidate.known().is_some_and(|known| known.flags.contains(Flags::LIGHT_NOT_SAID));
         assert!(

@@ -78,7 +78,7 @@ fn readings_that_fit_no_tablet_are_problems_of_their_film() {
     let one = TypedReading::new(1.0);
     assert!(
         cause(&|film| film.readings = Some(ReadingsSource::Typed(vec![one; 22])))
-            .contains("22 step densities")
+            .contains("densities of 22 steps")
     );
     let lost = |film: &mut Film| film.tablet_exposure.as_mut().unwrap().tablet = TabletId::from("lost");
     assert!(cause(&lost).contains("not in the series"));

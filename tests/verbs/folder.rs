@@ -33,7 +33,13 @@ fn a_folder_is_told_and_gathered() {
     }
     assert!(told.contains("doubt: half.tif:") && told.contains("doubt: something 7.tif:"), "{told}");
     assert!(!told.contains("doubt: Plover 640"), "what is sure is not doubted: {told}");
-    let figures = json(&["figures", &out]);
+    let output = twinwedge(&["figures", &out]);
+    let told = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(
+        output.status.code() == Some(1) && told.contains("Nothing states what its codes stand for"),
+        "{told}"
+    );
+    let figures: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
     let films = figures["films"].as_array().expect("films");
     let labels: Vec<&str> = films.iter().filter_map(|film| film["label"].as_str()).collect();
     assert!(labels.contains(&"Tern 160") && labels.contains(&"Plover 640"), "{labels:?}");
@@ -53,9 +59,9 @@ fn frames_are_taken_in_by_a_list() {
         std::fs::copy(sample(&format!("scans/{film}-print.tif")), scans.join(format!("{film}-frame.tif")))
             .expect("copied");
     }
-    let list = "file,kind,film,role,exposure_index,box_speed,place\n\
-                tern-160-frame.tif,frame,Tern 160,reference,160,160,\"600,500 640,500 640,540 600,540\"\n\
-                plover-640-frame.tif,frame,Plover 640,,400,640,\n";
+    let list = "file,kind,film,role,exposure_index,box_speed,encoding,place\n\
+                tern-160-frame.tif,frame,Tern 160,reference,160,160,srgb,\"600,500 640,500 640,540 600,540\"\n\
+                plover-640-frame.tif,frame,Plover 640,,400,640,srgb,\n";
     std::fs::write(scans.join("list.csv"), list).expect("written");
     for given in [scans.join("list.csv"), scans.clone()] {
         let out =

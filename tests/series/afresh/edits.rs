@@ -57,7 +57,6 @@ pub(super) const EDITS: &[(&str, Change)] = &[
         }
     }),
     ("no readings", |series, film, _| film_at(series, film).readings = None),
-    ("keep steps", |series, film, how| film_at(series, film).steps_kept = vec![u32::from(how % 11)]),
     ("set steps aside", |series, _, how| film_at(series, 1).steps_set_aside = vec![u32::from(how % 11)]),
     ("base+fog", |series, film, how| {
         film_at(series, film).base_fog = Some(reading(0.15 + f64::from(how) / 2000.0));
@@ -135,10 +134,6 @@ pub(super) const EDITS: &[(&str, Change)] = &[
             radius: 5.0,
         });
     }),
-    ("what the codes of a scan stand for", |series, _, how| {
-        scan(series, how, |entry| entry.encoding = encoding(how / 4));
-    }),
-    ("what codes stand for", |series, _, how| series.settings.encoding = encoding(how)),
     ("a frame's name", |series, film, how| frame(series, film, |frame| frame.name = format!("frame {how}"))),
     ("a frame's index", |series, film, how| {
         frame(series, film, |frame| frame.exposure_index = (how % 5 > 0).then(|| f64::from(how) + 10.0));
@@ -270,6 +265,11 @@ pub(super) const EDITS: &[(&str, Change)] = &[
     }),
     ("no paper", |series, _, _| series.paper = None),
     ("title", |series, _, how| series.title = format!("title {how}")),
+    ("keep steps", |series, film, how| film_at(series, film).steps_kept = vec![u32::from(how % 11)]),
+    ("what the codes of a scan stand for", |series, _, how| {
+        scan(series, how, |entry| entry.encoding = encoding(how / 4));
+    }),
+    ("what codes stand for", |series, _, how| series.settings.encoding = encoding(how)),
 ];
 
 /// A film by its place, counted around: films may have gone.

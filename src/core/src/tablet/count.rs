@@ -13,6 +13,9 @@ const LINES: usize = 41;
 const EDGE: f64 = 0.16;
 /// Fewer steps are no strip.
 const LEAST: u32 = 5;
+/// What whole steps leave is less than this many times what equal parts of them leave: of a whole step more of its blurred
+/// borders counts.
+const SAME: f64 = 6.0;
 /// The steps that are seen leave less than this share of what any number beside theirs leaves within its parts.
 const DISTINCT: f64 = 0.3;
 
@@ -39,7 +42,7 @@ pub fn steps_seen(plane: Plane<'_>, table: &ToneTable, shape: &StripShape) -> Op
         .rev()
         .filter(|share| best.is_multiple_of(*share) && best / share >= least.max(LEAST))
         .map(|share| best / share)
-        .find(|steps| distinct(steps) && of(*steps) < 1.5 * of(best))
+        .find(|steps| distinct(steps) && of(*steps) < SAME * of(best))
         .or(Some(best))
 }
 

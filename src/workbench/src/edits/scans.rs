@@ -97,6 +97,9 @@ impl ScanChange {
 impl Change for ScanEdit {
     fn label(&self, series: &Series) -> String {
         match self {
+            Self::Read(scan, ScanChange::Encoding(_)) => {
+                format!("say what the codes of {} stand for", scan.0)
+            }
             Self::Read(scan, change) => format!("{} {}", change.words(series.scans.get(scan)), scan.0),
             Self::FoundAgain { scan, .. } => format!("find {} again", scan.0),
         }

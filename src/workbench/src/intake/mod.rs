@@ -360,6 +360,8 @@ mod tests {
         let film = FilmId::from("Tern 160");
         let add = crate::edits::FilmEdit::Add { id: film.clone(), label: film.0.clone(), reference: true };
         session.carry_out(add).unwrap();
+        let tablet = taken(&session, Purpose::Tablet, &scans.join("../step-tablet.csv")).unwrap();
+        session.carry_out(tablet).unwrap();
         let strip =
             taken(&session, Purpose::Strip(film.clone(), 0), &scans.join("tern-160-strip.tif")).unwrap();
         assert_eq!(session.carry_out(strip).unwrap().as_deref(), Some("take in the strip of Tern 160"));

@@ -1,6 +1,6 @@
 //! How grainy is it, what detail survives, and is it worth using?
 
-use super::{Pair, figure_in_words, finding, in_words, magnitude};
+use super::{Pair, figure_in_words, finding};
 use crate::compare::difference::distinguishable;
 use crate::compare::{About, Claim, Finding, Kind, Verdict, format};
 use crate::figures::{Difference, FigureId};
@@ -86,18 +86,19 @@ pub(super) fn worth(pair: &Pair<'_>, list: &mut Vec<Finding>) {
     let faster = distinguishable(&Value::Known(stops)) == Some(true);
     let grainier = ratio.differs();
     let speed =
-        format::in_thirds(&stops).unwrap_or_else(|| format!("{} stops", in_words(&magnitude(&stops), 2)));
+        format::in_thirds(&stops).map_or_else(|| "speed".to_owned(), |thirds| format!("{thirds} of speed"));
+    let by = format::in_thirds(&stops).map_or_else(String::new, |thirds| format!(" by {thirds}"));
     let (gains, coarser) = (stops.number() > 0.0, ratio.times.value > 1.0);
     let sentence = match (faster, grainier) {
         (true, true) => match (gains, coarser) {
-            (true, true) => format!("{c} buys {speed} of speed with coarser grain."),
-            (false, false) => format!("{c} gives up {speed} of speed for finer grain."),
-            (true, false) => format!("{c} is faster than {r} by {speed}, and its grain is finer."),
-            (false, true) => format!("{c} is slower than {r} by {speed}, and its grain is coarser."),
+            (true, true) => format!("{c} buys {speed} with coarser grain."),
+            (false, false) => format!("{c} gives up {speed} for finer grain."),
+            (true, false) => format!("{c} is faster than {r}{by}, and its grain is finer."),
+            (false, true) => format!("{c} is slower than {r}{by}, and its grain is coarser."),
         },
         (true, false) => {
             let word = if gains { "faster" } else { "slower" };
-            format!("{c} is {word} than {r} by {speed}; their grain is not distinguishable.")
+            format!("{c} is {word} than {r}{by}; their grain is not distinguishable.")
         }
         (false, true) => {
             let word = if coarser { "coarser" } else { "finer" };

@@ -96,13 +96,11 @@ fn shadows(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Findi
     let sentence = match (reference.kept.0, candidate.kept.0) {
         (Some(of_reference), Some(of_candidate)) if of_reference == of_candidate => {
             let down = down_to(Whose::Candidate, of_candidate, tones);
-            let shadows = if differs { by_sign(difference, "denser", "thinner") } else { "" };
-            match shadows {
-                "" => format!("{}, both films keep shadows {down}.", rated(tones)),
-                side => format!(
-                    "{}, the shadows of {c} are {side} than those of {r}; both keep them {down}.",
-                    rated(tones)
-                ),
+            if differs {
+                let side = by_sign(difference, "denser", "thinner");
+                format!("{}, {c} records {side} shadows than {r}; both keep them {down}.", rated(tones))
+            } else {
+                format!("{}, both films keep shadows {down}.", rated(tones))
             }
         }
         (Some(of_reference), Some(of_candidate)) => format!(

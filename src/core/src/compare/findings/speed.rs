@@ -1,6 +1,6 @@
 //! How fast is it really?
 
-use super::{Pair, by_sign, figure_in_words, finding, in_words, magnitude};
+use super::{Pair, by_sign, figure_in_words, finding};
 use crate::compare::difference::{difference, distinguishable};
 use crate::compare::{About, Claim, Finding, Kind, Verdict, format};
 use crate::figures::{Difference, FigureId};
@@ -31,8 +31,8 @@ fn relative(pair: &Pair<'_>) -> Finding {
     };
     let differs = distinguishable(&value) == Some(true);
     let found = if differs {
-        let (by, side) = (by_how_much(stops), by_sign(stops, "faster", "slower"));
-        of(Verdict::Differs, format!("{c} is {by} {side} than {r}."))
+        let (by, side) = (by_thirds(stops), by_sign(stops, "faster", "slower"));
+        of(Verdict::Differs, format!("{c} is {by}{side} than {r}."))
     } else {
         of(Verdict::NotDistinguishable, format!("In speed {c} and {r} are not distinguishable."))
     };
@@ -42,9 +42,9 @@ fn relative(pair: &Pair<'_>) -> Finding {
         .claiming([Claim::of(About::Difference, *stops, differs)])
 }
 
-/// A distance in thirds of a stop where its interval allows any, else in decimals. Without its sign.
-fn by_how_much(stops: &Measured) -> String {
-    format::in_thirds(stops).unwrap_or_else(|| format!("{} stops", in_words(&magnitude(stops), 2)))
+/// A distance in thirds of a stop and a blank after it, where its interval allows any. Without its sign.
+fn by_thirds(stops: &Measured) -> String {
+    format::in_thirds(stops).map_or_else(String::new, |thirds| format!("{thirds} "))
 }
 
 /// A difference in stops with its sign.
@@ -90,8 +90,8 @@ fn against_box(pair: &Pair<'_>) -> Option<Finding> {
 fn box_sentence(c: &str, kind: Kind, box_speed: f64, stops: &Measured, evidence: &[FigureId]) -> Finding {
     let differs = distinguishable(&Value::Known(*stops)) == Some(true);
     let (verdict, sentence) = if differs {
-        let (by, side) = (by_how_much(stops), by_sign(stops, "faster", "slower"));
-        (Verdict::Differs, format!("{c} is {by} {side} than the {box_speed:.0} on its box."))
+        let (by, side) = (by_thirds(stops), by_sign(stops, "faster", "slower"));
+        (Verdict::Differs, format!("{c} is {by}{side} than the {box_speed:.0} on its box."))
     } else {
         (
             Verdict::NotDistinguishable,
@@ -118,7 +118,7 @@ fn shadow_match(pair: &Pair<'_>) -> Option<Finding> {
     let why = why_not_as_the_curves(pair, stops);
     let found = if differs {
         let side = by_sign(stops, "less", "more");
-        let sentence = format!("For equal shadows give {c} {} {side} exposure than {r}.", by_how_much(stops));
+        let sentence = format!("For equal shadows give {c} {}{side} exposure than {r}.", by_thirds(stops));
         of(Verdict::Differs, sentence)
     } else {
         let sentence = format!("For equal shadows the exposures of {c} and {r} are not distinguishable.");

@@ -40,6 +40,7 @@ fn said(viewed: &Viewed) -> Finding {
     let films = match (reference.seen(), candidate.seen()) {
         (Some(true), Some(true)) => "the grain of both films is seen".to_owned(),
         (Some(false), Some(false)) => "the grain of neither film is seen".to_owned(),
+        (None, None) => "the grain of both films is at the threshold".to_owned(),
         _ => format!(
             "the grain of {} {}, that of {} {}",
             candidate.label,

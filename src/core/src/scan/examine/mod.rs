@@ -225,10 +225,17 @@ pub fn examine(plane: Plane<'_>, known: Known<'_>, stop: &(dyn Fn() -> bool + Sy
     Some(Examination { tests, noise: spectrum.map(|spectrum| spectrum.noise()), codes })
 }
 
+/// Rows that tell between which codes a scan lies.
+const FEW_ROWS: usize = 500;
+
 /// What the codes of a scan say of what they may stand for; `None` when `stop` says so.
 pub(super) fn codes_in_use(plane: Plane<'_>, stop: &(dyn Fn() -> bool + Sync)) -> Option<CodesInUse> {
-    // As few as while a corner is dragged.
-    let counts = histogram::counts_of(plane, 500, stop)?;
+    // As few as while a corner is dragged; whether floating point samples are copies of codes takes all that are used.
+    let counts = if plane.scan().meta.square_root {
+        histogram::counts(plane, stop)?
+    } else {
+        histogram::counts_of(plane, FEW_ROWS, stop)?
+    };
     let copied = plane.scan().meta.square_root.then(|| histogram::copied(&counts)).flatten();
     let all: u64 = counts.iter().map(|count| u64::from(*count)).sum();
     let quantile = |share: f64| {

@@ -217,9 +217,9 @@ impl Query for BracketOf {
                     (density.number(), density.u)
                 }),
             };
-            let exposure_index = frame.exposure_index.clone();
-            Ok(exposure_index
-                .and_then(|exposure_index| shadow.map(|(density, u)| Frame { exposure_index, density, u })))
+            let index = frame.exposure_index.clone();
+            Ok(shadow
+                .and_then(|(density, u)| index.map(|exposure_index| Frame { exposure_index, density, u })))
         };
         frames.iter().map(read).collect()
     }
