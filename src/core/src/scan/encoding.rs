@@ -256,6 +256,8 @@ pub struct Sight {
     pub bits: u32,
     /// The samples are floating point copies of codes of so many bits.
     pub copy_of: Option<u32>,
+    /// They are floating point numbers that are certainly no such copies.
+    pub own_numbers: bool,
     /// It shows paper, by reflection.
     pub print: bool,
     /// Steps of tablets that lie in it, whose densities the tester named.
@@ -279,6 +281,7 @@ impl Sight {
         Some(Self {
             bits: codes.copied.unwrap_or(bits),
             copy_of: codes.copied,
+            own_numbers: codes.own_numbers,
             print,
             darkest: Some(darkest),
             lightest: Some(share(plane, codes.ends.1 as f64)),

@@ -144,16 +144,16 @@ pub(super) struct Copied {
 const BY_CHANCE: f64 = -20.0;
 /// Share of the codes in use that may lie elsewhere: rounding.
 const ELSEWHERE: f64 = 0.01;
+/// Bits of codes that are copied.
+const DEPTHS: [u32; 5] = [8, 10, 12, 14, 16];
 
 /// Whether the square roots of samples are those of whole codes of 8 to 16 bits: `None` where they are not, or too few are dark
 /// enough to tell.
 pub(super) fn copied(counts: &[u32]) -> Option<Copied> {
     let top = (counts.len() - 1) as f64;
-    [8_u32, 10, 12, 14, 16].into_iter().find_map(|bits| {
+    DEPTHS.into_iter().find_map(|bits| {
         let last = (1_usize << bits) - 1;
-        let root = |code: usize| (math::sqrt(code as f64 / last as f64) * top + 0.5) as usize;
-        let mut places: Vec<usize> = (0..=last).map(root).collect();
-        places.dedup();
+        let places = places(counts, bits);
         let held: Vec<u32> = places.iter().map(|place| counts[*place]).collect();
         let used = counts.iter().filter(|count| **count > 0).count() as f64;
         let there = held.iter().filter(|count| **count > 0).count() as f64;
@@ -163,6 +163,24 @@ pub(super) fn copied(counts: &[u32]) -> Option<Copied> {
             places.iter().filter(|place| counts[**place] > 0).map(|place| math::ln(density(*place))).sum();
         (used - there <= ELSEWHERE * used && chance < BY_CHANCE).then_some(Copied { bits, counts: held })
     })
+}
+
+/// Whether the square roots of samples lie beside those of whole codes of any depth too often to be copies of them.
+pub(super) fn never_copied(counts: &[u32]) -> bool {
+    let used = counts.iter().filter(|count| **count > 0).count() as f64;
+    DEPTHS.into_iter().all(|bits| {
+        let there = places(counts, bits).iter().filter(|place| counts[**place] > 0).count() as f64;
+        used - there > ELSEWHERE * used
+    })
+}
+
+/// Where the square roots of whole codes of that depth lie among the codes of a scan.
+fn places(counts: &[u32], bits: u32) -> Vec<usize> {
+    let (top, last) = ((counts.len() - 1) as f64, (1_usize << bits) - 1);
+    let root = |code: usize| (math::sqrt(code as f64 / last as f64) * top + 0.5) as usize;
+    let mut places: Vec<usize> = (0..=last).map(root).collect();
+    places.dedup();
+    places
 }
 
 /// Regular holes between codes in use.

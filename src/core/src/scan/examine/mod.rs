@@ -247,13 +247,16 @@ pub(super) fn codes_in_use(plane: Plane<'_>, stop: &(dyn Fn() -> bool + Sync)) -
         })
     };
     let ends = (quantile(0.005).unwrap_or(0), quantile(0.995).unwrap_or(0));
-    Some(CodesInUse { copied: copied.map(|copied| copied.bits), ends })
+    let own_numbers = plane.scan().meta.square_root && histogram::never_copied(&counts);
+    Some(CodesInUse { copied: copied.map(|copied| copied.bits), own_numbers, ends })
 }
 
 /// The codes of a scan that are in use.
 pub(super) struct CodesInUse {
     /// They are floating point copies of codes of so many bits.
     pub(super) copied: Option<u32>,
+    /// They are floating point numbers of which too many lie beside all codes to be copies of any.
+    pub(super) own_numbers: bool,
     /// Below the first and above the second lie 5 of 1000 pixels.
     pub(super) ends: (usize, usize),
 }

@@ -112,10 +112,10 @@ impl Known {
         let of_codes =
             || Sight::of(plane, self.kind == ScanKind::Print, &|| work.stop()).ok_or(NoAnswer::Dropped);
         let sight = match scan.stated() {
-            // A floating point copy of whole codes says no more than these would.
+            // A floating point copy of whole codes says no more than these would, nor does what may be one.
             Some((encoding, Certainty::File(StatedBy::FloatingPoint))) => {
                 let sight = of_codes()?;
-                if sight.copy_of.is_none() {
+                if sight.own_numbers {
                     return Ok(Judged::known(encoding, Certainty::File(StatedBy::FloatingPoint)));
                 }
                 sight
