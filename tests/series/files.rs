@@ -246,7 +246,15 @@ fn unsaved_changes_are_kept_and_offered() {
     let mut opened = Session::open(&path).unwrap();
     opened.set_recovery_folder(Some(recoveries.clone()));
     assert_ne!(*opened.series(), series);
-    let recovery = opened.recoveries_of(&path).pop().unwrap().recovery;
+    // The session that is gone holds its claim until what it last wrote is done.
+    let until = Instant::now() + Duration::from_secs(60);
+    let recovery = loop {
+        if let Some(found) = opened.recoveries_of(&path).pop() {
+            break found.recovery;
+        }
+        assert!(Instant::now() < until, "nothing is offered");
+        std::thread::sleep(Duration::from_millis(2));
+    };
     assert!(recovery.written <= SystemTime::now());
     let mut recovered = Session::recovered(recovery);
     recovered.set_recovery_folder(Some(recoveries.clone()));
