@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use serde_json::Value;
 use twinwedge_core::shown;
 
-/// A value as JSON, indented, ending without a line break, as [`Escaping`] writes it.
+/// A value as JSON, indented, ending without a line break, with control characters escaped.
 #[must_use]
 pub fn json_text(value: &Value) -> String {
     let mut out = Vec::new();

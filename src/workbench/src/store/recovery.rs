@@ -1,7 +1,7 @@
 //! What a crash would lose, kept beside the program's own data.
 //!
 //! Recovery files are written by themselves soon after each change, apart from the series file, which only saving
-//! touches. A file is named `OWNER-NUMBER.twinwedge`: the owner stands for the session that wrote it (see [`super::claim`]), the
+//! touches. A file is named `OWNER-NUMBER.twinwedge`: the owner stands for the session that wrote it (see `claim.rs`), the
 //! number rises. It holds what the series file would and, in a comment before it, where that is and which contents the
 //! changes were made on: no clock is needed to tell whether the saved file is still that. The last [`KEPT`] of each owner stay.
 //!

@@ -194,7 +194,7 @@ pub fn write(path: &Path, contents: &[u8], writing: Writing<'_>) -> Result<(), N
     put(path, contents, &mut |place| may_go(place, path, writing)).map(drop)
 }
 
-/// Whether [`write`] would find something in its way now: to be told before long work.
+/// Whether [`write()`] would find something in its way now: to be told before long work.
 ///
 /// # Errors
 /// What is in the way.
