@@ -53,8 +53,8 @@ enum Seen {
     Print,
 }
 
-/// A calibration file as verbs write it.
-static FILE: Sort = Sort { words: "a calibration file", is: is_calibration_file, derived: true };
+/// A calibration file. Its corners may have been measured by hand: an older one is not replaced unasked.
+static FILE: Sort = Sort { words: "a calibration file", is: is_calibration_file, derived: false };
 
 fn is_calibration_file(head: &[u8]) -> bool {
     head.starts_with(b"(scan:")

@@ -66,9 +66,15 @@ fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Find
             Claim::size(About::Film(Whose::Reference), *one),
             Claim::size(About::Film(Whose::Candidate), *other),
         ]);
-        let bound = (one.flags | other.flags).contains(Flags::LOWER_BOUND);
         let difference = other.minus(one);
-        if !bound && difference.excludes_zero() {
+        // Of a bound one side alone is known: beyond it lies what is surely finer than the other's limit.
+        let apart = match (one.bound(), other.bound()) {
+            (None, None) => difference.excludes_zero(),
+            (Some(Bound::AtLeast(least)), None) => other.high < least,
+            (None, Some(Bound::AtLeast(least))) => one.high < least,
+            _ => false,
+        };
+        if apart {
             verdict = Verdict::Differs;
             claims.push(Claim::side(About::Difference, difference.value > 0.0));
         }
