@@ -154,9 +154,9 @@ fn outliers<'a>(ui: &mut Ui, view: &View<'_>, films: impl Iterator<Item = &'a Sh
                 if button.clicked() {
                     readings::keep(film, outlier.strip, outlier.step, !kept, outbox);
                 }
-                let sentence = format::outlier(&shown.curve.curve.readings, outlier);
-                widgets::ellipsis(ui, format!("{}: {sentence}", film.label)).on_hover_text(sentence);
+                widgets::ellipsis(ui, film.label.as_str()).on_hover_text(&film.label);
             });
+            widgets::footnote(ui, &format::outlier(&shown.curve.curve.readings, outlier));
         }
     }
 }
