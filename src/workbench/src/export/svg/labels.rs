@@ -151,11 +151,7 @@ pub(super) fn at_lines(out: &mut String, frame: &Frame, plot: &Plot) {
     let letters = ((29.0 - 6.0) / (LETTER * size)).floor() as usize;
     for ((name, end), height) in ends.iter().zip(&heights) {
         let x = frame.right() + 5.0;
-        let shown: String = if name.chars().count() > letters {
-            name.chars().take(letters.saturating_sub(1)).chain(['…']).collect()
-        } else {
-            (*name).to_owned()
-        };
+        let shown = clipped(name, letters);
         let _ = write!(
             out,
             r#"<path d="M{} {}L{} {}L{} {}" fill="none" stroke="{PALE}" stroke-width="0.1"/><text x="{}" y="{}" font-size="{}">{}</text>"#,
@@ -170,5 +166,14 @@ pub(super) fn at_lines(out: &mut String, frame: &Frame, plot: &Plot) {
             mm(size),
             escape_plain(&shown)
         );
+    }
+}
+
+/// A name in so many letters at most; one that is cut ends in an ellipsis.
+pub(super) fn clipped(name: &str, letters: usize) -> String {
+    if name.chars().count() > letters {
+        name.chars().take(letters.saturating_sub(1)).chain(['…']).collect()
+    } else {
+        name.to_owned()
     }
 }

@@ -239,9 +239,14 @@ fn head(out: &mut String, frame: &Frame, plot: &Plot) {
     let mut entries: Vec<_> = named.collect();
     entries.sort_by_key(|(role, _)| *role != Role::Reference);
     let mut x = frame.right();
+    // What is left beside the label of the other axis is shared out; a mark and its line take 14 mm.
+    let taken = 3.0 + plot.y.label.chars().count() as f64 * LETTER * TEXT;
+    let each = (frame.right() - taken) / entries.len().max(1) as f64 - 14.0;
+    let letters = (each / (LETTER * TEXT)).max(4.0) as usize;
     for (role, name) in entries.into_iter().rev() {
+        let name = labels::clipped(name, letters);
         x -= name.chars().count() as f64 * LETTER * TEXT;
-        let _ = write!(out, r#"<text x="{}" y="{}">{}</text>"#, mm(x), mm(y), escape_plain(name));
+        let _ = write!(out, r#"<text x="{}" y="{}">{}</text>"#, mm(x), mm(y), escape_plain(&name));
         x -= 10.0;
         let middle = y - TEXT * 0.35;
         layers::stroke(out, role, &format!("M{} {}h8.5", mm(x), mm(middle)));
