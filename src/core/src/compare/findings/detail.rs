@@ -33,6 +33,16 @@ fn frequency(limit: &Measured) -> String {
     format!("{} cycles/mm", in_words(limit, 1))
 }
 
+/// Whether two limits surely differ. Of a bound one side alone is known: beyond it lies what is finer than the other's limit.
+fn apart(one: &Measured, other: &Measured) -> bool {
+    match (one.bound(), other.bound()) {
+        (None, None) => other.minus(one).excludes_zero(),
+        (Some(Bound::AtLeast(least)), None) => other.high < least,
+        (None, Some(Bound::AtLeast(least))) => one.high < least,
+        _ => false,
+    }
+}
+
 fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Finding {
     let place = detail.place_words();
     let (mut sentence, mut figure, mut behind) = match &detail.agreement {
@@ -67,14 +77,7 @@ fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Find
             Claim::size(About::Film(Whose::Candidate), *other),
         ]);
         let difference = other.minus(one);
-        // Of a bound one side alone is known: beyond it lies what is surely finer than the other's limit.
-        let apart = match (one.bound(), other.bound()) {
-            (None, None) => difference.excludes_zero(),
-            (Some(Bound::AtLeast(least)), None) => other.high < least,
-            (None, Some(Bound::AtLeast(least))) => one.high < least,
-            _ => false,
-        };
-        if apart {
+        if apart(one, other) {
             verdict = Verdict::Differs;
             claims.push(Claim::side(About::Difference, difference.value > 0.0));
         }
