@@ -88,7 +88,8 @@ fn straight_range(pair: &Pair<'_>) -> Finding {
         let sentence = "No straight line was found in both films.".to_owned();
         return of(Verdict::NotMeasured, sentence).with_detail(pair.why(id));
     };
-    let values = format!("{} stops against {}.", in_words(&candidate, 1), in_words(&reference, 1));
+    let values =
+        format!("Straight lines: {} stops against {}.", in_words(&candidate, 1), in_words(&reference, 1));
     let Some(difference) = pair.difference(id) else {
         let sentence =
             "Which film stays straight longer cannot be told: both still were where the test ends.";
