@@ -6,6 +6,7 @@ mod edge;
 mod encoding;
 mod files;
 mod folder;
+mod manual;
 mod measure;
 mod output;
 mod scan;
@@ -108,6 +109,9 @@ pub(crate) enum Verb {
         after_help = "Example: twinwedge edge edge.tif --dpi 4000 --area '100,100 400,600' --scanner-edge knife.tif"
     )]
     Edge(edge::EdgeArguments),
+    /// Write the manual pages of all verbs and the completions for bash, zsh and fish to a folder.
+    #[command(after_help = "Example: twinwedge manual --out manual && man manual/twinwedge-curve.1")]
+    Manual(manual::ManualArguments),
 }
 
 const GATHER_HELP: &str = "Examples: twinwedge gather scans --out house-films.twinwedge
@@ -181,6 +185,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Grain(arguments) => measure::grain(&arguments),
         Verb::Spectrum(arguments) => spectrum::spectrum(&arguments),
         Verb::Edge(arguments) => edge::edge(&arguments),
+        Verb::Manual(arguments) => manual::manual(&arguments),
     };
     match done {
         Ok(problems) => {

@@ -75,7 +75,7 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
     .expect("a layout");
     let (report, gathered, saved) =
         (folder.join("report.html"), folder.join("new.twinwedge"), folder.join("saved.patches"));
-    let scanner = folder.join("scanner.ron");
+    let (scanner, manual) = (folder.join("scanner.ron"), folder.join("manual"));
     let (first, second) = (scan("tern-160-print"), scan("plover-640-print"));
     let call = |arguments: &[&str]| Call {
         arguments: arguments.iter().map(|&word| word.to_owned()).collect(),
@@ -104,6 +104,7 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
         call(&["grain", &scan("tern-160-grain"), "--area", "16,16 300,300", "--encoding", "srgb"]),
         call(&["spectrum", &scan("tern-160-grain"), "--area", "16,16 300,300", "--encoding", "srgb"]),
         call(&["edge", &scan("tern-160-edge"), "--encoding", "srgb"]),
+        Call { prints: false, ..writes(&manual.join("twinwedge.1"), &["manual", "--out", &shown(&manual)]) },
     ]
 }
 

@@ -11,7 +11,7 @@ pub mod shell;
 
 use twinwedge_workbench::session::Session;
 
-const ICON: &[u8] = include_bytes!("../../../icons/twinwedge.png");
+const ICON: &[u8] = include_bytes!("../../../icons/twinwedge-256.png");
 
 /// Opens the window on a session and returns when it is closed.
 ///
@@ -49,7 +49,7 @@ pub fn close() {
 /// The series that was open when the window was last closed.
 #[must_use]
 pub fn last_series() -> Option<std::path::PathBuf> {
-    shell::settings::Settings::load().last_series
+    shell::settings::Settings::load().recent.into_iter().next()
 }
 
 fn no_window(error: &eframe::Error) -> String {
