@@ -7,17 +7,31 @@ use std::process::Command;
 
 use crate::{Failure, say};
 
+/// What all steps that build have in common: one choice of packages and features, so that what one of them built serves the next.
+/// The unit is the whole workspace with everything that measures.
+const MEASURING: &str = "twinwedge-dev/measuring";
+
 /// A step: what it is called, its arguments to cargo.
 const STEPS: [(&str, &[&str]); 6] = [
     ("formatting", &["fmt", "--all", "--check"]),
-    ("lints", &["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"]),
+    ("lints", &["clippy", "--workspace", "--all-targets", "--features", MEASURING, "--", "-D", "warnings"]),
     (
         "lints without a window",
-        &["clippy", "--package", "twinwedge", "--no-default-features", "--", "-D", "warnings"],
+        &[
+            "clippy",
+            "--workspace",
+            "--all-targets",
+            "--no-default-features",
+            "--features",
+            MEASURING,
+            "--",
+            "-D",
+            "warnings",
+        ],
     ),
-    ("documentation", &["doc", "--workspace", "--no-deps"]),
-    ("tests", &["test", "--workspace", "--all-targets"]),
-    ("examples in the documentation", &["test", "--workspace", "--doc"]),
+    ("documentation", &["doc", "--workspace", "--no-deps", "--features", MEASURING]),
+    ("tests", &["test", "--workspace", "--all-targets", "--features", MEASURING]),
+    ("examples in the documentation", &["test", "--workspace", "--doc", "--features", MEASURING]),
 ];
 
 /// Runs every step in `top`; stops at the first that fails. Licences and advisories are checked where `cargo deny` is

@@ -1,10 +1,17 @@
-//! The builder's own command: `cargo dev check | sample | bench | study | fuzz`.
+//! The builder's own command: `cargo dev check | sample | bench | study | fuzz | package`.
 
+#[cfg(feature = "measuring")]
 mod bench;
 mod check;
 mod fuzz;
+#[cfg(feature = "measuring")]
+mod measuring;
+mod package;
+#[cfg(feature = "measuring")]
 mod sample;
+#[cfg(feature = "measuring")]
 mod study;
+#[cfg(feature = "measuring")]
 mod tiff;
 
 use std::io::Write;
@@ -18,6 +25,7 @@ cargo dev bench    measure speed and memory beside other libraries, in a release
 cargo dev study    how often stated intervals hold the truth: [--series N] [--seed S] [--by base-fog],
                    and how often findings are true: [--claims PAIRS]
 cargo dev fuzz     search for inputs that do harm: MINUTES [TARGET], in a build of its own
+cargo dev package  a Debian package and an archive of the finished program, in target/package
 ";
 
 /// A failure, told as it is.
@@ -34,25 +42,27 @@ fn say(line: std::fmt::Arguments<'_>) {
     let _ = writeln!(std::io::stdout(), "{line}");
 }
 
-/// Runs the study of intervals and prints its table.
-fn study(options: &[&str]) -> Result<(), Failure> {
-    let (mut series, mut seed, mut by) = (1_000, 1, study::By::Nothing);
-    for option in options.chunks(2) {
-        match option {
-            ["--series", number] => series = number.parse()?,
-            ["--seed", number] => seed = number.parse()?,
-            ["--by", "base-fog"] => by = study::By::BaseFog,
-            ["--claims", pairs] => {
-                say(format_args!("{}", study::claims::of_curves(pairs.parse()?, seed)?.table()));
-                return Ok(());
-            }
+/// Builds this command anew, with all that measures and as fast as the program itself, and has that do the work.
+#[cfg(not(feature = "measuring"))]
+mod measuring {
+    use std::process::Command;
+
+    use super::{Failure, HELP, top};
+
+    pub(crate) fn run(words: &[&str]) -> Result<(), Failure> {
+        let features = match words {
+            ["bench", ..] => "window",
+            ["sample" | "study", ..] => "measuring",
             _ => return Err(HELP.into()),
-        }
+        };
+        let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
+        let status = Command::new(cargo)
+            .args(["run", "--quiet", "--release", "--package", "twinwedge-dev", "--features", features, "--"])
+            .args(words)
+            .current_dir(top())
+            .status()?;
+        if status.success() { Ok(()) } else { Err(format!("cargo dev {} failed", words.join(" ")).into()) }
     }
-    let tally = study::run(series, seed)?;
-    say(format_args!("{}", tally.table(by)));
-    let missed = tally.promised().iter().filter(|verdict| !verdict.passes()).count();
-    if missed == 0 { Ok(()) } else { Err(format!("{missed} promised figures miss 93 to 97 %").into()) }
 }
 
 fn fuzz(minutes: &str, target: Option<&str>) -> Result<(), Failure> {
@@ -64,14 +74,10 @@ fn main() -> ExitCode {
     let words: Vec<&str> = words.iter().map(String::as_str).collect();
     let done = match words.as_slice() {
         ["check"] => check::run(&top()),
-        ["sample"] => sample::write(&top().join("sample-projects/saltmarsh")),
-        ["bench"] => bench::run(&top()),
-        // One workload in a process of its own, for its peak memory; the benchmark starts it.
-        ["bench", workload, folder] => bench::ours::run(workload, Path::new(folder)),
-        ["study", options @ ..] => study(options),
         ["fuzz", minutes] => fuzz(minutes, None),
         ["fuzz", minutes, target] => fuzz(minutes, Some(target)),
-        _ => Err(HELP.into()),
+        ["package"] => package::run(&top()),
+        words => measuring::run(words),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

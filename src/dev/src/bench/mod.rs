@@ -9,7 +9,6 @@ mod peers;
 mod registration;
 
 use std::path::Path;
-use std::process::Command;
 
 use serde_json::{Value, json};
 
@@ -59,9 +58,6 @@ type Workload<'a> = (&'static str, Box<dyn Fn() -> Result<Row, Failure> + 'a>);
 /// # Errors
 /// Workloads that could not run, after all others did; a target that is missed is shown, not an error.
 pub(crate) fn run(top: &Path) -> Result<(), Failure> {
-    if cfg!(debug_assertions) {
-        return in_release(top);
-    }
     let folder = top.join("target/bench");
     inputs::make(top, &folder)?;
     say(format_args!(
@@ -99,25 +95,6 @@ fn tell(what: &str, row: &Row) {
         row.target,
         if row.met { "met" } else { "MISSED" }
     ));
-}
-
-fn in_release(top: &Path) -> Result<(), Failure> {
-    let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
-    let status = Command::new(cargo)
-        .args([
-            "run",
-            "--quiet",
-            "--release",
-            "--package",
-            "twinwedge-dev",
-            "--features",
-            "window",
-            "--",
-            "bench",
-        ])
-        .current_dir(top)
-        .status()?;
-    if status.success() { Ok(()) } else { Err("the benchmark in the release build failed".into()) }
 }
 
 fn workloads<'a>(top: &'a Path, folder: &'a Path) -> Vec<Workload<'a>> {
