@@ -132,7 +132,7 @@ fn every_page(size: &str) {
 
     let mut seen = Vec::new();
     for (number, page) in PAGES.iter().enumerate() {
-        display.xdotool(&["key", &format!("ctrl+{}", (number + 1) % 10)]);
+        display.xdotool(&["key", &format!("alt+{}", (number + 1) % 10)]);
         std::thread::sleep(Duration::from_millis(400));
         let picture = settled(&display, &artefacts.join(format!("{page}-{size}.png")));
         let tones: HashSet<u8> = picture.iter().copied().collect();

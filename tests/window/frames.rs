@@ -94,7 +94,7 @@ fn a_shadow_patch_is_laid_on_one_scanned_frame_and_found_on_the_next() {
     series.films[0].bracket = Some(Bracket { frames, u: None });
     let mut harness = typed::window_in(series, folder.path().to_path_buf(), egui::vec2(1280.0, 800.0));
     harness.run_steps(2);
-    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Num6);
+    harness.key_press_modifiers(egui::Modifiers::ALT, egui::Key::Num6);
     harness.run_steps(3);
     press(&mut harness, "Show the scan of frame 1 of Tern 160");
     wait_for(&mut harness, "the scan", |harness| shows(harness, "Scan of frame one of Tern 160"));

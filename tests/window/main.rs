@@ -13,6 +13,8 @@ mod frames;
 mod gathering;
 mod granularity;
 mod greys;
+mod layout;
+mod menus;
 mod own_series;
 mod pictures;
 mod report;

@@ -74,7 +74,7 @@ fn a_predicted_comparison_says_so_on_every_page_and_is_left_again() {
     press(&mut harness, "Compare: at the reference's contrast");
     assert_eq!(document(&harness).development.compare_as, CompareAs::MatchedContrast);
     for key in [egui::Key::Num1, egui::Key::Num3, egui::Key::Num6] {
-        harness.key_press_modifiers(egui::Modifiers::COMMAND, key);
+        harness.key_press_modifiers(egui::Modifiers::ALT, key);
         harness.run_steps(3);
         assert!(shows(&harness, "Predicted, not measured"), "{key:?}");
     }

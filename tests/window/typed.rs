@@ -78,7 +78,7 @@ pub(crate) fn window_in(series: Series, folder: PathBuf, size: egui::Vec2) -> Ha
 pub(crate) fn page(series: Series, key: Key) -> Harness<'static, App> {
     let mut harness = window(series);
     harness.run_steps(2);
-    harness.key_press_modifiers(Modifiers::COMMAND, key);
+    harness.key_press_modifiers(Modifiers::ALT, key);
     harness.run_steps(3);
     harness
 }

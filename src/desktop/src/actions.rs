@@ -80,12 +80,22 @@ pub enum Action {
     FoldStations,
     /// The list of films beside the page.
     FilmList,
+    /// The page alone, over the whole screen, for a talk.
+    Present,
     /// Light or dark surfaces.
     Appearance,
+    /// Text and all that goes with it a step larger.
+    LargerText,
+    /// A step smaller.
+    SmallerText,
+    /// As large as it is meant to be.
+    UsualText,
     /// Finds an action, page or film by its words.
     Search,
     /// The page of keys.
     Keys,
+    /// Version, licences, cautions.
+    About,
     /// Tries failed and cancelled work again.
     Retry,
 }
@@ -146,6 +156,10 @@ const fn ctrl(key: Key) -> Option<KeyboardShortcut> {
     Some(KeyboardShortcut::new(Modifiers::COMMAND, key))
 }
 
+const fn alt(key: Key) -> Option<KeyboardShortcut> {
+    Some(KeyboardShortcut::new(Modifiers::ALT, key))
+}
+
 const fn ctrl_shift(key: Key) -> Option<KeyboardShortcut> {
     Some(KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), key))
 }
@@ -199,16 +213,16 @@ table! {
     DeleteSpot, "delete_spot", Edit, key(Key::Delete), spot_selected, "Delete the spot", "Takes the selected spot out of the series";
     NextCandidate, "next_candidate", View, key(Key::PageDown), has_candidates, "Next candidate", "Lays the next candidate on the bench; page, zoom and spot stay";
     PreviousCandidate, "previous_candidate", View, key(Key::PageUp), has_candidates, "Previous candidate", "Lays the candidate before on the bench; page, zoom and spot stay";
-    Films, "films", View, ctrl(Key::Num1), always, "Films", "The series as a table: records, measured figures, what is missing";
-    Tablets, "tablets", View, ctrl(Key::Num2), always, "Tablets", "Step densities of both films, and the calibration of the scanner";
-    Curves, "curves", View, ctrl(Key::Num3), always, "Curves", "Both characteristic curves over each other";
-    Times, "times", View, ctrl(Key::Num4), always, "Times", "Gradient over development time: the time for a wanted contrast, and predicted curves";
-    Tones, "tones", View, ctrl(Key::Num5), always, "Tones", "Zones on both films rated alike, the paper, and a tone from subject to print";
-    Frames, "frames", View, ctrl(Key::Num6), always, "Frames", "Brackets: shadow match, exposure index, print exposure";
-    Prints, "prints", View, ctrl(Key::Num7), always, "Prints", "Both prints registered to each other; a click samples the same spot in both";
-    Greys, "greys", View, ctrl(Key::Num8), always, "Greys", "The colour patches of both prints as greys";
-    Grain, "grain", View, ctrl(Key::Num9), always, "Grain", "Granularity of both films, and crops at one scale";
-    Report, "report", View, ctrl(Key::Num0), always, "Report", "Findings with their evidence, verdict, export";
+    Films, "films", View, alt(Key::Num1), always, "Films", "The series as a table: records, measured figures, what is missing";
+    Tablets, "tablets", View, alt(Key::Num2), always, "Tablets", "Step densities of both films, and the calibration of the scanner";
+    Curves, "curves", View, alt(Key::Num3), always, "Curves", "Both characteristic curves over each other";
+    Times, "times", View, alt(Key::Num4), always, "Times", "Gradient over development time: the time for a wanted contrast, and predicted curves";
+    Tones, "tones", View, alt(Key::Num5), always, "Tones", "Zones on both films rated alike, the paper, and a tone from subject to print";
+    Frames, "frames", View, alt(Key::Num6), always, "Frames", "Brackets: shadow match, exposure index, print exposure";
+    Prints, "prints", View, alt(Key::Num7), always, "Prints", "Both prints registered to each other; a click samples the same spot in both";
+    Greys, "greys", View, alt(Key::Num8), always, "Greys", "The colour patches of both prints as greys";
+    Grain, "grain", View, alt(Key::Num9), always, "Grain", "Granularity of both films, and crops at one scale";
+    Report, "report", View, alt(Key::Num0), always, "Report", "Findings with their evidence, verdict, export";
     ZoomIn, "zoom_in", View, key(Key::Plus), always, "Nearer", "Enlarges the pictures";
     ZoomOut, "zoom_out", View, key(Key::Minus), always, "Farther", "Shrinks the pictures";
     Fit, "fit", View, key(Key::Num0), always, "Whole picture", "Shows the whole picture";
@@ -217,9 +231,14 @@ table! {
     SwapInPlace, "swap_in_place", View, key(Key::X), always, "Swap in place", "Grain: shows the reference in the place of the candidate, and back";
     FoldStations, "fold_stations", View, key(Key::F8), always, "Fold the stations", "Leaves only the marks of the stations, or shows their words again";
     FilmList, "film_list", View, key(Key::F9), always, "List of films", "Keeps the list of films beside the page, or puts it away";
+    Present, "present", View, key(Key::F11), always, "Present", "Shows the page alone over the whole screen with larger text, for a talk or a recording; the same key or Escape leads back";
     Appearance, "appearance", View, None, always, "Light or dark", "Changes between light and dark surfaces";
+    LargerText, "larger_text", View, ctrl(Key::Plus), always, "Larger text", "Text and all that goes with it a step larger, up to 200 per cent";
+    SmallerText, "smaller_text", View, ctrl(Key::Minus), always, "Smaller text", "Text and all that goes with it a step smaller, down to 80 per cent";
+    UsualText, "usual_text", View, ctrl(Key::Num0), always, "Usual text size", "Text at 100 per cent again";
     Search, "search", Help, ctrl(Key::K), always, "Search", "Finds an action, a page or a film by its words";
     Keys, "keys", Help, key(Key::F1), always, "Keys", "Lists all keys and how to change them";
+    About, "about", Help, None, always, "About Twinwedge", "Version, licences, and what to heed in a darkroom";
     Retry, "retry", Help, key(Key::F5), always, "Try again", "Tries failed and cancelled work again, and looks for missing files";
 }
 

@@ -12,7 +12,7 @@ use crate::pages::{PageId, Selected};
 use crate::shell::Message;
 use crate::shell::question::Leaving;
 use crate::shell::search::Search;
-use crate::shell::settings::{Appearance, Settings};
+use crate::shell::settings::{Appearance, Settings, TextSize};
 
 impl App {
     pub(super) fn carry_out(&mut self, ctx: &egui::Context, command: Command) {
@@ -43,8 +43,8 @@ impl App {
                     gathering.shown = true;
                 }
             }
-            Command::Say(text) => self.shell.message = Some(Message::note(text)),
-            Command::Trouble(problem) => self.shell.message = Some(Message::problem(&problem)),
+            Command::Say(text) => self.shell.messages.say(Message::note(text)),
+            Command::Trouble(problem) => self.shell.messages.say(Message::problem(&problem)),
         }
         ctx.request_repaint();
     }
@@ -66,15 +66,28 @@ impl App {
             Action::Recover => self.recover(),
             Action::AddFilm => self.add_film(),
             Action::Export => self.ask(ctx, FileFor::Export(self.bench.candidate.clone())),
-            Action::Undo => self.session.undo(),
-            Action::Redo => self.session.redo(),
+            Action::Undo => {
+                let label = self.session.undo_label().map(str::to_owned);
+                self.session.undo();
+                self.tell_step("Undone", label);
+            }
+            Action::Redo => {
+                let label = self.session.redo_label().map(str::to_owned);
+                self.session.redo();
+                self.tell_step("Done again", label);
+            }
             Action::NextCandidate => self.step(1),
             Action::PreviousCandidate => self.step(-1),
             Action::Appearance => self.turn_appearance(ctx),
+            Action::Present => self.present(ctx, !self.presenting),
+            Action::LargerText => self.set_text(ctx, self.settings.text.larger()),
+            Action::SmallerText => self.set_text(ctx, self.settings.text.smaller()),
+            Action::UsualText => self.set_text(ctx, TextSize::default()),
             Action::FoldStations => self.change_settings(|settings| settings.stations_folded ^= true),
             Action::FilmList => self.change_settings(|settings| settings.film_list ^= true),
             Action::Search => self.shell.search = Some(Search::default()),
             Action::Keys => self.shell.keys_shown = true,
+            Action::About => self.shell.about_shown = true,
             Action::Retry => self.session.retry(),
             other => self.page_act(other),
         }
@@ -127,6 +140,32 @@ impl App {
         ctx.set_theme(self.settings.appearance.theme());
     }
 
+    /// Shows the page alone over the whole screen, or the bench around it again.
+    pub(super) fn present(&mut self, ctx: &egui::Context, presenting: bool) {
+        self.presenting = presenting;
+        ctx.send_viewport_cmd(egui::ViewportCommand::Fullscreen(presenting));
+        self.size_text(ctx);
+    }
+
+    /// Text as large as the settings say; a quarter larger where it is read from the back of a room.
+    pub(super) fn size_text(&self, ctx: &egui::Context) {
+        const PRESENTED: f32 = 1.25;
+        let factor = self.settings.text.factor();
+        ctx.set_zoom_factor(if self.presenting { PRESENTED * factor } else { factor });
+    }
+
+    fn tell_step(&mut self, what: &str, label: Option<String>) {
+        if let Some(label) = label {
+            self.shell.messages.say(Message::note(format!("{what}: {label}")));
+        }
+    }
+
+    fn set_text(&mut self, ctx: &egui::Context, text: TextSize) {
+        self.change_settings(|settings| settings.text = text);
+        self.size_text(ctx);
+        self.shell.messages.say(Message::note(format!("Text size: {} %", text.percent())));
+    }
+
     fn change_settings(&mut self, change: impl FnOnce(&mut Settings)) {
         change(&mut self.settings);
         let kept = self.settings.keep();
@@ -136,9 +175,9 @@ impl App {
     /// Makes one step of the history, and says so; nothing is said where nothing changed.
     pub(super) fn carry_out_change(&mut self, operation: impl Into<Operation>) {
         match self.session.carry_out(operation) {
-            Ok(Some(label)) => self.shell.message = Some(Message::note(format!("Done: {label}"))),
+            Ok(Some(label)) => self.shell.messages.say(Message::note(format!("Done: {label}"))),
             Ok(None) => {}
-            Err(problem) => self.shell.message = Some(Message::problem(&problem)),
+            Err(problem) => self.shell.messages.say(Message::problem(&problem)),
         }
     }
 
@@ -153,13 +192,13 @@ impl App {
 
     pub(super) fn tell(&mut self, done: Result<(), Problem>) {
         if let Err(problem) = done {
-            self.shell.message = Some(Message::problem(&problem));
+            self.shell.messages.say(Message::problem(&problem));
         }
     }
 
     pub(super) fn tell_text(&mut self, done: Result<(), String>) {
         if let Err(text) = done {
-            self.shell.message = Some(Message::note(text));
+            self.shell.messages.say(Message::note(text));
         }
     }
 }

@@ -84,11 +84,11 @@ impl App {
             Some(News::Take(prepared, notes)) => {
                 self.carry_out_change(*prepared);
                 if let Some(first) = notes.first() {
-                    self.shell.message = Some(Message::problem(first));
+                    self.shell.messages.say(Message::problem(first));
                 }
                 self.bench.page = PageId::Films;
             }
-            Some(News::Trouble(problem)) => self.shell.message = Some(Message::problem(&problem)),
+            Some(News::Trouble(problem)) => self.shell.messages.say(Message::problem(&problem)),
             None => return,
         }
         ctx.request_repaint();
@@ -115,9 +115,11 @@ impl App {
     fn saved_then(&mut self, ctx: &egui::Context, done: Result<(), NotWritten>, then: Option<Leaving>) {
         match done {
             Ok(()) => {
-                self.settings.last_series = self.session.path().map(Path::to_path_buf);
+                if let Some(path) = self.session.path().map(Path::to_path_buf) {
+                    self.settings.was_open(path);
+                }
                 let place = self.session.path().map(|path| path.display().to_string()).unwrap_or_default();
-                self.shell.message = Some(Message::note(format!("Saved as {place}")));
+                self.shell.messages.say(Message::note(format!("Saved as {place}")));
                 if let Some(leaving) = then {
                     self.go(ctx, leaving);
                 }
@@ -127,7 +129,7 @@ impl App {
                 self.shell.question = Some(Question::InTheWay(blocked));
             }
             Err(NotWritten::Unsure(problem) | NotWritten::Failed(problem)) => {
-                self.shell.message = Some(Message::problem(&problem));
+                self.shell.messages.say(Message::problem(&problem));
             }
         }
     }
@@ -138,7 +140,7 @@ impl App {
             let blocked = Blocked { purpose: FileFor::SaveSeries, way, then: None };
             self.shell.question = Some(Question::InTheWay(blocked));
         } else {
-            self.shell.message = Some(Message::note("The file holds the same as the series here"));
+            self.shell.messages.say(Message::note("The file holds the same as the series here"));
         }
     }
 
@@ -146,7 +148,7 @@ impl App {
     pub(super) fn reload(&mut self) {
         let done = self.session.reload();
         if done.is_ok() {
-            self.shell.message = Some(Message::note("Taken in as it is in the file; Undo gives yours back"));
+            self.shell.messages.say(Message::note("Taken in as it is in the file; Undo gives yours back"));
         }
         self.tell(done);
     }
@@ -155,7 +157,7 @@ impl App {
     pub(super) fn recover(&mut self) {
         let left = self.session.recoveries();
         if left.is_empty() {
-            self.shell.message = Some(Message::note("Nothing is left to recover"));
+            self.shell.messages.say(Message::note("Nothing is left to recover"));
         } else {
             self.shell.question = Some(Question::Recover(left));
         }
@@ -177,7 +179,7 @@ impl App {
             Ok(Came::Taken(Taken::Operation(operation, notes))) => {
                 self.carry_out_change(operation);
                 if let Some(told) = in_one(&notes) {
-                    self.shell.message = Some(Message::note(told));
+                    self.shell.messages.say(Message::note(told));
                 }
             }
             Ok(Came::Taken(Taken::Changed(scan, path))) => {
@@ -187,18 +189,18 @@ impl App {
                 self.shell.question = Some(Question::InTheWay(Blocked { purpose, way, then: None }));
             }
             Ok(Came::Written(path)) => {
-                self.shell.message = Some(Message::note(format!("Written: {}", path.display())));
+                self.shell.messages.say(Message::note(format!("Written: {}", path.display())));
             }
             Ok(Came::Taken(Taken::Opened(session, problems))) => {
                 self.session = *session;
                 self.welcome(ctx);
                 let title = self.session.series().title.clone();
-                self.shell.message = Some(match problems.iter().max_by_key(|problem| problem.severity) {
+                self.shell.messages.say(match problems.iter().max_by_key(|problem| problem.severity) {
                     Some(problem) => Message::problem(problem),
                     None => Message::note(format!("Opened: {title}")),
                 });
             }
-            Err(problem) => self.shell.message = Some(Message::problem(&problem)),
+            Err(problem) => self.shell.messages.say(Message::problem(&problem)),
         }
         ctx.request_repaint();
     }

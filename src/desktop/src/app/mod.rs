@@ -10,17 +10,38 @@ pub use cost::{FrameCost, frame_costs};
 use std::path::Path;
 use std::time::Instant;
 
-use egui::{CentralPanel, Frame, Margin, Panel, ScrollArea, ViewportCommand};
+use egui::{CentralPanel, Frame, Key, Margin, Modifiers, Panel, ScrollArea, ViewportCommand};
 use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::session::Session;
 
-use crate::actions::Keys;
+use crate::actions::{Action, Keys};
 use crate::appearance::Tokens;
 use crate::outbox::{Command, Outbox};
 use crate::pages::{PageId, Pages, Selected, View};
 use crate::shell::question::{Leaving, Question};
 use crate::shell::settings::Settings;
-use crate::shell::{Message, Shell, bench, films, keys, on_disk, stations, status, top};
+use crate::shell::{
+    Message, Messages, Shell, about, bench, films, keys, on_disk, present, stations, status, top,
+};
+
+/// The least room, in points, that panels and pages are laid out for. With less, the whole window scrolls.
+const LEAST: egui::Vec2 = egui::vec2(820.0, 480.0);
+/// Below this width the stations fold to their marks and the readout narrows by themselves.
+const NARROW: f32 = 1000.0;
+
+/// Lays out in no less than the least room: what does not fit into a small window, or beside large text, is scrolled to.
+fn roomy(ui: &mut egui::Ui, lay_out: impl FnOnce(&mut egui::Ui)) {
+    let room = ui.available_size();
+    if room.x >= LEAST.x && room.y >= LEAST.y {
+        return lay_out(ui);
+    }
+    ScrollArea::both().id_salt("whole window").auto_shrink([false, false]).show(ui, |ui| {
+        let (rect, _) = ui.allocate_exact_size(room.max(LEAST), egui::Sense::hover());
+        let mut inner = ui.new_child(egui::UiBuilder::new().max_rect(rect));
+        inner.set_clip_rect(inner.clip_rect().intersect(rect));
+        lay_out(&mut inner);
+    });
+}
 
 /// What lies on the bench beside the reference, and what of it is looked at.
 #[derive(Debug, Default)]
@@ -40,6 +61,8 @@ pub struct App {
     bench: Bench,
     outbox: Outbox,
     shell: Shell,
+    /// The page stands alone, for a talk.
+    presenting: bool,
     /// The tester has settled what becomes of unsaved changes: the window may close.
     may_close: bool,
 }
@@ -51,6 +74,8 @@ impl App {
         closing::begin(ctx);
         crate::appearance::install(ctx);
         ctx.set_theme(settings.appearance.theme());
+        // The size of text is an action with a key of its own and is remembered.
+        ctx.options_mut(|options| options.zoom_with_keyboard = false);
         let keys = Keys::with(&settings.keys);
         let message = settings.complaint.iter().chain(&keys.complaints).next().map(Message::note);
         let mut app = Self {
@@ -60,9 +85,11 @@ impl App {
             pages: Pages::default(),
             bench: Bench::default(),
             outbox: Outbox::default(),
-            shell: Shell { message, ..Shell::default() },
+            shell: Shell { messages: Messages::beginning_with(message), ..Shell::default() },
+            presenting: false,
             may_close: false,
         };
+        app.size_text(ctx);
         app.welcome(ctx);
         // Whatever was not saved, of whichever series: nobody has to know the name of a file.
         let left = app.session.recoveries();
@@ -93,7 +120,7 @@ impl App {
             if !left.is_empty() {
                 self.shell.question = Some(Question::Recover(left));
             }
-            self.settings.last_series = Some(path);
+            self.settings.was_open(path);
         }
     }
 
@@ -119,8 +146,11 @@ impl App {
         for action in self.keys.pressed(ui.ctx()) {
             outbox.send(Command::Do(action));
         }
+        if self.presenting && ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
+            outbox.send(Command::Do(Action::Present));
+        }
         shell.drops.collect(ui.ctx(), self.bench.page, &view, &mut outbox);
-        self.panels(ui, &view, &mut pages, &mut shell, &mut outbox);
+        roomy(ui, |ui| self.panels(ui, &view, &mut pages, &mut shell, &mut outbox));
         self.dialogs(ui.ctx(), &view, &mut shell, &mut outbox);
         shell.pointer = outbox.take_pointer();
         let commands = outbox.drain();
@@ -146,18 +176,21 @@ impl App {
         shell: &mut Shell,
         outbox: &mut Outbox,
     ) {
+        if self.presenting {
+            return present::page(ui, pages.page(self.bench.page), self.bench.page, view, outbox);
+        }
         let tokens = Tokens::get(ui);
         let side = Frame::new().fill(tokens.raised).inner_margin(Margin::same(8));
         let bar = Frame::new().fill(tokens.raised).inner_margin(Margin::symmetric(8, 4));
-        let appearance = self.settings.appearance;
         Panel::top("series").frame(bar).show_separator_line(false).show(ui, |ui| {
-            top::series_bar(ui, view, appearance, outbox);
+            top::series_bar(ui, view, &self.settings, outbox);
         });
         Panel::top("bench").frame(bar).show(ui, |ui| bench::line(ui, view, &mut shell.filter, outbox));
         Panel::bottom("status").frame(bar).exact_size(40.0).show(ui, |ui| {
             status::line(ui, shell, view, outbox);
         });
-        let folded = self.settings.stations_folded;
+        let narrow = ui.available_width() < NARROW;
+        let folded = self.settings.stations_folded || narrow;
         let width = if folded { stations::FOLDED } else { stations::WIDE };
         let column = Frame::new().fill(tokens.raised).inner_margin(Margin::symmetric(4, 4));
         Panel::left("stations").frame(column).exact_size(width).resizable(false).show(ui, |ui| {
@@ -170,12 +203,17 @@ impl App {
         }
         let page = pages.page(self.bench.page);
         let mut sheet = shell.gathering.as_mut().filter(|gathering| gathering.shown);
-        Panel::right("readout").frame(side).default_size(304.0).size_range(240.0..=440.0).show(ui, |ui| {
-            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| match &mut sheet {
-                Some(sheet) => sheet.readout(ui),
-                None => page.readout(ui, view, outbox),
+        let readout = if narrow { 240.0 } else { 304.0 };
+        Panel::right(if narrow { "narrow readout" } else { "readout" })
+            .frame(side)
+            .default_size(readout)
+            .size_range(240.0..=440.0)
+            .show(ui, |ui| {
+                ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| match &mut sheet {
+                    Some(sheet) => sheet.readout(ui),
+                    None => page.readout(ui, view, outbox),
+                });
             });
-        });
         let middle = Frame::new().fill(tokens.surface).inner_margin(Margin::same(8));
         CentralPanel::default().frame(middle).show(ui, |ui| {
             if let Some(sheet) = &mut sheet {
@@ -195,6 +233,9 @@ impl App {
         }
         if shell.keys_shown && keys::show(ctx, &self.keys, &self.settings) {
             shell.keys_shown = false;
+        }
+        if shell.about_shown && about::show(ctx) {
+            shell.about_shown = false;
         }
         shell.drops.show(ctx, view, outbox);
     }

@@ -1,5 +1,6 @@
 //! What stands around the pages: top bar, bench line, stations, films, readout, status line, menus, dialogs, settings.
 
+pub mod about;
 pub mod asking;
 pub mod bench;
 pub mod drops;
@@ -7,7 +8,9 @@ pub mod films;
 pub mod gathering;
 pub mod intake;
 pub mod keys;
+pub mod messages;
 pub mod on_disk;
+pub mod present;
 pub mod question;
 pub mod search;
 pub mod settings;
@@ -16,15 +19,14 @@ pub mod status;
 pub mod top;
 mod work;
 
-use twinwedge_workbench::core::problem::{Problem, Severity};
-
 use crate::outbox::PointerReading;
+pub use messages::{Message, Messages};
 
 /// What the shell keeps besides the series.
 #[derive(Debug, Default)]
 pub struct Shell {
-    /// The last message.
-    pub message: Option<Message>,
+    /// What was said, the last of it in the status line.
+    pub messages: Messages,
     /// What the pointer read last.
     pub pointer: Option<PointerReading>,
     /// A file that is being asked for.
@@ -41,28 +43,8 @@ pub struct Shell {
     pub search: Option<search::Search>,
     /// The page of keys is shown.
     pub keys_shown: bool,
+    /// What the program says of itself is shown.
+    pub about_shown: bool,
     /// What the tester has to decide before anything else.
     pub question: Option<question::Question>,
-}
-
-/// A line at the bottom of the window.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Message {
-    /// What is said.
-    pub text: String,
-    /// How much it matters.
-    pub severity: Severity,
-}
-
-impl Message {
-    /// Something that went well.
-    pub fn note(text: impl Into<String>) -> Self {
-        Self { text: text.into(), severity: Severity::Note }
-    }
-
-    /// Something that did not.
-    #[must_use]
-    pub fn problem(problem: &Problem) -> Self {
-        Self { text: problem.to_string(), severity: problem.severity }
-    }
 }

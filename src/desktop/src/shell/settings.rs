@@ -29,6 +29,59 @@ impl Appearance {
     }
 }
 
+/// Size of the text, and of all that goes with it, in per cent of the usual.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(from = "u16", into = "u16")]
+pub struct TextSize(u16);
+
+impl TextSize {
+    /// The sizes that the steps go through.
+    const STEPS: [u16; 9] = [80, 90, 100, 110, 125, 140, 160, 180, 200];
+
+    /// Per cent of the usual.
+    #[must_use]
+    pub fn percent(self) -> u16 {
+        self.0
+    }
+
+    /// What lengths on the screen are multiplied with.
+    #[must_use]
+    pub fn factor(self) -> f32 {
+        f32::from(self.0) / 100.0
+    }
+
+    /// The next step up; the largest stays.
+    #[must_use]
+    pub fn larger(self) -> Self {
+        Self(Self::STEPS.into_iter().find(|step| *step > self.0).unwrap_or(self.0))
+    }
+
+    /// The next step down; the smallest stays.
+    #[must_use]
+    pub fn smaller(self) -> Self {
+        Self(Self::STEPS.into_iter().rev().find(|step| *step < self.0).unwrap_or(self.0))
+    }
+}
+
+impl Default for TextSize {
+    fn default() -> Self {
+        Self(100)
+    }
+}
+
+/// Whatever stands in the file is brought to what can be read.
+impl From<u16> for TextSize {
+    fn from(percent: u16) -> Self {
+        Self(percent.clamp(80, 200))
+    }
+}
+
+impl From<TextSize> for u16 {
+    fn from(size: TextSize) -> Self {
+        size.0
+    }
+}
+
 /// The screen that pictures are shown on, where true sizes matter.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
@@ -52,6 +105,8 @@ impl Default for Screen {
 pub struct Settings {
     /// Light or dark.
     pub appearance: Appearance,
+    /// Size of the text.
+    pub text: TextSize,
     /// Keys that differ from the usual ones: action name to key in words.
     pub keys: BTreeMap<String, String>,
     /// Paths are typed inside the window; the desktop's file dialog is left alone.
@@ -65,8 +120,8 @@ pub struct Settings {
     pub stations_folded: bool,
     /// The list of films is kept beside the page.
     pub film_list: bool,
-    /// The series that was open last.
-    pub last_series: Option<PathBuf>,
+    /// Series that were open, the last one first.
+    pub recent: Vec<PathBuf>,
     /// Where the settings are kept; nowhere in tests.
     #[serde(skip)]
     pub file: Option<PathBuf>,
@@ -103,6 +158,14 @@ impl Settings {
         };
         settings.file = Some(file);
         settings
+    }
+
+    /// Puts a series at the head of those that were open.
+    pub fn was_open(&mut self, path: PathBuf) {
+        const MOST: usize = 10;
+        self.recent.retain(|other| *other != path);
+        self.recent.insert(0, path);
+        self.recent.truncate(MOST);
     }
 
     /// Keeps the settings. A damaged file is left for its owner to mend.

@@ -4,7 +4,7 @@ use egui::{Align, Layout, ProgressBar, RichText, Ui};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::problem::{Problem, Severity};
 
-use super::{Message, Shell};
+use super::Shell;
 use crate::appearance::{Tokens, fonts, widgets};
 use crate::outbox::{Command, Outbox, PointerReading};
 use crate::pages::View;
@@ -20,20 +20,10 @@ pub fn line(ui: &mut Ui, shell: &Shell, view: &View<'_>, outbox: &mut Outbox) {
                 if let Some(reading) = &shell.pointer {
                     pointer(ui, reading);
                 }
-                if let Some(message) = &shell.message {
-                    show_message(ui, message);
-                }
+                shell.messages.line(ui);
             });
         });
     });
-}
-
-fn show_message(ui: &mut Ui, message: &Message) {
-    let text = match message.severity {
-        Severity::Note => RichText::new(&message.text),
-        Severity::Doubt | Severity::Error => fonts::strong(&message.text),
-    };
-    ui.add(egui::Label::new(text).truncate()).on_hover_text(&message.text);
 }
 
 fn pointer(ui: &mut Ui, reading: &PointerReading) {

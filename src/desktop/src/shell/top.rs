@@ -1,18 +1,19 @@
 //! The top bar: menus, name of the series, what is in doubt, search.
 
 use egui::{Align, Button, Layout, MenuBar, RichText, Ui, WidgetInfo};
+use twinwedge_workbench::intake::Purpose;
 
-use super::settings::Appearance;
+use super::settings::{Appearance, Settings};
 use crate::actions::{ACTIONS, Action, Menu};
 use crate::appearance::{Tokens, fonts};
 use crate::outbox::{Command, Outbox};
 use crate::pages::View;
 
 /// Menus, name of the series, search.
-pub fn series_bar(ui: &mut Ui, view: &View<'_>, appearance: Appearance, outbox: &mut Outbox) {
+pub fn series_bar(ui: &mut Ui, view: &View<'_>, settings: &Settings, outbox: &mut Outbox) {
     MenuBar::new().ui(ui, |ui| {
         for menu in Menu::ALL {
-            let button = ui.menu_button(menu.word(), |ui| menu_items(ui, menu, view, appearance, outbox));
+            let button = ui.menu_button(menu.word(), |ui| menu_items(ui, menu, view, settings, outbox));
             button.response.on_hover_text(format!("The menu '{}'", menu.word()));
         }
         ui.add_space(8.0);
@@ -41,13 +42,13 @@ fn title(ui: &mut Ui, view: &View<'_>) {
     ui.add(egui::Label::new(fonts::strong(name)).truncate()).on_hover_text(hover);
 }
 
-fn menu_items(ui: &mut Ui, menu: Menu, view: &View<'_>, appearance: Appearance, outbox: &mut Outbox) {
+fn menu_items(ui: &mut Ui, menu: Menu, view: &View<'_>, settings: &Settings, outbox: &mut Outbox) {
     ui.set_min_width(240.0);
     for spec in ACTIONS.iter().filter(|spec| spec.menu == menu) {
         let what = match spec.action {
             Action::Undo => view.session.undo_label(),
             Action::Redo => view.session.redo_label(),
-            Action::Appearance => Some(match appearance {
+            Action::Appearance => Some(match settings.appearance {
                 Appearance::AsSystem => "as the desktop",
                 Appearance::Light => "light",
                 Appearance::Dark => "dark",
@@ -61,6 +62,9 @@ fn menu_items(ui: &mut Ui, menu: Menu, view: &View<'_>, appearance: Appearance, 
             outbox.send(Command::Do(spec.action));
             ui.close();
         }
+        if spec.action == Action::Open {
+            recent(ui, view, settings, outbox);
+        }
         if matches!(
             spec.action,
             Action::OpenSample | Action::AddFilm | Action::Redo | Action::PreviousCandidate
@@ -69,6 +73,25 @@ fn menu_items(ui: &mut Ui, menu: Menu, view: &View<'_>, appearance: Appearance, 
             ui.separator();
         }
     }
+}
+
+/// The series that were open before this one, by name, with their folders.
+fn recent(ui: &mut Ui, view: &View<'_>, settings: &Settings, outbox: &mut Outbox) {
+    let others: Vec<_> =
+        settings.recent.iter().filter(|path| Some(path.as_path()) != view.session.path()).collect();
+    ui.add_enabled_ui(!others.is_empty(), |ui| {
+        ui.menu_button("Open recent", |ui| {
+            for path in others {
+                let name = path.file_stem().unwrap_or(path.as_os_str()).display().to_string();
+                if ui.button(name).on_hover_text(path.display().to_string()).clicked() {
+                    outbox.send(Command::Take(Purpose::Series.into(), path.clone()));
+                    ui.close();
+                }
+            }
+        })
+        .response
+        .on_hover_text("Series that were open before");
+    });
 }
 
 /// A button that does an action, with its hover text and key.
