@@ -347,6 +347,8 @@ fn the_list_makes_the_same_series() {
     assert!(notes.is_empty(), "{notes:?}");
     let by_list = Session::of(series, folder());
     let by_hand = open();
+    assert_eq!(by_list.series().layout, by_hand.series().layout);
+    assert_eq!(by_list.series().target.light, by_hand.series().target.light);
     for (film, _) in films(&by_hand) {
         let steps =
             |session: &Session| session.wait(&StripOf { film: film.id.clone(), strip: 0 }).expect("a strip");

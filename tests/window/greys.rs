@@ -67,3 +67,14 @@ fn the_light_on_the_target_is_a_choice_of_the_series() {
     harness.run_steps(2);
     assert!(matches!(light(&harness), Some(SubjectLight::Measured(_))));
 }
+
+#[test]
+fn blank_and_blocked_areas_are_told_for_both_prints() {
+    let mut harness = window(sample());
+    go(&mut harness, "Prints");
+    harness.get_by_role_and_label(Role::CheckBox, "Blank and blocked").click();
+    until(&mut harness, "the shares", |harness| {
+        says(harness, "Tern 160, blank: ") && says(harness, "Plover 640, blank: ")
+    });
+    assert!(says(&harness, "Plover 640, blocked: "));
+}

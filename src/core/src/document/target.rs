@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::ranges;
 use crate::greys::light::{self, Standard};
 use crate::greys::spectrum::{Carries, Fault, Spectrum};
 
@@ -23,7 +24,8 @@ const EVEN: f64 = 10.0;
 const NEARLY: f64 = 1e-6;
 
 impl EnteredSpectrum {
-    /// A spectrum as it is kept: its own rows where they are evenly spaced, else read from them every 10 nm.
+    /// A spectrum as it is kept: its own rows where they are evenly spaced and neither too many nor too far
+    /// apart for a series, else read from them every 10 nm.
     ///
     /// ```
     /// # use twinwedge_core::document::EnteredSpectrum;
@@ -38,16 +40,19 @@ impl EnteredSpectrum {
         let step = (last - first) / (rows.len() - 1) as f64;
         let even =
             rows.iter().enumerate().all(|(i, (nm, _))| (nm - first - step * i as f64).abs() < NEARLY * step);
-        if even {
+        if even && ranges::WAVELENGTH_STEP.holds(step) && ranges::SPECTRUM.check(rows.len()).is_ok() {
             return Self {
                 from_nm: first,
                 step_nm: step,
                 values: rows.into_iter().map(|(_, value)| value).collect(),
             };
         }
-        let count = ((last - first) / EVEN + NEARLY).floor() as usize;
-        let values = (0..=count).map(|i| spectrum.nearest(first + EVEN * i as f64)).collect();
-        Self { from_nm: first, step_nm: EVEN, values }
+        // Two rows a hair apart still make two wavelengths that a series can hold.
+        let from = first.min(ranges::WAVELENGTH.highest - ranges::WAVELENGTH_STEP.lowest);
+        let step = (last - first).clamp(ranges::WAVELENGTH_STEP.lowest, EVEN);
+        let count = (((last - from) / step + NEARLY).floor() as usize).max(1);
+        let values = (0..=count).map(|i| spectrum.nearest(from + step * i as f64)).collect();
+        Self { from_nm: from, step_nm: step, values }
     }
 
     /// The spectrum of these values.
