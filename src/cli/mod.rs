@@ -6,6 +6,7 @@ mod edge;
 mod encoding;
 mod files;
 mod folder;
+mod greys;
 mod manual;
 mod measure;
 mod output;
@@ -104,6 +105,19 @@ pub(crate) enum Verb {
     /// film's field on request.
     #[command(after_help = "Example: twinwedge spectrum tern.tif --against plover.tif --enlargement 10")]
     Spectrum(spectrum::SpectrumArguments),
+    /// Densities of patches to the exposures that the film received, in stops from the grey card, as JSON; of two prints beside
+    /// each other where the table has both.
+    ///
+    /// The neutral patches, whose densities on the target are known, give the print's own curve. Without four of them densities
+    /// are not corrected for contrast, and tell nothing of colours.
+    #[command(after_help = GREYS_HELP)]
+    Greys(greys::GreysArguments),
+    /// Patches of known reflectance to the light that the film takes its exposure from, as JSON.
+    #[command(after_help = SENSITIVITY_HELP)]
+    Sensitivity(greys::SensitivityArguments),
+    /// A film's sensitivity and a light to the factors of filters, as JSON.
+    #[command(after_help = "Example: twinwedge filters tern-sensitivity.csv --light 'daylight 5500'")]
+    Filters(greys::FiltersArguments),
     /// A scan of a slanted edge to its modulation transfer function and overshoot, as JSON.
     #[command(
         after_help = "Example: twinwedge edge edge.tif --dpi 4000 --area '100,100 400,600' --scanner-edge knife.tif"
@@ -120,7 +134,8 @@ const GATHER_HELP: &str = "Examples: twinwedge gather scans --out house-films.tw
 Columns of the list, named in its first row, in any order; only file and kind are always needed:
   file         path relative to the list
   kind         tablet (CSV of known densities), calibration (scan of a tablet), readings (CSV), strip, print, grain,
-               edge, frame (of a bracket), paper (CSV of a tablet's print), paper scan
+               edge, frame (of a bracket), paper (CSV of a tablet's print), paper scan; of the target: layout (a saved
+               patch layout), reflectances (of its patches, CSV or CGATS), light (a spectrum)
   film         label of the film the file belongs to
   role         reference or candidate
   tablet       file of a tablet row, or 'nominal 21' (11, 31, 41)
@@ -159,6 +174,23 @@ A calibration file is RON; paths in it are relative to it, and the tablet may al
 const DETAIL_HELP: &str = "Example: twinwedge detail tern-print.tif plover-print.tif --third dunlin-print.tif \
 --dpi 600 --enlargement 6.5 --area '200,200 1800,1400'";
 
+const GREYS_HELP: &str = "Example: twinwedge greys target.csv
+
+The table names its columns in its first line; the densities known are those of the neutral patches on the target itself:
+  patch,known,reference,candidate,u
+  white,0.06,0.10,0.09,0.01
+  grey card,0.74,0.75,0.77,0.01
+  black,1.66,1.95,1.99,0.01
+  brick,,1.02,0.88,0.01";
+
+const SENSITIVITY_HELP: &str =
+    "Example: twinwedge sensitivity target.csv --reflectances reflectances.csv --light 'daylight 5500'
+
+The table is that of 'twinwedge greys', or one of stops that were found before:
+  patch,known,stops,u
+  grey card,0.74,,
+  brick,,-0.62,0.03";
+
 const PATCHES_HELP: &str = "Example: twinwedge patches tern.tif plover.tif --layout target.ron
 
 A layout file is RON, corners in the first print's pixels, patches row by row:
@@ -184,6 +216,9 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Detail(arguments) => detail::detail(&arguments),
         Verb::Grain(arguments) => measure::grain(&arguments),
         Verb::Spectrum(arguments) => spectrum::spectrum(&arguments),
+        Verb::Greys(arguments) => greys::greys(&arguments),
+        Verb::Sensitivity(arguments) => greys::film_sensitivity(&arguments),
+        Verb::Filters(arguments) => greys::filters(&arguments),
         Verb::Edge(arguments) => edge::edge(&arguments),
         Verb::Manual(arguments) => manual::manual(&arguments),
     };

@@ -10,7 +10,7 @@ use rand::{RngExt, SeedableRng};
 use twinwedge_core::document::{
     Aperture, Bracket, BracketFrame, Channel, EdgeArea, Encoding, FilmId, FindingChoice, FlatSource, Gaps,
     GrainNoise, GridShape, Induction, KnownPatch, PrintMatch, ReadingsSource, ScanId, Series, Spot,
-    StripLevel, TypedReading, ranges,
+    StripLevel, SubjectLight, TargetChoices, TypedReading, ranges,
 };
 use twinwedge_core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_core::problem::{Problem, Severity, Subject};
@@ -95,6 +95,7 @@ fn full() -> Series {
     let layout = series.layout.as_mut().unwrap();
     layout.gaps = Gaps { across: 0.1, down: 0.1, margin_across: 0.1, margin_down: 0.1 };
     layout.patches[0].density = Some(0.05);
+    series.target = TargetChoices { light: Some(SubjectLight::Daylight(5_500.0)), known_u: 0.02 };
     series.spots = vec![Spot { name: "apple".to_owned(), at: rect.min, radius: 9.0 }];
     let paper = series.paper.as_mut().unwrap();
     (paper.seconds, paper.white, paper.steps_set_aside) = (Some(9.0), Some(typed), vec![1]);

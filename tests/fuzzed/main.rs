@@ -61,6 +61,8 @@ replays! {
     jpeg: "jpeg",
     readings: "readings",
     tablet: "tablet",
+    spectra: "spectra",
+    patches: "patches",
     list: "list",
     layout: "layout",
     layout_of_a_verb: "verbs-layout",

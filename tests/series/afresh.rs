@@ -11,11 +11,12 @@ use proptest::prelude::*;
 use twinwedge_core::document::{CalibrationId, Channel, FilmId, ScanId, Series};
 use twinwedge_core::tablet::find::{Order, Wanted};
 use twinwedge_workbench::engine::ask::{
-    ApertureLawOf, BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DetailOf, DevelopmentOf,
-    DriftOf, EdgeOf, ExaminedOf, FiguresOf, FitQualityOf, FlatOf, FoundStripOf, GrainOf, GrainPairOf,
-    GranularityCurveOf, Look, PaperOf, PaperStripOf, PatchesOf, PredictedOf, ReadingsOf, RegistrationOf,
-    ScanSizeOf, ScannerEdgeOf, ScreenOf, ShadowOf, SharpnessOf, SimilarityOf, SpectrumOf, SpotsOf, StripOf,
-    TileOf, TilePicture, TonesOf, ViewedOf,
+    ApertureLawOf, BandsOf, BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DetailOf,
+    DevelopmentOf, DriftOf, EdgeOf, EndsOf, ExaminedOf, FiguresOf, FiltersOf, FitQualityOf, FlatOf,
+    FoundStripOf, GrainOf, GrainPairOf, GranularityCurveOf, GreysOf, LightingOf, Look, PaperOf, PaperStripOf,
+    PatchesOf, PredictedOf, ReadingsOf, RegistrationOf, RenderingOf, ScanSizeOf, ScannerEdgeOf, ScreenOf,
+    SensitivityOf, ShadowOf, SharpnessOf, SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf, TilePicture,
+    TonesOf, ViewedOf,
 };
 use twinwedge_workbench::engine::{Kind, Query};
 use twinwedge_workbench::session::{Edit, Session};
@@ -61,6 +62,13 @@ fn of_film(answers: &mut Answers, session: &Session, id: &FilmId) {
     note(answers, session, &FitQualityOf { film: film() });
     note(answers, session, &RegistrationOf { film: film() });
     note(answers, session, &PatchesOf { film: film() });
+    note(answers, session, &EndsOf { film: film() });
+    note(answers, session, &GreysOf { film: film() });
+    note(answers, session, &RenderingOf { film: film() });
+    note(answers, session, &SensitivityOf { film: film() });
+    note(answers, session, &BandsOf { film: film() });
+    note(answers, session, &FiltersOf { film: film() });
+    note(answers, session, &LightingOf { film: film() });
     note(answers, session, &SpotsOf { film: film() });
     note(answers, session, &ShadowOf { film: film(), frame: 0 });
     note(answers, session, &ShadowOf { film: film(), frame: 1 });

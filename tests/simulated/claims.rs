@@ -44,11 +44,13 @@ fn allowed(n: usize) -> usize {
 
 /// Where the claims of a kind are studied.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Studied {
+pub(super) enum Studied {
     /// By closed forms of the curve.
     Curves,
     /// By measured values with known errors.
     Values,
+    /// By prints of a simulated darkroom: `claims_greys`.
+    Colours,
     /// It claims nothing: it says that something was not measured, and why.
     Silent,
 }
@@ -79,6 +81,7 @@ fn studied(kind: Kind) -> Studied {
         | Kind::Agreement
         | Kind::Lost
         | Kind::SpeedForGrain => Studied::Values,
+        Kind::Colours | Kind::Bands => Studied::Colours,
         Kind::Patches | Kind::AlikeZones => Studied::Silent,
     }
 }
@@ -106,6 +109,8 @@ fn words(kind: Kind) -> Option<(&'static str, &'static str)> {
         | Kind::AlikeShadows
         | Kind::AlikeZones
         | Kind::Patches
+        | Kind::Colours
+        | Kind::Bands
         | Kind::GrainViewed
         | Kind::Agreement
         | Kind::Lost
@@ -177,7 +182,7 @@ fn trials(kind: Kind, findings: usize, tally: &Tally) -> usize {
 
 /// What one kind did.
 #[derive(Debug, Default)]
-struct Tally {
+pub(super) struct Tally {
     claims: usize,
     sides: (usize, usize),
     sizes: (usize, usize),
@@ -227,7 +232,7 @@ impl Tally {
     }
 }
 
-fn hold(kinds: &BTreeMap<Kind, Tally>, findings: &BTreeMap<Kind, usize>, by: Studied) {
+pub(super) fn hold(kinds: &BTreeMap<Kind, Tally>, findings: &BTreeMap<Kind, usize>, by: Studied) {
     println!("{:<24}{:>6}{:>18}{:>18}{:>18}", "kind", "pairs", "sides", "sizes", "thirds");
     let counts = |kind: &Kind, tally: &Tally| {
         let trials = trials(*kind, findings.get(kind).copied().unwrap_or(0), tally);
@@ -253,7 +258,7 @@ fn hold(kinds: &BTreeMap<Kind, Tally>, findings: &BTreeMap<Kind, usize>, by: Stu
     }
 }
 
-fn tallied(judged: &[Judged]) -> BTreeMap<Kind, Tally> {
+pub(super) fn tallied(judged: &[Judged]) -> BTreeMap<Kind, Tally> {
     let mut kinds: BTreeMap<Kind, Tally> = BTreeMap::new();
     judged.iter().for_each(|judged| kinds.entry(judged.kind).or_default().add(judged));
     kinds
@@ -273,7 +278,7 @@ fn read(truth: f64, u: f64, chance: &mut Chance) -> Measured {
 }
 
 /// A film by figures, and a print by its grey card.
-fn film(label: &str, figures: &[(FigureId, Measured)], card: Measured) -> FilmFigures {
+pub(super) fn film(label: &str, figures: &[(FigureId, Measured)], card: Measured) -> FilmFigures {
     let names = [("card", PatchRole::GreyCard), ("red", PatchRole::Colour)];
     let layout = PatchLayout {
         rows: 1,
@@ -428,6 +433,8 @@ fn compared(truth: &Truth, chance: &mut Chance) -> Comparison {
         difference_seen: None,
         assumptions: Vec::new(),
     }));
+    // Nothing was said of these prints' neutrals.
+    comparison.tell_colours(Err("No neutral patch is known."), Err(""));
     comparison.tell_detail(Ok((&detail(truth, limits, chance), None)));
     comparison
 }

@@ -43,7 +43,7 @@ pub(crate) fn chart() -> Vec<Spectrum> {
 }
 
 /// Shares of a white's exposure below 500 nm, to 600 nm and beyond, by a sum over every nanometre.
-fn shares(film: fn(f64) -> f64) -> [f64; 3] {
+pub(crate) fn shares(film: fn(f64) -> f64) -> [f64; 3] {
     let mut sums = [0.0; 3];
     for nm in 380..=760 {
         let at = f64::from(nm);
@@ -62,23 +62,29 @@ fn shares(film: fn(f64) -> f64) -> [f64; 3] {
     sums.map(|sum| sum / all)
 }
 
-struct Study {
+pub(crate) struct Study {
     spectra: Vec<Spectrum>,
     light: Spectrum,
 }
 
 impl Study {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self { spectra: chart(), light: spectrum(Carries::Light, light) }
     }
 
     /// Errors of the 18 known reflectances: 0.005 in lg, as stops.
-    fn target(chance: &mut Chance) -> Vec<f64> {
+    pub(crate) fn target(chance: &mut Chance) -> Vec<f64> {
         (0..18).map(|_| 0.005 / 2.0_f64.log10() * chance.normal()).collect()
     }
 
     /// The estimate of a film from the 18 coloured patches of the chart, read to `u` stops.
-    fn estimate(&self, film: fn(f64) -> f64, u: f64, known: &[f64], chance: &mut Chance) -> Sensitivity {
+    pub(crate) fn estimate(
+        &self,
+        film: fn(f64) -> f64,
+        u: f64,
+        known: &[f64],
+        chance: &mut Chance,
+    ) -> Sensitivity {
         self.bands(film, u, known, &EDGES, chance)
     }
 

@@ -3,6 +3,7 @@
 #![allow(clippy::print_stdout, reason = "a study prints its table")]
 
 mod claims;
+mod claims_greys;
 mod coverage;
 mod curve;
 mod detail;
@@ -24,6 +25,7 @@ mod prints;
 mod recognise;
 mod register;
 mod sample;
+mod sample_greys;
 mod scan_trust;
 mod scanner;
 mod scanner_faults;

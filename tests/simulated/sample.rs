@@ -23,16 +23,16 @@ fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-projects/saltmarsh")
 }
 
-fn open() -> Session {
+pub(super) fn open() -> Session {
     Session::open(&folder().join("saltmarsh.twinwedge")).expect("the sample opens")
 }
 
-fn expected() -> Value {
+pub(super) fn expected() -> Value {
     let bytes = std::fs::read(folder().join("expected.json")).expect("the truth is there");
     serde_json::from_slice(&bytes).expect("the truth is JSON")
 }
 
-fn number(value: &Value) -> f64 {
+pub(super) fn number(value: &Value) -> f64 {
     value.as_f64().unwrap_or_else(|| panic!("{value} is a number"))
 }
 
@@ -347,6 +347,8 @@ fn the_list_makes_the_same_series() {
     assert!(notes.is_empty(), "{notes:?}");
     let by_list = Session::of(series, folder());
     let by_hand = open();
+    assert_eq!(by_list.series().layout, by_hand.series().layout);
+    assert_eq!(by_list.series().target.light, by_hand.series().target.light);
     for (film, _) in films(&by_hand) {
         let steps =
             |session: &Session| session.wait(&StripOf { film: film.id.clone(), strip: 0 }).expect("a strip");

@@ -76,6 +76,9 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
     let (report, gathered, saved) =
         (folder.join("report.html"), folder.join("new.twinwedge"), folder.join("saved.patches"));
     let (scanner, manual) = (folder.join("scanner.ron"), folder.join("manual"));
+    let patches = shown(&crate::greys::table(folder));
+    let (reflectances, light) =
+        (shown(&sample("target/reflectances.csv")), shown(&sample("target/light.csv")));
     let (first, second) = (scan("tern-160-print"), scan("plover-640-print"));
     let call = |arguments: &[&str]| Call {
         arguments: arguments.iter().map(|&word| word.to_owned()).collect(),
@@ -103,6 +106,9 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
         call(&["detail", &first, &second, "--area", "200,400 700,900", "--encoding", "srgb"]),
         call(&["grain", &scan("tern-160-grain"), "--area", "16,16 300,300", "--encoding", "srgb"]),
         call(&["spectrum", &scan("tern-160-grain"), "--area", "16,16 300,300", "--encoding", "srgb"]),
+        call(&["greys", &patches]),
+        call(&["sensitivity", &patches, "--reflectances", &reflectances, "--light", &light]),
+        call(&["filters", &light, "--light", &light]),
         call(&["edge", &scan("tern-160-edge"), "--encoding", "srgb"]),
         Call { prints: false, ..writes(&manual.join("twinwedge.1"), &["manual", "--out", &shown(&manual)]) },
     ]

@@ -12,6 +12,7 @@ mod every;
 mod files;
 mod folder;
 mod grain;
+mod greys;
 mod memory;
 mod output;
 mod pipes;

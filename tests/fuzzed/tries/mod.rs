@@ -53,12 +53,14 @@ pub(crate) struct Target {
 const MIB: usize = 1 << 20;
 
 /// All of them.
-pub(crate) const TARGETS: [Target; 13] = [
+pub(crate) const TARGETS: [Target; 15] = [
     scan("tiff", scans::tiff, seeds::tiff, seeds::tiff_words),
     scan("png", scans::png, seeds::png, seeds::png_words),
     scan("jpeg", scans::jpeg, seeds::jpeg, seeds::jpeg_words),
     text("readings", texts::readings, seeds::readings, seeds::table_words),
     text("tablet", texts::tablet, seeds::tablet, seeds::table_words),
+    text("spectra", texts::spectra, seeds::spectra, seeds::table_words),
+    text("patches", texts::patches, seeds::patches, seeds::table_words),
     text("list", texts::list, seeds::list, seeds::list_words),
     text("layout", texts::layout, seeds::layout, seeds::ron_words),
     text("verbs-layout", texts::verbs_layout, seeds::verbs_layout, seeds::ron_words),

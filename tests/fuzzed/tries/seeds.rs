@@ -197,6 +197,26 @@ pub(super) fn tablet() -> Inputs {
         .concat()
 }
 
+pub(super) fn spectra() -> Inputs {
+    let sample = include_bytes!("../../../sample-projects/saltmarsh/target/reflectances.csv");
+    let cgats = "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_NAME SPECTRAL_NM_400 SPECTRAL_NM_410 SPECTRAL_NM_420\nEND_DATA_FORMAT\n\
+                 BEGIN_DATA\n\"pale skin\" 0.1 0.2 0.3\nEND_DATA\n";
+    let more = words(&[
+        cgats,
+        "420;10\n410;20,5\n400;40\n",
+        "0.40 0.1\n0.41 0.2\n",
+        "0.1,25000\n0.2,24000\n0.3,23000\n",
+    ]);
+    [vec![sample.to_vec()], more].concat()
+}
+
+pub(super) fn patches() -> Inputs {
+    words(&[
+        "patch,known,reference,candidate,u\ngrey card,0.74,0.75,0.77,0.01\n\"skin, pale\",,0.5,-,0.01\n",
+        "Name;stops;u\nbrick;-0,6;0,03\n",
+    ])
+}
+
 pub(super) fn table_words() -> Inputs {
     words(&[
         "step",

@@ -1,5 +1,8 @@
 //! Tables, lists and the small files of the verbs.
 
+use twinwedge_workbench::core::document::EnteredSpectrum;
+use twinwedge_workbench::core::greys::spectrum::Carries;
+use twinwedge_workbench::core::patch::default_layout;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::{import, load, store};
 
@@ -44,6 +47,38 @@ pub(super) fn tablet(bytes: &[u8]) -> Result<(), Finding> {
     let Some(tablet) = refused(load::tablet(&text, &name), bytes)? else { return Ok(()) };
     if tablet.steps.len() < 2 || tablet.steps.windows(2).any(|pair| pair[0].density >= pair[1].density) {
         return Err("values: a tablet that does not rise".to_owned());
+    }
+    Ok(())
+}
+
+/// Spectra in columns or rows; what is read can stand in a series.
+pub(super) fn spectra(bytes: &[u8]) -> Result<(), Finding> {
+    let Some((text, name)) = text("try.csv", bytes)? else { return Ok(()) };
+    let read = load::spectra(&text, &name, Carries::Reflectance);
+    let Some(load::Spectra { named, notes }) = refused(read, bytes)? else { return Ok(()) };
+    for note in &notes {
+        plain::words(note, bytes)?;
+    }
+    for (_, spectrum) in &named {
+        let mut layout = default_layout();
+        layout.patches[1].reflectance = Some(EnteredSpectrum::of(spectrum));
+        if let Err(fault) = layout.check() {
+            return Err(format!("values: a spectrum that no series may hold: {}", fault.cause));
+        }
+    }
+    Ok(())
+}
+
+/// A table of patches.
+pub(super) fn patches(bytes: &[u8]) -> Result<(), Finding> {
+    let Some((text, name)) = text("try.csv", bytes)? else { return Ok(()) };
+    let Some(patches) = refused(load::patches(&text, &name), bytes)? else { return Ok(()) };
+    let numbers = |patch: &load::PatchRead| {
+        let [reference, candidate] = patch.densities;
+        [patch.known, reference, candidate, patch.stops, patch.u]
+    };
+    if patches.is_empty() || patches.iter().flat_map(numbers).flatten().any(|number| !number.is_finite()) {
+        return Err("values: patches that are none".to_owned());
     }
     Ok(())
 }

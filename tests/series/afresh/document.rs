@@ -8,7 +8,7 @@ use tiff::encoder::colortype::Gray8;
 use twinwedge_core::document::{
     Bracket, BracketFrame, Calibration, CalibrationId, EdgeArea, Film, FilmId, FurtherStrip, Gaps, GrainArea,
     GridShape, PaperTest, PatchLayout, PatchName, PatchRole, PrintChoice, ReadingsSource, ScanId, ScanKind,
-    Series, Spot, StripLevel, StripShape, Tablet, TabletId,
+    Series, Spot, StripLevel, StripShape, SubjectLight, Tablet, TabletId,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 
@@ -80,17 +80,27 @@ fn strip() -> StripShape {
     StripShape::new(Quad::upright(rect(10.0, 5.0, 340.0, 45.0)), 11)
 }
 
+/// Six greys, whose known densities follow what the scene shows in their places, and ten colours.
 fn patches() -> PatchLayout {
-    let roles = [PatchRole::GreyCard, PatchRole::White, PatchRole::Shadow, PatchRole::Colour];
-    let name = |(number, role): (usize, PatchRole)| PatchName {
-        name: format!("patch {number}"),
-        role,
-        density: None,
+    let roles = [PatchRole::GreyCard, PatchRole::White, PatchRole::Shadow];
+    let of = |number: usize| {
+        let (left, top) = (60.0 + 30.0 * (number % 4) as f64, 50.0 + 20.0 * (number / 4) as f64);
+        let places = (0..300).map(|i| (left + f64::from(i % 20) + 5.0, top + f64::from(i / 20) + 2.5));
+        let shown = places.map(|(x, y)| scene(x, y)).sum::<f64>() / 300.0;
+        let grey = number < 6;
+        PatchName {
+            density: grey.then_some(2.0 * (1.0 - shown)),
+            reflectance: (!grey).then(|| super::edits::reflects(number as u8)),
+            ..PatchName::new(
+                format!("patch {number}"),
+                roles.get(number).copied().unwrap_or(if grey { PatchRole::Grey } else { PatchRole::Colour }),
+            )
+        }
     };
     PatchLayout {
-        rows: 2,
-        columns: 2,
-        patches: roles.into_iter().enumerate().map(name).collect(),
+        rows: 4,
+        columns: 4,
+        patches: (0..16).map(of).collect(),
         gaps: Gaps::default(),
         fixed: false,
     }
@@ -176,6 +186,7 @@ pub(super) fn series() -> Series {
         steps_kept: Vec::new(),
     });
     series.layout = Some(patches());
+    series.target.light = Some(SubjectLight::Incandescent(3_200.0));
     series.spots = vec![Spot { name: "cheek".to_owned(), at: Point::new(100.0, 80.0), radius: 6.0 }];
     series.paper = Some(paper());
     series.sharpness.scanner_edge =

@@ -1,9 +1,10 @@
 //! Edits of every kind of field of a series.
 
 use twinwedge_core::document::{
-    Aperture, CalibrationId, Channel, CompareAs, Encoding, Exposure, Film, FlatSource, FollowedGradient,
-    GrainArea, GrainNoise, GridShape, Induction, KnownPatch, PrintChoice, ReadingsSource, ScanEntry, ScanId,
-    ScanKind, Series, ShadowDensity, Spot, StripLevel, StripShape, TabletId, TypedReading,
+    Aperture, CalibrationId, Channel, CompareAs, Encoding, EnteredSpectrum, Exposure, Film, FlatSource,
+    FollowedGradient, GrainArea, GrainNoise, GridShape, Induction, KnownPatch, PatchRole, PrintChoice,
+    ReadingsSource, ScanEntry, ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel, StripShape,
+    SubjectLight, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Model, Point, Quad};
 use twinwedge_core::sharpness::EdgeSpace;
@@ -127,6 +128,26 @@ pub(super) const EDITS: &[(&str, Change)] = &[
             layout.patches[usize::from(how) % 4].name = format!("grey {how}");
         }
     }),
+    ("what is known of a patch", |series, _, how| {
+        if let Some(layout) = &mut series.layout {
+            layout.patches[usize::from(how) % 6].density = Some(0.1 + f64::from(how) / 400.0);
+        }
+    }),
+    ("what a patch is for", |series, _, how| {
+        if let Some(layout) = &mut series.layout {
+            let roles = [PatchRole::Sky, PatchRole::Foliage, PatchRole::Grey];
+            layout.patches[6 + usize::from(how) % 8].role = roles[usize::from(how) % 3];
+        }
+    }),
+    ("what a patch reflects", |series, _, how| {
+        if let Some(layout) = &mut series.layout {
+            layout.patches[6 + usize::from(how) % 8].reflectance = Some(reflects(how));
+        }
+    }),
+    ("the light on the target", |series, _, how| {
+        series.target.light = (how % 4 > 0).then(|| SubjectLight::Daylight(5_000.0 + f64::from(how)));
+    }),
+    ("how well patches are known", |series, _, how| series.target.known_u = 0.002 + f64::from(how) / 9000.0),
     ("a spot", |series, _, how| {
         series.spots.push(Spot {
             name: format!("spot {how}"),
@@ -280,6 +301,12 @@ fn film_at(series: &mut Series, place: usize) -> &mut Film {
 
 fn encoding(how: u8) -> Option<Encoding> {
     [None, Some(Encoding::Linear), Some(Encoding::Srgb), Some(Encoding::Power(2.2))][usize::from(how) % 4]
+}
+
+/// Red more than blue.
+pub(super) fn reflects(how: u8) -> EnteredSpectrum {
+    let value = |i: u32| 0.1 + f64::from(how % 7 + 1) * 0.05 * (1.0 + f64::from(i) / 15.0) / 3.0;
+    EnteredSpectrum { from_nm: 400.0, step_nm: 10.0, values: (0..31).map(value).collect() }
 }
 
 fn reading(density: f64) -> TypedReading {

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::Question;
+use crate::greys::colour::Family;
 use crate::measured::Measured;
 
 macro_rules! kinds {
@@ -59,8 +60,12 @@ kinds! {
     Gamma, Contrast, "contrast.gamma";
     /// The grey cards of both prints.
     GreyCard, Greys, "greys.card";
-    /// The other patches.
+    /// The other patches: why nothing is said of colours.
     Patches, Greys, "greys.patches";
+    /// Families of colours as greys.
+    Colours, Greys, "greys.colours";
+    /// Shares of exposure that the films take from bands of light.
+    Bands, Greys, "greys.bands";
     /// RMS granularity as measured.
     Granularity, Grain, "grain.rms";
     /// RMS granularity at net density 1.0.
@@ -129,6 +134,10 @@ pub enum About {
     Speed,
     /// Grain of the candidate over the reference's, less 1.
     Grain,
+    /// How much lighter the candidate renders a family of colours, stops.
+    Family(Family),
+    /// How much more of its exposure the candidate takes from a band of light, stops.
+    Band(usize),
     /// Modulation of the candidate over the reference's, less 1.
     Modulation,
 }

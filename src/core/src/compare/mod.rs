@@ -4,6 +4,7 @@ mod claims;
 pub mod difference;
 mod findings;
 pub mod format;
+pub mod greys;
 mod patches;
 pub mod similarity;
 mod speeds;

@@ -7,12 +7,14 @@ use std::collections::HashSet;
 
 use super::ranges::{self, Count, Length, Range};
 use super::{
-    Aperture, Calibration, CalibrationId, Conditions, DevelopmentChoices, EdgeArea, Encoding, FileDigest,
-    FilmId, FindingChoice, FlatSource, Gaps, GrainArea, GrainNoise, GridShape, Induction, KnownPatch,
-    PatchLayout, PatchName, PrintMatch, ReportChoices, ScanEntry, ScanId, Series, Settings, SharpnessChoices,
-    Spot, StripShape, Tablet, TabletId, TabletStep, ToneChoices, Viewing,
+    Aperture, Calibration, CalibrationId, Conditions, DevelopmentChoices, EdgeArea, Encoding,
+    EnteredSpectrum, FileDigest, FilmId, FindingChoice, FlatSource, Gaps, GrainArea, GrainNoise, GridShape,
+    Induction, KnownPatch, PatchLayout, PatchName, PrintMatch, ReportChoices, ScanEntry, ScanId, Series,
+    Settings, SharpnessChoices, Spot, StripShape, SubjectLight, Tablet, TabletId, TabletStep, TargetChoices,
+    ToneChoices, Viewing,
 };
 use crate::geometry::{Point, Quad, Rect};
+use crate::greys::spectrum::Carries;
 use crate::shown::Shown;
 
 /// What a fault is about.
@@ -196,6 +198,18 @@ impl<'a> At<'a> {
         self.aperture(*aperture)
     }
 
+    fn spectrum(&self, entered: &EnteredSpectrum, carries: Carries, range: &Range) -> Checked {
+        let EnteredSpectrum { from_nm, step_nm, values } = entered;
+        self.number(&ranges::WAVELENGTH, *from_nm)?;
+        self.number(&ranges::WAVELENGTH_STEP, *step_nm)?;
+        self.count(&ranges::SPECTRUM, values.len())?;
+        self.number(&ranges::WAVELENGTH, from_nm + step_nm * (values.len() - 1) as f64)?;
+        values.iter().try_for_each(|value| self.number(range, *value))?;
+        let nothing =
+            |_| self.fault("All values of its spectrum are zero.".to_owned(), "Enter it anew from its file.");
+        entered.spectrum(carries).map(drop).map_err(nothing)
+    }
+
     fn encoding(&self, encoding: Option<Encoding>) -> Checked {
         let checked = encoding.map_or(Ok(()), |encoding| encoding.check());
         checked.map_err(|cause| self.part("encoding").fault(cause, IN_RANGE))
@@ -243,6 +257,7 @@ impl Series {
             scans,
             calibrations,
             layout,
+            target,
             spots,
             paper,
             tones,
@@ -284,6 +299,7 @@ impl Series {
             calibration.check(self, At::of(&|| Owner::Calibration(id.clone())), id)?;
         }
         layout.as_ref().map_or(Ok(()), PatchLayout::check)?;
+        target.check(at.part("target"))?;
         at.count(&ranges::SPOTS, spots.len())?;
         at.each("spot", spots, |at, Spot { name, at: place, radius }| {
             at.name("name", name)?;
@@ -530,12 +546,31 @@ impl PatchLayout {
         for gap in [across, down, margin_across, margin_down] {
             at.part("gaps").number(&ranges::GAP, *gap)?;
         }
-        for PatchName { name, role: _, density } in patches {
+        for PatchName { name, role: _, density, reflectance } in patches {
             at.name("name of a patch", name)?;
             let word = format!("patch '{name}'");
-            at.part(&word).some(&ranges::PATCH_DENSITY, *density)?;
+            let at = at.part(&word);
+            at.some(&ranges::PATCH_DENSITY, *density)?;
+            let at = at.part("reflectance");
+            reflectance
+                .as_ref()
+                .map_or(Ok(()), |entered| at.spectrum(entered, Carries::Reflectance, &ranges::REFLECTANCE))?;
         }
         Ok(())
+    }
+}
+
+impl TargetChoices {
+    fn check(&self, at: At<'_>) -> Checked {
+        let Self { light, known_u } = self;
+        at.number(&ranges::DENSITY_U, *known_u)?;
+        let at = at.part("light");
+        match light {
+            None | Some(SubjectLight::Standard(_)) => Ok(()),
+            Some(SubjectLight::Daylight(kelvin)) => at.number(&ranges::DAYLIGHT, *kelvin),
+            Some(SubjectLight::Incandescent(kelvin)) => at.number(&ranges::INCANDESCENT, *kelvin),
+            Some(SubjectLight::Measured(entered)) => at.spectrum(entered, Carries::Light, &ranges::LIGHT),
+        }
     }
 }
 

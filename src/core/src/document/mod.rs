@@ -15,6 +15,7 @@ mod paper;
 pub mod ranges;
 mod scans;
 mod strips;
+mod target;
 mod trust;
 
 pub use check::{Fault, Owner};
@@ -31,6 +32,7 @@ pub use scans::{
     Calibration, Channel, FileDigest, Gaps, GridShape, PatchLayout, PatchName, PatchRole, ScanEntry,
     ScanKind, StripShape, Tablet, TabletStep,
 };
+pub use target::{EnteredSpectrum, SubjectLight, TargetChoices};
 pub use trust::{Aperture, FlatSource, KnownPatch};
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -107,6 +109,9 @@ pub struct Series {
     pub calibrations: BTreeMap<CalibrationId, Calibration>,
     /// The patch grid of the printed target.
     pub layout: Option<PatchLayout>,
+    /// What is known of that target's colours.
+    #[serde(skip_serializing_if = "TargetChoices::is_default")]
+    pub target: TargetChoices,
     /// Places sampled in the prints, in the pixels of the reference's print.
     pub spots: Vec<Spot>,
     /// The paper that all films are printed on, when it was tested.
@@ -147,6 +152,7 @@ impl Default for Series {
             scans: BTreeMap::new(),
             calibrations: BTreeMap::new(),
             layout: None,
+            target: TargetChoices::default(),
             spots: Vec::new(),
             paper: None,
             tones: ToneChoices::default(),

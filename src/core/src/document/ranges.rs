@@ -161,6 +161,18 @@ ranges! {
     DENSITY: "density", "", (-0.5, 6.0), "below 0 only by errors of reading; more than 6 no instrument tells";
     /// On a target, known beforehand.
     PATCH_DENSITY: "known density of a patch", "", (-0.1, 6.0), "as densities, and brighter than a white diffuser hardly";
+    /// Of patches, at a wavelength.
+    REFLECTANCE: "reflectance", "", (-0.005, 1.1), "below 0 and above 1 only by errors and fluorescence";
+    /// Of lights, at a wavelength.
+    LIGHT: "power of the light", "", (0.0, 1e9), "any unit; more digits no instrument tells";
+    /// Of spectra.
+    WAVELENGTH: "wavelength", "nm", (200.0, 2_600.0), "ultraviolet and infrared well beyond any film";
+    /// Of spectra.
+    WAVELENGTH_STEP: "distance of wavelengths", "nm", (0.1, 20.0), "farther apart they tell no spectrum";
+    /// Of daylight.
+    DAYLIGHT: "colour temperature of daylight", "K", (4_000.0, 25_000.0), "where the formula of the CIE holds";
+    /// Of lamps.
+    INCANDESCENT: "temperature of an incandescent light", "K", (1_000.0, 10_000.0), "a dull glow to hotter than the sun";
     /// Of a density.
     DENSITY_U: "standard uncertainty of a density", "", (0.0, 1.0), "more is no reading";
     /// In front of a tablet.
@@ -242,6 +254,8 @@ ranges! {
 }
 
 counts! {
+    /// Of a spectrum.
+    SPECTRUM: "values of a spectrum", (2, 1_000);
     /// Of a series.
     FILMS: "films", (0, 100_000);
     /// Of a series.

@@ -2,8 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Aperture, Encoding, FlatSource, KnownPatch, ScanId, TabletId};
+use super::{Aperture, Encoding, EnteredSpectrum, FlatSource, KnownPatch, ScanId, TabletId};
 use crate::geometry::Quad;
+use crate::greys::colour::Shows;
 
 /// A scan file and how it is to be read.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -270,6 +271,24 @@ pub struct PatchLayout {
     pub fixed: bool,
 }
 
+impl PatchLayout {
+    /// The same without what is known of its patches' colours: all that sampling them needs.
+    #[must_use]
+    pub fn without_colours(&self) -> Self {
+        let mut layout = self.clone();
+        for patch in &mut layout.patches {
+            (patch.density, patch.reflectance) = (None, None);
+        }
+        layout
+    }
+
+    /// Number of the grey card.
+    #[must_use]
+    pub fn grey_card(&self) -> Option<usize> {
+        self.patches.iter().position(|patch| patch.role == PatchRole::GreyCard)
+    }
+}
+
 /// Gaps between patches and a margin around them, as shares of a patch's width (across) and height (down).
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -303,12 +322,15 @@ pub struct PatchName {
     /// Its density on the target itself, where known: by its maker or a densitometer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub density: Option<f64>,
+    /// The share of light that it reflects at each wavelength, where known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reflectance: Option<EnteredSpectrum>,
 }
 
 impl PatchName {
     /// A patch of unknown density.
     pub fn new(name: impl Into<String>, role: PatchRole) -> Self {
-        Self { name: name.into(), role, density: None }
+        Self { name: name.into(), role, density: None, reflectance: None }
     }
 }
 
@@ -327,6 +349,45 @@ pub enum PatchRole {
     Colour,
     /// A skin tone.
     Skin,
+    /// Leaves and grass.
+    Foliage,
+    /// Sky.
+    Sky,
+}
+
+impl PatchRole {
+    /// All of them, in the order in which they are offered.
+    pub const ALL: [Self; 8] = [
+        Self::Grey,
+        Self::GreyCard,
+        Self::White,
+        Self::Shadow,
+        Self::Colour,
+        Self::Skin,
+        Self::Foliage,
+        Self::Sky,
+    ];
+
+    /// Whether it is for a grey: of no colour, white and black among them.
+    #[must_use]
+    pub fn is_neutral(self) -> bool {
+        match self {
+            Self::Grey | Self::GreyCard | Self::White | Self::Shadow => true,
+            Self::Colour | Self::Skin | Self::Foliage | Self::Sky => false,
+        }
+    }
+
+    /// What it shows.
+    #[must_use]
+    pub fn shows(self) -> Shows {
+        match self {
+            Self::Grey | Self::GreyCard | Self::White | Self::Shadow => Shows::Grey,
+            Self::Colour => Shows::Colour,
+            Self::Skin => Shows::Skin,
+            Self::Foliage => Shows::Foliage,
+            Self::Sky => Shows::Sky,
+        }
+    }
 }
 
 /// Where a patch grid lies in a scan.

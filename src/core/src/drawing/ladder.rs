@@ -1,5 +1,6 @@
 //! The grey ladder: steps of known density by which a reader judges the screen or paper that the report is read on.
 
+use crate::greys::munsell::Rung;
 use crate::numeric::math;
 
 /// One step of the ladder.
@@ -9,11 +10,14 @@ pub struct LadderStep {
     pub density: f64,
     /// The 8-bit sRGB grey that stands for it.
     pub code: u8,
+    /// Its Munsell value, white being 10.
+    pub munsell: f64,
 }
 
 /// What a reader should look for.
 pub const LADDER_NOTE: &str = "Before judging the pictures: every two neighbours of this ladder should be told apart, 0.00 \
-    from 0.05 at the light end and 1.85 from 2.00 at the dark end too. Where they run together, the screen or paper hides \
+    from 0.05 at the light end and 1.85 from 2.00 at the dark end too. Below each stands its \
+    density, and its Munsell value, on which equal steps look equal. Where they run together, the screen or paper hides \
     that difference of density in the pictures as well. Screens cannot be trusted with tones; the numbers can.";
 
 /// Steps close together where eyes and screens fail first, at the light end, then 0.15 apart (half a stop of light).
@@ -30,7 +34,11 @@ const DENSITIES: [f64; 16] =
 pub fn grey_ladder() -> Vec<LadderStep> {
     DENSITIES
         .iter()
-        .map(|density| LadderStep { density: *density, code: screen_grey(math::pow(10.0, -density)) })
+        .map(|density| LadderStep {
+            density: *density,
+            code: screen_grey(math::pow(10.0, -density)),
+            munsell: Rung::of_density(*density).map_or(10.0, |rung| rung.value),
+        })
         .collect()
 }
 

@@ -142,6 +142,41 @@ const FAMILIES: [(f64, Family); 8] = [
 ];
 
 impl Family {
+    /// All of them, those without hue first.
+    pub const ALL: [Self; 12] = [
+        Self::Neutral,
+        Self::Red,
+        Self::Orange,
+        Self::Yellow,
+        Self::Green,
+        Self::Cyan,
+        Self::Blue,
+        Self::Purple,
+        Self::Magenta,
+        Self::Skin,
+        Self::Foliage,
+        Self::Sky,
+    ];
+
+    /// What patches of it are called, in sentences.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Neutral => "greys",
+            Self::Red => "reds",
+            Self::Orange => "oranges and browns",
+            Self::Yellow => "yellows",
+            Self::Green => "greens",
+            Self::Cyan => "blue-greens",
+            Self::Blue => "blues",
+            Self::Purple => "purples",
+            Self::Magenta => "pinks",
+            Self::Skin => "skin",
+            Self::Foliage => "foliage",
+            Self::Sky => "sky",
+        }
+    }
+
     /// The family of a patch: what it shows where the layout states that, else its hue; `None` where its colour is not known.
     ///
     /// ```

@@ -34,6 +34,27 @@ pub enum Standard {
     StudioTungsten,
 }
 
+impl Standard {
+    /// All of them.
+    pub const ALL: [Self; 4] = [
+        Self::PhotographicDaylight,
+        Self::StudioTungsten,
+        Self::SensitometricDaylight,
+        Self::SensitometricTungsten,
+    ];
+
+    /// In words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::SensitometricDaylight => "sensitometric daylight of ISO 7589",
+            Self::SensitometricTungsten => "sensitometric tungsten light of ISO 7589",
+            Self::PhotographicDaylight => "photographic daylight of ISO 7589",
+            Self::StudioTungsten => "studio tungsten light of ISO 7589",
+        }
+    }
+}
+
 impl Light {
     /// Its spectrum; `None` for a temperature outside the range of its formula.
     #[must_use]

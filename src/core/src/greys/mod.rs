@@ -9,6 +9,7 @@
 //! - [`filters`]: filter factors, greys through a filter, and the filter that brings one film nearest to another.
 //! - [`lighting`]: whether the light of two frames was the same, from greys at two places, and what a change would fake.
 //! - [`spectrum`], [`light`], [`colour`]: spectra with their checks, lights, and the colour of a reflectance.
+//! - [`pair`]: two films as they are shown.
 //! - [`ends`]: areas of a print that are as white as its paper, or as black as it gets. [`munsell`]: the ladder of greys.
 //!
 //! Everything here is numbers, reasons and flags; sentences are made where they are shown. Stops are positive where a patch is
@@ -21,6 +22,7 @@ pub mod holm;
 pub mod light;
 pub mod lighting;
 pub mod munsell;
+pub mod pair;
 pub mod rendering;
 pub mod sensitivity;
 pub mod spectrum;

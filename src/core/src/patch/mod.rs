@@ -81,12 +81,11 @@ pub fn default_layout() -> PatchLayout {
 pub fn out_of_order(layout: &PatchLayout, samples: &[PatchSample]) -> Option<String> {
     /// Greys nearer to each other than this on the target tell nothing.
     const APART: f64 = 0.1;
-    let is_grey = |role| !matches!(role, PatchRole::Colour | PatchRole::Skin);
     let mut greys: Vec<(f64, &PatchSample)> = layout
         .patches
         .iter()
         .zip(samples)
-        .filter(|(patch, _)| is_grey(patch.role))
+        .filter(|(patch, _)| patch.role.is_neutral())
         .filter_map(|(patch, sample)| Some((patch.density?, sample)))
         .collect();
     greys.sort_by(|one, other| one.0.total_cmp(&other.0));

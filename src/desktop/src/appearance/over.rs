@@ -17,6 +17,24 @@ pub fn surround(share: f32) -> Color32 {
     Color32::from_gray((share.clamp(0.0, 1.0) * 255.0).round() as u8)
 }
 
+/// A grey of the screen by its 8-bit code.
+#[must_use]
+pub fn grey(code: u8) -> Color32 {
+    Color32::from_gray(code)
+}
+
+/// Over an area of a print that is blank, or blocked: the print shows through.
+#[must_use]
+pub fn end(blank: bool) -> Color32 {
+    if blank { Color32::from_black_alpha(70) } else { Color32::from_white_alpha(70) }
+}
+
+/// A slanting line over such an area.
+#[must_use]
+pub fn slant(blank: bool) -> Color32 {
+    if blank { Color32::BLACK } else { Color32::WHITE }
+}
+
 /// A share on a map that lies over a print: white is all, black is none, and the print shows through a little.
 #[must_use]
 pub fn share(share: f32) -> Color32 {

@@ -1,6 +1,7 @@
 //! The patch chart: what each patch reflects.
 
 use twinwedge_core::document::{Gaps, PatchLayout, PatchName, PatchRole};
+use twinwedge_core::numeric::math;
 
 use super::spectra::Reflectance;
 
@@ -9,19 +10,32 @@ pub(super) struct Patch {
     pub(super) name: &'static str,
     role: PatchRole,
     pub(super) reflectance: Reflectance,
+    grey: bool,
+}
+
+impl Patch {
+    /// What its maker tells of it: of greys the density too, to a thousandth.
+    fn known(&self) -> PatchName {
+        let density = self.grey.then(|| (-1e3 * math::log10(self.reflectance.floor())).round() / 1e3);
+        PatchName {
+            density,
+            reflectance: Some(self.reflectance.told()),
+            ..PatchName::new(self.name, self.role)
+        }
+    }
 }
 
 const fn grey(name: &'static str, role: PatchRole, floor: f64) -> Patch {
-    Patch { name, role, reflectance: Reflectance::flat(floor) }
+    Patch { name, role, reflectance: Reflectance::flat(floor), grey: true }
 }
 
 const fn skin(name: &'static str, floor: f64, red: f64) -> Patch {
     let bells = [(red, 650.0, 60.0), (0.35 * red, 560.0, 35.0)];
-    Patch { name, role: PatchRole::Skin, reflectance: Reflectance::bells(floor, bells) }
+    Patch { name, role: PatchRole::Skin, reflectance: Reflectance::bells(floor, bells), grey: false }
 }
 
 const fn colour(name: &'static str, floor: f64, bells: [(f64, f64, f64); 2]) -> Patch {
-    Patch { name, role: PatchRole::Colour, reflectance: Reflectance::bells(floor, bells) }
+    Patch { name, role: PatchRole::Colour, reflectance: Reflectance::bells(floor, bells), grey: false }
 }
 
 const NONE: (f64, f64, f64) = (0.0, 550.0, 50.0);
@@ -62,7 +76,7 @@ pub(super) fn layout() -> PatchLayout {
     PatchLayout {
         rows: super::scene::ROWS,
         columns: super::scene::COLUMNS,
-        patches: PATCHES.iter().map(|patch| PatchName::new(patch.name, patch.role)).collect(),
+        patches: PATCHES.iter().map(Patch::known).collect(),
         gaps: Gaps::default(),
         fixed: false,
     }
@@ -73,6 +87,6 @@ mod tests {
     /// The chart is laid out as the program's own default, so that a series made anew from the folder finds it so.
     #[test]
     fn the_chart_is_the_default_layout() {
-        assert_eq!(super::layout(), twinwedge_core::patch::default_layout());
+        assert_eq!(super::layout().without_colours(), twinwedge_core::patch::default_layout());
     }
 }

@@ -66,6 +66,14 @@ fn of_film(film: &FilmTruth, reference: &FilmTruth, print: &Print<'_>, tablet: &
         .iter()
         .map(|patch| (patch.name.to_owned(), rounded(print.density(&patch.reflectance))))
         .collect();
+    let card = film.sensitivity.exposure(&Material::GreyCard.reflectance());
+    let stops: Map<String, Value> = PATCHES
+        .iter()
+        .map(|patch| {
+            let stops = math::log2(film.sensitivity.exposure(&patch.reflectance) / card);
+            (patch.name.to_owned(), rounded(stops))
+        })
+        .collect();
     let spots: Map<String, Value> = series::spots()
         .iter()
         .zip([Material::GreyCard, Material::White, Material::Black])
@@ -104,6 +112,8 @@ fn of_film(film: &FilmTruth, reference: &FilmTruth, print: &Print<'_>, tablet: &
             "shift": [rounded(pose.shift.x), rounded(pose.shift.y)],
         },
         "patches": patches,
+        "patch_stops": stops,
+        "band_shares": rounded_all(&film.sensitivity.shares(&[500.0, 600.0])),
         "spots": spots,
     })
 }

@@ -58,7 +58,7 @@ pub(crate) fn write(folder: &Path) -> Result<(), Failure> {
     let digest = |(name, bytes): &(String, Vec<u8>)| (name.clone(), digest(bytes));
     let digests = made.iter().map(digest).collect();
     let texts = texts(&films, &digests)?;
-    for part in ["scans", "readings"] {
+    for part in ["scans", "readings", "target"] {
         std::fs::create_dir_all(folder.join(part))?;
     }
     for (name, bytes) in &made {
@@ -84,6 +84,9 @@ fn texts(
     let mut texts = BTreeMap::from([
         ("README.md".to_owned(), texts::readme()),
         ("expected.json".to_owned(), serde_json::to_string_pretty(&expected)? + "\n"),
+        ("target/chart.patches".to_owned(), store::write_layout(&chart::layout())),
+        ("target/reflectances.csv".to_owned(), texts::reflectances()),
+        ("target/light.csv".to_owned(), texts::light()),
         ("list.csv".to_owned(), texts::list(films)),
         ("step-tablet.csv".to_owned(), texts::certificate(&tablets::film().certificate)),
         ("reflection-tablet.csv".to_owned(), texts::certificate(&tablets::reflection().certificate)),

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use twinwedge_core::document::{
     Bracket, BracketFrame, Calibration, CalibrationId, Conditions, EdgeArea, Exposure, FileDigest, Film,
     FilmId, GrainArea, GridShape, PrintChoice, Process, ReadingsSource, ReportChoices, ScanEntry, ScanId,
-    ScanKind, Series, Spot, StripShape, TabletExposure, TabletId, TypedReading,
+    ScanKind, Series, Spot, StripShape, SubjectLight, TabletExposure, TabletId, TargetChoices, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 
@@ -13,7 +13,7 @@ use super::chance::Chance;
 use super::film::FilmTruth;
 use super::print::Print;
 use super::scene::{CHART, EDGE, GREY_CARD};
-use super::{ABOUT, chart, grain, paper, print, rolls, strip, tablets};
+use super::{ABOUT, chart, grain, paper, print, rolls, spectra, strip, tablets};
 
 /// Name of the film scanner's calibration and of its scan.
 pub(super) const FILM_CALIBRATION: &str = "film scanner";
@@ -85,6 +85,7 @@ pub(super) fn document(
         conditions: conditions(),
         reference: Some(FilmId::from(films[0].label)),
         layout: Some(chart::layout()),
+        target: TargetChoices { light: Some(SubjectLight::Measured(spectra::told_light())), known_u: 0.005 },
         report: ReportChoices {
             tester: "Saltmarsh Darkroom Cooperative (invented)".to_owned(),
             ..ReportChoices::default()

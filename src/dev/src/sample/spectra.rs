@@ -1,5 +1,6 @@
 //! Invented reflectances, light and film sensitivities over wavelength, and the exposure that follows from them.
 
+use twinwedge_core::document::EnteredSpectrum;
 use twinwedge_core::numeric::math;
 
 /// Wavelengths in nanometres: 400, 410 ... 700.
@@ -30,11 +31,35 @@ impl Reflectance {
         Self { floor, bells }
     }
 
+    /// As a spectrophotometer with four decimals tells it.
+    pub(super) fn told(&self) -> EnteredSpectrum {
+        entered(|wavelength| (self.at(wavelength) * 1e4).round() / 1e4)
+    }
+
+    /// What it reflects without its bells.
+    pub(super) fn floor(&self) -> f64 {
+        self.floor
+    }
+
     fn at(&self, wavelength: f64) -> f64 {
         let bells: f64 =
             self.bells.iter().map(|(height, centre, width)| height * bell(wavelength, *centre, *width)).sum();
         (self.floor + bells).min(0.95)
     }
+}
+
+/// The invented daylight: it rises a little from blue to green and falls again.
+fn light(wavelength: f64) -> f64 {
+    0.8 + 0.35 * bell(wavelength, 540.0, 110.0)
+}
+
+/// The same as a spectrometer with four decimals tells it.
+pub(super) fn told_light() -> EnteredSpectrum {
+    entered(|wavelength| (light(wavelength) * 1e4).round() / 1e4)
+}
+
+fn entered(value: impl Fn(f64) -> f64) -> EnteredSpectrum {
+    EnteredSpectrum { from_nm: 400.0, step_nm: 10.0, values: wavelengths().map(value).collect() }
 }
 
 /// A film's spectral sensitivity: three bells of (height, centre, width).
@@ -46,10 +71,27 @@ impl Sensitivity {
         self.0.iter().map(|(height, centre, width)| height * bell(wavelength, *centre, *width)).sum()
     }
 
+    /// Its share of the exposure that a white gives, by bands that meet at these wavelengths: what stands there belongs to both.
+    pub(super) fn shares(&self, edges: &[f64]) -> Vec<f64> {
+        let ends: Vec<f64> = [400.0].into_iter().chain(edges.iter().copied()).chain([700.0]).collect();
+        let weigh = |wavelength: f64| light(wavelength) * self.at(wavelength);
+        let all: f64 = wavelengths().map(weigh).sum();
+        let share = |pair: &[f64]| {
+            let part = |wavelength: f64| {
+                let within = |edge: f64| (wavelength - edge).abs() < 1e-9 && edge > 400.0 && edge < 700.0;
+                if within(pair[0]) || within(pair[1]) {
+                    0.5
+                } else {
+                    f64::from(u8::from((pair[0]..=pair[1]).contains(&wavelength)))
+                }
+            };
+            wavelengths().map(|wavelength| part(wavelength) * weigh(wavelength)).sum::<f64>() / all
+        };
+        ends.windows(2).map(share).collect()
+    }
+
     /// Exposure from a surface over exposure from a perfect white in the same light.
     pub(super) fn exposure(&self, surface: &Reflectance) -> f64 {
-        // The invented daylight rises a little from blue to green and falls again.
-        let light = |wavelength: f64| 0.8 + 0.35 * bell(wavelength, 540.0, 110.0);
         let weigh = |wavelength: f64| light(wavelength) * self.at(wavelength);
         let all: f64 = wavelengths().map(weigh).sum();
         wavelengths().map(|wavelength| weigh(wavelength) * surface.at(wavelength)).sum::<f64>() / all

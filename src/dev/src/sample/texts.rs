@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use twinwedge_core::document::Tablet;
+use twinwedge_core::document::{EnteredSpectrum, Tablet};
 use twinwedge_core::geometry::Point;
 
 use super::chance::Chance;
@@ -11,7 +11,7 @@ use super::series::{
     FILM_CALIBRATION, PRINT_CALIBRATION, TABLET_POSES, base_reading, edge_area, further_areas, grain_area,
     marked_chart, marked_strip,
 };
-use super::{ABOUT, tablets};
+use super::{ABOUT, chart, spectra, tablets};
 
 /// A certificate: step, density, uncertainty.
 pub(super) fn certificate(tablet: &Tablet) -> String {
@@ -52,6 +52,8 @@ pub(super) fn list(films: &[FilmTruth]) -> String {
     for tablet in [film_tablet, print_tablet] {
         line(&mut text, format_args!("{tablet},tablet,,,,,,,,,"));
     }
+    line(&mut text, format_args!("target/chart.patches,layout,,,,,,,,,"));
+    line(&mut text, format_args!("target/light.csv,light,,,,,,,,,"));
     for (scan, tablet, name, seen, pose) in [
         (film_scan, film_tablet, FILM_CALIBRATION, "film", TABLET_POSES[0]),
         (print_scan, print_tablet, PRINT_CALIBRATION, "print", TABLET_POSES[1]),
@@ -91,6 +93,36 @@ pub(super) fn list(films: &[FilmTruth]) -> String {
     text
 }
 
+/// Reflectances of the patches.
+pub(super) fn reflectances() -> String {
+    let named: Vec<(&str, EnteredSpectrum)> =
+        chart::PATCHES.iter().map(|patch| (patch.name, patch.reflectance.told())).collect();
+    let mut text = String::from("nm");
+    for (name, _) in &named {
+        text += &if name.contains(',') { format!(",\"{name}\"") } else { format!(",{name}") };
+    }
+    text.push('\n');
+    for number in 0..named[0].1.values.len() {
+        let told = &named[0].1;
+        text += &format!("{}", told.from_nm + told.step_nm * number as f64);
+        for (_, told) in &named {
+            text += &format!(",{}", told.values[number]);
+        }
+        text.push('\n');
+    }
+    text
+}
+
+/// The light on the target.
+pub(super) fn light() -> String {
+    let told = spectra::told_light();
+    let mut text = String::from("nm,power\n");
+    for (number, value) in told.values.iter().enumerate() {
+        line(&mut text, format_args!("{},{value}", told.from_nm + told.step_nm * number as f64));
+    }
+    text
+}
+
 fn places(points: &[Point]) -> String {
     points.iter().map(|p| format!("{:.2},{:.2}", p.x, p.y)).collect::<Vec<_>>().join(" ")
 }
@@ -117,6 +149,8 @@ pub(super) fn readme() -> String {
          | `scans/film-scanner-tablet.tif`, `scans/print-scanner-tablet.tif` | tablets of known density, to calibrate the scanner |\n\
          | `step-tablet.csv`, `reflection-tablet.csv` | what their certificates say |\n\
          | `readings/*.csv` | the same strips read with a densitometer, by three people with three habits |\n\
+         | `target/chart.patches` | the layout of the chart: what its patches are called, their known densities and reflectances |\n\
+         | `target/reflectances.csv`, `target/light.csv` | the reflectances once more as a table, and the light on the chart |\n\
          | `list.csv` | what each file is, to make the series anew from the folder |\n\
          | `expected.json` | the truth that the simulator knows, and how near a measurement should come |\n\n\
          `cargo dev sample` writes all of it again, byte for byte: exposing, developing, printing and scanning are \

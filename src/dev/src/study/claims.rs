@@ -178,6 +178,8 @@ impl Pair<'_> {
             // These rest on scans of prints and of grain, which such a series has not.
             Kind::GreyCard
             | Kind::Patches
+            | Kind::Colours
+            | Kind::Bands
             | Kind::Granularity
             | Kind::GranularityNetOne
             | Kind::GrainViewed

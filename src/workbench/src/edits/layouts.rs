@@ -57,6 +57,8 @@ pub fn role_words(role: PatchRole) -> &'static str {
         PatchRole::Shadow => "shadow",
         PatchRole::Colour => "colour",
         PatchRole::Skin => "skin tone",
+        PatchRole::Foliage => "patch of foliage",
+        PatchRole::Sky => "patch of sky",
     }
 }
 

@@ -21,6 +21,7 @@ mod spots;
 mod strips;
 mod tablets;
 mod taking;
+mod target;
 mod tones;
 mod viewing;
 
@@ -43,6 +44,7 @@ pub use spots::SpotEdit;
 pub use strips::{StripChange, StripEdit, named};
 pub use tablets::{TabletChoice, TabletEdit, TabletOf};
 pub use taking::{NewScan, Part, Place, Taking};
+pub use target::TargetEdit;
 pub use tones::{ToneEdit, ToneNumber};
 pub use viewing::ViewingEdit;
 
@@ -160,6 +162,8 @@ operations! {
     ScannerEdge(ScannerEdgeEdit),
     /// The layout of the printed target.
     Layout(LayoutEdit),
+    /// What is known of its colours.
+    Target(TargetEdit),
     /// Places that are sampled in all prints.
     Spot(SpotEdit),
     /// How a scan is read.

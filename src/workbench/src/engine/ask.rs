@@ -19,6 +19,12 @@ use twinwedge_core::geometry::Quad;
 use twinwedge_core::grain::spectrum::Spectrum;
 use twinwedge_core::grain::viewer::Viewed;
 use twinwedge_core::grain::{ApertureLaw, Granularity, GranularityCurve, PairRow};
+use twinwedge_core::greys::ends::{Cell, End};
+use twinwedge_core::greys::filters::{Choice, Numbered};
+use twinwedge_core::greys::lighting::Lighting;
+use twinwedge_core::greys::pair::{BandsPair, GreysPair};
+use twinwedge_core::greys::sensitivity::Sensitivity;
+use twinwedge_core::greys::stops::Found as FoundGreys;
 use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::Problem;
 use twinwedge_core::register::Registration;
@@ -272,6 +278,41 @@ questions! {
         /// Whose.
         film: FilmId) -> Vec<PatchSample>: Numbers by contents, slow,
         film "Sampling the patches of {}";
+    /// The patches of its print as greys: in stops from the grey card.
+    GreysOf(
+        /// Whose.
+        film: FilmId) -> FoundGreys: Curves by contents, slow,
+        film "Greys of {}";
+    /// Its greys beside the reference's.
+    RenderingOf(
+        /// The candidate.
+        film: FilmId) -> GreysPair: Numbers by contents, slow,
+        film "Comparing the greys of {} with the reference's";
+    /// From which light it takes its exposure.
+    SensitivityOf(
+        /// Whose.
+        film: FilmId) -> Sensitivity: Curves by contents, slow,
+        film "Sensitivity of {}";
+    /// The same beside the reference's.
+    BandsOf(
+        /// The candidate.
+        film: FilmId) -> BandsPair: Numbers by contents, slow,
+        film "Comparing the sensitivity of {} with the reference's";
+    /// Which filter brings it nearest to the reference, under which light.
+    FiltersOf(
+        /// The candidate.
+        film: FilmId) -> FilterAdvice: Numbers by contents, slow,
+        film "Choosing filters for {}";
+    /// Whether its frame and the reference's had the same light.
+    LightingOf(
+        /// The candidate.
+        film: FilmId) -> Lighting: Numbers by contents, slow,
+        film "Checking the light on {}";
+    /// Where its print is blank or blocked.
+    EndsOf(
+        /// Whose.
+        film: FilmId) -> PrintEnds: Numbers by contents, slow,
+        film "Looking for blank areas of {}";
     /// The series' spots in its print.
     SpotsOf(
         /// Whose.
@@ -471,6 +512,47 @@ pub struct SurvivingDetail {
     pub third: Option<String>,
     /// What was found.
     pub detail: Detail,
+}
+
+/// Which filters bring a candidate nearest to the reference.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FilterAdvice {
+    /// The lights, in words; the first is the one that the films were tested under.
+    pub lights: Vec<String>,
+    /// The filters.
+    pub filters: Vec<Numbered>,
+    /// Light and filter by number, the nearest first.
+    pub choices: Vec<Choice>,
+}
+
+/// Where a print is as white as its paper, and where as black as it gets.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PrintEnds {
+    /// The paper's white, where known.
+    pub white: Option<End>,
+    /// Its deepest black, where known.
+    pub black: Option<End>,
+    /// Side of a cell in pixels of the scan.
+    pub cell: usize,
+    /// Share of cells that are as white as the paper.
+    pub blank: f64,
+    /// Share of cells that are as black as it gets.
+    pub blocked: f64,
+    /// These cells.
+    pub runs: Vec<EndsRun>,
+}
+
+/// Neighbouring cells of a row that are blank, or blocked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct EndsRun {
+    /// Row of cells from the top.
+    pub row: usize,
+    /// The first cell from the left.
+    pub column: usize,
+    /// How many they are.
+    pub cells: usize,
+    /// What they hold.
+    pub what: Cell,
 }
 
 /// A tested paper.

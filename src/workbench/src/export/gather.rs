@@ -9,6 +9,8 @@ use twinwedge_core::document::{Film, FilmId, ScanEntry, ScanId, Series};
 use twinwedge_core::grain::spectrum::Spectrum;
 use twinwedge_core::grain::viewer::Viewed;
 use twinwedge_core::grain::{ApertureLaw, Granularity, GranularityCurve, PairRow};
+use twinwedge_core::greys::lighting::Lighting;
+use twinwedge_core::greys::pair::{BandsPair, GreysPair};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::Registration;
 use twinwedge_core::scan::{FlatField, Judged};
@@ -17,9 +19,10 @@ use twinwedge_core::tone::Tones;
 
 use super::picture::{GrainCrop, PrintPictures, grain_crops, reference_print};
 use crate::engine::ask::{
-    ApertureLawOf, ComparisonOf, DetailOf, DevelopmentOf, Drift, DriftOf, EncodingOf, Examined, ExaminedOf,
-    FilmCurve, FlatOf, GrainOf, GrainPairOf, GranularityCurveOf, PaperCurve, PaperOf, RegistrationOf,
-    ScanSize, ScanSizeOf, SharpnessOf, SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
+    ApertureLawOf, BandsOf, ComparisonOf, DetailOf, DevelopmentOf, Drift, DriftOf, EncodingOf, Examined,
+    ExaminedOf, FilmCurve, FilterAdvice, FiltersOf, FlatOf, GrainOf, GrainPairOf, GranularityCurveOf,
+    LightingOf, PaperCurve, PaperOf, RegistrationOf, RenderingOf, ScanSize, ScanSizeOf, SharpnessOf,
+    SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
 };
 use crate::session::{Check, Session};
 
@@ -73,8 +76,19 @@ pub(super) struct CandidatePart {
     pub(super) print: Option<Result<String, Problem>>,
     /// What detail survived; `None` where one of the two has no print.
     pub(super) detail: Option<Result<Arc<SurvivingDetail>, Problem>>,
+    /// Its colours as greys; `None` where one of the two has no print.
+    pub(super) greys: Option<GreysPart>,
     /// How it lies on the reference's; `None` where one of the two has no print.
     pub(super) registration: Option<Result<Arc<Registration>, Problem>>,
+}
+
+/// Colours of both films as greys.
+#[derive(Debug)]
+pub(super) struct GreysPart {
+    pub(super) rendering: Result<Arc<GreysPair>, Problem>,
+    pub(super) bands: Result<Arc<BandsPair>, Problem>,
+    pub(super) filters: Result<Arc<FilterAdvice>, Problem>,
+    pub(super) light: Result<Arc<Lighting>, Problem>,
 }
 
 /// All that a report shows.
@@ -166,6 +180,12 @@ fn candidate_part(
     let printed = film.print.is_some() && reference.print.is_some();
     CandidatePart {
         part: film_part(session, film),
+        greys: printed.then(|| GreysPart {
+            rendering: session.wait(&RenderingOf { film: id() }),
+            bands: session.wait(&BandsOf { film: id() }),
+            filters: session.wait(&FiltersOf { film: id() }),
+            light: session.wait(&LightingOf { film: id() }),
+        }),
         registration: printed.then(|| session.wait(&RegistrationOf { film: id() })),
         comparison: session.wait(&ComparisonOf { film: id() }),
         tones: session.wait(&TonesOf { film: id() }),

@@ -9,6 +9,7 @@ mod file;
 mod found_json;
 mod gather;
 mod granularity;
+mod greys;
 mod html;
 mod json;
 mod markup;
@@ -37,6 +38,9 @@ pub use edges::{edge_json, sharpness_json};
 pub use file::to_file;
 pub use found_json::found_strip_json;
 pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};
+pub use greys::{
+    bands_json, factor_json, filters_json, greys_json, lighting_json, rendering_json, sensitivity_json,
+};
 pub use json::json_text;
 pub use registration::registration_json;
 pub use scans::{drift_json, encoding_json, examined_json, flat_json, scan_json};

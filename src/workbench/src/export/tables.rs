@@ -18,7 +18,8 @@ use super::cells::cell_of;
 use super::json::Escaping;
 use super::registration::registration_json;
 use crate::engine::ask::{
-    ComparisonOf, DetailOf, FiguresOf, GrainPairOf, RegistrationOf, SpectrumOf, ViewedOf,
+    BandsOf, ComparisonOf, DetailOf, EndsOf, FiguresOf, FiltersOf, GrainPairOf, LightingOf, RegistrationOf,
+    RenderingOf, SpectrumOf, ViewedOf,
 };
 use crate::session::Session;
 
@@ -44,6 +45,9 @@ const FIGURES_FORMAT: u32 = 1;
 ///                "speeds": [ { "criterion", "when", "reference": { "speed": {}, "printed", "from_box": {} }, "candidate": {},
 ///                              "difference": {} } ],
 ///                "greys_corrected_for_contrast": false,
+///                "greys": { "rendering": { "reference": {}, "candidate": {}, "patches": [], "families": [] },
+///                           "sensitivity": {}, "filters": [], "light": {} },
+///                "print_ends": { "reference": { "white", "black", "blank", "blocked" }, "candidate": {} },
 ///                "opposed": [ { "reference_log_h", "candidate_log_h", "reference": {}, "candidate": {}, "difference": {} } ],
 ///                "patches": [ { "name", "reference": {}, "candidate": {}, "difference": {}, "against_grey": {},
 ///                               "corrected_for_contrast": false, "distinguishable" } ], "spots": [ … ],
@@ -161,6 +165,11 @@ fn ask_of_comparison(session: &Session, film: &Film) {
     let _ = session.wait(&GrainPairOf { film: film() });
     let _ = session.wait(&DetailOf { film: film(), quick: false });
     let _ = session.wait(&RegistrationOf { film: film() });
+    let _ = session.wait(&EndsOf { film: film() });
+    let _ = session.wait(&RenderingOf { film: film() });
+    let _ = session.wait(&BandsOf { film: film() });
+    let _ = session.wait(&FiltersOf { film: film() });
+    let _ = session.wait(&LightingOf { film: film() });
 }
 
 /// The series, if there is anything in it to write about.
@@ -326,6 +335,8 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
         "grain": super::granularity::pair(session, &film.id),
         "speeds": comparison.speeds.iter().map(speed_json).collect::<Vec<_>>(),
         "greys_corrected_for_contrast": false,
+        "greys": greys(session, series, film),
+        "print_ends": print_ends(session, series, film),
         "opposed": comparison.opposed.iter().map(opposed_json).collect::<Vec<_>>(),
         "patches": patches(&comparison.patches),
         "spots": patches(&comparison.spots),
@@ -337,6 +348,50 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
         "registration": registration_of(session, series, film),
         "findings": findings_json(series, film, &comparison),
         "verdict": series.report.verdicts.get(&film.id),
+    })
+}
+
+/// Which share of either print is blank or blocked, or why that is not known; null where one of the two has no print.
+fn print_ends(session: &Session, series: &Series, film: &Film) -> Json {
+    let Some(reference) =
+        series.reference_film().filter(|reference| reference.print.is_some() && film.print.is_some())
+    else {
+        return Json::Null;
+    };
+    let of = |film: &Film| {
+        session.wait(&EndsOf { film: film.id.clone() }).map_or_else(
+            |problem| reason_json(&problem),
+            |ends| {
+                json!({
+                    "white": ends.white.map(|end| end.density),
+                    "black": ends.black.map(|end| end.density),
+                    "blank": ends.white.map(|_| ends.blank),
+                    "blocked": ends.black.map(|_| ends.blocked),
+                })
+            },
+        )
+    };
+    json!({ "reference": of(reference), "candidate": of(film) })
+}
+
+/// The film's colours as greys beside the reference's, both films' sensitivities, filters and light, each or why it is not known;
+/// null where one of the two has no print.
+fn greys(session: &Session, series: &Series, film: &Film) -> Json {
+    if film.print.is_none() || series.reference_film().is_none_or(|reference| reference.print.is_none()) {
+        return Json::Null;
+    }
+    let film = || film.id.clone();
+    let names: Vec<String> =
+        series.layout.iter().flat_map(|layout| &layout.patches).map(|patch| patch.name.clone()).collect();
+    json!({
+        "rendering": session.wait(&RenderingOf { film: film() })
+            .map_or_else(|problem| reason_json(&problem), |found| super::greys::rendering_json(&found)),
+        "sensitivity": session.wait(&BandsOf { film: film() })
+            .map_or_else(|problem| reason_json(&problem), |found| super::greys::bands_json(&found)),
+        "filters": session.wait(&FiltersOf { film: film() })
+            .map_or_else(|problem| reason_json(&problem), |found| super::greys::filters_json(&found, &names)),
+        "light": session.wait(&LightingOf { film: film() })
+            .map_or_else(|problem| reason_json(&problem), |found| super::greys::lighting_json(&found)),
     })
 }
 

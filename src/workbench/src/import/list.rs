@@ -40,8 +40,21 @@ pub(crate) const COLUMNS: [&str; 23] = [
 ];
 
 /// What a row's file may be.
-const KINDS: [&str; 10] =
-    ["tablet", "calibration", "readings", "strip", "print", "grain", "edge", "frame", "paper", "paper scan"];
+const KINDS: [&str; 13] = [
+    "tablet",
+    "calibration",
+    "layout",
+    "reflectances",
+    "light",
+    "readings",
+    "strip",
+    "print",
+    "grain",
+    "edge",
+    "frame",
+    "paper",
+    "paper scan",
+];
 
 /// What the columns of text may hold.
 const TEXTS: [(&str, Length); 6] = [

@@ -5,8 +5,8 @@
 //! | column | what stands in it |
 //! |---|---|
 //! | `file` | path relative to the list, with `/` between folders |
-//! | `kind` | `tablet` (CSV of known densities), `calibration` (scan of a tablet), `readings` (CSV), `strip` (scan), `print` (scan), `grain` (scan of a plain field), `edge` (scan of a slanted edge), `frame` (scan of a frame of a bracket), `paper` (reflection densities of a print of a tablet, CSV), `paper scan` (a scan of it) |
-//! | `film` | the film's label; needed but for tablets, calibrations and the paper, where it is the paper's label |
+//! | `kind` | `tablet` (CSV of known densities), `calibration` (scan of a tablet), `readings` (CSV), `strip` (scan), `print` (scan), `grain` (scan of a plain field), `edge` (scan of a slanted edge), `frame` (scan of a frame of a bracket), `paper` (reflection densities of a print of a tablet, CSV), `paper scan` (a scan of it), `layout` (a saved patch layout), `reflectances` (of its patches, CSV or CGATS), `light` (spectrum of the light on the target) |
+//! | `film` | the film's label; needed but for tablets, calibrations, what is known of the target, and the paper, where it is the paper's label |
 //! | `role` | `reference` or `candidate`; once per film is enough, empty is candidate |
 //! | `tablet` | for readings, strips and calibrations: the file of a `tablet` row, or `nominal 11`, `21`, `31`, `41` |
 //! | `exposure` | `absolute LGH` or `absolute LGH U` (lg of lux seconds in front of the tablet and its standard uncertainty), or `less STOPS` than the series' full exposure; empty is `less 0`. A second row of readings or strip for a film is a further strip of its roll: `less STOPS` or `less STOPS U` than its first with its standard uncertainty, `overlap` or nothing where that is to be found |
@@ -30,10 +30,12 @@ use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
-    CalibrationId, Encoding, Fault, FileDigest, Film, GridShape, Names, PaperTest, ReadingsSource, ScanId,
-    ScanKind, Series, StripShape, Tablet, TabletExposure, TabletId, ranges,
+    CalibrationId, Encoding, EnteredSpectrum, Fault, FileDigest, Film, GridShape, Names, PaperTest,
+    ReadingsSource, ScanId, ScanKind, Series, StripShape, SubjectLight, Tablet, TabletExposure, TabletId,
+    ranges,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
+use twinwedge_core::greys::spectrum::Carries;
 use twinwedge_core::patch::default_layout;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::tablet::find::{Order, Wanted};
@@ -227,10 +229,10 @@ impl<'a> Maker<'a> {
 
     fn take_all(mut self, rows: &[Row]) -> Result<Made, Problem> {
         let mut taken = 0.0;
-        // Tablets before the calibrations that need them, both before the films that need either.
+        // The layout before the reflectances of its patches. Tablets before the calibrations that need them, both before the films that need either.
         for kinds in [
-            &["tablet"][..],
-            &["calibration"],
+            &["tablet", "layout"][..],
+            &["calibration", "reflectances", "light"],
             &["readings", "strip", "print", "grain", "edge", "frame", "paper", "paper scan"],
         ] {
             for row in rows.iter().filter(|row| kinds.contains(&row.get("kind"))) {
@@ -247,6 +249,7 @@ impl<'a> Maker<'a> {
         match row.get("kind") {
             "tablet" => self.tablet(row, row.get("file")).map(drop),
             "calibration" => self.calibration(row),
+            "layout" | "reflectances" | "light" => self.target(row),
             "paper" | "paper scan" => self.paper(row),
             kind => self.film_file(row, kind),
         }
@@ -272,6 +275,30 @@ impl<'a> Maker<'a> {
         edits::put_tablet(&mut self.series, id.clone(), tablet);
         self.tablets.insert(name.to_owned(), id.clone());
         Ok(id)
+    }
+
+    /// What is known of the target: its layout, what its patches reflect, or the light on it.
+    fn target(&mut self, row: &Row) -> Result<(), Problem> {
+        let file = row.get("file");
+        let text = load::text(&self.folder.join(file))?;
+        let edit: edits::Operation = match row.get("kind") {
+            "layout" => edits::LayoutEdit::Take(store::parse_layout(&text, file)?).into(),
+            "light" => {
+                let (light, notes) = load::spectrum(&text, file, Carries::Light)?;
+                self.notes.extend(notes);
+                edits::TargetEdit::Light(Some(SubjectLight::Measured(EnteredSpectrum::of(&light)))).into()
+            }
+            _ => {
+                let load::Spectra { named, notes } = load::spectra(&text, file, Carries::Reflectance)?;
+                self.notes.extend(notes);
+                // Nobody has laid another.
+                self.series.layout.get_or_insert_with(default_layout);
+                let entered =
+                    named.into_iter().map(|(name, spectrum)| (name, EnteredSpectrum::of(&spectrum)));
+                edits::TargetEdit::Reflectances(entered.collect()).into()
+            }
+        };
+        edit.apply(&mut self.series).map_err(|problem| row.wrong("file", problem.cause, problem.remedy))
     }
 
     fn scan(&mut self, row: &Row, kind: ScanKind) -> Result<ScanId, Problem> {

@@ -36,6 +36,7 @@ pub fn guess(path: &Path, shown: Shown, home: Home<'_>) -> Option<Purpose> {
     let first = |film: FilmId| series.film(&film).is_none_or(|film| film.readings.is_none()).then_some(film);
     if is_table(path) {
         return match film {
+            _ if name.contains("reflectance") => Some(Purpose::Reflectances),
             _ if name.contains("tablet") => Some(Purpose::Tablet),
             Some(film) => Some(Purpose::Readings(first(film)?, 0)),
             None => None,
@@ -78,6 +79,8 @@ pub fn choices(path: &Path, film: Option<&Film>) -> Vec<(&'static str, Purpose)>
             choices.push(("Readings of a further strip of the same roll", purpose));
         }
         choices.push(("Known densities of a step tablet", Purpose::Tablet));
+        choices.push(("Spectral reflectances of the target's patches", Purpose::Reflectances));
+        choices.push(("The spectrum of the light on the target", Purpose::SubjectLight));
         choices.push(("A list of files that makes a new series", Purpose::List));
     } else {
         if let Some(Film { id, .. }) = film {

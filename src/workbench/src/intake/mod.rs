@@ -6,13 +6,15 @@ mod guess;
 use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::{
-    CalibrationId, FilmId, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, TabletId,
+    CalibrationId, EnteredSpectrum, FilmId, ReadingsSource, ScanEntry, ScanId, ScanKind, Series,
+    SubjectLight, TabletId,
 };
 use twinwedge_core::geometry::{Point, Rect};
+use twinwedge_core::greys::spectrum::{Carries, Spectrum};
 use twinwedge_core::problem::{Problem, Severity, Subject};
 use twinwedge_core::tablet::find::{Order, Wanted};
 
-use crate::edits::{LayoutEdit, NewScan, Operation, Part, Place, TabletEdit, Taking};
+use crate::edits::{LayoutEdit, NewScan, Operation, Part, Place, TabletEdit, Taking, TargetEdit};
 use crate::session::{Session, find_again};
 use crate::{finding, import, load, store};
 
@@ -31,6 +33,10 @@ pub enum Purpose {
     Missing(ScanId),
     /// A patch layout that was saved as a file of its own.
     Layout,
+    /// Spectral reflectances of the target's patches.
+    Reflectances,
+    /// The spectrum of the light that fell on the target.
+    SubjectLight,
     /// The known densities of a tablet.
     Tablet,
     /// Densitometer readings of a strip of a film, by its number; a new one where there is none.
@@ -73,6 +79,8 @@ impl Purpose {
             Self::Folder => "Take in a folder of scans".to_owned(),
             Self::Missing(scan) => format!("Find the missing scan {}", scan.0),
             Self::Layout => "Open a patch layout".to_owned(),
+            Self::Reflectances => "Reflectances of the target's patches".to_owned(),
+            Self::SubjectLight => "Spectrum of the light on the target".to_owned(),
             Self::Tablet => "Densities of a step tablet".to_owned(),
             Self::Readings(film, 0) => format!("Readings of {}", film.0),
             Self::Readings(film, strip) => format!("Readings of strip {} of {}", strip + 1, film.0),
@@ -100,6 +108,7 @@ impl Purpose {
             Self::Series => &["twinwedge"],
             Self::Folder => &[],
             Self::Layout => &[store::LAYOUT_EXTENSION],
+            Self::Reflectances | Self::SubjectLight => &["csv", "tsv", "txt", "cgats"],
             Self::List | Self::Readings(..) | Self::PaperReadings | Self::Tablet => &["csv", "tsv", "txt"],
             _ => &["tif", "tiff", "png", "jpg", "jpeg"],
         }
@@ -215,6 +224,7 @@ fn operation(
             let layout = store::parse_layout(&load::text(path)?, &path.display().to_string())?;
             return Ok(LayoutEdit::Take(layout).into());
         }
+        Purpose::Reflectances | Purpose::SubjectLight => return of_target(&purpose, path, notes),
         Purpose::Tablet => {
             let tablet = load::tablet(&load::text(path)?, &name(path))?;
             return Ok(TabletEdit::Read(TabletId(stem(path)), tablet).into());
@@ -270,6 +280,20 @@ fn operation(
         }
     }
     .into())
+}
+
+/// What a file says of the target's colours.
+fn of_target(purpose: &Purpose, path: &Path, notes: &mut Vec<Problem>) -> Result<Operation, Problem> {
+    let text = load::text(path)?;
+    if *purpose == Purpose::SubjectLight {
+        let (light, told) = load::spectrum(&text, &name(path), Carries::Light)?;
+        notes.extend(told);
+        return Ok(TargetEdit::Light(Some(SubjectLight::Measured(EnteredSpectrum::of(&light)))).into());
+    }
+    let load::Spectra { named, notes: told } = load::spectra(&text, &name(path), Carries::Reflectance)?;
+    notes.extend(told);
+    let entered = |(name, spectrum): (String, Spectrum)| (name, EnteredSpectrum::of(&spectrum));
+    Ok(TargetEdit::Reflectances(named.into_iter().map(entered).collect()).into())
 }
 
 /// A scan of steps and where they lie in it; why none are seen is told by the page that shows the scan.

@@ -7,10 +7,12 @@ mod from_jpeg;
 mod from_png;
 mod jpeg;
 mod memory;
+mod patches;
 mod png_check;
 mod profile;
 mod reading;
 mod small;
+mod spectra;
 mod table;
 mod tiff;
 
@@ -27,7 +29,9 @@ use reading::{Progress, cancelled};
 use crate::disk;
 
 pub use memory::Room;
+pub use patches::{PatchRead, patches};
 pub use small::{SmallCopy, small};
+pub use spectra::{Spectra, spectra, spectrum};
 pub use table::{Stated, Table, readings, table, tablet};
 
 /// Limits on what is decoded.

@@ -1,5 +1,6 @@
 //! Prints: both prints registered to each other, side by side, divided, alternating or as a density difference.
 
+mod ends;
 mod layouts;
 mod panes;
 mod patches;
@@ -69,6 +70,7 @@ pub struct Prints {
     divide: f32,
     surround: f32,
     loupe: bool,
+    ends: bool,
 }
 
 impl Default for Prints {
@@ -83,6 +85,7 @@ impl Default for Prints {
             divide: 0.5,
             surround: 0.5,
             loupe: false,
+            ends: false,
         }
     }
 }
@@ -111,6 +114,9 @@ impl Page for Prints {
             Tool::Points => {}
             Tool::Spots => self.spots.readout(ui, view, outbox),
             Tool::Patches => patches::readout(ui, view, outbox),
+        }
+        if self.ends {
+            ends::readout(ui, view);
         }
         readout::registration(ui, view, outbox);
         scan_trust::prints(ui, view, outbox);
@@ -155,6 +161,8 @@ impl Prints {
                 }
             }
             widgets::switch(ui, &mut self.loupe, "Loupe", "Both prints under the pointer, enlarged");
+            let hover = "Where the prints are as white as their paper, and where as black as it gets";
+            widgets::switch(ui, &mut self.ends, "Blank and blocked", hover);
             if self.tool == Tool::Spots {
                 self.spots.size_control(ui, view);
             }

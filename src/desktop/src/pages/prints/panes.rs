@@ -9,7 +9,7 @@ use twinwedge_workbench::core::geometry::Point;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{Look, RegistrationOf, TilePicture};
 
-use super::{Arrangement, Prints, Tool, patches};
+use super::{Arrangement, Prints, Tool, ends, patches};
 use crate::appearance::over;
 use crate::canvas::{self, Picture, Placement};
 use crate::outbox::{Outbox, PointerReading};
@@ -163,6 +163,9 @@ impl Prints {
         outbox: &mut Outbox,
     ) {
         self.sight.shown(*placement, ui.pixels_per_point());
+        if self.ends {
+            ends::draw(ui, sheet, placement, view);
+        }
         match self.tool {
             Tool::Patches => {
                 let held = patches::draw(ui, sheet, response, placement, view, outbox);

@@ -17,14 +17,7 @@ use crate::canvas::{self, Placement};
 use crate::outbox::{Command, FileFor, Outbox};
 use crate::pages::{Selected, View, left_out, sampling};
 
-const ROLES: [PatchRole; 6] = [
-    PatchRole::Grey,
-    PatchRole::GreyCard,
-    PatchRole::White,
-    PatchRole::Shadow,
-    PatchRole::Colour,
-    PatchRole::Skin,
-];
+const ROLES: [PatchRole; 8] = PatchRole::ALL;
 
 /// Most rows or columns of a grid.
 const MOST: f64 = 30.0;

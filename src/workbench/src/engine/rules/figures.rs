@@ -18,8 +18,8 @@ use super::brackets::{Matching, ReadBase};
 use super::development::Compared;
 use super::{called, film, reference};
 use crate::engine::ask::{
-    ComparisonOf, DetailOf, DrawnFiguresOf, FiguresOf, GrainOf, GranularityCurveOf, PatchesOf, SharpnessOf,
-    SpotsOf, TonesOf, ViewedOf,
+    BandsOf, ComparisonOf, DetailOf, DrawnFiguresOf, FiguresOf, GrainOf, GranularityCurveOf, PatchesOf,
+    RenderingOf, SharpnessOf, SpotsOf, TonesOf, ViewedOf,
 };
 use crate::engine::names::stand_in;
 use crate::engine::query::tried;
@@ -61,7 +61,7 @@ impl Query for DrawnFiguresOf {
             film: id(),
             box_speed: film.box_speed,
             shadow_match: series.settings.shadow_match,
-            layout: series.layout.clone(),
+            layout: series.layout.as_ref().map(PatchLayout::without_colours),
             base: ReadBase::of(series, film),
             curve: Compared::of(view, &self.film)?,
             matching: Matching::of(view, film)?,
@@ -191,6 +191,8 @@ pub struct Comparing {
     viewed: Tried<ViewedOf>,
     tones: Tried<TonesOf>,
     detail: Tried<DetailOf>,
+    greys: Tried<RenderingOf>,
+    bands: Tried<BandsOf>,
 }
 
 impl Query for ComparisonOf {
@@ -213,6 +215,8 @@ impl Query for ComparisonOf {
             viewed: view.try_handle(ViewedOf { film: film() })?,
             tones: view.try_handle(TonesOf { film: film() })?,
             detail: view.try_handle(DetailOf { film: film(), quick: false })?,
+            greys: view.try_handle(RenderingOf { film: film() })?,
+            bands: view.try_handle(BandsOf { film: film() })?,
         })
     }
 
@@ -222,6 +226,11 @@ impl Query for ComparisonOf {
         comparison.rate_alike(tones.as_deref().map_err(|problem| problem.cause.as_str()));
         let viewed = work.try_get(&inputs.viewed)?;
         comparison.view_grain(viewed.as_deref().map_err(|problem| problem.cause.as_str()));
+        let (greys, bands) = (work.try_get(&inputs.greys)?, work.try_get(&inputs.bands)?);
+        comparison.tell_colours(
+            greys.as_deref().map_err(|problem| problem.cause.as_str()),
+            bands.as_deref().map_err(|problem| problem.cause.as_str()),
+        );
         let detail = work.try_get(&inputs.detail)?;
         comparison.tell_detail(match &detail {
             Ok(found) => Ok((&found.detail, found.third.as_deref())),

@@ -178,7 +178,7 @@ impl Query for PatchesOf {
             Some(_) => None,
             None => Some(view.handle(RegistrationOf { film: self.film.clone() })?),
         };
-        Ok(PatchGrid { film: self.film.clone(), scan, layout: layout.clone(), shape, carried })
+        Ok(PatchGrid { film: self.film.clone(), scan, layout: layout.without_colours(), shape, carried })
     }
 
     fn compute(grid: &PatchGrid, work: &Computation<'_>) -> Result<Vec<PatchSample>, NoAnswer> {

@@ -9,6 +9,7 @@ mod figures;
 mod findings;
 mod front;
 mod granularity;
+mod greys;
 mod models;
 mod pictures;
 mod records;
@@ -198,6 +199,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
         }
     }
     pictures::prints(out, gathered, candidate);
+    greys::picture(out, gathered, candidate);
     pictures::grain(out, gathered, candidate, number);
     out.push_str("</article>\n");
 }
@@ -230,6 +232,7 @@ fn evidence(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, nu
     if let Ok(comparison) = &candidate.comparison {
         figures::patches(out, gathered, film, comparison);
     }
+    greys::behind(out, gathered, candidate);
     pictures::grain_notes(out, gathered, candidate);
     granularity::granularity(out, gathered, candidate);
     spectrum::spectrum(out, gathered, candidate);

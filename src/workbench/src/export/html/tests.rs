@@ -160,6 +160,7 @@ fn gathered(count: usize) -> Gathered {
             comparison: Ok(Arc::new(compare(&of_reference, &figures))),
             print: Some(Ok(PIXEL.to_owned())),
             detail: None,
+            greys: None,
             registration: Some(Ok(Arc::new(Registration::exact()))),
             part,
         }

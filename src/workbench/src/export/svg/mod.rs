@@ -1,5 +1,6 @@
 //! Plots as SVG: a view box in millimetres, coordinates as data give them, text as text.
 
+mod greys;
 mod labels;
 mod layers;
 mod quadrants;
@@ -10,6 +11,7 @@ use twinwedge_core::compare::format;
 use twinwedge_core::drawing::{Axis, Layer, Plot, Role, grey_ladder};
 
 use super::markup::escape_plain;
+pub(super) use greys::greys;
 use labels::Placer;
 pub(super) use quadrants::quadrants;
 
@@ -260,7 +262,7 @@ pub(super) fn ladder(width_mm: f64) -> String {
     let steps = grey_ladder();
     let step = width_mm / steps.len() as f64;
     let mut out = format!(
-        r#"<svg width="{w}mm" height="19mm" viewBox="0 0 {w} 19" role="img" aria-label="Grey ladder" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}">"#,
+        r#"<svg width="{w}mm" height="22.5mm" viewBox="0 0 {w} 22.5" role="img" aria-label="Grey ladder" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}">"#,
         w = mm(width_mm)
     );
     for (i, rung) in steps.iter().enumerate() {
@@ -268,11 +270,13 @@ pub(super) fn ladder(width_mm: f64) -> String {
         let code = rung.code;
         let _ = write!(
             out,
-            r#"<rect x="{}" y="0" width="{}" height="14" fill="rgb({code},{code},{code})"/><text x="{}" y="17.4" text-anchor="middle">{}</text>"#,
+            r##"<rect x="{}" y="0" width="{}" height="14" fill="rgb({code},{code},{code})"/><text x="{}" y="17.4" text-anchor="middle">{}</text><text x="{}" y="21" text-anchor="middle" fill="#6a6a6a">{}</text>"##,
             mm(x),
             mm(step),
             mm(x + step / 2.0),
-            format::number(rung.density, 2)
+            format::number(rung.density, 2),
+            mm(x + step / 2.0),
+            format::number(rung.munsell, 1)
         );
     }
     let _ = write!(

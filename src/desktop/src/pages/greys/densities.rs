@@ -1,24 +1,19 @@
-//! Greys: the patches of both prints as greys, each against the grey card of its own print.
+//! Print densities of the patches, each against the grey card of its own print: not corrected for contrast.
 
 use egui::{Color32, Rect, Stroke, StrokeKind, Ui, pos2};
 
 use twinwedge_workbench::core::compare::{Comparison, GREYS_CAUTION, PatchRow, format};
-use twinwedge_workbench::core::document::{Film, PatchLayout, PatchRole};
+use twinwedge_workbench::core::document::{PatchLayout, PatchRole};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::measured::{Measured, Value};
-use twinwedge_workbench::core::problem::Problem;
-use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{ComparisonOf, PatchesOf};
+use twinwedge_workbench::edits::role_words;
+use twinwedge_workbench::engine::ask::ComparisonOf;
 
-use super::{Page, PageId, Selected, View};
 use crate::appearance::comparison::{self, Line};
 use crate::appearance::table::{self, Column, NumberCell, Table};
 use crate::appearance::{Tokens, widgets};
 use crate::outbox::{Command, Outbox};
-
-/// What the page keeps.
-#[derive(Debug, Default)]
-pub struct Greys {}
+use crate::pages::{Selected, View};
 
 /// One patch, against the grey card of each print.
 struct Patch<'a> {
@@ -61,69 +56,28 @@ fn reach(patches: &[Patch<'_>]) -> f64 {
     numbers.filter_map(Value::known).map(|known| known.value.abs()).fold(0.1, f64::max)
 }
 
-impl Page for Greys {
-    fn ui(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
-        widgets::title(
-            ui,
-            "Greys",
-            "Print densities of the patches, each against the grey card of its own print, not corrected for contrast: they do not \
-             tell how a film renders colours.",
-        );
-        let Some(candidate) = view.candidate.filter(|_| view.reference.is_some()) else {
-            let why = "Patches of two prints are compared: the reference's and a candidate's.";
-            if widgets::empty(ui, "Two films are needed", why, "Go to Films") {
-                outbox.send(Command::Page(PageId::Films));
-            }
-            return;
-        };
-        let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
-        widgets::slot(ui, &slot, &format!("Comparing {}", candidate.label), |ui, comparison| {
-            if let Some((film, problem)) = unread(view).filter(|_| comparison.patches.is_empty()) {
-                let why = format!("{} {}", problem.cause, problem.remedy);
-                if widgets::empty(ui, &format!("The patches of {film} are not read"), &why, "Go to Prints") {
-                    outbox.send(Command::Page(PageId::Prints));
-                }
-            } else if comparison.patches.is_empty() {
-                let why = "Lay the patch grid on the reference's print; the candidate's follows through the registration.";
-                if widgets::empty(ui, "No patch is sampled yet", why, "Go to Prints") {
-                    outbox.send(Command::Page(PageId::Prints));
-                }
-            } else {
-                show(ui, comparison, view, outbox);
-            }
-        });
-    }
-
-    fn readout(&mut self, ui: &mut Ui, view: &View<'_>, _: &mut Outbox) {
-        comparison::films(
-            ui,
-            view.reference.map(|film| film.label.as_str()),
-            view.candidate.map(|film| film.label.as_str()),
-        );
-        let Some(candidate) = view.candidate else { return };
-        let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
-        let Some(comparison) = slot.value() else { return };
-        let patches = patches(comparison, view.series.layout.as_ref());
-        let Selected::Patch(index) = view.selected else {
-            widgets::muted(ui, "Press a patch to read it here.");
-            return;
-        };
-        if let Some(patch) = patches.get(index) {
-            readout(ui, patch);
-        }
-    }
+/// The part: both prints' densities against their cards.
+pub(super) fn ui(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    let Some(candidate) = view.candidate else { return };
+    let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
+    widgets::slot(ui, &slot, &format!("Comparing {}", candidate.label), |ui, comparison| {
+        show(ui, comparison, view, outbox);
+    });
 }
 
-/// The film whose patches could not be read though a grid is laid, and why.
-fn unread<'a>(view: &View<'a>) -> Option<(&'a str, Problem)> {
-    let laid = |film: &&Film| film.print.as_ref().is_some_and(|print| print.grid.is_some());
-    view.reference.filter(laid)?;
-    view.bench().filter(|film| film.print.is_some()).find_map(|film| {
-        match view.session.peek(&PatchesOf { film: film.id.clone() }) {
-            Slot::Failed(problem) => Some((film.label.as_str(), problem)),
-            Slot::Ready(_) | Slot::Stale(..) | Slot::Pending(_) => None,
-        }
-    })
+/// The patch that is selected, in both prints.
+pub(super) fn readout_of(ui: &mut Ui, view: &View<'_>) {
+    let Some(candidate) = view.candidate else { return };
+    let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
+    let Some(comparison) = slot.value() else { return };
+    let patches = patches(comparison, view.series.layout.as_ref());
+    let Selected::Patch(index) = view.selected else {
+        widgets::muted(ui, "Press a patch to read it here.");
+        return;
+    };
+    if let Some(patch) = patches.get(index) {
+        readout(ui, patch);
+    }
 }
 
 fn show(ui: &mut Ui, comparison: &Comparison, view: &View<'_>, outbox: &mut Outbox) {
@@ -286,16 +240,8 @@ fn readout(ui: &mut Ui, patch: &Patch<'_>) {
     widgets::footnote(ui, &format!("{GREYS_CAUTION} Paper and enlarger are part of them. {}", role(patch)));
 }
 
-fn role(patch: &Patch<'_>) -> &'static str {
-    match patch.row.role {
-        Some(PatchRole::Grey) => "This patch is a step of the grey scale.",
-        Some(PatchRole::GreyCard) => "This patch is the grey card itself.",
-        Some(PatchRole::White) => "This patch is the white.",
-        Some(PatchRole::Shadow) => "This patch is the shadow.",
-        Some(PatchRole::Colour) => "This patch is a colour.",
-        Some(PatchRole::Skin) => "This patch is a skin tone.",
-        None => "",
-    }
+fn role(patch: &Patch<'_>) -> String {
+    patch.row.role.map_or_else(String::new, |role| format!("This patch is a {}.", role_words(role)))
 }
 
 #[cfg(test)]

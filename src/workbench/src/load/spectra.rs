@@ -1,0 +1,391 @@
+//! Spectra from text: wavelengths in the first column and a value of each spectrum beside them, or a CGATS table with one
+//! spectrum in a row.
+
+use twinwedge_core::greys::spectrum::{Carries, Fault, Spectrum};
+use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::shown::{Quoted, Shown};
+
+/// Spectra of a file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spectra {
+    /// Each with its name; empty where the file names none.
+    pub named: Vec<(String, Spectrum)>,
+    /// What was made of the file that a reader of the result should know.
+    pub notes: Vec<Problem>,
+}
+
+/// Most spectra that a file may hold.
+const MOST: usize = 10_000;
+/// What is wrong is mended at most so many times: each fault of writing once.
+const MENDINGS: usize = 4;
+
+/// Reads spectra from text: CSV, TSV, semicolons or blanks; a decimal comma where cells are parted otherwise. The first column
+/// holds wavelengths in nanometres and each further one a spectrum, named in the first line; in a CGATS file each row is a
+/// spectrum, and its wavelengths stand in the names of the columns. Wavelengths in another order or unit, shares in per cent
+/// and columns the wrong way round are put right and told. `name` stands in problems.
+///
+/// # Errors
+/// No numbers, rows of unlike length, and what makes a spectrum that cannot be used: one sentence each.
+pub fn spectra(text: &str, name: &str, carries: Carries) -> Result<Spectra, Problem> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let columns = if text.lines().any(|line| line.trim() == "BEGIN_DATA_FORMAT") {
+        cgats(text, name)?
+    } else {
+        table(text, name)?
+    };
+    if columns.len() > MOST {
+        let cause = format!("It holds {} spectra, and at most {MOST} are taken.", columns.len());
+        return Err(problem(name, cause, "Check that it is the right file."));
+    }
+    let mut spectra = Spectra { named: Vec::new(), notes: Vec::new() };
+    for Columns { called, nm, values } in columns {
+        let (spectrum, mended) = read(carries, nm, values)
+            .map_err(|fault| problem(name, sentence(fault, &called), remedy(fault)))?;
+        for fault in mended {
+            let cause = put_right(fault).to_owned();
+            if spectra.notes.iter().all(|note| note.cause != cause) {
+                spectra.notes.push(Problem::note(
+                    file(name),
+                    cause,
+                    "Check that this is what the file means.",
+                ));
+            }
+        }
+        spectra.named.push((called, spectrum));
+    }
+    Ok(spectra)
+}
+
+/// One spectrum, from a file that holds one.
+///
+/// # Errors
+/// As [`spectra`], and where the file holds several.
+pub fn spectrum(text: &str, name: &str, carries: Carries) -> Result<(Spectrum, Vec<Problem>), Problem> {
+    let Spectra { mut named, notes } = spectra(text, name, carries)?;
+    match (named.pop(), named.len()) {
+        (Some((_, one)), 0) => Ok((one, notes)),
+        (_, more) => {
+            let cause = format!("It holds {} spectra where one is wanted.", more + 1);
+            Err(problem(name, cause, "Leave the column of wavelengths and one other."))
+        }
+    }
+}
+
+/// Two columns that claim to be a spectrum.
+struct Columns {
+    called: String,
+    nm: Vec<f64>,
+    values: Vec<f64>,
+}
+
+/// The spectrum of two columns, and what was put right on the way.
+fn read(carries: Carries, mut nm: Vec<f64>, mut values: Vec<f64>) -> Result<(Spectrum, Vec<Fault>), Fault> {
+    let mut mended = Vec::new();
+    loop {
+        match Spectrum::new(carries, nm.clone(), values.clone()) {
+            Ok(spectrum) => return Ok((spectrum, mended)),
+            Err(fault) => match fault.mended(&nm, &values).filter(|_| mended.len() < MENDINGS) {
+                Some((right_nm, right_values)) => {
+                    (nm, values) = (right_nm, right_values);
+                    mended.push(fault);
+                }
+                None => return Err(fault),
+            },
+        }
+    }
+}
+
+fn file(name: &str) -> Subject {
+    Subject::File { path: name.to_owned(), place: None }
+}
+
+fn problem(name: &str, cause: impl Into<String>, remedy: &str) -> Problem {
+    Problem::error(file(name), cause, remedy)
+}
+
+/// What was put right, for those that can be.
+fn put_right(fault: Fault) -> &'static str {
+    match fault {
+        Fault::SwappedColumns => "Its columns stand the other way round; they were taken so.",
+        Fault::Descending => "Its wavelengths fall from row to row; the rows were turned round.",
+        Fault::Micrometres => "Its wavelengths are in micrometres; they were taken as such.",
+        Fault::Angstroms => "Its wavelengths are in ångströms; they were taken as such.",
+        Fault::Wavenumbers => "Its first column holds wavenumbers per centimetre; they were taken as such.",
+        Fault::PerCent => "Its values are in per cent; they were taken as such.",
+        _ => "It was put right.",
+    }
+}
+
+/// A fault as a sentence.
+fn sentence(fault: Fault, called: &str) -> String {
+    let of = if called.is_empty() {
+        "The spectrum".to_owned()
+    } else {
+        format!("The spectrum '{}'", Shown(called))
+    };
+    match fault {
+        Fault::Lengths => format!("{of} has not as many values as wavelengths."),
+        Fault::TooFew => format!("{of} has fewer than two rows."),
+        Fault::NotFinite(row) => format!("{of} has no number in its row {}.", row + 1),
+        Fault::SwappedColumns => format!("{of} has its columns the other way round."),
+        Fault::Descending => format!("{of} has wavelengths that fall from row to row."),
+        Fault::Micrometres => format!("{of} has wavelengths in micrometres."),
+        Fault::Angstroms => format!("{of} has wavelengths in ångströms."),
+        Fault::Wavenumbers => format!("{of} has wavenumbers in place of wavelengths."),
+        Fault::UnknownUnit => format!("{of} has a first column in which no unit of wavelengths fits."),
+        Fault::Repeated(nm) => format!("{of} has the wavelength {nm} nm twice."),
+        Fault::Unordered(nm) => format!("{of} has the wavelength {nm} nm out of order."),
+        Fault::Gap(from, to) => {
+            format!("{of} has no row between {from} and {to} nm, too far apart for a spectrum.")
+        }
+        Fault::Negative(nm) => format!("{of} has a value below zero at {nm} nm."),
+        Fault::PerCent => format!("{of} has its values in per cent."),
+        Fault::AboveOne(nm) => {
+            format!("{of} has more light than fell on it at {nm} nm: a share above 1 (or 100 %).")
+        }
+        Fault::Nothing => format!("{of} is zero throughout."),
+    }
+}
+
+fn remedy(fault: Fault) -> &'static str {
+    match fault {
+        Fault::Gap(..) | Fault::TooFew => "Give a row at least every 20 nm, without gaps.",
+        Fault::UnknownUnit => "Give wavelengths in nanometres in the first column.",
+        Fault::Nothing => "Check that it is the right file.",
+        _ => "Correct the file there. Nothing was taken from it.",
+    }
+}
+
+/// The number in a cell: with a decimal comma where cells are not parted by commas.
+pub(super) fn number(cell: &str, comma_parts: bool) -> Option<f64> {
+    let cell = cell.trim();
+    let cell = cell.strip_suffix("nm").unwrap_or(cell).trim_end();
+    let plain = cell.parse::<f64>().ok();
+    plain.or_else(|| (!comma_parts).then(|| cell.replacen(',', ".", 1).parse().ok()).flatten())
+}
+
+fn unquoted(cell: &str) -> &str {
+    cell.trim().trim_matches('"').trim()
+}
+
+/// The cells of a line: parted by semicolons or tabs where it has any, else by commas, else by blanks.
+pub(super) fn cells(line: &str) -> (Vec<&str>, bool) {
+    let parted = |by: char| -> Vec<&str> { line.split(by).map(unquoted).collect() };
+    if line.contains(';') {
+        (parted(';'), false)
+    } else if line.contains('\t') {
+        (parted('\t'), false)
+    } else if line.contains(',') {
+        (quoted_cells(line), true)
+    } else {
+        (line.split_whitespace().map(unquoted).collect(), false)
+    }
+}
+
+/// The cells of a line that is parted by commas, of which those within quotation marks part nothing.
+fn quoted_cells(line: &str) -> Vec<&str> {
+    let (mut cells, mut from, mut within) = (Vec::new(), 0, false);
+    for (at, c) in line.char_indices() {
+        match c {
+            '"' => within = !within,
+            ',' if !within => {
+                cells.push(unquoted(&line[from..at]));
+                from = at + 1;
+            }
+            _ => {}
+        }
+    }
+    cells.push(unquoted(&line[from..]));
+    cells
+}
+
+/// Spectra in columns.
+fn table(text: &str, name: &str) -> Result<Vec<Columns>, Problem> {
+    let mut head: Vec<String> = Vec::new();
+    let mut rows: Vec<(usize, Vec<f64>)> = Vec::new();
+    for (i, line) in text.lines().enumerate() {
+        let line = line.trim();
+        if line.is_empty() || line.starts_with('#') {
+            continue;
+        }
+        let (cells, comma_parts) = cells(line);
+        let numbers: Vec<Option<f64>> = cells.iter().map(|cell| number(cell, comma_parts)).collect();
+        if rows.is_empty() && numbers.iter().any(Option::is_none) {
+            head = cells.into_iter().map(str::to_owned).collect();
+            continue;
+        }
+        if let Some(place) = numbers.iter().position(Option::is_none) {
+            let cause = format!("Line {} has '{}' where a number belongs.", i + 1, Quoted(cells[place]));
+            return Err(problem(name, cause, "Correct the file there. Nothing was taken from it."));
+        }
+        rows.push((i + 1, numbers.into_iter().flatten().collect()));
+    }
+    let columns = rows.first().map_or(0, |(_, row)| row.len());
+    if columns < 2 {
+        let remedy =
+            "Give wavelengths in nanometres in the first column and a value of each spectrum beside them.";
+        return Err(problem(name, "It holds no spectrum: there are no two columns of numbers.", remedy));
+    }
+    if let Some((line, row)) = rows.iter().find(|(_, row)| row.len() != columns) {
+        let cause = format!("Line {line} has {} numbers, where the first row has {columns}.", row.len());
+        return Err(problem(name, cause, "Correct the file there. Nothing was taken from it."));
+    }
+    let named = head.len() == columns;
+    let column = |number: usize| rows.iter().map(|(_, row)| row[number]).collect::<Vec<f64>>();
+    let one = |number: usize| Columns {
+        // The word over the only column says what it carries and is no name.
+        called: if named && columns > 2 { head[number].clone() } else { String::new() },
+        nm: column(0),
+        values: column(number),
+    };
+    Ok((1..columns).map(one).collect())
+}
+
+/// Spectra in the rows of a CGATS table (ISO 28178): fields `SPECTRAL_NM_400`, `SPECTRAL_NM400` or `nm400`.
+fn cgats(text: &str, name: &str) -> Result<Vec<Columns>, Problem> {
+    let between = |from: &str, to: &str| -> Vec<&str> {
+        let inner = text.lines().map(str::trim).skip_while(|line| *line != from).skip(1);
+        inner.take_while(|line| *line != to).filter(|line| !line.is_empty()).collect()
+    };
+    let fields: Vec<&str> =
+        between("BEGIN_DATA_FORMAT", "END_DATA_FORMAT").into_iter().flat_map(str::split_whitespace).collect();
+    let wavelength = |field: &str| -> Option<f64> {
+        let field = field.to_ascii_lowercase();
+        let number = ["spectral_nm_", "spectral_nm", "spectral_", "nm"]
+            .iter()
+            .find_map(|start| field.strip_prefix(start))?;
+        number.parse().ok()
+    };
+    let places: Vec<(usize, f64)> =
+        fields.iter().enumerate().filter_map(|(place, field)| Some((place, wavelength(field)?))).collect();
+    if places.is_empty() {
+        let cause = "It is a CGATS table without spectra: no field is named after a wavelength.";
+        return Err(problem(name, cause, "Save it anew with spectral data, in fields like SPECTRAL_NM_400."));
+    }
+    let title = ["SAMPLE_NAME", "SAMPLE_ID"]
+        .iter()
+        .find_map(|wanted| fields.iter().position(|field| field.eq_ignore_ascii_case(wanted)));
+    let mut columns = Vec::new();
+    for (row, line) in between("BEGIN_DATA", "END_DATA").into_iter().enumerate() {
+        let cells = words(line);
+        if cells.len() != fields.len() {
+            let cause = format!(
+                "Row {} of its data has {} cells, where {} fields are named.",
+                row + 1,
+                cells.len(),
+                fields.len()
+            );
+            return Err(problem(name, cause, "Correct the file there. Nothing was taken from it."));
+        }
+        let value = |place: usize| {
+            number(cells[place], false).ok_or_else(|| {
+                let cause = format!(
+                    "Row {} of its data has '{}' where a number belongs.",
+                    row + 1,
+                    Quoted(cells[place])
+                );
+                problem(name, cause, "Correct the file there. Nothing was taken from it.")
+            })
+        };
+        columns.push(Columns {
+            called: title.map(|place| cells[place].to_owned()).unwrap_or_default(),
+            nm: places.iter().map(|(_, nm)| *nm).collect(),
+            values: places.iter().map(|(place, _)| value(*place)).collect::<Result<_, _>>()?,
+        });
+    }
+    if columns.is_empty() {
+        return Err(problem(name, "Its table of data is empty.", "Check that it is the right file."));
+    }
+    Ok(columns)
+}
+
+/// Words parted by blanks, of which those within quotation marks are one.
+fn words(line: &str) -> Vec<&str> {
+    let (mut words, mut from, mut within) = (Vec::new(), None, false);
+    for (at, c) in line.char_indices() {
+        match (c, from) {
+            ('"', None) => (from, within) = (Some(at + 1), true),
+            ('"', Some(start)) if within => {
+                words.push(&line[start..at]);
+                (from, within) = (None, false);
+            }
+            (c, None) if !c.is_whitespace() => from = Some(at),
+            (c, Some(start)) if c.is_whitespace() && !within => {
+                words.push(&line[start..at]);
+                from = None;
+            }
+            _ => {}
+        }
+    }
+    words.extend(from.map(|start| &line[start..]));
+    words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read_all(text: &str) -> Result<Spectra, String> {
+        spectra(text, "target.csv", Carries::Reflectance).map_err(|problem| problem.cause)
+    }
+
+    const GOOD: &str = "nm,brick,\"skin, pale\"\n400,0.1,0.2\n410,0.2,0.3\n420,0.4,0.3\n";
+
+    /// By definition: the numbers that stand there.
+    #[test]
+    fn columns_and_rows_give_the_same_spectra() {
+        let in_columns = read_all(GOOD).unwrap();
+        let names: Vec<&str> = in_columns.named.iter().map(|(name, _)| name.as_str()).collect();
+        assert_eq!((names, in_columns.notes.len()), (vec!["brick", "skin, pale"], 0));
+        assert!((in_columns.named[0].1.at(415.0).unwrap() - 0.3).abs() < 1e-12);
+        let rows = "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_NAME SPECTRAL_NM_400 SPECTRAL_NM_410 SPECTRAL_NM_420\n\
+                    END_DATA_FORMAT\nBEGIN_DATA\nbrick 0.1 0.2 0.4\n\"skin, pale\" 0.2 0.3 0.3\nEND_DATA\n";
+        assert_eq!(read_all(rows).unwrap(), in_columns);
+        let german = GOOD.replace(',', ";").replace('.', ",").replace("skin; pale", "skin, pale");
+        assert_eq!(read_all(&german).unwrap(), in_columns);
+    }
+
+    #[test]
+    fn what_is_only_written_otherwise_is_taken_and_told() {
+        let good = read_all("400,0.1\n410,0.2\n420,0.4\n").unwrap().named;
+        for (text, told) in [
+            ("420,0.4\n410,0.2\n400,0.1\n", "turned round"),
+            ("0.40,0.1\n0.41,0.2\n0.42,0.4\n", "micrometres"),
+            ("4000,0.1\n4100,0.2\n4200,0.4\n", "ångströms"),
+            ("400,10\n410,20\n420,40\n", "per cent"),
+            ("0.1,400\n0.2,410\n0.4,420\n", "other way round"),
+        ] {
+            let read = read_all(text).unwrap();
+            assert_eq!(read.notes.len(), 1, "{text}");
+            assert!(read.notes[0].cause.contains(told), "{}", read.notes[0].cause);
+            for ((_, one), (_, other)) in read.named.iter().zip(&good) {
+                for (a, b) in one.rows().zip(other.rows()) {
+                    assert!((a.0 - b.0).abs() < 1e-9 && (a.1 - b.1).abs() < 1e-9, "{text}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn each_bad_spectrum_has_one_sentence() {
+        for (text, told) in [
+            ("", "no spectrum"),
+            ("400\n410\n", "no spectrum"),
+            ("400,0.1\n410,0.2\n420,0.2\n460,0.2\n", "no row between 420 and 460 nm"),
+            ("400,0.1\n410,0.2\n410,0.2\n", "410 nm twice"),
+            ("400,0.1\n410,-0.2\n420,0.1\n", "below zero at 410 nm"),
+            ("400,0.1\n410,1.3\n420,0.1\n", "more light than fell on it at 410 nm"),
+            ("400,0.1\n410,none\n", "'none' where a number belongs"),
+            ("400,0.1\n410,0.2,0.3\n", "Line 2 has 3 numbers"),
+            ("400,0.1\n410,NaN\n420,0.2\n", "no number in its row 2"),
+            ("1,0.1\n2,0.2\n3,0.2\n", "no unit of wavelengths fits"),
+            ("BEGIN_DATA_FORMAT\nSAMPLE_ID LAB_L\nEND_DATA_FORMAT\n", "without spectra"),
+        ] {
+            let cause = read_all(text).unwrap_err();
+            assert!(cause.contains(told), "{text:?}: {cause}");
+            assert_eq!(cause.matches(". ").count(), 0, "one sentence: {cause}");
+        }
+        let two = spectrum(GOOD, "light.csv", Carries::Light).unwrap_err();
+        assert!(two.cause.contains("2 spectra where one is wanted"));
+    }
+}
