@@ -26,7 +26,7 @@ impl Call {
 }
 
 /// Two films whose densities were typed, and a list of their readings.
-fn series(folder: &Path) -> PathBuf {
+pub(crate) fn series(folder: &Path) -> PathBuf {
     let tablet = TabletId::from("wedge");
     let mut series = Series { layout: Some(default_layout()), ..Series::default() };
     series.settings.resamplings = 50;
@@ -90,7 +90,7 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
         call(&["check", &series]),
         call(&["development", &series, "--film", "Plover 640"]),
         writes(&gathered, &["gather", &shown(&list), "--out", &shown(&gathered)]),
-        call(&["curve", &readings, "--tablet", &tablet]),
+        call(&["curve", &readings, "--tablet", &tablet, "--base-fog", "0.27 0.003"]),
         call(&["strip", &scan("tern-160-strip"), "--steps", "21", "--encoding", "srgb"]),
         writes(
             &scanner,
@@ -104,6 +104,7 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
         call(&["grain", &scan("tern-160-grain"), "--area", "16,16 300,300", "--encoding", "srgb"]),
         call(&["spectrum", &scan("tern-160-grain"), "--area", "16,16 300,300", "--encoding", "srgb"]),
         call(&["edge", &scan("tern-160-edge"), "--encoding", "srgb"]),
+        call(&["schema"]),
     ]
 }
 
