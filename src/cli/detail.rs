@@ -9,9 +9,11 @@ use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::engine::ask::DetailOf;
 use twinwedge_workbench::export;
 
-use super::encoding::{self, EncodingArguments};
-use super::measure::{Bench, rectangle};
-use super::{Done, print_json, within};
+use super::answer::Answer;
+use super::bench::{Bench, rectangle};
+use super::encoding;
+use super::reading::ScanReading;
+use super::{Done, within};
 
 /// Two prints to surviving detail.
 #[derive(Debug, Args)]
@@ -23,26 +25,20 @@ pub(crate) struct DetailArguments {
     /// Scan of a third film's print of the same scene.
     #[arg(long)]
     third: Option<PathBuf>,
-    /// Where, in the reference's print: two opposite corners 'x,y x,y'; wherever the prints overlap otherwise.
+    /// Two opposite corners in the reference's print, 'x,y x,y'; wherever the prints overlap otherwise.
     #[arg(long)]
     area: Option<String>,
-    /// A plain area for grain on the reference's print, 'x,y x,y'.
-    #[arg(long, requires = "plain_candidate")]
-    plain_reference: Option<String>,
-    /// A plain area for grain on the candidate's print, 'x,y x,y'.
-    #[arg(long, requires = "plain_reference")]
-    plain_candidate: Option<String>,
-    /// Resolution of the scans in dots per inch, where the files do not say.
-    #[arg(long, value_parser = within(&ranges::DPI))]
-    dpi: Option<f64>,
+    /// Two opposite corners of a plain area on the reference's print, 'x,y x,y': tells its grain.
+    #[arg(long, requires = "candidate_plain_area")]
+    reference_plain_area: Option<String>,
+    /// Two opposite corners of a plain area on the candidate's print, 'x,y x,y': tells its grain.
+    #[arg(long, requires = "reference_plain_area")]
+    candidate_plain_area: Option<String>,
     /// Linear enlargement from negative to print; without it frequencies are those on the print.
     #[arg(long, value_parser = within(&ranges::ENLARGEMENT))]
     enlargement: Option<f64>,
-    /// A calibration file (see 'twinwedge strip --help'); without it densities are those of --encoding, and marked uncalibrated.
-    #[arg(long)]
-    calibration: Option<PathBuf>,
     #[command(flatten)]
-    encoding: EncodingArguments,
+    reading: ScanReading,
 }
 
 /// Two prints to surviving detail.
@@ -50,29 +46,36 @@ pub(crate) fn detail(arguments: &DetailArguments) -> Done {
     let rect = |option: &str, text: &Option<String>| -> Result<Option<Rect>, Problem> {
         text.as_deref().map(|text| rectangle(option, text)).transpose()
     };
-    let mut bench = Bench::new(&arguments.encoding);
-    bench.series_mut().detail_area = rect("--area", &arguments.area)?;
-    bench.series_mut().conditions.enlargement = arguments.enlargement;
+    let mut bench = Bench::new(&arguments.reading);
+    bench.series.detail_area = rect("--area", &arguments.area)?;
+    bench.series.conditions.enlargement = arguments.enlargement;
     let mut print = |label: &str, path: &Path, plain: Option<Rect>| -> Result<FilmId, Problem> {
-        let scan = bench.scan(path, ScanKind::Print, arguments.dpi, arguments.calibration.as_deref())?;
+        let scan = bench.scan(path, ScanKind::Print)?;
         Ok(bench.film(label, |film| {
             film.print = Some(PrintChoice::new(scan.clone()));
             film.grain = plain.map(|area| GrainArea::new(scan, area));
         }))
     };
-    let plain = rect("--plain-reference", &arguments.plain_reference)?;
+    let plain = rect("--reference-plain-area", &arguments.reference_plain_area)?;
     let reference = print("reference", &arguments.reference, plain)?;
-    let plain = rect("--plain-candidate", &arguments.plain_candidate)?;
+    let plain = rect("--candidate-plain-area", &arguments.candidate_plain_area)?;
     let candidate = print("candidate", &arguments.candidate, plain)?;
     if let Some(third) = &arguments.third {
         print("third film", third, None)?;
     }
-    bench.series_mut().reference = Some(reference);
+    bench.series.reference = Some(reference);
     let mut session = bench.session();
     let found = session.wait(&DetailOf { film: candidate, quick: false })?;
-    let mut answer = export::detail_json(&found);
-    let guessed = encoding::tell(&mut answer, &mut session, None)?;
-    print_json(&answer);
-    let doubt = |note: &String| Problem::note(Subject::Series, note.clone(), "It stands in the result too.");
-    Ok(found.detail.notes.iter().map(doubt).chain(guessed).collect())
+    let mut body = export::detail_json(&found);
+    let mut told = encoding::tell(&mut body, &mut session, None)?;
+    let note = |note: &String| Problem::note(Subject::Series, note.clone(), "It stands in the answer too.");
+    told.extend(found.detail.notes.iter().map(note));
+    let mut answer = Answer::about("detail", &arguments.candidate);
+    if arguments.third.is_some() || arguments.reference_plain_area.is_some() {
+        // What tells grain from blur was given: how far each film carries detail is wanted.
+        answer = answer
+            .also("limits/reference", "limit of the reference")
+            .also("limits/candidate", "limit of the candidate");
+    }
+    answer.tell(body, told)
 }

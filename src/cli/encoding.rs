@@ -11,7 +11,7 @@ use twinwedge_workbench::export;
 use twinwedge_workbench::session::{Edit, Session, guess_in_words, under_each};
 
 /// What the codes stand for.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Default, Args)]
 pub(super) struct EncodingArguments {
     /// What the codes of the scans stand for: 'linear' (light), 'srgb', 'power:EXPONENT' (power:2.2), 'density:FIRST..LAST' (the
     /// densities of code 0 and of the highest code: density:0..4) or 'profile'. Without it and without a calibration the file
@@ -70,7 +70,7 @@ pub(super) fn tell_of(
         }
         answer["under_each_encoding"] = under
             .iter()
-            .map(|(encoding, value)| json!({ "encoding": encoding.key(), figure.key: value }))
+            .map(|(encoding, value)| json!({ "encoding": encoding.key(), "of": figure.key, "would_be": value }))
             .collect();
     }
     let doubts = guessed.iter().map(|(scan, judged)| {

@@ -193,7 +193,7 @@ pub(crate) fn greys(arguments: &GreysArguments) -> Done {
     let reference = arguments.table.greys(&table, 0)?;
     problems.extend(arguments.table.doubts(&reference, &table.names));
     if table.patches.iter().all(|patch| patch.densities[1].is_none()) {
-        print_json(&export::greys_json(&reference, &table.names));
+        print_json("greys", export::greys_json(&reference, &table.names));
         return Ok(problems);
     }
     let candidate = arguments.table.greys(&table, 1)?;
@@ -212,7 +212,7 @@ pub(crate) fn greys(arguments: &GreysArguments) -> Done {
         )
     })?;
     let pair = GreysPair { names: table.names.clone(), reference, candidate, rendering: rendered };
-    print_json(&export::rendering_json(&pair));
+    print_json("greys", export::rendering_json(&pair));
     Ok(problems)
 }
 
@@ -325,7 +325,7 @@ pub(crate) fn film_sensitivity(arguments: &SensitivityArguments) -> Done {
         let remedy = "Take 'possible' as what is known of them, or add patches of other colours.";
         problems.push(Problem::doubt(file(&arguments.table.patches), cause, remedy));
     }
-    print_json(&export::sensitivity_json(&answer));
+    print_json("sensitivity", export::sensitivity_json(&answer));
     Ok(problems)
 }
 
@@ -354,9 +354,9 @@ pub(crate) fn filters(arguments: &FiltersArguments) -> Done {
         answer.push(json!({
             "filter": name,
             "words": words::filter(&filter),
-            "factor": found.as_ref().map(export::factor_json),
+            "filter_factor": found.as_ref().map(export::factor_json),
         }));
     }
-    print_json(&json!({ "filters": answer }));
+    print_json("filters", json!({ "filters": answer }));
     Ok(problems)
 }

@@ -1,26 +1,35 @@
 //! The verbs: the same work as in the window, without one. Results go to stdout, progress to stderr.
 
+mod answer;
+mod bench;
 mod calibrate;
+mod curve;
 mod detail;
 mod edge;
 mod encoding;
 mod files;
 mod folder;
+mod grain;
 mod greys;
+mod help;
 mod manual;
-mod measure;
 mod output;
+mod prints;
+mod reading;
 mod scan;
 mod series;
 mod spectrum;
+mod strip;
+mod words;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 use twinwedge_workbench::core::document::ranges::Range;
 use twinwedge_workbench::core::problem::{Problem, Severity};
 use twinwedge_workbench::export;
+use twinwedge_workbench::store::{self, Sort, Source, Writing};
 
 use crate::ending::{COULD_NOT, DOUBTS, EXIT_CODES, FINE, code};
 use crate::terminal::{print_by, say, tell};
@@ -45,160 +54,91 @@ pub(crate) enum Verb {
     ///
     /// The ending of the output says what is written: .html the report, .json all figures, .csv the table, .svg a contact sheet
     /// of the grain of all films. The report of more than 12 films is a first page, and beside it a folder with a page for each.
-    #[command(after_help = "Example: twinwedge report sample --film 'Plover 640' --out plover.html")]
+    #[command(after_help = help::REPORT)]
     Report(series::ReportArguments),
     /// Print all measured figures of a series as JSON; an undefined figure is null with its reason.
-    #[command(after_help = "Example: twinwedge figures sample > figures.json")]
+    #[command(after_help = help::FIGURES)]
     Figures(series::SeriesArguments),
     /// Zones of both films rated alike, and what of them prints: as a table, or all of it as JSON.
     ///
     /// Density above base+fog and separation zone by zone at one exposure index. With --json also the subject laid on the
     /// films, the paper's figures, and which negative densities print blank or black.
-    #[command(after_help = "Example: twinwedge tones sample --film 'Plover 640' --index 160")]
+    #[command(after_help = help::TONES)]
     Tones(series::TonesArguments),
     /// Say what is missing or doubtful in a series.
-    #[command(after_help = "Example: twinwedge check house-films.twinwedge")]
-    Check(series::SeriesArguments),
+    #[command(after_help = help::CHECK)]
+    Check(series::CheckArguments),
     /// How a film answers to development time and temperature, and the time for the reference's contrast.
-    #[command(after_help = "Example: twinwedge development sample --film 'Plover 640'")]
+    #[command(after_help = help::DEVELOPMENT)]
     Development(series::DevelopmentArguments),
     /// Make a series from a folder of scans and tables, or from a CSV that says what each file is.
     ///
     /// Of a folder it prints what each file is taken for, and on stderr what is doubtful about that; doubtful files are taken
     /// as printed. A CSV in the folder with the columns of a list goes before what is told from the files.
-    #[command(after_help = GATHER_HELP)]
+    #[command(after_help = help::GATHER)]
     Gather(series::GatherArguments),
-    /// Tablet readings to the figures of their characteristic curve, as JSON.
-    #[command(
-        after_help = "Example: twinwedge curve tern.csv --tablet tablet.csv --exposure 'absolute 0.5 0.02'"
-    )]
-    Curve(measure::CurveArguments),
-    /// A scan of a step strip to the densities of its steps, as JSON.
-    #[command(after_help = STRIP_HELP)]
-    Strip(measure::StripArguments),
+    /// Readings of a step tablet, or a scan of it, to the figures of their characteristic curve, as JSON.
+    #[command(after_help = help::CURVE)]
+    Curve(curve::CurveArguments),
+    /// A scan of a step strip to the densities of its steps, as JSON; on request as CGATS text too.
+    #[command(after_help = help::STRIP)]
+    Strip(strip::StripArguments),
     /// A scan of a tablet of known densities to a calibration, with its residuals, as JSON; on request as a file.
     ///
     /// The tablet is found in the scan. The file is what --calibration of other verbs takes.
-    #[command(after_help = "Example: twinwedge calibrate tablet.tif --tablet tablet.csv --out scanner.ron")]
+    #[command(after_help = help::CALIBRATE)]
     Calibrate(calibrate::CalibrateArguments),
     /// What a scan file says of itself, and what its pixels say of it: clipped, sharpened, denoised ..., as JSON.
-    #[command(after_help = "Example: twinwedge scan tern.tif --calibration scanner.ron")]
+    #[command(after_help = help::SCAN)]
     Scan(scan::ScanArguments),
     /// Two prints to their transform and the densities of a patch layout, as JSON.
-    #[command(after_help = PATCHES_HELP)]
-    Patches(measure::PatchesArguments),
+    #[command(after_help = help::PATCHES)]
+    Patches(prints::PatchesArguments),
     /// Save a series' patch layout to a file of its own, or take one in.
-    #[command(after_help = "Example: twinwedge layout sample --save target.patches")]
+    #[command(after_help = help::LAYOUT)]
     Layout(series::LayoutArguments),
     /// Two prints to the map between them, with its uncertainty and doubts, as JSON.
-    #[command(after_help = "Example: twinwedge register tern-print.tif plover-print.tif")]
-    Register(measure::RegisterArguments),
+    #[command(after_help = help::REGISTER)]
+    Register(prints::RegisterArguments),
     /// Two prints of one scene to the detail that both carry, by spatial frequency and place, as JSON.
     ///
     /// A third film's print, or a plain area on both, tells grain from blur.
-    #[command(after_help = DETAIL_HELP)]
+    #[command(after_help = help::DETAIL)]
     Detail(detail::DetailArguments),
     /// A scan of plain fields to their RMS granularity, through several apertures and over density, as JSON.
-    #[command(after_help = GRAIN_HELP)]
-    Grain(measure::GrainArguments),
+    #[command(after_help = help::GRAIN)]
+    Grain(grain::GrainArguments),
     /// A scan of a plain field to its noise power spectrum, and how its grain is seen in a print, as JSON; beside another
     /// film's field on request.
-    #[command(after_help = "Example: twinwedge spectrum tern.tif --against plover.tif --enlargement 10")]
+    #[command(after_help = help::SPECTRUM)]
     Spectrum(spectrum::SpectrumArguments),
     /// Densities of patches to the exposures that the film received, in stops from the grey card, as JSON; of two prints beside
     /// each other where the table has both.
     ///
     /// The neutral patches, whose densities on the target are known, give the print's own curve. Without four of them densities
     /// are not corrected for contrast, and tell nothing of colours.
-    #[command(after_help = GREYS_HELP)]
+    #[command(after_help = help::GREYS)]
     Greys(greys::GreysArguments),
     /// Patches of known reflectance to the light that the film takes its exposure from, as JSON.
-    #[command(after_help = SENSITIVITY_HELP)]
+    #[command(after_help = help::SENSITIVITY)]
     Sensitivity(greys::SensitivityArguments),
     /// A film's sensitivity and a light to the factors of filters, as JSON.
-    #[command(after_help = "Example: twinwedge filters tern-sensitivity.csv --light 'daylight 5500'")]
+    #[command(after_help = help::FILTERS)]
     Filters(greys::FiltersArguments),
     /// A scan of a slanted edge to its modulation transfer function and overshoot, as JSON.
-    #[command(
-        after_help = "Example: twinwedge edge edge.tif --dpi 4000 --area '100,100 400,600' --scanner-edge knife.tif"
-    )]
+    #[command(after_help = help::EDGE)]
     Edge(edge::EdgeArguments),
     /// Write the manual pages of all verbs and the completions for bash, zsh and fish to a folder.
     #[command(after_help = "Example: twinwedge manual --out manual && man manual/twinwedge-curve.1")]
     Manual(manual::ManualArguments),
+    /// Print what the JSON of all verbs holds, as JSON Schema.
+    #[command(after_help = help::SCHEMA)]
+    Schema,
 }
-
-const GATHER_HELP: &str = "Examples: twinwedge gather scans --out house-films.twinwedge
-          twinwedge gather scans/list.csv --out scans/house-films.twinwedge
-
-Columns of the list, named in its first row, in any order; only file and kind are always needed:
-  file         path relative to the list
-  kind         tablet (CSV of known densities), calibration (scan of a tablet), readings (CSV), strip, print, grain,
-               edge, frame (of a bracket), paper (CSV of a tablet's print), paper scan; of the target: layout (a saved
-               patch layout), reflectances (of its patches, CSV or CGATS), light (a spectrum)
-  film         label of the film the file belongs to
-  role         reference or candidate
-  tablet       file of a tablet row, or 'nominal 21' (11, 31, 41)
-  exposure     'absolute LGH', 'absolute LGH U' (lg of lux seconds before the tablet), or 'less STOPS'
-               a second row of readings or strip of a film is a further strip of its roll: 'less STOPS' or
-               'less STOPS U' than its first, 'overlap' or nothing where that is to be found
-  calibration  file of a calibration row
-  encoding     of a scan without one: what its codes stand for, linear, srgb, power:2.2, density:0..4 or profile
-  resolution   dots per inch, where the file does not say
-  place        corners 'x,y x,y x,y x,y' in pixels; for grain and edge 'x,y x,y', further rows of a film's grain are
-               areas of other densities; empty: a strip is
-               looked for, else the whole picture; for a frame its shadow patch, on one of the reference alone
-  steps        number of steps, where the strip does not show the whole tablet
-  seen         of a calibration: film or print
-  exposure_index
-               of a frame: the index that it was metered at
-  box_speed    arithmetic
-  base_fog     density of an unexposed area (of a paper: its white), 'DENSITY' or 'DENSITY U'
-  roll_of      label of the film of which this is another roll
-  light_source, seconds
-               of the tablet's exposure
-  developer, dilution, temperature (degrees Celsius), minutes, agitation
-               how the film was developed";
-
-const GRAIN_HELP: &str = "Examples: twinwedge grain field.tif --dpi 4000 --area '100,100 1100,1100'
-          twinwedge grain fields.tif --area '8,8 312,312' --area '328,8 632,312' --base-fog 0.27 --aperture 96";
-
-const STRIP_HELP: &str = "Examples: twinwedge strip tern.tif
-          twinwedge strip tern.tif --corners '80,60 2010,64 2008,190 78,186' --steps 21 \
---calibration scanner.ron
-          twinwedge strip tern.tif --encoding linear
-
-A calibration file is RON; paths in it are relative to it, and the tablet may also be \"nominal 21\":
-  (scan: \"tablet.tif\", tablet: \"tablet.csv\", corners: ((80, 60), (2010, 64), (2008, 190), (78, 186)))";
-
-const DETAIL_HELP: &str = "Example: twinwedge detail tern-print.tif plover-print.tif --third dunlin-print.tif \
---dpi 600 --enlargement 6.5 --area '200,200 1800,1400'";
-
-const GREYS_HELP: &str = "Example: twinwedge greys target.csv
-
-The table names its columns in its first line; the densities known are those of the neutral patches on the target itself:
-  patch,known,reference,candidate,u
-  white,0.06,0.10,0.09,0.01
-  grey card,0.74,0.75,0.77,0.01
-  black,1.66,1.95,1.99,0.01
-  brick,,1.02,0.88,0.01";
-
-const SENSITIVITY_HELP: &str =
-    "Example: twinwedge sensitivity target.csv --reflectances reflectances.csv --light 'daylight 5500'
-
-The table is that of 'twinwedge greys', or one of stops that were found before:
-  patch,known,stops,u
-  grey card,0.74,,
-  brick,,-0.62,0.03";
-
-const PATCHES_HELP: &str = "Example: twinwedge patches tern.tif plover.tif --layout target.ron
-
-A layout file is RON, corners in the first print's pixels, patches row by row:
-  (rows: 1, columns: 3, corners: ((100, 100), (400, 100), (400, 200), (100, 200)),
-   patches: [\"white\", \"grey card\", \"shadow\"])";
 
 /// Does what a verb says.
 pub(crate) fn run(verb: Verb) -> ExitCode {
+    let name = verb.name();
     let done = match verb {
         Verb::Report(arguments) => series::report(&arguments),
         Verb::Figures(arguments) => series::figures(&arguments),
@@ -206,33 +146,66 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Check(arguments) => series::check(&arguments),
         Verb::Development(arguments) => series::development(&arguments),
         Verb::Gather(arguments) => series::gather(&arguments),
-        Verb::Curve(arguments) => measure::curve(&arguments),
-        Verb::Strip(arguments) => measure::strip(&arguments),
+        Verb::Curve(arguments) => curve::curve(&arguments),
+        Verb::Strip(arguments) => strip::strip(&arguments),
         Verb::Calibrate(arguments) => calibrate::calibrate(&arguments),
         Verb::Scan(arguments) => scan::scan(&arguments),
-        Verb::Patches(arguments) => measure::patches(&arguments),
+        Verb::Patches(arguments) => prints::patches(&arguments),
         Verb::Layout(arguments) => series::layout(&arguments),
-        Verb::Register(arguments) => measure::register(&arguments),
+        Verb::Register(arguments) => prints::register(&arguments),
         Verb::Detail(arguments) => detail::detail(&arguments),
-        Verb::Grain(arguments) => measure::grain(&arguments),
+        Verb::Grain(arguments) => grain::grain(&arguments),
         Verb::Spectrum(arguments) => spectrum::spectrum(&arguments),
         Verb::Greys(arguments) => greys::greys(&arguments),
         Verb::Sensitivity(arguments) => greys::film_sensitivity(&arguments),
         Verb::Filters(arguments) => greys::filters(&arguments),
         Verb::Edge(arguments) => edge::edge(&arguments),
         Verb::Manual(arguments) => manual::manual(&arguments),
+        Verb::Schema => schema(),
     };
     match done {
         Ok(problems) => {
-            for problem in &problems {
+            let doubtful = answer::doubtful(&problems);
+            for problem in problems {
+                let problem = words::in_words_of(name, problem);
                 tell(format_args!("{}: {problem}", word(problem.severity)));
             }
-            let doubtful = problems.iter().any(|problem| problem.severity != Severity::Note);
             ExitCode::from(code(if doubtful { DOUBTS } else { FINE }))
         }
         Err(problem) => {
+            let problem = words::in_words_of(name, problem);
             tell(format_args!("{}: {problem}", word(problem.severity)));
             ExitCode::from(COULD_NOT)
+        }
+    }
+}
+
+impl Verb {
+    /// Its name on the command line.
+    fn name(&self) -> &'static str {
+        match self {
+            Self::Report(_) => "report",
+            Self::Figures(_) => "figures",
+            Self::Tones(_) => "tones",
+            Self::Check(_) => "check",
+            Self::Development(_) => "development",
+            Self::Gather(_) => "gather",
+            Self::Curve(_) => "curve",
+            Self::Strip(_) => "strip",
+            Self::Calibrate(_) => "calibrate",
+            Self::Scan(_) => "scan",
+            Self::Patches(_) => "patches",
+            Self::Layout(_) => "layout",
+            Self::Register(_) => "register",
+            Self::Detail(_) => "detail",
+            Self::Grain(_) => "grain",
+            Self::Spectrum(_) => "spectrum",
+            Self::Edge(_) => "edge",
+            Self::Greys(_) => "greys",
+            Self::Sensitivity(_) => "sensitivity",
+            Self::Filters(_) => "filters",
+            Self::Manual(_) => "manual",
+            Self::Schema => "schema",
         }
     }
 }
@@ -253,7 +226,25 @@ fn within(range: &'static Range) -> impl Fn(&str) -> Result<f64, String> + Clone
     |text| range.parse(text)
 }
 
-/// Prints a result.
-fn print_json(value: &serde_json::Value) {
-    say(export::json_text(value));
+/// Prints what a verb answers, with its head.
+fn print_json(verb: &str, body: serde_json::Value) {
+    say(export::json_text(&export::document(verb, body)));
+}
+
+/// Prints the schema of all answers.
+fn schema() -> Done {
+    say(export::SCHEMA.trim_end());
+    Ok(Vec::new())
+}
+
+/// Densities as CGATS text. An older file of that kind is replaced.
+static CGATS: Sort =
+    Sort { words: "densities as CGATS text", is: |head| head.starts_with(b"CGATS.17"), derived: true };
+
+/// Writes densities as CGATS text; never over `read`.
+fn cgats(out: &Path, force: bool, text: &str, read: &[&Path]) -> Result<(), Problem> {
+    let source = |path: &&Path| Source { path: path.to_path_buf(), what: "the scan that is read".to_owned() };
+    let sources: Vec<Source> = read.iter().map(source).collect();
+    let writing = Writing { sort: &CGATS, sources: &sources, replace: output::replace(force) };
+    output::written(out, force, || store::write_file(out, text.as_bytes(), writing))
 }

@@ -2,63 +2,50 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 use serde_json::json;
 use twinwedge_workbench::core::document::ranges::{self, DENSITY, DENSITY_U};
-use twinwedge_workbench::core::document::{FlatSource, KnownPatch, ScanKind};
+use twinwedge_workbench::core::document::{FlatSource, KnownPatch};
 use twinwedge_workbench::core::geometry::Rect;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::core::shown::Shown;
 use twinwedge_workbench::engine::ask::{DriftOf, ExaminedOf, FlatOf, ScanOf};
 use twinwedge_workbench::{export, import};
 
-use super::encoding::{self, EncodingArguments};
-use super::measure::{Bench, usage};
-use super::{Done, print_json, within};
+use super::answer::Answer;
+use super::bench::{Bench, usage};
+use super::encoding;
+use super::reading::{ScanReading, Seen};
+use super::{Done, within};
 
 /// A scan file to what is known of it.
 #[derive(Debug, Args)]
 pub(crate) struct ScanArguments {
     /// The scan.
     scan: PathBuf,
-    /// A calibration file of the scanner (see 'twinwedge strip --help'): tells its noise, and whether settings differ.
-    #[arg(long)]
-    calibration: Option<PathBuf>,
     #[command(flatten)]
-    encoding: EncodingArguments,
+    reading: ScanReading,
     /// A blank scan of the same frame: measures the falloff of light.
     #[arg(long, conflicts_with = "border")]
-    blank: Option<PathBuf>,
+    blank_scan: Option<PathBuf>,
     /// The paper's white, so many pixels wide along the four sides of the scan: measures the falloff of light.
     #[arg(long, value_parser = within(&ranges::BORDER))]
     border: Option<f64>,
     /// A place of known density: 'x,y x,y DENSITY' or 'x,y x,y DENSITY U'; tells drift.
     #[arg(long)]
     known: Option<String>,
-    /// What it shows.
-    #[arg(long, value_enum, default_value_t = Seen::Film)]
+    /// What the scan shows.
+    #[arg(long, value_enum, default_value_t)]
     seen: Seen,
-}
-
-/// What a scan shows.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-enum Seen {
-    /// Film, seen through.
-    Film,
-    /// A print, by reflection.
-    Print,
 }
 
 /// A scan file to what is known of it.
 pub(crate) fn scan(arguments: &ScanArguments) -> Done {
-    let kind = match arguments.seen {
-        Seen::Film => ScanKind::Film,
-        Seen::Print => ScanKind::Print,
-    };
-    let mut bench = Bench::new(&arguments.encoding);
-    let id = bench.scan(&arguments.scan, kind, None, arguments.calibration.as_deref())?;
-    let flat = match (&arguments.blank, arguments.border) {
-        (Some(blank), _) => FlatSource::Blank(bench.scan(blank, kind, None, None)?),
+    let kind = arguments.seen.into();
+    let mut bench = Bench::new(&arguments.reading);
+    let id = bench.scan(&arguments.scan, kind)?;
+    let flat = match (&arguments.blank_scan, arguments.border) {
+        (Some(blank), _) => FlatSource::Blank(bench.bare_scan(blank, kind)?),
         (None, Some(width)) => FlatSource::Border(width),
         (None, None) => FlatSource::Nothing,
     };
@@ -72,7 +59,7 @@ pub(crate) fn scan(arguments: &ScanArguments) -> Done {
     let drift = known.map(|_| session.wait(&DriftOf { scan: id.clone() })).transpose()?;
     let scan = session.wait(&ScanOf { scan: id.clone() })?;
     let examined = session.wait(&ExaminedOf { scan: id.clone() })?;
-    let mut answer = json!({
+    let mut body = json!({
         "scan": arguments.scan.display().to_string(),
         "file": export::scan_json(&scan),
         "examination": export::examined_json(&examined),
@@ -80,12 +67,11 @@ pub(crate) fn scan(arguments: &ScanArguments) -> Done {
         "drift": drift.as_deref().map(export::drift_json),
     });
     let mut problems = session.problems_of_scan(&id);
-    let guessed = encoding::tell_of(&mut answer, &mut session, &[id], None)?;
-    if arguments.known.is_some() || arguments.blank.is_some() || arguments.border.is_some() {
+    let guessed = encoding::tell_of(&mut body, &mut session, &[id], None)?;
+    if arguments.known.is_some() || arguments.blank_scan.is_some() || arguments.border.is_some() {
         problems.extend(guessed);
     }
-    print_json(&answer);
-    Ok(problems)
+    Answer::about("scan", &arguments.scan).tell(body, problems)
 }
 
 /// 'x,y x,y DENSITY' or 'x,y x,y DENSITY U'.

@@ -2,15 +2,19 @@
 
 use std::path::{Path, PathBuf};
 
-use clap::Args;
+use clap::{Args, ValueEnum};
+use serde_json::{Value, json};
 use twinwedge_workbench::core::document::{FilmId, ranges};
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::core::shown::Shown;
 use twinwedge_workbench::edits::{LayoutEdit, ToneEdit};
+use twinwedge_workbench::export::{Decimal, Table};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{Replace, Source, Why, Writing};
 use twinwedge_workbench::{export, import, load, sample, store};
 
+use super::answer::Answer;
+use super::bench::usage;
 use super::{Done, output, print_by, print_json, say, tell, within};
 
 /// A series to work on.
@@ -18,6 +22,16 @@ use super::{Done, output, print_by, print_json, say, tell, within};
 pub(crate) struct SeriesArguments {
     /// The series file, or the word 'sample' for the sample series.
     series: PathBuf,
+}
+
+/// A series to look through.
+#[derive(Debug, Args)]
+pub(crate) struct CheckArguments {
+    /// The series file, or the word 'sample' for the sample series.
+    series: PathBuf,
+    /// As JSON in place of plain words.
+    #[arg(long)]
+    json: bool,
 }
 
 /// What to report, and where to.
@@ -31,9 +45,59 @@ pub(crate) struct ReportArguments {
     /// Where to; the ending says what: .html, .json, .csv or .svg.
     #[arg(long)]
     out: PathBuf,
+    /// Of a .csv, which table: a row a film and figure, a row a film, or a row a film and patch.
+    #[arg(long, value_enum, default_value_t)]
+    table: TableWord,
+    /// Of a .csv, the decimal sign: with a comma cells are apart by semicolons.
+    #[arg(long, value_enum, default_value_t)]
+    decimal: DecimalWord,
     /// Replaces whatever file is there, also one that is no older report.
     #[arg(long)]
     force: bool,
+}
+
+/// A table on the command line.
+#[derive(Debug, Clone, Copy, Default, PartialEq, ValueEnum)]
+enum TableWord {
+    #[default]
+    Figures,
+    Films,
+    Patches,
+}
+
+/// A decimal sign on the command line.
+#[derive(Debug, Clone, Copy, Default, PartialEq, ValueEnum)]
+enum DecimalWord {
+    #[default]
+    Point,
+    Comma,
+}
+
+impl ReportArguments {
+    /// The table that is asked for, where it is not the one that a .csv is of itself.
+    fn table(&self) -> Result<Option<(Table, Decimal)>, Problem> {
+        if (self.table, self.decimal) == (TableWord::default(), DecimalWord::default()) {
+            return Ok(None);
+        }
+        if !self.out.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("csv")) {
+            let cause = "Only a .csv holds a table.".to_owned();
+            return Err(usage(
+                "--table",
+                cause,
+                "End the name in --out in .csv, or leave --table and --decimal out.",
+            ));
+        }
+        let table = match self.table {
+            TableWord::Figures => Table::Figures,
+            TableWord::Films => Table::Films,
+            TableWord::Patches => Table::Patches,
+        };
+        let decimal = match self.decimal {
+            DecimalWord::Point => Decimal::Point,
+            DecimalWord::Comma => Decimal::Comma,
+        };
+        Ok(Some((table, decimal)))
+    }
 }
 
 /// Whose development.
@@ -41,9 +105,9 @@ pub(crate) struct ReportArguments {
 pub(crate) struct DevelopmentArguments {
     /// The series file, or the word 'sample' for the sample series.
     series: PathBuf,
-    /// The film, by its label; its rolls are those of its family.
+    /// The film, by its label; its rolls are those of its family. Each film of the series otherwise.
     #[arg(long)]
-    film: String,
+    film: Option<String>,
     /// As JSON in place of plain words.
     #[arg(long)]
     json: bool,
@@ -60,6 +124,9 @@ pub(crate) struct GatherArguments {
     /// Replaces whatever file is there.
     #[arg(long)]
     force: bool,
+    /// As JSON in place of plain words.
+    #[arg(long)]
+    json: bool,
 }
 
 /// What to rate alike.
@@ -76,7 +143,7 @@ pub(crate) struct TonesArguments {
     /// Exposure index for all films; that of the series, or the reference's box speed, otherwise.
     #[arg(long, value_parser = within(&ranges::EXPOSURE_INDEX))]
     index: Option<f64>,
-    /// Everything as JSON.
+    /// As JSON in place of plain words: all that is known.
     #[arg(long)]
     json: bool,
 }
@@ -146,10 +213,10 @@ pub(crate) fn tones(arguments: &TonesArguments) -> Done {
         session.carry_out(ToneEdit::Third(third))?;
     }
     if arguments.json {
-        print_json(&export::tones_json(&session, &film)?);
-    } else {
-        say(export::tones_text(&session, &film)?.trim_end());
+        return Answer::of("tones", Subject::Series)
+            .tell(export::tones_json(&session, &film)?, session.guessed_encodings());
     }
+    say(export::tones_text(&session, &film)?.trim_end());
     Ok(session.guessed_encodings())
 }
 
@@ -164,19 +231,21 @@ fn open(series: &Path) -> Result<Session, Problem> {
 
 /// Writes the report.
 pub(crate) fn report(arguments: &ReportArguments) -> Done {
+    let table = arguments.table()?;
     let session = open(&arguments.series)?;
     let film = arguments.film.as_deref().map(|label| find(&session, label)).transpose()?;
-    let out = &arguments.out;
-    let problems = output::written(out, arguments.force, || {
-        export::to_file(&session, film.as_ref(), out, &session.sources(), output::replace(arguments.force))
+    let (out, replace) = (&arguments.out, output::replace(arguments.force));
+    let problems = output::written(out, arguments.force, || match table {
+        Some(table) => export::to_table_file(&session, table, out, &session.sources(), replace),
+        None => export::to_file(&session, film.as_ref(), out, &session.sources(), replace),
     })?;
     say(format_args!("{}", arguments.out.display()));
     Ok(errors(&session, problems))
 }
 
-/// Of what is missing or doubtful the results that could not be had, and those that rest on a guess of what codes stand for.
+/// What is missing or doubtful, without what is merely worth knowing; and what rests on a guess of what codes stand for.
 fn errors(session: &Session, mut problems: Vec<Problem>) -> Vec<Problem> {
-    problems.retain(|problem| problem.severity == Severity::Error);
+    problems.retain(|problem| problem.severity != Severity::Note);
     problems.extend(session.guessed_encodings());
     problems
 }
@@ -194,55 +263,107 @@ fn find(session: &Session, label: &str) -> Result<FilmId, Problem> {
         })
 }
 
-/// Says how a film answers to development.
+/// Says how films answer to development.
 pub(crate) fn development(arguments: &DevelopmentArguments) -> Done {
     let session = open(&arguments.series)?;
-    let film = find(&session, &arguments.film)?;
+    let films: Vec<FilmId> = match &arguments.film {
+        Some(label) => vec![find(&session, label)?],
+        // Further rolls stand under the film that they are rolls of.
+        None => session
+            .series()
+            .films
+            .iter()
+            .filter(|film| film.roll_of.is_none())
+            .map(|film| film.id.clone())
+            .collect(),
+    };
+    let found = films.iter().map(|film| export::development_json(&session, film));
+    let body = json!({ "films": found.collect::<Result<Vec<Value>, Problem>>()? });
+    let answer = Answer::of("development", Subject::Series);
     if arguments.json {
-        print_json(&export::development_json(&session, &film)?);
-    } else {
-        say(export::development_text(&session, &film)?.trim_end());
+        return answer.tell(body, session.guessed_encodings());
     }
-    Ok(session.guessed_encodings())
+    for (number, film) in films.iter().enumerate() {
+        if number > 0 {
+            say("");
+        }
+        say(export::development_text(&session, film)?.trim_end());
+    }
+    Ok(answer.judge(&body, session.guessed_encodings()))
 }
 
 /// Prints all figures.
 pub(crate) fn figures(arguments: &SeriesArguments) -> Done {
     let session = open(&arguments.series)?;
     let text = export::FiguresText::of(&session)?;
-    let problems = print_by(|out| text.write(out));
+    let mut against = Vec::new();
+    let problems = print_by(|out| text.write_seen(out, &mut |film| against.extend(judged(&session, film))));
     let problems = problems.unwrap_or_else(|| session.check());
-    Ok(errors(&session, problems))
+    against.extend(errors(&session, problems));
+    Ok(against)
+}
+
+/// What speaks against the figures of a film that its data should give.
+fn judged(session: &Session, film: &Value) -> Vec<Problem> {
+    let id = FilmId::from(film["film"].as_str().unwrap_or_default());
+    let read = session.series().film(&id).is_some_and(|film| film.readings.is_some());
+    let answer = Answer::of("figures", Subject::Film(id));
+    let answer = if read { answer } else { answer.without_figures() };
+    answer.judge(film, Vec::new())
 }
 
 /// Says what is missing or doubtful: the list itself on stdout, and by the exit code whether anything is.
-pub(crate) fn check(arguments: &SeriesArguments) -> Done {
+pub(crate) fn check(arguments: &CheckArguments) -> Done {
     let session = open(&arguments.series)?;
     let problems = session.check();
-    for problem in &problems {
-        say(format_args!("{}: {problem}", super::word(problem.severity)));
-    }
-    if problems.is_empty() {
-        say("nothing is missing or in doubt");
+    if arguments.json {
+        let listed: Vec<Value> = problems.iter().map(export::problem_json).collect();
+        let films = session.series().films.len();
+        print_json("check", json!({ "film_count": films, "problems": listed }));
+    } else {
+        for problem in &problems {
+            say(format_args!("{}: {problem}", super::word(problem.severity)));
+        }
+        if problems.is_empty() {
+            say("nothing is missing or in doubt");
+        }
     }
     Ok(problems.into_iter().max_by_key(|problem| problem.severity).into_iter().collect())
 }
 
 /// Makes a series.
 pub(crate) fn gather(arguments: &GatherArguments) -> Done {
-    let GatherArguments { list, out, force } = arguments;
+    let GatherArguments { list, out, force, json } = arguments;
     let sources = [Source { path: list.clone(), what: "the list that is read".to_owned() }];
     let writing = Writing { sort: &store::SERIES, sources: &sources, replace: output::replace(*force) };
     store::may_write(out, writing).map_err(output::problem)?;
     if list.is_dir() {
-        return super::folder::gather(list, out, *force);
+        return super::folder::gather(list, out, *force, *json);
     }
     let (series, problems) = import::series_from_list(list)?;
     let folder = list.parent().map(Path::to_path_buf).unwrap_or_default();
-    let films = series.films.len();
     let mut session = Session::of(series, folder);
     session.set_recovery_folder(None);
     output::written(out, *force, || session.save_from(out, output::replace(*force), &sources))?;
-    say(format_args!("{}: {films} films", out.display()));
+    if *json {
+        print_json("gather", gathered(&session, out, Vec::new(), &problems));
+    } else {
+        say(format_args!("{}: {} films", out.display(), session.series().films.len()));
+    }
     Ok(problems)
+}
+
+/// What was gathered, as JSON: the series file, its films, what each file of a folder was taken for, and what is doubtful.
+pub(super) fn gathered(session: &Session, out: &Path, files: Vec<Value>, problems: &[Problem]) -> Value {
+    let series = session.series();
+    let film = |film: &twinwedge_workbench::core::document::Film| {
+        let role = if series.reference.as_ref() == Some(&film.id) { "reference" } else { "candidate" };
+        json!({ "film": film.id.0, "label": film.label, "role": role })
+    };
+    json!({
+        "series_file": out.display().to_string(),
+        "films": series.films.iter().map(film).collect::<Vec<Value>>(),
+        "files": files,
+        "problems": problems.iter().map(export::problem_json).collect::<Vec<Value>>(),
+    })
 }

@@ -4,20 +4,22 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde_json::json;
-use twinwedge_workbench::core::document::{FilmId, GrainArea, GrainNoise, ScanKind, ranges};
+use twinwedge_workbench::core::document::{FilmId, GrainArea, GrainNoise, ranges};
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::engine::ask::{SpectrumOf, ViewedOf};
 use twinwedge_workbench::export;
 use twinwedge_workbench::session::Session;
 
-use super::encoding::{self, EncodingArguments, Figure};
-use super::measure::{Bench, area, rectangle};
-use super::{Done, print_json, within};
+use super::answer::Answer;
+use super::bench::{Bench, area, rectangle};
+use super::encoding::{self, Figure};
+use super::reading::{ScanReading, Seen};
+use super::{Done, within};
 
 /// A plain field to its spectrum.
 #[derive(Debug, Args)]
 pub(crate) struct SpectrumArguments {
-    /// The scan of film.
+    /// The scan.
     scan: PathBuf,
     /// Two opposite corners 'x,y x,y'; the whole picture otherwise.
     #[arg(long)]
@@ -25,29 +27,26 @@ pub(crate) struct SpectrumArguments {
     /// Another film's field, to compare with: the first is the reference.
     #[arg(long)]
     against: Option<PathBuf>,
-    /// Its area; the whole picture otherwise.
+    /// Two opposite corners of its field, 'x,y x,y'; the whole picture otherwise.
     #[arg(long, requires = "against")]
     against_area: Option<String>,
     /// A second scan of the same film with nothing moved: its noise is taken off.
-    #[arg(long, conflicts_with = "blank")]
+    #[arg(long, conflicts_with = "blank_area")]
     repeat: Option<PathBuf>,
     /// Two opposite corners of an area without grain, of like density, in the same scan: its noise is taken off.
     #[arg(long)]
-    blank: Option<String>,
-    /// The same for the other film's field.
-    #[arg(long, requires = "against", conflicts_with = "against_blank")]
+    blank_area: Option<String>,
+    /// A second scan of the other film: its noise is taken off.
+    #[arg(long, requires = "against", conflicts_with = "against_blank_area")]
     against_repeat: Option<PathBuf>,
-    /// The same for the other film's field.
+    /// Two opposite corners of an area without grain in the scan of the other film.
     #[arg(long, requires = "against")]
-    against_blank: Option<String>,
-    /// Resolution in dots per inch, where the files do not say.
-    #[arg(long, value_parser = within(&ranges::DPI))]
-    dpi: Option<f64>,
-    /// A calibration file (see 'twinwedge strip --help'); without it the result is marked uncalibrated.
-    #[arg(long)]
-    calibration: Option<PathBuf>,
+    against_blank_area: Option<String>,
+    /// What the scans show.
+    #[arg(long, value_enum, default_value_t)]
+    seen: Seen,
     #[command(flatten)]
-    encoding: EncodingArguments,
+    reading: ScanReading,
     /// Linear enlargement of the print that grain is seen in.
     #[arg(long, default_value_t = 8.0, value_parser = within(&ranges::ENLARGEMENT))]
     enlargement: f64,
@@ -61,24 +60,24 @@ pub(crate) struct SpectrumArguments {
 
 /// A plain field to its spectrum.
 pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
-    let mut bench = Bench::new(&arguments.encoding);
+    let mut bench = Bench::new(&arguments.reading);
     let first = Field {
         option: "--area",
         path: &arguments.scan,
         area: arguments.area.as_deref(),
         repeat: arguments.repeat.as_deref(),
-        blank: ("--blank", arguments.blank.as_deref()),
+        blank: ("--blank-area", arguments.blank_area.as_deref()),
     };
     let second = arguments.against.as_ref().map(|path| Field {
         option: "--against-area",
         path,
         area: arguments.against_area.as_deref(),
         repeat: arguments.against_repeat.as_deref(),
-        blank: ("--against-blank", arguments.against_blank.as_deref()),
+        blank: ("--against-blank-area", arguments.against_blank_area.as_deref()),
     });
     let reference = first.film(&mut bench, arguments)?;
     let candidate = second.map(|second| second.film(&mut bench, arguments)).transpose()?;
-    let series = bench.series_mut();
+    let series = &mut bench.series;
     series.viewing.enlargement = arguments.enlargement;
     series.viewing.distance_mm = arguments.distance;
     series.viewing.print_density = arguments.print_density;
@@ -90,9 +89,9 @@ pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
     };
     let last = candidate.as_ref().unwrap_or(&reference);
     let viewed = session.wait(&ViewedOf { film: last.clone() })?;
-    let mut answer = json!({ "spectrum": of(&reference)?, "viewed": export::viewed_json(&viewed) });
+    let mut body = json!({ "spectrum": of(&reference)?, "viewed": export::viewed_json(&viewed) });
     if let Some(candidate) = &candidate {
-        answer["against"] = of(candidate)?;
+        body["against"] = of(candidate)?;
     }
     let zero = |session: &Session| {
         Ok(session.wait(&SpectrumOf { film: reference.clone(), area: 0, quick: false })?.zero.number())
@@ -101,9 +100,8 @@ pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
         Figure {
             key: "power_at_zero", words: "Noise power at frequency zero, D² µm²", digits: 3, of: &zero
         };
-    let doubts = encoding::tell(&mut answer, &mut session, Some(&figure))?;
-    print_json(&answer);
-    Ok(doubts)
+    let doubts = encoding::tell(&mut body, &mut session, Some(&figure))?;
+    Answer::about("spectrum", &arguments.scan).tell(body, doubts)
 }
 
 /// A plain field and where its noise is known from.
@@ -119,8 +117,7 @@ impl Field<'_> {
     /// A film of which no more is known than this field.
     fn film(&self, bench: &mut Bench, arguments: &SpectrumArguments) -> Result<FilmId, Problem> {
         let area = area(self.option, self.path, self.area)?;
-        let mut scan =
-            |path: &Path| bench.scan(path, ScanKind::Film, arguments.dpi, arguments.calibration.as_deref());
+        let mut scan = |path: &Path| bench.scan(path, arguments.seen.into());
         let read = scan(self.path)?;
         let noise = match (self.repeat, self.blank) {
             (Some(path), _) => GrainNoise::Repeat(scan(path)?),

@@ -133,7 +133,7 @@ fn differences_follow_from_both_films_figures() {
         let entry = &of(&json["films"], "film", film)["figures"][key];
         (number(&entry["value"]), number(&entry["u"]))
     };
-    let comparison = of(&json["comparisons"], "candidate", "Plover 640");
+    let comparison = of(&json["comparisons"], "candidate_film", "Plover 640");
     let difference = |key: &str| &comparison["differences"][key];
     let near = |written: &Json, expected: f64| {
         assert!((number(written) - expected).abs() < 1e-9, "{written} against {expected}");
@@ -170,7 +170,7 @@ fn an_error_that_both_films_share_leaves_their_difference_alone() {
     let figures = |shared_u: f64| {
         let json = figures_json(&session(through(tablet(shared_u)), Path::new(""))).unwrap();
         let u = |film: &str| number(&of(&json["films"], "film", film)["figures"]["speed_point"]["u"]);
-        let comparison = of(&json["comparisons"], "candidate", "Plover 640");
+        let comparison = of(&json["comparisons"], "candidate_film", "Plover 640");
         (u("Tern 160"), u("Plover 640"), number(&comparison["differences"]["speed_point"]["u"]))
     };
     let ((tern, plover, apart), (tern_shared, plover_shared, apart_shared)) = (figures(0.0), figures(SHARED));
@@ -202,7 +202,7 @@ fn findings_say_what_the_readings_were_made_from() {
 #[test]
 fn a_film_against_itself_differs_in_nothing() {
     let json = figures_json(&opened()).unwrap();
-    let twin = of(&json["comparisons"], "candidate", "Twin");
+    let twin = of(&json["comparisons"], "candidate_film", "Twin");
     let mut compared = 0;
     for (key, difference) in twin["differences"].as_object().unwrap() {
         if !difference["value"].is_null() {
@@ -258,7 +258,7 @@ fn csv_reads_back() {
                     .all(|(title, cell)| !title.starts_with("difference") || cell.is_empty())
             );
         } else {
-            let difference = &of(&json["comparisons"], "candidate", film)["differences"][figure];
+            let difference = &of(&json["comparisons"], "candidate_film", film)["differences"][figure];
             let (number_cell, reason) = (&row[column("difference")], &row[column("difference_reason")]);
             assert_eq!(difference["value"].is_null(), number_cell.is_empty());
             assert_ne!(number_cell.is_empty(), reason.is_empty(), "{film} {figure}");

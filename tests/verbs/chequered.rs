@@ -6,7 +6,7 @@ use std::path::Path;
 use image::{GrayImage, ImageBuffer, Luma, imageops};
 use serde_json::Value;
 
-use crate::{json, number, sample, twinwedge};
+use crate::{doubtful_json, number, sample, twinwedge};
 
 type Picture = ImageBuffer<Luma<u16>, Vec<u16>>;
 
@@ -70,22 +70,22 @@ fn said(verb: &str, path: &str, scale: f64) -> (String, String) {
     let text = |of: &Value| of.to_string();
     match verb {
         "grain" => {
-            let found = json(&["grain", path, "--dpi", &dpi, "--encoding", "srgb"]);
-            (text(&found["granularity"]["flags"]), text(&found["notes"]))
+            let found = doubtful_json(&["grain", path, "--dpi", &dpi, "--encoding", "srgb"]);
+            (text(&found["areas"][0]["granularity"]["flags"]), text(&found["areas"][0]["notes"]))
         }
         "spectrum" => {
-            let found = json(&["spectrum", path, "--dpi", &dpi, "--encoding", "srgb"]);
+            let found = doubtful_json(&["spectrum", path, "--dpi", &dpi, "--encoding", "srgb"]);
             (text(&found["spectrum"]["at_zero"]["flags"]), text(&found["spectrum"]["notes"]))
         }
         "edge" => {
             let side = |length: f64| (length * scale).round();
             let area = format!("8,8 {},{}", side(312.0), side(412.0));
-            let found = json(&["edge", path, "--dpi", &dpi, "--area", &area, "--encoding", "srgb"]);
+            let found = doubtful_json(&["edge", path, "--dpi", &dpi, "--area", &area, "--encoding", "srgb"]);
             (text(&found["mtf50"]["flags"]), text(&found["notes"]))
         }
         _ => {
             let tern = sample("scans/tern-160-print.tif").display().to_string();
-            let found = json(&["detail", &tern, path, "--dpi", "150", "--encoding", "srgb"]);
+            let found = doubtful_json(&["detail", &tern, path, "--dpi", "150", "--encoding", "srgb"]);
             (String::new(), text(&found["notes"]))
         }
     }
@@ -131,16 +131,25 @@ fn areas_that_do_not_serve_are_refused_or_marked() {
     refused(&["spectrum", &grain, "--area", "0,0 30,30"], "too small for a spectrum");
     refused(&["grain", &grain, "--area", "0,0 12,12"], "too small");
     let other = path("plover-640-print");
-    refused(&["detail", &print, &other, "--area", "200,200 220,220"], "Draw a box of at least");
-    refused(&["edge", &grain, "--area", "100,100 112,112"], "Draw");
+    refused(&["detail", &print, &other, "--area", "200,200 220,220"], "Give with --area a box of at least");
+    refused(&["edge", &grain, "--area", "100,100 112,112"], "--area");
     // A print's scene.
-    let found =
-        json(&["spectrum", &print, "--area", "250,250 900,700", "--dpi", "4000", "--encoding", "srgb"]);
+    let found = doubtful_json(&[
+        "spectrum",
+        &print,
+        "--area",
+        "250,250 900,700",
+        "--dpi",
+        "4000",
+        "--encoding",
+        "srgb",
+    ]);
     let zero = &found["spectrum"]["at_zero"];
     assert!(zero["flags"].to_string().contains("uneven"), "{} {}", zero, found["spectrum"]["notes"]);
-    let found = json(&["grain", &print, "--area", "250,250 900,700", "--dpi", "4000", "--encoding", "srgb"]);
-    assert!(found["granularity"]["flags"].to_string().contains("uneven"), "{}", found["notes"]);
-    assert!(number(&found["granularity"]["value"]) > 0.0);
+    let found =
+        doubtful_json(&["grain", &print, "--area", "250,250 900,700", "--dpi", "4000", "--encoding", "srgb"]);
+    assert!(found["areas"][0]["granularity"]["flags"].to_string().contains("uneven"), "{found}");
+    assert!(number(&found["areas"][0]["granularity"]["value"]) > 0.0);
     // Soft waves, as a scene out of focus, in place of an edge.
     let folder = tempfile::tempdir().expect("a folder");
     let wave = |k: u32, length: f64| (f64::from(k) / length).sin();

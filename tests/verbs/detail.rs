@@ -30,7 +30,7 @@ fn detail_of_the_samples_prints_is_lost_to_what_the_truth_says() {
         assert!(found["differing"].as_array().is_some_and(Vec::is_empty), "{label}: {}", found["differing"]);
         let rows = found["rows"].as_array().expect("rows");
         // 150 dpi enlarged 6.5 times: 38.4 pixels to a millimetre of negative.
-        let last = number(&rows[rows.len() - 1]["frequency"]);
+        let last = number(&rows[rows.len() - 1]["cycles_per_mm"]);
         assert!(last > 0.35 * 38.4 && last < 0.5 * 38.4, "{last}");
         for row in rows {
             let coherence = &row["coherence"];
@@ -50,5 +50,5 @@ fn two_prints_alone_say_what_is_missing() {
     assert!(notes.contains("third film") && notes.contains("enlargement"), "{notes}");
     let output = twinwedge(&["detail", &tern, &plover, "--area", "200,200 220,220"]);
     assert_eq!(output.status.code(), Some(2));
-    assert!(String::from_utf8_lossy(&output.stderr).contains("Draw a box of at least"));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("Give with --area a box of at least"));
 }

@@ -56,7 +56,7 @@ fn a_linear_scan_that_says_nothing_is_asked_about_and_not_read_in_silence() {
     assert!(flags(&answer["steps"][0]["code"]).is_empty(), "{}", answer["steps"][0]["code"]);
     let under = answer["under_each_encoding"].as_array().expect("a list");
     let linear = under.iter().find(|one| one["encoding"] == "linear").expect("linear light");
-    assert!((number(&linear["density_of_darkest_step"]) - 1.58 - WHITE).abs() < 0.01, "{linear}");
+    assert!((number(&linear["would_be"]) - 1.58 - WHITE).abs() < 0.01, "{linear}");
     let likelihoods = encoding["possible"].as_array().expect("a list");
     let sum: f64 = likelihoods.iter().map(|possible| number(&possible["likelihood"])).sum();
     assert!((sum - 1.0).abs() < 1e-6 && likelihoods.len() == 4, "{encoding}");
@@ -122,18 +122,18 @@ fn granularity_is_told_under_each_encoding() {
     let (code, answer, said) = run(&ask);
     assert_eq!(code, Some(1), "{said}");
     assert!(said.contains("RMS granularity") && said.contains("--encoding"), "{said}");
-    assert!(flags(&answer["granularity"]).contains(&"encoding assumed"), "{answer}");
+    assert!(flags(&answer["areas"][0]["granularity"]).contains(&"encoding assumed"), "{answer}");
     let under = |key: &str| {
         let list = answer["under_each_encoding"].as_array().expect("a list");
-        number(&list.iter().find(|one| one["encoding"] == key).expect("it")["granularity"])
+        number(&list.iter().find(|one| one["encoding"] == key).expect("it")["would_be"])
     };
     let v = 0.97 * 10.0_f64.powf(-0.8);
     let ratio = under("srgb") / under("linear");
     assert!((ratio / (2.4 * v / (v + 0.055)) - 1.0).abs() < 0.03, "{ratio}");
     let (code, answer, said) = run(&[&ask[..], &["--encoding", "linear"]].concat());
     assert_eq!(code, Some(0), "{said}");
-    assert!((number(&answer["granularity"]["value"]) - under("linear")).abs() < 1e-9);
-    assert!(!flags(&answer["granularity"]).contains(&"encoding assumed"));
+    assert!((number(&answer["areas"][0]["granularity"]["value"]) - under("linear")).abs() < 1e-9);
+    assert!(!flags(&answer["areas"][0]["granularity"]).contains(&"encoding assumed"));
 }
 
 /// Its own densities tell linear light from any power; an exposed film's do not.

@@ -26,7 +26,7 @@ impl Call {
 }
 
 /// Two films whose densities were typed, and a list of their readings.
-fn series(folder: &Path) -> PathBuf {
+pub(crate) fn series(folder: &Path) -> PathBuf {
     let tablet = TabletId::from("wedge");
     let mut series = Series { layout: Some(default_layout()), ..Series::default() };
     series.settings.resamplings = 50;
@@ -93,7 +93,7 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
         call(&["check", &series]),
         call(&["development", &series, "--film", "Plover 640"]),
         writes(&gathered, &["gather", &shown(&list), "--out", &shown(&gathered)]),
-        call(&["curve", &readings, "--tablet", &tablet]),
+        call(&["curve", &readings, "--tablet", &tablet, "--base-fog", "0.27 0.003"]),
         call(&["strip", &scan("tern-160-strip"), "--steps", "21", "--encoding", "srgb"]),
         writes(
             &scanner,
@@ -111,6 +111,7 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
         call(&["filters", &light, "--light", &light]),
         call(&["edge", &scan("tern-160-edge"), "--encoding", "srgb"]),
         Call { prints: false, ..writes(&manual.join("twinwedge.1"), &["manual", "--out", &shown(&manual)]) },
+        call(&["schema"]),
     ]
 }
 

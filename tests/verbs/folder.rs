@@ -43,7 +43,7 @@ fn a_folder_is_told_and_gathered() {
     let films = figures["films"].as_array().expect("films");
     let labels: Vec<&str> = films.iter().filter_map(|film| film["label"].as_str()).collect();
     assert!(labels.contains(&"Tern 160") && labels.contains(&"Plover 640"), "{labels:?}");
-    assert_eq!(figures["reference"], "Tern 160", "its name says so");
+    assert_eq!(figures["reference_film"], "Tern 160", "its name says so");
     let again = twinwedge(&["gather", &scans.display().to_string(), "--out", &out]);
     assert_eq!(again.status.code(), Some(2), "a series that is there is kept");
 }

@@ -99,9 +99,9 @@ fn a_film_s_shares_lie_where_the_simulator_put_them() {
     for (band, truth) in
         bands.iter().zip(truth()["films"]["Tern 160"]["band_shares"].as_array().expect("shares"))
     {
-        let (low, high) = (number(&band["possible"][0]), number(&band["possible"][1]));
-        let low = low.min(number(&band["share"]["low"]));
-        let high = high.max(number(&band["share"]["high"]));
+        let (low, high) = (number(&band["possible"]["low"]), number(&band["possible"]["high"]));
+        let low = low.min(number(&band["exposure_share"]["low"]));
+        let high = high.max(number(&band["exposure_share"]["high"]));
         assert!((low - 1e-3..=high + 1e-3).contains(&number(truth)), "{band} for {truth}");
     }
 }
@@ -122,7 +122,7 @@ fn factors_of_filters_are_means_of_transmittance() {
     let half = write("half.csv", rows(&|i| if i < 16 { 0.2 } else { 0.9 }));
     let found = answer(&["filters", &flat, "--light", &flat, "--filter", &half], 0);
     let mean = (16.0 * 0.2 + 15.0 * 0.9) / 31.0;
-    let factor = number(&found["filters"][0]["factor"]["factor"]);
+    let factor = number(&found["filters"][0]["filter_factor"]["factor"]);
     assert!((factor - 1.0 / mean).abs() < 1e-9, "{factor}");
     let all = answer(&["filters", &flat, "--light", "daylight 5500"], 0);
     assert_eq!(all["filters"].as_array().expect("filters").len(), 11);

@@ -3,12 +3,14 @@
 
 mod chequered;
 mod detail;
+mod doubts;
 mod edges;
 #[path = "../simulated/scans/encoded.rs"]
 #[expect(dead_code, reason = "shared with the studies, which use more of it")]
 mod encoded;
 mod encodings;
 mod every;
+mod examples;
 mod files;
 mod folder;
 mod grain;
@@ -18,11 +20,14 @@ mod output;
 mod pipes;
 mod readings;
 mod refusals;
+mod rules;
 mod scans;
+mod schema;
 mod series;
 mod signals;
 mod spectrum;
 mod strips;
+mod tables;
 
 use std::path::PathBuf;
 use std::process::{Command, Output};
@@ -47,6 +52,20 @@ fn json(arguments: &[&str]) -> Value {
     let said = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(0), "{arguments:?}: {said}");
     serde_json::from_slice(&output.stdout).expect("JSON on stdout")
+}
+
+/// Exit code, what it printed as JSON (null where that is none), and what it said beside it.
+fn answer(arguments: &[&str]) -> (Option<i32>, Value, String) {
+    let output = twinwedge(arguments);
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    (output.status.code(), serde_json::from_slice(&output.stdout).unwrap_or_default(), said)
+}
+
+/// What it printed, where that may be in doubt.
+fn doubtful_json(arguments: &[&str]) -> Value {
+    let (code, found, said) = answer(arguments);
+    assert!(matches!(code, Some(0 | 1)) && !found.is_null(), "{arguments:?}: {said}");
+    found
 }
 
 /// A file of the sample.

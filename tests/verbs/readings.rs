@@ -8,7 +8,7 @@ use crate::twinwedge;
 
 /// A film with toe, straight line and shoulder behind a tablet of so many even steps, in two digits: a logistic curve.
 fn densities(steps: u32) -> Vec<f64> {
-    let density = |step: u32| 0.22 + 1.9 / (1.0 + (-1.3 * (1.5 - 0.15 * f64::from(step))).exp());
+    let density = |step: u32| 0.22 + 1.9 / (1.0 + (-3.0 * (0.95 - 0.15 * f64::from(step))).exp());
     (0..steps).map(|step| (100.0 * density(step)).round() / 100.0).collect()
 }
 

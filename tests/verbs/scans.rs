@@ -36,7 +36,7 @@ fn scan(arguments: &[&str]) -> (Option<i32>, Value, String) {
 }
 
 fn found(answer: &Value) -> Vec<&str> {
-    let found = answer["examination"]["found"].as_array().expect("a list");
+    let found = answer["examination"]["faults"].as_array().expect("a list");
     found.iter().filter_map(Value::as_str).collect()
 }
 
@@ -144,20 +144,20 @@ fn a_strip_is_read_through_a_circle_in_millimetres() {
             aperture,
         ])
     };
-    let output = strip("circle 2");
+    let output = strip("circle 2mm");
     let answer: Value = serde_json::from_slice(&output.stdout).expect("JSON");
     let whole = crate::json(&["strip", &path, "--corners", &corners, "--steps", "21", "--encoding", "srgb"]);
     for (round, share) in
         answer["steps"].as_array().expect("steps").iter().zip(whole["steps"].as_array().expect("steps"))
     {
-        let pixels = number(&round["pixels"]) + number(&round["left_out"]);
+        let pixels = number(&round["pixel_count"]) + number(&round["left_out_count"]);
         // 508 dpi are 20 pixels to a millimetre: a radius of 20 pixels.
         assert!((pixels / (std::f64::consts::PI * 400.0) - 1.0).abs() < 0.02, "{round}");
         let (a, b) = (&round["density"], &share["density"]);
         let apart = number(&a["value"]) - number(&b["value"]);
         assert!(apart.abs() < 4.0 * number(&a["u"]).hypot(number(&b["u"])), "{a} {b}");
     }
-    let output = strip("circle 9");
+    let output = strip("circle 9mm");
     assert_eq!(output.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&output.stderr).contains("does not fit"));
     assert_eq!(strip("triangle 2").status.code(), Some(2));

@@ -126,20 +126,22 @@ fn development_of_the_sample() {
     {
         assert!(text.contains(words), "'{words}' in {text}");
     }
-    let found = json(&["development", "sample", "--film", "Tern 160", "--json"]);
+    let found = json(&["development", "sample", "--film", "Tern 160", "--json"])["films"][0].take();
     let rolls = found["rolls"].as_array().expect("rolls");
     let used: Vec<(f64, f64)> = rolls
         .iter()
-        .filter(|roll| roll["left_out"].is_null())
-        .map(|roll| (number(&roll["minutes"]), number(&roll["gradient"]["value"])))
+        .filter(|roll| roll["left_out_because"].is_null())
+        .map(|roll| (number(&roll["developed_minutes"]), number(&roll["gradient"]["value"])))
         .collect();
     assert!(used.len() >= 3, "{found}");
     // Wanted is its own gradient: the law gives its own time.
     let own = rolls.iter().find(|roll| roll["film"] == "Tern 160").expect("itself");
     let (minutes, low, high) = (&found["time"]["minutes"], "low", "high");
     let held = number(&minutes[low]) - 0.5..=number(&minutes[high]) + 0.5;
-    assert!(held.contains(&number(&own["minutes"])), "{minutes} for {}", own["minutes"]);
-    assert!(number(&found["law"]["limit"]["value"]) > used.iter().map(|(_, g)| *g).fold(0.0, f64::max));
+    assert!(held.contains(&number(&own["developed_minutes"])), "{minutes} for {}", own["developed_minutes"]);
+    assert!(
+        number(&found["law"]["limit_gradient"]["value"]) > used.iter().map(|(_, g)| *g).fold(0.0, f64::max)
+    );
     assert!(found["caution"].as_str().is_some_and(|words| words.contains("safety data sheets")));
 }
 

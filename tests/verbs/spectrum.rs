@@ -1,7 +1,7 @@
 //! The verb 'spectrum' on the sample's plain fields, whose granularity its simulator states.
 
 use crate::files::{FILM_SCANNER, calibration};
-use crate::{json, number, sample, truth};
+use crate::{doubtful_json, json, number, sample, truth};
 
 #[test]
 fn two_plain_fields_and_how_their_grain_is_seen() {
@@ -34,7 +34,8 @@ fn two_plain_fields_and_how_their_grain_is_seen() {
         );
         let density = number(&spectrum["density"]["value"]);
         assert!((density - number(&truth["films"][film]["granularity_density"])).abs() < 0.02, "{density}");
-        let sum = number(&spectrum["sum_over_frequencies"]) / number(&spectrum["variance"]);
+        let sum =
+            number(&spectrum["density_variance_over_frequencies"]) / number(&spectrum["density_variance"]);
         assert!((sum - 1.0).abs() < 0.03, "{film}: {sum}");
         // The simulated grain hangs together without direction.
         assert_eq!(spectrum["lines"].as_array().expect("lines").len(), 0, "{spectrum}");
@@ -60,14 +61,14 @@ fn two_plain_fields_and_how_their_grain_is_seen() {
 fn where_the_scanners_noise_is_known_from_is_said() {
     let path = sample("scans/tern-160-grain.tif").display().to_string();
     let reason = |arguments: &[&str]| {
-        let found = json(&[&["spectrum", path.as_str(), "--encoding", "srgb"], arguments].concat());
+        let found = doubtful_json(&[&["spectrum", path.as_str(), "--encoding", "srgb"], arguments].concat());
         found["spectrum"]["scanner_noise"].clone()
     };
     let plain = reason(&["--area", "0,0 300,300"]);
     assert!(plain["reason"].as_str().is_some_and(|why| why.contains("calibration")), "{plain}");
-    let blank = reason(&["--area", "0,0 300,300", "--blank", "320,320 560,560"]);
+    let blank = reason(&["--area", "0,0 300,300", "--blank-area", "320,320 560,560"]);
     assert_eq!(blank["by"], "blank", "{blank}");
-    assert!(number(&blank["share_of_variance"]) > 0.9, "the same film is all noise to itself: {blank}");
+    assert!(number(&blank["variance_share"]) > 0.9, "the same film is all noise to itself: {blank}");
     let repeat = reason(&["--area", "0,0 300,300", "--repeat", path.as_str()]);
-    assert!(repeat["by"] == "repeat" && number(&repeat["share_of_variance"]) < 1e-6, "{repeat}");
+    assert!(repeat["by"] == "repeat" && number(&repeat["variance_share"]) < 1e-6, "{repeat}");
 }

@@ -3,45 +3,44 @@
 use serde_json::{Value as Json, json};
 use twinwedge_core::curve::{Curve, Goodness, LevelFound, ModelFit, Outlier, Reading, Standing};
 use twinwedge_core::document::Film;
+use twinwedge_core::measured::Measured;
 use twinwedge_core::units::STOP;
 
+use super::written::{DENSITY, failed, measured_json, tidy};
 use crate::engine::ask::FilmCurve;
 use crate::session::Session;
 
 /// A film's curve: its readings, the levels of its strips, what is in doubt, and both models with how well they hold.
 ///
 /// ```json
-/// { "readings": [ { "strip", "step", "log_h", "log_h_u", "density", "density_u", "set_aside", "residual", "flags": [] } ],
+/// { "readings": [ { "strip", "step", "log_h", "log_h_u", "density": {}, "set_aside", "residual" } ],
 ///   "levels": [ { "strip", "stops_less", "u", "stated": { "stops_less", "u" }, "by_overlap": { … }, "contradicted" } ],
-///   "outliers": [ { "strip", "step", "departure", "sigmas", "set_aside", "standing", "other": { "strip", "step" } } ],
+///   "outliers": [ { "strip", "step", "departure", "departure_in_sigmas", "set_aside", "standing", "other": { "strip", "step" } } ],
 ///   "error_scale",
-///   "spline": { "chi_square", "degrees", "p", "rms", "contradicted" },
-///   "model": { "chi_square", … , "lacks", "parameters": [ { "name", "value", "u" } ], "covariance": [ [ ] ] },
+///   "spline": { "chi_square", "degrees_of_freedom", "p", "rms", "contradicted" },
+///   "parametric": { "chi_square", … , "lacks", "parameters": [ { "name", "estimate", "u" } ], "covariance": [ [ ] ] },
 ///   "speed_point_model_error": { "log_h", "stops" } }
 /// ```
 ///
-/// Strips are numbered from 1. What cannot be had is null; without a curve all of it is `{ "value": null, "reason" }`.
+/// Strips are numbered from 1. Residuals and departures are densities: what was read minus what the curve says. What a part does
+/// not have is left out; without a curve all of it is `{ "value": null, "reason" }`.
 pub(super) fn curve_json(session: &Session, film: &Film) -> Json {
     match session.wait_compared(&film.id) {
         Ok(curve) => of_curve(&curve),
-        Err(problem) => json!({ "value": null, "reason": problem.to_string() }),
+        Err(problem) => failed(&problem),
     }
 }
 
-/// A curve at `points` evenly spaced log exposures from its first to its last reading: density and local gradient, for
-/// other programs to draw and to check.
+/// A curve at `points` evenly spaced log exposures from its first to its last reading, a row each: its density and, where the
+/// curve has one, its local gradient; for other programs to draw and to check.
 #[must_use]
 pub fn grid_json(curve: &Curve, points: usize) -> Json {
     let (from, to) = curve.range();
     let last = points.max(2) - 1;
     let places: Vec<f64> =
         (0..=last).map(|i| (from + (to - from) * i as f64 / last as f64).min(to)).collect();
-    let along = |of: &dyn Fn(f64) -> Option<f64>| places.iter().map(|at| of(*at)).collect::<Vec<_>>();
-    json!({
-        "log_h": places,
-        "density": along(&|at| curve.best.density(at)),
-        "gradient": along(&|at| curve.best.gradient(at)),
-    })
+    let row = |at: &f64| json!({ "log_h": at, "fitted_density": curve.best.density(*at), "fitted_gradient": curve.best.gradient(*at) });
+    tidy(places.iter().map(row).collect())
 }
 
 fn of_curve(film: &FilmCurve) -> Json {
@@ -53,7 +52,7 @@ fn of_curve(film: &FilmCurve) -> Json {
         "outliers": curve.outliers.iter().map(outlier).collect::<Vec<_>>(),
         "error_scale": curve.error_scale,
         "spline": goodness(&curve.goodness),
-        "model": curve.model.as_ref().map(model),
+        "parametric": curve.model.as_ref().map(model),
         "speed_point_model_error": error.map(|error| json!({ "log_h": error, "stops": error / STOP })),
     })
 }
@@ -65,11 +64,9 @@ fn readings(curve: &Curve) -> Vec<Json> {
             "step": point.step,
             "log_h": point.log_h,
             "log_h_u": point.log_h_u,
-            "density": point.density,
-            "density_u": point.density_u,
+            "density": measured_json(&Measured::normal(point.density, point.density_u).flagged(point.flags), DENSITY),
             "set_aside": point.set_aside,
-            "residual": residual,
-            "flags": point.flags.words(),
+            "residual": residual.map(|fitted_less_read| -fitted_less_read),
         })
     };
     curve.readings.points.iter().zip(&curve.residuals).map(reading).collect()
@@ -98,7 +95,7 @@ fn outlier(outlier: &Outlier) -> Json {
         "strip": outlier.strip + 1,
         "step": outlier.step,
         "departure": outlier.departure,
-        "sigmas": outlier.sigmas,
+        "departure_in_sigmas": outlier.sigmas,
         "set_aside": outlier.standing != Standing::Kept,
         "standing": standing,
         "other": other.map(|(strip, step)| json!({ "strip": strip + 1, "step": step })),
@@ -108,7 +105,7 @@ fn outlier(outlier: &Outlier) -> Json {
 fn goodness(goodness: &Goodness) -> Json {
     json!({
         "chi_square": goodness.chi_square,
-        "degrees": goodness.degrees,
+        "degrees_of_freedom": goodness.degrees,
         "p": goodness.p,
         "rms": goodness.rms,
         "contradicted": goodness.contradicted(),
@@ -121,7 +118,7 @@ fn model(model: &ModelFit) -> Json {
     json["parameters"] = model
         .parameters
         .iter()
-        .map(|parameter| json!({ "name": parameter.name, "value": parameter.value, "u": parameter.u }))
+        .map(|parameter| json!({ "name": parameter.name, "estimate": parameter.value, "u": parameter.u }))
         .collect();
     json["covariance"] = json!(model.covariance);
     json

@@ -11,7 +11,7 @@ use twinwedge_core::document::{CompareAs, FilmId};
 use twinwedge_core::measured::{Flags, Value};
 use twinwedge_core::problem::Problem;
 
-use super::tables::{measured_json, value_json};
+use super::written::{DENSITY, GRADIENT, LOG_H, failed, measured_json, missing, value_json};
 use crate::engine::ask::{DevelopmentOf, PredictedOf};
 use crate::session::Session;
 
@@ -117,25 +117,25 @@ pub fn development_json(session: &Session, film: &FilmId) -> Result<Json, Proble
         Ok(found) => json!({
             "basis": basis(found),
             "rolls": found.rolls,
-            "limit": value_json(&found.limit, ""),
+            "limit_gradient": value_json(&found.limit, GRADIENT),
             "rate": measured_json(&found.rate, "1/min"),
             "induction": measured_json(&found.induction, "min"),
             "chi_square": found.fit.as_ref().map(|fit| fit.chi_square),
-            "freedom": found.fit.as_ref().map(|fit| fit.freedom),
+            "degrees_of_freedom": found.fit.as_ref().map(|fit| fit.freedom),
             "error_scale": found.fit.as_ref().map(|fit| fit.error_scale),
             "covariance": found.fit.as_ref().and_then(|fit| fit.covariance.clone()),
         }),
-        Err(reason) => json!({ "value": null, "reason": reason }),
+        Err(reason) => missing(reason),
     };
     let predicted = if session.series().reference.as_ref() == Some(film) {
-        json!({ "value": null, "reason": "It is the reference." })
+        missing("It is the reference.")
     } else {
         match session.wait(&PredictedOf { film: film.clone() }) {
             Ok(curve) => json!({
                 "sentence": curve.prediction.as_ref().map(|prediction| &prediction.sentence),
                 "flags": curve.curve.readings.flags.words(),
             }),
-            Err(problem) => json!({ "value": null, "reason": problem.to_string() }),
+            Err(problem) => failed(&problem),
         }
     };
     Ok(json!({
@@ -146,11 +146,11 @@ pub fn development_json(session: &Session, film: &FilmId) -> Result<Json, Proble
             CompareAs::MatchedContrast => "at the reference's contrast, predicted",
         },
         "caution": DARKROOM_CAUTION,
-        "wanted": value_json(&development.wanted, ""),
+        "wanted": value_json(&development.wanted, GRADIENT),
         "wanted_from": development.wanted_from,
         "time": time_json(&development.time),
         "law": law,
-        "temperature_coefficient": measured_json(&development.coefficient, "per 10 °C"),
+        "temperature_coefficient": measured_json(&development.coefficient, "times per 10 °C"),
         "temperature_basis": coefficient(&development),
         "times": development.table.iter().map(time_json).collect::<Vec<Json>>(),
         "rolls": development.rolls.iter().map(roll_json).collect::<Vec<Json>>(),
@@ -160,17 +160,17 @@ pub fn development_json(session: &Session, film: &FilmId) -> Result<Json, Proble
 }
 
 fn time_json(at: &TimeAt) -> Json {
-    json!({ "celsius": at.celsius, "minutes": value_json(&at.minutes, "min"), "limits": at.limits })
+    json!({ "celsius": at.celsius, "minutes": value_json(&at.minutes, "min"), "limited_by": at.limits })
 }
 
 fn roll_json(roll: &RollPoint) -> Json {
     json!({
         "film": roll.label,
-        "minutes": roll.minutes,
+        "developed_minutes": roll.minutes,
         "celsius": roll.celsius,
-        "gradient": value_json(&roll.gradient, ""),
-        "speed_point": value_json(&roll.speed_point, "log H"),
-        "base_fog": value_json(&roll.base_fog, ""),
-        "left_out": roll.left_out,
+        "gradient": value_json(&roll.gradient, GRADIENT),
+        "speed_point": value_json(&roll.speed_point, LOG_H),
+        "base_fog": value_json(&roll.base_fog, DENSITY),
+        "left_out_because": roll.left_out,
     })
 }

@@ -7,13 +7,14 @@ use std::sync::Arc;
 use twinwedge_core::document::FilmId;
 use twinwedge_core::problem::{Problem, Subject};
 
-use super::{FiguresText, gather, html, pages, sheet_svg, tables};
+use super::sheets::{self, Decimal, Table};
+use super::{FiguresText, gather, html, pages, sheet_svg};
 use crate::session::Session;
 use crate::store::{self, NotWritten, Replace, Sort, Source, Writing};
 
 static REPORT: Sort = Sort { words: "a report", is: is_report, derived: true };
 static FIGURES: Sort = Sort { words: "figures", is: is_figures, derived: true };
-static TABLE: Sort = Sort { words: "a table of figures", is: is_table, derived: true };
+static TABLE: Sort = Sort { words: "a table of figures", is: sheets::is_table, derived: true };
 static SHEET: Sort = Sort { words: "a contact sheet", is: is_sheet, derived: true };
 
 fn is_report(head: &[u8]) -> bool {
@@ -24,11 +25,9 @@ fn is_figures(head: &[u8]) -> bool {
     let mut head = String::from_utf8_lossy(head).into_owned();
     head.retain(|letter| !letter.is_whitespace());
     let Some(rest) = head.strip_prefix("{\"format\":") else { return false };
-    rest.trim_start_matches(|letter: char| letter.is_ascii_digit()).starts_with(",\"series\":")
-}
-
-fn is_table(head: &[u8]) -> bool {
-    String::from_utf8_lossy(head).lines().next() == Some(&*tables::COLUMNS.join(","))
+    // Version 1 had its number there.
+    let old = rest.trim_start_matches(|letter: char| letter.is_ascii_digit()).starts_with(",\"series\":");
+    rest.starts_with("\"twinwedgefigures\",") || old
 }
 
 fn is_sheet(head: &[u8]) -> bool {
@@ -83,13 +82,39 @@ pub fn to_file(
         return Ok(problems);
     }
     if std::ptr::eq(sort, &TABLE) {
-        let (table, problems) = tables::figures_table(session).map_err(NotWritten::Failed)?;
-        store::write_file(path, table.as_bytes(), writing)?;
-        return Ok(problems);
+        return to_table(session, Table::default(), Decimal::default(), path, writing);
     }
     let sheet = sheet_svg(session).map_err(NotWritten::Failed)?;
     store::write_file(path, sheet.as_bytes(), writing)?;
     Ok(session.check())
+}
+
+/// Writes a table of the series, as [`to_file`] writes files.
+///
+/// # Errors
+/// Something in the way, or what the writer found.
+pub fn to_table_file(
+    session: &Session,
+    (table, decimal): (Table, Decimal),
+    path: &Path,
+    sources: &[Source],
+    replace: Replace<'_>,
+) -> Result<Vec<Problem>, NotWritten> {
+    let writing = Writing { sort: &TABLE, sources, replace };
+    store::may_write(path, writing)?;
+    to_table(session, table, decimal, path, writing)
+}
+
+fn to_table(
+    session: &Session,
+    table: Table,
+    decimal: Decimal,
+    path: &Path,
+    writing: Writing<'_>,
+) -> Result<Vec<Problem>, NotWritten> {
+    let (text, problems) = sheets::table(session, table, decimal).map_err(NotWritten::Failed)?;
+    store::write_file(path, text.as_bytes(), writing)?;
+    Ok(problems)
 }
 
 /// Writes the report: one page, or many where there are many films.

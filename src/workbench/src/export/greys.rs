@@ -12,11 +12,11 @@ use twinwedge_core::greys::stops::{Found, Grey, Route};
 use twinwedge_core::measured::Measured;
 use twinwedge_core::units::Stops;
 
-use super::tables::measured_json;
+use super::written::{DENSITY, RATIO, STOPS, measured_json};
 use crate::engine::ask::FilterAdvice;
 
 fn stops_json(stops: &Measured<Stops>) -> Json {
-    measured_json(&stops.plain(), "stops")
+    measured_json(&stops.plain(), STOPS)
 }
 
 fn route_word(route: Route) -> &'static str {
@@ -35,7 +35,7 @@ pub fn greys_json(found: &Found, names: &[String]) -> Json {
         let (kind, value) = match grey {
             Grey::Neutral(stops) => ("neutral", stops_json(&stops.stops)),
             Grey::Stops(stops) => ("read", stops_json(&stops.stops)),
-            Grey::Bare(density) => ("not corrected for contrast", measured_json(&density.plain(), "")),
+            Grey::Bare(density) => ("not corrected for contrast", measured_json(&density.plain(), DENSITY)),
             Grey::Unread(why) => ("not read", json!({ "value": null, "reason": words::unread(*why) })),
         };
         let mut patch = json!({ "name": names.get(number), "is": kind });
@@ -96,9 +96,9 @@ pub fn rendering_json(pair: &GreysPair) -> Json {
     let families = pair.rendering.families.iter().map(|family| {
         json!({
             "family": family.family.words(),
-            "patches": family.patches.iter().map(|patch| pair.names.get(*patch)).collect::<Vec<_>>(),
+            "members": family.patches.iter().map(|patch| pair.names.get(*patch)).collect::<Vec<_>>(),
             "difference": stops_json(&family.difference),
-            "span": [family.span.0, family.span.1],
+            "span": { "low": family.span.0, "high": family.span.1 },
             "said": said(family.rendered),
         })
     });
@@ -120,9 +120,9 @@ pub fn sensitivity_json(found: &Sensitivity) -> Json {
             "band": band_words(number, count),
             "from_nm": band.from,
             "to_nm": band.to,
-            "share": measured_json(&band.share, ""),
-            "relative": measured_json(&band.relative, ""),
-            "possible": [band.possible.0, band.possible.1],
+            "exposure_share": measured_json(&band.share, RATIO),
+            "relative_sensitivity": measured_json(&band.relative, RATIO),
+            "possible": { "low": band.possible.0, "high": band.possible.1 },
             "told_apart": told,
         })
     });
@@ -131,8 +131,8 @@ pub fn sensitivity_json(found: &Sensitivity) -> Json {
         "bands": bands.collect::<Vec<_>>(),
         "may_be": found.classes.left.iter().map(|class| words::class(*class)).collect::<Vec<_>>(),
         "sees": { "green": green, "red": red, "extended_red": extended },
-        "nm": found.nodes,
-        "sensitivity": found.values,
+        "curve": found.nodes.iter().zip(&found.values).map(|(nm, value)| json!({ "nm": nm, "relative": value }))
+            .collect::<Vec<_>>(),
         "independent_numbers": found.told,
         "error_scale": found.error_scale,
     })
@@ -141,19 +141,26 @@ pub fn sensitivity_json(found: &Sensitivity) -> Json {
 /// Two films' sensitivities as JSON, and by how many stops more of its exposure the candidate takes from each band.
 #[must_use]
 pub fn bands_json(pair: &BandsPair) -> Json {
+    let count = pair.against.len();
+    let band = |(number, (difference, told)): (usize, (&Option<Measured<Stops>>, bool))| {
+        json!({
+            "band": band_words(number, count),
+            "difference": difference.as_ref().map(stops_json),
+            "told_apart": told,
+        })
+    };
     json!({
-        "light": pair.light,
+        "under_light": pair.light,
         "reference": sensitivity_json(&pair.reference),
         "candidate": sensitivity_json(&pair.candidate),
-        "against": pair.against.iter().map(|one| one.as_ref().map(stops_json)).collect::<Vec<_>>(),
-        "told_apart": pair.told(),
+        "bands": pair.against.iter().zip(pair.told()).enumerate().map(band).collect::<Vec<_>>(),
     })
 }
 
 /// A filter's factor as JSON.
 #[must_use]
 pub fn factor_json(factor: &Factor) -> Json {
-    json!({ "factor": factor.factor, "stops": factor.stops, "covered": factor.covered })
+    json!({ "factor": factor.factor, "stops": factor.stops, "covered_share": factor.covered })
 }
 
 /// Filters on the candidate as JSON, under each light the nearest to the reference first.
@@ -162,11 +169,11 @@ pub fn filters_json(advice: &FilterAdvice, names: &[String]) -> Json {
     let choice = |choice: &Choice| {
         let stays = choice.left.iter().filter(|left| left.stays);
         json!({
-            "light": advice.lights.get(choice.light),
+            "under_light": advice.lights.get(choice.light),
             "filter": choice.filter.and_then(|number| advice.filters.get(number)).map(|number| number.words().0),
             "distance": stops_json(&choice.distance),
             "as_good_as_the_nearest": choice.as_good,
-            "factor": choice.factor.as_ref().map(factor_json),
+            "filter_factor": choice.factor.as_ref().map(factor_json),
             "stays_different": stays.map(|left| names.get(left.patch)).collect::<Vec<_>>(),
         })
     };
@@ -199,8 +206,8 @@ pub fn lighting_json(lighting: &Lighting) -> Json {
         "told": told.collect::<Vec<_>>(),
         "not_told": lighting.untold.iter().map(|untold| words::untold(*untold)).collect::<Vec<_>>(),
         "flare": {
-            "reference": measured_json(&lighting.flare[0], ""),
-            "candidate": measured_json(&lighting.flare[1], ""),
+            "reference": measured_json(&lighting.flare[0], RATIO),
+            "candidate": measured_json(&lighting.flare[1], RATIO),
         },
         "error_scale": lighting.error_scale,
     })

@@ -1,6 +1,8 @@
 //! Results out: report, figures, tables, drawings.
 
+mod calibration;
 pub mod cells;
+mod cgats;
 mod curve_json;
 mod detail;
 mod development;
@@ -19,10 +21,12 @@ mod policy;
 mod registration;
 mod scans;
 mod sheet;
+mod sheets;
 mod spectrum;
 mod svg;
 mod tables;
 mod tones;
+mod written;
 
 use std::sync::Arc;
 
@@ -31,11 +35,13 @@ use twinwedge_core::problem::Problem;
 
 use crate::session::Session;
 
+pub use calibration::calibration_json;
+pub use cgats::{cgats_patches, cgats_steps};
 pub use curve_json::grid_json;
 pub use detail::detail_json;
 pub use development::{development_json, development_text};
 pub use edges::{edge_json, sharpness_json};
-pub use file::to_file;
+pub use file::{to_file, to_table_file};
 pub use found_json::found_strip_json;
 pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};
 pub use greys::{
@@ -45,10 +51,14 @@ pub use json::json_text;
 pub use registration::registration_json;
 pub use scans::{drift_json, encoding_json, examined_json, flat_json, scan_json};
 pub use sheet::sheet_svg;
+pub use sheets::{Decimal, Table, table};
 pub use spectrum::{spectrum_json, viewed_json};
 pub use svg::svg;
-pub use tables::{FiguresText, figures_csv, figures_json, patch_json, step_json};
+pub use tables::{
+    FiguresText, figures_csv, figures_json, patch_differences_json, patch_json, problem_json, step_json,
+};
 pub use tones::{tones_json, tones_text};
+pub use written::{SCHEMA, document};
 
 /// The report of one candidate against the reference (or of all candidates) as one self-contained HTML file.
 ///

@@ -4,8 +4,11 @@ use serde_json::{Value as Json, json};
 use twinwedge_core::geometry::Point;
 use twinwedge_core::register::Registration;
 
+use super::written::point_json;
+
 /// How one print lies on another as JSON: the map as a matrix and, amid the windows that were compared, as turn and size;
-/// what remains, the uncertainty there and at its worst; what speaks against it. A number that was not taken is null.
+/// what remains, the uncertainty there and at its worst; what speaks against it. The map takes a place of the
+/// reference to one of the candidate; a number that was not taken is left out.
 #[must_use]
 pub fn registration_json(found: &Registration) -> Json {
     let middle = found.middle();
@@ -21,8 +24,8 @@ pub fn registration_json(found: &Registration) -> Json {
             "model": found.transform.model().word(),
             "matrix": found.transform.rows(),
             "scale": found.transform.scale_at(middle),
-            "angle": found.transform.angle_at(middle),
-            "origin": [origin.x, origin.y],
+            "angle_degrees": found.transform.angle_at(middle).to_degrees(),
+            "origin": point_json(&origin),
         },
         "model_chosen_by": if found.model_given { "tester" } else { "windows" },
         "richer_models": tried,
@@ -31,9 +34,9 @@ pub fn registration_json(found: &Registration) -> Json {
         "u_worst_px": finite(found.u_worst_px),
         "correlation": finite(found.correlation),
         "rank_correlation": finite(found.likeness),
-        "overlap": finite(found.overlap),
-        "windows": found.windows.len(),
-        "windows_agreeing": found.windows.iter().filter(|w| w.agrees).count(),
+        "overlap_share": finite(found.overlap),
+        "window_count": found.windows.len(),
+        "window_count_agreeing": found.windows.iter().filter(|w| w.agrees).count(),
         "by_hand": found.by_hand,
         "sure": found.is_sure(),
         "doubts": found.doubts,

@@ -7,6 +7,7 @@ use twinwedge_core::scan::examine::{Test, Verdict};
 use twinwedge_core::scan::{Certainty, FlatField, Judged, Scan};
 use twinwedge_core::units::Density;
 
+use super::written::{DENSITY, measured_json};
 use crate::engine::ask::{Drift, Examined};
 
 /// What a scan file says of itself.
@@ -18,7 +19,7 @@ pub fn scan_json(scan: &Scan) -> Json {
         "height": scan.height,
         "channels": scan.channels,
         "bits": if scan.levels() == 256 { 8 } else { 16 },
-        "dpi": meta.dpi.map(|(across, down)| json!([across, down])),
+        "dpi": meta.dpi.map(|(across, down)| json!({ "across": across, "down": down })),
         "profile": meta.profile,
         "states_encoding": scan.stated().map(|(encoding, _)| encoding.key()),
         "taken": meta.taken,
@@ -43,7 +44,7 @@ pub fn encoding_json(judged: &Judged) -> Json {
             "what": evidence.sort,
             "sentence": evidence.sentence(),
             "favours": evidence.favours.key(),
-            "times": evidence.times,
+            "likelihood_ratio": evidence.times,
         })
     });
     json!({
@@ -63,10 +64,11 @@ pub fn encoding_json(judged: &Judged) -> Json {
 #[must_use]
 pub fn examined_json(examined: &Examined) -> Json {
     json!({
-        "found": examined.pixels.found().map(|test| test.fault.key()).collect::<Vec<_>>(),
+        "faults": examined.pixels.found().map(|test| test.fault.key()).collect::<Vec<_>>(),
         "tests": examined.pixels.tests.iter().map(test_json).collect::<Vec<_>>(),
         "noise_in_codes": examined.pixels.noise,
-        "codes": [examined.pixels.codes.0, examined.pixels.codes.1],
+        "lowest_code": examined.pixels.codes.0,
+        "highest_code": examined.pixels.codes.1,
         "settings": examined.settings.iter().map(|difference| &difference.sentence).collect::<Vec<_>>(),
         "calibration_of_other_kind": examined.other_kind,
     })
@@ -80,7 +82,7 @@ fn test_json(test: &Test) -> Json {
             Verdict::NotSeen => "not seen",
             Verdict::NotTestable => "not testable",
         },
-        "evidence": test.evidence,
+        "measure": test.evidence,
         "limit": test.limit,
         "sentence": test.sentence,
         "spoils": test.fault.spoils(),
@@ -92,20 +94,21 @@ fn test_json(test: &Test) -> Json {
 #[must_use]
 pub fn flat_json(flat: &FlatField) -> Json {
     json!({
+        "unit": DENSITY,
         "corner_before": flat.corner.0,
         "corner_after": flat.corner.1,
         "lowest": flat.range.0,
         "highest": flat.range.1,
         "u": flat.u,
-        "residual": flat.residual,
-        "left_out": flat.left_out,
+        "residual_rms": flat.residual,
+        "left_out_share": flat.left_out,
     })
 }
 
 /// What a known patch says of drift.
 #[must_use]
 pub fn drift_json(drift: &Drift) -> Json {
-    let density = |measured: &Measured<Density>| json!({ "value": measured.number(), "u": measured.u, "low": measured.low, "high": measured.high });
+    let density = |measured: &Measured<Density>| measured_json(&measured.plain(), DENSITY);
     json!({
         "measured": density(&drift.measured),
         "known": density(&drift.known),

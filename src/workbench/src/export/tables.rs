@@ -17,60 +17,59 @@ use twinwedge_core::tablet::StepSample;
 use super::cells::cell_of;
 use super::json::Escaping;
 use super::registration::registration_json;
+use super::sheets::{Decimal, Table, table};
+use super::written::{
+    self, DENSITY, SPEED, STOPS, corners_json, difference_unit, failed, measured_json, tidy, unit_of,
+    value_json,
+};
 use crate::engine::ask::{
     BandsOf, ComparisonOf, DetailOf, EndsOf, FiguresOf, FiltersOf, GrainPairOf, LightingOf, RegistrationOf,
-    RenderingOf, SpectrumOf, ViewedOf,
+    RenderingOf, SharpnessOf, SpectrumOf, ViewedOf,
 };
 use crate::session::Session;
 
-/// The version of the structure of the figures, raised when a reader of an older one would misread it.
-const FIGURES_FORMAT: u32 = 1;
-
-/// All measured figures of the series as JSON. An undefined figure is null with its reason beside it.
+/// All measured figures of the series as JSON. An undefined figure is null with its reason beside it; what a film does not have is
+/// left out. `schema/figures.schema.json` describes all of it.
 ///
 /// ```json
-/// { "format": 1, "series": "…", "about": "…", "reference": "Tern 160",
+/// { "format": "twinwedge figures", "version": 2, "program": "twinwedge 0.1.0", "interval": "…",
+///   "series": "…", "about": "…", "reference_film": "Tern 160",
 ///   "definitions": { "base_fog": { "label", "unit", "definition", "difference_unit", "source" } },
 ///   "films": [ { "film", "label", "role": "reference" | "candidate", "box_speed",
 ///                "figures": { "base_fog": { "value", "u", "low", "high", "unit", "flags": [] },
 ///                             "iso_speed": { "value": null, "reason" } },
-///                "curve": { "readings": [], "levels": [], "outliers": [], "spline": {}, "model": {}, … },
-///                "spectrum": { "at_zero": {}, "correlation_length": {}, "rings": [ { "cycles_per_mm", "nps", "u", … } ], "lines": [],
-///                              "autocorrelation": [], "notes": [], … },
+///                "curve": { "readings": [], "levels": [], "outliers": [], "spline": {}, "parametric": {}, … },
+///                "grain": { "areas": [], "law_of_apertures": {}, "curve": {} }, "spectrum": {}, "sharpness": {},
 ///                "reach": { "toe": { "reached": "whole" | "part" | "not", "reason", "advice", "stops" }, "shoulder": {} },
 ///                "peaks_and_valleys": [ { "log_h", "departure": {}, "distinguishable" } ],
-///                "patches": [ { "name", "value", "u", "low", "high", "unit", "flags" } ], "spots": [ … ] } ],
-///   "comparisons": [ { "candidate", "reference",
+///                "patches": [ { "name", "density": {}, "code": {}, "corners": [], … } ], "spots": [ … ] } ],
+///   "comparisons": [ { "candidate_film", "reference_film",
 ///                "differences": { "base_fog": { "value", "u", "low", "high", "unit", "flags", "distinguishable" } },
 ///                "speeds": [ { "criterion", "when", "reference": { "speed": {}, "printed", "from_box": {} }, "candidate": {},
 ///                              "difference": {} } ],
 ///                "greys_corrected_for_contrast": false,
 ///                "greys": { "rendering": { "reference": {}, "candidate": {}, "patches": [], "families": [] },
-///                           "sensitivity": {}, "filters": [], "light": {} },
-///                "print_ends": { "reference": { "white", "black", "blank", "blocked" }, "candidate": {} },
+///                           "sensitivities": {}, "filters": [], "lighting": {} },
+///                "print_ends": { "reference": { "white_density", "black_density", "blank_share", "blocked_share" },
+///                                "candidate": {} },
 ///                "opposed": [ { "reference_log_h", "candidate_log_h", "reference": {}, "candidate": {}, "difference": {} } ],
-///                "patches": [ { "name", "reference": {}, "candidate": {}, "difference": {}, "against_grey": {},
-///                               "corrected_for_contrast": false, "distinguishable" } ], "spots": [ … ],
-///                "viewed": { "enlargement", "distance_mm", "reference": { "visible_granularity": {}, "seen_from_enlargement": {},
-///                            … }, "candidate": {}, "ratio": {}, "difference_seen_from_enlargement": {}, "assumptions": [] },
-///                "detail": { "frequencies", "separated_by", "limit_of_agreement": {}, "limits": {}, "statement": {},
-///                            "rows": [], "map": {}, "differing": [], … },
-///                "registration": { "transform": {}, "residual_px", "u_px", "u_worst_px", "doubts": [], … },
+///                "patch_differences": [ { "name", "reference": {}, "candidate": {}, "difference": {}, "against_grey": {},
+///                               "corrected_for_contrast": false, "distinguishable" } ], "spot_differences": [ … ],
+///                "viewed": {}, "detail": {}, "registration": {},
 ///                "findings": [ { "key", "question", "verdict", "sentence", "choice", "evidence": [] } ],
 ///                "verdict" } ],
 ///   "problems": [ { "severity", "subject", "cause", "remedy" } ] }
 /// ```
 ///
-/// `u` is the standard uncertainty, `low` and `high` the ends of the 95 % interval (null where there is none); flags are
-/// words. A value of which one side alone is known has `"bound": "at least" | "at most"` with its `limit`, which holds in 95 of 100
+/// A value of which one side alone is known has `"bound": "at least" | "at most"` with its `limit`, which holds in 95 of 100
 /// cases, and neither `u` nor the other end. `corrected_for_contrast` says whether greys have been freed of the contrast of film
-/// and paper. A comparison that cannot be had is `{ "candidate", "value": null, "reason" }`.
+/// and paper. A comparison that cannot be had is `{ "candidate_film", "value": null, "reason" }`.
 ///
 /// # Errors
 /// There is no film.
 pub fn figures_json(session: &Session) -> Result<Json, Problem> {
     let series = some_film(session)?;
-    let written = figures_into(session, &series, serde_json::value::Serializer);
+    let written = figures_into(session, &series, &mut |_| (), serde_json::value::Serializer);
     written.map(|(figures, _)| figures).map_err(|error| unwritable(&error))
 }
 
@@ -95,9 +94,17 @@ impl<'a> FiguresText<'a> {
     /// # Errors
     /// `out` does not take more.
     pub fn write(&self, out: &mut dyn Write) -> io::Result<Vec<Problem>> {
+        self.write_seen(out, &mut |_| ())
+    }
+
+    /// The same; each film is shown to `see` as it is written.
+    ///
+    /// # Errors
+    /// `out` does not take more.
+    pub fn write_seen(&self, out: &mut dyn Write, see: &mut dyn FnMut(&Json)) -> io::Result<Vec<Problem>> {
         let mut out = BufWriter::new(out);
         let mut serializer = serde_json::Serializer::pretty(Escaping(&mut out));
-        let ((), problems) = figures_into(self.session, &self.series, &mut serializer)?;
+        let ((), problems) = figures_into(self.session, &self.series, see, &mut serializer)?;
         out.write_all(b"\n")?;
         out.flush()?;
         Ok(problems)
@@ -108,12 +115,14 @@ impl<'a> FiguresText<'a> {
 fn figures_into<S: Serializer>(
     session: &Session,
     series: &Series,
+    see: &mut dyn FnMut(&Json),
     serializer: S,
 ) -> Result<(S::Ok, Vec<Problem>), S::Error> {
     let compared = |film: &Film| series.reference.is_some() && role(series, film) == "candidate";
     let mut check = session.begin_check();
     let films = series.films.iter().map(|film| {
-        let json = film_json(session, series, film);
+        let json = tidy(film_json(session, series, film));
+        see(&json);
         if compared(film) {
             ask_of_comparison(session, film);
         }
@@ -122,15 +131,19 @@ fn figures_into<S: Serializer>(
     });
     let definitions: Map<String, Json> =
         figures::registry().iter().map(|spec| (spec.key.to_owned(), definition(spec))).collect();
-    let mut map = serializer.serialize_map(Some(8))?;
-    map.serialize_entry("format", &FIGURES_FORMAT)?;
+    let mut map = serializer.serialize_map(None)?;
+    for (key, value) in written::head("figures") {
+        map.serialize_entry(key, &value)?;
+    }
     map.serialize_entry("series", &series.title)?;
     map.serialize_entry("about", &series.about)?;
-    map.serialize_entry("reference", &series.reference.as_ref().map(|id| &id.0))?;
+    if let Some(reference) = &series.reference {
+        map.serialize_entry("reference_film", &reference.0)?;
+    }
     map.serialize_entry("definitions", &definitions)?;
     map.serialize_entry("films", &OneByOne::of(films))?;
     let comparisons = series.films.iter().filter(|film| compared(film));
-    let comparisons = comparisons.map(|film| comparison_json(session, series, film));
+    let comparisons = comparisons.map(|film| tidy(comparison_json(session, series, film)));
     map.serialize_entry("comparisons", &OneByOne::of(comparisons))?;
     let problems = check.finish();
     map.serialize_entry("problems", &problems.iter().map(problem_json).collect::<Vec<_>>())?;
@@ -173,7 +186,7 @@ fn ask_of_comparison(session: &Session, film: &Film) {
 }
 
 /// The series, if there is anything in it to write about.
-fn some_film(session: &Session) -> Result<Arc<Series>, Problem> {
+pub(super) fn some_film(session: &Session) -> Result<Arc<Series>, Problem> {
     let series = Arc::clone(session.series());
     if series.films.is_empty() {
         return Err(Problem::error(
@@ -188,19 +201,19 @@ fn some_film(session: &Session) -> Result<Arc<Series>, Problem> {
 fn definition(spec: &FigureSpec) -> Json {
     json!({
         "label": spec.label,
-        "unit": spec.unit,
+        "unit": unit_of(spec),
         "definition": spec.definition,
-        "difference_unit": twinwedge_core::compare::difference::unit(spec.difference, spec.unit),
+        "difference_unit": difference_unit(spec),
         "source": spec.source.text,
     })
 }
 
-fn role(series: &Series, film: &Film) -> &'static str {
+pub(super) fn role(series: &Series, film: &Film) -> &'static str {
     if series.reference.as_ref() == Some(&film.id) { "reference" } else { "candidate" }
 }
 
 /// The value of one figure of a film, or the reason why all of them are missing.
-fn figure_of(figures: &Result<Arc<FilmFigures>, Problem>, spec: &FigureSpec) -> Value {
+pub(super) fn figure_of(figures: &Result<Arc<FilmFigures>, Problem>, spec: &FigureSpec) -> Value {
     match figures {
         Ok(figures) => figures
             .figures
@@ -221,11 +234,11 @@ fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
     let figures = session.wait(&FiguresOf { film: film.id.clone() });
     let table: Map<String, Json> = figures::registry()
         .iter()
-        .map(|spec| (spec.key.to_owned(), value_json(&figure_of(&figures, spec), spec.unit)))
+        .map(|spec| (spec.key.to_owned(), value_json(&figure_of(&figures, spec), unit_of(spec))))
         .collect();
     let (reach, extremes) =
         figures.as_ref().map_or_else(|_| (json!(null), json!([])), |figures| shape_json(figures));
-    let samples = |samples: &[PatchSample]| samples.iter().map(sample_json).collect::<Vec<_>>();
+    let samples = |samples: &[PatchSample]| samples.iter().map(patch_json).collect::<Vec<_>>();
     let (patches, spots) = figures
         .as_ref()
         .map_or_else(|_| (Vec::new(), Vec::new()), |of| (samples(&of.patches), samples(&of.spots)));
@@ -234,7 +247,7 @@ fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
         "label": film.label,
         "role": role(series, film),
         "box_speed": film.box_speed,
-        "prediction": prediction(session, series, film),
+        "prediction_sentence": prediction(session, series, film),
         "figures": table,
         "reach": reach,
         "peaks_and_valleys": extremes,
@@ -242,70 +255,44 @@ fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
         "grain": super::granularity::film_granularity(session, &film.id),
         "spectrum": film.grain.as_ref().map(|_| {
             let found = session.wait(&SpectrumOf { film: film.id.clone(), area: 0, quick: false });
-            found.map_or_else(|problem| reason_json(&problem), |found| super::spectrum::spectrum_json(&found))
+            found.map_or_else(|problem| failed(&problem), |found| super::spectrum::spectrum_json(&found))
+        }),
+        "sharpness": (!film.edges.is_empty()).then(|| {
+            let found = session.wait(&SharpnessOf { film: film.id.clone() });
+            found.map_or_else(|problem| failed(&problem), |found| super::edges::sharpness_json(&found))
         }),
         "patches": patches,
         "spots": spots,
     })
 }
 
-pub(super) fn value_json(value: &Value, unit: &str) -> Json {
-    match value {
-        Value::Known(measured) => measured_json(measured, unit),
-        Value::Undefined(reason) => json!({ "value": null, "reason": reason }),
-    }
-}
-
-pub(super) fn measured_json(measured: &Measured, unit: &str) -> Json {
-    let found = json!({
-        "value": measured.value,
-        "u": measured.u,
-        "low": measured.low,
-        "high": measured.high,
-        "unit": unit,
-        "flags": measured.flags.words(),
-    });
-    let bounded = |side: &str, limit: f64, other: &str| {
-        let found = with(with(found.clone(), "u", Json::Null), other, Json::Null);
-        with(with(found, "bound", json!(side)), "limit", json!(limit))
-    };
-    match measured.bound() {
-        Some(Bound::AtLeast(limit)) => bounded("at least", limit, "high"),
-        Some(Bound::AtMost(limit)) => bounded("at most", limit, "low"),
-        None => found,
-    }
-}
-
 /// One sampled step as JSON, measured numbers in the form of [`figures_json`].
 #[must_use]
 pub fn step_json(step: &StepSample) -> Json {
-    let corners: Vec<[f64; 2]> = step.area.corners.iter().map(|corner| [corner.x, corner.y]).collect();
+    with(area_sampled(step), "step", json!(step.step))
+}
+
+/// One sampled patch or spot as JSON, measured numbers in the form of [`figures_json`].
+#[must_use]
+pub fn patch_json(patch: &PatchSample) -> Json {
+    with(area_sampled(&patch.sample), "name", json!(patch.name))
+}
+
+fn area_sampled(sample: &StepSample) -> Json {
     json!({
-        "step": step.step,
-        "density": measured_json(&step.density.plain(), ""),
-        "code": measured_json(&step.code, ""),
-        "relative_spread": step.relative_spread,
-        "pixels": step.used,
-        "left_out": step.left_out,
-        "area": corners,
+        "density": measured_json(&sample.density.plain(), DENSITY),
+        "code": measured_json(&sample.code, "code"),
+        "relative_spread": sample.relative_spread,
+        "pixel_count": sample.used,
+        "left_out_count": sample.left_out,
+        "corners": corners_json(&sample.area.corners),
     })
 }
 
-/// One sampled patch as JSON, measured numbers in the form of [`figures_json`].
-#[must_use]
-pub fn patch_json(patch: &PatchSample) -> Json {
-    with(step_json(&patch.sample), "name", json!(patch.name))
-}
-
-fn with(mut object: Json, key: &str, value: Json) -> Json {
-    if let Some(map) = object.as_object_mut() {
-        map.insert(key.to_owned(), value);
-    }
-    object
-}
-
-fn sample_json(sample: &PatchSample) -> Json {
-    with(measured_json(&sample.sample.density.plain(), ""), "name", json!(sample.name))
+/// The same with one more member, at its head.
+fn with(object: Json, key: &str, value: Json) -> Json {
+    let Json::Object(members) = object else { return object };
+    Json::Object(std::iter::once((key.to_owned(), value)).chain(members).collect())
 }
 
 /// What detail survived in the film's print, or why that is not known; null where one of the two has no print.
@@ -315,7 +302,7 @@ fn detail(session: &Session, series: &Series, film: &Film) -> Json {
     }
     match session.wait(&DetailOf { film: film.id.clone(), quick: false }) {
         Ok(found) => super::detail::detail_json(&found),
-        Err(problem) => json!({ "value": null, "reason": problem.to_string() }),
+        Err(problem) => failed(&problem),
     }
 }
 
@@ -323,14 +310,13 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
     let comparison = match session.wait(&ComparisonOf { film: film.id.clone() }) {
         Ok(comparison) => comparison,
         Err(problem) => {
-            return json!({ "candidate": film.id.0, "value": null, "reason": problem.to_string() });
+            return json!({ "candidate_film": film.id.0, "value": null, "reason": problem.to_string() });
         }
     };
     let differences: Map<String, Json> = comparison.rows.iter().map(difference_json).collect();
-    let patches = |rows: &[PatchRow]| rows.iter().map(row_json).collect::<Vec<_>>();
     json!({
-        "candidate": film.id.0,
-        "reference": series.reference.as_ref().map(|id| &id.0),
+        "candidate_film": film.id.0,
+        "reference_film": series.reference.as_ref().map(|id| &id.0),
         "differences": differences,
         "grain": super::granularity::pair(session, &film.id),
         "speeds": comparison.speeds.iter().map(speed_json).collect::<Vec<_>>(),
@@ -338,10 +324,10 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
         "greys": greys(session, series, film),
         "print_ends": print_ends(session, series, film),
         "opposed": comparison.opposed.iter().map(opposed_json).collect::<Vec<_>>(),
-        "patches": patches(&comparison.patches),
-        "spots": patches(&comparison.spots),
+        "patch_differences": patch_differences_json(&comparison.patches),
+        "spot_differences": patch_differences_json(&comparison.spots),
         "viewed": session.wait(&ViewedOf { film: film.id.clone() }).map_or_else(
-            |problem| reason_json(&problem),
+            |problem| failed(&problem),
             |viewed| super::spectrum::viewed_json(&viewed),
         ),
         "detail": detail(session, series, film),
@@ -360,13 +346,13 @@ fn print_ends(session: &Session, series: &Series, film: &Film) -> Json {
     };
     let of = |film: &Film| {
         session.wait(&EndsOf { film: film.id.clone() }).map_or_else(
-            |problem| reason_json(&problem),
+            |problem| failed(&problem),
             |ends| {
                 json!({
-                    "white": ends.white.map(|end| end.density),
-                    "black": ends.black.map(|end| end.density),
-                    "blank": ends.white.map(|_| ends.blank),
-                    "blocked": ends.black.map(|_| ends.blocked),
+                    "white_density": ends.white.map(|end| end.density),
+                    "black_density": ends.black.map(|end| end.density),
+                    "blank_share": ends.white.map(|_| ends.blank),
+                    "blocked_share": ends.black.map(|_| ends.blocked),
                 })
             },
         )
@@ -385,18 +371,14 @@ fn greys(session: &Session, series: &Series, film: &Film) -> Json {
         series.layout.iter().flat_map(|layout| &layout.patches).map(|patch| patch.name.clone()).collect();
     json!({
         "rendering": session.wait(&RenderingOf { film: film() })
-            .map_or_else(|problem| reason_json(&problem), |found| super::greys::rendering_json(&found)),
-        "sensitivity": session.wait(&BandsOf { film: film() })
-            .map_or_else(|problem| reason_json(&problem), |found| super::greys::bands_json(&found)),
+            .map_or_else(|problem| failed(&problem), |found| super::greys::rendering_json(&found)),
+        "sensitivities": session.wait(&BandsOf { film: film() })
+            .map_or_else(|problem| failed(&problem), |found| super::greys::bands_json(&found)),
         "filters": session.wait(&FiltersOf { film: film() })
-            .map_or_else(|problem| reason_json(&problem), |found| super::greys::filters_json(&found, &names)),
-        "light": session.wait(&LightingOf { film: film() })
-            .map_or_else(|problem| reason_json(&problem), |found| super::greys::lighting_json(&found)),
+            .map_or_else(|problem| failed(&problem), |found| super::greys::filters_json(&found, &names)),
+        "lighting": session.wait(&LightingOf { film: film() })
+            .map_or_else(|problem| failed(&problem), |found| super::greys::lighting_json(&found)),
     })
-}
-
-fn reason_json(problem: &Problem) -> Json {
-    json!({ "value": null, "reason": problem.to_string() })
 }
 
 /// How the film's print lies on the reference's; null where one of the two has no print.
@@ -406,16 +388,16 @@ fn registration_of(session: &Session, series: &Series, film: &Film) -> Json {
     }
     match session.wait(&RegistrationOf { film: film.id.clone() }) {
         Ok(found) => registration_json(&found),
-        Err(problem) => reason_json(&problem),
+        Err(problem) => failed(&problem),
     }
 }
 
 fn speed_json(row: &SpeedRow) -> Json {
     let film = |which: usize| {
         json!({
-            "speed": value_json(&row.speeds[which], ""),
+            "speed": value_json(&row.speeds[which], SPEED),
             "printed": row.printed[which],
-            "from_box": value_json(&row.from_box[which], "stops"),
+            "from_box": value_json(&row.from_box[which], STOPS),
         })
     };
     json!({
@@ -423,7 +405,7 @@ fn speed_json(row: &SpeedRow) -> Json {
         "when": row.criterion.when(),
         "reference": film(0),
         "candidate": film(1),
-        "difference": value_json(&row.difference, "stops"),
+        "difference": value_json(&row.difference, STOPS),
     })
 }
 
@@ -431,9 +413,9 @@ fn opposed_json(place: &Opposed) -> Json {
     json!({
         "reference_log_h": place.reference_log_h,
         "candidate_log_h": place.candidate_log_h,
-        "reference": measured_json(&place.reference, ""),
-        "candidate": measured_json(&place.candidate, ""),
-        "difference": measured_json(&place.difference, ""),
+        "reference": measured_json(&place.reference, DENSITY),
+        "candidate": measured_json(&place.candidate, DENSITY),
+        "difference": measured_json(&place.difference, DENSITY),
     })
 }
 
@@ -457,7 +439,7 @@ fn shape_json(film: &FilmFigures) -> (Json, Json) {
     let extremes = extremes.map(|extreme| {
         json!({
             "log_h": extreme.log_h,
-            "departure": measured_json(&extreme.departure, ""),
+            "departure": measured_json(&extreme.departure, DENSITY),
             "distinguishable": extreme.distinguishable(),
         })
     });
@@ -465,29 +447,39 @@ fn shape_json(film: &FilmFigures) -> (Json, Json) {
 }
 
 fn difference_json(row: &Row) -> (String, Json) {
-    let value = value_json(&row.difference, &row.difference_unit);
-    (figures::spec(row.figure).key.to_owned(), with(value, "distinguishable", json!(row.distinguishable)))
+    let spec = figures::spec(row.figure);
+    let mut value = value_json(&row.difference, difference_unit(spec));
+    if let Some(distinguishable) = row.distinguishable {
+        value["distinguishable"] = json!(distinguishable);
+    }
+    (spec.key.to_owned(), value)
 }
 
-fn row_json(row: &PatchRow) -> Json {
-    json!({
-        "name": row.name,
-        "reference": value_json(&row.reference, ""),
-        "candidate": value_json(&row.candidate, ""),
-        "difference": value_json(&row.difference, ""),
-        "against_grey": value_json(&row.against_grey, ""),
-        "corrected_for_contrast": false,
-        "distinguishable": row.distinguishable,
-    })
+/// Patches or spots of a candidate beside the reference's as JSON: densities of both, candidate minus reference, and the same with
+/// each density taken against its own print's grey card.
+#[must_use]
+pub fn patch_differences_json(rows: &[PatchRow]) -> Json {
+    let row = |row: &PatchRow| {
+        json!({
+            "name": row.name,
+            "reference": value_json(&row.reference, DENSITY),
+            "candidate": value_json(&row.candidate, DENSITY),
+            "difference": value_json(&row.difference, DENSITY),
+            "against_grey": value_json(&row.against_grey, DENSITY),
+            "corrected_for_contrast": false,
+            "distinguishable": row.distinguishable,
+        })
+    };
+    rows.iter().map(row).collect()
 }
 
 fn findings_json(series: &Series, film: &Film, comparison: &Comparison) -> Vec<Json> {
     let choices = series.report.findings.get(&film.id);
     let one = |finding: &twinwedge_core::compare::Finding| {
-        let choice = match choices.and_then(|choices| choices.get(&finding.key)) {
-            None => json!("kept"),
-            Some(FindingChoice::Dropped) => json!("dropped"),
-            Some(FindingChoice::Reworded(words)) => json!({ "reworded": words }),
+        let (choice, reworded) = match choices.and_then(|choices| choices.get(&finding.key)) {
+            None => ("kept", None),
+            Some(FindingChoice::Dropped) => ("dropped", None),
+            Some(FindingChoice::Reworded(words)) => ("reworded", Some(words)),
         };
         json!({
             "key": finding.key,
@@ -495,8 +487,9 @@ fn findings_json(series: &Series, film: &Film, comparison: &Comparison) -> Vec<J
             "verdict": verdict_word(finding.verdict),
             "sentence": finding.sentence,
             "figure": finding.figure,
-            "detail": finding.detail,
+            "in_detail": finding.detail,
             "choice": choice,
+            "reworded": reworded,
             "evidence": finding.evidence.iter().map(|id| figures::spec(*id).key).collect::<Vec<_>>(),
         })
     };
@@ -511,7 +504,9 @@ fn verdict_word(verdict: Verdict) -> &'static str {
     }
 }
 
-fn problem_json(problem: &Problem) -> Json {
+/// A problem as JSON.
+#[must_use]
+pub fn problem_json(problem: &Problem) -> Json {
     json!({
         "severity": match problem.severity {
             Severity::Note => "note",
@@ -554,40 +549,11 @@ pub(super) const COLUMNS: [&str; 18] = [
 /// # Errors
 /// There is no film.
 pub fn figures_csv(session: &Session) -> Result<String, Problem> {
-    figures_table(session).map(|(table, _)| table)
-}
-
-/// The same, with what is missing or doubtful in the series.
-pub(super) fn figures_table(session: &Session) -> Result<(String, Vec<Problem>), Problem> {
-    let series = some_film(session)?;
-    let mut check = session.begin_check();
-    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
-    writer.write_record(COLUMNS).map_err(|error| unwritable(&error))?;
-    for film in &series.films {
-        let figures = session.wait(&FiguresOf { film: film.id.clone() });
-        let candidate = series.reference.is_some() && role(&series, film) == "candidate";
-        let comparison = candidate.then(|| session.wait(&ComparisonOf { film: film.id.clone() }));
-        for spec in figures::registry() {
-            let mut record = vec![
-                cell_of(&film.label),
-                role(&series, film).to_owned(),
-                spec.key.to_owned(),
-                spec.label.to_owned(),
-            ];
-            record.push(spec.unit.to_owned());
-            record.extend(value_cells(&figure_of(&figures, spec)));
-            record.extend(difference_cells(comparison.as_ref(), spec));
-            writer.write_record(&record).map_err(|error| unwritable(&error))?;
-        }
-        check.film(&film.id);
-    }
-    let bytes = writer.into_inner().map_err(|error| unwritable(error.error()))?;
-    let table = String::from_utf8(bytes).map_err(|error| unwritable(&error))?;
-    Ok((table, check.finish()))
+    table(session, Table::Figures, Decimal::Point).map(|(table, _)| table)
 }
 
 /// Value, u, low, high, flags, reason.
-fn value_cells(value: &Value) -> [String; 6] {
+pub(super) fn value_cells(value: &Value) -> [String; 6] {
     match value {
         Value::Known(measured) => {
             let [value, u, low, high] = numbers(measured);
@@ -613,7 +579,11 @@ fn numbers(measured: &Measured) -> [String; 4] {
 }
 
 /// Difference, u, low, high, unit, distinguishable, reason.
-fn difference_cells(comparison: Option<&Result<Arc<Comparison>, Problem>>, spec: &FigureSpec) -> [String; 7] {
+pub(super) fn difference_cells(
+    comparison: Option<&Result<Arc<Comparison>, Problem>>,
+    spec: &FigureSpec,
+    unit: &str,
+) -> [String; 7] {
     let row = match comparison {
         None => return [const { String::new() }; 7],
         Some(Err(problem)) => {
@@ -625,7 +595,7 @@ fn difference_cells(comparison: Option<&Result<Arc<Comparison>, Problem>>, spec:
     };
     let mut cells = [const { String::new() }; 7];
     if let Some(row) = row {
-        cells[4].clone_from(&row.difference_unit);
+        unit.clone_into(&mut cells[4]);
         match &row.difference {
             Value::Known(measured) => {
                 let [value, u, low, high] = numbers(measured);
@@ -642,7 +612,7 @@ fn difference_cells(comparison: Option<&Result<Arc<Comparison>, Problem>>, spec:
     cells
 }
 
-fn unwritable(error: &dyn std::error::Error) -> Problem {
+pub(super) fn unwritable(error: &dyn std::error::Error) -> Problem {
     Problem::error(
         Subject::Series,
         format!("The figures could not be written: {error}."),

@@ -13,7 +13,7 @@ use twinwedge_core::tone::{
     zone_name,
 };
 
-use super::tables::value_json;
+use super::written::{DENSITY, GRADIENT, LOG_H, RATIO, SPEED, value_json};
 use crate::engine::ask::TonesOf;
 use crate::session::Session;
 
@@ -33,9 +33,9 @@ pub fn tones_json(session: &Session, film: &FilmId) -> Result<Json, Problem> {
         })
     });
     Ok(json!({
-        "exposure_index": tones.exposure_index,
+        "rated_at": tones.exposure_index,
         "metered_log_h": tones.metered_log_h,
-        "subject": { "log_range": tones.subject.0, "image_log_range": tones.subject.1 },
+        "subject_range": { "log_range": tones.subject.0, "image_log_range": tones.subject.1 },
         "criteria": { "least_net_density": tones.criteria.0, "least_separation": tones.criteria.1 },
         "films": tones.films.iter().map(film_json).collect::<Vec<_>>(),
         "zones": zones.collect::<Vec<_>>(),
@@ -52,21 +52,21 @@ fn tones(session: &Session, film: &FilmId) -> Result<Arc<Tones>, Problem> {
 
 fn reading(zone: &ZoneReading) -> Json {
     json!({
-        "reach": zone.reach,
-        "density": value_json(&zone.density, ""),
-        "net": value_json(&zone.net, ""),
-        "separation": value_json(&zone.separation, ""),
+        "exposure_reach": zone.reach,
+        "density": value_json(&zone.density, DENSITY),
+        "net": value_json(&zone.net, DENSITY),
+        "separation": value_json(&zone.separation, DENSITY),
         "kept": zone.kept,
-        "print": zone.print.as_ref().map(|print| value_json(print, "")),
+        "print": zone.print.as_ref().map(|print| value_json(print, DENSITY)),
     })
 }
 
 fn difference(zone: &ZoneDifference) -> Json {
     json!({
-        "density": value_json(&zone.density, ""),
-        "net": value_json(&zone.net, ""),
-        "separation": value_json(&zone.separation, ""),
-        "print": zone.print.as_ref().map(|print| value_json(print, "")),
+        "density": value_json(&zone.density, DENSITY),
+        "net": value_json(&zone.net, DENSITY),
+        "separation": value_json(&zone.separation, DENSITY),
+        "print": zone.print.as_ref().map(|print| value_json(print, DENSITY)),
     })
 }
 
@@ -74,7 +74,7 @@ fn film_json(film: &FilmTones) -> Json {
     json!({
         "label": film.label,
         "tie": film.tie,
-        "base_fog": value_json(&film.base_fog, ""),
+        "base_fog": value_json(&film.base_fog, DENSITY),
         "kept_zones": { "lowest": film.kept.0, "highest": film.kept.1 },
         "subject_by_meter": placed(&film.by_meter),
         "subject_by_own_shadow": placed(&film.by_shadow),
@@ -84,40 +84,40 @@ fn film_json(film: &FilmTones) -> Json {
 
 fn placed(subject: &PlacedSubject) -> Json {
     json!({
-        "shadow_log_h": value_json(&subject.shadow_log_h, ""),
+        "shadow_log_h": value_json(&subject.shadow_log_h, LOG_H),
         "highlight_zone": subject.highlight_zone,
-        "shadow_net": value_json(&subject.shadow_net, ""),
-        "highlight_net": value_json(&subject.highlight_net, ""),
-        "density_range": value_json(&subject.range, ""),
-        "exposure_index": value_json(&subject.exposure_index, ""),
+        "shadow_net": value_json(&subject.shadow_net, DENSITY),
+        "highlight_net": value_json(&subject.highlight_net, DENSITY),
+        "density_range": value_json(&subject.range, DENSITY),
+        "exposure_index": value_json(&subject.exposure_index, SPEED),
         "misfits": subject.misfits,
     })
 }
 
 fn printed(print: &PrintedFilm) -> Json {
     json!({
-        "log_exposure": value_json(&print.exposure, ""),
-        "factor": value_json(&print.factor, ""),
-        "blank_from_density": value_json(&print.blank_density, ""),
-        "blank_from_zone": value_json(&print.blank_zone, ""),
-        "black_to_density": value_json(&print.black_density, ""),
-        "black_to_zone": value_json(&print.black_zone, ""),
+        "log_exposure": value_json(&print.exposure, LOG_H),
+        "factor": value_json(&print.factor, RATIO),
+        "blank_from_density": value_json(&print.blank_density, DENSITY),
+        "blank_from_zone": value_json(&print.blank_zone, "zone"),
+        "black_to_density": value_json(&print.black_density, DENSITY),
+        "black_to_zone": value_json(&print.black_zone, "zone"),
     })
 }
 
 fn paper(paper: &PaperFigures) -> Json {
     json!({
-        "d_min": value_json(&paper.d_min, ""),
-        "d_max": value_json(&paper.d_max, ""),
-        "log_h_t": value_json(&paper.t, ""),
-        "log_h_m": value_json(&paper.m, ""),
-        "log_h_s": value_json(&paper.s, ""),
-        "speed": value_json(&paper.speed, ""),
+        "d_min": value_json(&paper.d_min, DENSITY),
+        "d_max": value_json(&paper.d_max, DENSITY),
+        "log_h_t": value_json(&paper.t, LOG_H),
+        "log_h_m": value_json(&paper.m, LOG_H),
+        "log_h_s": value_json(&paper.s, LOG_H),
+        "speed": value_json(&paper.speed, SPEED),
         "speed_rounded": paper.speed_rounded,
-        "range": value_json(&paper.range, ""),
-        "range_rounded": paper.range_rounded,
+        "exposure_range": value_json(&paper.range, "100 log H"),
+        "exposure_range_rounded": paper.range_rounded,
         "grade": paper.grade,
-        "steepest": value_json(&paper.steepest, ""),
+        "steepest": value_json(&paper.steepest, GRADIENT),
     })
 }
 

@@ -1,5 +1,6 @@
 //! Readings and tablet densities from text, in whatever way a densitometer's program, a spreadsheet or a person wrote them.
 
+mod cgats;
 mod columns;
 mod lines;
 mod repeats;
@@ -33,7 +34,7 @@ const MOST: usize = 1000;
 const HEAD: &str = "Write a first line that names the columns, for example 'step;density', 'step;density;uncertainty' or, \
                     for repeat readings, 'step;density 1;density 2'.";
 
-/// Reads densitometer readings from text: CSV, TSV, semicolons or blanks; decimal point or comma; byte order mark. Lines of
+/// Reads densitometer readings from text: CSV, TSV, semicolons, blanks or CGATS; decimal point or comma; byte order mark. Lines of
 /// text before the table, remarks and blank lines are passed over; what is missing is told.
 ///
 /// The columns are those that a head row names: step, density, uncertainty, in any order, others beside them. Several columns
@@ -130,7 +131,8 @@ struct Read<'a> {
 
 impl<'a> Read<'a> {
     fn of(text: &str, name: &'a str, tablet: bool) -> Result<Self, Problem> {
-        let lines = Lines::of(text);
+        let text = cgats::as_table(text, name)?;
+        let lines = Lines::of(&text);
         if let Some(line) = lines.endless {
             let cause = "It goes on beyond any table of readings.";
             return Err(at(name, Some(format!("line {line}")), cause, "Check that it is the right file."));
