@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use clap::{Args, Command, CommandFactory};
+use clap::{Args, CommandFactory};
 use clap_complete::Shell;
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::disk;
@@ -45,9 +45,9 @@ pub(super) fn manual(arguments: &ManualArguments) -> Done {
     command.build();
     for page in std::iter::once(&command).chain(command.get_subcommands()) {
         let mut text = Vec::new();
-        let titled = titled(page.clone());
-        let name = titled.get_name().to_owned();
-        clap_mangen::Man::new(titled).render(&mut text).map_err(|error| not_written(folder, &error))?;
+        let name = page.get_display_name().unwrap_or(page.get_name()).to_owned();
+        let made = clap_mangen::Man::new(page.clone()).title(&name).render(&mut text);
+        made.map_err(|error| not_written(folder, &error))?;
         write(&folder.join(format!("{name}.1")), &text, &PAGE, arguments.force)?;
     }
     for (shell, file) in
@@ -58,13 +58,6 @@ pub(super) fn manual(arguments: &ManualArguments) -> Done {
         write(&folder.join(file), &text, &COMPLETIONS, arguments.force)?;
     }
     Ok(Vec::new())
-}
-
-/// A page's command under the name by which `man` finds it.
-fn titled(command: Command) -> Command {
-    let name = command.get_display_name().unwrap_or(command.get_name()).to_owned();
-    let synopsis = name.replacen('-', " ", 1);
-    command.name(name).bin_name(synopsis)
 }
 
 fn write(path: &Path, text: &[u8], sort: &'static Sort, force: bool) -> Result<(), Problem> {

@@ -2,7 +2,6 @@
 
 use egui::{Key, Modifiers, Rect, Shape, Vec2, vec2};
 use egui_kittest::Harness;
-use twinwedge_core::document::FilmId;
 use twinwedge_desktop::app::App;
 use twinwedge_desktop::shell::settings::Settings;
 
