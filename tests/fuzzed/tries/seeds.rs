@@ -201,7 +201,12 @@ pub(super) fn spectra() -> Inputs {
     let sample = include_bytes!("../../../sample-projects/saltmarsh/target/reflectances.csv");
     let cgats = "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_NAME SPECTRAL_NM_400 SPECTRAL_NM_410 SPECTRAL_NM_420\nEND_DATA_FORMAT\n\
                  BEGIN_DATA\n\"pale skin\" 0.1 0.2 0.3\nEND_DATA\n";
-    let more = words(&[cgats, "420;10\n410;20,5\n400;40\n", "0.40 0.1\n0.41 0.2\n", "0.1,25000\n0.2,24000\n0.3,23000\n"]);
+    let more = words(&[
+        cgats,
+        "420;10\n410;20,5\n400;40\n",
+        "0.40 0.1\n0.41 0.2\n",
+        "0.1,25000\n0.2,24000\n0.3,23000\n",
+    ]);
     [vec![sample.to_vec()], more].concat()
 }
 
