@@ -121,7 +121,7 @@ fn agrees(agreement: &Agreement, names: &[String]) -> String {
     format!(
         "The curves of paper and film depart from the neutral patches by up to {largest} stops, beyond doubt at {}: flare, \
          which curves leave in, or another print exposure than on record.",
-        names.join(", ")
+        names.join("; ")
     )
 }
 

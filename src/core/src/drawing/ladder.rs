@@ -16,9 +16,9 @@ pub struct LadderStep {
 
 /// What a reader should look for.
 pub const LADDER_NOTE: &str = "Before judging the pictures: every two neighbours of this ladder should be told apart, 0.00 \
-    from 0.05 at the light end and 1.85 from 2.00 at the dark end too. Below each stands its \
-    density, and its Munsell value, on which equal steps look equal. Where they run together, the screen or paper hides \
-    that difference of density in the pictures as well. Screens cannot be trusted with tones; the numbers can.";
+    from 0.05 at the light end and 1.85 from 2.00 at the dark end too. Where they run together, the screen or paper hides \
+    that difference of density in the pictures as well. Screens cannot be trusted with tones; the numbers can. Under each \
+    density stands its Munsell value: equal steps of it look equal.";
 
 /// Steps close together where eyes and screens fail first, at the light end, then 0.15 apart (half a stop of light).
 const DENSITIES: [f64; 16] =

@@ -112,7 +112,7 @@ fn colours((r, c): (&str, &str), pair: &GreysPair) -> Option<Finding> {
         (false, true) => format!("{c} renders {} lighter than {r}.", listed(&lighter)),
         (true, false) => format!("{c} renders {} darker than {r}.", listed(&darker)),
         (false, false) => {
-            format!("{c} renders {} lighter and {} darker than {r}.", listed(&lighter), listed(&darker))
+            format!("{c} renders {} lighter, and {} darker, than {r}.", listed(&lighter), listed(&darker))
         }
     };
     let size = |row: &&FamilyRow| row.difference.number().abs();

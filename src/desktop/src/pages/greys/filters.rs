@@ -135,5 +135,5 @@ fn stays(choice: &Choice, names: &[&str]) -> String {
         .filter(|left| left.stays)
         .filter_map(|left| names.get(left.patch).copied())
         .collect();
-    if stays.is_empty() { "nothing that is distinguishable".to_owned() } else { stays.join(", ") }
+    if stays.is_empty() { "nothing that is distinguishable".to_owned() } else { stays.join("; ") }
 }

@@ -174,7 +174,7 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>, candidate: &Film) {
             row.patches.iter().filter_map(|patch| pair.names.get(*patch).map(String::as_str)).collect();
         let hover = format!(
             "How much lighter the candidate renders them, in stops: the mean of {}",
-            names.join(", ")
+            names.join("; ")
         );
         widgets::value_row(ui, &label, &words::stops(&row.difference), &hover);
     }

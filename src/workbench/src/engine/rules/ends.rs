@@ -91,7 +91,7 @@ fn runs(mask: &Mask) -> Vec<EndsRun> {
         for (column, what) in cells.iter().enumerate().filter(|(_, what)| **what != Cell::Picture) {
             match runs.last_mut() {
                 Some(run) if run.row == row && run.what == *what && run.column + run.cells == column => {
-                    run.cells += 1
+                    run.cells += 1;
                 }
                 _ => runs.push(EndsRun { row, column, cells: 1, what: *what }),
             }

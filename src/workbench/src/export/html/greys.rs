@@ -92,7 +92,7 @@ fn families(out: &mut String, pair: &GreysPair, labels: [&str; 2]) {
                 "<tr class=\"{}\"><td>{}</td><td>{}</td><td class=\"v d\">{}</td><td>{}</td></tr>",
                 if told { "differs" } else { "same" },
                 row.family.words(),
-                escape(&names.join(", ")),
+                escape(&names.join("; ")),
                 aligned(&format::difference_parts(&row.difference.plain(), 2)),
                 words::rendered(row.rendered)
             );
@@ -111,8 +111,8 @@ fn sensitivities(out: &mut String, bands: &BandsPair, labels: [&str; 2]) {
         out,
         "<p class=\"small\">Share of a white's exposure that each film takes from a band of light, under {}, from the patches' \
          known reflectances; in brackets the widest that any sensitivity could have which explains the patches.</p>\n\
-         <table>\n<thead><tr><th>light</th><th class=\"v\">{}</th><th class=\"v\">{}</th><th class=\"v\">candidate against \
-         reference, stops</th></tr></thead>\n<tbody>",
+         <table>\n<thead><tr><th>light</th><th class=\"v\">{}</th><th class=\"v\">{}</th><th class=\"v\">difference, \
+         stops</th></tr></thead>\n<tbody>",
         escape(&bands.light),
         escape(labels[0]),
         escape(labels[1])
@@ -136,7 +136,7 @@ fn sensitivities(out: &mut String, bands: &BandsPair, labels: [&str; 2]) {
         let surely = bands.against[number].as_ref().is_some_and(|one| told[number] && one.excludes_zero());
         let _ = writeln!(
             out,
-            "<tr class=\"{}\"><td>{}, {} to {} nm</td><td class=\"v\">{}</td><td class=\"v\">{}</td><td class=\"v \
+            "<tr class=\"{}\"><td>{}, {}–{} nm</td><td class=\"v\">{}</td><td class=\"v\">{}</td><td class=\"v \
              d\">{against}</td></tr>",
             if surely { "differs" } else { "same" },
             band_words(number, count),
@@ -190,7 +190,7 @@ fn filters(out: &mut String, advice: &FilterAdvice, pair: Option<&GreysPair>, la
                 if stays.is_empty() {
                     "nothing that is distinguishable".to_owned()
                 } else {
-                    escape(&stays.join(", "))
+                    escape(&stays.join("; "))
                 }
             );
         }
