@@ -113,7 +113,7 @@ pub(crate) enum Verb {
     /// A scan of a slanted edge to its modulation transfer function and overshoot, as JSON.
     #[command(after_help = help::EDGE)]
     Edge(edge::EdgeArguments),
-    /// Print what the JSON of all verbs holds, as JSON Schema.
+    /// Print the form of the JSON of all verbs, as JSON Schema.
     #[command(after_help = help::SCHEMA)]
     Schema,
 }

@@ -55,7 +55,7 @@ fn what_breaks_the_schema_is_told() {
         &|answer| answer["version"] = Value::from(1),
         &|answer| answer["steps"][0]["density"]["unit"] = Value::from(""),
         &|answer| answer["steps"][0]["density"]["value"] = Value::Null,
-        &|answer| answer["steps"][0]["densty"] = Value::from(1),
+        &|answer| answer["rows"] = json!([[1, 2], [3, 4]]),
         &|answer| answer["steps"][0]["corners"][0] = json!([1, 2]),
         &|answer| drop(answer.as_object_mut().expect("an object").remove("program")),
     ];
