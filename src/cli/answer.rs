@@ -123,6 +123,9 @@ pub(super) const DOUBTFUL: &[(Flags, &[(&str, &str)])] = &[
     ),
 ];
 
+/// The remedy where none of the table fits.
+const NOTES: &str = "The notes in the answer say more.";
+
 /// What an answer is about, and what is wanted of it.
 #[derive(Debug)]
 pub(super) struct Answer {
@@ -220,11 +223,12 @@ impl Answer {
             Against::Missing(why) => {
                 Problem::error(self.subject.clone(), format!("{what}: {why}"), "It is null in the answer.")
             }
-            Against::Bound(side) => Problem::doubt(
-                self.subject.clone(),
-                format!("{what}: known from one side alone, {side} the limit."),
-                self.remedy(Flags::TOE_NOT_REACHED),
-            ),
+            Against::Bound(bound) => {
+                let of_curve = matches!(self.verb, "curve" | "figures");
+                let remedy = if of_curve { self.remedy(Flags::TOE_NOT_REACHED) } else { NOTES };
+                let cause = format!("{what}: only a bound is known, {bound}.");
+                Problem::doubt(self.subject.clone(), cause, remedy)
+            }
             Against::Doubt(doubt) => {
                 let placed = whats.iter().any(|what| what.starts_with("place "));
                 let remedy = if placed {
@@ -244,7 +248,7 @@ impl Answer {
     fn remedy(&self, flag: Flags) -> &'static str {
         let remedies = DOUBTFUL.iter().find(|(of, _)| *of == flag).map_or(&[][..], |(_, remedies)| *remedies);
         let fits = |(option, _): &&(&str, &str)| option.is_empty() || words::has(self.verb, option);
-        remedies.iter().find(fits).map_or("The notes in the answer say more.", |(_, remedy)| *remedy)
+        remedies.iter().find(fits).map_or(NOTES, |(_, remedy)| *remedy)
     }
 }
 
@@ -253,7 +257,7 @@ impl Answer {
 enum Against {
     /// It could not be had.
     Missing(String),
-    /// One side alone is known.
+    /// One side alone is known: which, and its limit.
     Bound(String),
     /// It was found without help, and is not sure.
     Doubt(String),
@@ -269,7 +273,8 @@ fn speaks_against(value: &Value, bound_serves: bool) -> Vec<Against> {
     }
     let mut against = Vec::new();
     if let Some(side) = text("bound").filter(|_| !bound_serves) {
-        against.push(Against::Bound(side));
+        let limit = value.get("limit").and_then(Value::as_f64).unwrap_or_default();
+        against.push(Against::Bound(format!("{side} {limit:.3}")));
     }
     if value.get("sure") == Some(&Value::Bool(false)) {
         let doubts = value.get("doubts").and_then(Value::as_array);

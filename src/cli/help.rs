@@ -14,7 +14,7 @@ macro_rules! numbers {
     () => {
         "\n\nAn answer begins with format, version, program and interval. A measured number is { value, u, low, high, unit, flags }: u \
          its standard uncertainty, low and high the ends of the 95 % interval; of a bound bound and limit in the place of u. What could \
-         not be had is { value: null, reason }; what does not apply is left out. 'twinwedge schema' prints all keys as JSON Schema."
+         not be had is { value: null, reason }; what does not apply is left out. 'twinwedge schema' prints this form as JSON Schema."
     };
 }
 

@@ -131,7 +131,7 @@ pub(crate) enum Verb {
     /// Write the manual pages of all verbs and the completions for bash, zsh and fish to a folder.
     #[command(after_help = "Example: twinwedge manual --out manual && man manual/twinwedge-curve.1")]
     Manual(manual::ManualArguments),
-    /// Print what the JSON of all verbs holds, as JSON Schema.
+    /// Print the form of the JSON of all verbs, as JSON Schema.
     #[command(after_help = help::SCHEMA)]
     Schema,
 }

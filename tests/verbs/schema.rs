@@ -13,7 +13,7 @@ fn schema() -> Value {
     let output = twinwedge(&["schema"]);
     let printed = String::from_utf8(output.stdout).expect("text");
     let published =
-        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/schema/twinwedge.schema.json"));
+        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/src/workbench/src/export/schema.json"));
     assert_eq!(printed, published.expect("the schema"), "what is printed is what is published");
     serde_json::from_str(&printed).expect("JSON")
 }
@@ -55,7 +55,7 @@ fn what_breaks_the_schema_is_told() {
         &|answer| answer["version"] = Value::from(1),
         &|answer| answer["steps"][0]["density"]["unit"] = Value::from(""),
         &|answer| answer["steps"][0]["density"]["value"] = Value::Null,
-        &|answer| answer["steps"][0]["densty"] = Value::from(1),
+        &|answer| answer["rows"] = json!([[1, 2], [3, 4]]),
         &|answer| answer["steps"][0]["corners"][0] = json!([1, 2]),
         &|answer| drop(answer.as_object_mut().expect("an object").remove("program")),
     ];

@@ -29,7 +29,7 @@ use crate::engine::ask::{
 use crate::session::Session;
 
 /// All measured figures of the series as JSON. An undefined figure is null with its reason beside it; what a film does not have is
-/// left out. `schema/figures.schema.json` describes all of it.
+/// left out. `schema.json` describes the forms in it.
 ///
 /// ```json
 /// { "format": "twinwedge figures", "version": 2, "program": "twinwedge 0.1.0", "interval": "…",

@@ -9,9 +9,9 @@ use twinwedge_core::problem::Problem;
 /// The version of the structure, raised when a reader of an older one would misread it.
 pub(super) const VERSION: u32 = 2;
 
-/// What the JSON of this program holds, as JSON Schema (draft 2020-12), version [`VERSION`]: the answers of all verbs, told apart
-/// by `format`.
-pub const SCHEMA: &str = include_str!("../../../../schema/twinwedge.schema.json");
+/// The form of the JSON of this program as JSON Schema (draft 2020-12), in version [`VERSION`]: head, measured numbers, places,
+/// boxes, and what could not be had.
+pub const SCHEMA: &str = include_str!("schema.json");
 
 /// What `u`, `low` and `high` are, in each head.
 const INTERVAL: &str = "u is the standard uncertainty; low and high are the ends of the 95 % interval";
