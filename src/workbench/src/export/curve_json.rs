@@ -66,7 +66,7 @@ fn readings(curve: &Curve) -> Vec<Json> {
             "log_h": point.log_h,
             "log_h_u": point.log_h_u,
             "density": point.density,
-            "density_u": point.density_u,
+            "density_u": curve.readings.density(point).u,
             "set_aside": point.set_aside,
             "residual": residual,
             "flags": point.flags.words(),

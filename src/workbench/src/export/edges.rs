@@ -46,6 +46,7 @@ pub fn edge_json(edge: &EdgeMeasure) -> Json {
         "mtf10": value(&edge.mtf10, "c/mm"),
         "width_10_90": value(&edge.width, "µm"),
         "space": match edge.method.space { EdgeSpace::Exposure => "exposure", EdgeSpace::Light => "light" },
+        "steps": edge.steps(),
         "scanner_removed": edge.method.scanner_removed,
         "pitch_um": edge.method.pitch,
         "half_a_cycle_per_pixel": 500.0 / edge.method.pitch,
