@@ -75,7 +75,7 @@ fn the_number_is_a_thousand_times_sigma() {
     let table = ToneTable {
         density: all.iter().map(|l| -l.log10()).collect(),
         density_u: vec![0.0; all.len()],
-        gradient: twinwedge_core::scan::Gradient::default(),
+        errors: twinwedge_core::scan::ScaleErrors::default(),
         light: all,
         trusted: (0.0, 3.0),
         source: ToneSource::Calibration("exact".to_owned()),

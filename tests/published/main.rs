@@ -5,6 +5,7 @@
 mod check_values;
 mod curve;
 mod development;
+mod edges;
 mod grain;
 mod greys;
 mod handbook;
@@ -16,3 +17,4 @@ mod strips;
 mod tone;
 mod units;
 mod viewer;
+mod wedges;

@@ -48,7 +48,7 @@ fn edge((width, height): (usize, usize), degrees: f64, sigma: f64, pitch: f64) -
     let table = ToneTable {
         density: light.iter().map(|light| -light.log10()).collect(),
         density_u: vec![0.0; light.len()],
-        gradient: twinwedge_core::scan::Gradient::default(),
+        errors: twinwedge_core::scan::ScaleErrors::default(),
         light,
         trusted: (0.0, 4.0),
         source: ToneSource::Calibration("exact".to_owned()),

@@ -18,6 +18,7 @@ use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::grain::viewer::{GradientSource, Seen, Viewed};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
+use twinwedge_core::scan::SharedError;
 use twinwedge_core::tablet::StepSample;
 use twinwedge_core::units::Density;
 
@@ -294,6 +295,8 @@ pub(super) fn film(label: &str, figures: &[(FigureId, Measured)], card: Measured
             area: Quad { corners: [Point::default(); 4] },
             round: false,
             density: Measured::normal(Density(card.value), card.u),
+            own: Measured::normal(Density(card.value), card.u),
+            shared: SharedError::default(),
             code: Measured::normal(0.0, 0.0),
             relative_spread: 0.0,
             used: 1,

@@ -25,7 +25,7 @@ pub(crate) fn table(light: Vec<f64>) -> ToneTable {
     ToneTable {
         density: light.iter().map(|l| -l.log10()).collect(),
         density_u: vec![0.0; light.len()],
-        gradient: twinwedge_core::scan::Gradient::default(),
+        errors: twinwedge_core::scan::ScaleErrors::default(),
         trusted: (0.0, 5.0),
         source: ToneSource::Calibration("even".to_owned()),
         flags: Flags::empty(),

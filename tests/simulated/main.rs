@@ -21,6 +21,7 @@ mod greys_scene;
 mod greys_sensitivity;
 mod misread;
 mod patch_borders;
+mod perforated;
 mod prints;
 mod recognise;
 mod register;
@@ -38,4 +39,8 @@ mod strips;
 /// Shared with `cargo dev study`.
 #[path = "../../src/dev/src/study/mod.rs"]
 mod study;
+/// Shared with `cargo dev`.
+#[path = "../../src/dev/src/tiff.rs"]
+#[allow(dead_code, reason = "the sample packs its scans in other ways too")]
+mod tiff;
 mod tone;

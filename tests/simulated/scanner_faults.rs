@@ -65,7 +65,7 @@ fn known(scanner: &Scanner) -> (ToneTable, NoiseModel) {
     let density: Vec<f64> = light.iter().map(|l| -l.log10()).collect();
     let table = ToneTable {
         density_u: vec![0.0; light.len()],
-        gradient: twinwedge_core::scan::Gradient::default(),
+        errors: twinwedge_core::scan::ScaleErrors::default(),
         trusted: (0.0, 3.0),
         source: ToneSource::Calibration("known".to_owned()),
         flags: twinwedge_core::measured::Flags::empty(),

@@ -10,7 +10,7 @@ use twinwedge_core::grain::grain_ratio;
 use twinwedge_core::grain::spectrum::spectrum;
 use twinwedge_core::grain::viewer::{GradientSource, Side, viewed};
 use twinwedge_core::measured::{Flags, Measured};
-use twinwedge_core::scan::{CalibrationPoint, GradientError, Scan, ToneTable, calibrate};
+use twinwedge_core::scan::{CalibrationPoint, Scan, SharedError, ToneTable, calibrate};
 
 use crate::grain::{field, measure_by, normal, scan_of};
 use crate::spectrum::{no_noise, settings};
@@ -82,11 +82,11 @@ fn trial(seed: u64, truth: f64) -> Trial {
         let scans = [0, 1].map(|k| film(&mut rng, densities[k], SIGMA[k]));
         let [reference, candidate] =
             scans.each_ref().map(|scan| measure_by(scan, &table, PITCH, 48.0).unwrap());
-        let known = |gradients: [&GradientError; 2]| {
+        let known = |gradients: [&SharedError; 2]| {
             let ratio = grain_ratio((&reference.rms, gradients[0]), (&candidate.rms, gradients[1]));
             *ratio.known().unwrap()
         };
-        let nothing = GradientError::default();
+        let nothing = SharedError::default();
         let (ratio, alone) = (known([&reference.gradient, &candidate.gradient]), known([&nothing, &nothing]));
         if densities[0].total_cmp(&densities[1]).is_eq() {
             seen = as_seen(&scans, &table, truth);

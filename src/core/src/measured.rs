@@ -146,6 +146,20 @@ impl<Q: Quantity> Measured<Q> {
         }
     }
 
+    /// `self + other` for independent measurements: as [`Self::minus`], the half intervals of each side together.
+    #[must_use]
+    pub fn plus(&self, other: &Self) -> Self {
+        let (a, b) = (self.number(), other.number());
+        let value = a + b;
+        Self {
+            value: Q::from(value),
+            u: math::hypot(self.u, other.u),
+            low: value - math::hypot(a - self.low, b - other.low),
+            high: value + math::hypot(self.high - a, other.high - b),
+            flags: self.flags | other.flags,
+        }
+    }
+
     /// The same with so much more variance (less of it below zero), in squares on each side: what a covariance adds or takes.
     ///
     /// ```

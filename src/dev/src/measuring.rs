@@ -36,6 +36,8 @@ fn studied(options: &[&str]) -> Result<(), Failure> {
     }
     let tally = study::run(series, seed)?;
     say(format_args!("{}", tally.table(by)));
+    let lines = study::widths::run(&tally, series, seed)?;
+    say(format_args!("{}", study::widths::table(&lines)));
     let missed = tally.promised().iter().filter(|verdict| !verdict.passes()).count();
     if missed == 0 { Ok(()) } else { Err(format!("{missed} promised figures miss 93 to 97 %").into()) }
 }

@@ -133,7 +133,7 @@ pub(crate) fn scan((width, height): (usize, usize), light: &[f64]) -> (Scan, Ton
     let table = ToneTable {
         density: table.iter().map(|light| -light.log10()).collect(),
         density_u: vec![0.0; table.len()],
-        gradient: twinwedge_core::scan::Gradient::default(),
+        errors: twinwedge_core::scan::ScaleErrors::default(),
         light: table,
         trusted: (0.0, 4.0),
         source: ToneSource::Calibration("exact".to_owned()),

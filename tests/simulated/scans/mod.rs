@@ -6,5 +6,6 @@
 mod chance;
 pub(crate) mod encoded;
 pub(crate) mod ground;
+pub(crate) mod perforated;
 mod soil;
 pub(crate) mod strip;

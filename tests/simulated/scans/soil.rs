@@ -59,7 +59,7 @@ impl Scanner {
         let trusted = (density[self.levels - 1], density[0]);
         ToneTable {
             density_u: vec![0.0; self.levels],
-            gradient: twinwedge_core::scan::Gradient::default(),
+            errors: twinwedge_core::scan::ScaleErrors::default(),
             light,
             density,
             trusted,

@@ -20,7 +20,7 @@ use crate::document::{PatchLayout, PatchRole, ShadowDensity};
 use crate::figures::{self, Departures, Difference, Draws, FigureId, FigureSpec, Figures, Opposed, Reach};
 use crate::measured::Value;
 use crate::patch::PatchSample;
-use crate::scan::GradientError;
+use crate::scan::SharedError;
 
 /// One row of the table that every page and report shows.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -169,7 +169,7 @@ pub struct FilmFigures {
     pub draws: Draws,
     /// The calibration's part in the relative error of figures that are read by its gradient: films on the same calibration
     /// share it.
-    pub gradients: BTreeMap<FigureId, GradientError>,
+    pub gradients: BTreeMap<FigureId, SharedError>,
     /// Whether the test reached its toe and shoulder, where it has a curve.
     pub reach: Option<Reach>,
     /// Its departures from its straight line, where it has one.

@@ -2,8 +2,9 @@
 
 use crate::compare::{FilmFigures, PatchRow};
 use crate::document::PatchRole;
-use crate::measured::{Measured, Value};
+use crate::measured::Value;
 use crate::patch::PatchSample;
+use crate::tablet::{StepSample, combined};
 
 use super::difference::distinguishable;
 
@@ -19,7 +20,7 @@ pub(super) fn patch_rows(reference: &FilmFigures, candidate: &FilmFigures) -> Ve
     }
     let card =
         names.iter().find(|(_, role)| *role == Some(PatchRole::GreyCard)).map(|(name, _)| name.as_str());
-    let cards = card.map(|name| (density(&reference.patches, name), density(&candidate.patches, name)));
+    let cards = card.map(|name| (sample(&reference.patches, name), sample(&candidate.patches, name)));
     let row = |(name, role): (String, Option<PatchRole>)| {
         row(name, role, (&reference.patches, &candidate.patches), cards)
     };
@@ -32,7 +33,7 @@ pub(super) fn spot_rows(reference: &FilmFigures, candidate: &FilmFigures) -> Vec
     let card = layout.and_then(|layout| {
         layout.patches.iter().find(|patch| patch.role == PatchRole::GreyCard).map(|patch| patch.name.as_str())
     });
-    let cards = card.map(|name| (density(&reference.patches, name), density(&candidate.patches, name)));
+    let cards = card.map(|name| (sample(&reference.patches, name), sample(&candidate.patches, name)));
     names_of(&reference.spots, &candidate.spots)
         .map(|name| row(name, None, (&reference.spots, &candidate.spots), cards))
         .collect()
@@ -47,25 +48,25 @@ fn names_of<'a>(
     reference.iter().chain(only_candidate).map(|patch| patch.name.clone())
 }
 
-fn density(samples: &[PatchSample], name: &str) -> Option<Measured> {
-    samples.iter().find(|patch| patch.name == name).map(|patch| patch.sample.density.plain())
+fn sample<'a>(samples: &'a [PatchSample], name: &str) -> Option<&'a StepSample> {
+    samples.iter().find(|patch| patch.name == name).map(|patch| &patch.sample)
 }
 
-type Cards = (Option<Measured>, Option<Measured>);
+type Cards<'a> = (Option<&'a StepSample>, Option<&'a StepSample>);
 
 fn row(
     name: String,
     role: Option<PatchRole>,
     (reference, candidate): (&[PatchSample], &[PatchSample]),
-    cards: Option<Cards>,
+    cards: Option<Cards<'_>>,
 ) -> PatchRow {
-    let (r, c) = (density(reference, &name), density(candidate, &name));
-    let value = |sample: Option<Measured>, whose: &str| match sample {
-        Some(measured) => Value::Known(measured),
+    let (r, c) = (sample(reference, &name), sample(candidate, &name));
+    let value = |sample: Option<&StepSample>, whose: &str| match sample {
+        Some(sample) => Value::Known(sample.density.plain()),
         None => Value::Undefined(format!("It was not sampled in the print of the {whose}.")),
     };
     let difference = match (r, c) {
-        (Some(r), Some(c)) => Value::Known(c.minus(&r)),
+        (Some(r), Some(c)) => Value::Known(c.minus(r)),
         _ => Value::Undefined("It was not sampled in both prints.".to_owned()),
     };
     let against_grey = match (r, c, cards, role) {
@@ -73,8 +74,8 @@ fn row(
             Value::Undefined("The grey card is what the others are taken against.".to_owned())
         }
         (Some(r), Some(c), Some((Some(card_r), Some(card_c))), _) => {
-            // (c - card_c) - (r - card_r), four independent readings.
-            Value::Known(c.minus(&card_c).minus(&r.minus(&card_r)))
+            // (c - card_c) - (r - card_r), four readings.
+            Value::Known(combined(&[(1.0, c), (-1.0, card_c), (-1.0, r), (1.0, card_r)]))
         }
         (Some(_), Some(_), None, _) => Value::Undefined("The patch layout names no grey card.".to_owned()),
         (Some(_), Some(_), _, _) => {

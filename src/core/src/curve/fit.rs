@@ -7,7 +7,8 @@
 //!
 //! *Weights* are the inverse variances of the readings. An error of the tablet's density moves a point along log H; it
 //! counts in density through the local gradient, `u² = u_D² + (D' u_logH)²` (JCGM 100:2008, 5.1), with the gradient of the
-//! fit before.
+//! fit before. What a calibration errs moves neighbours alike and bends no curve between them: it has no part in the weights but
+//! for what it errs at a point otherwise than at its neighbours, and all of it is in the resamplings.
 //!
 //! *Stiffness* follows from the stated errors by restricted maximum likelihood with known variances: the penalty is
 //! read as a normal prior on the second differences, and `lambda` maximises the probability of the readings (G. Wahba, Ann.
@@ -41,7 +42,7 @@ const CELLS: (usize, usize) = (8, 64);
 /// Powers of ten of the stiffness, relative to the readings' own weight, and their spacing.
 const STIFFNESS: (f64, f64, f64) = (-5.0, 7.0, 0.25);
 /// A reading is never taken as surer than this.
-pub(super) const LEAST_U: f64 = 5e-4;
+pub(crate) const LEAST_U: f64 = 5e-4;
 
 /// Fits a monotone smoothing spline to the readings, and once more to each resampling of them.
 ///
@@ -151,7 +152,7 @@ pub(super) struct Row {
     pub(super) own: f64,
     /// What one standard uncertainty more of its log H, scale included, is in density.
     pub(super) along: f64,
-    /// Its standard uncertainty in density: both together.
+    /// Its standard uncertainty in density: both together, and what its scale errs there otherwise than at its neighbours.
     pub(super) u: f64,
     /// Gradient of the curve there.
     pub(super) slope: f64,
@@ -297,7 +298,8 @@ pub(super) fn solve_at(
         let slope = slope.unwrap_or(0.0);
         let own = scale * point.density_u.max(LEAST_U);
         let along = scale * slope * point.log_h_u;
-        let (u, place) = (math::hypot(own, along), (point.strip, point.step));
+        let rough = scale * levels.rough_u(point);
+        let (u, place) = (math::hypot(math::hypot(own, along), rough), (point.strip, point.step));
         Some(Row { first, basis: value_weights(t), density: point.density, own, along, u, slope, place })
     };
     let rows: Option<Vec<Row>> = points.iter().map(row).collect();

@@ -10,6 +10,8 @@
 //!
 //! Once found, levels and spline are uncertain together: the resamplings draw both from the bordered normal equations.
 
+use std::collections::BTreeMap;
+
 use nalgebra::{DMatrix, DVector};
 use serde::Serialize;
 
@@ -18,6 +20,7 @@ use super::{Reading, Readings, Resampling, Strip};
 use crate::document::StripLevel;
 use crate::numeric::{math, robust};
 use crate::problem::{Problem, Subject};
+use crate::scan::SharedError;
 use crate::units::STOP;
 
 /// A stated level is never taken as surer than this, in log H: a thousandth of a stop.
@@ -31,6 +34,26 @@ const LONGEST_STEP: f64 = 0.2;
 /// A stated level is contradicted when it lies this many combined standard uncertainties from what the overlap says:
 /// 99 % of normal errors lie within.
 const CONTRADICTED: f64 = 2.576;
+
+/// What a calibration errs at a point beyond the mean of what it errs at its neighbours: as an error of the point's own it tells
+/// the fit how far to trust the point against them. That their mean is as rough as the point is taken off: of independent errors
+/// such a difference has one and a half times the variance.
+fn rough(readings: &Readings, fitted: &[Reading]) -> BTreeMap<(usize, u32), f64> {
+    let mut found = BTreeMap::new();
+    for strip in 0..readings.sources.strips.len() {
+        let mut points: Vec<&Reading> = fitted.iter().filter(|point| point.strip == strip).collect();
+        points.sort_by(|a, b| a.density.total_cmp(&b.density));
+        let errors: Vec<SharedError> = points.iter().map(|point| readings.scale_error(point)).collect();
+        for at in 1..points.len().saturating_sub(1) {
+            let around = errors[at - 1].mixed(0.5, &errors[at + 1], 0.5);
+            let u = errors[at].mixed(1.0, &around, -1.0).u() / math::sqrt(1.5);
+            if u > 0.0 {
+                found.insert((strip, points[at].step), u);
+            }
+        }
+    }
+    found
+}
 
 /// The level of one strip against the first, in stops less light.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -57,6 +80,8 @@ pub(super) struct Levels {
     pub(super) at: Vec<f64>,
     /// Inverse covariance of what is known beforehand of the further strips.
     precision: DMatrix<f64>,
+    /// For each point by strip and step the standard uncertainty of what its scale errs there otherwise than at its neighbours.
+    rough: BTreeMap<(usize, u32), f64>,
 }
 
 impl Levels {
@@ -70,7 +95,8 @@ impl Levels {
     /// The same with only those levels taken as known.
     fn with(readings: &Readings, fitted: &[Reading], known: &[bool]) -> Result<Self, Problem> {
         let strips = &readings.sources.strips;
-        let mut levels = Self { at: vec![0.0; strips.len()], precision: precision(strips, known) };
+        let rough = rough(readings, fitted);
+        let mut levels = Self { at: vec![0.0; strips.len()], precision: precision(strips, known), rough };
         let mut joined: Vec<Reading> = fitted.iter().filter(|point| known[point.strip]).copied().collect();
         let mut open: Vec<usize> = (1..strips.len()).filter(|strip| !known[*strip]).collect();
         while !open.is_empty() {
@@ -85,6 +111,11 @@ impl Levels {
             open.retain(|other| *other != strip);
         }
         Ok(levels)
+    }
+
+    /// Standard uncertainty of what the scale errs at a point otherwise than at its neighbours.
+    pub(super) fn rough_u(&self, point: &Reading) -> f64 {
+        self.rough.get(&(point.strip, point.step)).copied().unwrap_or(0.0)
     }
 
     fn further(&self) -> usize {
@@ -159,7 +190,7 @@ fn begin(joined: &[Reading], fitted: &[Reading], strip: usize) -> Option<(f64, u
         return None;
     }
     let joined: Vec<Reading> = joined.iter().map(|point| Reading { strip: 0, ..*point }).collect();
-    let curve = solve(&joined, Levels { at: vec![0.0], precision: DMatrix::zeros(0, 0) })?;
+    let curve = solve(&joined, Levels { at: vec![0.0], ..Levels::default() })?;
     let spline = curve.spline();
     let steepest = joined.iter().filter_map(|point| spline.gradient(point.log_h)).fold(0.0, f64::max);
     let says = |point: &Reading| {

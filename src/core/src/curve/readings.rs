@@ -3,7 +3,9 @@
 use serde::Serialize;
 
 use crate::document::{StripLevel, TypedReading};
-use crate::measured::{self, Flags};
+use crate::measured::{self, Flags, Measured};
+use crate::numeric::math;
+use crate::scan::{ScaleErrors, SharedError};
 
 /// One point of a curve's data.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -19,7 +21,8 @@ pub struct Reading {
     pub log_h_u: f64,
     /// Density.
     pub density: f64,
-    /// Its standard uncertainty; this error is the point's own.
+    /// Its standard uncertainty; this error is the point's own. What a calibration errs is not in it: see
+    /// [`Readings::density`].
     pub density_u: f64,
     /// Set aside: shown, not fitted.
     pub set_aside: bool,
@@ -86,6 +89,8 @@ pub struct Strip {
     /// Its light against that of the first strip. The points' log exposures have a known level in them, and none where it
     /// is to be found from the overlap.
     pub level: StripLevel,
+    /// What the scale errs by which its densities were read in a scan, beside each density's own error; nothing for typed ones.
+    pub scale: ScaleErrors,
 }
 
 impl Strip {
@@ -97,6 +102,7 @@ impl Strip {
             tablet,
             tablet_shared_u: 0.0,
             level: StripLevel::StopsLess { stops: 0.0, u: 0.0 },
+            scale: ScaleErrors::default(),
         }
     }
 }
@@ -142,6 +148,26 @@ impl Readings {
         let flags = fitted.fold(self.flags, |flags, point| flags | point.flags);
         // That is of its log exposures alone.
         flags.difference(Flags::LIGHT_NOT_SAID | Flags::KEPT | Flags::MISREAD)
+    }
+
+    /// What the scale errs by which a point was read.
+    pub(crate) fn scale_error(&self, point: &Reading) -> SharedError {
+        let strip = self.sources.strips.get(point.strip);
+        strip.map_or_else(SharedError::default, |strip| strip.scale.density(point.density))
+    }
+
+    /// The density of a point with all its uncertainty: its own error and that of the scale by which it was read.
+    #[must_use]
+    pub fn density(&self, point: &Reading) -> Measured {
+        let u = math::hypot(point.density_u, self.scale_error(point).u());
+        Measured::normal(point.density, u).flagged(point.flags)
+    }
+
+    /// The density of a point less that of a point of another film. What one calibration errs in both alike is not in it.
+    #[must_use]
+    pub fn density_less(&self, point: &Reading, other: &Self, of_other: &Reading) -> Measured {
+        let difference = self.density(point).minus(&other.density(of_other));
+        difference.with_variance(-2.0 * self.scale_error(point).common(&other.scale_error(of_other)))
     }
 
     /// A point in words: its step, and its strip where there are several.

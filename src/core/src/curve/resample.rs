@@ -12,7 +12,7 @@
 //! intervals held the truth) and 1.1 times that of average gradients, in `cargo dev study`. The share was set there.
 //!
 //! Draw number k of one film and draw number k of another suppose the same error wherever both have an error in common:
-//! of the light, of a tablet as a whole, of a step of a tablet. So what one film differs from another by may be taken draw
+//! of the light, of a tablet as a whole, of a step of a tablet, of the calibration that scans were read by. So what one film differs from another by may be taken draw
 //! by draw, and common errors cancel as far as they do in truth. Errors of its own readings are each film's own.
 
 use rayon::prelude::*;
@@ -32,8 +32,6 @@ const PRIOR_SHARE: f64 = 0.75;
 pub struct Resampling {
     /// Its curve, on the same log exposures as the best fit.
     pub spline: Spline,
-    /// Fitted densities with fresh errors, for the points that are fitted, in their order: for what is found on readings.
-    pub readings: Vec<f64>,
     /// Error of the light itself and of what all steps of the first strip's tablet share: this is to be added to log
     /// exposures read off `spline`.
     pub log_h_shift: f64,
@@ -48,10 +46,63 @@ pub struct Resampling {
 /// Draws them all. Each has streams of its own, so that order and threads do not matter.
 pub(super) fn resample(solution: &Solution, readings: &Readings, settings: FitSettings) -> Vec<Resampling> {
     let borders = join::borders(solution);
-    let draw =
-        |space: &mut Space, number: u32| one(solution, &borders, readings, (settings.seed, number), space);
+    let scales = Scales::of(solution, readings);
+    let known = Known { solution, borders: &borders, scales: &scales, readings };
+    let draw = |space: &mut Space, number: u32| one(&known, (settings.seed, number), space);
     let space = || Space { right: vec![0.0; solution.coefficients.len()], ..Space::default() };
     (0..settings.resamplings.max(50)).into_par_iter().with_min_len(32).map_init(space, draw).collect()
+}
+
+/// What all draws start from.
+struct Known<'a> {
+    solution: &'a Solution,
+    borders: &'a [Option<Border>],
+    scales: &'a Scales,
+    readings: &'a Readings,
+}
+
+/// What calibrations err in the densities of the rows.
+struct Scales {
+    /// Each calibration, and the number of its errors.
+    calibrations: Vec<(u64, usize)>,
+    /// For each row which calibration, and the parts of its error; none for what was typed.
+    rows: Vec<Option<(usize, Vec<f64>)>>,
+}
+
+impl Scales {
+    fn of(solution: &Solution, readings: &Readings) -> Self {
+        let mut calibrations: Vec<(u64, usize)> = Vec::new();
+        let row = |row: &Row| {
+            let error = readings.sources.strips[row.place.0].scale.density(row.density);
+            if error.parts.is_empty() {
+                return None;
+            }
+            let own = (error.calibration, error.parts.len());
+            let at = calibrations.iter().position(|other| *other == own).unwrap_or_else(|| {
+                calibrations.push(own);
+                calibrations.len() - 1
+            });
+            Some((at, error.parts))
+        };
+        let rows = solution.rows.iter().map(row).collect();
+        Self { calibrations, rows }
+    }
+
+    /// The errors of each calibration in one draw, in standard uncertainties: the same for every film read through it.
+    fn draw(&self, draw: (u64, u32), drawn: &mut Vec<Vec<f64>>) {
+        drawn.resize_with(self.calibrations.len(), Vec::new);
+        for ((calibration, count), errors) in self.calibrations.iter().zip(drawn) {
+            let mut stream = Stream::keyed(draw.0, u64::from(draw.1), *calibration);
+            errors.clear();
+            errors.extend((0..*count).map(|_| stream.normal()));
+        }
+    }
+
+    /// What a row's density errs in a draw.
+    fn error(&self, row: usize, drawn: &[Vec<f64>]) -> f64 {
+        let Some((calibration, parts)) = &self.rows[row] else { return 0.0 };
+        parts.iter().zip(&drawn[*calibration]).map(|(part, error)| part * error).sum()
+    }
 }
 
 /// Memory that draws use one after the other.
@@ -60,6 +111,7 @@ struct Space {
     work: Workspace,
     right: Vec<f64>,
     tablets: Vec<TabletErrors>,
+    scales: Vec<Vec<f64>>,
 }
 
 /// The errors of a tablet in one draw, in standard uncertainties: the same for every strip and film exposed through it.
@@ -90,14 +142,10 @@ pub(crate) fn step_error(seed: u64, draw: u32, tablet: ErrorKey, step: u32) -> f
     (0..=step).map(|_| stream.normal()).last().unwrap_or_default()
 }
 
-fn one(
-    solution: &Solution,
-    borders: &[Option<Border>],
-    readings: &Readings,
-    draw: (u64, u32),
-    space: &mut Space,
-) -> Resampling {
-    let Space { work, right, tablets } = space;
+fn one(known: &Known<'_>, draw: (u64, u32), space: &mut Space) -> Resampling {
+    let Known { solution, borders, scales, readings } = *known;
+    let Space { work, right, tablets, scales: drawn } = space;
+    scales.draw(draw, drawn);
     draw_tablets(readings, &solution.steps, draw, tablets);
     let light = Stream::keyed(draw.0, u64::from(draw.1), ErrorKey::LIGHT.number()).normal();
     let first = &readings.sources.strips[0];
@@ -107,12 +155,12 @@ fn one(
     let uniform = own.uniform();
     let base_fog = readings.base_fog.map(|(density, u)| density + u * own.normal());
     // More exposure than stated: the curve lies at a higher log H than the readings say, so density at theirs is lower.
-    let mut error = |row: &Row| {
+    let mut error = |(number, row): (usize, &Row)| {
         let (strip, step) = row.place;
         let shared = tablets[strip].steps.get(step as usize - 1).copied().unwrap_or(0.0);
-        row.own * own.normal() - row.along * shared
+        row.own * own.normal() - row.along * shared + scales.error(number, drawn)
     };
-    let errors: Vec<f64> = solution.rows.iter().map(&mut error).collect();
+    let errors: Vec<f64> = solution.rows.iter().enumerate().map(&mut error).collect();
     let number = pick(&solution.stiffnesses, own.uniform());
     let stiffness = &solution.stiffnesses[number];
     let values: Vec<f64> =
@@ -136,10 +184,8 @@ fn one(
     }
     let mut coefficients = Vec::with_capacity(right.len());
     monotone::solve(&stiffness.matrix, &stiffness.factor, right, &mut coefficients, work);
-    let readings =
-        solution.rows.iter().zip(&errors).map(|(row, error)| solution.fitted(row) + error).collect();
     let spline = Spline { from: solution.from, to: solution.to, coefficients };
-    Resampling { spline, readings, log_h_shift, base_fog, levels, uniform }
+    Resampling { spline, log_h_shift, base_fog, levels, uniform }
 }
 
 /// The number of the stiffness at the share `at` of all likelihood.

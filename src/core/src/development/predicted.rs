@@ -384,7 +384,6 @@ fn stretched(
 
 /// The predicted curve, with the readings of `like` moved along with it: each keeps its distance from the curve.
 fn assemble(like: &Curve, best: &Shape, draws: &[(Shape, &Resampling)], flags: Flags) -> Curve {
-    let fitted: Vec<&Reading> = like.readings.points.iter().filter(|point| !point.set_aside).collect();
     let inside = |point: &Reading| (best.spline.from..=best.spline.to).contains(&point.log_h);
     let points: Vec<Reading> = like
         .readings
@@ -403,15 +402,6 @@ fn assemble(like: &Curve, best: &Shape, draws: &[(Shape, &Resampling)], flags: F
     let base_fog = Some((best.base(), robust::standard_deviation(&bases).unwrap_or(0.0)));
     let resampled = draws.iter().map(|(shape, of)| Resampling {
         spline: shape.spline.clone(),
-        readings: fitted
-            .iter()
-            .zip(&of.readings)
-            .filter(|(point, _)| inside(point))
-            .filter_map(|(point, reading)| {
-                let gained = best.spline.density(point.log_h)? - like.best.density(point.log_h)?;
-                Some(reading + gained)
-            })
-            .collect(),
         log_h_shift: of.log_h_shift,
         levels: of.levels.clone(),
         base_fog: Some(shape.base()),

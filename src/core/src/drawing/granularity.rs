@@ -138,7 +138,7 @@ mod tests {
     /// Source: the points that went in; between them the root of the mean of squares.
     #[test]
     fn a_film_is_drawn_through_its_points() {
-        let gradient = crate::scan::GradientError::default;
+        let gradient = crate::scan::SharedError::default;
         let rms = |rms| Measured::normal(rms, 0.2);
         let point =
             |area, density, value| GrainPoint { area, density, rms: rms(value), gradient: gradient() };

@@ -1,9 +1,9 @@
 //! Departures from the straight line, place by place: their band, their peaks and valleys, and where two films are opposed.
 //!
 //! The departure at a place is curve minus straight line. In each resampling it is the departure of that resampling's
-//! curve from the regression line through itself over the same readings, so that the band says what the errors of the
+//! curve from the regression line through itself over the same range, so that the band says what the errors of the
 //! readings leave open of the *shape*, not of line and curve apart. A peak or valley is a local extreme of the best
-//! curve's departure within the range of the line.
+//! curve's departure between the ends of the line, where the curve leaves it by definition.
 //!
 //! Who looks along a whole line for its extremes finds some by chance: one place in twenty lies outside an interval of 95 %.
 //! Extremes and opposed places therefore have intervals that hold along the whole line at once: as many times wider as makes
@@ -15,7 +15,7 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use super::draws::measured_by_draws;
-use super::straight::{Finder, StraightLine};
+use super::straight::{StraightLine, line_through};
 use crate::curve::{Curve, Spline};
 use crate::measured::Measured;
 use crate::numeric::robust;
@@ -74,11 +74,10 @@ pub struct Opposed {
 /// The departures of a curve from its straight line; `None` where its draws do not hold them.
 #[must_use]
 pub fn departures(curve: &Curve, line: &StraightLine) -> Option<Departures> {
-    let run = Finder::new(curve).run(line);
     let place = |i: usize| (line.from + (line.to - line.from) * i as f64 / PLACES as f64).min(line.to);
     let log_h: Vec<f64> = (0..=PLACES).map(place).collect();
     let of_draw = |spline: &Spline| -> Option<Vec<f64>> {
-        let line = run.line_through(spline)?;
+        let line = line_through(spline, line)?;
         log_h.iter().map(|at| Some(spline.density(*at)? - line.density(*at))).collect()
     };
     let each: Vec<Option<Vec<f64>>> = curve.resampled.iter().map(|draw| of_draw(&draw.spline)).collect();
@@ -124,16 +123,16 @@ fn widened(measured: &Measured, times: f64) -> Measured {
     }
 }
 
-/// Local extremes away from the line.
+/// Local extremes away from the line, between its ends.
 fn extremes(log_h: &[f64], values: &[Measured]) -> Vec<Extreme> {
     let of = |i: usize| values[i].value;
     let last = values.len() - 1;
     let is_extreme = |i: &usize| {
         let outwards = |j: usize| of(*i).abs() >= of(j).abs() || of(*i) * of(j) < 0.0;
-        of(*i) != 0.0 && (*i == 0 || outwards(*i - 1)) && (*i == last || outwards(*i + 1))
+        of(*i) != 0.0 && outwards(*i - 1) && outwards(*i + 1)
     };
     let mut found: Vec<Extreme> = Vec::new();
-    for i in (0..=last).filter(is_extreme) {
+    for i in (1..last).filter(is_extreme) {
         // Level tops count once.
         let again = found.last().is_some_and(|before| {
             let (a, b) = (before.departure.value, of(i));

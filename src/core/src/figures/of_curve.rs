@@ -7,9 +7,9 @@ use super::numbers::{LONG_RANGE, Numbers, SPEEDS, StartOf};
 use super::reach::{self, End, LEVEL, Reach, Reached, half_stops_up};
 use super::shape::Shape;
 use super::speed::{self, CONTRAST_RANGE, SPEED_NET_DENSITY};
-use super::straight::{self, Finder, STOP_WIDTH, StraightLine};
+use super::straight::{self, Departure, STOP_WIDTH};
 use super::{FigureId, Figures, criteria, foot};
-use crate::curve::{Curve, Resampling, Spline};
+use crate::curve::{Curve, LEAST_U, Resampling, Spline};
 use crate::document::Settings;
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::{math, robust};
@@ -50,17 +50,14 @@ pub struct OfCurve {
 /// ```
 #[must_use]
 pub fn of_curve(curve: &Curve, settings: &Settings) -> OfCurve {
-    let finder = Finder::new(curve);
-    let line = finder.of_readings(curve);
-    let departure = line.and_then(|line| finder.departure(curve, &line));
+    let line = straight::of_spline(&curve.best);
+    let departure = line.and_then(|line| Departure::furthest(curve, &line));
     let base_fog = BaseFog::of(curve);
     let absolute = curve.readings.absolute;
-    let half_step = line.map_or((0.0, 0.0), |line| (half_step(curve, line.from), half_step(curve, line.to)));
     let drawn = |resampling: &Resampling| {
         let spline = &resampling.spline;
         let steepest = spline.steepest(STOP_WIDTH);
-        let line = steepest.and_then(|(steepest, _)| finder.longest(&resampling.readings, steepest));
-        let line = line.map(|line| somewhere_near(line, half_step, spline, resampling.uniform));
+        let line = straight::of_spline(spline);
         let base_fog = base_fog.drawn_or_bound(resampling);
         let mut numbers = Numbers::of(&StartOf { spline, base_fog, steepest, line, absolute }, settings);
         let departure = departure.as_ref().and_then(|departure| departure.of(spline));
@@ -85,31 +82,6 @@ pub fn of_curve(curve: &Curve, settings: &Settings) -> OfCurve {
     let figures = summary.figures();
     let draws = summary.draws_of(&figures);
     OfCurve { figures, draws, reach: summary.reach }
-}
-
-/// Half the distance from a place to the nearest other reading.
-fn half_step(curve: &Curve, place: f64) -> f64 {
-    let fitted = curve.readings.points.iter().filter(|point| !point.set_aside);
-    let away = fitted.map(|point| (point.log_h - place).abs()).filter(|distance| *distance > 1e-6);
-    let nearest = away.fold(f64::INFINITY, f64::min);
-    if nearest.is_finite() { nearest / 2.0 } else { 0.0 }
-}
-
-/// How far an end of a straight line may lie elsewhere by another fair criterion, in log H: one of a departure of no more than
-/// 0.01 puts ends some 0.2 further in than tests on readings do (`cargo dev study`).
-const BY_DEFINITION: f64 = 0.25;
-
-/// An end of a straight line is known no closer than the readings lie, and no closer than straightness is defined: it may be
-/// anywhere within half the readings' distance and [`BY_DEFINITION`] (rectangular distributions, JCGM 100:2008, 4.3.7). The
-/// slope is then that of the draw's curve between the ends so moved. `uniform` serves for both by digits far apart.
-fn somewhere_near(line: StraightLine, (from, to): (f64, f64), spline: &Spline, uniform: f64) -> StraightLine {
-    let digits = |scale: f64| 2.0 * (uniform * scale).fract() - 1.0;
-    let from = line.from + (from + BY_DEFINITION) * digits(7919.0);
-    let to = line.to + (to + BY_DEFINITION) * digits(62_710_561.0);
-    let (first, last) = (from.max(spline.from), to.min(spline.to));
-    let slope = spline.rise(first, last - first).map(|rise| rise / (last - first));
-    let gamma = slope.filter(|_| last - first >= STOP_WIDTH).unwrap_or(line.gamma);
-    StraightLine { from, to, gamma, ..line }
 }
 
 /// Where base+fog comes from.
@@ -178,10 +150,10 @@ impl BaseFog {
     }
 }
 
-/// Standard uncertainty of the lowest reading.
+/// Standard uncertainty of the lowest reading; none is surer than the fit takes readings to be.
 fn lowest_u(curve: &Curve) -> f64 {
     let lowest = curve.readings.points.iter().find(|point| !point.set_aside);
-    lowest.map_or(f64::MIN_POSITIVE, |point| curve.error_scale * point.density_u)
+    lowest.map_or(LEAST_U, |point| curve.error_scale * point.density_u.max(LEAST_U))
 }
 
 /// What the figures are made from.
@@ -219,8 +191,8 @@ impl Summary<'_> {
             (Id::AverageGradient, self.gain(Id::AverageGradient, range)),
             (Id::ContrastIndex, self.contrast_index()),
             (Id::Gamma, self.of_line(Id::Gamma)),
-            (Id::MaximumGradient, self.measured(Id::MaximumGradient, || SHORT.to_owned())),
-            (Id::StraightFrom, self.place(self.of_line(Id::StraightFrom))),
+            (Id::MaximumGradient, self.steepest_stop()),
+            (Id::StraightFrom, self.place(self.straight_begin())),
             (Id::StraightTo, self.place(self.straight_end(Id::StraightTo))),
             (Id::StraightLength, self.straight_end(Id::StraightLength)),
             (Id::StraightDeparture, self.of_line(Id::StraightDeparture)),
@@ -268,6 +240,19 @@ impl Summary<'_> {
             Ok(measured) => Value::Known(measured.flagged(self.flags)),
             Err(share) => Value::Undefined(unsettled(share)),
         }
+    }
+
+    /// The steepest of several stops is as a rule one that errors made steeper: each draw's is steeper than the best fit's by as
+    /// much again, and by so much the interval lies lower (B. Efron, J. Am. Stat. Assoc. 82 (1987), on intervals of biased
+    /// estimates).
+    fn steepest_stop(&self) -> Value {
+        let value = self.measured(FigureId::MaximumGradient, || SHORT.to_owned());
+        let Value::Known(measured) = value else { return value };
+        let draws: Vec<f64> =
+            self.column(FigureId::MaximumGradient).filter(|draw| draw.is_finite()).collect();
+        let bias = robust::median(&draws).map_or(0.0, |median| median - measured.value);
+        let (low, high) = (measured.low - bias, measured.high - bias);
+        Value::Known(Measured { low: low.min(measured.value), high: high.max(measured.value), ..measured })
     }
 
     /// A log exposure: flagged where it means something only beside other films'.
@@ -414,12 +399,33 @@ impl Summary<'_> {
         self.measured(id, || straight::NONE.to_owned())
     }
 
+    /// A line that begins at the first reading may begin before.
+    fn straight_begin(&self) -> Value {
+        let value = self.of_line(FigureId::StraightFrom);
+        if self.line_is_open().0 {
+            flagged(value, Flags::UPPER_BOUND | Flags::TOE_NOT_REACHED)
+        } else {
+            value
+        }
+    }
+
+    /// Whether the straight line begins with the first reading and ends with the last.
+    fn line_is_open(&self) -> (bool, bool) {
+        let best = &self.curve.best;
+        let place = |id| self.best.get(id);
+        let below = place(FigureId::StraightFrom).is_some_and(|from| from <= best.from + 1e-6);
+        (below, place(FigureId::StraightTo).is_some_and(|to| to >= best.to - 1e-6))
+    }
+
     /// A line that goes on to the last reading may go on beyond.
     fn straight_end(&self, id: FigureId) -> Value {
         let value = self.of_line(id);
-        let last = self.curve.best.to - 1e-6;
-        let open = self.best.get(FigureId::StraightTo).is_some_and(|to| to >= last);
-        if open { flagged(value, Flags::LOWER_BOUND | Flags::SHOULDER_NOT_REACHED) } else { value }
+        let (below, above) = self.line_is_open();
+        let mut flags = Flags::empty();
+        flags.set(Flags::SHOULDER_NOT_REACHED, above);
+        flags.set(Flags::TOE_NOT_REACHED, below && id == FigureId::StraightLength);
+        flags.set(Flags::LOWER_BOUND, above || below && id == FigureId::StraightLength);
+        flagged(value, flags)
     }
 
     fn headroom(&self) -> Value {

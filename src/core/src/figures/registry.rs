@@ -21,7 +21,7 @@ const AVERAGES: Citation = Citation {
 };
 const STRAIGHT: Citation = Citation {
     text: "F. Hurter and V. C. Driffield, J. Soc. Chem. Ind. 9 (1890) for the straight line; the criterion is this program's \
-           own: longest run of readings that no test at 95 % tells from a line",
+           own: as far about the steepest 0.60 in log H as the curve stays within 0.02 of a line",
     kind: SourceKind::Derived,
 };
 const JONES: Citation = Citation {
@@ -285,8 +285,8 @@ static REGISTRY: [FigureSpec; COUNT] = [
         2,
         Percent,
         STRAIGHT,
-        "Slope of the straight line, by weighted regression on its readings; the interval holds what another fair choice of its \
-         ends would give."
+        "Slope of the straight line: the regression line about the steepest 0.60 in log H, as far as the curve departs from it by no \
+         more than 0.02 in density."
     ),
     figure!(
         MaximumGradient,
@@ -296,7 +296,8 @@ static REGISTRY: [FigureSpec; COUNT] = [
         2,
         Percent,
         CURVE,
-        "Largest gradient of the fitted curve averaged over one stop, 0.30 in log H."
+        "Largest gradient of the fitted curve averaged over one stop, 0.30 in log H; the interval allows for errors making the \
+         steepest of several stops steeper."
     ),
     figure!(
         StraightFrom,
@@ -306,7 +307,7 @@ static REGISTRY: [FigureSpec; COUNT] = [
         2,
         Subtract,
         STRAIGHT,
-        "Log exposure of the first reading on the straight line."
+        "Log exposure at which the curve comes within 0.02 in density of the straight line."
     ),
     figure!(
         StraightTo,
@@ -316,7 +317,7 @@ static REGISTRY: [FigureSpec; COUNT] = [
         2,
         Subtract,
         STRAIGHT,
-        "Log exposure of the last reading on the straight line."
+        "Log exposure at which the curve leaves the straight line by more than 0.02 in density."
     ),
     figure!(
         StraightLength,
@@ -326,7 +327,7 @@ static REGISTRY: [FigureSpec; COUNT] = [
         1,
         Subtract,
         STRAIGHT,
-        "Exposure from the first to the last reading on the straight line."
+        "Exposure over which the curve stays within 0.02 in density of the straight line."
     ),
     figure!(
         StraightDeparture,
@@ -336,8 +337,7 @@ static REGISTRY: [FigureSpec; COUNT] = [
         3,
         Subtract,
         STRAIGHT,
-        "Largest difference in density between curve and straight line within the line's range, positive above \
-         the line."
+        "Largest peak or valley of the curve between the ends of its straight line, positive above the line."
     ),
     figure!(
         DMax,
@@ -380,7 +380,7 @@ static REGISTRY: [FigureSpec; COUNT] = [
         1,
         Subtract,
         STRAIGHT,
-        "Exposure from the speed point to the last reading on the straight line: what still separates fully."
+        "Exposure from the speed point to the end of the straight line: what still separates fully."
     ),
     figure!(
         UsableFrom,

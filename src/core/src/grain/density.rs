@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::math;
 use crate::measured::{Flags, Measured, Value, Z95};
-use crate::scan::GradientError;
+use crate::scan::SharedError;
 
 /// Net densities up to this factor apart are reached by the square-root law.
 const FAR: f64 = 1.45;
@@ -31,10 +31,10 @@ pub struct GrainPoint {
     pub rms: Measured,
     /// The calibration's part in its error.
     #[serde(skip_serializing_if = "shares_nothing")]
-    pub gradient: GradientError,
+    pub gradient: SharedError,
 }
 
-fn shares_nothing(gradient: &GradientError) -> bool {
+fn shares_nothing(gradient: &SharedError) -> bool {
     gradient.parts.is_empty()
 }
 
@@ -70,7 +70,7 @@ pub struct GrainAt {
     /// How.
     pub how: How,
     /// The calibration's part in its error.
-    pub gradient: GradientError,
+    pub gradient: SharedError,
 }
 
 /// The plain areas of one film.
@@ -212,8 +212,8 @@ fn widened(of: &Measured, u: f64) -> Measured {
 /// is counted as common.
 #[must_use]
 pub fn grain_ratio(
-    (reference, of_reference): (&Measured, &GradientError),
-    (candidate, of_candidate): (&Measured, &GradientError),
+    (reference, of_reference): (&Measured, &SharedError),
+    (candidate, of_candidate): (&Measured, &SharedError),
 ) -> Value {
     if reference.value <= 0.0 || candidate.value <= 0.0 {
         return Value::Undefined("One of the two does not fluctuate.".to_owned());
@@ -240,7 +240,7 @@ mod tests {
 
     fn point(density: f64, rms: f64) -> GrainPoint {
         let rms = Measured::normal(rms, 0.02 * rms);
-        GrainPoint { area: 0, density, rms, gradient: GradientError::default() }
+        GrainPoint { area: 0, density, rms, gradient: SharedError::default() }
     }
 
     fn root(density: f64) -> f64 {

@@ -46,7 +46,7 @@ use crate::geometry::{Point, Rect};
 use crate::measured::Measured;
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
-use crate::scan::{GradientError, Plane, ToneTable};
+use crate::scan::{Plane, SharedError, ToneTable};
 use crate::units::{Density, Micrometres};
 use correlation::{Extent, Lattice, extent};
 use preview::{Look, Preview, nearest_code, preview};
@@ -69,7 +69,7 @@ pub struct Granularity {
     /// (chi-square) with the calibration's uncertain gradient, for fluctuations are read by the table's slope.
     pub rms: Measured,
     /// The calibration's part in that: films on the same calibration share it.
-    pub gradient: GradientError,
+    pub gradient: SharedError,
     /// Mean density of the area (density of its mean light).
     pub mean_density: Measured<Density>,
     /// The aperture.
@@ -353,7 +353,7 @@ fn conclude(
     let mean_u =
         math::hypot(from_grain, table.density_u.get(nearest_code(table, mean)).copied().unwrap_or(0.0));
     let (low, high) = surface.range((-1.0, 1.0), (-1.0, 1.0), 32);
-    let gradient = table.gradient.error(mean);
+    let gradient = table.errors.gradient(mean);
     let mut found = Granularity {
         rms: with_table(interval(1000.0 * sigma, freedom)?, &gradient),
         gradient,
@@ -403,7 +403,7 @@ fn interval(sigma: f64, freedom: f64) -> Result<Measured, Problem> {
 }
 
 /// Joins the relative uncertainty of the table's gradient, in squares on each side (JCGM 100:2008, 5.1.2).
-fn with_table(sigma: Measured, gradient: &GradientError) -> Measured {
+fn with_table(sigma: Measured, gradient: &SharedError) -> Measured {
     let u = sigma.value * gradient.u();
     sigma.with_variance(u * u)
 }
@@ -414,7 +414,7 @@ mod tests {
     use crate::document::Channel;
     use crate::measured::Flags;
     use crate::measured::Z95;
-    use crate::scan::{Gradient, Samples, Scan, ScanMeta, ToneSource};
+    use crate::scan::{Samples, ScaleErrors, Scan, ScanMeta, ToneSource};
 
     #[test]
     fn the_number_of_processors_changes_no_bit() {
@@ -430,7 +430,7 @@ mod tests {
         let table = ToneTable {
             density: light.iter().map(|l| -math::log10(*l)).collect(),
             density_u: vec![0.0; light.len()],
-            gradient: Gradient::default(),
+            errors: ScaleErrors::default(),
             light,
             trusted: (0.0, 4.0),
             source: ToneSource::Calibration("exact".to_owned()),
@@ -481,8 +481,8 @@ mod tests {
     #[test]
     fn an_uncertain_gradient_widens_the_interval() {
         let alone = Measured::with_interval(10.0, 0.3, 10.0 - 0.6 * Z95, 10.0 + 0.3 * Z95);
-        let of = |parts: Vec<f64>| GradientError { calibration: 1, parts };
-        let same = with_table(alone, &GradientError::default());
+        let of = |parts: Vec<f64>| SharedError { calibration: 1, parts };
+        let same = with_table(alone, &SharedError::default());
         assert!((same.u - 0.3).abs() < 1e-12 && (same.low - alone.low).abs() < 1e-12);
         // 0.024 and 0.032 make 0.04.
         let joined = with_table(alone, &of(vec![0.024, -0.032]));

@@ -166,13 +166,13 @@ impl Granularity {
 mod tests {
     use super::*;
     use crate::geometry::{Point, Rect};
-    use crate::scan::GradientError;
+    use crate::scan::SharedError;
     use crate::units::{Density, Micrometres};
 
     fn found(rms: Measured) -> Granularity {
         Granularity {
             rms,
-            gradient: GradientError::default(),
+            gradient: SharedError::default(),
             mean_density: Measured::normal(Density(1.0), 0.01),
             aperture: Micrometres(48.0),
             pitch: Micrometres(6.0),

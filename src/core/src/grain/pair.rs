@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::density::{GrainAt, GranularityCurve, grain_ratio};
 use crate::measured::{Measured, Value};
-use crate::scan::GradientError;
+use crate::scan::SharedError;
 use crate::tone::{Tones, zone_name};
 
 /// Print densities at which grain is compared: a light tone, the grey card's (reflectance 0.18), a dark one.
@@ -54,7 +54,7 @@ pub struct PairSide {
     pub how: String,
     /// The calibration's part in its error.
     #[serde(skip)]
-    pub gradient: GradientError,
+    pub gradient: SharedError,
 }
 
 /// Both films at that.
@@ -149,7 +149,7 @@ fn side(density: Option<f64>, found: Result<GrainAt, String>) -> PairSide {
 
 fn unknown(why: &str) -> PairSide {
     let rms = Value::Undefined(why.to_owned());
-    PairSide { density: None, rms, how: String::new(), gradient: GradientError::default() }
+    PairSide { density: None, rms, how: String::new(), gradient: SharedError::default() }
 }
 
 /// The first area as measured.

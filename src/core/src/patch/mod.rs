@@ -91,7 +91,7 @@ pub fn out_of_order(layout: &PatchLayout, samples: &[PatchSample]) -> Option<Str
     greys.sort_by(|one, other| one.0.total_cmp(&other.0));
     greys.iter().enumerate().find_map(|(i, (lighter, light))| {
         let (_, dark) = greys[i + 1..].iter().find(|(darker, dark)| {
-            let difference = dark.sample.density.minus(&light.sample.density);
+            let difference = dark.sample.minus(&light.sample);
             darker - lighter > APART && difference.number() < 0.0 && difference.excludes_zero()
         })?;
         Some(format!(

@@ -134,6 +134,41 @@ fn moved(local: &mut [[f64; 3]; 3], model: Model, by: &Vector) {
     }
 }
 
+/// By what the covariance of a fit must be multiplied for its numbers to err as the pairs do: the mean over its numbers of what the
+/// pairs' own departures say of their variance, those of neighbours within `reach` counted together (a covariance that holds
+/// whatever the errors of the pairs are: H. White, Econometrica 48 (1980); for errors that hang together over places T. G. Conley,
+/// J. Econometrics 92 (1999)). Windows of strong edges count most, and err by more than their edges would let expect where films
+/// render what lies along an edge otherwise; windows along one edge err alike.
+pub(super) fn common_errors(pairs: &[Pair], fit: &Fit, reach: f64) -> f64 {
+    let Spread { model, centre, local, covariance, .. } = &fit.spread;
+    let counted = pairs.iter().filter(|pair| pair.weight > 0.0);
+    let pulls: Vec<(Point, Vector)> = counted
+        .map(|pair| {
+            let (along, across) = rows(*model, local, *centre, pair.from);
+            let at = fit.transform.map(pair.from);
+            let (dx, dy) = (pair.to.x - at.x, pair.to.y - at.y);
+            let [xx, xy, yy] = pair.information.map(|value| value * pair.weight);
+            (pair.from, along * (xx * dx + xy * dy) + across * (xy * dx + yy * dy))
+        })
+        .collect();
+    let size = covariance.len();
+    let inverse = Matrix::from_fn(|i, j| if i < size && j < size { covariance[i][j] } else { 0.0 });
+    let near = |a: f64, b: f64| (1.0 - (a - b).abs() / reach).max(0.0);
+    let mut sum = 0.0;
+    for (i, (place, pull)) in pulls.iter().enumerate() {
+        let moved = inverse * pull;
+        for (other, of_other) in &pulls[i..] {
+            let together = near(place.x, other.x) * near(place.y, other.y);
+            if together > 0.0 {
+                // Each pair of two is met once, each window with itself too.
+                let twice = if core::ptr::eq(pull, of_other) { 1.0 } else { 2.0 };
+                sum += twice * together * moved.dot(of_other);
+            }
+        }
+    }
+    sum / size.max(1) as f64
+}
+
 /// Weighted least squares. `None` where the pairs do not determine the map.
 pub(super) fn fit(pairs: &[Pair], model: Model) -> Option<Fit> {
     let counted = || pairs.iter().filter(|pair| pair.weight > 0.0);

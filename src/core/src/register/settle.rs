@@ -1,7 +1,7 @@
 //! The map that most windows agree on, with as many numbers as they support.
 
 use super::Tried;
-use super::model::{Fit, Pair, Spread, fit};
+use super::model::{Fit, Pair, Spread, common_errors, fit};
 use super::windows::Match;
 use crate::geometry::{Model, Point, Transform};
 use crate::numeric::{math, quantiles};
@@ -43,13 +43,25 @@ const fn least_windows(model: Model) -> usize {
     }
 }
 
-/// Finds the map. `pixel` is one pixel of the layer in the second scan; `share` says what a window counts beside others
-/// that overlap it; `wanted` is the tester's choice, and a plainer one is taken where too few windows agree on it.
+/// How windows lie to each other.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Lie {
+    /// Distance between neighbours in pixels of the first scan.
+    pub(super) pitch: f64,
+    /// What a window counts beside others that overlap it.
+    pub(super) share: f64,
+}
+
+/// Distances between windows over which their errors are counted together.
+const TOGETHER: f64 = 3.0;
+
+/// Finds the map. `pixel` is one pixel of the layer in the second scan; `wanted` is the tester's choice, and a plainer one is
+/// taken where too few windows agree on it.
 pub(super) fn settle(
     matches: &[Match],
     start: &Transform,
     pixel: f64,
-    share: f64,
+    lie: Lie,
     wanted: Option<Model>,
 ) -> Option<Stage> {
     let found: Vec<&Match> = matches.iter().filter(|m| m.found).collect();
@@ -74,14 +86,14 @@ pub(super) fn settle(
         if counted < least_windows(richer) {
             continue;
         }
-        let test = compare(&next, model, richer, share);
+        let test = compare(&next, model, richer, lie.share);
         tried.extend(test);
         let take = wanted.map_or(test.is_some_and(|test| test.significant), |wanted| richer <= wanted);
         if take {
             (best, model) = (next, richer);
         }
     }
-    Some(stage(matches, best, share, pixel, tried))
+    Some(stage(matches, best, lie, pixel, tried))
 }
 
 /// Windows of much detail must not shout down all others: an error common to a window (dust, a tone curve bent within it)
@@ -154,7 +166,7 @@ fn effective(pairs: &[Pair]) -> f64 {
     pairs.iter().map(|pair| pair.weight).sum::<f64>() / largest.max(1e-30)
 }
 
-fn stage(matches: &[Match], (fit, pairs): Settled, share: f64, pixel: f64, tried: Vec<Tried>) -> Stage {
+fn stage(matches: &[Match], (fit, pairs): Settled, lie: Lie, pixel: f64, tried: Vec<Tried>) -> Stage {
     let model = fit.transform.model();
     let transform = fit.transform;
     let agreeing: Vec<&Pair> = pairs.iter().filter(|pair| pair.weight > 0.0).collect();
@@ -164,10 +176,13 @@ fn stage(matches: &[Match], (fit, pairs): Settled, share: f64, pixel: f64, tried
         away * away
     });
     let residual = math::sqrt(squares.sum::<f64>() / count);
-    // Weighted squares over their freedom scale the covariance: the information is right up to a common factor.
+    // Weighted squares over their freedom scale the covariance: the information is right up to a common factor. Where windows err
+    // alike, or those that count most err most, what their departures say together is more.
     let weighted: f64 = agreeing.iter().map(|pair| pair.weight * pair.square(&transform)).sum();
-    let free = (2.0 * effective(&pairs) - model.parameters() as f64).max(1.0);
-    let spread = fit.spread.scaled(weighted / free / share);
+    let independent = 2.0 * effective(&pairs);
+    let free = (independent - model.parameters() as f64).max(1.0);
+    let together = common_errors(&pairs, &fit, TOGETHER * lie.pitch) * independent / free;
+    let spread = fit.spread.scaled(together.max(weighted / free / lie.share));
     let sum = agreeing.iter().fold((0.0, 0.0), |sum, pair| (sum.0 + pair.from.x, sum.1 + pair.from.y));
     let u = spread.u_at(Point::new(sum.0 / count, sum.1 / count));
     let mut weights = pairs.iter().map(|pair| pair.weight > 0.0);
@@ -184,7 +199,7 @@ fn stage(matches: &[Match], (fit, pairs): Settled, share: f64, pixel: f64, tried
         agreeing: agreeing.len(),
         matches: told,
         tried,
-        pitch: 0.0,
+        pitch: lie.pitch,
         likeness: f64::NAN,
     }
 }

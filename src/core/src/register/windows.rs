@@ -9,7 +9,7 @@ use nalgebra::{Matrix4, Vector4};
 use rayon::prelude::*;
 
 use super::layer::{Layer, Line};
-use super::settle::{Stage, settle};
+use super::settle::{Lie, Stage, settle};
 use crate::geometry::{Model, Point, Transform};
 use crate::numeric::math;
 
@@ -62,8 +62,8 @@ pub(super) fn refine(
         centres.par_iter().filter_map(|centre| match_window(a, b, start, *centre, effort, plain)).collect();
     // Windows that overlap share pixels, so they are worth fewer.
     let share = (pitch as f64 / effort.side as f64).min(1.0);
-    settle(&matches, start, b.scale, share * share, wanted)
-        .map(|stage| Stage { pitch: pitch as f64 * a.scale, ..stage })
+    let lie = Lie { pitch: pitch as f64 * a.scale, share: share * share };
+    settle(&matches, start, b.scale, lie, wanted)
 }
 
 /// Window centres on a grid over the first picture whose windows lie in both, in pixels of its layer, and their distance.

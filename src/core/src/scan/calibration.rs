@@ -2,7 +2,7 @@
 
 use super::flare::{self, Flare};
 use super::smooth::Smooth;
-use super::{Gradient, NoiseModel, ToneSource, ToneTable};
+use super::{NoiseModel, ScaleErrors, ToneSource, ToneTable};
 use crate::measured::Flags;
 use crate::numeric::interpolate::{MonotoneCubic, SlopeRule};
 use crate::numeric::isotonic::pool_adjacent_violators;
@@ -226,7 +226,7 @@ fn fit(used: &[CalibrationPoint], levels: usize, name: &str) -> Option<ToneTable
         light: density.iter().map(|d| math::pow(10.0, -d)).collect(),
         density,
         density_u,
-        gradient: Gradient::of_steps(identity(&points), &fitted, &smooth.step_parts),
+        errors: ScaleErrors::of_steps(identity(&points), &fitted, &smooth.parts),
         trusted: (first.min(last), first.max(last)),
         source: ToneSource::Calibration(name.to_owned()),
         flags,

@@ -91,7 +91,7 @@ pub fn mixed_table(tables: [&ToneTable; 3], weights: [f64; 3], name: &str) -> To
         light: density.iter().map(|d| math::pow(10.0, -d)).collect(),
         density,
         density_u,
-        gradient: tables[heaviest].gradient.clone(),
+        errors: tables[heaviest].errors.clone(),
         trusted: (low, high),
         source: if calibrated {
             ToneSource::Calibration(name.to_owned())

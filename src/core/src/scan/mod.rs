@@ -8,11 +8,11 @@ pub mod encoding;
 pub mod examine;
 mod flare;
 mod flat;
-mod gradient;
 mod mixed;
 mod noise;
 mod pyramid;
 mod settings;
+mod shared;
 mod smooth;
 mod tone;
 
@@ -21,12 +21,12 @@ pub use encoding::{Certainty, Judged, StatedBy, Statement};
 pub(crate) use examine::white_of;
 pub use flare::{Flare, estimate as estimate_flare};
 pub use flat::{FlatField, MAP as FLAT_MAP};
-pub use gradient::{Gradient, GradientError};
 pub use mixed::{mixed, mixed_table};
 pub(crate) use noise::slope;
 pub use noise::{NoiseModel, NoisePoint, NoiseSource};
 pub use pyramid::{Level, Pyramid};
 pub use settings::{Difference, Settings, day, differences};
+pub use shared::{ScaleErrors, SharedError};
 pub use tone::{ToneSource, ToneTable, srgb_to_linear};
 
 use crate::document::{Channel, Encoding};

@@ -8,8 +8,8 @@ use crate::numeric::math;
 pub(super) struct Smooth {
     pub(super) values: Vec<f64>,
     pub(super) errors: Vec<f64>,
-    /// Errors of the difference between each value and the next: of each point, that which its own standard error makes of it.
-    pub(super) step_parts: Vec<Vec<f64>>,
+    /// For each value what the standard error of every point makes of it.
+    pub(super) parts: Vec<Vec<f64>>,
 }
 
 /// Weights of the roughness that are tried, a factor of 10^0.25 apart over ten decades.
@@ -85,14 +85,9 @@ fn attempt(
         values.iter().zip(known.iter()).zip(weights.iter()).map(|((f, y), w)| w * (y - f) * (y - f)).sum();
     let score = squares / (left * left).max(1e-12);
     let scale = (squares / left.max(1e-9)).max(1.0);
-    // The values come from the same data, so errors of differences are those of the smoother's rows' differences.
-    let part = |row: f64, j: usize| row * math::sqrt(scale / weights[j]);
-    let error = |i: usize| {
-        let variance: f64 = (0..n).map(|j| part(smoother[(i, j)], j)).map(|part| part * part).sum();
-        math::sqrt(variance)
-    };
-    let errors = (0..n).map(error).collect();
-    let step = |i: usize| (0..n).map(|j| part(smoother[(i, j)] - smoother[(i - 1, j)], j)).collect();
-    let step_parts = (1..n).map(step).collect();
-    Some((score, Smooth { values: values.iter().copied().collect(), errors, step_parts }))
+    let parts: Vec<Vec<f64>> =
+        (0..n).map(|i| (0..n).map(|j| smoother[(i, j)] * math::sqrt(scale / weights[j])).collect()).collect();
+    let error = |parts: &Vec<f64>| math::sqrt(parts.iter().map(|part| part * part).sum());
+    let errors = parts.iter().map(error).collect();
+    Some((score, Smooth { values: values.iter().copied().collect(), errors, parts }))
 }

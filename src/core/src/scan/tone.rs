@@ -1,7 +1,7 @@
 //! Tone tables: linear light and density for every code of a scan.
 
 use super::encoding::Certainty;
-use super::{Gradient, Scan};
+use super::{ScaleErrors, Scan};
 use crate::document::Encoding;
 use crate::measured::Flags;
 use crate::numeric::math;
@@ -25,8 +25,8 @@ pub struct ToneTable {
     pub density: Vec<f64>,
     /// Standard uncertainty of that density by code (calibration only; zero otherwise).
     pub density_u: Vec<f64>,
-    /// How sure its gradient is (calibration only): a small difference of density read through the table is wrong by as much.
-    pub gradient: Gradient,
+    /// What its densities and its gradient err (calibration only), and what of it is common to several of them.
+    pub errors: ScaleErrors,
     /// Densities within which the table may be trusted, lowest and highest; outside, results are flagged.
     pub trusted: (f64, f64),
     /// Where it comes from.
@@ -107,6 +107,17 @@ impl ToneTable {
         self
     }
 
+    /// The table with an error of standard uncertainty `u` that all its densities have alike: what all steps of a calibration's
+    /// tablet share.
+    #[must_use]
+    pub fn with_shared(mut self, u: f64) -> Self {
+        if u > 0.0 {
+            self.density_u.iter_mut().for_each(|error| *error = math::hypot(*error, u));
+            self.errors = self.errors.with_shared(u);
+        }
+        self
+    }
+
     /// The table with so much light taken off, of which `u` is the standard uncertainty: light that strays over a scan. No
     /// more than nine tenths of any code's light is taken off, so that densities stay finite.
     #[must_use]
@@ -134,7 +145,7 @@ impl ToneTable {
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), d| (low.min(*d), high.max(*d)));
         Self {
             density_u: vec![0.0; light.len()],
-            gradient: Gradient::default(),
+            errors: ScaleErrors::default(),
             light,
             density,
             trusted,

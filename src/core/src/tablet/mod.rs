@@ -16,7 +16,7 @@ use crate::document::StripShape;
 use crate::geometry::{Point, Quad, Rect};
 use crate::measured::{Flags, Measured};
 use crate::problem::{Problem, Subject};
-use crate::scan::{Plane, ToneTable};
+use crate::scan::{Plane, SharedError, ToneTable};
 use crate::units::Density;
 use region::Region;
 
@@ -38,6 +38,10 @@ pub struct StepSample {
     pub round: bool,
     /// Its density: -lg of the mean light. `u` is the standard error of the mean joined with the table's uncertainty.
     pub density: Measured<Density>,
+    /// The same with its own error alone, without the calibration's.
+    pub own: Measured<Density>,
+    /// The calibration's error in it, which it has in common with all that was read through the same calibration.
+    pub shared: SharedError,
     /// Mean code and its standard error.
     pub code: Measured,
     /// Spread (standard deviation) of the light over the area, relative to its mean.
@@ -56,6 +60,35 @@ impl StepSample {
     pub fn flags(&self) -> Flags {
         self.density.flags
     }
+
+    /// Its density less that of another area. What one calibration errs in both alike is not in it.
+    #[must_use]
+    pub fn minus(&self, other: &Self) -> Measured {
+        combined(&[(1.0, self), (-1.0, other)])
+    }
+}
+
+/// A sum of densities of several areas, each with its sign. Their own errors are independent; what they read through one
+/// calibration errs by the sum of what it errs in each, so that it cancels where it is common to a density and to one that is taken
+/// from it.
+#[must_use]
+pub fn combined(terms: &[(f64, &StepSample)]) -> Measured {
+    let mut sum = Measured::with_interval(0.0, 0.0, 0.0, 0.0);
+    let mut shared: Vec<SharedError> = Vec::new();
+    let mut alone = 0.0;
+    for (sign, sample) in terms {
+        let own = sample.own.plain();
+        sum = if *sign < 0.0 { sum.minus(&own) } else { sum.plus(&own) };
+        sum.flags |= sample.flags();
+        match shared.iter_mut().find(|error| error.calibration == sample.shared.calibration) {
+            _ if sample.shared.parts.is_empty() => {
+                alone += (sample.density.u.powi(2) - own.u.powi(2)).max(0.0)
+            }
+            Some(error) => *error = error.mixed(1.0, &sample.shared, *sign),
+            None => shared.push(sample.shared.mixed(*sign, &sample.shared, 0.0)),
+        }
+    }
+    sum.with_variance(alone + shared.iter().map(|error| error.common(error)).sum::<f64>())
 }
 
 /// The inner area of each step of a strip, first to last, in the scan's pixels. The strip is mapped by the homography of

@@ -12,7 +12,7 @@ use super::region::{Region, Span};
 use super::{StepSample, error, rejected};
 use crate::measured::{Flags, Measured, Z95};
 use crate::numeric::{math, quantiles, robust};
-use crate::scan::{Plane, ToneTable};
+use crate::scan::{Plane, SharedError, ToneTable};
 use crate::units::Density;
 
 /// Distance of a quartile from the median in a normal distribution, in sigma.
@@ -57,13 +57,17 @@ pub(super) fn read(
     let code = totals.code / totals.count;
     let used = totals.count as usize;
     let flat_u = plane.flat().map_or(0.0, |flat| flat.u);
-    let density = density(table, light, code, &error, (scale.code_step, flat_u));
+    let own = own(light, &error, (scale.code_step, flat_u));
+    let shared = table.errors.density(own.number());
+    let density = whole(&own, table, code, &shared);
     let flags = flags(&totals, &grid, table, &density, &error);
     StepSample {
         step,
         area: spot.quad,
         round: spot.disc.is_some(),
         density: density.flagged(flags),
+        own: own.flagged(flags),
+        shared,
         code: Measured::normal(code, error.code).flagged(flags - Flags::OF_TABLE),
         relative_spread: spread / light,
         used,
@@ -72,22 +76,25 @@ pub(super) fn read(
     }
 }
 
-fn density(
-    table: &ToneTable,
-    light: f64,
-    code: f64,
-    error: &StandardError,
-    (code_step, flat_u): (f64, f64),
-) -> Measured<Density> {
+/// The density with what is its own error alone: of grain and noise over the area, of the code's width, of the falloff.
+fn own(light: f64, error: &StandardError, (code_step, flat_u): (f64, f64)) -> Measured<Density> {
     let value = -math::log10(light);
     // Without noise of half a code to dither it, a code says no more than its own width (u = width / sqrt 12).
     let dither = (1.0 - error.code_spread / 0.5).max(0.0);
     let statistical = math::hypot(error.light, dither * code_step / math::sqrt(12.0));
     let se = core::f64::consts::LOG10_E * statistical / light;
-    let of_table = table.density_u.get((code + 0.5) as usize).copied().unwrap_or(0.0);
-    let shared = if flat_u > 0.0 { math::hypot(of_table, flat_u) } else { of_table };
-    let half = math::hypot(error.quantile * se, Z95 * shared);
-    Measured::with_interval(Density(value), math::hypot(se, shared), value - half, value + half)
+    let half = math::hypot(error.quantile * se, Z95 * flat_u);
+    Measured::with_interval(Density(value), math::hypot(se, flat_u), value - half, value + half)
+}
+
+/// The same with the table's error: what of it the density has in common with others, or, where nothing says that, all of it.
+fn whole(own: &Measured<Density>, table: &ToneTable, code: f64, shared: &SharedError) -> Measured<Density> {
+    let of_table = if shared.parts.is_empty() {
+        table.density_u.get((code + 0.5) as usize).copied().unwrap_or(0.0)
+    } else {
+        shared.u()
+    };
+    own.with_variance(of_table * of_table)
 }
 
 fn flags(

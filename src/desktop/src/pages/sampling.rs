@@ -3,15 +3,14 @@
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Film, ScanId};
 use twinwedge_workbench::core::geometry::{Point, Transform};
-use twinwedge_workbench::core::measured::Measured;
-use twinwedge_workbench::core::units::Density;
+use twinwedge_workbench::core::tablet::StepSample;
 use twinwedge_workbench::engine::ask::RegistrationOf;
 
 use super::View;
 
-/// The density of a disc in a scan; `None` while the scan is not there or where the disc leaves it.
-pub(super) fn density(view: &View<'_>, scan: &ScanId, at: Point, radius: f64) -> Option<Measured<Density>> {
-    view.session.sample_at(scan, at, radius)?.ok().map(|sample| sample.density)
+/// What a disc in a scan reads; `None` while the scan is not there or where the disc leaves it.
+pub(super) fn density(view: &View<'_>, scan: &ScanId, at: Point, radius: f64) -> Option<StepSample> {
+    view.session.sample_at(scan, at, radius)?.ok()
 }
 
 /// From the pixels that prints are shown in to this film's print: those of the reference's print, or of the candidate's own
@@ -25,17 +24,15 @@ pub(super) fn to_print(view: &View<'_>, film: &Film) -> Option<Transform> {
     slot.value().map(|found| found.transform)
 }
 
-/// The density of a film's print at a place of the reference's print.
-pub(super) fn print_density(
-    view: &View<'_>,
-    film: &Film,
-    at: Point,
-    radius: f64,
-) -> Option<Measured<Density>> {
+/// What a film's print reads at a place of the reference's print.
+pub(super) fn print_density(view: &View<'_>, film: &Film, at: Point, radius: f64) -> Option<StepSample> {
     let print = film.print.as_ref()?;
     let map = to_print(view, film)?;
     density(view, &print.scan, map.map(at), radius * map.scale_at(at))
 }
+
+/// What the interval of a difference of densities says of the scanner's calibration.
+pub(super) const COMMON: &str = "What one calibration errs in both alike is not in the interval.";
 
 /// 'x 812  y 344'.
 pub(super) fn place_words(at: Point) -> String {
@@ -43,13 +40,13 @@ pub(super) fn place_words(at: Point) -> String {
 }
 
 /// 'D 0.74 ± 0.02'.
-pub(super) fn words(density: &Measured<Density>) -> String {
-    format!("D {}", format::measured(&density.plain(), 2))
+pub(super) fn words(sample: &StepSample) -> String {
+    format!("D {}", format::measured(&sample.density.plain(), 2))
 }
 
 /// '+0.12 ± 0.04', or that it is not distinguishable.
-pub(super) fn difference_words(reference: &Measured<Density>, candidate: &Measured<Density>) -> String {
+pub(super) fn difference_words(reference: &StepSample, candidate: &StepSample) -> String {
     let difference = candidate.minus(reference);
-    let text = format::difference(&difference.plain(), 2);
+    let text = format::difference(&difference, 2);
     if difference.excludes_zero() { text } else { format!("{text}, not distinguishable") }
 }

@@ -235,19 +235,15 @@ impl Pair<'_> {
         film.density(film.speed_point + 8.0)
     }
 
-    /// The closed form's departure from its own regression line over the readings that the line was found on.
+    /// The closed form's departure from its own regression line over the range that the line was found on.
     fn departure(&self, about: About) -> Option<f64> {
         let About::Place(whose, log_h) = about else { return None };
         let which = whose as usize;
         let (film, curve) = (&self.film(which).film, &self.curves[which]);
         let line = curve.straight.as_ref().ok()?;
         let true_at = |x: f64| film.density(x + self.simulation.light_error);
-        let points = curve.curve.readings.points.iter().filter(|point| !point.set_aside);
-        let run: Vec<(f64, f64)> = points
-            .map(|point| point.log_h)
-            .filter(|x| (line.from - 1e-9..=line.to + 1e-9).contains(x))
-            .map(|x| (x, true_at(x)))
-            .collect();
+        let places = (0..=200).map(|i| line.from + (line.to - line.from) * f64::from(i) / 200.0);
+        let run: Vec<(f64, f64)> = places.map(|x| (x, true_at(x))).collect();
         let (offset, gradient) = truth::regression(&run);
         Some(true_at(log_h) - offset - gradient * log_h)
     }

@@ -4,24 +4,32 @@
 //!
 //! - `films`: what is true, mixtures of published forms of the curve.
 //! - `series`: what the tester sees of it, with errors.
+//! - `scanned`: the same where everything is scanned: strips, prints, plain fields.
+//! - `registered`: prints that are laid on each other.
 //! - `truth`: the figures of the closed forms, by numerical means of the study's own.
 //! - `tally`: how often intervals hold, as a table.
+//! - `widths`: the same of films and of pairs of films, beside how wide intervals are for the errors that there are.
 //! - `claims`: whether what findings say of the two films is true.
 
 mod chance;
 pub(crate) mod claims;
 mod films;
+mod registered;
+mod scanned;
+mod scans;
 mod series;
 mod tally;
 mod truth;
+pub(crate) mod widths;
 
 use rayon::prelude::*;
-use twinwedge_core::figures::registry;
+use twinwedge_core::compare::Comparison;
+use twinwedge_core::figures::{Difference, registry};
 use twinwedge_core::measured::{Flags, Measured, Value};
 use twinwedge_workbench::engine::ask::{ComparisonOf, CurveOf};
 use twinwedge_workbench::session::Session;
 
-use series::{Simulation, Wanted, simulate};
+use series::{Simulated, Simulation, Wanted, simulate};
 pub(crate) use tally::Tally;
 
 /// What a case is grouped by.
@@ -38,6 +46,8 @@ pub(crate) enum By {
 pub(crate) struct Case {
     /// Key of the figure, or of the difference.
     figure: &'static str,
+    /// It is the difference of two films by the figure's rule.
+    pair: bool,
     /// Base+fog was read, of both films where the case is a pair.
     base_read: bool,
     truth: f64,
@@ -61,37 +71,29 @@ fn measure(simulation: Simulation) -> Result<Vec<Case>, String> {
     let session = Session::of(simulation.series, std::path::PathBuf::new());
     let ask = ComparisonOf { film: candidate.id.clone() };
     let comparison = session.wait(&ask).map_err(|problem| problem.cause)?;
-    let mut cases = Vec::new();
-    let truths = [reference, candidate].map(series::Simulated::truths);
+    let base_read = [reference.base_read, candidate.base_read];
+    let mut cases = of_rows(&comparison, base_read, &[reference, candidate].map(Simulated::truths));
     for row in &comparison.rows {
         let Some(spec) = registry().iter().find(|spec| spec.id == row.figure) else { continue };
-        for (film, truths, value) in
-            [(reference, &truths[0], &row.reference), (candidate, &truths[1], &row.candidate)]
-        {
-            let known = truths.iter().find(|(key, _)| *key == spec.key);
-            cases.extend(known.map(|(figure, truth)| Case {
-                figure,
-                base_read: film.base_read,
-                truth: *truth,
-                value: value.clone(),
-            }));
-        }
         let base_read = reference.base_read && candidate.base_read;
         match spec.key {
             "speed_point" => cases.push(Case {
                 figure: "relative_speed",
+                pair: false,
                 base_read,
                 truth: (reference.film.speed_point - candidate.film.speed_point) / 2.0_f64.log10(),
                 value: row.difference.clone(),
             }),
             "shadow_match_index" => cases.push(Case {
                 figure: "shadow_match_index",
+                pair: false,
                 base_read,
                 truth: simulation.matched_index,
                 value: row.candidate.clone(),
             }),
             "shadow_match_other" => cases.push(Case {
                 figure: "shadow_match_other",
+                pair: false,
                 base_read,
                 truth: simulation.matched_net,
                 value: row.candidate.clone(),
@@ -107,13 +109,47 @@ fn measure(simulation: Simulation) -> Result<Vec<Case>, String> {
             Some(level) => Value::Known(Measured::normal(level.stops_less, level.u)),
             None => Value::Undefined("The strip was not joined.".to_owned()),
         };
-        cases.push(Case { figure: "joined_offset", base_read: film.base_read, truth, value });
+        cases.push(Case { figure: "joined_offset", pair: false, base_read: film.base_read, truth, value });
     }
-    for case in &mut cases {
+    leave_bounds_out(&mut cases);
+    Ok(cases)
+}
+
+/// What is only a bound has no interval.
+fn leave_bounds_out(cases: &mut [Case]) {
+    for case in cases {
         let bound = Flags::LOWER_BOUND | Flags::UPPER_BOUND;
         if case.value.known().is_some_and(|measured| measured.flags.intersects(bound)) {
             case.value = Value::Undefined("The test gives a bound.".to_owned());
         }
     }
-    Ok(cases)
+}
+
+/// The figures of reference and candidate and their differences, beside the true ones.
+fn of_rows(
+    comparison: &Comparison,
+    base_read: [bool; 2],
+    truths: &[Vec<(&'static str, f64)>; 2],
+) -> Vec<Case> {
+    let mut cases = Vec::new();
+    for row in &comparison.rows {
+        let Some(spec) = registry().iter().find(|spec| spec.id == row.figure) else { continue };
+        let known =
+            |film: usize| truths[film].iter().find(|(key, _)| *key == spec.key).map(|(_, truth)| *truth);
+        for (film, value) in [&row.reference, &row.candidate].into_iter().enumerate() {
+            let base_read = base_read[film];
+            let case = |truth| Case { figure: spec.key, pair: false, base_read, truth, value: value.clone() };
+            cases.extend(known(film).map(case));
+        }
+        let Some((reference, candidate)) = known(0).zip(known(1)) else { continue };
+        let truth = match spec.difference {
+            Difference::Subtract => candidate - reference,
+            Difference::Stops => (candidate / reference).log2(),
+            Difference::SpeedStops => (reference - candidate) / 2.0_f64.log10(),
+            Difference::Percent => 100.0 * (candidate / reference - 1.0),
+        };
+        let base_read = base_read[0] && base_read[1];
+        cases.push(Case { figure: spec.key, pair: true, base_read, truth, value: row.difference.clone() });
+    }
+    cases
 }

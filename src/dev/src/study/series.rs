@@ -83,18 +83,20 @@ fn rounded(value: f64) -> f64 {
 }
 
 /// The tablet as it is and as its certificate says.
-struct Wedge {
-    truth: Vec<f64>,
-    certificate: Tablet,
+#[derive(Debug)]
+pub(super) struct Wedge {
+    pub(super) truth: Vec<f64>,
+    pub(super) certificate: Tablet,
 }
 
 impl Wedge {
-    fn draw(steps: u32, chance: &mut Chance) -> Self {
+    /// So many steps, `apart` from each other.
+    pub(super) fn draw(steps: u32, apart: f64, chance: &mut Chance) -> Self {
         let shared = chance.normal(TABLET_U);
         // Rounding is part of what the certificate states.
         let own = (STEP_U * STEP_U - DIGIT * DIGIT / 12.0).sqrt();
         let truth: Vec<f64> =
-            (0..steps).map(|i| 0.05 + 0.15 * f64::from(i) + chance.between(-0.02, 0.02)).collect();
+            (0..steps).map(|i| 0.05 + apart * f64::from(i) + chance.between(-0.02, 0.02)).collect();
         let steps = truth.iter().map(|density| TabletStep {
             density: rounded(density + shared + chance.normal(own)),
             u: Some(STEP_U),
@@ -108,7 +110,7 @@ impl Wedge {
 /// Draws series `number` of a study.
 pub(super) fn simulate(seed: u64, number: u64, wanted: Wanted) -> Simulation {
     let mut chance = Chance::new(seed, number);
-    let wedge = Wedge::draw(if wanted.wide { WIDE_STEPS } else { STEPS }, &mut chance);
+    let wedge = Wedge::draw(if wanted.wide { WIDE_STEPS } else { STEPS }, 0.15, &mut chance);
     let light_error = chance.normal(LIGHT_U);
     let mut series = Series { title: format!("Simulated series {number}, invented"), ..Series::default() };
     series.settings.seed = number;
@@ -176,7 +178,7 @@ fn film(
 
 /// The exposure at which a tablet must begin to reach a level foot: its lowest stop gains no more than 0.012. `None` where the
 /// tablet would then end too early.
-fn foot(film: &films::Film) -> Option<f64> {
+pub(super) fn foot(film: &films::Film) -> Option<f64> {
     let gains = |x: f64| film.density(x + 0.30) - film.density(x) - 0.012;
     truth::bisect(gains, film.speed_point - 4.0, film.speed_point)
         .filter(|x| film.speed_point + REACH < x + 3.0)

@@ -7,7 +7,7 @@ use twinwedge_core::measured::{Measured, Value};
 use super::{By, Case};
 
 /// Figures that are positive by nature: their errors are shown in stops.
-const IN_STOPS: [&str; 4] =
+pub(super) const IN_STOPS: [&str; 4] =
     ["shadow_match_index", "shadow_match_other", "fixed_density_speed", "fractional_gradient_speed"];
 
 /// Figures that are promised: key, label, and whether base+fog must have been read (`None`: either way).
@@ -87,6 +87,11 @@ impl Tally {
         Self { series, cases }
     }
 
+    /// Its cases.
+    pub(super) fn cases(&self) -> &[Case] {
+        &self.cases
+    }
+
     /// How every promised figure did.
     pub(crate) fn promised(&self) -> Vec<Verdict> {
         PROMISED.iter().filter_map(|row| verdict(self.cases.iter(), *row)).collect()
@@ -146,7 +151,9 @@ fn verdict<'a>(
     (figure, label, base_read): (&str, &'static str, Option<bool>),
 ) -> Option<Verdict> {
     let cases: Vec<&Case> = cases
-        .filter(|case| case.figure == figure && base_read.is_none_or(|read| case.base_read == read))
+        .filter(|case| {
+            !case.pair && case.figure == figure && base_read.is_none_or(|read| case.base_read == read)
+        })
         .collect();
     let known: Vec<(f64, &Measured)> = cases
         .iter()

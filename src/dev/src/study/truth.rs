@@ -56,35 +56,31 @@ fn contrast_index(film: &Film) -> Option<f64> {
     sine(centre, 2.2).map(|sine| sine / (1.0 - sine * sine).sqrt())
 }
 
-/// The longest stretch of the exposures from `from` to `to` over which the curve departs from its own regression line by no
-/// more than 0.01, half as steep at least as the curve's steepest stop: ends and slope.
+/// The straight line by the stated definition, over the exposures from `from` to `to`: about the middle of the steepest 0.60 the
+/// stretch over which the curve departs from its own regression line by no more than 0.02, where that is 0.45 long. Ends and slope.
+/// The stretch grows from the middle, by steps of 0.004 to either side for as long as the line through it allows.
 pub(super) fn straight(film: &Film, from: f64, to: f64) -> Option<(f64, f64, f64)> {
-    const STEP: f64 = 0.03;
-    let count = ((to - from) / STEP).round() as usize + 1;
-    let points: Vec<(f64, f64)> = (0..count)
-        .map(|i| {
-            let x = from + (to - from) * i as f64 / (count - 1) as f64;
-            (x, film.density(x))
-        })
-        .collect();
-    let least = 0.5 * steepest(film, from, to);
-    let mut best = None;
-    let mut longest = 0.45 / STEP;
-    for first in 0..count {
-        for last in (first + longest as usize + 1)..count {
-            let run = &points[first..=last];
-            let (offset, gradient) = regression(run);
-            let straight = run.iter().all(|(x, d)| (d - offset - gradient * x).abs() <= 0.01);
-            if !straight {
-                break;
-            }
-            if gradient >= least {
-                longest = (last - first) as f64;
-                best = Some((points[first].0, points[last].0, gradient));
-            }
-        }
+    const STEP: f64 = 0.004;
+    let start = steepest_stretch(film, from, to, 0.60)?.1;
+    let place = |i: i32| start + 0.30 + STEP * f64::from(i);
+    let line = |low: i32, high: i32| {
+        let points: Vec<(f64, f64)> = (low..=high).map(|i| (place(i), film.density(place(i)))).collect();
+        regression(&points)
+    };
+    let inside = |i: i32| (from - 1e-9..=to + 1e-9).contains(&place(i));
+    let within = |i: i32, (offset, gradient): (f64, f64)| {
+        inside(i) && (film.density(place(i)) - offset - gradient * place(i)).abs() <= 0.02
+    };
+    let (mut low, mut high) = (-75, 75);
+    // The line of each stretch says how far the next one reaches; no stretch comes twice.
+    let mut seen = Vec::new();
+    while !seen.contains(&(low, high)) {
+        seen.push((low, high));
+        let fitted = line(low, high);
+        low = -(1..2_000).take_while(|i| within(-i, fitted)).last().unwrap_or(0);
+        high = (1..2_000).take_while(|i| within(*i, fitted)).last().unwrap_or(0);
     }
-    best
+    (place(high) - place(low) >= 0.45).then(|| (place(low), place(high), line(low, high).1))
 }
 
 pub(super) fn regression(points: &[(f64, f64)]) -> (f64, f64) {
@@ -99,10 +95,15 @@ pub(super) fn regression(points: &[(f64, f64)]) -> (f64, f64) {
 
 /// The steepest mean gradient over any 0.30 of the exposures from `from` to `to`.
 pub(super) fn steepest(film: &Film, from: f64, to: f64) -> f64 {
+    steepest_stretch(film, from, to, 0.30).map_or(0.0, |(gradient, _)| gradient)
+}
+
+/// The steepest mean gradient over any `width` of the exposures from `from` to `to`, and where that begins.
+fn steepest_stretch(film: &Film, from: f64, to: f64, width: f64) -> Option<(f64, f64)> {
     let steps = 2_000;
-    let at = |i: i32| from + (to - 0.30 - from) * f64::from(i) / f64::from(steps);
-    let gains = (0..=steps).map(|i| (film.density(at(i) + 0.30) - film.density(at(i))) / 0.30);
-    gains.fold(0.0, f64::max)
+    let at = |i: i32| from + (to - width - from) * f64::from(i) / f64::from(steps);
+    let gains = (0..=steps).map(|i| ((film.density(at(i) + width) - film.density(at(i))) / width, at(i)));
+    gains.filter(|_| to - from > width).max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
 /// Where the slope rises to the steepest stop and falls from it: toe, shoulder and usable range by the program's stated

@@ -128,8 +128,8 @@ macro_rules! told_apart {
 
 /// What tells tone tables apart.
 fn tone_contents(table: &ToneTable) -> impl Serialize {
-    let ToneTable { light, density, density_u, gradient, trusted, source, flags } = table;
-    (light, density, density_u, gradient, trusted, format!("{source:?}"), flags)
+    let ToneTable { light, density, density_u, errors, trusted, source, flags } = table;
+    (light, density, density_u, errors, trusted, format!("{source:?}"), flags)
 }
 
 /// Tables depend on what codes are taken for and how surely, not on why.

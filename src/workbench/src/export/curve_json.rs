@@ -64,7 +64,10 @@ fn readings(curve: &Curve) -> Vec<Json> {
             "step": point.step,
             "log_h": point.log_h,
             "log_h_u": point.log_h_u,
-            "density": measured_json(&Measured::normal(point.density, point.density_u).flagged(point.flags), DENSITY),
+            "density": measured_json(
+                &Measured::normal(point.density, curve.readings.density(point).u).flagged(point.flags),
+                DENSITY,
+            ),
             "set_aside": point.set_aside,
             "residual": residual.map(|fitted_less_read| -fitted_less_read),
         })

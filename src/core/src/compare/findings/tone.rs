@@ -3,7 +3,7 @@
 use super::{Pair, by_sign, figure_in_words, finding, in_words, magnitude};
 use crate::compare::difference::distinguishable;
 use crate::compare::{About, Claim, FilmFigures, Finding, Kind, Verdict, Whose, format};
-use crate::figures::{Departures, End, Extreme, FigureId, Opposed, Reached, spec};
+use crate::figures::{Departures, End, Extreme, FigureId, Opposed, Reached, spec, straight};
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
 
@@ -142,15 +142,19 @@ fn departures(pair: &Pair<'_>) -> Option<Finding> {
         );
     }
     let size = |extreme: &Extreme| extreme.departure.value.abs();
+    // At its ends a line is left by the tolerance, whatever lies between them.
+    let strays = |largest: f64| largest.max(straight::TOLERANCE);
     let largest = places.iter().map(|(_, extreme)| *extreme).max_by(|a, b| size(a).total_cmp(&size(b)));
     let found = |sentence| finding(Kind::Departure, Verdict::NotDistinguishable, sentence, &ids);
     let found = match largest {
         Some(largest) => {
-            let at_most = format::number((100.0 * size(largest)).ceil() / 100.0, 2);
+            let at_most = format::number((100.0 * strays(size(largest)) - 1e-9).ceil() / 100.0, 2);
             found(format!("Neither curve was found to stray more than {at_most} from its straight line."))
                 .with_figure(format::difference(&largest.departure, 3))
         }
-        None => found("Neither curve strays from its straight line beyond its uncertainty.".to_owned()),
+        None => found(
+            "Neither curve has a peak or valley along its straight line beyond its uncertainty.".to_owned(),
+        ),
     };
     Some(found.with_detail(shapes).claiming(claims))
 }

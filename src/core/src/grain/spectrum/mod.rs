@@ -33,7 +33,7 @@ use crate::geometry::Rect;
 use crate::measured::{Flags, Measured, Z95};
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
-use crate::scan::{GradientError, Plane, ToneTable};
+use crate::scan::{Plane, SharedError, ToneTable};
 use crate::units::{Density, Micrometres};
 use area::{Grid, Ground};
 use radial::Radial;
@@ -95,7 +95,7 @@ pub struct Spectrum {
     /// Variance of the fluctuation, pixel by pixel, and the sum of the spectrum over all frequencies; equal but for chance.
     pub variance: (f64, f64),
     /// The calibration's part in the error of its root: films on the same calibration share it.
-    pub gradient: GradientError,
+    pub gradient: SharedError,
     /// What was taken off for the scanner, or why nothing was.
     pub noise: Result<ScannerNoise, String>,
     /// Correlation over distance.
@@ -177,7 +177,7 @@ fn conclude(
     let mean = ground.mean_density();
     rings.common = sums.tails(&rings, ground.used_area(grid));
     // Power is read by the square of the gradient.
-    let gradient = table.gradient.error(mean);
+    let gradient = table.errors.gradient(mean);
     rings.gradient = 2.0 * gradient.u();
     let noise = noise.and_then(|noise| noise.take_off(&mut rings, mean));
     let (zero, uneven) = lowest::zero(&mut rings);

@@ -162,7 +162,7 @@ fn difference(first: Side<'_>, second: Side<'_>, area: Rect, shift: (isize, isiz
     let table = ToneTable {
         density: light.iter().map(|light| -math::log10(*light)).collect(),
         density_u: vec![0.0; light.len()],
-        gradient: crate::scan::Gradient::default(),
+        errors: crate::scan::ScaleErrors::default(),
         light,
         trusted: (f64::NEG_INFINITY, f64::INFINITY),
         source: ToneSource::Calibration("exact".to_owned()),

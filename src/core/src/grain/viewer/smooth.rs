@@ -2,7 +2,7 @@
 
 use super::Side;
 use crate::numeric::math;
-use crate::scan::GradientError;
+use crate::scan::SharedError;
 
 /// Frequencies per octave.
 const PER_OCTAVE: f64 = 8.0;
@@ -14,7 +14,7 @@ pub(super) struct Smooth {
     lowest: f64,
     values: Vec<(f64, f64)>,
     /// The calibration's part in the error of its root.
-    gradient: GradientError,
+    gradient: SharedError,
 }
 
 impl Smooth {
@@ -59,7 +59,7 @@ impl Smooth {
             Some(if size > crate::measured::Z95 * u { (size, u) } else { (0.0, 0.0) })
         };
         let count = (octaves * PER_OCTAVE) as usize;
-        let gradient = GradientError::default();
+        let gradient = SharedError::default();
         Self { lowest, values: (0..=count).map_while(between).collect(), gradient }
     }
 }

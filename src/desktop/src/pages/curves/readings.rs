@@ -87,7 +87,7 @@ fn name(film: &Film, readings: &Readings, reading: &Reading) -> String {
         readings.name_of(reading),
         film.label,
         format::number(reading.density, 3),
-        format::number(reading.density_u, 3),
+        format::number(readings.density(reading).u, 3),
         format::number(reading.log_h, 2),
         if words.is_empty() { "" } else { "; " },
     )

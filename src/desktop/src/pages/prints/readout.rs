@@ -4,15 +4,14 @@ use egui::Ui;
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::geometry::Model;
-use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::core::register::Registration;
-use twinwedge_workbench::core::units::Density;
+use twinwedge_workbench::core::tablet::StepSample;
 use twinwedge_workbench::edits::PrintChange;
 use twinwedge_workbench::engine::ask::RegistrationOf;
 
 use crate::appearance::widgets;
 use crate::outbox::Outbox;
-use crate::pages::View;
+use crate::pages::{View, sampling};
 
 /// How the candidate's print lies on the reference's.
 pub(super) fn registration(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
@@ -140,24 +139,26 @@ fn tests(found: &Registration) -> String {
 /// One density in both films.
 pub(super) struct Line<'a> {
     /// Of the reference.
-    pub(super) reference: Option<&'a Measured<Density>>,
+    pub(super) reference: Option<&'a StepSample>,
     /// Of the candidate.
-    pub(super) candidate: Option<&'a Measured<Density>>,
+    pub(super) candidate: Option<&'a StepSample>,
 }
 
 /// Reference, candidate and difference, each with its uncertainty, one below the other; and the cautions.
 pub(super) fn three_columns(ui: &mut Ui, view: &View<'_>, line: &Line<'_>) {
     let mut cautions: Vec<&str> = Vec::new();
-    for (film, density) in [(view.reference, line.reference), (view.candidate, line.candidate)] {
+    for (film, sample) in [(view.reference, line.reference), (view.candidate, line.candidate)] {
         let Some(film) = film else { continue };
+        let density = sample.map(|sample| &sample.density);
         let text = density.map_or("–".to_owned(), |density| format::measured(&density.plain(), 2));
         widgets::value_row(ui, &film.label, &text, "Reflection density of the spot, from its mean light");
         cautions.extend(density.into_iter().flat_map(|density| density.flags.words()));
     }
     if let (Some(reference), Some(candidate)) = (line.reference, line.candidate) {
         let difference = candidate.minus(reference);
-        let text = format::difference(&difference.plain(), 2);
-        widgets::value_row(ui, "Difference", &text, "Candidate minus reference: positive is darker");
+        let text = format::difference(&difference, 2);
+        let hover = format!("Candidate minus reference: positive is darker. {}", sampling::COMMON);
+        widgets::value_row(ui, "Difference", &text, &hover);
         if !difference.excludes_zero() {
             widgets::footnote(ui, "The difference is not distinguishable: it lies within its uncertainty.");
         }

@@ -6,6 +6,7 @@ use twinwedge_workbench::core::document::{Film, FilmId, Spot};
 use twinwedge_workbench::core::geometry::Point;
 use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::core::patch::PatchSample;
+use twinwedge_workbench::core::tablet::StepSample;
 use twinwedge_workbench::core::units::Density;
 use twinwedge_workbench::edits::SpotEdit;
 use twinwedge_workbench::engine::ask::SpotsOf;
@@ -42,7 +43,7 @@ struct Read {
     at: Point,
     radius: f64,
     films: [Option<FilmId>; 2],
-    densities: [Option<Measured<Density>>; 2],
+    samples: [Option<StepSample>; 2],
 }
 
 impl Spots {
@@ -136,9 +137,9 @@ impl Spots {
 
     fn clicked_readout(&mut self, ui: &mut Ui, at: Point, view: &View<'_>, outbox: &mut Outbox) {
         widgets::section(ui, "Sampled spot");
-        let densities = self.sampled(at, view);
-        three_columns(ui, view, &Line { reference: densities[0].as_ref(), candidate: densities[1].as_ref() });
-        if densities.iter().all(Option::is_none) {
+        let samples = self.sampled(at, view);
+        three_columns(ui, view, &Line { reference: samples[0].as_ref(), candidate: samples[1].as_ref() });
+        if samples.iter().all(Option::is_none) {
             widgets::footnote(ui, "The spot leaves the prints, or they are still being read.");
         }
         let hover = view.keys.hover(Action::KeepSpot);
@@ -147,22 +148,22 @@ impl Spots {
         }
     }
 
-    fn sampled(&mut self, at: Point, view: &View<'_>) -> [Option<Measured<Density>>; 2] {
+    fn sampled(&mut self, at: Point, view: &View<'_>) -> [Option<StepSample>; 2] {
         let films = [view.reference, view.candidate].map(|film| film.map(|film| film.id.clone()));
         let radius = self.radius(view);
         let known = self.read.as_ref().filter(|read| {
             read.at == at
                 && (read.radius - radius).abs() < 1e-9
                 && read.films == films
-                && read.densities.iter().all(Option::is_some)
+                && read.samples.iter().all(Option::is_some)
         });
         if let Some(read) = known {
-            return read.densities;
+            return read.samples.clone();
         }
         let read = |film: Option<&Film>| sampling::print_density(view, film?, at, radius);
-        let densities = [read(view.reference), read(view.candidate)];
-        self.read = Some(Read { at, radius, films, densities });
-        densities
+        let samples = [read(view.reference), read(view.candidate)];
+        self.read = Some(Read { at, radius, films, samples: samples.clone() });
+        samples
     }
 }
 
@@ -183,11 +184,11 @@ fn selected_readout(ui: &mut Ui, i: usize, spot: &Spot, view: &View<'_>, outbox:
         outbox.change(SpotEdit::Rename(i, name));
     }
     let both = [view.reference, view.candidate].map(|film| samples(view, film));
-    let sample = |samples: &Option<Vec<PatchSample>>| {
-        samples.as_ref().and_then(|samples| samples.get(i)).map(|patch| patch.sample.density)
+    let sample = |film: usize| {
+        let samples = &both[film];
+        samples.as_ref().and_then(|samples| samples.get(i)).map(|patch| &patch.sample)
     };
-    let (reference, candidate) = (sample(&both[0]), sample(&both[1]));
-    three_columns(ui, view, &Line { reference: reference.as_ref(), candidate: candidate.as_ref() });
+    three_columns(ui, view, &Line { reference: sample(0), candidate: sample(1) });
     if widgets::button(ui, "Delete this spot", &view.keys.hover(Action::DeleteSpot)).clicked() {
         delete_selected(view, outbox);
     }
@@ -265,16 +266,21 @@ pub(super) fn density_table(
         |row| of.names[row].to_owned(),
         |ui, row, column| {
             let read = |film: usize| {
-                both[film].as_ref().and_then(|samples| samples.get(row)).map(|patch| patch.sample.density)
+                both[film].as_ref().and_then(|samples| samples.get(row)).map(|patch| &patch.sample)
             };
             let row_name = of.names[row];
             match column {
                 0 => {
                     text_cell(ui, row_name);
                 }
-                1 | 2 => density_cell(ui, row_name, read(column - 1).as_ref()),
+                1 | 2 => density_cell(ui, row_name, read(column - 1).map(|sample| &sample.density)),
                 3 => difference_cell(ui, row_name, read(0).zip(read(1))),
-                _ => known_cell(ui, row_name, read(0).as_ref(), of.known.get(row).copied().flatten()),
+                _ => known_cell(
+                    ui,
+                    row_name,
+                    read(0).map(|sample| &sample.density),
+                    of.known.get(row).copied().flatten(),
+                ),
             }
         },
     );
@@ -328,12 +334,13 @@ fn known_cell(ui: &mut Ui, name: &str, density: Option<&Measured<Density>>, know
     );
 }
 
-fn difference_cell(ui: &mut Ui, name: &str, both: Option<(Measured<Density>, Measured<Density>)>) {
+fn difference_cell(ui: &mut Ui, name: &str, both: Option<(&StepSample, &StepSample)>) {
     let (text, hover, grey) = match both {
         Some((reference, candidate)) => {
-            let difference = candidate.minus(&reference);
+            let difference = candidate.minus(reference);
             let text = format::signed(difference.number(), 2);
-            (text, format::difference(&difference.plain(), 3), !difference.excludes_zero())
+            let hover = format!("{}\n{}", format::difference(&difference, 3), sampling::COMMON);
+            (text, hover, !difference.excludes_zero())
         }
         None => ("–".to_owned(), "Needs both prints".to_owned(), true),
     };

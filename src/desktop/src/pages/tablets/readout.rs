@@ -4,7 +4,6 @@ use egui::Ui;
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::curve::{Reading, Readings};
 use twinwedge_workbench::core::document::{Film, ReadingsSource};
-use twinwedge_workbench::core::measured::Measured;
 use twinwedge_workbench::core::tablet::find::Order;
 use twinwedge_workbench::edits::named;
 use twinwedge_workbench::engine::ask::ReadingsOf;
@@ -15,7 +14,7 @@ use super::strip::DOUBTFUL;
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
 use crate::appearance::{fonts, widgets};
 use crate::outbox::{Command, Outbox};
-use crate::pages::{Selected, View, scan_trust};
+use crate::pages::{Selected, View, sampling, scan_trust};
 
 /// The table, and the selected step in words.
 pub(super) fn steps(ui: &mut Ui, view: &View<'_>, strips: [usize; 2], outbox: &mut Outbox) {
@@ -85,8 +84,8 @@ fn table(
                     let text = if doubtful { format!("{step} ?") } else { step.to_string() };
                     cell(ui, format!("Step {step}"), text, String::new(), false, 0);
                 }
-                1 | 2 => one(ui, both[column - 1], step, [view.reference, view.candidate][column - 1]),
-                _ => difference(ui, both, step),
+                1 | 2 => one(ui, films[column - 1], step, [view.reference, view.candidate][column - 1]),
+                _ => difference(ui, films, step),
             }
         },
     );
@@ -95,12 +94,12 @@ fn table(
     }
 }
 
-fn one(ui: &mut Ui, point: Option<&Reading>, step: u32, film: Option<&Film>) {
+fn one(ui: &mut Ui, readings: Option<&Readings>, step: u32, film: Option<&Film>) {
     let label = film.map_or("", |film| film.label.as_str());
     let name = format!("Density of step {step} of {label}");
-    match point {
-        Some(point) => {
-            let mut hover = format::measured(&measured(point), 3);
+    match readings.zip(find(readings, step)) {
+        Some((readings, point)) => {
+            let mut hover = format::measured(&readings.density(point), 3);
             for word in point.flags.words() {
                 hover.push('\n');
                 hover.push_str(word);
@@ -114,13 +113,14 @@ fn one(ui: &mut Ui, point: Option<&Reading>, step: u32, film: Option<&Film>) {
     }
 }
 
-fn difference(ui: &mut Ui, both: [Option<&Reading>; 2], step: u32) {
+fn difference(ui: &mut Ui, films: [Option<&Readings>; 2], step: u32) {
     let name = format!("Difference of step {step}");
-    let [Some(reference), Some(candidate)] = both else {
+    let both = films.map(|readings| readings.zip(find(readings, step)));
+    let [Some((of_reference, reference)), Some((of_candidate, candidate))] = both else {
         return cell(ui, name, "–".to_owned(), "Needs both films".to_owned(), true, 2);
     };
-    let difference = measured(candidate).minus(&measured(reference));
-    let hover = format::difference(&difference, 3);
+    let difference = of_candidate.density_less(candidate, of_reference, reference);
+    let hover = format!("{}\n{}", format::difference(&difference, 3), sampling::COMMON);
     cell(ui, name, format::signed(difference.number(), 2), hover, !difference.excludes_zero(), 2);
 }
 
@@ -149,10 +149,6 @@ fn about(ui: &mut Ui, film: &Film, point: &Reading) {
     if !words.is_empty() {
         widgets::footnote(ui, &words);
     }
-}
-
-fn measured(point: &Reading) -> Measured {
-    Measured::normal(point.density, point.density_u).flagged(point.flags)
 }
 
 fn find(readings: Option<&Readings>, step: u32) -> Option<&Reading> {

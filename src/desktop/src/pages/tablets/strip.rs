@@ -258,7 +258,7 @@ fn holds(quad: &Quad, at: Point) -> bool {
 
 /// Tells what the pointer reads in a scan of one film.
 pub(super) fn pointer(view: &View<'_>, role: Role, scan: &ScanId, at: Point, outbox: &mut Outbox) {
-    let read = sampling::density(view, scan, at, POINTER_RADIUS).map(|density| sampling::words(&density));
+    let read = sampling::density(view, scan, at, POINTER_RADIUS).map(|read| sampling::words(&read));
     let mut reading = PointerReading { at: sampling::place_words(at), ..PointerReading::default() };
     match role {
         Role::Reference => reading.reference = read,

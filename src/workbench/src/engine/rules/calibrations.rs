@@ -108,6 +108,7 @@ impl Calibrating {
                 flat.corner.0
             ));
         }
+        fit.table = fit.table.with_shared(tablet.shared_u);
         if tablet.nominal {
             fit.table.flags |= Flags::NOMINAL_TABLET;
         }

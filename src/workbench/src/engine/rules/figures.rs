@@ -11,7 +11,7 @@ use twinwedge_core::grain::{Granularity, GranularityCurve};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::scan::GradientError;
+use twinwedge_core::scan::SharedError;
 use twinwedge_core::sharpness::Sharpness;
 
 use super::brackets::{Matching, ReadBase};
@@ -157,7 +157,7 @@ fn of_grain(grain: &Result<Arc<Granularity>, Problem>) -> BTreeMap<FigureId, Val
 fn gradients(
     grain: &Result<Arc<Granularity>, Problem>,
     curve: &Result<Arc<GranularityCurve>, Problem>,
-) -> BTreeMap<FigureId, GradientError> {
+) -> BTreeMap<FigureId, SharedError> {
     let first = grain.as_ref().ok().map(|grain| grain.gradient.clone());
     let net_one = curve.as_ref().ok().and_then(|curve| curve.at_net_one().ok()).map(|found| found.gradient);
     let of = [(FigureId::Granularity, first), (FigureId::GranularityNetOne, net_one)];

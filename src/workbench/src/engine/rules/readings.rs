@@ -8,6 +8,7 @@ use twinwedge_core::document::{
 };
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::scan::{ScaleErrors, SharedError};
 use twinwedge_core::tablet::{StepSample, sample_strip};
 use twinwedge_core::units::STOP;
 
@@ -254,7 +255,10 @@ impl Query for ReadingsOf {
 struct StepDensity {
     step: u32,
     density: f64,
+    /// Of its own error.
     u: f64,
+    /// What the scale errs by which it was read.
+    shared: SharedError,
     set_aside: bool,
     flags: Flags,
 }
@@ -266,6 +270,7 @@ fn of_typed(typed: &[TypedReading], kept: &[u32], reading_u: f64) -> Vec<StepDen
         step,
         density: reading.density,
         u: reading.u.unwrap_or(default_u),
+        shared: SharedError::default(),
         set_aside: reading.set_aside,
         flags: mark(step, kept),
     };
@@ -284,7 +289,8 @@ fn of_samples(samples: &[StepSample], by_hand: &ByHand) -> Vec<StepDensity> {
     let step = |sample: &StepSample| StepDensity {
         step: sample.step,
         density: sample.density.number(),
-        u: sample.density.u,
+        u: if sample.shared.parts.is_empty() { sample.density.u } else { sample.own.u },
+        shared: sample.shared.clone(),
         set_aside: sample.flags().intersects(bound) || by_hand.aside.contains(&sample.step),
         flags: sample.flags() | mark(sample.step, &by_hand.kept),
     };
@@ -337,24 +343,27 @@ impl<Q: Query<Output = Vec<StepSample>>> ReadingsInputs<Handle<Q>> {
         };
         let mut common = Flags::empty();
         common.set(Flags::RELATIVE_EXPOSURE, !absolute);
-        let (mut points, mut flags) = (Vec::new(), common);
+        let (mut points, mut scales, mut flags) = (Vec::new(), Vec::new(), common);
         for (number, strip) in self.strips.iter().enumerate() {
             let nominal = strip.tablet.nominal;
             flags.set(Flags::NOMINAL_TABLET, flags.contains(Flags::NOMINAL_TABLET) || nominal);
             let densities = strip.source.densities(work, self.reading_u)?;
+            let read = densities.iter().map(|read| (read.density, &read.shared));
+            scales.push(ScaleErrors::of_densities(read));
             points.extend(self.points((number, strip), densities, light, common)?);
         }
         let through_scan = Flags::UNCALIBRATED | Flags::ENCODING_ASSUMED | Flags::NOMINAL_TABLET;
         let mut flags =
             points.iter().fold(flags, |flags, point: &Reading| flags | (point.flags & through_scan));
         flags.set(Flags::LIGHT_NOT_SAID, self.exposure == Exposure::NotSaid);
-        let strip = |strip: &StripInputs<_>| Strip {
+        let strip = |(strip, scale): (&StripInputs<_>, ScaleErrors)| Strip {
             name: strip.name.clone(),
             tablet: strip.errors,
             tablet_shared_u: strip.tablet.shared_u,
             level: strip.level,
+            scale,
         };
-        let strips = self.strips.iter().map(strip).collect();
+        let strips = self.strips.iter().zip(scales).map(strip).collect();
         let sources = Sources { film: own_errors(&points, self.base_fog), strips };
         let base_fog = self.base_fog;
         Ok(Readings { points, absolute, log_h_shared_u: shared_u, sources, base_fog, flags })

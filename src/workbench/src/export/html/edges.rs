@@ -14,6 +14,16 @@ use crate::export::svg::inline;
 /// Width of plots, millimetres.
 const WIDTH: f64 = 178.0;
 
+/// A film's surest edge.
+type Known<'a> = (&'a FilmPart, Role, &'a Sharpness, &'a EdgeMeasure);
+
+/// By which steps the films were measured, each way once.
+fn steps(known: &[Known<'_>]) -> String {
+    let mut ways: Vec<String> = known.iter().map(|(.., edge)| edge.steps()).collect();
+    ways.dedup();
+    ways.join("; ")
+}
+
 /// Transfer and edge-spread functions of both films over each other, and their numbers.
 pub(super) fn edges(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
     let parts = [(&gathered.reference, Role::Reference), (&candidate.part, Role::Candidate)];
@@ -29,7 +39,7 @@ pub(super) fn edges(out: &mut String, gathered: &Gathered, candidate: &Candidate
         };
         let _ = writeln!(out, "<p class=\"small\">{}: {}</p>", escape(&part.film.label), escape(&why));
     }
-    let known: Vec<(&FilmPart, Role, &Sharpness, &EdgeMeasure)> = parts
+    let known: Vec<Known<'_>> = parts
         .into_iter()
         .filter_map(|(part, role)| {
             let sharpness = part.sharpness.as_ref()?.as_ref().ok()?;
@@ -51,11 +61,12 @@ pub(super) fn edges(out: &mut String, gathered: &Gathered, candidate: &Candidate
     let plots = edge_plots(&films);
     let _ = write!(
         out,
-        "<figure>\n{}\n<figcaption>Modulation of a slanted edge over spatial frequency (steps of ISO 12233), the power of the \
-         grain taken off. Bands: 95 % interval.</figcaption>\n</figure>\n<figure>\n{}\n<figcaption>Density across the edge, \
+        "<figure>\n{}\n<figcaption>Modulation of a slanted edge over spatial frequency, the power of the grain taken off. Steps: {}. \
+         Bands: 95 % interval.</figcaption>\n</figure>\n<figure>\n{}\n<figcaption>Density across the edge, \
          averaged along it: 0 and 1 are the plain fields. What passes them is overshoot. Bands: 95 % \
          interval.</figcaption>\n</figure>\n",
         inline(&plots.mtf, WIDTH),
+        escape(&steps(&known)),
         inline(&plots.spread, WIDTH)
     );
     let mut notes = Footnotes::default();

@@ -14,7 +14,7 @@ use twinwedge_core::measured::{Flags, Measured, Value};
 use twinwedge_core::patch::{PatchSample, default_layout, patch_areas};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::Registration;
-use twinwedge_core::scan::GradientError;
+use twinwedge_core::scan::SharedError;
 use twinwedge_core::tablet::StepSample;
 use twinwedge_core::units::{Density, Micrometres};
 
@@ -106,7 +106,7 @@ fn film(label: &str, gamma: f64, speed: f64, grain: f64, layout: &PatchLayout) -
 fn granularity(rms: Measured) -> Granularity {
     Granularity {
         rms,
-        gradient: GradientError::default(),
+        gradient: SharedError::default(),
         mean_density: Measured::normal(Density(0.98), 0.01),
         aperture: Micrometres(48.0),
         pitch: Micrometres(6.35),
@@ -126,6 +126,8 @@ fn sample(density: f64) -> StepSample {
         step: 1,
         area: Quad::upright(Rect::between(Point::new(0.0, 0.0), Point::new(1.0, 1.0))),
         density: Measured::normal(Density(density), 0.012),
+        own: Measured::normal(Density(density), 0.012),
+        shared: SharedError::default(),
         code: Measured::normal(1000.0, 1.0),
         relative_spread: 0.01,
         used: 400,

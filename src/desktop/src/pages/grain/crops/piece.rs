@@ -89,7 +89,7 @@ impl<'a> Piece<'a> {
             size,
             centre,
             pitch: Micrometres::per_sample(dpi).0 / enlargement.unwrap_or(1.0),
-            mean: sampling::print_density(view, film, centre, MEAN_RADIUS).map(|density| density.number()),
+            mean: sampling::print_density(view, film, centre, MEAN_RADIUS).map(|read| read.density.number()),
         })
     }
 }

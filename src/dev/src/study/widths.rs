@@ -1,0 +1,124 @@
+//! Intervals of films and of pairs of films: how often they hold the truth, and how wide they are for the errors that there are.
+
+use std::fmt::Write as _;
+
+use rayon::prelude::*;
+use twinwedge_core::measured::Measured;
+
+use super::tally::{IN_STOPS, Tally};
+use super::{Case, registered, scans};
+
+/// Keys of figures and what they are called here.
+const CURVES: [(&str, &str); 16] = [
+    ("base_fog", "base+fog"),
+    ("speed_point", "speed point, lg H"),
+    ("average_gradient_130", "average gradient over 1.30"),
+    ("average_gradient_150", "average gradient over 1.50"),
+    ("contrast_index", "contrast index"),
+    ("iso_contrast", "ISO contrast"),
+    ("maximum_gradient", "maximum gradient"),
+    ("gamma", "gamma"),
+    ("straight_from", "straight line from, lg H"),
+    ("straight_to", "straight line to, lg H"),
+    ("straight_length", "length of the straight line, stops"),
+    ("fractional_gradient_point", "fractional gradient point, lg H"),
+    ("speed_point_gradient", "gradient at the speed point"),
+    ("usable_range", "usable range, stops"),
+    ("shadow_match_index", "index by shadow match, stops"),
+    ("d_max", "highest density"),
+];
+const SCANS: [(&str, &str); 6] = [
+    ("step_density", "density of a step"),
+    ("patch_plain", "density of an even patch"),
+    ("patch_textured", "density of a textured patch"),
+    ("grain_film", "granularity of film"),
+    ("grain_print", "granularity of a print"),
+    ("registration", "place by registration, px"),
+];
+
+/// Share of 95 % intervals that shall hold the truth.
+const WANTED: (f64, f64) = (0.93, 0.97);
+
+/// How the intervals of one quantity did.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Held {
+    /// Cases in which it was measured.
+    pub(crate) cases: usize,
+    /// Share of intervals that held the truth.
+    pub(crate) holds: f64,
+    /// Half the mean interval over 1.96 times the root mean square of the errors: 1 where they are as wide as normal errors of
+    /// that size want them.
+    pub(crate) width: f64,
+}
+
+/// One quantity: of films, and of pairs of films by how it is compared.
+#[derive(Debug, Clone)]
+pub(crate) struct Line {
+    /// What is measured, and from what.
+    pub(crate) quantity: String,
+    /// Of films.
+    pub(crate) single: Option<Held>,
+    /// Of pairs.
+    pub(crate) pair: Option<Held>,
+}
+
+/// Simulates so many series that are scanned, and as many pairs of prints, and joins the `typed` ones.
+///
+/// # Errors
+/// A series that the program refuses as a whole.
+pub(crate) fn run(typed: &Tally, count: u64, seed: u64) -> Result<Vec<Line>, String> {
+    let scanned: Result<Vec<Vec<Case>>, String> =
+        (0..count).into_par_iter().map(|number| scans::measure(seed, number)).collect();
+    let mut scanned: Vec<Case> = scanned?.into_iter().flatten().collect();
+    let laid: Vec<Vec<Case>> =
+        (0..count).into_par_iter().map(|number| registered::measure(seed, number)).collect();
+    scanned.extend(laid.into_iter().flatten());
+    let rows = CURVES.iter().map(|row| (typed.cases(), "readings", row));
+    let rows = rows.chain(CURVES.iter().chain(&SCANS).map(|row| (scanned.as_slice(), "scans", row)));
+    let line = |(cases, from, (key, label)): (&[Case], &str, &(&str, &str))| Line {
+        quantity: format!("{label}, {from}"),
+        single: held(cases, key, false),
+        pair: held(cases, key, true),
+    };
+    Ok(rows.map(line).filter(|line| line.single.is_some() || line.pair.is_some()).collect())
+}
+
+fn held(cases: &[Case], key: &str, pair: bool) -> Option<Held> {
+    let of_key = cases.iter().filter(|case| case.figure == key && case.pair == pair);
+    let known: Vec<(f64, &Measured)> =
+        of_key.filter_map(|case| Some((case.truth, case.value.known()?))).collect();
+    if known.is_empty() {
+        return None;
+    }
+    let n = known.len() as f64;
+    let in_stops = !pair && IN_STOPS.contains(&key);
+    let apart = |one: f64, other: f64| if in_stops { (one / other).log2() } else { one - other };
+    let holds = known.iter().filter(|(truth, m)| m.low <= *truth && *truth <= m.high).count() as f64 / n;
+    let error = (known.iter().map(|(truth, m)| apart(m.value, *truth).powi(2)).sum::<f64>() / n).sqrt();
+    let half = known.iter().map(|(_, m)| apart(m.high, m.low) / 2.0).sum::<f64>() / n;
+    Some(Held { cases: known.len(), holds, width: half / (1.959_964 * error) })
+}
+
+/// The table, as text.
+pub(crate) fn table(lines: &[Line]) -> String {
+    let mut text = format!(
+        "{:<46}{:>8}{:>9}{:>8}{:>12}{:>9}{:>8}\n",
+        "95 % intervals: share that hold; width", "films", "hold", "width", "pairs", "hold", "width"
+    );
+    for Line { quantity, single, pair } in lines {
+        let _ = write!(text, "{quantity:<46}");
+        for held in [single, pair] {
+            let Some(Held { cases, holds, width }) = held else {
+                let _ = write!(text, "{:>8}{:>9}{:>8}    ", "", "", "");
+                continue;
+            };
+            let mark = if (WANTED.0..=WANTED.1).contains(holds) { ' ' } else { '*' };
+            let _ = write!(text, "{cases:>8}{:>8.1}%{width:>7.2}{mark}   ", 100.0 * holds);
+        }
+        text.push('\n');
+    }
+    text.push_str(
+        "width: half the mean interval over 1.96 times the scatter of the errors; * outside 93 to 97 %\n",
+    );
+    text
+}
