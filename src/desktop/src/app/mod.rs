@@ -25,7 +25,7 @@ use crate::shell::{
 };
 
 /// The least room, in points, that panels and pages are laid out for. With less, the whole window scrolls.
-const LEAST: egui::Vec2 = egui::vec2(820.0, 480.0);
+pub const LEAST: egui::Vec2 = egui::vec2(820.0, 480.0);
 /// Below this width the stations fold to their marks and the readout narrows by themselves.
 const NARROW: f32 = 1000.0;
 

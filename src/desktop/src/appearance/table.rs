@@ -156,6 +156,11 @@ impl<'a> Table<'a> {
             // Where the rows scroll, whether or not the table itself is in sight: a screen reader finds its cells anyway.
             let clip = Rect::from_min_size(rect.min + viewport.min.to_vec2(), viewport.size());
             let frame = Frame { rect, clip, lefts, frozen: viewport.min.x > 0.5 };
+            let whole = ui.interact(clip, ui.scope_id().with((self.name, "whole")), Sense::hover());
+            whole.widget_info(|| WidgetInfo::labeled(Role::Table, true, self.name));
+            ui.ctx().accesskit_node_builder(whole.id, |node| {
+                node.set_scroll_x_max(f64::from((width - viewport.width()).max(0.0)));
+            });
             if let Some(row) = self.reveal {
                 // The head covers the first row's worth of what is in sight.
                 ui.scroll_to_rect(frame.row(row).expand2(vec2(0.0, ROW)), None);
@@ -471,6 +476,12 @@ impl<'a> NumberCell<'a> {
             }
             Value::Undefined(reason) => Self { hover: reason.as_str().into(), grey: true, ..cell },
         }
+    }
+
+    /// The same without its uncertainty, which the hover text tells.
+    #[must_use]
+    pub fn alone(self) -> Self {
+        Self { room: 0.0, after: "".into(), ..self }
     }
 
     fn of_parts(cell: Self, parts: format::Parts, known: &Measured) -> Self {

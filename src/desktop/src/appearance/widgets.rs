@@ -254,14 +254,21 @@ pub fn name_it(response: &Response, name: &str) {
 /// the field; Escape leaves it as it was.
 pub fn text_field(ui: &mut Ui, id: Id, name: &str, current: &str, hover: &str, width: f32) -> Option<String> {
     let mut buffer = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| current.to_owned());
-    let edit = TextEdit::singleline(&mut buffer)
-        .id(id)
-        .desired_width(width)
-        .min_size(vec2(0.0, CONTROL))
-        .align(Align2::LEFT_CENTER);
+    let room = width.min(ui.available_width()) - 2.0 * STEP;
+    let needed = ui.painter().layout_no_wrap(buffer.clone(), fonts::body(), Tokens::get(ui).ink).size().x;
+    // What is longer than the field goes on in further lines: no field hides what it holds.
+    let edit = if needed < room {
+        TextEdit::singleline(&mut buffer)
+    } else {
+        TextEdit::multiline(&mut buffer).desired_rows(1).return_key(None)
+    };
+    let edit = edit.id(id).desired_width(width).min_size(vec2(0.0, CONTROL)).align(Align2::LEFT_CENTER);
     let response = ui.add(edit).on_hover_text(hover);
+    if response.has_focus() && ui.input(|input| input.key_pressed(Key::Enter)) {
+        response.surrender_focus();
+    }
     name_it(&response, name);
-    entered(ui, id, current, buffer, &response)
+    entered(ui, id, current, buffer.replace('\n', " "), &response)
 }
 
 /// The same within a table row.

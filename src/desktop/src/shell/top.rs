@@ -56,7 +56,8 @@ fn menu_items(ui: &mut Ui, menu: Menu, view: &View<'_>, settings: &Settings, out
             _ => None,
         };
         let label = what.map_or_else(|| spec.label.to_owned(), |what| format!("{}: {what}", spec.label));
-        let button = Button::new(label).shortcut_text(view.keys.words(spec.action));
+        let key = view.keys.words(spec.action);
+        let button = if key.is_empty() { Button::new(label) } else { Button::new(label).shortcut_text(key) };
         let response = ui.add_enabled((spec.enabled)(view), button).on_hover_text(spec.hover);
         if response.clicked() {
             outbox.send(Command::Do(spec.action));

@@ -25,15 +25,15 @@ pub(super) fn ui(ui: &mut Ui, view: &View<'_>, candidate: &Film, outbox: &mut Ou
 fn show(ui: &mut Ui, pair: &BandsPair) {
     let columns = [
         Column::text("Light", 150.0).hover("Where bands meet no standard says; these meet at 500 and 600 nm"),
-        Column::measured("Reference", 104.0).hover("Share of a white's exposure that the reference takes from it"),
-        Column::measured("Candidate", 104.0).hover("Share of a white's exposure that the candidate takes from it"),
-        Column::measured("Difference, stops", 128.0)
+        Column::measured("Reference", 148.0).hover("Share of a white's exposure that the reference takes from it"),
+        Column::measured("Candidate", 148.0).hover("Share of a white's exposure that the candidate takes from it"),
+        Column::measured("Difference, stops", 148.0)
             .hover("How much more of its exposure the candidate takes from it than the reference does"),
-        Column::text("Share, 0 to 1", 200.0).growing(1.0).hover(
+        Column::text("Share, 0 to 1", 120.0).growing(1.0).hover(
             "Upper bar: reference; lower bar: candidate. Thick: 95 % interval. Thin: whatever any sensitivity could have there \
              that explains the patches",
         ),
-        Column::text("Told by the patches", 140.0)
+        Column::text("Told apart", 104.0)
             .hover("Whether these patches tell the band from the others, on both films"),
     ];
     let count = pair.against.len();

@@ -49,7 +49,7 @@ impl Filters {
         let choices = self.of_light(advice);
         let columns = [
             Column::text("Filter on the candidate", 180.0).hover("By its standard number, and its colour"),
-            Column::measured("Left, stops", 120.0)
+            Column::measured("Left, stops", 148.0)
                 .hover("Root of the mean squared difference of all patches that is left; what their errors add is in it"),
             Column::number("Factor, stops", 104.0).hover("How much more exposure the candidate needs behind it"),
             Column::text("Against the nearest", 140.0).hover("Whether it is told from the nearest of this light"),

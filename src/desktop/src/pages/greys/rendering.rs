@@ -55,13 +55,13 @@ fn show(ui: &mut Ui, pair: &GreysPair, view: &View<'_>, outbox: &mut Outbox) {
         Column::text("Patch", 112.0).hover("As named in the patch grid"),
         Column::text("As grey", 84.0)
             .hover("The grey that the patch becomes: left on the reference, right on the candidate, both against the grey card"),
-        Column::measured("Reference", 104.0).hover("Stops from the grey card on the reference"),
-        Column::measured("Candidate", 104.0).hover("Stops from the grey card on the candidate"),
-        Column::measured("Difference", 112.0).hover("How much lighter the candidate renders it, in stops"),
-        Column::text("Darker on the candidate  |  lighter", 160.0)
+        Column::number("Reference", 88.0).hover("Stops from the grey card on the reference"),
+        Column::number("Candidate", 88.0).hover("Stops from the grey card on the candidate"),
+        Column::measured("Difference", 148.0).hover("How much lighter the candidate renders it, in stops"),
+        Column::text("Darker  |  lighter", 160.0)
             .growing(1.0)
             .hover("The difference with its 95 % interval; filled where it is beyond doubt for all patches together"),
-        Column::text("It is", 128.0).hover("What is said of it"),
+        Column::text("It is", 144.0).hover("What is said of it"),
     ];
     let selected = match view.selected {
         Selected::Patch(patch) => picture.rows.iter().position(|row| row.patch == patch),
@@ -79,7 +79,7 @@ fn show(ui: &mut Ui, pair: &GreysPair, view: &View<'_>, outbox: &mut Outbox) {
                 let value = value(row.stops[which].as_ref(), &row.words);
                 table::number_cell(
                     ui,
-                    &NumberCell::difference(format!("{name} on the {whose}"), &value, 2, Some(true)),
+                    &NumberCell::difference(format!("{name} on the {whose}"), &value, 2, Some(true)).alone(),
                 );
             };
             match column {
