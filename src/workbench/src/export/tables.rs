@@ -123,6 +123,10 @@ fn figures_into<S: Serializer>(
     let films = series.films.iter().map(|film| {
         let json = tidy(film_json(session, series, film));
         see(&json);
+        if film.print.is_some() {
+            // Told beside the other film's, but asked while its scan is in memory.
+            let _ = session.wait(&EndsOf { film: film.id.clone() });
+        }
         if compared(film) {
             ask_of_comparison(session, film);
         }
@@ -178,7 +182,6 @@ fn ask_of_comparison(session: &Session, film: &Film) {
     let _ = session.wait(&GrainPairOf { film: film() });
     let _ = session.wait(&DetailOf { film: film(), quick: false });
     let _ = session.wait(&RegistrationOf { film: film() });
-    let _ = session.wait(&EndsOf { film: film() });
     let _ = session.wait(&RenderingOf { film: film() });
     let _ = session.wait(&BandsOf { film: film() });
     let _ = session.wait(&FiltersOf { film: film() });

@@ -19,7 +19,7 @@ pub(super) fn ui(ui: &mut Ui, view: &View<'_>, candidate: &Film, outbox: &mut Ou
     target::bar(ui, view, outbox);
     ui.add_space(4.0);
     let slot = view.session.peek(&BandsOf { film: candidate.id.clone() });
-    widgets::slot(ui, &slot, &format!("Sensitivity of {}", candidate.label), |ui, pair| show(ui, pair));
+    widgets::slot(ui, &slot, &format!("Sensitivity of {}", candidate.label), show);
 }
 
 fn show(ui: &mut Ui, pair: &BandsPair) {

@@ -65,7 +65,7 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>) {
     for film in view.bench().filter(|film| film.print.is_some()) {
         let slot = view.session.peek(&EndsOf { film: film.id.clone() });
         widgets::slot(ui, &slot, &format!("Looking for blank areas of {}", film.label), |ui, ends| {
-            shares(ui, film, ends)
+            shares(ui, film, ends);
         });
     }
     widgets::footnote(
