@@ -33,8 +33,9 @@ pub(super) fn steps(ui: &mut Ui, view: &View<'_>, strips: [usize; 2], outbox: &m
     };
     if let Some(step) = step {
         for (film, readings) in [(view.reference, &reference), (view.candidate, &candidate)] {
-            if let (Some(film), Some(reading)) = (film, find(readings.as_ref(), step)) {
-                about(ui, film, reading);
+            let read = readings.as_ref().zip(find(readings.as_ref(), step));
+            if let (Some(film), Some((readings, reading))) = (film, read) {
+                about(ui, film, readings, reading);
             }
         }
     }
@@ -137,8 +138,8 @@ fn cell(ui: &mut Ui, name: String, text: String, hover: String, grey: bool, deci
     );
 }
 
-fn about(ui: &mut Ui, film: &Film, point: &Reading) {
-    let density = format::measured(&measured(point), 3);
+fn about(ui: &mut Ui, film: &Film, readings: &Readings, point: &Reading) {
+    let density = format::measured(&readings.density(point), 3);
     let words = point.flags.words().join(", ");
     widgets::value_row(
         ui,
