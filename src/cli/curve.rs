@@ -186,7 +186,9 @@ impl Strips {
         }
         let scan = self.bench.scan(path, self.seen)?;
         let steps = strip::steps_of(&self.bench.series, tablet);
-        let Placed { shape, found } = strip::place(&self.bench, &scan, at, steps, Order::Falling)?;
+        // The strip shows the whole tablet: its number of steps settles where it ends.
+        let at = StripPlace { steps: at.steps.or(steps), ..at.clone() };
+        let Placed { shape, found } = strip::place(&self.bench, &scan, &at, steps, Order::Falling)?;
         strip::fits_tablet(&self.bench.series, tablet, shape.steps, path)?;
         let shown = path.display().to_string();
         self.found

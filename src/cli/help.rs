@@ -62,7 +62,7 @@ and encodings too. Residuals and departures are what was read minus what the cur
 );
 
 pub(super) const STRIP: &str = concat!(
-    "Examples: twinwedge strip tern.tif --calibration scanner.ron
+    "Examples: twinwedge strip tern.tif --steps 21 --calibration scanner.ron
           twinwedge strip tern.tif --corners '54,57 1712,84 1710,241 52,216' --steps 21 --encoding srgb --cgats tern.txt
 
 Answer: steps (each with step, density, code, relative_spread, pixel_count, left_out_count, corners), found (sure, doubts, corners,

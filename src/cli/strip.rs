@@ -51,7 +51,7 @@ pub(crate) struct StripArguments {
 }
 
 /// Where a strip lies in its scan, and what is read of it.
-#[derive(Debug, Default, Args)]
+#[derive(Debug, Clone, Default, Args)]
 pub(super) struct StripPlace {
     /// Four corners of the strip in pixels, 'x,y x,y x,y x,y', along it from the first step to the last, then back. Without them
     /// the strip is found by itself, and borders, confidence and doubts are printed too.
