@@ -10,6 +10,7 @@ use twinwedge_workbench::core::measured::Flags;
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::core::scan::CalibrationFit;
 use twinwedge_workbench::core::tablet::find::{FoundStrip, Order, Wanted};
+use twinwedge_workbench::core::words;
 use twinwedge_workbench::engine::ask::{CalibrationOf, FoundStripOf};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{self, Sort, Source, Writing, paths};
@@ -112,7 +113,7 @@ fn answer(fit: &CalibrationFit, found: Option<&Found<FoundStrip>>) -> Value {
             "high": flare.interval.1,
             "distinguishable": flare.separated,
         }),
-        Err(reason) => json!({ "share_of_full_light": null, "reason": reason }),
+        Err(why) => json!({ "share_of_full_light": null, "reason": words::no_flare(why) }),
     };
     let mut answer = json!({
         "steps": points.collect::<Vec<Value>>(),
