@@ -26,10 +26,10 @@ pub(crate) struct DetailArguments {
     /// Where, in the reference's print: two opposite corners 'x,y x,y'; wherever the prints overlap otherwise.
     #[arg(long)]
     area: Option<String>,
-    /// A plain area for grain on the reference's print, 'x,y x,y'.
+    /// A uniform area for grain on the reference's print, 'x,y x,y'.
     #[arg(long, requires = "plain_candidate")]
     plain_reference: Option<String>,
-    /// A plain area for grain on the candidate's print, 'x,y x,y'.
+    /// A uniform area for grain on the candidate's print, 'x,y x,y'.
     #[arg(long, requires = "plain_reference")]
     plain_candidate: Option<String>,
     /// Resolution of the scans in dots per inch, where the files do not say.
@@ -57,7 +57,7 @@ pub(crate) fn detail(arguments: &DetailArguments) -> Done {
         let scan = bench.scan(path, ScanKind::Print, arguments.dpi, arguments.calibration.as_deref())?;
         Ok(bench.film(label, |film| {
             film.print = Some(PrintChoice::new(scan.clone()));
-            film.grain = plain.map(|area| GrainArea::new(scan, area));
+            film.uniform_areas.extend(plain.map(|area| GrainArea::new(scan, area)));
         }))
     };
     let plain = rect("--plain-reference", &arguments.plain_reference)?;

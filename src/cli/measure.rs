@@ -6,9 +6,9 @@ use clap::Args;
 use serde_json::{Value, json};
 use twinwedge_workbench::core::curve::{Outlier, Standing};
 use twinwedge_workbench::core::document::{
-    Aperture, Calibration, CalibrationId, EdgeArea, Encoding, Exposure, Film, FilmId, FurtherStrip,
-    GrainArea, GrainNoise, GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series,
-    StripLevel, StripShape, Tablet, TabletExposure, TabletId, TypedReading, ranges,
+    Aperture, Calibration, CalibrationId, EdgeArea, Encoding, Exposure, Film, FilmId, GrainArea, GrainNoise,
+    GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, Strip, StripLevel,
+    StripShape, Tablet, TabletExposure, TabletId, TypedReading, ranges,
 };
 use twinwedge_workbench::core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
@@ -42,13 +42,13 @@ pub(crate) struct CurveArguments {
     /// Density read on an unexposed area, 'DENSITY' or 'DENSITY U'.
     #[arg(long)]
     base_fog: Option<String>,
-    /// A step that is not to be fitted, 'STEP', or 'STRIP:STEP' of a further strip (the first is 1). May be given again.
+    /// A step that is not to be fitted, 'STEP', or 'STRIP:STEP' of an additional strip (the first is 1). May be given again.
     #[arg(long)]
     set_aside: Vec<String>,
     /// A step that stays in the fit although the others contradict it, named alike. May be given again.
     #[arg(long)]
     keep: Vec<String>,
-    /// A further strip of the roll: its readings, then after commas 'stops=STOPS' and 'u=U' where it is known how many stops
+    /// An additional strip of the roll: its readings, then after commas 'stops=STOPS' and 'u=U' where it is known how many stops
     /// less light it had and how surely, and 'tablet=NAME' where it is another tablet. May be given again.
     #[arg(long)]
     strip: Vec<String>,
@@ -156,7 +156,7 @@ impl From<ModelWord> for Model {
     }
 }
 
-/// A plain field to granularity.
+/// A uniform area to granularity.
 #[derive(Debug, Args)]
 pub(crate) struct GrainArguments {
     /// The scan of film.
@@ -213,24 +213,21 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
     let stem =
         arguments.readings.file_stem().map_or(name.clone(), |stem| stem.to_string_lossy().into_owned());
     let label = stated.film.clone().unwrap_or(stem);
-    let further = arguments.strip.iter().map(|text| further_strip(&mut bench, text, &mut notes));
-    let further = further.collect::<Result<Vec<FurtherStrip>, Problem>>()?;
-    let strips = std::iter::once(readings.len()).chain(further.iter().map(|strip| match &strip.readings {
-        ReadingsSource::Typed(typed) => typed.len(),
-        ReadingsSource::Strip { .. } => 0,
-    }));
-    let steps: Vec<usize> = strips.collect();
+    let mut strips = vec![Strip::from(ReadingsSource::Typed(readings))];
+    for text in &arguments.strip {
+        strips.push(additional_strip(&mut bench, text, &mut notes)?);
+    }
+    let steps: Vec<usize> = strips.iter().map(Strip::steps).collect();
     let places = |texts: &[String], option: &str| {
         texts.iter().map(|text| place_of(text, option, &steps)).collect::<Result<Vec<_>, Problem>>()
     };
     let (aside, kept) = (places(&arguments.set_aside, "--set-aside")?, places(&arguments.keep, "--keep")?);
     let film = bench.film(&label, |film| {
-        film.readings = Some(ReadingsSource::Typed(readings));
-        film.further_strips = further;
+        film.strips = strips;
         film.base_fog = base_fog;
         film.tablet_exposure = Some(TabletExposure::new(tablet, exposure));
-        aside.iter().for_each(|(strip, step)| film.set_step_aside(*strip, *step, true));
-        kept.iter().for_each(|(strip, step)| film.keep_step(*strip, *step, true));
+        aside.iter().for_each(|(strip, step)| film.strips[*strip].set_step_aside(*step, true));
+        kept.iter().for_each(|(strip, step)| film.strips[*strip].keep_step(*step, true));
     });
     let session = bench.session();
     let mut answer = export::figures_json(&session)?["films"][0].take();
@@ -291,7 +288,7 @@ fn place_of(text: &str, option: &str, steps: &[usize]) -> Result<(usize, u32), P
         |(strip, step): &(usize, u32)| steps.get(*strip).is_some_and(|steps| *step as usize <= *steps);
     place.filter(there).ok_or_else(|| {
         let cause = format!("'{}' is no step of these readings.", Quoted(text));
-        usage(option, cause, "Write its number, or 'STRIP:STEP' of a further strip.")
+        usage(option, cause, "Write its number, or 'STRIP:STEP' of an additional strip.")
     })
 }
 
@@ -316,8 +313,8 @@ fn contradicted(session: &Session, film: &FilmId, name: &str) -> Vec<Problem> {
     found.outliers.iter().map(told).collect()
 }
 
-/// A further strip as the argument says it: 'FILE', then ',stops=STOPS', ',u=U', ',tablet=NAME' in any order.
-fn further_strip(bench: &mut Bench, text: &str, notes: &mut Vec<Problem>) -> Result<FurtherStrip, Problem> {
+/// An additional strip as the argument says it: 'FILE', then ',stops=STOPS', ',u=U', ',tablet=NAME' in any order.
+fn additional_strip(bench: &mut Bench, text: &str, notes: &mut Vec<Problem>) -> Result<Strip, Problem> {
     let wrong = |cause: String| {
         usage("--strip", cause, "Write 'FILE', or 'FILE,stops=STOPS,u=U', or 'FILE,tablet=NAME'.")
     };
@@ -352,7 +349,7 @@ fn further_strip(bench: &mut Bench, text: &str, notes: &mut Vec<Problem>) -> Res
         }
         None => None,
     };
-    Ok(FurtherStrip { tablet, level, ..FurtherStrip::new(name, ReadingsSource::Typed(readings)) })
+    Ok(Strip { tablet, level, ..Strip::additional(name, ReadingsSource::Typed(readings)) })
 }
 
 /// A strip to step densities.
@@ -396,7 +393,7 @@ pub(crate) fn strip(arguments: &StripArguments) -> Done {
     }
     let seen_on_it = tablet.clone().filter(|_| order == Order::Rising);
     let film = bench.film("strip", |film| {
-        film.readings = Some(ReadingsSource::Strip { scan: scan.clone(), shape });
+        film.strips = vec![ReadingsSource::Strip { scan: scan.clone(), shape }.into()];
         let exposed = tablet.filter(|_| order == Order::Falling);
         film.tablet_exposure =
             exposed.map(|tablet| TabletExposure::new(tablet, Exposure::Relative { stops_less: 0.0 }));
@@ -533,7 +530,7 @@ fn doubts(registration: &Registration, path: &Path) -> Vec<Problem> {
     registration.doubts.iter().map(|doubt| Problem::doubt(subject(), doubt.clone(), remedy)).collect()
 }
 
-/// Plain fields to granularity, through the aperture and others, and over density where there are several.
+/// Uniform areas to granularity, through the aperture and others, and over density where there are several.
 pub(crate) fn grain(arguments: &GrainArguments) -> Done {
     let mut areas: Vec<Rect> =
         arguments.area.iter().map(|text| rectangle("--area", text)).collect::<Result<_, Problem>>()?;
@@ -554,11 +551,10 @@ pub(crate) fn grain(arguments: &GrainArguments) -> Done {
         (None, Some(text)) => GrainNoise::Blank { scan: scan.clone(), area: rectangle("--blank", text)? },
         (None, None) => GrainNoise::Calibration,
     };
-    let mut marked =
+    let marked =
         areas.iter().map(|area| GrainArea { noise: noise.clone(), ..GrainArea::new(scan.clone(), *area) });
     let film = bench.film("field", |film| {
-        film.grain = marked.next();
-        film.further_grain = marked.collect();
+        film.uniform_areas = marked.collect();
         film.base_fog = arguments.base_fog.map(TypedReading::new);
     });
     let mut session = bench.session();

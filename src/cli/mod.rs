@@ -93,13 +93,13 @@ pub(crate) enum Verb {
     Register(measure::RegisterArguments),
     /// Two prints of one scene to the detail that both carry, by spatial frequency and place, as JSON.
     ///
-    /// A third film's print, or a plain area on both, tells grain from blur.
+    /// A third film's print, or a uniform area on both, tells grain from blur.
     #[command(after_help = DETAIL_HELP)]
     Detail(detail::DetailArguments),
-    /// A scan of plain fields to their RMS granularity, through several apertures and over density, as JSON.
+    /// A scan of uniform areas to their RMS granularity, through several apertures and over density, as JSON.
     #[command(after_help = GRAIN_HELP)]
     Grain(measure::GrainArguments),
-    /// A scan of a plain field to its noise power spectrum, and how its grain is seen in a print, as JSON; beside another
+    /// A scan of a uniform area to its noise power spectrum, and how its grain is seen in a print, as JSON; beside another
     /// film's field on request.
     #[command(after_help = "Example: twinwedge spectrum tern.tif --against plover.tif --enlargement 10")]
     Spectrum(spectrum::SpectrumArguments),
@@ -121,7 +121,7 @@ Columns of the list, named in its first row, in any order; only file and kind ar
   role         reference or candidate
   tablet       file of a tablet row, or 'nominal 21' (11, 31, 41)
   exposure     'absolute LGH', 'absolute LGH U' (lg of lux seconds before the tablet), or 'less STOPS'
-               a second row of readings or strip of a film is a further strip of its roll: 'less STOPS' or
+               a second row of readings or strip of a film is an additional strip of its roll: 'less STOPS' or
                'less STOPS U' than its first, 'overlap' or nothing where that is to be found
   calibration  file of a calibration row
   encoding     of a scan without one: what its codes stand for, linear, srgb, power:2.2, density:0..4 or profile

@@ -19,6 +19,9 @@ mod readings;
 mod refusals;
 mod scans;
 mod series;
+#[path = "../shared/mod.rs"]
+#[allow(dead_code, reason = "shared by several test crates, of which none needs all of it")]
+mod shared;
 mod signals;
 mod spectrum;
 mod strips;

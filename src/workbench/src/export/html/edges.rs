@@ -53,7 +53,7 @@ pub(super) fn edges(out: &mut String, gathered: &Gathered, candidate: &Candidate
         out,
         "<figure>\n{}\n<figcaption>Modulation of a slanted edge over spatial frequency (steps of ISO 12233), the power of the \
          grain taken off. Bands: 95 % interval.</figcaption>\n</figure>\n<figure>\n{}\n<figcaption>Density across the edge, \
-         averaged along it: 0 and 1 are the plain fields. What passes them is overshoot. Bands: 95 % \
+         averaged along it: 0 and 1 are the uniform areas. What passes them is overshoot. Bands: 95 % \
          interval.</figcaption>\n</figure>\n",
         inline(&plots.mtf, WIDTH),
         inline(&plots.spread, WIDTH)
