@@ -11,6 +11,9 @@ mod greys;
 mod registration;
 #[path = "outside/scans.rs"]
 mod scans;
+#[path = "shared/mod.rs"]
+#[allow(dead_code, reason = "shared by several test crates, of which none needs all of it")]
+mod shared;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -391,12 +394,12 @@ fn series(session: &Session) -> &Series {
 #[test]
 fn granularity_is_scipys() {
     let session = Session::open(&sample().join("saltmarsh.twinwedge")).unwrap();
-    let marked = series(&session).films.iter().filter(|film| film.grain.is_some());
+    let marked = series(&session).films.iter().filter(|film| !film.uniform_areas.is_empty());
     for (index, (film, area)) in marked.flat_map(|film| [0, 2].map(move |area| (film, area))).enumerate() {
         let apertures: &[f64] = if index == 0 { &[24.0, 48.0, 96.0] } else { &[48.0] };
         let ours = session.wait(&GrainOf { film: film.id.clone(), area }).unwrap();
         let law = session.wait(&ApertureLawOf { film: film.id.clone(), area }).unwrap();
-        let grain = film.plain_area(area).unwrap();
+        let grain = &film.uniform_areas[area];
         let table = session.wait(&ToneOf { scan: grain.scan.clone() }).unwrap();
         let path = sample().join(&series(&session).scans[&grain.scan].path);
         let rect = ours.area;
@@ -430,9 +433,7 @@ fn noise_power_is_numpys() {
     let path = folder.path().join("field.tif");
     let (width, height) = (720_u32, 660_u32);
     let codes = correlated_codes(width as usize, height as usize);
-    let file = std::fs::File::create(&path).unwrap();
-    let mut encoder = tiff::encoder::TiffEncoder::new(file).unwrap();
-    encoder.write_image::<tiff::encoder::colortype::Gray16>(width, height, &codes).unwrap();
+    shared::scans::write_grey16(&path, width, height, &codes);
     let scan = load::scan(&path, load::Limits::default(), &|_| true).unwrap();
     let table = ToneTable::uncalibrated(&scan);
     let all =
@@ -452,9 +453,9 @@ fn noise_power_is_numpys() {
     close(ours.autocorrelation.lags[1].value, theirs["next"].as_f64().unwrap(), 5e-3, "next pixels");
 
     let session = Session::open(&sample().join("saltmarsh.twinwedge")).unwrap();
-    for film in series(&session).films.iter().filter(|film| film.grain.is_some()) {
+    for film in series(&session).films.iter().filter(|film| !film.uniform_areas.is_empty()) {
         let ours = session.wait(&SpectrumOf { film: film.id.clone(), area: 0, quick: false }).unwrap();
-        let grain = film.grain.as_ref().unwrap();
+        let grain = &film.uniform_areas[0];
         let table = session.wait(&ToneOf { scan: grain.scan.clone() }).unwrap();
         let area = ours.area;
         let question = json!({

@@ -6,7 +6,7 @@ use clap::Args;
 use serde_json::{Value, json};
 use twinwedge_workbench::core::curve::{Outlier, Standing};
 use twinwedge_workbench::core::document::{
-    Exposure, FilmId, FurtherStrip, ReadingsSource, ScanKind, StripLevel, TabletExposure, TabletId, ranges,
+    Exposure, FilmId, ReadingsSource, ScanKind, Strip, StripLevel, TabletExposure, TabletId, ranges,
 };
 use twinwedge_workbench::core::figures;
 use twinwedge_workbench::core::problem::{Problem, Subject};
@@ -94,21 +94,21 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
         arguments.readings.file_stem().map_or(name.clone(), |stem| stem.to_string_lossy().into_owned());
     let label = stated.film.clone().unwrap_or(stem);
     let readings = strips.taken(table, &arguments.readings, &arguments.place, &tablet)?;
-    let further = arguments.strip.iter().map(|text| strips.further(text, &tablet));
-    let further = further.collect::<Result<Vec<FurtherStrip>, Problem>>()?;
-    let all = std::iter::once(&readings).chain(further.iter().map(|strip| &strip.readings));
-    let steps: Vec<usize> = all.map(steps_in).collect();
+    let mut all = vec![Strip::from(readings)];
+    for text in &arguments.strip {
+        all.push(strips.additional(text, &tablet)?);
+    }
+    let steps: Vec<usize> = all.iter().map(Strip::steps).collect();
     let places = |texts: &[String], option: &str| {
         texts.iter().map(|text| place_of(text, option, &steps)).collect::<Result<Vec<_>, Problem>>()
     };
     let (aside, kept) = (places(&arguments.set_aside, "--set-aside")?, places(&arguments.keep, "--keep")?);
     let film = strips.bench.film(&label, |film| {
-        film.readings = Some(readings);
-        film.further_strips = further;
+        film.strips = all;
         film.base_fog = base_fog;
         film.tablet_exposure = Some(TabletExposure::new(tablet, exposure));
-        aside.iter().for_each(|(strip, step)| film.set_step_aside(*strip, *step, true));
-        kept.iter().for_each(|(strip, step)| film.keep_step(*strip, *step, true));
+        aside.iter().for_each(|(strip, step)| film.strips[*strip].set_step_aside(*step, true));
+        kept.iter().for_each(|(strip, step)| film.strips[*strip].keep_step(*step, true));
     });
     let mut answer = Answer::about("curve", &arguments.readings);
     if absolute {
@@ -196,8 +196,8 @@ impl Strips {
         Ok(ReadingsSource::Strip { scan, shape })
     }
 
-    /// A further strip as the argument says it: 'FILE', then ',stops=STOPS', ',u=U', ',tablet=NAME' in any order.
-    fn further(&mut self, text: &str, first: &TabletId) -> Result<FurtherStrip, Problem> {
+    /// An additional strip as the argument says it: 'FILE', then ',stops=STOPS', ',u=U', ',tablet=NAME' in any order.
+    fn additional(&mut self, text: &str, first: &TabletId) -> Result<Strip, Problem> {
         let wrong = |cause: String| {
             usage("--strip", cause, "Write 'FILE', or 'FILE,stops=STOPS,u=U', or 'FILE,tablet=NAME'.")
         };
@@ -233,7 +233,7 @@ impl Strips {
             None => None,
         };
         let readings = self.taken(table, path, &StripPlace::default(), tablet.as_ref().unwrap_or(first))?;
-        Ok(FurtherStrip { tablet, level, ..FurtherStrip::new(name, readings) })
+        Ok(Strip { tablet, level, ..Strip::additional(name, readings) })
     }
 }
 

@@ -29,11 +29,11 @@ pub(crate) struct DetailArguments {
     #[arg(long)]
     area: Option<String>,
     /// Two opposite corners of a plain area on the reference's print, 'x,y x,y': tells its grain.
-    #[arg(long, requires = "candidate_plain_area")]
-    reference_plain_area: Option<String>,
+    #[arg(long, requires = "candidate_uniform_area")]
+    reference_uniform_area: Option<String>,
     /// Two opposite corners of a plain area on the candidate's print, 'x,y x,y': tells its grain.
-    #[arg(long, requires = "reference_plain_area")]
-    candidate_plain_area: Option<String>,
+    #[arg(long, requires = "reference_uniform_area")]
+    candidate_uniform_area: Option<String>,
     /// Linear enlargement from negative to print; without it frequencies are those on the print.
     #[arg(long, value_parser = within(&ranges::ENLARGEMENT))]
     enlargement: Option<f64>,
@@ -53,12 +53,12 @@ pub(crate) fn detail(arguments: &DetailArguments) -> Done {
         let scan = bench.scan(path, ScanKind::Print)?;
         Ok(bench.film(label, |film| {
             film.print = Some(PrintChoice::new(scan.clone()));
-            film.grain = plain.map(|area| GrainArea::new(scan, area));
+            film.uniform_areas.extend(plain.map(|area| GrainArea::new(scan, area)));
         }))
     };
-    let plain = rect("--reference-plain-area", &arguments.reference_plain_area)?;
+    let plain = rect("--reference-uniform-area", &arguments.reference_uniform_area)?;
     let reference = print("reference", &arguments.reference, plain)?;
-    let plain = rect("--candidate-plain-area", &arguments.candidate_plain_area)?;
+    let plain = rect("--candidate-uniform-area", &arguments.candidate_uniform_area)?;
     let candidate = print("candidate", &arguments.candidate, plain)?;
     if let Some(third) = &arguments.third {
         print("third film", third, None)?;
@@ -71,7 +71,7 @@ pub(crate) fn detail(arguments: &DetailArguments) -> Done {
     let note = |note: &String| Problem::note(Subject::Series, note.clone(), "It stands in the answer too.");
     told.extend(found.detail.notes.iter().map(note));
     let mut answer = Answer::about("detail", &arguments.candidate);
-    if arguments.third.is_some() || arguments.reference_plain_area.is_some() {
+    if arguments.third.is_some() || arguments.reference_uniform_area.is_some() {
         // What tells grain from blur was given: how far each film carries detail is wanted.
         answer = answer
             .also("limits/reference", "limit of the reference")

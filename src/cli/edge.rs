@@ -71,7 +71,7 @@ pub(crate) fn edge(arguments: &EdgeArguments) -> Done {
     let film = bench.film("edge", |film| {
         film.edges = vec![EdgeArea { scan, area }];
         if let Some((readings, tablet)) = readings {
-            film.readings = Some(readings);
+            film.strips = vec![readings.into()];
             let unknown = Exposure::Relative { stops_less: 0.0 };
             film.tablet_exposure = Some(TabletExposure::new(tablet, unknown));
         }

@@ -1,4 +1,4 @@
-//! A plain field to its noise power spectrum, alone or beside another.
+//! A uniform area to its noise power spectrum, alone or beside another.
 
 use std::path::{Path, PathBuf};
 
@@ -16,7 +16,7 @@ use super::encoding::{self, Figure};
 use super::reading::{ScanReading, Seen};
 use super::{Done, within};
 
-/// A plain field to its spectrum.
+/// A uniform area to its spectrum.
 #[derive(Debug, Args)]
 pub(crate) struct SpectrumArguments {
     /// The scan.
@@ -58,7 +58,7 @@ pub(crate) struct SpectrumArguments {
     print_density: f64,
 }
 
-/// A plain field to its spectrum.
+/// A uniform area to its spectrum.
 pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
     let mut bench = Bench::new(&arguments.reading);
     let first = Field {
@@ -104,7 +104,7 @@ pub(crate) fn spectrum(arguments: &SpectrumArguments) -> Done {
     Answer::about("spectrum", &arguments.scan).tell(body, doubts)
 }
 
-/// A plain field and where its noise is known from.
+/// A uniform area and where its noise is known from.
 struct Field<'a> {
     option: &'a str,
     path: &'a Path,
@@ -127,6 +127,8 @@ impl Field<'_> {
             (None, (_, None)) => GrainNoise::Calibration,
         };
         let label = self.path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        Ok(bench.film(&label, |film| film.grain = Some(GrainArea { noise, ..GrainArea::new(read, area) })))
+        Ok(bench.film(&label, |film| {
+            film.uniform_areas = vec![GrainArea { noise, ..GrainArea::new(read, area) }]
+        }))
     }
 }

@@ -129,7 +129,7 @@ pub(crate) fn strip(arguments: &StripArguments) -> Done {
     }
     let seen_on_it = tablet.clone().filter(|_| order == Order::Rising);
     let film = bench.film("strip", |film| {
-        film.readings = Some(ReadingsSource::Strip { scan: scan.clone(), shape });
+        film.strips = vec![ReadingsSource::Strip { scan: scan.clone(), shape }.into()];
         let exposed = tablet.filter(|_| order == Order::Falling);
         film.tablet_exposure =
             exposed.map(|tablet| TabletExposure::new(tablet, Exposure::Relative { stops_less: 0.0 }));

@@ -51,7 +51,7 @@ fn series(nasty: &str) -> Series {
             light_source: text(),
             ..TabletExposure::new(tablet.clone(), Exposure::Absolute { log_h: 0.2, u: 0.01 })
         }),
-        readings: Some(ReadingsSource::Typed((0..21).map(reading).collect())),
+        strips: vec![ReadingsSource::Typed((0..21).map(reading).collect()).into()],
         ..Film::named(FilmId(format!("{nasty}{word}")), format!("{nasty}{word}"))
     };
     let mut series = Series {

@@ -5,26 +5,7 @@
 use twinwedge_core::problem::Severity;
 use twinwedge_workbench::load::{self, Table};
 
-/// Splitmix64 (G. L. Steele, D. Lea, C. H. Flood, OOPSLA 2014).
-struct Chance(u64);
-
-impl Chance {
-    fn below(&mut self, count: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) % count as u64) as usize
-    }
-
-    fn one<T: Copy>(&mut self, of: &[T]) -> T {
-        of[self.below(of.len())]
-    }
-
-    fn may(&mut self) -> bool {
-        self.below(2) == 0
-    }
-}
+use crate::shared::chance::Chance;
 
 /// What a table holds in one line.
 #[derive(Clone, Copy, PartialEq, Debug)]

@@ -14,6 +14,9 @@ mod make;
 mod messages;
 mod scans;
 mod series;
+#[path = "../shared/mod.rs"]
+#[allow(dead_code, reason = "shared by several test crates, of which none needs all of it")]
+mod shared;
 mod sound;
 mod tables;
 mod values;

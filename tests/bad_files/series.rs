@@ -12,7 +12,7 @@ use crate::clear;
 fn each_bad_series_gives_one_clear_problem_and_stays_as_it_was() {
     let folder = tempfile::tempdir().expect("a folder");
     let sound = store::write(&Series::default());
-    let future = sound.replacen("format: 1", "format: 99", 1);
+    let future = sound.replacen("format: 2", "format: 99", 1);
     assert_ne!(sound, future, "the format stands in the file");
     let unclosed = sound.trim_end().trim_end_matches(')').to_owned();
     let bad: &[(&str, Vec<u8>, &[&str])] = &[
@@ -20,7 +20,7 @@ fn each_bad_series_gives_one_clear_problem_and_stays_as_it_was() {
         ("future.twinwedge", future.into_bytes(), &["format 99", "newer version"]),
         ("format-zero.twinwedge", b"Series(format: 0)".to_vec(), &["format 0"]),
         ("unclosed.twinwedge", unclosed.into_bytes(), &["line", "not a series"]),
-        ("json.twinwedge", b"{\"format\": 1}".to_vec(), &["line 1", "not a series"]),
+        ("json.twinwedge", b"{\"format\": 2}".to_vec(), &["line 1", "not a series"]),
         ("number.twinwedge", b"Series(format: one)".to_vec(), &["line 1", "not a series"]),
         ("latin1.twinwedge", b"Series(format: 1, label: \"K\xFCste\")".to_vec(), &["UTF-8", "byte 28"]),
         ("picture.twinwedge", crate::make::grey8(), &["UTF-8"]),

@@ -8,8 +8,8 @@ use std::time::Duration;
 
 use rand::{RngExt, SeedableRng};
 use twinwedge_core::document::{
-    Aperture, Bracket, BracketFrame, Channel, EdgeArea, Encoding, FilmId, FindingChoice, FlatSource, Gaps,
-    GrainNoise, GridShape, Induction, KnownPatch, PrintMatch, ReadingsSource, ScanId, Series, Spot,
+    Aperture, Bracket, BracketFrame, Channel, EdgeArea, Encoding, Film, FilmId, FindingChoice, FlatSource,
+    Gaps, GrainNoise, GridShape, Induction, KnownPatch, PrintMatch, ReadingsSource, ScanId, Series, Spot,
     StripLevel, SubjectLight, TypedReading, ranges,
 };
 use twinwedge_core::geometry::{Model, Point, Quad, Rect};
@@ -53,20 +53,21 @@ fn full() -> Series {
         GrainNoise::Blank { scan: scan.clone(), area: rect },
         GrainNoise::LeftIn,
     ]) {
-        film.steps_set_aside = vec![1, 2];
         film.base_fog = Some(typed);
         if let Some(exposed) = &mut film.tablet_exposure {
             exposed.seconds = Some(1.0);
         }
-        if let Some(ReadingsSource::Strip { shape, .. }) = &mut film.readings {
-            shape.aperture = circle;
-        }
-        for strip in &mut film.further_strips {
+        for (number, strip) in film.strips.iter_mut().enumerate() {
             strip.tablet = Some(tablet.clone());
-            strip.steps_set_aside = vec![3];
-            strip.level = StripLevel::StopsLess { stops: 4.0, u: 0.05 };
+            (strip.steps_set_aside, strip.steps_kept) = (vec![1, 2], vec![3]);
+            if let ReadingsSource::Strip { shape, .. } = &mut strip.readings {
+                shape.aperture = circle;
+            }
+            if number > 0 {
+                strip.level = StripLevel::StopsLess { stops: 4.0, u: 0.05 };
+            }
         }
-        if let Some(grain) = &mut film.grain {
+        if let Some(grain) = film.uniform_areas.first_mut() {
             grain.noise = noise;
         }
         if let Some(print) = &mut film.print {
@@ -120,6 +121,10 @@ fn full() -> Series {
     let choice = FindingChoice::Reworded("better".to_owned());
     series.report.findings.entry(film).or_default().insert("speed.relative".to_owned(), choice);
     series
+}
+
+fn first_readings(film: &mut Film) -> Option<&mut ReadingsSource> {
+    film.strips.first_mut().map(|strip| &mut strip.readings)
 }
 
 /// Values that a file may hold in place of another of that kind.
@@ -278,7 +283,7 @@ fn what_nothing_defines_is_named() {
         change(&mut series);
         unknown.push((word, series));
     };
-    with("scan 'nowhere'", |series| series.films[0].grain.as_mut().unwrap().scan = "nowhere".into());
+    with("scan 'nowhere'", |series| series.films[0].uniform_areas[0].scan = "nowhere".into());
     with("tablet 'nowhere'", |series| {
         series.films[0].tablet_exposure.as_mut().unwrap().tablet = "nowhere".into();
     });
@@ -300,9 +305,9 @@ fn the_languages_own_traps_are_refused_in_words() {
     let bad = [
         (sound.replacen("Point(", &format!("Point(z: {}", "[".repeat(200_000)), 1), "deeper than"),
         (format!("Series(unheard: {}", "(".repeat(200_000)), "line 1"),
-        (sound.replacen("format: 1", "format: 1, format: 1", 1), "'format' stands there twice"),
-        (sound.replacen("format: 1", "format: 99999999999999999999999", 1), "larger or smaller"),
-        (sound.replacen("format: 1", "colour: 1", 1), "no field 'colour'"),
+        (sound.replacen("format: 2", "format: 2, format: 2", 1), "'format' stands there twice"),
+        (sound.replacen("format: 2", "format: 99999999999999999999999", 1), "larger or smaller"),
+        (sound.replacen("format: 2", "colour: 1", 1), "no field 'colour'"),
         (sound.replacen("kind: Film", "kind: Pink", 1), "'Pink' is none of Film, Print"),
         (sound.replacen("      id: \"Tern 160\",\n", "", 1), "the field 'id' is missing"),
         (sound.replacen("title: \"", "title: \"\\q", 1), "backslash"),
@@ -483,12 +488,12 @@ fn mark_all(series: &mut Series) {
     let all = Rect::between(Point::new(low, low), Point::new(high, high));
     series.detail_area = Some(all);
     for film in &mut series.films {
-        film.grain.iter_mut().chain(&mut film.further_grain).for_each(|grain| grain.area = all);
+        film.uniform_areas.iter_mut().for_each(|grain| grain.area = all);
         film.edges.iter_mut().for_each(|edge| edge.area = all);
         if let Some(grid) = film.print.as_mut().and_then(|print| print.grid.as_mut()) {
             grid.quad = Quad::upright(all);
         }
-        if let Some(ReadingsSource::Strip { shape, .. }) = &mut film.readings {
+        if let Some(ReadingsSource::Strip { shape, .. }) = first_readings(film) {
             shape.quad = Quad::upright(all);
         }
     }
@@ -532,7 +537,7 @@ const WIDE: [(&str, Change); 12] = [
     ("apertures of a hand", |series| {
         resolve(series, 100_000.0);
         for film in &mut series.films {
-            if let Some(ReadingsSource::Strip { shape, .. }) = &mut film.readings {
+            if let Some(ReadingsSource::Strip { shape, .. }) = first_readings(film) {
                 shape.aperture = Aperture::Circle(ranges::APERTURE_MM.highest);
             }
         }
@@ -544,7 +549,7 @@ const WIDE: [(&str, Change); 12] = [
     }),
     ("a thousand readings of one density", |series| {
         let typed = TypedReading { u: Some(0.0), ..TypedReading::new(1.0) };
-        series.films[1].readings = Some(ReadingsSource::Typed(vec![typed; 1_000]));
+        series.films[1].strips = vec![ReadingsSource::Typed(vec![typed; 1_000]).into()];
     }),
 ];
 

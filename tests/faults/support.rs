@@ -18,7 +18,7 @@ fn film(label: &str) -> Film {
     };
     let readings = tablet.steps.iter().map(|step| reading(step.density)).collect();
     let mut film = Film::named(FilmId::from(label), label);
-    film.readings = Some(ReadingsSource::Typed(readings));
+    film.strips.push(ReadingsSource::Typed(readings).into());
     film.tablet_exposure =
         Some(TabletExposure::new(TabletId::from("tablet"), Exposure::Relative { stops_less: 0.0 }));
     film

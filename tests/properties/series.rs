@@ -33,7 +33,7 @@ fn series() -> impl Strategy<Value = Series> {
             let steps = tablet.steps.iter().zip(errors);
             let steps = steps.map(|(step, error)| read(density(0.25 - step.density) + error));
             let mut film = Film::named(FilmId::from(label), label);
-            film.readings = Some(ReadingsSource::Typed(steps.collect()));
+            film.strips = vec![ReadingsSource::Typed(steps.collect()).into()];
             film.tablet_exposure = Some(TabletExposure::new(
                 TabletId::from("wedge"),
                 Exposure::Absolute { log_h: 0.25, u: 0.02 },
@@ -77,7 +77,7 @@ proptest! {
         let mut mirrored = series;
         mirrored.tablets.values_mut().for_each(|tablet| tablet.steps.reverse());
         for film in &mut mirrored.films {
-            if let Some(ReadingsSource::Typed(steps)) = &mut film.readings {
+            if let ReadingsSource::Typed(steps) = &mut film.strips[0].readings {
                 steps.reverse();
             }
         }

@@ -57,7 +57,7 @@ fn film(less: [f64; 2], stated: [bool; 2], error: f64) -> Readings {
     }
 }
 
-/// Stops less and uncertainty of each further strip, by name.
+/// Stops less and uncertainty of each additional strip, by name.
 fn levels(curve: &Curve) -> Vec<(String, f64, f64)> {
     let level = |found: &twinwedge_core::curve::LevelFound| {
         (curve.readings.strip_name(found.strip), found.stops_less, found.u)

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a check that cannot be read has failed")]
 
 mod check_values;
+mod coherence;
 mod curve;
 mod development;
 mod edges;

@@ -24,6 +24,13 @@ fn srgb_decoding() {
 }
 
 #[test]
+fn power_law_decoding() {
+    let check = check("scan.gamma22");
+    let light = |v: &f64| Encoding::Power(2.2).light(*v).expect("a power law gives light");
+    check.holds(&check.inputs("V").iter().map(light).collect::<Vec<_>>());
+}
+
+#[test]
 fn densities_of_srgb_codes() {
     let check = check("scan.srgb_density");
     let table = ToneTable::uncalibrated(&scan(Samples::U8(vec![0]), 1, 1));

@@ -186,7 +186,7 @@ fn rolls_follow_their_film_and_outlive_it() {
     let made = series.add_roll(&FilmId::from("Plover 640, 6 min")).unwrap();
     let roll = series.film(&made).unwrap();
     assert_eq!(roll.roll_of, Some(plover()));
-    assert_eq!((roll.process.minutes, roll.readings.is_none()), (Some(6.0), true));
+    assert_eq!((roll.process.minutes, roll.strips.is_empty()), (Some(6.0), true));
     series.remove_film(&plover());
     assert_eq!(series.family(&FilmId::from("Plover 640, 14 min")).count(), 3, "the rest stay one family");
 }

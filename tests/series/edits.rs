@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use twinwedge_core::compare::{Kind, Verdict};
-use twinwedge_core::document::{Exposure, FilmId, StripLevel, TabletExposure};
+use twinwedge_core::document::{Exposure, FilmId, ReadingsSource, StripLevel, TabletExposure};
 use twinwedge_core::figures::FigureId;
 use twinwedge_core::measured::Flags;
 use twinwedge_workbench::edits::{
@@ -68,9 +68,7 @@ fn speed(session: &Session) -> Verdict {
 fn a_strip_makes_no_finding_of_speed_until_its_light_is_said() {
     let mut series = typed_series(2);
     let film = series.film_mut(&candidate()).unwrap();
-    let Some(twinwedge_core::document::ReadingsSource::Typed(readings)) = film.readings.take() else {
-        panic!("typed")
-    };
+    let ReadingsSource::Typed(readings) = film.strips.remove(0).readings else { panic!("typed") };
     film.tablet_exposure = None;
     let mut session = session(series, Path::new(""));
     let film = candidate();
@@ -156,15 +154,12 @@ fn an_added_frame_takes_part_in_nothing_until_it_is_filled_in() {
 #[test]
 fn levels_of_strips_that_are_not_said_are_found_from_the_overlap() {
     let mut session = session(typed_series(2), Path::new(""));
-    let Some(twinwedge_core::document::ReadingsSource::Typed(readings)) =
-        session.series().film(&candidate()).unwrap().readings.clone()
-    else {
-        panic!("typed")
-    };
-    let film = candidate();
-    let further =
-        Taking::Readings { film, strip: 1, name: "weaker".to_owned(), readings, stated: Default::default() };
-    session.carry_out(further).unwrap();
     let film = session.series().film(&candidate()).unwrap();
-    assert_eq!(film.further_strip(1).map(|strip| strip.level), Some(StripLevel::FromOverlap));
+    let ReadingsSource::Typed(readings) = film.strips[0].readings.clone() else { panic!("typed") };
+    let film = candidate();
+    let additional =
+        Taking::Readings { film, strip: 1, name: "weaker".to_owned(), readings, stated: Default::default() };
+    session.carry_out(additional).unwrap();
+    let film = session.series().film(&candidate()).unwrap();
+    assert_eq!(film.strips[1].level, StripLevel::FromOverlap);
 }

@@ -97,7 +97,7 @@ fn net_shadows_are_matched_by_base_fog_that_was_read_without_any_curve() {
     series.films[1].bracket = bracket(&[(320.0, 0.46), (400.0, 0.36), (500.0, 0.26)]);
     series.settings.shadow_match = ShadowDensity::Net;
     for (film, density) in series.films.iter_mut().zip([0.20, 0.26]) {
-        film.readings = None;
+        film.strips.clear();
         film.base_fog = Some(TypedReading { u: Some(0.003), ..TypedReading::new(density) });
     }
     let mut session = session(series, Path::new(""));

@@ -13,7 +13,7 @@ use crate::support::{entry, session, typed_series, write_tiff};
 
 const SIDE: u32 = 1000;
 
-/// Two films with plain fields of white noise, the candidate's twice as strong.
+/// Two films with uniform areas of white noise, the candidate's twice as strong.
 fn series(folder: &Path) -> Session {
     let mut series: Series = typed_series(2);
     for (number, strength) in [(0_u32, 1_u32), (1, 2)] {
@@ -36,7 +36,7 @@ fn series(folder: &Path) -> Session {
         scan.dpi = Some(4000.0);
         series.scans.insert(id.clone(), scan);
         let area = Rect::between(Point::default(), Point::new(f64::from(SIDE), f64::from(SIDE)));
-        series.films[usize::try_from(number).unwrap_or(0)].grain = Some(GrainArea::new(id, area));
+        series.films[usize::try_from(number).unwrap_or(0)].uniform_areas = vec![GrainArea::new(id, area)];
     }
     session(series, folder)
 }
@@ -83,7 +83,7 @@ fn a_first_answer_is_one_of_fewer_blocks_and_a_question_of_its_own() {
     assert!(first.blocks.used <= whole.blocks.used);
     assert!((first.zero.value / whole.zero.value - 1.0).abs() < 0.2, "{:?} {:?}", first.zero, whole.zero);
     let missing = session.wait(&SpectrumOf { film: candidate(&session), area: 3, quick: false });
-    assert!(missing.is_err_and(|problem| problem.cause.contains("No plain area")));
+    assert!(missing.is_err_and(|problem| problem.cause.contains("No uniform area")));
 }
 
 #[test]

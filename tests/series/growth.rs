@@ -36,7 +36,7 @@ fn distinct(films: usize) -> Series {
     let mut series = typed_series(films);
     for (number, film) in series.films.iter_mut().enumerate() {
         film.box_speed = Some(160.0);
-        let Some(ReadingsSource::Typed(readings)) = &mut film.readings else {
+        let ReadingsSource::Typed(readings) = &mut film.strips[0].readings else {
             panic!("its readings are typed")
         };
         readings[0].density += 1e-5 * number as f64;
@@ -48,7 +48,7 @@ fn shape() -> StripShape {
     StripShape::new(Quad::upright(Rect { min: Point::new(20.0, 10.0), max: Point::new(680.0, 90.0) }), STEPS)
 }
 
-/// A scan of eleven plain fields, each lighter than the one before, as one of the series.
+/// A scan of eleven uniform areas, each lighter than the one before, as one of the series.
 fn scan(series: &mut Series, folder: &Path, name: &str, lightest: f64) -> ScanId {
     let file = format!("{name}.tif");
     write_tiff(&folder.join(&file), SCAN.0, SCAN.1, |x, y| {
@@ -80,7 +80,7 @@ fn scanned(films: usize, folder: &Path) -> Series {
         let id = scan(&mut series, folder, &name, 40_000.0 + 40.0 * number as f64);
         series.scans.get_mut(&id).unwrap().calibration = Some(calibration.clone());
         let mut film = typed_film(&name, 0.6, -2.0);
-        film.readings = Some(ReadingsSource::Strip { scan: id, shape: shape() });
+        film.strips = vec![ReadingsSource::Strip { scan: id, shape: shape() }.into()];
         series.films.push(film);
     }
     series.reference = series.films.first().map(|film| film.id.clone());

@@ -6,6 +6,7 @@ mod development;
 mod edits;
 mod files;
 mod folders;
+mod formats;
 mod frames;
 mod grain_seen;
 mod growth;
@@ -17,4 +18,7 @@ mod report_pages;
 mod rules;
 mod saving;
 mod scans;
+#[path = "../shared/mod.rs"]
+#[allow(dead_code, reason = "shared by several test crates, of which none needs all of it")]
+mod shared;
 mod support;

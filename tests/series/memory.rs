@@ -53,7 +53,7 @@ fn wait_for_all(session: &Session) {
 
 fn nudge(film: usize, step: usize) -> Edit {
     Edit::new("correct a reading", move |series| {
-        if let Some(ReadingsSource::Typed(readings)) = &mut series.films[film].readings {
+        if let ReadingsSource::Typed(readings) = &mut series.films[film].strips[0].readings {
             readings[step].density += 0.01;
         }
     })
@@ -114,7 +114,7 @@ fn a_change_that_leaves_the_values_goes_no_further() {
     assert_eq!(after, (before.0 + 2, before.1), "readings are looked at anew, and no curve is fitted anew");
 }
 
-/// Two films whose strips are scanned: eleven plain fields from light to dark, 60 pixels each.
+/// Two films whose strips are scanned: eleven uniform areas from light to dark, 60 pixels each.
 fn strips(folder: &Path) -> Series {
     let mut series = typed_series(0);
     series.tablets.insert(TabletId::from("tablet"), twinwedge_core::document::Tablet::nominal(11).unwrap());
@@ -129,7 +129,7 @@ fn strips(folder: &Path) -> Series {
         series.scans.insert(scan.clone(), entry(folder, &name, ScanKind::Film));
         let mut film = typed_film(label, 0.6, -2.0);
         let quad = Quad::upright(Rect { min: Point::new(20.0, 10.0), max: Point::new(680.0, 90.0) });
-        film.readings = Some(ReadingsSource::Strip { scan, shape: StripShape::new(quad, 11) });
+        film.strips = vec![ReadingsSource::Strip { scan, shape: StripShape::new(quad, 11) }.into()];
         series.films.push(film);
     }
     series.reference = Some(FilmId::from("Tern 160"));
@@ -137,7 +137,7 @@ fn strips(folder: &Path) -> Series {
 }
 
 fn move_corner(series: &mut Series, film: usize, by: f64) {
-    if let Some(ReadingsSource::Strip { shape, .. }) = &mut series.films[film].readings {
+    if let ReadingsSource::Strip { shape, .. } = &mut series.films[film].strips[0].readings {
         shape.quad.corners[0].y += by;
     }
 }
@@ -176,7 +176,7 @@ fn scans_leave_memory_and_their_numbers_stay() {
         std::fs::copy(folder.path().join("Plover 640.tif"), folder.path().join(&name)).unwrap();
         let scan = ScanId(name.clone());
         series.scans.insert(scan.clone(), entry(folder.path(), &name, ScanKind::Film));
-        if let Some(ReadingsSource::Strip { scan: of, .. }) = &mut film.readings {
+        if let ReadingsSource::Strip { scan: of, .. } = &mut film.strips[0].readings {
             *of = scan;
         }
         series.films.push(film);

@@ -95,7 +95,7 @@ fn typed() -> Series {
         series.films.push(film);
     }
     let mut dunlin = typed_film("Dunlin 40", 0.66, -1.6);
-    dunlin.readings = None;
+    dunlin.strips.clear();
     dunlin.base_fog = Some(TypedReading::new(0.20));
     dunlin.bracket = series.films[1].bracket.clone();
     series.films.push(dunlin);

@@ -31,7 +31,7 @@ fn film(label: &str, gradient: f64, x0: f64) -> Film {
         TypedReading::new(density(3.0 - step.density, gradient, x0) + error)
     };
     Film {
-        readings: Some(ReadingsSource::Typed(tablet.steps.iter().enumerate().map(reading).collect())),
+        strips: vec![ReadingsSource::Typed(tablet.steps.iter().enumerate().map(reading).collect()).into()],
         tablet_exposure: Some(TabletExposure::new(
             TabletId::from("21 steps"),
             Exposure::Relative { stops_less: 0.0 },

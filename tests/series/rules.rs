@@ -74,10 +74,10 @@ fn readings_that_fit_no_tablet_are_problems_of_their_film() {
         problem.cause
     };
     assert!(cause(&|film| film.tablet_exposure = None).contains("which tablet"));
-    assert!(cause(&|film| film.readings = None).contains("no step densities"));
+    assert!(cause(&|film| film.strips.clear()).contains("no step densities"));
     let one = TypedReading::new(1.0);
     assert!(
-        cause(&|film| film.readings = Some(ReadingsSource::Typed(vec![one; 22])))
+        cause(&|film| film.strips = vec![ReadingsSource::Typed(vec![one; 22]).into()])
             .contains("densities of 22 steps")
     );
     let lost = |film: &mut Film| film.tablet_exposure.as_mut().unwrap().tablet = TabletId::from("lost");
@@ -136,7 +136,7 @@ fn grainy(folder: &Path) -> Series {
     series.scans.insert(scan.clone(), entry(folder, "field.tif", ScanKind::Film));
     let mut film = typed_film("Tern 160", 0.6, -2.0);
     let area = Rect { min: Point::new(10.0, 10.0), max: Point::new(390.0, 390.0) };
-    film.grain = Some(GrainArea::new(scan, area));
+    film.uniform_areas = vec![GrainArea::new(scan, area)];
     series.reference = Some(film.id.clone());
     series.films.push(film);
     series

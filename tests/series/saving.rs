@@ -6,9 +6,9 @@ use proptest::prelude::*;
 use twinwedge_core::document::{
     Aperture, Bracket, BracketFrame, Calibration, CalibrationId, Channel, CompareAs, Conditions,
     DevelopmentChoices, Encoding, Exposure, FileDigest, Film, FilmId, FindingChoice, FlatSource,
-    FollowedGradient, FurtherStrip, GrainArea, GridShape, Induction, KnownPatch, PaperTest, PrintChoice,
-    PrintMatch, ReadingsSource, ScanEntry, ScanId, ScanKind, Series, ShadowDensity, Spot, StripLevel,
-    StripShape, Tablet, TabletExposure, TabletId, ToneChoices, TypedReading,
+    FollowedGradient, GrainArea, GridShape, Induction, KnownPatch, PaperTest, PrintChoice, PrintMatch,
+    ReadingsSource, ScanEntry, ScanId, ScanKind, Series, ShadowDensity, Spot, Strip, StripLevel, StripShape,
+    Tablet, TabletExposure, TabletId, ToneChoices, TypedReading,
 };
 use twinwedge_core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
@@ -60,13 +60,14 @@ fn source() -> impl Strategy<Value = ReadingsSource> {
     ]
 }
 
-fn further_strip() -> impl Strategy<Value = FurtherStrip> {
+fn tablet_strip() -> impl Strategy<Value = Strip> {
     let level = prop_oneof![
+        Just(StripLevel::default()),
         Just(StripLevel::FromOverlap),
         (number(), number()).prop_map(|(stops, u)| StripLevel::StopsLess { stops, u }),
     ];
     (words(), prop::option::of(words()), level, source(), prop::collection::vec(1..42_u32, 0..3)).prop_map(
-        |(name, tablet, level, readings, steps_set_aside)| FurtherStrip {
+        |(name, tablet, level, readings, steps_set_aside)| Strip {
             name,
             tablet: tablet.map(TabletId),
             level,
@@ -101,42 +102,41 @@ fn print() -> impl Strategy<Value = PrintChoice> {
 
 fn film() -> impl Strategy<Value = Film> {
     let readings = (
-        prop::option::of(source()),
         prop::option::of(reading()),
         prop::option::of((words(), exposure())),
-        prop::collection::vec(further_strip(), 0..3),
+        prop::collection::vec(tablet_strip(), 0..3),
     );
-    let pictures = (prop::option::of(print()), prop::option::of((words(), point(), point())));
+    let pictures = (prop::option::of(print()), prop::collection::vec((words(), point(), point()), 0..3));
     let bracket = prop::option::of((
         prop::collection::vec((words(), number(), number()), 0..4),
         prop::option::of(number()),
     ));
     (words(), words(), prop::option::of(number()), readings, pictures, bracket).prop_map(
-        |(id, label, box_speed, (readings, base_fog, exposed, further_strips), (print, grain), bracket)| {
-            Film {
-                box_speed,
-                readings,
-                further_strips,
-                base_fog,
-                roll_of: box_speed.map(|_| FilmId(label.clone())),
-                tablet_exposure: exposed.map(|(tablet, exposure)| TabletExposure {
-                    tablet: TabletId(tablet),
-                    exposure,
-                    light_source: label.clone(),
-                    seconds: box_speed,
-                }),
-                print,
-                grain: grain.map(|(scan, a, b)| GrainArea::new(ScanId(scan), Rect::between(a, b))),
-                bracket: bracket.map(|(frames, u)| Bracket {
-                    frames: frames
-                        .into_iter()
-                        .map(|(name, index, density)| BracketFrame::typed(name, index, density))
-                        .collect(),
-                    u,
-                }),
-                notes: label.clone(),
-                ..Film::named(FilmId(id), label)
-            }
+        |(id, label, box_speed, (base_fog, exposed, strips), (print, areas), bracket)| Film {
+            box_speed,
+            strips,
+            base_fog,
+            roll_of: box_speed.map(|_| FilmId(label.clone())),
+            tablet_exposure: exposed.map(|(tablet, exposure)| TabletExposure {
+                tablet: TabletId(tablet),
+                exposure,
+                light_source: label.clone(),
+                seconds: box_speed,
+            }),
+            print,
+            uniform_areas: areas
+                .into_iter()
+                .map(|(scan, a, b)| GrainArea::new(ScanId(scan), Rect::between(a, b)))
+                .collect(),
+            bracket: bracket.map(|(frames, u)| Bracket {
+                frames: frames
+                    .into_iter()
+                    .map(|(name, index, density)| BracketFrame::typed(name, index, density))
+                    .collect(),
+                u,
+            }),
+            notes: label.clone(),
+            ..Film::named(FilmId(id), label)
         },
     )
 }
@@ -178,15 +178,9 @@ fn scan() -> impl Strategy<Value = ScanEntry> {
 }
 
 fn paper() -> impl Strategy<Value = PaperTest> {
-    (
-        words(),
-        words(),
-        exposure(),
-        prop::option::of(number()),
-        prop::option::of(source()),
-        prop::option::of(reading()),
-    )
-        .prop_map(|(label, tablet, exposure, seconds, readings, white)| PaperTest {
+    let numbers = (prop::option::of(number()), prop::option::of(source()), prop::option::of(reading()));
+    (words(), words(), exposure(), numbers).prop_map(
+        |(label, tablet, exposure, (seconds, readings, white))| PaperTest {
             label,
             exposure,
             seconds,
@@ -195,7 +189,8 @@ fn paper() -> impl Strategy<Value = PaperTest> {
             steps_kept: vec![4],
             white,
             ..PaperTest::through(TabletId(tablet))
-        })
+        },
+    )
 }
 
 fn tones() -> impl Strategy<Value = ToneChoices> {
@@ -318,7 +313,7 @@ proptest! {
 fn a_small_change_is_a_small_difference_of_lines() {
     let series = typed_series(3);
     let mut changed = series.clone();
-    let Some(ReadingsSource::Typed(readings)) = &mut changed.films[1].readings else { panic!("typed") };
+    let ReadingsSource::Typed(readings) = &mut changed.films[1].strips[0].readings else { panic!("typed") };
     readings[4].density += 0.01;
     let (old, new) = (store::write(&series), store::write(&changed));
     assert_eq!(old.lines().count(), new.lines().count());
@@ -328,10 +323,10 @@ fn a_small_change_is_a_small_difference_of_lines() {
 #[test]
 fn a_newer_format_and_broken_text_are_refused_with_their_place() {
     let text = store::write(&typed_series(1));
-    let newer = text.replacen("format: 1,", "format: 2,", 1);
+    let newer = text.replacen("format: 2,", "format: 3,", 1);
     assert_ne!(newer, text);
     let problem = store::parse(&newer, "a.twinwedge").unwrap_err();
-    assert!(problem.cause.contains("format 2"), "{problem}");
+    assert!(problem.cause.contains("format 3"), "{problem}");
     let future = "Series(format: 7, something_new: Shape(1, 2, [3]), films: {})";
     assert!(store::parse(future, "a.twinwedge").unwrap_err().cause.contains("format 7"));
     let line = text.lines().position(|line| line.contains("readings:")).unwrap() + 1;

@@ -11,6 +11,8 @@ use twinwedge_workbench::export;
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{self, NotWritten, Replace};
 
+use crate::shared::scans::write_grey16;
+
 /// Writes a report or figures, over nothing that a person would have to be asked about.
 pub(crate) fn to_file(
     session: &Session,
@@ -36,8 +38,8 @@ pub(crate) fn typed_film(label: &str, slope: f64, toe: f64) -> Film {
         missing: false,
     };
     let mut film = Film::named(FilmId::from(label), label);
-    film.readings =
-        Some(ReadingsSource::Typed(tablet.steps.iter().map(|step| reading(step.density)).collect()));
+    let readings = tablet.steps.iter().map(|step| reading(step.density)).collect();
+    film.strips.push(ReadingsSource::Typed(readings).into());
     film.tablet_exposure =
         Some(TabletExposure::new(TabletId::from("tablet"), Exposure::Relative { stops_less: 0.0 }));
     film
@@ -77,9 +79,7 @@ pub(crate) fn preview(session: &mut Session, change: impl FnOnce(&mut Series)) {
 pub(crate) fn write_tiff(path: &Path, width: u32, height: u32, code: impl Fn(u32, u32) -> u16) {
     let pixels: Vec<u16> =
         (0..height).flat_map(|y| (0..width).map(move |x| (x, y))).map(|(x, y)| code(x, y)).collect();
-    let file = std::fs::File::create(path).unwrap();
-    let mut encoder = tiff::encoder::TiffEncoder::new(file).unwrap();
-    encoder.write_image::<tiff::encoder::colortype::Gray16>(width, height, &pixels).unwrap();
+    write_grey16(path, width, height, &pixels);
 }
 
 /// The entry of a file in `folder`.

@@ -454,7 +454,7 @@ fn detail(truth: &Truth, limits: [Measured; 2], chance: &mut Chance) -> Detail {
     Detail {
         rows: Vec::new(),
         on_negative: true,
-        separation: Separation::PlainAreas,
+        separation: Separation::UniformAreas,
         agreement: Value::Known(limits[0]),
         limits: limits.map(Value::Known),
         map: Map {

@@ -6,28 +6,13 @@ use twinwedge_core::document::Settings;
 use twinwedge_core::figures::{FigureId, Figures, of_curve};
 use twinwedge_core::measured::{Flags, Measured};
 
+pub(crate) use crate::shared::chance::Chance;
+
 /// Series simulated for each study. Of 400 intervals that hold the truth with probability 0.95 each, 95 % do with a
 /// binomial standard deviation of 1.09 %: 90 % and 99 % lie 4.6 and 3.7 standard deviations away.
 const SERIES: u64 = 400;
 const LEAST: f64 = 0.90;
 const MOST: f64 = 0.99;
-
-/// Splitmix64 (G. L. Steele, D. Lea, C. H. Flood, OOPSLA 2014), and normals as sums of twelve even numbers.
-pub(crate) struct Chance(pub(crate) u64);
-
-impl Chance {
-    pub(crate) fn even(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    pub(crate) fn normal(&mut self) -> f64 {
-        (0..12).map(|_| self.even()).sum::<f64>() - 6.0
-    }
-}
 
 /// Toe and straight line: the film that meets the contrast condition of ISO 6 at speed 100.
 pub(crate) const BASE: f64 = 0.20;

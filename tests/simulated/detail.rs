@@ -379,7 +379,7 @@ fn two_prints_alone_name_no_cause() {
     assert!(found.notes.iter().any(|note| note.contains("third film")), "{:?}", found.notes);
 }
 
-/// With a plain area on both prints two are enough.
+/// With a uniform area on both prints two are enough.
 #[test]
 fn plain_areas_tell_grain_from_blur() {
     const SIDE: usize = 512;
@@ -396,7 +396,11 @@ fn plain_areas_tell_grain_from_blur() {
     };
     for seed in 0..10 {
         let found = of(film(0.4, 0.16), seed);
-        assert_eq!((found.separation, found.statement.loss), (Separation::PlainAreas, Loss::Grain), "{seed}");
+        assert_eq!(
+            (found.separation, found.statement.loss),
+            (Separation::UniformAreas, Loss::Grain),
+            "{seed}"
+        );
         assert_eq!(of(film(1.1, 0.08), seed).statement.loss, Loss::Blur, "{seed}");
         let equal = of(film(0.4, 0.08), seed).statement.loss;
         assert_eq!(equal, Loss::NotDistinguishable, "{seed}");

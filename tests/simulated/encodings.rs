@@ -52,7 +52,7 @@ fn series(path: &Path, picture: &Picture, densities: &[f64], exposed: bool) -> (
     let shape = StripShape::new(quad(picture), densities.len() as u32);
     if exposed {
         let mut film = Film::named(FilmId("film".to_owned()), "film");
-        film.readings = Some(ReadingsSource::Strip { scan: scan.clone(), shape });
+        film.strips = vec![ReadingsSource::Strip { scan: scan.clone(), shape }.into()];
         film.tablet_exposure = Some(TabletExposure::new(id, Exposure::Relative { stops_less: 0.0 }));
         series.films.push(film);
     } else {

@@ -1,7 +1,7 @@
 //! Brackets of scanned negatives: a scene that is a formula, photographed on two films at several exposures, each frame shifted
 //! and turned a little as frames in a scanner are. The shadow patch is laid on one frame and read on all.
 
-use rand::{Rng, RngExt, SeedableRng};
+use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use std::path::Path;
 use twinwedge_core::document::{
@@ -12,6 +12,9 @@ use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::engine::ask::{BracketOf, FiguresOf, ShadowOf};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store;
+
+use crate::shared::chance::normal;
+use crate::shared::scans::write_grey16;
 
 const SIZE: (u32, u32) = (420, 300);
 /// Where the shadow patch lies in the scene, and lg of its light against the grey card's.
@@ -29,11 +32,6 @@ fn scene(p: Point, waves: &[[f64; 4]]) -> f64 {
 /// Density of a film, `B + g/2 lg(1 + 10^(2 x))`, x the log exposure above its foot.
 fn density(base: f64, x: f64) -> f64 {
     base + 0.62 / 2.0 * (1.0 + 10_f64.powf(2.0 * x)).log10()
-}
-
-fn normal(rng: &mut impl Rng) -> f64 {
-    let (a, b): (f64, f64) = (rng.random(), rng.random());
-    (-2.0 * (1.0 - a).ln()).sqrt() * (std::f64::consts::TAU * b).cos()
 }
 
 /// The 16-bit code of a density by the curve of sRGB (IEC 61966-2-1), which stands in where a file has no profile.
@@ -87,9 +85,7 @@ fn shoot(folder: &Path, shot: &Shot<'_>, series: &mut Series, rng: &mut Pcg64Mcg
             })
             .collect();
         let name = format!("{} frame {number}.tif", shot.film);
-        let file = std::fs::File::create(folder.join(&name)).unwrap();
-        let mut encoder = tiff::encoder::TiffEncoder::new(file).unwrap();
-        encoder.write_image::<tiff::encoder::colortype::Gray16>(SIZE.0, SIZE.1, &pixels).unwrap();
+        write_grey16(&folder.join(&name), SIZE.0, SIZE.1, &pixels);
         let scan = ScanId(name.clone());
         let entry = store::scan_entry(&folder.join(&name), ScanKind::Film, folder).unwrap();
         series.scans.insert(scan.clone(), entry);

@@ -11,6 +11,8 @@ use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::{Samples, Scan, ScanMeta, ToneSource, ToneTable};
 use twinwedge_core::units::Micrometres;
 
+pub(crate) use crate::shared::chance::normal;
+
 pub(crate) const CODES: usize = 65_536;
 /// Highest density of the table: code 0 is this, the highest code is density 0, evenly in density between.
 const D_MAX: f64 = 3.5;
@@ -57,11 +59,6 @@ pub(crate) fn measure_by(
 fn measure(width: usize, densities: &[f64], pitch: f64) -> Granularity {
     measure_by(&scan(width, densities), &even_table(), pitch, 48.0)
         .unwrap_or_else(|problem| panic!("{problem}"))
-}
-
-pub(crate) fn normal(rng: &mut impl Rng) -> f64 {
-    let (a, b): (f64, f64) = (rng.random(), rng.random());
-    (-2.0 * (1.0 - a).ln()).sqrt() * (std::f64::consts::TAU * b).cos()
 }
 
 /// Independent normal densities, then blurred by a Gaussian of `blur` pixels with a known effect (0: none).

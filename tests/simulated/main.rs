@@ -32,6 +32,9 @@ mod scanner;
 mod scanner_faults;
 mod scanner_loss;
 mod scans;
+#[path = "../shared/mod.rs"]
+#[allow(dead_code, reason = "shared by several test crates, of which none needs all of it")]
+mod shared;
 mod shared_calibration;
 mod spectrum;
 mod spectrum_noise;

@@ -1,5 +1,5 @@
 //! What a scan shows, told from small copies that a simulator drew apart from the program: strips and tablets through two
-//! closed forms of curves, photographs as sums of waves whose power falls with their frequency, plain fields with grain and
+//! closed forms of curves, photographs as sums of waves whose power falls with their frequency, uniform areas with grain and
 //! falling light, and things that are none of these. Nothing wrong may be called sure.
 
 use std::f64::consts::TAU;
@@ -178,7 +178,7 @@ fn what_scans_show_is_told_or_doubted() {
         ("step tablet", Truth::Steps, |seed| steps(1_000 + seed, false), 90),
         ("photograph", Truth::Picture, photograph, 90),
         ("target with grey scale", Truth::Picture, with_scale, 0),
-        ("plain field", Truth::Plain, plain, 90),
+        ("uniform area", Truth::Plain, plain, 90),
         ("nothing", Truth::Empty, |seed| draw(300, 200, 0.0, |_, _| 0.01 + 0.1 * seed as f64), 90),
         ("sky", Truth::None, ramp, 0),
         ("bars", Truth::None, bars, 0),

@@ -1,10 +1,12 @@
 //! Registration of prints whose true transform is known exactly: a scene of waves and blobs is a formula, evaluated for
 //! the second print at the places that the transform says. No pixel is ever resampled.
 
-use rand::{Rng, RngExt, SeedableRng};
+use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use twinwedge_core::geometry::{Point, Similarity, Transform};
 use twinwedge_core::register::{Picture, Registration, register};
+
+use crate::shared::chance::normal;
 
 /// A scene as a formula: reflectance between about 0 and 1 at any place.
 struct Scene {
@@ -71,11 +73,6 @@ impl Print {
         }
         Picture { width: self.width, height: self.height, tones, scale: 1.0 }
     }
-}
-
-fn normal(rng: &mut impl Rng) -> f64 {
-    let (a, b): (f64, f64) = (rng.random(), rng.random());
-    (-2.0 * (1.0 - a).ln()).sqrt() * (std::f64::consts::TAU * b).cos()
 }
 
 fn plain(v: f64) -> f64 {

@@ -140,7 +140,7 @@ fn faults_of_moderate_strength_are_recognised() {
         }
         let least = if name == NON_LOCAL { 0.85 } else { 0.95 };
         assert!(rate >= least, "{name}: {recognised} of {testable} recognised");
-        // Sharpening needs edges: a plain field, one scan of three, has none.
+        // Sharpening needs edges: a uniform area, one scan of three, has none.
         let most = if fault == Fault::Sharpened { 0.4 } else { 0.15 };
         assert!(untold as f64 <= most * seen.len() as f64, "{name}: {untold} of {} not testable", seen.len());
     }

@@ -1,4 +1,4 @@
-//! Levels of further strips, found beside the curve, against levels that a simulator drew. The films are made from two
+//! Levels of additional strips, found beside the curve, against levels that a simulator drew. The films are made from two
 //! closed forms that are none of the program's models of a curve (H. Hurter and V. C. Driffield's, and a cumulated normal
 //! density), read with errors, rounded, through a tablet whose step errors all strips share.
 

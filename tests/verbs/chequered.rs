@@ -117,7 +117,7 @@ fn spoiled_scans_are_marked_whatever_is_measured_on_them() {
     }
 }
 
-/// Too small an area, and a picture in place of a plain field or of an edge: refused or marked.
+/// Too small an area, and a picture in place of a uniform area or of an edge: refused or marked.
 #[test]
 fn areas_that_do_not_serve_are_refused_or_marked() {
     let path = |file: &str| sample(&format!("scans/{file}.tif")).display().to_string();

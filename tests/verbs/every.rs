@@ -43,7 +43,7 @@ pub(crate) fn series(folder: &Path) -> PathBuf {
             missing: false,
         };
         let mut film = Film::named(FilmId::from(label), label);
-        film.readings = Some(ReadingsSource::Typed((0..21).map(reading).collect()));
+        film.strips.push(ReadingsSource::Typed((0..21).map(reading).collect()).into());
         let exposure = Exposure::Absolute { log_h: 0.2, u: 0.01 };
         film.tablet_exposure = Some(TabletExposure::new(tablet.clone(), exposure));
         film.box_speed = Some(160.0);

@@ -24,7 +24,7 @@ fn a_folder_is_told_and_gathered() {
     assert_eq!(output.status.code(), Some(1), "something is doubtful: {told}");
     for line in [
         "exposed strip\tTern 160\tTern 160 strip reference.tif",
-        "plain area for grain\tPlover 640\tPlover 640 grain.tif",
+        "uniform area for grain\tPlover 640\tPlover 640 grain.tif",
         "tablet scanned as film\t-\tfilm scanner tablet.tif",
         "densities of a tablet\t-\tfilm tablet.csv",
         "left out\t-\thalf.tif",

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use serde_json::Value;
 
+use crate::shared::scans::write_grey16;
 use crate::{doubtful_json, json, number, sample, truth, twinwedge};
 
 /// The three fields of a film on one scan, as the sample's series marks them.
@@ -55,7 +56,7 @@ fn noise(seed: u64) -> impl FnMut() -> f64 {
 
 const SIDE: u32 = 400;
 
-/// Codes of a plain field: grain of so many codes, blurred a little, and noise of so many on top.
+/// Codes of a uniform area: grain of so many codes, blurred a little, and noise of so many on top.
 fn plain(grain_seed: u64, noise_seed: u64, grain: f64, scanner: f64) -> Vec<u16> {
     let side = SIDE as usize;
     let mut next = noise(grain_seed);
@@ -72,9 +73,7 @@ fn plain(grain_seed: u64, noise_seed: u64, grain: f64, scanner: f64) -> Vec<u16>
 }
 
 fn tiff(path: &Path, side: u32, pixels: &[u16]) -> String {
-    let file = std::fs::File::create(path).expect("a file");
-    let mut encoder = tiff::encoder::TiffEncoder::new(file).expect("an encoder");
-    encoder.write_image::<tiff::encoder::colortype::Gray16>(side, side, pixels).expect("written");
+    write_grey16(path, side, side, pixels);
     path.display().to_string()
 }
 
@@ -147,7 +146,7 @@ fn altered_scans_are_marked() {
     assert!(marked(&blocks) && blocks["notes"].to_string().contains("JPEG"), "{blocks}");
 }
 
-/// Too small, and no plain field at all: refused with cause and remedy, or marked.
+/// Too small, and no uniform area at all: refused with cause and remedy, or marked.
 #[test]
 fn areas_that_tell_nothing_are_refused_or_marked() {
     let folder = tempfile::tempdir().expect("a folder");

@@ -24,6 +24,9 @@ mod rules;
 mod scans;
 mod schema;
 mod series;
+#[path = "../shared/mod.rs"]
+#[allow(dead_code, reason = "shared by several test crates, of which none needs all of it")]
+mod shared;
 mod signals;
 mod spectrum;
 mod strips;

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use serde_json::Value;
 
+use crate::shared::scans::write_grey16;
 use crate::{number, sample, twinwedge};
 
 /// A grey picture of 256 x 256 pixels: a ramp with a pseudo-random noise of some hundred codes.
@@ -22,9 +23,7 @@ fn ramp() -> Vec<u16> {
 }
 
 fn tiff(path: &Path, pixels: &[u16]) -> String {
-    let file = std::fs::File::create(path).expect("a file");
-    let mut encoder = tiff::encoder::TiffEncoder::new(file).expect("an encoder");
-    encoder.write_image::<tiff::encoder::colortype::Gray16>(256, 256, pixels).expect("written");
+    write_grey16(path, 256, 256, pixels);
     path.display().to_string()
 }
 

@@ -38,7 +38,7 @@ fn a_series_from_a_list_measures_as_the_sample_does() {
     {
         assert_eq!(a["label"], b["label"]);
         assert_eq!(a["figures"]["granularity"], b["figures"]["granularity"]);
-        // The list is of scans; the sample's fast film has a further strip whose readings were typed.
+        // The list is of scans; the sample's fast film has an additional strip whose readings were typed.
         if b["curve"]["levels"].as_array().is_some_and(|levels| !levels.is_empty()) {
             continue;
         }
@@ -51,7 +51,7 @@ fn a_series_from_a_list_measures_as_the_sample_does() {
     }
 }
 
-/// Three films of the sample have a plain area: Tern, Plover and Dunlin.
+/// Three films of the sample have a uniform area: Tern, Plover and Dunlin.
 #[test]
 fn a_contact_sheet_holds_the_grain_of_every_film_at_one_scale() {
     let folder = tempfile::tempdir().expect("a folder");

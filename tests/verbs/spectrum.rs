@@ -1,4 +1,4 @@
-//! The verb 'spectrum' on the sample's plain fields, whose granularity its simulator states.
+//! The verb 'spectrum' on the sample's uniform areas, whose granularity its simulator states.
 
 use crate::files::{FILM_SCANNER, calibration};
 use crate::{doubtful_json, json, number, sample, truth};

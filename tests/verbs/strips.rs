@@ -25,7 +25,7 @@ fn speed_point() -> f64 {
 }
 
 #[test]
-fn further_strips_reach_the_toe_with_their_levels_known_or_found() {
+fn additional_strips_reach_the_toe_with_their_levels_known_or_found() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = |name: &str, stops| readings(folder.path(), name, stops).display().to_string();
     let (first, second, third) = (path("first.csv", 0.0), path("second.csv", 3.0), path("third.csv", 6.0));

@@ -3,7 +3,7 @@
 use egui::{Key, Modifiers, Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use rand::{RngExt, SeedableRng};
+use rand::SeedableRng;
 use rand_pcg::Pcg64Mcg;
 use twinwedge_core::document::{Film, FilmId, GrainArea, GrainNoise, ScanId, ScanKind, Series};
 use twinwedge_core::geometry::{Point, Rect};
@@ -13,6 +13,7 @@ use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store;
 
 use crate::bench::{folder, go, says, until, window};
+use crate::shared::chance::normal;
 
 const SIDE: usize = 420;
 /// Mean code, and the standard deviation of grain and of the scanner's noise in codes.
@@ -21,10 +22,7 @@ const CODES: [f64; 3] = [30_000.0, 1_200.0, 1_500.0];
 /// Grain and noise on the left, noise alone on the right.
 fn scan(path: &std::path::Path) {
     let mut rng = Pcg64Mcg::seed_from_u64(3);
-    let mut normal = || {
-        let (a, b): (f64, f64) = (rng.random(), rng.random());
-        (-2.0 * (1.0 - a).ln()).sqrt() * (std::f64::consts::TAU * b).cos()
-    };
+    let mut normal = || normal(&mut rng);
     let [mean, grain, noise] = CODES;
     let code = |k: usize| {
         let own = if k % SIDE < 260 { grain } else { 0.0 };
@@ -44,14 +42,15 @@ fn session(folder: &std::path::Path) -> Session {
     let id = ScanId::from("field");
     series.scans.insert(id.clone(), entry);
     let mut film = Film::named(FilmId::from("Tern 160"), "Tern 160");
-    film.grain = Some(GrainArea::new(id, Rect::between(Point::new(10.0, 10.0), Point::new(250.0, 410.0))));
+    film.uniform_areas =
+        vec![GrainArea::new(id, Rect::between(Point::new(10.0, 10.0), Point::new(250.0, 410.0)))];
     series.reference = Some(film.id.clone());
     series.films.push(film);
     Session::of(series, folder.to_path_buf())
 }
 
 fn noise(harness: &Harness<'_, App>) -> GrainNoise {
-    harness.state().session().series().films[0].grain.as_ref().unwrap().noise.clone()
+    harness.state().session().series().films[0].uniform_areas[0].noise.clone()
 }
 
 fn box_of(harness: &Harness<'_, App>) -> Option<Rect> {
@@ -88,11 +87,13 @@ fn a_blank_area_is_boxed_moved_and_taken_away() {
     let folder = folder();
     let mut harness = window(session(folder.path()));
     go(&mut harness, "Grain");
-    until(&mut harness, "the plain area", |harness| says(harness, "Grain area of Tern 160: the whole area"));
+    until(&mut harness, "the uniform area", |harness| {
+        says(harness, "Grain area of Tern 160: the whole area")
+    });
     let (before, _) = granularity(&harness);
     choose(&mut harness, "by a blank area");
     let first = box_of(&harness).expect("a box");
-    assert!(first.min.x >= 260.0 && first.max.x <= SIDE as f64, "beside the plain area: {first:?}");
+    assert!(first.min.x >= 260.0 && first.max.x <= SIDE as f64, "beside the uniform area: {first:?}");
     assert_eq!(harness.state().session().undo_label(), Some("mark a blank area for Tern 160"));
     until(&mut harness, "what it says", |harness| {
         says(harness, "The scanner's noise is known from a blank area")

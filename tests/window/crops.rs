@@ -51,10 +51,12 @@ fn a_contact_sheet_shows_every_film_and_lays_one_on_the_bench() {
 #[test]
 fn rows_of_a_contact_sheet_lie_below_each_other() {
     let mut session = sample();
-    let grain = session.series().reference_film().and_then(|film| film.grain.clone());
+    let grain = session.series().reference_film().and_then(|film| film.uniform_areas.first().cloned());
     let copy = Edit::new("copy the grain area", move |series: &mut Series| {
         for film in &mut series.films {
-            film.grain = film.grain.take().or_else(|| grain.clone());
+            if film.uniform_areas.is_empty() {
+                film.uniform_areas.extend(grain.clone());
+            }
         }
     });
     session.apply(copy).expect("an edit");

@@ -56,7 +56,7 @@ fn a_step_is_set_aside_and_taken_back() {
     // High enough for the readings to be in sight under the figures.
     let mut harness = window_of(typed::series(), egui::vec2(1600.0, 4000.0));
     wait_for(&mut harness, "readings", |harness| shows(harness, "Use step 3 of Plover 640"));
-    let aside = |series: &Series| match &series.film(&FilmId::from("Plover 640")).unwrap().readings {
+    let aside = |series: &Series| match series.film(&FilmId::from("Plover 640")).unwrap().strip_readings(0) {
         Some(ReadingsSource::Typed(readings)) => readings.iter().filter(|reading| reading.set_aside).count(),
         _ => panic!("typed readings"),
     };

@@ -110,7 +110,7 @@ fn another_roll_stands_under_its_film() {
     let roll = document(&harness).film(&FilmId::from("Plover 640, roll 2")).unwrap().clone();
     assert_eq!(roll.roll_of, Some(FilmId::from("Plover 640")));
     assert_eq!(roll.process.minutes, Some(9.0), "the process is copied");
-    assert!(roll.readings.is_none(), "what was measured is not");
+    assert!(roll.strips.is_empty(), "what was measured is not");
     assert!(shows(&harness, "roll Plover 640, roll 2"));
     press(&mut harness, "Group: format");
     assert!(shows(&harness, "not on record, 3 films"));

@@ -31,8 +31,8 @@ fn taken(scan: &str) -> Harness<'static, App> {
 }
 
 fn shape(harness: &Harness<'_, App>) -> StripShape {
-    match harness.state().session().series().films[0].readings {
-        Some(ReadingsSource::Strip { shape, .. }) => shape,
+    match harness.state().session().series().films[0].strip_readings(0) {
+        Some(ReadingsSource::Strip { shape, .. }) => *shape,
         _ => panic!("a strip"),
     }
 }
@@ -73,8 +73,7 @@ fn a_scan_over_typed_readings_asks_which_are_kept() {
     go(&mut harness, "Tablets");
     let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("sample-projects/saltmarsh/scans/tern-160-strip.tif");
-    let is_typed =
-        |film: &Film| matches!(&film.readings, Some(ReadingsSource::Typed(typed)) if typed.len() == 21);
+    let is_typed = |film: &Film| matches!(film.strip_readings(0), Some(ReadingsSource::Typed(typed)) if typed.len() == 21);
     for (answer, typed) in [("Keep the readings", true), ("Take the scan", false)] {
         harness.get_all_by_role_and_label(Role::Button, "Open a strip scan ...").next().unwrap().click();
         harness.run_steps(3);

@@ -1,4 +1,4 @@
-//! Granularity over density and aperture, and plain areas that come, move and go.
+//! Granularity over density and aperture, and uniform areas that come, move and go.
 
 use egui::{Key, Modifiers, Role};
 use egui_kittest::kittest::Queryable;
@@ -30,16 +30,16 @@ fn both_films_are_drawn_and_compared_where_they_are_alike() {
 }
 
 #[test]
-fn plain_areas_are_added_chosen_and_removed_step_by_step() {
+fn uniform_areas_are_added_chosen_and_removed_step_by_step() {
     let mut harness = window(sample());
     go(&mut harness, "Grain");
     let areas = |harness: &egui_kittest::Harness<'_, twinwedge_desktop::app::App>| {
         let series = harness.state().session().series();
-        series.films[0].plain_areas().count()
+        series.films[0].uniform_areas.len()
     };
     let before = areas(&harness);
     assert!(before >= 4, "the sample has areas of several densities");
-    harness.get_by_role_and_label(Role::RadioButton, "Plain area 2 of Tern 160").click();
+    harness.get_by_role_and_label(Role::RadioButton, "Uniform area 2 of Tern 160").click();
     harness.run_steps(3);
     until(&mut harness, "its handles", |harness| says(harness, "Grain area 2 of Tern 160: the whole area"));
     let change = |harness: &mut egui_kittest::Harness<'_, twinwedge_desktop::app::App>, what: &str| {
@@ -54,14 +54,14 @@ fn plain_areas_are_added_chosen_and_removed_step_by_step() {
     harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     harness.run_steps(2);
     assert_eq!(areas(&harness), before);
-    harness.get_by_role_and_label(Role::RadioButton, "Plain area 2 of Tern 160").click();
+    harness.get_by_role_and_label(Role::RadioButton, "Uniform area 2 of Tern 160").click();
     harness.run_steps(2);
     change(&mut harness, "Remove this area");
     harness.run_steps(3);
     assert_eq!(areas(&harness), before - 1);
     harness.get_by_role_and_label(Role::Button, "Edit").click();
     harness.run_steps(2);
-    assert!(says(&harness, "Undo: remove plain area 2 of Tern 160"));
+    assert!(says(&harness, "Undo: remove uniform area 2 of Tern 160"));
 }
 
 /// A film's own edge stands in for a knife edge here: what is told counts, not its number.

@@ -19,6 +19,9 @@ mod own_series;
 mod pictures;
 mod report;
 mod scans;
+#[path = "../shared/mod.rs"]
+#[allow(dead_code, reason = "shared by several test crates, of which none needs all of it")]
+mod shared;
 mod spectrum;
 mod stations;
 mod strips;

@@ -16,7 +16,7 @@ fn series<'a>(harness: &'a Harness<'_, App>) -> &'a Series {
 /// The corner at the start of step 1 of the reference's strip.
 fn corner(harness: &Harness<'_, App>) -> (f64, f64) {
     let film = series(harness).reference_film().expect("a reference");
-    match &film.readings {
+    match film.strip_readings(0) {
         Some(ReadingsSource::Strip { shape, .. }) => (shape.quad.corners[0].x, shape.quad.corners[0].y),
         other => panic!("the sample's reference has a strip, not {other:?}"),
     }

@@ -57,7 +57,7 @@ fn a_station_tells_what_it_holds_for_the_two_films_on_the_bench() {
     let frame = BracketFrame::typed("1", 160.0, 0.45);
     series.films[0].bracket = Some(Bracket { frames: vec![frame], u: None });
     series.films.push(film("Dunlin 40", -1.0, 40.0));
-    series.films[2].readings = None;
+    series.films[2].strips.clear();
     let mut harness = typed::window(series);
     harness.run_steps(2);
     assert_eq!(state(&harness, "Curves"), "both films");

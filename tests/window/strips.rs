@@ -1,9 +1,9 @@
-//! Further strips on the Tablets page, what the Curves page tells of them, and readings that are dragged.
+//! Several strips on the Tablets page, what the Curves page tells of them, and readings that are dragged.
 
 use egui::Role;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use twinwedge_core::document::{FilmId, FurtherStrip, ReadingsSource, Series, StripLevel, TypedReading};
+use twinwedge_core::document::{FilmId, ReadingsSource, Series, Strip, StripLevel, TypedReading};
 use twinwedge_desktop::app::App;
 
 use crate::bench::go;
@@ -18,7 +18,7 @@ fn typed_of(series: &Series, strip: usize) -> Vec<TypedReading> {
 
 /// The candidate's readings as a strip of its own with so many stops less: the same curve, moved.
 fn weaker(stops: f64) -> ReadingsSource {
-    film("Plover 640", -1.9 - typed::FASTER + stops * 2.0_f64.log10(), 640.0).readings.unwrap()
+    film("Plover 640", -1.9 - typed::FASTER + stops * 2.0_f64.log10(), 640.0).strips.remove(0).readings
 }
 
 fn undo(harness: &mut Harness<'_, App>) {
@@ -27,7 +27,7 @@ fn undo(harness: &mut Harness<'_, App>) {
 }
 
 #[test]
-fn a_further_strip_is_typed_named_levelled_and_removed() {
+fn an_additional_strip_is_typed_named_levelled_and_removed() {
     let mut harness = window_of(typed::series(), egui::vec2(1600.0, 1000.0));
     go(&mut harness, "Tablets");
     harness.get_all_by_role_and_label(Role::Button, "Add a strip").last().unwrap().click();
@@ -42,27 +42,27 @@ fn a_further_strip_is_typed_named_levelled_and_removed() {
     harness.run_steps(2);
     press(&mut harness, "Take these readings");
     let strips = |harness: &Harness<'_, App>| {
-        document(harness).film(&FilmId::from("Plover 640")).unwrap().further_strips.clone()
+        document(harness).film(&FilmId::from("Plover 640")).unwrap().strips.clone()
     };
-    assert_eq!(strips(&harness).len(), 1);
-    assert_eq!(strips(&harness)[0].level, StripLevel::FromOverlap);
+    assert_eq!(strips(&harness).len(), 2);
+    assert_eq!(strips(&harness)[1].level, StripLevel::FromOverlap);
     // Analytic: the strip is the first one's curve with two stops less.
     wait_for(&mut harness, "its level", |harness| {
         shows(harness, "found: 2.0") || shows(harness, "found: 1.9")
     });
     enter(&mut harness, "Name of strip 2 of Plover 640", "filtered");
-    assert_eq!(strips(&harness)[0].name, "filtered");
+    assert_eq!(strips(&harness)[1].name, "filtered");
     press(&mut harness, "Light of filtered: stops less");
-    assert_eq!(strips(&harness)[0].level, StripLevel::FromOverlap, "nothing is entered that nobody said");
+    assert_eq!(strips(&harness)[1].level, StripLevel::FromOverlap, "nothing is entered that nobody said");
     assert!(shows(&harness, "not said yet"));
     enter(&mut harness, "Stops less light on filtered of Plover 640", "2");
-    assert_eq!(strips(&harness)[0].level, StripLevel::StopsLess { stops: 2.0, u: 0.1 });
+    assert_eq!(strips(&harness)[1].level, StripLevel::StopsLess { stops: 2.0, u: 0.1 });
     undo(&mut harness);
-    assert_eq!(strips(&harness)[0].level, StripLevel::FromOverlap);
+    assert_eq!(strips(&harness)[1].level, StripLevel::FromOverlap);
     press(&mut harness, "Remove this strip");
-    assert!(strips(&harness).is_empty());
-    undo(&mut harness);
     assert_eq!(strips(&harness).len(), 1);
+    undo(&mut harness);
+    assert_eq!(strips(&harness).len(), 2);
 }
 
 #[test]
@@ -72,21 +72,21 @@ fn the_curves_page_tells_strips_apart_and_sets_their_outliers_aside() {
     let ReadingsSource::Typed(readings) = &mut source else { panic!() };
     readings[5].density += 0.08;
     let candidate = series.film_mut(&FilmId::from("Plover 640")).unwrap();
-    candidate.further_strips.push(FurtherStrip {
+    candidate.strips.push(Strip {
         level: StripLevel::StopsLess { stops: 2.0, u: 0.05 },
-        ..FurtherStrip::new("filtered", source)
+        ..Strip::additional("filtered", source)
     });
     let mut harness = window_of(series, egui::vec2(1600.0, 3600.0));
     wait_for(&mut harness, "the outlier", |harness| shows(harness, "Keep step 6 of filtered of Plover 640"));
     assert!(said(&harness, "Plover 640, filtered").contains("stops less"));
     assert!(shows(&harness, "Drawn as upright triangles"));
     let kept = |harness: &Harness<'_, App>| -> Vec<u32> {
-        document(harness).film(&FilmId::from("Plover 640")).unwrap().further_strips[0].steps_kept.clone()
+        document(harness).film(&FilmId::from("Plover 640")).unwrap().strips[1].steps_kept.clone()
     };
     press(&mut harness, "Keep step 6 of filtered of Plover 640");
     assert_eq!(kept(&harness), [6]);
     let first = document(&harness).film(&FilmId::from("Plover 640")).unwrap();
-    assert!(first.steps_kept.is_empty(), "the first strip's step of that number stays as it was");
+    assert!(first.strips[0].steps_kept.is_empty(), "the first strip's step of that number stays as it was");
     wait_for(&mut harness, "the outlier in the fit", |harness| {
         shows(harness, "Set aside step 6 of filtered of Plover 640")
     });

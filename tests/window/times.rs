@@ -11,7 +11,7 @@ fn family() -> Series {
     let plover = FilmId::from("Plover 640");
     for (minutes, factor) in [(10.0, 1.0), (6.0, 0.72), (14.0, 1.2)] {
         let mut film = typed::film(&format!("Plover 640, {minutes} min"), -2.35, 640.0);
-        if let Some(ReadingsSource::Typed(readings)) = &mut film.readings {
+        if let ReadingsSource::Typed(readings) = &mut film.strips[0].readings {
             for reading in readings {
                 reading.density = 0.2 + factor * (reading.density - 0.2);
             }

@@ -37,8 +37,8 @@ pub(crate) fn film(label: &str, toe: f64, box_speed: f64) -> Film {
     };
     let mut film = Film::named(FilmId::from(label), label);
     film.box_speed = Some(box_speed);
-    film.readings =
-        Some(ReadingsSource::Typed(tablet.steps.iter().map(|step| reading(step.density)).collect()));
+    let readings = tablet.steps.iter().map(|step| reading(step.density)).collect();
+    film.strips.push(ReadingsSource::Typed(readings).into());
     let exposure = Exposure::Relative { stops_less: 0.0 };
     film.tablet_exposure = Some(TabletExposure::new(TabletId::from("tablet"), exposure));
     film

@@ -30,3 +30,4 @@ pub mod shown;
 pub mod tablet;
 pub mod tone;
 pub mod units;
+pub mod words;

@@ -6,12 +6,12 @@ use crate::document::{CalibrationId, Fault, FilmId, Owner, ScanId, TabletId};
 use crate::shown::{Shown, sentence};
 
 /// Most characters of a cause or a remedy: more is a quotation that nobody reads.
-const MOST: usize = 1_000;
+const MOST_CHARACTERS: usize = 1_000;
 
 /// How much a problem matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Severity {
-    /// Worth knowing.
+    /// It is worth knowing, and nothing is in doubt by it.
     Note,
     /// A result stands but is in doubt.
     Doubt,
@@ -24,13 +24,13 @@ pub enum Severity {
 pub enum Subject {
     /// The series as a whole.
     Series,
-    /// One film.
+    /// A film of the series.
     Film(FilmId),
-    /// One scan.
+    /// A scan of the series.
     Scan(ScanId),
-    /// One tablet.
+    /// A tablet of the series.
     Tablet(TabletId),
-    /// One calibration.
+    /// A calibration of the series.
     Calibration(CalibrationId),
     /// A file that is not part of the series (yet), and the place in it.
     File {
@@ -70,7 +70,12 @@ pub struct Problem {
 
 impl Problem {
     fn new(severity: Severity, subject: Subject, cause: String, remedy: String) -> Self {
-        Self { severity, subject, cause: sentence(cause, MOST), remedy: sentence(remedy, MOST) }
+        Self {
+            severity,
+            subject,
+            cause: sentence(cause, MOST_CHARACTERS),
+            remedy: sentence(remedy, MOST_CHARACTERS),
+        }
     }
 
     /// A value that a field of the series may not hold, about what it belongs to.

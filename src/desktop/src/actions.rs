@@ -22,7 +22,7 @@ pub enum Action {
     OpenSample,
     /// Saves in its place.
     Save,
-    /// Saves elsewhere.
+    /// Saves the series to another file.
     SaveAs,
     /// What was not saved before the program ended.
     Recover,
@@ -60,9 +60,9 @@ pub enum Action {
     Grain,
     /// A page.
     Report,
-    /// Nearer.
+    /// Shows the picture larger.
     ZoomIn,
-    /// Farther.
+    /// Shows the picture smaller.
     ZoomOut,
     /// The whole picture.
     Fit,
@@ -103,13 +103,13 @@ pub enum Action {
 /// In which menu an action stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Menu {
-    /// Files.
+    /// What is done with series files.
     Series,
-    /// History.
+    /// Undo, redo, and films that come and go.
     Edit,
     /// What is looked at.
     View,
-    /// Help.
+    /// Keys, and what the program is.
     Help,
 }
 
@@ -132,7 +132,7 @@ impl Menu {
 /// The declaration of one action.
 #[derive(Debug)]
 pub struct Spec {
-    /// Which.
+    /// The action that is declared.
     pub action: Action,
     /// Its name in the settings file.
     pub name: &'static str,

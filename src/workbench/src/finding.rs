@@ -18,7 +18,7 @@ const LARGE: u64 = 40_000_000;
 /// A strip that is looked for in a file.
 #[derive(Debug, Clone)]
 pub(crate) struct Sought {
-    /// The scan.
+    /// The file of the scan.
     pub(crate) path: PathBuf,
     /// Where it is measured.
     pub(crate) channel: Channel,

@@ -6,8 +6,8 @@ use png::{BitDepth, ColorType};
 use tiff::encoder::{Compression, DeflateLevel, Predictor, Rational, TiffEncoder, colortype};
 use tiff::tags::{ResolutionUnit, Tag};
 use twinwedge_workbench::core::document::{
-    Bracket, BracketFrame, Exposure, Film, FilmId, FurtherStrip, PaperTest, ReadingsSource, Series,
-    StripLevel, Tablet, TabletExposure, TabletId, TypedReading,
+    Bracket, BracketFrame, Exposure, Film, FilmId, PaperTest, ReadingsSource, Series, Strip, StripLevel,
+    Tablet, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_workbench::core::patch::default_layout;
 use twinwedge_workbench::store;
@@ -354,6 +354,7 @@ pub(super) fn ron_words() -> Inputs {
     let mut all = words(&[
         "Series(",
         "format: 1",
+        "format: 2",
         "films: [",
         "Film(",
         "id: \"",
@@ -378,6 +379,9 @@ pub(super) fn ron_words() -> Inputs {
         "Some(",
         "StopsLess(stops: ",
         "FromOverlap",
+        "strips: [",
+        "Strip(",
+        "uniform_areas: [",
         "further_strips: [",
         "FurtherStrip(",
         "bracket: ",
@@ -452,7 +456,7 @@ pub(super) fn document() -> String {
     series.tablets.insert(tablet.clone(), Tablet::nominal(21).expect("a tablet"));
     for (label, slope, from, minutes) in [("Tern 160", 0.62, 2.2, 9.0), ("Plover 640", 0.7, 2.5, 11.5)] {
         let mut film = Film::named(FilmId::from(label), label);
-        film.readings = Some(typed(from, 0.25, slope));
+        film.strips.push(typed(from, 0.25, slope).into());
         film.tablet_exposure =
             Some(TabletExposure::new(tablet.clone(), Exposure::Absolute { log_h: 0.2, u: 0.01 }));
         film.base_fog = Some(TypedReading { u: Some(0.003), ..TypedReading::new(0.25) });
@@ -462,8 +466,7 @@ pub(super) fn document() -> String {
         let frame = |at: i32| BracketFrame::typed("", 160.0 * 2.0_f64.powi(at), 0.5 - 0.1 * f64::from(at));
         film.bracket = Some(Bracket { frames: (-2..=2).map(frame).collect(), u: Some(0.01) });
         let level = StripLevel::StopsLess { stops: 2.0, u: 0.05 };
-        film.further_strips.push(FurtherStrip::new("weaker".to_owned(), typed(from - 0.6, 0.25, slope)));
-        film.further_strips[0].level = level;
+        film.strips.push(Strip { level, ..Strip::additional("weaker", typed(from - 0.6, 0.25, slope)) });
         series.films.push(film);
     }
     series.reference = series.films.first().map(|film| film.id.clone());

@@ -61,11 +61,10 @@ fn slight(series: &Series) -> bool {
         ReadingsSource::Strip { .. } => false,
     };
     let few = series.films.len() <= 3 && series.scans.len() <= 3 && series.settings.resamplings <= 30;
-    few && series.films.iter().all(|film| {
-        film.further_strips.len() <= 2
-            && film.readings.as_ref().is_none_or(typed)
-            && film.further_strips.iter().all(|strip| typed(&strip.readings))
-    })
+    few && series
+        .films
+        .iter()
+        .all(|film| film.strips.len() <= 3 && film.strips.iter().all(|strip| typed(&strip.readings)))
 }
 
 fn figures(series: Series, input: &[u8]) -> Result<(), Finding> {

@@ -6,9 +6,9 @@ use tempfile::TempDir;
 use tiff::encoder::TiffEncoder;
 use tiff::encoder::colortype::Gray8;
 use twinwedge_core::document::{
-    Bracket, BracketFrame, Calibration, CalibrationId, EdgeArea, Film, FilmId, FurtherStrip, Gaps, GrainArea,
-    GridShape, PaperTest, PatchLayout, PatchName, PatchRole, PrintChoice, ReadingsSource, ScanId, ScanKind,
-    Series, Spot, StripLevel, StripShape, SubjectLight, Tablet, TabletId,
+    Bracket, BracketFrame, Calibration, CalibrationId, EdgeArea, Film, FilmId, Gaps, GrainArea, GridShape,
+    PaperTest, PatchLayout, PatchName, PatchRole, PrintChoice, ReadingsSource, ScanId, ScanKind, Series,
+    Spot, Strip, StripLevel, StripShape, SubjectLight, Tablet, TabletId,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
 
@@ -57,7 +57,7 @@ pub(super) static FOLDER: LazyLock<TempDir> = LazyLock::new(|| {
             lightest * 0.78_f64.powf(10.0 - step) + 20.0 * noise(x, y, 1)
         });
     }
-    // A plain area on the left, a slanted edge on the right.
+    // A uniform area on the left, a slanted edge on the right.
     for (seed, name) in ["film", "film again"].into_iter().enumerate() {
         write(name, 320, 160, &|x, y| {
             let own = 1_800.0 * noise(x, y, 7) + 500.0 * noise(x, y, 20 + seed as u32);
@@ -118,8 +118,9 @@ fn print(scan: &str) -> Option<PrintChoice> {
 
 /// What is measured on scans of film and of prints.
 fn measured(film: &mut Film, scan: &str, on_print: &str) {
-    film.grain = Some(GrainArea::new(ScanId::from(scan), rect(8.0, 8.0, 108.0, 108.0)));
-    film.further_grain = vec![GrainArea::new(ScanId::from(scan), rect(108.0, 50.0, 208.0, 150.0))];
+    film.uniform_areas = [rect(8.0, 8.0, 108.0, 108.0), rect(108.0, 50.0, 208.0, 150.0)]
+        .map(|area| GrainArea::new(ScanId::from(scan), area))
+        .to_vec();
     film.edges = vec![EdgeArea { scan: ScanId::from(scan), area: rect(200.0, 30.0, 290.0, 130.0) }];
     film.print = print(on_print);
 }
@@ -168,22 +169,20 @@ pub(super) fn series() -> Series {
     // The first frame is found by the second of the reference, which was exposed most alike.
     let bracket = vec![frame("A", 160.0, Some("print b")), frame("B", 640.0, None), frame("C", 1280.0, None)];
     series.films[1].bracket = Some(Bracket { frames: bracket, u: Some(0.02) });
-    series.films[1].readings = Some(ReadingsSource::Strip { scan: ScanId::from("strip"), shape: strip() });
+    series.films[1].strips =
+        vec![ReadingsSource::Strip { scan: ScanId::from("strip"), shape: strip() }.into()];
     series.films[1].tablet_exposure.as_mut().unwrap().tablet = TabletId::from("short");
     series.films[1].process.minutes = Some(9.0);
     series.films[2].roll_of = Some(series.films[1].id.clone());
     series.films[2].process.minutes = Some(6.0);
-    if let Some(ReadingsSource::Typed(readings)) = &mut series.films[4].readings {
+    if let ReadingsSource::Typed(readings) = &mut series.films[4].strips[0].readings {
         readings.push(readings[20]);
     }
-    let typed = typed_film("further", 0.7, -2.0).readings.unwrap();
-    series.films[3].further_strips.push(FurtherStrip {
+    let additional = typed_film("weak", 0.7, -2.0).strips.remove(0);
+    series.films[3].strips.push(Strip {
         name: "weak".to_owned(),
-        tablet: None,
         level: StripLevel::StopsLess { stops: 1.0, u: 0.05 },
-        readings: typed,
-        steps_set_aside: Vec::new(),
-        steps_kept: Vec::new(),
+        ..additional
     });
     series.layout = Some(patches());
     series.target.light = Some(SubjectLight::Incandescent(3_200.0));

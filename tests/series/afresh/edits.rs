@@ -33,32 +33,40 @@ pub(super) const EDITS: &[(&str, Change)] = &[
         film_at(series, film).box_speed = (how > 9).then(|| 20.0 * f64::from(how)).or(Some(50.0));
     }),
     ("a typed reading", |series, film, how| {
-        if let Some(ReadingsSource::Typed(readings)) = &mut film_at(series, film.max(2)).readings {
+        if let Some(ReadingsSource::Typed(readings)) = first_readings(series, film.max(2)) {
             readings[usize::from(how) % 21].density += 0.01;
         }
     }),
     ("set a reading aside", |series, film, how| {
-        if let Some(ReadingsSource::Typed(readings)) = &mut film_at(series, film.max(2)).readings {
+        if let Some(ReadingsSource::Typed(readings)) = first_readings(series, film.max(2)) {
             readings[usize::from(how) % 21].set_aside ^= true;
         }
     }),
     ("one reading too many", |series, film, _| {
-        if let Some(ReadingsSource::Typed(readings)) = &mut film_at(series, film.max(2)).readings {
+        if let Some(ReadingsSource::Typed(readings)) = first_readings(series, film.max(2)) {
             let last = *readings.last().unwrap();
             readings.push(last);
         }
     }),
     ("readings from the strip", |series, film, how| {
         let shape = strip(how);
-        film_at(series, film).readings = Some(ReadingsSource::Strip { scan: ScanId::from("strip"), shape });
+        let read = ReadingsSource::Strip { scan: ScanId::from("strip"), shape };
+        match film_at(series, film).strips.first_mut() {
+            Some(first) => first.readings = read,
+            None => film_at(series, film).strips.push(read.into()),
+        }
     }),
     ("move the strip", |series, _, how| {
-        if let Some(ReadingsSource::Strip { shape, .. }) = &mut film_at(series, 1).readings {
+        if let Some(ReadingsSource::Strip { shape, .. }) = first_readings(series, 1) {
             *shape = strip(how % 20 + 1);
         }
     }),
-    ("no readings", |series, film, _| film_at(series, film).readings = None),
-    ("set steps aside", |series, _, how| film_at(series, 1).steps_set_aside = vec![u32::from(how % 11)]),
+    ("no strips", |series, film, _| film_at(series, film).strips.clear()),
+    ("set steps aside", |series, _, how| {
+        if let Some(first) = film_at(series, 1).strips.first_mut() {
+            first.steps_set_aside = vec![u32::from(how % 11)];
+        }
+    }),
     ("base+fog", |series, film, how| {
         film_at(series, film).base_fog = Some(reading(0.15 + f64::from(how) / 2000.0));
     }),
@@ -83,16 +91,16 @@ pub(super) const EDITS: &[(&str, Change)] = &[
         tablet(series).steps[3].density += f64::from(how % 9 + 1) / 1000.0;
     }),
     ("what the tablet's densities are", |series, _, _| tablet(series).nominal ^= true),
-    ("a further strip's level", |series, _, how| {
-        for strip in series.films.iter_mut().flat_map(|film| &mut film.further_strips) {
+    ("an additional strip's level", |series, _, how| {
+        for strip in series.films.iter_mut().flat_map(|film| film.strips.iter_mut().skip(1)) {
             strip.level = match how % 3 {
                 0 => StripLevel::FromOverlap,
                 _ => StripLevel::StopsLess { stops: f64::from(how % 4), u: 0.1 },
             };
         }
     }),
-    ("a further strip's name", |series, _, how| {
-        for strip in series.films.iter_mut().flat_map(|film| &mut film.further_strips) {
+    ("a strip's name", |series, _, how| {
+        for strip in series.films.iter_mut().flat_map(|film| &mut film.strips) {
             strip.name = format!("strip {how}");
         }
     }),
@@ -177,13 +185,13 @@ pub(super) const EDITS: &[(&str, Change)] = &[
         }
     }),
     ("no bracket", |series, film, _| film_at(series, film % 2).bracket = None),
-    ("a plain area", |series, film, how| {
+    ("a uniform area", |series, film, how| {
         let area = rect(8.0, 8.0, 80.0 + f64::from(how % 50), 100.0);
-        film_at(series, film).grain = Some(GrainArea::new(ScanId::from("film"), area));
+        mark(series, film, GrainArea::new(ScanId::from("film"), area));
     }),
-    ("a plain area on the print", |series, film, how| {
+    ("a uniform area on the print", |series, film, how| {
         let area = rect(10.0, 10.0, 100.0 + f64::from(how % 50), 90.0);
-        film_at(series, film).grain = Some(GrainArea::new(ScanId::from("print a"), area));
+        mark(series, film, GrainArea::new(ScanId::from("print a"), area));
     }),
     ("where noise is known from", |series, film, how| {
         let of = [
@@ -192,7 +200,7 @@ pub(super) const EDITS: &[(&str, Change)] = &[
             GrainNoise::Blank { scan: ScanId::from("film"), area: rect(245.0, 10.0, 315.0, 150.0) },
             GrainNoise::Calibration,
         ];
-        if let Some(grain) = &mut film_at(series, film % 2).grain {
+        if let Some(grain) = film_at(series, film % 2).uniform_areas.first_mut() {
             grain.noise = of[usize::from(how) % 4].clone();
         }
     }),
@@ -286,7 +294,11 @@ pub(super) const EDITS: &[(&str, Change)] = &[
     }),
     ("no paper", |series, _, _| series.paper = None),
     ("title", |series, _, how| series.title = format!("title {how}")),
-    ("keep steps", |series, film, how| film_at(series, film).steps_kept = vec![u32::from(how % 11)]),
+    ("keep steps", |series, film, how| {
+        if let Some(first) = film_at(series, film).strips.first_mut() {
+            first.steps_kept = vec![u32::from(how % 11)];
+        }
+    }),
     ("what the codes of a scan stand for", |series, _, how| {
         scan(series, how, |entry| entry.encoding = encoding(how / 4));
     }),
@@ -297,6 +309,19 @@ pub(super) const EDITS: &[(&str, Change)] = &[
 fn film_at(series: &mut Series, place: usize) -> &mut Film {
     let films = series.films.len();
     &mut series.films[place % films]
+}
+
+fn first_readings(series: &mut Series, place: usize) -> Option<&mut ReadingsSource> {
+    film_at(series, place).strips.first_mut().map(|strip| &mut strip.readings)
+}
+
+/// Marks an area in the place of a film's first.
+fn mark(series: &mut Series, place: usize, area: GrainArea) {
+    let areas = &mut film_at(series, place).uniform_areas;
+    match areas.first_mut() {
+        Some(first) => *first = area,
+        None => areas.push(area),
+    }
 }
 
 fn encoding(how: u8) -> Option<Encoding> {

@@ -12,7 +12,7 @@ pub(crate) enum Ground {
     Scene,
     /// A target: rows of patches with a picture beside them.
     Target,
-    /// A plain field of grain.
+    /// A uniform area of grain.
     Field,
     /// Light that changes smoothly.
     Ramp,

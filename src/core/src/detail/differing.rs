@@ -19,9 +19,9 @@ use crate::numeric::math;
 pub enum Difference {
     /// The subject lies elsewhere, by so many pixels of the reference's scan along and down.
     Moved {
-        /// Along.
+        /// From left to right.
         x: f64,
-        /// Down.
+        /// From top to bottom.
         y: f64,
     },
     /// The prints show different things: something moved or changed, or dirt lies on one of them.
@@ -34,7 +34,7 @@ pub enum Difference {
 }
 
 impl Difference {
-    /// In words.
+    /// The kind of difference as lists and tables name it.
     #[must_use]
     pub fn words(&self) -> String {
         match self {
@@ -50,7 +50,7 @@ impl Difference {
 pub struct Place {
     /// Where, in pixels of the reference's scan.
     pub area: Rect,
-    /// How.
+    /// How the two prints differ there.
     pub difference: Difference,
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Coherence alone gives a product: `C = s1 s2 / ((1 + s1) (1 + s2))`. With a third film of the scene the scene's power in
 //! the first print is `S12 S13 / S23`, for what the three have in common is the scene alone (the three-cornered hat of
-//! J. E. Gray & D. W. Allan, Proc. 28th Symp. Freq. Control, 1974). With a plain area of each print the grain's power is
+//! J. E. Gray & D. W. Allan, Proc. 28th Symp. Freq. Control, 1974). With a uniform area of each print the grain's power is
 //! measured there. With neither, a film's share of scene is at least the coherence, and no more is said.
 
 use serde::Serialize;
@@ -22,8 +22,8 @@ use crate::numeric::random::Stream;
 pub enum Separation {
     /// From a third film of the scene.
     ThirdFilm,
-    /// From the grain in a plain area of each print.
-    PlainAreas,
+    /// From the grain in a uniform area of each print.
+    UniformAreas,
     /// Not at all: shares are bounded by coherence.
     Bounds,
 }
@@ -50,7 +50,7 @@ pub struct Row {
 pub(super) struct Totals {
     /// Cycles per pixel of the reference's picture, annulus by annulus.
     pub(super) frequency: Vec<f64>,
-    /// Per coefficient.
+    /// Powers and cross powers per coefficient, annulus by annulus.
     pub(super) spectra: Vec<Spectra>,
     /// Sizes of the cross-spectra 12, 13, 23.
     sizes: Vec<[f64; 3]>,
@@ -128,7 +128,7 @@ impl Totals {
     }
 }
 
-/// The spectrum of a plain area: power per coefficient and segments, annulus by annulus.
+/// The spectrum of a uniform area: power per coefficient and segments, annulus by annulus.
 pub(super) struct Plain {
     pub(super) power: Vec<f64>,
     pub(super) segments: Vec<f64>,
@@ -187,7 +187,7 @@ pub(super) fn films(
     let count = if quick { DRAWS / 3 } else { DRAWS };
     let separation = match plain {
         _ if third => Separation::ThirdFilm,
-        [Some(_), Some(_)] => Separation::PlainAreas,
+        [Some(_), Some(_)] => Separation::UniformAreas,
         _ => Separation::Bounds,
     };
     let (mut rows, mut all, mut coherences) = (Vec::new(), Vec::new(), Vec::new());
@@ -195,7 +195,7 @@ pub(super) fn films(
         let parts = match separation {
             _ if annulus < FIRST => None,
             Separation::ThirdFilm => by_third(totals, annulus, count),
-            Separation::PlainAreas => by_plain(totals, annulus, plain, count),
+            Separation::UniformAreas => by_plain(totals, annulus, plain, count),
             Separation::Bounds => None,
         };
         let correction = |spectra: &Spectra| (spectra[3] * spectra[3] / (spectra[0] * spectra[1])).min(1.0);
@@ -209,13 +209,13 @@ pub(super) fn films(
     if separation == Separation::Bounds {
         notes.push(
             "Two prints alone give what both films share, not each film's own signal-to-grain: add the print of a third \
-             film of this scene, or mark a plain area for grain on both prints."
+             film of this scene, or mark a uniform area for grain on both prints."
                 .to_owned(),
         );
     }
-    if separation == Separation::PlainAreas {
+    if separation == Separation::UniformAreas {
         notes.push(
-            "Grain was measured in plain areas of the prints and taken to be alike over the picture: it changes with \
+            "Grain was measured in uniform areas of the prints and taken to be alike over the picture: it changes with \
              density."
                 .to_owned(),
         );

@@ -116,7 +116,7 @@ pub(super) fn statement(
 ) -> Statement {
     if films.separation == Separation::Bounds {
         return Statement::none(
-            "Two prints alone do not tell grain from blur: it takes the print of a third film, or a plain area on both \
+            "Two prints alone do not tell grain from blur: it takes the print of a third film, or a uniform area on both \
              prints.",
         );
     }
@@ -257,9 +257,9 @@ fn left_out(
     let scaled = |annulus: usize, sums: &[f64; 9], left: f64| -> Option<Apart> {
         let per = totals.spectra[annulus][0] / all[annulus - annuli.start][0] * whole / left;
         let spectra: Spectra = [sums[0], sums[1], sums[2], sums[3], sums[5], sums[7]].map(|sum| sum * per);
-        // Grain of the plain areas stays what it is.
+        // Grain of the uniform areas stays what it is.
         let grain = films.apart[annulus].as_ref()?.0.grain;
-        super::films::apart(&spectra, (films.separation == Separation::PlainAreas).then_some(grain))
+        super::films::apart(&spectra, (films.separation == Separation::UniformAreas).then_some(grain))
     };
     (0..REGIONS * REGIONS)
         .filter(|region| held[*region] > 0)

@@ -11,9 +11,9 @@ use crate::geometry::Point;
 /// A value for each block of the picture, row by row.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Map {
-    /// Blocks across.
+    /// How many blocks lie side by side.
     pub columns: usize,
-    /// Blocks down.
+    /// How many rows of blocks there are.
     pub rows: usize,
     /// Middle of the first block, in pixels of the reference's scan.
     pub first: Point,
@@ -39,7 +39,7 @@ impl Map {
 /// Blocks around one that are taken with it.
 const AROUND: usize = 1;
 /// Less of the reference's power from the scene is no detail.
-const LEAST: f64 = 0.5;
+const LEAST_SCENE: f64 = 0.5;
 
 /// The share over each block and its neighbours, in the middle third of the frequencies that the reference carries.
 pub(super) fn map(blocks: &Blocks, used: &[bool], work: &Work<'_>, worth: &Worth, films: &Films) -> Map {
@@ -103,7 +103,7 @@ pub(super) fn map(blocks: &Blocks, used: &[bool], work: &Work<'_>, worth: &Worth
         let independent = segments * (0.5 * held).max(1.0);
         let coherence = (raw - bias(raw, independent)).max(0.0);
         let scene = 1.0 - grain * held / all[0].max(1e-300);
-        (scene >= LEAST).then_some((coherence / scene).clamp(0.0, 1.0) as f32)
+        (scene >= LEAST_SCENE).then_some((coherence / scene).clamp(0.0, 1.0) as f32)
     };
     let every = (0..grid.rows).flat_map(|row| (0..grid.columns).map(move |column| (column, row)));
     let mut share: Vec<Option<f32>> = every.map(|(column, row)| share_at(column, row)).collect();

@@ -7,7 +7,7 @@
 //! 3. Blocks in which the frames differ are told and left out (`differing`).
 //!    Contrast that differs from place to place is evened out (`contrast`).
 //! 4. Coherence (`coherence`) says what both share. Each film's own signal-to-grain needs more than two prints: a third
-//!    film of the scene, or a plain area of each print (`films`).
+//!    film of the scene, or a uniform area of each print (`films`).
 //! 5. A map of where detail went, and 'lost to grain' or 'lost to blur' where the data separate them (`loss`).
 
 mod blocks;
@@ -44,7 +44,7 @@ use sampling::Source;
 /// Densities of a print, or of a part of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sheet {
-    /// The densities.
+    /// The densities of its pixels.
     pub picture: Picture,
     /// Where its upper left corner lies, in pixels of the scan.
     pub origin: Point,
@@ -53,7 +53,7 @@ pub struct Sheet {
 /// Another print, and how it lies on the reference's.
 #[derive(Debug, Clone, Copy)]
 pub struct Other<'a> {
-    /// Its densities.
+    /// The densities of the print, and how far apart its samples are.
     pub sheet: &'a Sheet,
     /// From the reference's scan to its own.
     pub registration: &'a Registration,
@@ -68,14 +68,14 @@ pub struct Asked {
     pub per_mm: f64,
     /// From negative to print, linear; without it frequencies are those on the print.
     pub enlargement: Option<f64>,
-    /// Plain areas of the reference's and of the candidate's print, both in pixels of the reference's scan: their spectra
+    /// Uniform areas of the reference's and of the candidate's print, both in pixels of the reference's scan: their spectra
     /// are those of grain.
     pub plain: [Option<Rect>; 2],
     /// A first answer from a part of the blocks.
     pub quick: bool,
 }
 
-/// What survived.
+/// What two prints of one scene say of the detail that survived in them.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Detail {
     /// By spatial frequency, lowest first.
@@ -398,9 +398,9 @@ impl Work<'_> {
         plan: &Plan,
         sampled: &Sampled,
         list: &[(usize, usize)],
-    ) -> Result<Vec<shifts::Look>, Problem> {
+    ) -> Result<Vec<shifts::FirstLook>, Problem> {
         let prints = 1 + self.sources.len();
-        let looks: Option<Vec<shifts::Look>> = list
+        let looks: Option<Vec<shifts::FirstLook>> = list
             .par_iter()
             .map_init(
                 || plan.room(),
@@ -413,7 +413,7 @@ impl Work<'_> {
                     let mut spectra = vec![[0.0; PARTS]; plan.annuli];
                     plan.annular(room, [(0.0, 0.0); 2], prints, &mut spectra);
                     let cross = (0..prints - 1).map(|print| plan.low_cross(room, print)).collect();
-                    Some(shifts::Look { at: *at, spectra, cross })
+                    Some(shifts::FirstLook { at: *at, spectra, cross })
                 },
             )
             .collect();
@@ -449,7 +449,7 @@ impl Work<'_> {
         Ok(Blocks { at: list.to_vec(), spectra, annuli: plan.annuli, means })
     }
 
-    /// Spectra of the plain areas, reference's and candidate's: mean over annuli and how many blocks each.
+    /// Spectra of the uniform areas, reference's and candidate's: mean over annuli and how many blocks each.
     fn plain(&self, plan: &Plan, sampled: &Sampled) -> Result<[Option<films::Plain>; 2], Problem> {
         let mut found = [None, None];
         for (print, area) in self.asked.plain.iter().enumerate() {

@@ -15,7 +15,7 @@ use super::blocks::{FIRST, Grid, Parts, Plan};
 use crate::numeric::math;
 
 /// What a first look at a block keeps.
-pub(super) struct Look {
+pub(super) struct FirstLook {
     pub(super) at: (usize, usize),
     pub(super) spectra: Vec<Parts>,
     /// Low coefficients of the cross-spectrum with each other print.
@@ -70,7 +70,7 @@ const LEAST_MOVE: f64 = 0.6;
 const MOVE: f64 = 5.0;
 
 /// Finds the shifts of all prints; `priors` are the registrations' standard uncertainties per axis in pixels.
-pub(super) fn field(plan: &Plan, grid: &Grid, looks: &[Look], priors: &[f64]) -> Field {
+pub(super) fn field(plan: &Plan, grid: &Grid, looks: &[FirstLook], priors: &[f64]) -> Field {
     let cells: Vec<(usize, i32, i32)> = plan.low_cells().collect();
     let sheets =
         priors.iter().enumerate().map(|(print, prior)| sheet(plan, grid, looks, &cells, print, *prior));
@@ -78,7 +78,7 @@ pub(super) fn field(plan: &Plan, grid: &Grid, looks: &[Look], priors: &[f64]) ->
 }
 
 /// Weights over annuli: C / (1 - C) over the cross-spectrum's size.
-fn weights(plan: &Plan, looks: &[Look], print: usize) -> Vec<f64> {
+fn weights(plan: &Plan, looks: &[FirstLook], print: usize) -> Vec<f64> {
     (0..plan.annuli)
         .map(|annulus| {
             if annulus < FIRST {
@@ -160,14 +160,15 @@ fn median(mut values: Vec<f64>) -> f64 {
 fn sheet(
     plan: &Plan,
     grid: &Grid,
-    looks: &[Look],
+    looks: &[FirstLook],
     cells: &[(usize, i32, i32)],
     print: usize,
     prior: f64,
 ) -> Sheet {
     let weights = weights(plan, looks, print);
     let place = |(column, row): (usize, usize)| (column / 2, row / 2);
-    let found = |look: &Look| Some((place(look.at), shift_of(plan, &look.cross[print], cells, &weights)?));
+    let found =
+        |look: &FirstLook| Some((place(look.at), shift_of(plan, &look.cross[print], cells, &weights)?));
     let all: BTreeMap<(usize, usize), Shift> = looks.par_iter().filter_map(found).collect();
     let good = || all.values().filter(|shift| shift.variance < 0.25);
     let mean = (median(good().map(|s| s.x).collect()), median(good().map(|s| s.y).collect()));

@@ -31,9 +31,9 @@ pub struct LawFound {
     pub basis: Basis,
     /// How many rolls it was made from.
     pub rolls: usize,
-    /// The law.
+    /// The law as it was fitted or assumed.
     pub law: Law,
-    /// Limit gradient.
+    /// The gradient that longest development comes near to.
     pub limit: Value,
     /// Rate per minute at the law's temperature.
     pub rate: Measured,
@@ -46,9 +46,9 @@ pub struct LawFound {
 /// The law over time.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Band {
-    /// Minutes.
+    /// Development time in minutes.
     pub minutes: f64,
-    /// Gradient.
+    /// The gradient at that time.
     pub gradient: f64,
     /// Lower end of the 95 % interval.
     pub low: f64,
@@ -63,7 +63,7 @@ pub struct Band {
 pub struct TimeAt {
     /// °C.
     pub celsius: f64,
-    /// Minutes.
+    /// Development time in minutes for the wanted gradient.
     pub minutes: Value,
     /// What limits it: outside the tested times, outside the usual temperatures; empty where nothing does.
     pub limits: Vec<String>,

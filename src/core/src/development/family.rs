@@ -13,9 +13,9 @@ use crate::measured::{Measured, Value};
 /// A roll as it enters its family.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Roll {
-    /// Its film.
+    /// The film that the roll is.
     pub film: FilmId,
-    /// Its label.
+    /// The label as it is shown.
     pub label: String,
     /// How it was developed.
     pub process: Process,
@@ -92,9 +92,9 @@ pub fn name(follow: FollowedGradient) -> &'static str {
 /// A roll of the family, with what is plotted over time.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct RollPoint {
-    /// Its film.
+    /// The film that the roll is.
     pub film: FilmId,
-    /// Its label.
+    /// The label as it is shown.
     pub label: String,
     /// Minutes, if on record.
     pub minutes: Option<f64>,
@@ -144,7 +144,7 @@ pub struct Development {
 /// What is wanted.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Wanted {
-    /// The gradient.
+    /// The gradient that is wanted.
     pub gradient: Value,
     /// Where it comes from, in words: 'the reference film Tern 160'.
     pub from: String,
@@ -155,9 +155,9 @@ pub struct Wanted {
 /// How often chance is drawn, and from which seed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct Draws {
-    /// How often.
+    /// How many resamplings are drawn.
     pub count: u32,
-    /// Seed.
+    /// The number that the resamplings begin with.
     pub seed: u64,
 }
 

@@ -58,7 +58,7 @@ pub struct Point {
     pub minutes: f64,
     /// Temperature in °C.
     pub celsius: f64,
-    /// Gradient.
+    /// The gradient that was measured.
     pub gradient: f64,
     /// Its standard uncertainty.
     pub u: f64,
@@ -133,7 +133,7 @@ fn shape(z: f64) -> f64 {
     if z.abs() < 1e-6 { 1.0 - z / 2.0 } else { -math::expm1(-z) / z }
 }
 
-/// Its derivative.
+/// The derivative of the shape by its argument.
 fn shape_slope(z: f64) -> f64 {
     if z.abs() < 1e-3 { -0.5 + z / 3.0 - z * z / 8.0 } else { (math::exp(-z) * (1.0 + z) - 1.0) / (z * z) }
 }
@@ -160,7 +160,7 @@ impl Model {
 /// A fitted law.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Fit {
-    /// The law.
+    /// The law that fits best.
     pub law: Law,
     /// Covariance of limit, rate and, where fitted, induction and the natural logarithm of the coefficient, in this order:
     /// of the stated uncertainties, not scaled. `None` where a number lies at its bound, or they are as many as rolls and

@@ -36,9 +36,9 @@ pub enum Source {
 /// One roll's curve, as it enters a prediction.
 #[derive(Debug, Clone, Copy)]
 pub struct RollCurve<'a> {
-    /// Its label.
+    /// The label as it is shown.
     pub label: &'a str,
-    /// Its curve.
+    /// The curve as it was measured.
     pub curve: &'a Curve,
     /// Its straight line, needed where gamma is followed.
     pub straight: Option<StraightLine>,
@@ -58,7 +58,7 @@ pub struct Predicted {
 /// The gradient wanted.
 #[derive(Debug, Clone, Copy)]
 pub struct Aim<'a> {
-    /// The gradient.
+    /// The gradient that is wanted, as it was measured.
     pub measured: Measured,
     /// Its draws, which share their errors of tablet and light with the draws of the rolls' curves; none where it is typed.
     pub draws: Option<&'a [f64]>,

@@ -22,13 +22,13 @@ use crate::shown::Shown;
 pub enum Owner {
     /// The series as a whole.
     Series,
-    /// One film.
+    /// A film of the series.
     Film(FilmId),
-    /// One tablet.
+    /// A tablet of the series.
     Tablet(TabletId),
-    /// One scan.
+    /// A scan of the series.
     Scan(ScanId),
-    /// One calibration.
+    /// A calibration of the series.
     Calibration(CalibrationId),
 }
 
@@ -113,7 +113,7 @@ impl<'a> At<'a> {
         Ok(())
     }
 
-    fn fault(&self, cause: String, remedy: &str) -> Box<Fault> {
+    pub(super) fn fault(&self, cause: String, remedy: &str) -> Box<Fault> {
         let (mut words, mut owner, mut at) = (Vec::new(), Owner::Series, Some(self));
         while let Some(here) = at {
             if !here.word.is_empty() {

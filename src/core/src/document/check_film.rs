@@ -5,8 +5,8 @@ use std::collections::HashSet;
 use super::check::{At, Checked};
 use super::ranges;
 use super::{
-    Bracket, BracketFrame, Exposure, Film, FilmId, FurtherStrip, PaperTest, PrintChoice, Process,
-    ReadingsSource, Series, StripLevel, TabletExposure, TypedReading,
+    Bracket, BracketFrame, Exposure, Film, FilmId, PaperTest, PrintChoice, Process, ReadingsSource, Series,
+    Strip, StripLevel, TabletExposure, TypedReading,
 };
 
 impl Film {
@@ -21,14 +21,10 @@ impl Film {
             price,
             process,
             tablet_exposure,
-            readings,
-            steps_set_aside,
-            steps_kept,
-            further_strips,
+            strips,
             base_fog,
             print,
-            grain,
-            further_grain,
+            uniform_areas,
             edges,
             bracket,
             notes,
@@ -44,15 +40,18 @@ impl Film {
         tablet_exposure
             .as_ref()
             .map_or(Ok(()), |exposed| exposed.check(series, at.part("tablet's exposure")))?;
-        readings.as_ref().map_or(Ok(()), |readings| readings.check(series, at.part("readings")))?;
-        at.steps_aside(steps_set_aside)?;
-        at.steps_aside(steps_kept)?;
-        at.count(&ranges::FURTHER_STRIPS, further_strips.len())?;
-        at.each("further strip", further_strips, |at, strip| strip.check(series, at))?;
+        at.count(&ranges::STRIPS, strips.len())?;
+        at.each("strip", strips, |at, strip| strip.check(series, at))?;
+        if strips.first().is_some_and(|first| !first.level.is_the_films()) {
+            let cause =
+                "The levels of a film's strips are told against its first strip, which has none of its own.";
+            let remedy = "Leave it out there, and say its light as the exposure of the film's tablet.";
+            return Err(at.nth("strip", 0).part("level").fault(cause.to_owned(), remedy));
+        }
         base_fog.map_or(Ok(()), |reading| reading.check(at.part("base+fog")))?;
         print.as_ref().map_or(Ok(()), |print| print.check(series, at.part("print")))?;
-        at.count(&ranges::AREAS, further_grain.len())?;
-        at.each("area of grain", grain.iter().chain(further_grain), |at, area| at.grain(series, area))?;
+        at.count(&ranges::AREAS, uniform_areas.len())?;
+        at.each("uniform area", uniform_areas, |at, area| at.grain(series, area))?;
         at.count(&ranges::EDGES, edges.len())?;
         at.each("edge", edges, |at, edge| at.edge(series, edge))?;
         bracket.as_ref().map_or(Ok(()), |bracket| bracket.check(series, at.part("bracket")))?;
@@ -115,7 +114,7 @@ impl TypedReading {
     }
 }
 
-impl FurtherStrip {
+impl Strip {
     fn check(&self, series: &Series, at: At<'_>) -> Checked {
         let Self { name, tablet, level, readings, steps_set_aside, steps_kept } = self;
         at.name("name", name)?;

@@ -6,7 +6,7 @@ use super::ScanId;
 use crate::geometry::Rect;
 use crate::sharpness::EdgeSpace;
 
-/// A plain area in which grain is measured.
+/// A uniform area in which grain is measured.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct GrainArea {
@@ -27,7 +27,7 @@ impl GrainArea {
     }
 }
 
-/// Where the scanner's own noise in a plain area is known from.
+/// Where the scanner's own noise in a uniform area is known from.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub enum GrainNoise {
     /// From the noise model of the scan's calibration, where it has one.
@@ -37,7 +37,7 @@ pub enum GrainNoise {
     Repeat(ScanId),
     /// From an area without grain of like density, scanned alike.
     Blank {
-        /// The scan.
+        /// The scan that the area lies in.
         scan: ScanId,
         /// The area, in its pixels.
         area: Rect,
@@ -52,7 +52,7 @@ impl GrainNoise {
     }
 }
 
-/// A straight edge between a lighter and a darker plain field, from which sharpness is measured.
+/// A straight edge between a lighter and a darker uniform area, from which sharpness is measured.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct EdgeArea {

@@ -96,7 +96,7 @@ impl Encoding {
         }
     }
 
-    /// In words.
+    /// The encoding as a reader is told it.
     #[must_use]
     pub fn words(&self) -> String {
         match *self {

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{EdgeArea, FilmId, GrainArea, GridShape, ScanId, StripShape, TabletId};
+use super::{EdgeArea, FilmId, GrainArea, GridShape, ScanId, Strip, StripShape, TabletId};
 use crate::geometry::{Model, Point, Quad};
 
 /// One film of the series.
@@ -34,30 +34,19 @@ pub struct Film {
     /// How the tablet was exposed onto it.
     #[serde(default)]
     pub tablet_exposure: Option<TabletExposure>,
-    /// Where its step densities come from.
+    /// Its strips, exposed to the same light at several levels: one curve from all of them. The levels are told against the
+    /// first.
     #[serde(default)]
-    pub readings: Option<ReadingsSource>,
-    /// Steps of its strip that the tester set aside: shown, not fitted. Typed readings carry this themselves.
-    #[serde(default)]
-    pub steps_set_aside: Vec<u32>,
-    /// Steps of its strip, typed or scanned, that the tester keeps although the others contradict them: always fitted.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub steps_kept: Vec<u32>,
-    /// Further strips of the same roll, exposed to the same light at other levels; with the first one curve.
-    #[serde(default)]
-    pub further_strips: Vec<FurtherStrip>,
+    pub strips: Vec<Strip>,
     /// Its base+fog, when an unexposed area was read: density and standard uncertainty.
     #[serde(default)]
     pub base_fog: Option<TypedReading>,
     /// Its print of the target.
     #[serde(default)]
     pub print: Option<PrintChoice>,
-    /// The plain area in which its grain is measured.
+    /// The uniform areas in which its grain is measured; several densities make a curve of granularity over density.
     #[serde(default)]
-    pub grain: Option<GrainArea>,
-    /// Further plain areas, of other densities: with the first a curve of granularity over density.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub further_grain: Vec<GrainArea>,
+    pub uniform_areas: Vec<GrainArea>,
     /// The edges by which its sharpness is measured.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub edges: Vec<EdgeArea>,
@@ -83,14 +72,10 @@ impl Film {
             price: String::new(),
             process: Process::default(),
             tablet_exposure: None,
-            readings: None,
-            steps_set_aside: Vec::new(),
-            steps_kept: Vec::new(),
-            further_strips: Vec::new(),
+            strips: Vec::new(),
             base_fog: None,
             print: None,
-            grain: None,
-            further_grain: Vec::new(),
+            uniform_areas: Vec::new(),
             edges: Vec::new(),
             bracket: None,
             notes: String::new(),
@@ -99,42 +84,19 @@ impl Film {
 }
 
 impl Film {
-    /// A plain area: 0 the first, n the n-th further one.
-    #[must_use]
-    pub fn plain_area(&self, number: usize) -> Option<&GrainArea> {
-        match number.checked_sub(1) {
-            None => self.grain.as_ref(),
-            Some(further) => self.further_grain.get(further),
-        }
-    }
-
-    /// The same, to change it.
-    pub fn plain_area_mut(&mut self, number: usize) -> Option<&mut GrainArea> {
-        match number.checked_sub(1) {
-            None => self.grain.as_mut(),
-            Some(further) => self.further_grain.get_mut(further),
-        }
-    }
-
     /// The scans that it is measured on; one that serves for several things comes several times.
     pub fn scans(&self) -> impl Iterator<Item = &ScanId> {
-        let strip = |strip: usize| match self.strip_readings(strip) {
-            Some(ReadingsSource::Strip { scan, .. }) => Some(scan),
-            Some(ReadingsSource::Typed(_)) | None => None,
-        };
         let frames = self.bracket.iter().flat_map(|bracket| &bracket.frames);
-        (0..self.strips())
-            .filter_map(strip)
+        self.strips
+            .iter()
+            .filter_map(|strip| match &strip.readings {
+                ReadingsSource::Strip { scan, .. } => Some(scan),
+                ReadingsSource::Typed(_) => None,
+            })
             .chain(frames.filter_map(|frame| frame.scan.as_ref()))
             .chain(self.print.iter().map(|print| &print.scan))
             .chain(self.edges.iter().map(|edge| &edge.scan))
-            .chain(self.grain.iter().chain(&self.further_grain).map(|grain| &grain.scan))
-    }
-
-    /// The numbers of its plain areas.
-    pub fn plain_areas(&self) -> impl Iterator<Item = usize> + use<> {
-        let first = usize::from(self.grain.is_none());
-        first..=self.further_grain.len()
+            .chain(self.uniform_areas.iter().map(|grain| &grain.scan))
     }
 }
 
@@ -142,7 +104,7 @@ impl Film {
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Process {
-    /// Developer.
+    /// The developer, by its name.
     pub developer: String,
     /// Dilution, e.g. '1+9'.
     pub dilution: String,
@@ -199,42 +161,6 @@ impl TabletExposure {
     }
 }
 
-/// A further strip of a roll: the same light, weakened or strengthened, through the same tablet or another.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct FurtherStrip {
-    /// What the tester calls it.
-    #[serde(default)]
-    pub name: String,
-    /// Its tablet; none means that of the first strip.
-    #[serde(default)]
-    pub tablet: Option<TabletId>,
-    /// Its light against that of the first strip.
-    pub level: StripLevel,
-    /// Where its step densities come from.
-    pub readings: ReadingsSource,
-    /// Steps of a scanned strip that the tester set aside: shown, not fitted.
-    #[serde(default)]
-    pub steps_set_aside: Vec<u32>,
-    /// Steps that the tester keeps although the others contradict them: always fitted.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub steps_kept: Vec<u32>,
-}
-
-/// The light of a further strip against that of the first.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub enum StripLevel {
-    /// Known: so many stops less (negative for more).
-    StopsLess {
-        /// Stops.
-        stops: f64,
-        /// Its standard uncertainty in stops, e.g. of the neutral density or of the shutter.
-        u: f64,
-    },
-    /// Not known: found from the densities that the strips have in common.
-    FromOverlap,
-}
-
 /// What is known about the exposure in front of the tablet.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Exposure {
@@ -262,7 +188,7 @@ pub enum ReadingsSource {
     Typed(Vec<TypedReading>),
     /// Sampled from a scan of the strip.
     Strip {
-        /// The scan.
+        /// The scan that the strip lies in.
         scan: ScanId,
         /// Where the strip lies in it.
         shape: StripShape,
@@ -273,7 +199,7 @@ pub enum ReadingsSource {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct TypedReading {
-    /// Density.
+    /// The density as it was read.
     pub density: f64,
     /// Standard uncertainty where known; else the series' setting.
     #[serde(default)]

@@ -10,7 +10,7 @@ mod development;
 mod encoding;
 mod film;
 mod names;
-mod once;
+pub mod once;
 mod paper;
 pub mod ranges;
 mod scans;
@@ -23,8 +23,7 @@ pub use detail::{EdgeArea, GrainArea, GrainNoise, SharpnessChoices, Viewing};
 pub use development::{CompareAs, DevelopmentChoices, FollowedGradient, Induction};
 pub use encoding::{Encoding, FORMS as ENCODING_FORMS};
 pub use film::{
-    Bracket, BracketFrame, Exposure, Film, FurtherStrip, PrintChoice, Process, ReadingsSource, StripLevel,
-    TabletExposure, TypedReading,
+    Bracket, BracketFrame, Exposure, Film, PrintChoice, Process, ReadingsSource, TabletExposure, TypedReading,
 };
 pub use names::Names;
 pub use paper::{PaperTest, PrintMatch, ToneChoices};
@@ -32,6 +31,7 @@ pub use scans::{
     Calibration, Channel, FileDigest, Gaps, GridShape, PatchLayout, PatchName, PatchRole, ScanEntry,
     ScanKind, StripShape, Tablet, TabletStep,
 };
+pub use strips::{Strip, StripLevel};
 pub use target::{EnteredSpectrum, SubjectLight, TargetChoices};
 pub use trust::{Aperture, FlatSource, KnownPatch};
 
@@ -42,7 +42,7 @@ use serde::{Deserialize, Serialize};
 use crate::geometry::{Point, Rect};
 
 /// The format version that this code writes.
-pub const FORMAT: u32 = 1;
+pub const FORMAT: u32 = 2;
 
 macro_rules! id {
     ($(#[$doc:meta])* $name:ident) => {
@@ -104,7 +104,7 @@ pub struct Series {
     /// Scans by name.
     #[serde(deserialize_with = "once::each_once")]
     pub scans: BTreeMap<ScanId, ScanEntry>,
-    /// Scanner calibrations.
+    /// Scanner calibrations by name.
     #[serde(deserialize_with = "once::each_once")]
     pub calibrations: BTreeMap<CalibrationId, Calibration>,
     /// The patch grid of the printed target.
@@ -198,7 +198,7 @@ impl Series {
             Some(ReadingsSource::Strip { scan, .. }) => Some(scan),
             _ => None,
         });
-        let grain = self.films.iter().flat_map(|film| film.grain.iter().chain(&film.further_grain));
+        let grain = self.films.iter().flat_map(|film| &film.uniform_areas);
         let of_noise = grain.filter_map(|grain| match &grain.noise {
             GrainNoise::Repeat(scan) | GrainNoise::Blank { scan, .. } => Some(scan),
             GrainNoise::Calibration | GrainNoise::LeftIn => None,

@@ -9,7 +9,8 @@ use serde::de::{Deserialize, Deserializer, Error, MapAccess, Visitor};
 use crate::shown::Shown;
 
 /// A key that is a name.
-pub(super) trait Name {
+pub trait Name {
+    /// The name as it is written.
     fn name(&self) -> &str;
 }
 
@@ -23,7 +24,7 @@ impl Name for String {
 ///
 /// # Errors
 /// As the map's, or a key that stands twice.
-pub(super) fn each_once<'de, D, K, V>(deserializer: D) -> Result<BTreeMap<K, V>, D::Error>
+pub fn each_once<'de, D, K, V>(deserializer: D) -> Result<BTreeMap<K, V>, D::Error>
 where
     D: Deserializer<'de>,
     K: Deserialize<'de> + Ord + Name,
@@ -61,9 +62,7 @@ where
 ///
 /// # Errors
 /// As the maps', or a key of one of them that stands twice.
-pub(super) fn each_once_within<'de, D, K, V>(
-    deserializer: D,
-) -> Result<BTreeMap<K, BTreeMap<String, V>>, D::Error>
+pub fn each_once_within<'de, D, K, V>(deserializer: D) -> Result<BTreeMap<K, BTreeMap<String, V>>, D::Error>
 where
     D: Deserializer<'de>,
     K: Deserialize<'de> + Ord + Name,

@@ -11,7 +11,7 @@ pub struct Range {
     pub unit: &'static str,
     /// The lowest that it may be.
     pub lowest: f64,
-    /// The highest.
+    /// The highest value that it may have.
     pub highest: f64,
     /// What sets these ends.
     pub why: &'static str,
@@ -20,7 +20,7 @@ pub struct Range {
 /// What a text may be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Length {
-    /// Most characters.
+    /// The most that there may be.
     pub most: usize,
     /// Whether it may have several lines, and tabs in them.
     pub lines: bool,
@@ -31,9 +31,9 @@ pub struct Length {
 pub struct Count {
     /// What they are called.
     pub name: &'static str,
-    /// The fewest.
+    /// The fewest that there may be.
     pub least: usize,
-    /// The most.
+    /// The most that there may be.
     pub most: usize,
 }
 
@@ -181,17 +181,17 @@ ranges! {
     LOG_H_U: "standard uncertainty of the log exposure", "", (0.0, 3.0), "a factor of a thousand is no knowledge";
     /// By which light is less.
     STOPS: "number of stops", "stops", (-40.0, 40.0), "a factor of a million million";
-    /// Of stops.
+    /// Of stops of neutral density or of shutters.
     STOPS_U: "standard uncertainty of the stops", "stops", (0.0, 10.0), "a factor of a thousand is no knowledge";
-    /// Of exposures.
+    /// Of exposures of tablets and prints.
     SECONDS: "exposure time", "s", (1e-6, 1e6), "from a flash to eleven days";
     /// On a box, arithmetic.
     BOX_SPEED: "box speed", "", (0.001, 1e6), "slower than any plate, faster than any film";
     /// Set on a meter, arithmetic.
     EXPOSURE_INDEX: "exposure index", "", (0.001, 1e6), "as box speeds";
-    /// Of developers.
+    /// Of developers, in degrees Celsius.
     TEMPERATURE: "temperature", "°C", (5.0, 50.0), "colder developers do not work, warmer ones ruin the film";
-    /// Of development.
+    /// Of development, in minutes.
     MINUTES: "development time", "min", (0.1, 240.0), "from a machine's bath to four hours of standing";
     /// Before development shows.
     INDUCTION: "induction time", "min", (0.0, 10.0), "longer than developments last";
@@ -205,11 +205,11 @@ ranges! {
     ISO_WINDOW: "half window of ISO 6", "", (0.0, 0.3), "0.05 by the standard; wider is no such contrast";
     /// Where the usable range ends.
     USABLE_GRADIENT: "gradient at the ends of the usable range", "", (0.02, 2.0), "level to steeper than films";
-    /// Of granularity.
+    /// Of granularity, in micrometres.
     APERTURE_UM: "diameter of the aperture", "µm", (1.0, 2_000.0), "finer than any scanner to coarser than any grain";
-    /// Of resamplings.
+    /// Of curves and what follows from them.
     RESAMPLINGS: "number of resamplings", "", (0.0, 10_000.0), "an interval is settled long before";
-    /// Of scans.
+    /// Of scans, in dots per inch.
     DPI: "resolution", "dpi", (1.0, 100_000.0), "a wall photographed to a quarter of a micrometre a pixel";
     /// Of the codes of a scan.
     CODE_EXPONENT: "exponent of the codes", "", (0.1, 10.0), "1 is linear light; no picture is encoded more steeply";
@@ -223,7 +223,7 @@ ranges! {
     RADIUS: "radius of a spot", "px", (0.5, 100_000.0), "a pixel to half a scan";
     /// Of paper's white around a scan.
     BORDER: "width of the border", "px", (1.0, 100_000.0), "a pixel to half a scan";
-    /// Between patches.
+    /// Between patches of a layout.
     GAP: "gap", "of a patch's side", (0.0, 10.0), "wider is no grid of patches";
     /// Of a patch grid.
     ROWS: "number of rows", "", (1.0, 100.0), "no target has more";
@@ -249,7 +249,7 @@ ranges! {
     SUBJECT: "range of the subject", "stops", (1.0, 20.0), "flat fog to sun and cellar";
     /// Of the zone system.
     ZONE: "zone", "", (-5.0, 20.0), "well beyond black and white";
-    /// Of shadows.
+    /// Of shadows, above base+fog.
     NET_DENSITY: "density above base+fog", "", (0.0, 6.0), "as densities";
 }
 
@@ -273,9 +273,9 @@ counts! {
     /// Of a strip.
     STEPS_ASIDE: "steps set aside", (0, 1_000);
     /// Of a film.
-    FURTHER_STRIPS: "further strips", (0, 100);
+    STRIPS: "strips", (0, 101);
     /// Of a film.
-    AREAS: "areas of grain", (0, 1_000);
+    AREAS: "uniform areas", (0, 1_001);
     /// Of a film.
     EDGES: "edges", (0, 1_000);
     /// Of a bracket.

@@ -63,7 +63,7 @@ impl ScanEntry {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct FileDigest {
-    /// Bytes.
+    /// Its length in bytes.
     pub bytes: u64,
     /// BLAKE3, in hexadecimal.
     pub blake3: String,
@@ -81,12 +81,12 @@ pub enum ScanKind {
 /// Which channel of a colour scan is measured. A grey scan has but one and ignores this.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 pub enum Channel {
-    /// Red.
+    /// The red channel alone.
     Red,
     /// Green, nearest to visual density for a neutral image.
     #[default]
     Green,
-    /// Blue.
+    /// The blue channel alone.
     Blue,
     /// A mix of light of all three, by weights whose sum counts as one.
     Mix {
@@ -134,7 +134,7 @@ impl Channel {
         }
     }
 
-    /// In words.
+    /// The channel as a reader is told it.
     #[must_use]
     pub fn words(self) -> String {
         match self {
@@ -295,7 +295,7 @@ impl PatchLayout {
 pub struct Gaps {
     /// Between neighbours in a row.
     pub across: f64,
-    /// Between rows.
+    /// Between rows, as a share of a patch's side.
     pub down: f64,
     /// Left and right of the outer patches, within the grid's corners.
     pub margin_across: f64,
@@ -341,7 +341,7 @@ pub enum PatchRole {
     Grey,
     /// The grey card that others are compared with.
     GreyCard,
-    /// White.
+    /// The white of the target.
     White,
     /// The shadow patch.
     Shadow,

@@ -1,25 +1,146 @@
-//! The strips of a film by their number: 0 is the first, the others are the further ones in their order.
+//! The strips of a film, by their number: 0 is the first.
 
-use super::{Film, FurtherStrip, ReadingsSource, StripLevel, TabletId};
+use serde::{Deserialize, Serialize};
+
+use super::{Film, ReadingsSource, TabletId};
+
+/// A strip of the roll, exposed through a tablet. All strips of a film make one curve.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Strip {
+    /// What the tester calls it; its number serves where this is empty.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub name: String,
+    /// Its tablet; none means that of the film's exposure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tablet: Option<TabletId>,
+    /// Its light against that of the first strip, which is the light on record for the film.
+    #[serde(default, skip_serializing_if = "StripLevel::is_the_films")]
+    pub level: StripLevel,
+    /// Where its step densities come from.
+    pub readings: ReadingsSource,
+    /// Steps of a scanned strip that the tester set aside: shown, not fitted. Typed readings carry this themselves.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub steps_set_aside: Vec<u32>,
+    /// Steps, typed or scanned, that the tester keeps although the others contradict them: always fitted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub steps_kept: Vec<u32>,
+}
+
+/// The light of a strip against that of the film's first.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub enum StripLevel {
+    /// Known: so many stops less (negative for more).
+    StopsLess {
+        /// How many stops less.
+        stops: f64,
+        /// Its standard uncertainty in stops, e.g. of the neutral density or of the shutter.
+        u: f64,
+    },
+    /// Not known: found from the densities that the strips have in common.
+    FromOverlap,
+}
+
+impl Default for StripLevel {
+    /// The light on record for the film: that of every first strip.
+    fn default() -> Self {
+        Self::StopsLess { stops: 0.0, u: 0.0 }
+    }
+}
+
+impl StripLevel {
+    /// It is the light on record for the film, neither more nor less.
+    #[must_use]
+    #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference")]
+    pub fn is_the_films(&self) -> bool {
+        let zero = |value: &f64| value.to_bits() == 0.0_f64.to_bits();
+        matches!(self, Self::StopsLess { stops, u } if zero(stops) && zero(u))
+    }
+}
+
+impl From<ReadingsSource> for Strip {
+    /// A strip in the light on record for the film, through its tablet.
+    fn from(readings: ReadingsSource) -> Self {
+        Self {
+            name: String::new(),
+            tablet: None,
+            level: StripLevel::default(),
+            readings,
+            steps_set_aside: Vec::new(),
+            steps_kept: Vec::new(),
+        }
+    }
+}
+
+impl Strip {
+    /// A strip through the film's tablet whose level is to be found from the overlap with the others.
+    #[must_use]
+    pub fn additional(name: impl Into<String>, readings: ReadingsSource) -> Self {
+        Self { name: name.into(), level: StripLevel::FromOverlap, ..Self::from(readings) }
+    }
+
+    /// How many steps it has: those that were typed, or those of its place in a scan.
+    #[must_use]
+    pub fn steps(&self) -> usize {
+        match &self.readings {
+            ReadingsSource::Typed(readings) => readings.len(),
+            ReadingsSource::Strip { shape, .. } => shape.steps as usize,
+        }
+    }
+
+    /// Keeps a step in the fit although the others contradict it, or leaves that to the fit again. A step that is kept is
+    /// not set aside.
+    ///
+    /// ```
+    /// # use twinwedge_core::document::{ReadingsSource, Strip, TypedReading};
+    /// let mut strip = Strip::from(ReadingsSource::Typed(vec![TypedReading::new(0.3); 3]));
+    /// strip.set_step_aside(2, true);
+    /// strip.keep_step(2, true);
+    /// let ReadingsSource::Typed(readings) = &strip.readings else { panic!() };
+    /// assert!(!readings[1].set_aside && strip.steps_kept == [2]);
+    /// ```
+    pub fn keep_step(&mut self, step: u32, keep: bool) {
+        if keep {
+            self.set_step_aside(step, false);
+        }
+        put(&mut self.steps_kept, step, keep);
+    }
+
+    /// Sets a step aside or takes it back, whether it was typed or scanned. A step that is set aside is not kept.
+    ///
+    /// ```
+    /// # use twinwedge_core::document::{ReadingsSource, Strip, TypedReading};
+    /// let mut strip = Strip::from(ReadingsSource::Typed(vec![TypedReading::new(0.3); 3]));
+    /// strip.set_step_aside(2, true);
+    /// let ReadingsSource::Typed(readings) = &strip.readings else { panic!() };
+    /// assert!(readings[1].set_aside && !readings[0].set_aside);
+    /// ```
+    pub fn set_step_aside(&mut self, step: u32, aside: bool) {
+        if aside {
+            put(&mut self.steps_kept, step, false);
+        }
+        match &mut self.readings {
+            ReadingsSource::Typed(readings) => {
+                let index = usize::try_from(step).unwrap_or(usize::MAX).wrapping_sub(1);
+                if let Some(reading) = readings.get_mut(index).filter(|reading| !reading.missing) {
+                    reading.set_aside = aside;
+                }
+            }
+            ReadingsSource::Strip { .. } => put(&mut self.steps_set_aside, step, aside),
+        }
+    }
+}
+
+/// Puts a step into a sorted list or takes it out.
+fn put(steps: &mut Vec<u32>, step: u32, within: bool) {
+    steps.retain(|other| *other != step);
+    if within {
+        steps.push(step);
+        steps.sort_unstable();
+    }
+}
 
 impl Film {
-    /// How many strips it has; a film without readings of its first strip still has that one.
-    #[must_use]
-    pub fn strips(&self) -> usize {
-        1 + self.further_strips.len()
-    }
-
-    /// A further strip by its number; `None` for the first.
-    #[must_use]
-    pub fn further_strip(&self, strip: usize) -> Option<&FurtherStrip> {
-        self.further_strips.get(strip.checked_sub(1)?)
-    }
-
-    /// A further strip by its number, to change it; `None` for the first.
-    pub fn further_strip_mut(&mut self, strip: usize) -> Option<&mut FurtherStrip> {
-        self.further_strips.get_mut(strip.checked_sub(1)?)
-    }
-
     /// What a strip is called: its name, or its number.
     ///
     /// ```
@@ -29,133 +150,20 @@ impl Film {
     /// ```
     #[must_use]
     pub fn strip_name(&self, strip: usize) -> String {
-        let name = self.further_strip(strip).map(|strip| strip.name.trim()).unwrap_or_default();
+        let name = self.strips.get(strip).map(|strip| strip.name.trim()).unwrap_or_default();
         if name.is_empty() { format!("strip {}", strip + 1) } else { name.to_owned() }
     }
 
     /// Where the densities of a strip come from.
     #[must_use]
     pub fn strip_readings(&self, strip: usize) -> Option<&ReadingsSource> {
-        match strip {
-            0 => self.readings.as_ref(),
-            _ => self.further_strip(strip).map(|strip| &strip.readings),
-        }
+        self.strips.get(strip).map(|strip| &strip.readings)
     }
 
-    /// The same, to change it.
-    pub fn strip_readings_mut(&mut self, strip: usize) -> Option<&mut ReadingsSource> {
-        match strip {
-            0 => self.readings.as_mut(),
-            _ => self.further_strip_mut(strip).map(|strip| &mut strip.readings),
-        }
-    }
-
-    /// Steps of a scanned strip that were set aside.
-    #[must_use]
-    pub fn strip_steps_aside(&self, strip: usize) -> &[u32] {
-        match strip {
-            0 => &self.steps_set_aside,
-            _ => self.further_strip(strip).map(|strip| strip.steps_set_aside.as_slice()).unwrap_or_default(),
-        }
-    }
-
-    /// Steps of a strip that the tester keeps whatever the others say.
-    #[must_use]
-    pub fn strip_steps_kept(&self, strip: usize) -> &[u32] {
-        match strip {
-            0 => &self.steps_kept,
-            _ => self.further_strip(strip).map(|strip| strip.steps_kept.as_slice()).unwrap_or_default(),
-        }
-    }
-
-    /// Keeps a step of a strip in the fit although the others contradict it, or leaves that to the fit again. A step that is
-    /// kept is not set aside.
-    ///
-    /// ```
-    /// # use twinwedge_core::document::{Film, FilmId, ReadingsSource, TypedReading};
-    /// let mut film = Film::named(FilmId::from("Tern"), "Tern");
-    /// film.readings = Some(ReadingsSource::Typed(vec![TypedReading::new(0.3); 3]));
-    /// film.set_step_aside(0, 2, true);
-    /// film.keep_step(0, 2, true);
-    /// let Some(ReadingsSource::Typed(readings)) = film.strip_readings(0) else { panic!() };
-    /// assert!(!readings[1].set_aside && film.strip_steps_kept(0) == [2]);
-    /// ```
-    pub fn keep_step(&mut self, strip: usize, step: u32, keep: bool) {
-        if keep {
-            self.set_step_aside(strip, step, false);
-        }
-        let steps = match strip {
-            0 => &mut self.steps_kept,
-            _ => match self.further_strip_mut(strip) {
-                Some(strip) => &mut strip.steps_kept,
-                None => return,
-            },
-        };
-        steps.retain(|other| *other != step);
-        if keep {
-            steps.push(step);
-            steps.sort_unstable();
-        }
-    }
-
-    /// The tablet of a strip, where one is chosen.
+    /// The tablet of a strip, where one is chosen: its own, else that of the film's exposure.
     #[must_use]
     pub fn strip_tablet(&self, strip: usize) -> Option<&TabletId> {
-        let own = self.further_strip(strip).and_then(|strip| strip.tablet.as_ref());
+        let own = self.strips.get(strip).and_then(|strip| strip.tablet.as_ref());
         own.or(self.tablet_exposure.as_ref().map(|exposed| &exposed.tablet))
-    }
-
-    /// Sets a step of a strip aside or takes it back, whether it was typed or scanned.
-    ///
-    /// ```
-    /// # use twinwedge_core::document::{Film, FilmId, ReadingsSource, TypedReading};
-    /// let mut film = Film::named(FilmId::from("Tern"), "Tern");
-    /// film.readings = Some(ReadingsSource::Typed(vec![TypedReading::new(0.3); 3]));
-    /// film.set_step_aside(0, 2, true);
-    /// let Some(ReadingsSource::Typed(readings)) = film.strip_readings(0) else { panic!() };
-    /// assert!(readings[1].set_aside && !readings[0].set_aside);
-    /// ```
-    pub fn set_step_aside(&mut self, strip: usize, step: u32, aside: bool) {
-        if aside {
-            self.keep_step(strip, step, false);
-        }
-        match self.strip_readings_mut(strip) {
-            Some(ReadingsSource::Typed(readings)) => {
-                let index = usize::try_from(step).unwrap_or(usize::MAX).wrapping_sub(1);
-                if let Some(reading) = readings.get_mut(index).filter(|reading| !reading.missing) {
-                    reading.set_aside = aside;
-                }
-            }
-            Some(ReadingsSource::Strip { .. }) => {
-                let steps = match strip {
-                    0 => &mut self.steps_set_aside,
-                    _ => match self.further_strip_mut(strip) {
-                        Some(strip) => &mut strip.steps_set_aside,
-                        None => return,
-                    },
-                };
-                steps.retain(|other| *other != step);
-                if aside {
-                    steps.push(step);
-                    steps.sort_unstable();
-                }
-            }
-            None => {}
-        }
-    }
-}
-
-impl FurtherStrip {
-    /// A strip through the first strip's tablet whose level is to be found from the overlap.
-    #[must_use]
-    pub fn new(name: impl Into<String>, readings: ReadingsSource) -> Self {
-        Self {
-            name: name.into(),
-            tablet: None,
-            level: StripLevel::FromOverlap,
-            readings,
-            steps_set_aside: Vec::new(),
-            steps_kept: Vec::new(),
-        }
     }
 }

@@ -31,7 +31,7 @@ impl FlatSource {
 pub struct KnownPatch {
     /// Where, in the scan's pixels.
     pub area: Rect,
-    /// Its density.
+    /// The density that it is known to have.
     pub density: f64,
     /// Standard uncertainty of that.
     #[serde(default)]

@@ -22,7 +22,7 @@ pub enum Alignment {
 pub enum ExposureAxis {
     /// lg H.
     LogH,
-    /// Stops.
+    /// The same in stops.
     Stops,
 }
 
@@ -40,7 +40,7 @@ impl ExposureAxis {
 /// What the lower plot shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LowerPlot {
-    /// Local gradient.
+    /// The local gradient of the curve.
     Gradient,
     /// Departure from the straight line.
     Departure,
@@ -49,13 +49,13 @@ pub enum LowerPlot {
 /// One film's curve to be drawn.
 #[derive(Debug, Clone, Copy)]
 pub struct FilmCurve<'a> {
-    /// Label.
+    /// The label at its line.
     pub label: &'a str,
     /// Reference, candidate or another.
     pub role: Role,
-    /// The curve.
+    /// The curve that is drawn.
     pub curve: &'a Curve,
-    /// Its figures.
+    /// The figures that are constructed on it.
     pub figures: &'a Figures,
     /// Its straight line, if it has one.
     pub straight: Option<&'a StraightLine>,

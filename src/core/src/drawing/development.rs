@@ -11,7 +11,7 @@ use crate::measured::Value;
 pub struct DevelopmentPlots {
     /// The followed gradient with the law and its band.
     pub gradient: Plot,
-    /// Speed point.
+    /// The speed point over development time.
     pub speed: Plot,
     /// Base+fog.
     pub base_fog: Plot,

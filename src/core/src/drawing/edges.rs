@@ -17,7 +17,7 @@ pub struct FilmEdge<'a> {
     pub edge: &'a EdgeMeasure,
 }
 
-/// Both plots.
+/// The plots of edges: modulation over frequency, and the edge itself.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EdgePlots {
     /// Modulation over spatial frequency.

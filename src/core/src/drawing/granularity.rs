@@ -13,9 +13,9 @@ const PLACES: usize = 60;
 pub struct FilmGrain<'a> {
     /// How it is drawn.
     pub role: Role,
-    /// Its label.
+    /// The label at its line.
     pub label: &'a str,
-    /// Over density.
+    /// Granularity over density, where it was measured.
     pub curve: Option<&'a GranularityCurve>,
     /// Over the aperture.
     pub law: Option<&'a ApertureLaw>,

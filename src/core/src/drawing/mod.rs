@@ -45,7 +45,7 @@ pub enum Role {
 pub enum Layer {
     /// A line through points.
     Line {
-        /// Whose.
+        /// What the film is to the comparison.
         role: Role,
         /// Name for legends and readers.
         name: String,
@@ -54,14 +54,14 @@ pub enum Layer {
     },
     /// An uncertainty band: x, low, high.
     Band {
-        /// Whose.
+        /// What the film is to the comparison.
         role: Role,
         /// x, low, high.
         points: Vec<[f64; 3]>,
     },
-    /// Measured points.
+    /// Points as they were measured.
     Marks {
-        /// Whose.
+        /// What the film is to the comparison.
         role: Role,
         /// Name for legends and readers.
         name: String,
@@ -74,45 +74,45 @@ pub enum Layer {
     },
     /// A single point with a text: a speed point.
     Note {
-        /// Whose.
+        /// What the film is to the comparison.
         role: Role,
         /// x, y.
         at: [f64; 2],
-        /// The text.
+        /// What is written there.
         text: String,
     },
     /// A straight piece with its ends marked: a straight-line range.
     Segment {
-        /// Whose.
+        /// What the film is to the comparison.
         role: Role,
         /// x, y.
         from: [f64; 2],
         /// x, y.
         to: [f64; 2],
-        /// The text.
+        /// What is written there.
         text: String,
     },
     /// A line across the plot at an x.
     Upright {
-        /// Whose.
+        /// What the film is to the comparison.
         role: Role,
         /// x.
         x: f64,
-        /// The text.
+        /// What is written there.
         text: String,
     },
     /// A line across the plot at a y.
     Level {
-        /// Whose.
+        /// What the film is to the comparison.
         role: Role,
         /// y.
         y: f64,
-        /// The text.
+        /// What is written there.
         text: String,
     },
 }
 
-/// An axis.
+/// An axis: what it says, from where to where it goes, and where it is ruled.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Axis {
     /// Label with unit.
@@ -130,9 +130,9 @@ pub struct Axis {
 pub struct Plot {
     /// What it shows, for readers and captions.
     pub title: String,
-    /// Across.
+    /// The axis from left to right.
     pub x: Axis,
-    /// Up.
+    /// The axis from below upwards.
     pub y: Axis,
     /// Length of one x unit on paper over that of one y unit; `None` leaves the axes free. Density over log H at one
     /// scale (a gradient of 1 rises at 45 degrees) is 1 in log H and lg 2 in stops.

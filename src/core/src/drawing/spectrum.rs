@@ -14,7 +14,7 @@ use crate::numeric::math;
 pub struct SpectrumOf<'a> {
     /// Which marks it has.
     pub role: Role,
-    /// Its label.
+    /// The label at its line.
     pub label: &'a str,
     /// What is drawn.
     pub spectrum: &'a Spectrum,

@@ -353,7 +353,7 @@ impl Summary<'_> {
         let end = self.best.get(FigureId::SpeedPoint).unwrap_or(self.curve.best.from) + width;
         let stops = half_stops_up(LogExposure(end - self.curve.best.to).stops().0);
         format!(
-            "The tablet ends before {width:.2} in log H above the speed point: expose {stops} more, or on a further strip."
+            "The tablet ends before {width:.2} in log H above the speed point: expose {stops} more, or on an additional strip."
         )
     }
 

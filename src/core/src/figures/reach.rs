@@ -176,7 +176,7 @@ fn less_light(curve: &Curve, speed_point: Option<f64>, stops: HalfStops) -> Stri
     } else {
         format!(
             "Through the tablet at hand that strip ends short of {WANTED:.2} in log H above the speed point: keep this \
-             one and give the roll a further strip."
+             one and give the roll an additional strip."
         )
     };
     let base = match curve.readings.base_fog {

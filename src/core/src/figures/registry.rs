@@ -450,7 +450,7 @@ static REGISTRY: [FigureSpec; COUNT] = [
         1,
         Percent,
         ISO_10505,
-        "Referred to density 1.0 above base+fog: between plain areas of other densities by their variances, or a little way \
+        "Referred to density 1.0 above base+fog: between uniform areas of other densities by their variances, or a little way \
          from one by the square root of net density, then marked as a prediction."
     ),
     figure!(

@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 pub struct Point {
     /// To the right.
     pub x: f64,
-    /// Down.
+    /// From the upper edge downwards.
     pub y: f64,
 }
 

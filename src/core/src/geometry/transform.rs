@@ -30,7 +30,7 @@ impl Model {
         }
     }
 
-    /// Its name.
+    /// The kind of map as a reader is told it.
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {

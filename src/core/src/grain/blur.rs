@@ -1,4 +1,4 @@
-//! What the pixels of a plain area say of the scan: how far neighbours hang together, hence what a blur of the scanner may
+//! What the pixels of a uniform area say of the scan: how far neighbours hang together, hence what a blur of the scanner may
 //! have taken from the grain, and whether the scan was sharpened.
 //!
 //! Independent grain seen through a Gaussian blur of standard deviation s has the correlation `exp(-h^2 / (4 s^2))`. The
@@ -18,9 +18,9 @@ use crate::units::Micrometres;
 
 /// Side of a block of pixels, and most of them.
 const SIDE: usize = 64;
-const MOST: usize = 48;
-/// Fewest blocks.
-const LEAST: usize = 4;
+const MOST_BLOCKS: usize = 48;
+/// Fewer blocks than these tell no correlation.
+const LEAST_BLOCKS: usize = 4;
 /// Lags that are looked at.
 const LAGS: usize = 6;
 /// A correlation below this is no grain's: sharpening digs such a trough around every pixel.
@@ -51,10 +51,10 @@ pub(super) fn texture(
     let (x0, y0) = (area.min.x.max(0.0) as usize, area.min.y.max(0.0) as usize);
     let (width, height) = (area.width() as usize, area.height() as usize);
     let (nx, ny) = (width / SIDE, height / SIDE);
-    if nx * ny < LEAST || x0 + width > plane.width() || y0 + height > plane.height() {
+    if nx * ny < LEAST_BLOCKS || x0 + width > plane.width() || y0 + height > plane.height() {
         return None;
     }
-    let stride = (nx * ny).div_ceil(MOST);
+    let stride = (nx * ny).div_ceil(MOST_BLOCKS);
     let blocks: Vec<Block> = (0..(nx * ny).div_ceil(stride))
         .into_par_iter()
         .map(|k| k * stride)

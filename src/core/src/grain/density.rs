@@ -1,4 +1,4 @@
-//! Granularity over density: the plain areas of one film as a curve, read at a density that none of them has.
+//! Granularity over density: the uniform areas of one film as a curve, read at a density that none of them has.
 //!
 //! Between two areas the variance is interpolated along density, which is exact where grains of one size add their densities
 //! (H. Siedentopf, Phys. Z. 38, 1937: sigma^2 in proportion to net density); what interpolating sigma itself would give
@@ -20,14 +20,14 @@ const LEAST_NET: f64 = 0.1;
 /// Densities nearer than this are one density.
 const SAME: f64 = 0.02;
 
-/// One plain area.
+/// One uniform area.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct GrainPoint {
     /// Number of the area: 0 the film's first.
     pub area: usize,
     /// Its mean density.
     pub density: f64,
-    /// Its granularity.
+    /// RMS granularity, times 1000.
     pub rms: Measured,
     /// The calibration's part in its error.
     #[serde(skip_serializing_if = "shares_nothing")]
@@ -51,7 +51,7 @@ pub enum How {
 }
 
 impl How {
-    /// In words.
+    /// How it was had, as a reader is told it.
     #[must_use]
     pub fn words(&self) -> String {
         match self {
@@ -65,15 +65,15 @@ impl How {
 /// A granularity at a density, and how it was had.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct GrainAt {
-    /// Granularity.
+    /// RMS granularity, times 1000.
     pub rms: Measured,
-    /// How.
+    /// How it was had from the areas.
     pub how: How,
     /// The calibration's part in its error.
     pub gradient: SharedError,
 }
 
-/// The plain areas of one film.
+/// The uniform areas of one film.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct GranularityCurve {
     /// By rising density.
@@ -111,7 +111,7 @@ impl GranularityCurve {
             return Err(self
                 .failed
                 .first()
-                .map_or("No plain area was measured.".to_owned(), |(_, why)| why.clone()));
+                .map_or("No uniform area was measured.".to_owned(), |(_, why)| why.clone()));
         };
         if (near.density - density).abs() <= SAME {
             return Ok(GrainAt { rms: near.rms, how: How::Measured, gradient: near.gradient.clone() });
@@ -139,7 +139,7 @@ impl GranularityCurve {
     fn carried(&self, near: &GrainPoint, density: f64) -> Result<GrainAt, String> {
         let base = self.base.as_ref().map_err(|why| {
             format!(
-                "No plain area has density {density:.2}, and granularity is not carried to it from {:.2} without base+fog: \
+                "No uniform area has density {density:.2}, and granularity is not carried to it from {:.2} without base+fog: \
                  {why}",
                 near.density
             )
@@ -148,8 +148,8 @@ impl GranularityCurve {
         let factor = to / from;
         if from < LEAST_NET || to < LEAST_NET || !(1.0 / FAR..=FAR).contains(&factor) {
             return Err(format!(
-                "The nearest plain area has density {:.2}, too far from {density:.2} for the square-root law. Mark a plain \
-                 area of about that density.",
+                "The nearest uniform area has density {:.2}, too far from {density:.2} for the square-root law. Mark a \
+                 uniform area of about that density.",
                 near.density
             ));
         }

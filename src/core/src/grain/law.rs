@@ -37,10 +37,10 @@ pub enum LawVerdict {
     NotTold,
 }
 
-/// One aperture.
+/// Granularity through one of the apertures.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AperturePoint {
-    /// Diameter.
+    /// The diameter of the aperture.
     pub aperture: Micrometres,
     /// Granularity through it, 1000 sigma.
     pub rms: Measured,

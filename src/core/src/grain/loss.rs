@@ -82,7 +82,7 @@ impl Loss {
     /// common that tell.
     fn of_own(scanner: &ScannerEdge, aperture: Micrometres, spectrum: &Spectrum) -> Option<Self> {
         let points = scanner.points();
-        let reaches = points.iter().take_while(|point| point.value >= LEAST).last()?.frequency;
+        let reaches = points.iter().take_while(|point| point.value >= LEAST_MODULATION).last()?.frequency;
         let end = reaches.min(UNFOLDED * spectrum.highest());
         if end < 2.0 * spectrum.lowest() {
             return None;
@@ -102,11 +102,11 @@ impl Loss {
             return None;
         }
         let within = |curve: Curve, frequency: f64| {
-            let m = modulation(points, frequency, curve).max(0.5 * LEAST);
+            let m = modulation(points, frequency, curve).max(0.5 * LEAST_MODULATION);
             if frequency <= end { disc(frequency) / (m * m) } else { 0.0 }
         };
         let whole = |curve: Curve, share: f64| {
-            let m = modulation(points, end, curve).max(0.5 * LEAST);
+            let m = modulation(points, end, curve).max(0.5 * LEAST_MODULATION);
             let last = spectrum.around(end).map_or(0.0, |power| power.value.max(0.0)) / (m * m);
             let inner = spectrum.weighted(|frequency| within(curve, frequency)).value;
             math::sqrt((inner + share * beyond * last) / seen)
@@ -133,7 +133,7 @@ impl Loss {
 }
 
 /// Modulation of the scanner below which the film's spectrum is not had by division (common practice, no source).
-const LEAST: f64 = 0.3;
+const LEAST_MODULATION: f64 = 0.3;
 /// Share of the highest frequency of a scan up to which little is folded into its spectrum from beyond: at its mirror image, 1.3
 /// times the highest, scanners pass a tenth at most.
 const UNFOLDED: f64 = 0.7;

@@ -49,7 +49,7 @@ use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, SharedError, ToneTable};
 use crate::units::{Density, Micrometres};
 use correlation::{Extent, Lattice, extent};
-use preview::{Look, Preview, nearest_code, preview};
+use preview::{Preview, PreviewArea, nearest_code, preview};
 use surface::Surface;
 use tile::{Job, Patch, Sums, Tile};
 
@@ -72,7 +72,7 @@ pub struct Granularity {
     pub gradient: SharedError,
     /// Mean density of the area (density of its mean light).
     pub mean_density: Measured<Density>,
-    /// The aperture.
+    /// The diameter of the aperture.
     pub aperture: Micrometres,
     /// Distance between samples.
     pub pitch: Micrometres,
@@ -92,7 +92,7 @@ pub struct Granularity {
     pub texture: Option<Texture>,
     /// What the scanner's own blur took from it, or may have taken; `None` where nothing tells.
     pub loss: Option<Loss>,
-    /// Things worth telling: area too small, a picture instead of a plain field, pitch too coarse.
+    /// Things worth telling: area too small, a picture instead of a uniform area, pitch too coarse.
     pub notes: Vec<String>,
 }
 
@@ -151,7 +151,7 @@ pub fn granularity(
     let weights = aperture_weights(frame.diameter);
     let columns = weights.columns();
     let side = ((frame.diameter / 3.0).round() as usize).max(1);
-    let look = Look { x0: frame.x0, y0: frame.y0, width: frame.width, height: frame.height, side };
+    let look = PreviewArea { x0: frame.x0, y0: frame.y0, width: frame.width, height: frame.height, side };
     let first = preview(plane, table, look, degree(&frame));
     let light: Vec<f32> = table.light.iter().map(|light| (light / first.level) as f32).collect();
     let step = row_step(frame.diameter);
@@ -329,7 +329,7 @@ fn conclude(
     let Some((correction, explained)) = solved else {
         return Err(Problem::error(
             Subject::Series,
-            "Nearly all of the area looks like dust, scratches or a picture, and none like a plain field.",
+            "Nearly all of the area looks like dust, scratches or a picture, and none like a uniform area.",
             "Mark an evenly exposed area without detail.",
         ));
     };

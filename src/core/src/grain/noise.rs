@@ -8,7 +8,7 @@ use crate::measured::{Flags, Measured};
 use crate::scan::{NoiseModel, NoiseSource};
 
 /// More than this share of the variance taken off is flagged.
-const MOST: f64 = 0.5;
+const MOST_SHARE: f64 = 0.5;
 /// A blank area may differ so much in density: noise changes with light.
 const ALIKE: f64 = 0.3;
 
@@ -28,7 +28,7 @@ pub struct ScannerNoise {
 /// What was taken off.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct NoiseTaken {
-    /// The noise.
+    /// The noise of the scanner, and where it is known from.
     pub noise: ScannerNoise,
     /// Its share of the variance.
     pub share: f64,
@@ -147,7 +147,7 @@ impl Granularity {
         self.rms =
             Measured::with_interval(value, u, low, high).flagged(before.flags).with_variance(of_table * left);
         self.rms.low = self.rms.low.max(0.0);
-        if share > MOST {
+        if share > MOST_SHARE {
             self.rms = self.rms.flagged(Flags::MOSTLY_NOISE);
             self.notes.push(format!(
                 "{:.0} % of the variance was the scanner's noise: what is left is a small difference of large numbers.",

@@ -21,7 +21,7 @@ pub enum Alike {
     AsMeasured,
     /// Density above base+fog.
     NetDensity(f64),
-    /// Density.
+    /// A density as it would be read.
     Density(f64),
     /// Density in the print, both printed on the tested paper.
     PrintDensity(f64),
@@ -30,7 +30,7 @@ pub enum Alike {
 }
 
 impl Alike {
-    /// In words.
+    /// Where the films are compared, as a reader is told it.
     #[must_use]
     pub fn words(self) -> String {
         match self {
@@ -62,9 +62,9 @@ pub struct PairSide {
 pub struct PairRow {
     /// In what they are alike.
     pub alike: Alike,
-    /// The reference.
+    /// What the reference has there.
     pub reference: PairSide,
-    /// The candidate.
+    /// What the candidate has there.
     pub candidate: PairSide,
     /// Candidate's granularity over the reference's.
     pub ratio: Value,

@@ -29,7 +29,7 @@ pub struct LeastArea {
 /// What an area will come to if its grain is independent: grain that hangs together makes the interval wider.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ExpectedInterval {
-    /// Independent apertures.
+    /// How many independent apertures the area holds.
     pub apertures: f64,
     /// Ends of the 95 % interval over the value.
     pub low: f64,

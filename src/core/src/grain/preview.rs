@@ -10,7 +10,7 @@ use crate::numeric::math;
 use crate::scan::{Plane, ToneTable};
 
 /// Most squares looked at along one side.
-const MOST: usize = 64;
+const MOST_SQUARES: usize = 64;
 
 /// What the first look found. Densities are relative to that of `level`.
 #[derive(Debug, Clone)]
@@ -36,7 +36,7 @@ pub(super) struct Spread {
 
 /// Where to look: the area in whole pixels, and the side of the small squares.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Look {
+pub(super) struct PreviewArea {
     pub(super) x0: usize,
     pub(super) y0: usize,
     pub(super) width: usize,
@@ -58,9 +58,9 @@ struct Row {
 }
 
 /// Looks at the area. It holds at least one small square.
-pub(super) fn preview(plane: Plane<'_>, table: &ToneTable, look: Look, degree: usize) -> Preview {
+pub(super) fn preview(plane: Plane<'_>, table: &ToneTable, look: PreviewArea, degree: usize) -> Preview {
     let (across, down) = (look.width - look.side + 1, look.height - look.side + 1);
-    let count = |free: usize| (free.div_ceil(look.side)).clamp(1, MOST);
+    let count = |free: usize| (free.div_ceil(look.side)).clamp(1, MOST_SQUARES);
     let (nx, ny) = (count(across), count(down));
     let place = |k: usize, n: usize, free: usize| (2 * k + 1) * free / (2 * n);
     let top = plane.levels() - 1;

@@ -16,7 +16,7 @@ use crate::scan::{Plane, ToneTable};
 const FAR: isize = 4;
 /// Side of a block in diameters of the aperture, and most blocks.
 const DIAMETERS: f64 = 12.0;
-const MOST: usize = 48;
+const MOST_BLOCKS: usize = 48;
 /// Less correlation between the two scans is no common grain.
 const ALIKE: f64 = 0.1;
 
@@ -78,7 +78,7 @@ pub fn repeat(
     }
     let (x0, y0) = (area.min.x as usize, area.min.y as usize);
     let (nx, ny) = ((width - around) / side, (height - around) / side);
-    let stride = (nx * ny).div_ceil(MOST);
+    let stride = (nx * ny).div_ceil(MOST_BLOCKS);
     let mut pairs = Vec::new();
     for k in (0..nx * ny).step_by(stride) {
         if stop() {

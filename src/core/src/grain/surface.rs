@@ -17,7 +17,7 @@ pub(super) struct Surface {
 }
 
 impl Surface {
-    /// Zero everywhere.
+    /// The surface that is zero everywhere.
     pub(super) fn zero(degree: usize) -> Self {
         Self { degree: degree.min(DEGREE), c: [[0.0; POWERS]; POWERS] }
     }

@@ -94,13 +94,13 @@ fn uneven(found: &Granularity, extent: &Extent, flags: &mut Flags, notes: &mut V
         *flags |= Flags::UNEVEN;
         notes.push(format!(
             "{:.0} % of the variance is in structures larger than eight apertures: this looks like a picture or a stain \
-             and not like a plain field. Mark an evenly exposed area.",
+             and not like a uniform area. Mark an evenly exposed area.",
             100.0 * share.min(1.0)
         ));
     }
     if found.left_out > 0.2 {
         *flags |= Flags::UNEVEN;
-        notes.push("So much was left out that this is hardly a plain field.".to_owned());
+        notes.push("So much was left out that this is hardly a uniform area.".to_owned());
     }
 }
 

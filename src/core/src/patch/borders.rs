@@ -22,7 +22,7 @@ const SEEN: usize = 4;
 /// Places of one side lie on a line to this share of the patch, or to half a pixel.
 const STRAIGHT: f64 = 0.012;
 /// Least change of density at a border.
-const LEAST: f64 = 0.03;
+const LEAST_CHANGE: f64 = 0.03;
 /// A patch may be so much larger or smaller than its place, and lie so much further off than the middle one of all.
 const RESIZED: f64 = 0.10;
 const APART: f64 = 0.07;
@@ -248,7 +248,7 @@ fn leaves(light: &[f64], density: &[f64], sample: f64) -> Option<f64> {
     let begin = light.len() * 2 / 10;
     let (inner_light, inner) = (robust::median(&light[..begin])?, robust::median(&density[..begin])?);
     let spread = robust::median_absolute_deviation(&density[..begin])? * robust::MAD_TO_SIGMA;
-    let least = LEAST.max(5.0 * spread);
+    let least = LEAST_CHANGE.max(5.0 * spread);
     // Two pixels are a border, less is a speck; a blurred border settles within three.
     let (stays, settles) = ((2.0 / sample).ceil() as usize, (3.0 / sample).ceil() as usize);
     let away = |k: usize| (density[k] - inner).abs() > least;

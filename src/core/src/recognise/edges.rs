@@ -7,7 +7,7 @@ use crate::numeric::math;
 /// Pixels of a cell whose mean is taken, so that grain makes no edges.
 const CELL: usize = 4;
 /// Change of density from cell to cell that counts.
-const LEAST: f64 = 0.04;
+const LEAST_CHANGE: f64 = 0.04;
 /// Bins of direction over half a turn.
 const BINS: usize = 36;
 /// Bins to either side of a direction that count as the same.
@@ -46,7 +46,7 @@ pub(super) fn edges(small: &Small) -> Edges {
             let dx = (at(x + 1, y) - at(x - 1, y)) / 2.0;
             let dy = (at(x, y + 1) - at(x, y - 1)) / 2.0;
             all += 1.0;
-            if math::hypot(dx, dy) > LEAST {
+            if math::hypot(dx, dy) > LEAST_CHANGE {
                 let turn = math::atan2(dy, dx) / core::f64::consts::PI + 1.0;
                 directions[(turn * BINS as f64) as usize % BINS] += 1.0;
                 edges += 1.0;

@@ -1,4 +1,4 @@
-//! What a scan shows, told from a small copy of it: a row of steps, a picture, a plain field, or nothing at all.
+//! What a scan shows, told from a small copy of it: a row of steps, a picture, a uniform area, or nothing at all.
 //!
 //! Every measure is a density by the file's own tone curve, so that a scan with linear codes and one with the usual
 //! curve are told alike. The thresholds are choices of this room, no standard gives any; where a measure lies between
@@ -22,9 +22,9 @@ const DARK: f32 = 3.2;
 /// A small copy of a scan in densities.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Small {
-    /// Pixels across.
+    /// Its width in pixels.
     pub width: usize,
-    /// Pixels down.
+    /// Its height in pixels.
     pub height: usize,
     /// Densities row by row; those of no light at all are finite.
     pub density: Vec<f32>,

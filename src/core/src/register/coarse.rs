@@ -22,7 +22,7 @@ const SIZES: f64 = 1.32;
 /// Least share of the smaller print that must lie in the other.
 const OVERLAP: f64 = 0.2;
 /// Guesses that are kept.
-const MOST: usize = 5;
+const MOST_GUESSES: usize = 5;
 
 /// How finely is searched. Steps are small enough for the edges of the thumbnails to move by less than a pixel from one to
 /// the next.
@@ -34,7 +34,7 @@ struct Grain {
     plan: &'static LazyLock<Plan>,
 }
 
-/// Small thumbnails.
+/// The first try, by small thumbnails.
 static QUICK: Grain = Grain { side: 40, degrees: 3.5, sizes: 1.076, plan: &SMALL };
 /// Thumbnails of twice the side.
 static THOROUGH: Grain = Grain { side: 80, degrees: 1.75, sizes: 1.038, plan: &LARGE };
@@ -62,7 +62,7 @@ pub(super) fn best(all: &[Guess]) -> Vec<Guess> {
         let near = |other: &Guess| {
             (other.cell.0 - guess.cell.0).abs() <= 1 && (other.cell.1 - guess.cell.1).abs() <= 1
         };
-        if kept.len() < MOST && !kept.iter().any(near) {
+        if kept.len() < MOST_GUESSES && !kept.iter().any(near) {
             kept.push(*guess);
         }
     }

@@ -9,7 +9,7 @@ use crate::numeric::math;
 /// Pixels beside each other that are compared are so far apart.
 const STRIDE: usize = 2;
 /// Fewest places that say anything.
-const LEAST: usize = 200;
+const LEAST_PLACES: usize = 200;
 
 /// Rank correlation of the tones of both layers over their overlap (C. Spearman, Am. J. Psychol. 15, 1904): tone curves do
 /// not matter to it. `None` where they overlap too little.
@@ -23,7 +23,7 @@ pub(super) fn likeness(a: &Layer<'_>, b: &Layer<'_>, transform: &Transform) -> O
         let inside = (0..a.width).step_by(STRIDE).filter(|x| b.holds(place(*x as f64), 0.0));
         pairs.extend(inside.map(|x| (a.tones[y * a.width + x], row[x])));
     }
-    if pairs.len() < LEAST {
+    if pairs.len() < LEAST_PLACES {
         return None;
     }
     let first = ranks(pairs.iter().map(|pair| pair.0));

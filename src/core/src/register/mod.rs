@@ -35,9 +35,9 @@ use windows::{Effort, refine};
 /// A grey picture to register, any tone scale, row by row.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Picture {
-    /// Pixels across.
+    /// Its width in pixels.
     pub width: usize,
-    /// Pixels down.
+    /// Its height in pixels.
     pub height: usize,
     /// Tones, e.g. densities.
     pub tones: Vec<f32>,
@@ -83,7 +83,7 @@ pub struct Registration {
 /// A richer model put to the test on the windows that agree.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Tried {
-    /// Which.
+    /// What the map may do.
     pub model: Model,
     /// Its residual over that of the plainer model, both in units of the windows' uncertainty and per degree of freedom.
     pub ratio: f64,

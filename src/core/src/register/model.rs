@@ -11,9 +11,9 @@ use crate::geometry::{Model, Point, Similarity, Transform};
 use crate::numeric::math;
 
 /// Most numbers of a model.
-const MOST: usize = 8;
-type Matrix = SMatrix<f64, MOST, MOST>;
-type Vector = SVector<f64, MOST>;
+const MOST_NUMBERS: usize = 8;
+type Matrix = SMatrix<f64, MOST_NUMBERS, MOST_NUMBERS>;
+type Vector = SVector<f64, MOST_NUMBERS>;
 const UNIT: f64 = 1e-3;
 
 /// One pair of places to fit through, with how well its place in the second picture is known.
@@ -86,7 +86,7 @@ impl Spread {
 /// A map that was fitted.
 #[derive(Debug, Clone)]
 pub(super) struct Fit {
-    /// The map.
+    /// The map as it was fitted.
     pub(super) transform: Transform,
     /// How well it is known, if the pairs' information is right.
     pub(super) spread: Spread,
@@ -230,11 +230,11 @@ fn step<'a>(
         normal += along * wx.transpose() + across * wy.transpose();
         right += wx * dx + wy * dy;
     }
-    for k in model.parameters()..MOST {
+    for k in model.parameters()..MOST_NUMBERS {
         normal[(k, k)] = 1.0;
     }
     // Scaled to a diagonal of ones: sizes and perspective differ by orders of magnitude.
-    let scale = Vector::from_iterator((0..MOST).map(|k| 1.0 / math::sqrt(normal[(k, k)])));
+    let scale = Vector::from_iterator((0..MOST_NUMBERS).map(|k| 1.0 / math::sqrt(normal[(k, k)])));
     let scaled = Matrix::from_fn(|i, j| normal[(i, j)] * scale[i] * scale[j]);
     let inverse = scaled.cholesky()?.inverse();
     let covariance = Matrix::from_fn(|i, j| inverse[(i, j)] * scale[i] * scale[j]);

@@ -30,14 +30,14 @@ pub(super) struct Stage {
 }
 
 /// Windows that speak for a map of two pictures at all.
-const LEAST: usize = 4;
+const LEAST_WINDOWS: usize = 4;
 /// Probability with which chance alone may pass for a richer model.
 const CHANCE: f64 = 0.001;
 
 /// Least number of agreeing windows for a model: three times its numbers, for each window tells two.
 const fn least_windows(model: Model) -> usize {
     match model {
-        Model::Similarity => LEAST,
+        Model::Similarity => LEAST_WINDOWS,
         Model::Affine => 12,
         Model::Homography => 18,
     }
@@ -65,7 +65,7 @@ pub(super) fn settle(
     wanted: Option<Model>,
 ) -> Option<Stage> {
     let found: Vec<&Match> = matches.iter().filter(|m| m.found).collect();
-    if found.len() < LEAST {
+    if found.len() < LEAST_WINDOWS {
         return None;
     }
     let caps = caps(&found);

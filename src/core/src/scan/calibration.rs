@@ -1,6 +1,6 @@
 //! From a tablet of known densities to a tone table.
 
-use super::flare::{self, Flare};
+use super::flare::{self, Flare, NoFlare};
 use super::smooth::Smooth;
 use super::{NoiseModel, ScaleErrors, ToneSource, ToneTable};
 use crate::measured::Flags;
@@ -30,7 +30,7 @@ pub struct CalibrationPoint {
     pub code: f64,
     /// Standard error of that mean.
     pub code_u: f64,
-    /// Known density.
+    /// The density that the step is known to have.
     pub density: f64,
     /// Its standard uncertainty.
     pub density_u: f64,
@@ -41,9 +41,9 @@ pub struct CalibrationPoint {
 /// A fitted calibration with what it rests on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CalibrationFit {
-    /// The table.
+    /// The table from codes to densities.
     pub table: ToneTable,
-    /// The steps.
+    /// The steps of the tablet, whether they were used or not.
     pub points: Vec<CalibrationPoint>,
     /// Density by the table minus known density, step by step; `None` where the step was not used.
     pub residuals: Vec<Option<f64>>,
@@ -52,7 +52,7 @@ pub struct CalibrationFit {
     /// Things worth telling: steps left out and why.
     pub notes: Vec<String>,
     /// The light that strayed over the tablet, or why the steps do not tell.
-    pub flare: Result<Flare, String>,
+    pub flare: Result<Flare, NoFlare>,
     /// The scanner's noise, where it was measured.
     pub noise: Option<NoiseModel>,
 }

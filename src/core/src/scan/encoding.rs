@@ -20,7 +20,7 @@ const COUNT: usize = WEIGHED.len();
 /// A likelihood from which a reading is called likely.
 const LIKELY: f64 = 0.9;
 /// No single piece of evidence speaks for a reading more than `e` to this.
-const MOST: f64 = 7.0;
+const MOST_EVIDENCE: f64 = 7.0;
 /// Densities up to which a tablet tells light: above, light that strays bends what a scanner sees.
 const UNBENT: f64 = 1.6;
 /// What a scanner reads of a tablet's density, as a share of it: silver scatters, and a scanner sees some of that as density.
@@ -116,7 +116,7 @@ impl Certainty {
 /// One reading of the codes that is possible.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Possible {
-    /// The reading.
+    /// What the codes would stand for.
     pub encoding: Encoding,
     /// How likely it is, 0 to 1; all that are possible make 1.
     pub likelihood: f64,
@@ -205,7 +205,7 @@ impl Evidence {
 pub struct Judged {
     /// What they are read as.
     pub encoding: Encoding,
-    /// How surely.
+    /// How surely they stand for it.
     pub certainty: Certainty,
     /// All that they may stand for, the likeliest first; none where nothing had to be guessed.
     pub possible: Vec<Possible>,
@@ -234,7 +234,7 @@ impl Judged {
 pub struct Place {
     /// Its mean code, as a share of the highest.
     pub code: f64,
-    /// Its density.
+    /// The density that it should have.
     pub density: f64,
     /// Standard uncertainty of that.
     pub u: f64,
@@ -305,11 +305,11 @@ pub fn judge(sight: &Sight) -> Judged {
     let mut hear = |sort: Sort, by: [f64; COUNT]| {
         let best = (0..COUNT).fold(0, |best, k| if by[k] > by[best] { k } else { best });
         let next = (0..COUNT).filter(|k| *k != best).map(|k| by[k]).fold(f64::NEG_INFINITY, f64::max);
-        let floor = by[best] - MOST;
+        let floor = by[best] - MOST_EVIDENCE;
         for (weight, by) in weights.iter_mut().zip(by) {
             *weight += by.max(floor);
         }
-        let times = math::exp((by[best] - next).min(MOST));
+        let times = math::exp((by[best] - next).min(MOST_EVIDENCE));
         evidence.push(Evidence { sort, favours: WEIGHED[best], times });
     };
     hear(Sort::Bits(sight.bits), usual(sight));

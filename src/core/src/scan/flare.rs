@@ -14,7 +14,7 @@ const MISFIT: f64 = 0.02;
 /// Least relative error of a code: scanners are no more even than that.
 const LEAST_U: f64 = 0.002;
 /// Fewer steps tell nothing.
-const LEAST: usize = 8;
+const LEAST_STEPS: usize = 8;
 /// Veils that are tried: none, then from a millionth to a tenth of full light.
 const VEILS: usize = 151;
 /// Dark codes that are tried, from zero to just below the darkest step's.
@@ -45,6 +45,22 @@ impl Flare {
     }
 }
 
+/// Why the steps of a tablet do not tell stray light.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub enum NoFlare {
+    /// There are only so many of them.
+    FewSteps(usize),
+    /// Denser steps have higher codes.
+    Negative,
+    /// No power of light follows them at all.
+    OutOfOrder,
+    /// They depart too far from every power of light.
+    NoPowerOfLight {
+        /// Root mean square in density of what the best one leaves.
+        rms: f64,
+    },
+}
+
 struct Attempt {
     chi: f64,
     dark: f64,
@@ -55,31 +71,26 @@ struct Attempt {
 /// Estimates the veil from steps that are in order and not clipped.
 ///
 /// # Errors
-/// Why the steps do not tell, in a sentence.
-pub fn estimate(points: &[CalibrationPoint]) -> Result<Flare, String> {
+/// Why the steps do not tell.
+pub fn estimate(points: &[CalibrationPoint]) -> Result<Flare, NoFlare> {
     let mut steps: Vec<&CalibrationPoint> =
         points.iter().filter(|p| p.code > 0.0 && p.density.is_finite()).collect();
-    if steps.len() < LEAST {
-        return Err(format!("Stray light cannot be told from {} steps.", steps.len()));
+    if steps.len() < LEAST_STEPS {
+        return Err(NoFlare::FewSteps(steps.len()));
     }
     steps.sort_by(|a, b| a.density.total_cmp(&b.density));
     if steps[0].code < steps[steps.len() - 1].code {
-        return Err("Stray light is not looked for in a negative scan.".to_owned());
+        return Err(NoFlare::Negative);
     }
     let veil = |k: usize| {
         if k == 0 { 0.0 } else { math::pow(10.0, -6.0 + 5.0 * (k - 1) as f64 / (VEILS - 2) as f64) }
     };
     let tried: Vec<(f64, Attempt)> =
         (0..VEILS).filter_map(|k| Some((veil(k), best_dark(&steps, veil(k))?))).collect();
-    let (best, attempt) = tried
-        .iter()
-        .min_by(|a, b| a.1.chi.total_cmp(&b.1.chi))
-        .ok_or("The codes do not follow the densities.")?;
+    let (best, attempt) =
+        tried.iter().min_by(|a, b| a.1.chi.total_cmp(&b.1.chi)).ok_or(NoFlare::OutOfOrder)?;
     if attempt.rms > MISFIT {
-        return Err(format!(
-            "Stray light cannot be told from the tone curve: the steps depart by {:.3} from a power of light.",
-            attempt.rms
-        ));
+        return Err(NoFlare::NoPowerOfLight { rms: attempt.rms });
     }
     let freedom = (steps.len() - 4) as f64;
     let scale = (attempt.chi / freedom).max(1.0);

@@ -19,7 +19,7 @@ mod tone;
 pub use calibration::{CalibrationFit, CalibrationPoint, calibrate};
 pub use encoding::{Certainty, Judged, StatedBy, Statement};
 pub(crate) use examine::white_of;
-pub use flare::{Flare, estimate as estimate_flare};
+pub use flare::{Flare, NoFlare, estimate as estimate_flare};
 pub use flat::{FlatField, MAP as FLAT_MAP};
 pub use mixed::{mixed, mixed_table};
 pub(crate) use noise::slope;
@@ -44,9 +44,9 @@ pub enum Samples {
 /// A decoded scan.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scan {
-    /// Pixels across.
+    /// Its width in pixels.
     pub width: usize,
-    /// Pixels down.
+    /// Its height in pixels.
     pub height: usize,
     /// 1 (grey) or 3 (red, green, blue).
     pub channels: usize,

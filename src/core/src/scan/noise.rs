@@ -51,7 +51,7 @@ pub struct NoiseModel {
 /// Relative scatter that steps have beside chance: tablets have grain, and dust.
 const SCATTER: f64 = 0.05;
 /// Fewer steps make no model.
-const LEAST: usize = 4;
+const LEAST_STEPS: usize = 4;
 /// Rounds of the robust fit.
 const ROUNDS: usize = 8;
 
@@ -62,7 +62,7 @@ impl NoiseModel {
     pub fn fit(points: &[NoisePoint], source: NoiseSource) -> Option<Self> {
         let sound = |point: &&NoisePoint| point.light > 0.0 && point.variance > 0.0 && point.count >= 8.0;
         let points: Vec<NoisePoint> = points.iter().filter(sound).copied().collect();
-        if points.len() < LEAST {
+        if points.len() < LEAST_STEPS {
             return None;
         }
         let subsets: [&[usize]; 7] = [&[0, 1, 2], &[0, 1], &[0, 2], &[1, 2], &[0], &[1], &[2]];

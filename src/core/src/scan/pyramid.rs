@@ -11,12 +11,12 @@ const BAND: usize = 64;
 /// Bins of the table from light back to codes, over the square root of light.
 const BINS: usize = 65_536;
 
-/// One level.
+/// One level of the pyramid: the scan at half the size of the level before.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Level {
-    /// Pixels across.
+    /// Its width in pixels.
     pub width: usize,
-    /// Pixels down.
+    /// Its height in pixels.
     pub height: usize,
     /// Samples of this level in the scan's own codes, channels interleaved.
     pub samples: Samples,
@@ -25,7 +25,7 @@ pub struct Level {
 /// All levels below full size, largest first; level `k` here is the scan over `2^(k+1)`, its sides rounded up.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pyramid {
-    /// The levels.
+    /// The levels, the largest first.
     pub levels: Vec<Level>,
 }
 

@@ -9,7 +9,7 @@ use crate::numeric::{math, quantiles};
 /// One of a film's edges: measured, or why not.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub enum EdgeOutcome {
-    /// Measured.
+    /// The edge was measured.
     Measured(Box<EdgeMeasure>),
     /// It cannot be, and why.
     Refused(String),

@@ -9,7 +9,7 @@ pub(super) struct Field {
 }
 
 impl Field {
-    /// One row.
+    /// The values of one row of pixels.
     pub(super) fn row(&self, y: usize) -> &[f64] {
         &self.light[y * self.width..(y + 1) * self.width]
     }

@@ -17,7 +17,7 @@ const LEAST_SIDE: usize = 24;
 const MOST_PIXELS: usize = 16_000_000;
 /// Angles to rows or columns between which an edge is sampled finer than pixels and still crosses them clearly, degrees.
 pub(super) const ANGLES: (f64, f64) = (2.0, 43.0);
-/// Fewest rows.
+/// A box of fewer rows is too low to be measured.
 const LEAST_ROWS: usize = 48;
 /// Fewest steps from one pixel column to the next along the edge: each gives every phase once.
 const LEAST_PHASES: f64 = 2.5;
@@ -80,7 +80,7 @@ pub(super) fn cut(plane: Plane<'_>, table: &ToneTable, area: Rect) -> Result<Cut
     if share > 0.05 {
         return Err(Refusal::new(
             format!(
-                "{:.0} % of the box has the lowest or the highest code of the scan: its plain fields are cut off.",
+                "{:.0} % of the box has the lowest or the highest code of the scan: its uniform areas are cut off.",
                 100.0 * share
             ),
             "Scan again with an exposure that leaves room at both ends.",
@@ -99,7 +99,7 @@ pub(super) fn runs_across(field: &Field) -> Result<bool, Refusal> {
     Ok(across.explained > down.explained)
 }
 
-/// One straight edge, long enough, at a fit angle, between two plain fields.
+/// One straight edge, long enough, at a fit angle, between two uniform areas.
 pub(super) fn check(field: &Field, edge: &Located) -> Result<(), Refusal> {
     let degrees = math::atan(edge.line.slope.abs()).to_degrees();
     let turn =
@@ -195,7 +195,7 @@ pub(super) fn reach(field: &Field, edge: &Located) -> Result<f64, Refusal> {
     Ok(free.min((30.0 * edge.blurred.sigma).max(80.0)))
 }
 
-/// Light of the plain fields on the left and on the right.
+/// Light of the uniform areas on the left and on the right.
 pub(super) fn levels(spread: &Spread, window: Window) -> [f64; 2] {
     [true, false].map(|left| {
         let far = |k: &usize| {

@@ -196,7 +196,7 @@ impl Refusal {
     fn plain() -> Self {
         Self::new(
             "The box holds no edge: all of it has one tone.",
-            "Draw the box around a straight edge between two plain fields.",
+            "Draw the box around a straight edge between two uniform areas.",
         )
     }
 
@@ -207,7 +207,7 @@ impl Refusal {
     fn lost() -> Self {
         Self::new(
             "No straight edge was found in the box.",
-            "Draw the box so that one edge crosses it from side to side, with a plain field on either side.",
+            "Draw the box so that one edge crosses it from side to side, with a uniform area on either side.",
         )
     }
 }
@@ -215,7 +215,7 @@ impl Refusal {
 /// Measures the edge in a box. `stop` is asked now and then.
 ///
 /// # Errors
-/// The box holds no single straight edge between two plain fields at an angle of 2 to 43 degrees, its step is lost in the grain or,
+/// The box holds no single straight edge between two uniform areas at an angle of 2 to 43 degrees, its step is lost in the grain or,
 /// for film without a characteristic curve, so high that its light says nothing of exposure; or `stop` said so.
 pub fn measure_edge(
     plane: Plane<'_>,

@@ -13,7 +13,7 @@ use crate::numeric::math;
 /// One side's overshoot.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Lobe {
-    /// By how much density passes that of the plain field beside it, at the highest place: above it on the dense side, below it
+    /// By how much density passes that of the uniform area beside it, at the highest place: above it on the dense side, below it
     /// on the thin one. Below zero where it does not.
     pub height: Measured,
     /// The same over the step of density.
@@ -41,7 +41,7 @@ pub enum Cause {
 }
 
 impl Cause {
-    /// In words.
+    /// The overshoot as a reader is told it.
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
@@ -76,7 +76,7 @@ impl Overshoot {
 
 /// What is looked at beside the edge itself.
 pub(super) struct Beside<'a> {
-    /// The grain of the plain fields.
+    /// The grain of the uniform areas.
     pub(super) texture: Option<Texture>,
     /// Highest modulus and its frequency, cycles per pixel.
     pub(super) peak: (f64, f64),
@@ -96,7 +96,7 @@ pub(super) fn overshoot(
     beside: &Beside<'_>,
 ) -> Overshoot {
     let count = spread.light.len();
-    // The plain fields: where the window has ended, if the box goes well beyond.
+    // The uniform areas: where the window has ended, if the box goes well beyond.
     let from = if window.end < 0.75 * spread.reach() { window.end } else { window.flat };
     let mean = |light: &[f64], left: bool| {
         let far = |k: &usize| if left { spread.distance(*k) < -from } else { spread.distance(*k) > from };
@@ -188,7 +188,7 @@ fn by_texture(beside: &Beside<'_>) -> (Cause, String) {
     let Some(texture) = &beside.texture else {
         return (
             Cause::Unclear,
-            "The plain fields are too small to see whether their grain was raised with the edge.".to_owned(),
+            "The uniform areas are too small to see whether their grain was raised with the edge.".to_owned(),
         );
     };
     let (ratio, u) = texture.raised(frequency);

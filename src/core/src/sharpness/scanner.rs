@@ -3,13 +3,13 @@
 use super::{EdgeMeasure, MtfPoint, Overshoot};
 
 /// Modulation of the scanner below which the film's cannot be had by division (common practice, no source).
-const LEAST: f64 = 0.2;
+const LEAST_MODULATION: f64 = 0.2;
 
 /// The scanner's own edge.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ScannerEdge {
     mtf: Vec<MtfPoint>,
-    /// Its overshoot.
+    /// The overshoot of the scanner's own edge.
     pub(super) overshoot: Overshoot,
     /// Micrometres between its samples.
     pub(super) pitch: f64,
@@ -27,7 +27,7 @@ impl ScannerEdge {
         &self.mtf
     }
 
-    /// Its modulation at `f` cycles per millimetre and its standard uncertainty; `None` where it is below [`LEAST`] or not known.
+    /// Its modulation at `f` cycles per millimetre and its standard uncertainty; `None` where it is below [`LEAST_MODULATION`] or not known.
     pub(super) fn at(&self, f: f64) -> Option<(f64, f64)> {
         let above = self.mtf.partition_point(|point| point.frequency < f);
         let (a, b) = match above {
@@ -38,7 +38,7 @@ impl ScannerEdge {
         let share = if span > 0.0 { (f - a.frequency) / span } else { 0.0 };
         let between = |of: fn(&MtfPoint) -> f64| of(a) + share * (of(b) - of(a));
         let value = between(|point| point.value);
-        (value >= LEAST)
+        (value >= LEAST_MODULATION)
             .then(|| (value, between(|point| (point.high - point.low) / (2.0 * crate::measured::Z95))))
     }
 }

@@ -1,4 +1,4 @@
-//! The grain of the plain fields beside the edge by frequency: whether a filter of the scanner raised it.
+//! The grain of the uniform areas beside the edge by frequency: whether a filter of the scanner raised it.
 
 use super::field::Field;
 use super::locate::Located;
@@ -6,8 +6,8 @@ use crate::numeric::math;
 
 /// Side of the squares that are transformed.
 const SIDE: usize = 32;
-/// Fewest squares.
-const LEAST: usize = 8;
+/// Fewer squares than these tell no spectrum.
+const LEAST_SQUARES: usize = 8;
 
 /// Power of relative fluctuations of light of each square, by ring of spatial frequency, steps of 1 / [`SIDE`].
 #[derive(Debug, Clone)]
@@ -42,7 +42,7 @@ impl Texture {
                 }
             }
         }
-        (squares.len() >= LEAST).then_some(Self { squares })
+        (squares.len() >= LEAST_SQUARES).then_some(Self { squares })
     }
 
     /// Power around `frequency` (cycles per pixel) over that at low frequencies, and its standard uncertainty. Squares that

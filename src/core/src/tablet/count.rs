@@ -12,7 +12,7 @@ const LINES: usize = 41;
 /// Share of a step at either end that is not looked at: borders are blurred, and there may be a gap between steps.
 const EDGE: f64 = 0.16;
 /// Fewer steps are no strip.
-const LEAST: u32 = 5;
+const LEAST_STEPS: u32 = 5;
 /// What whole steps leave is less than this many times what equal parts of them leave: of a whole step more of its blurred
 /// borders counts.
 const SAME: f64 = 6.0;
@@ -28,7 +28,7 @@ pub fn steps_seen(plane: Plane<'_>, table: &ToneTable, shape: &StripShape) -> Op
     }
     let tones = along(plane, table, &shape.quad, shape.steps)?;
     let most = (2 * shape.steps).max(shape.steps + 8).min((tones.len() / 6) as u32);
-    let least = (shape.steps / 3).max(LEAST - 1);
+    let least = (shape.steps / 3).max(LEAST_STEPS - 1);
     let left: Vec<f64> = (least - 1..=most + 1).map(|steps| within(&tones, steps)).collect();
     let of = |steps: u32| left[(steps + 1 - least) as usize];
     let all = within(&tones, 1);
@@ -36,11 +36,11 @@ pub fn steps_seen(plane: Plane<'_>, table: &ToneTable, shape: &StripShape) -> Op
         let beside = of(steps - 1).min(of(steps + 1));
         of(*steps) < DISTINCT * beside && of(*steps) < 0.02 * all
     };
-    let best = (least.max(LEAST)..=most).filter(distinct).min_by(|a, b| of(*a).total_cmp(&of(*b)))?;
+    let best = (least.max(LEAST_STEPS)..=most).filter(distinct).min_by(|a, b| of(*a).total_cmp(&of(*b)))?;
     // Parts of steps are as level as steps: the fewest count.
-    (2..=best / LEAST)
+    (2..=best / LEAST_STEPS)
         .rev()
-        .filter(|share| best.is_multiple_of(*share) && best / share >= least.max(LEAST))
+        .filter(|share| best.is_multiple_of(*share) && best / share >= least.max(LEAST_STEPS))
         .map(|share| best / share)
         .find(|steps| distinct(steps) && of(*steps) < SAME * of(best))
         .or(Some(best))

@@ -11,7 +11,7 @@ use super::reading::{Cells, Totals};
 use crate::numeric::math;
 
 /// Fewer cells along the shorter side say nothing of how they hang together.
-const LEAST: usize = 5;
+const LEAST_CELLS: usize = 5;
 /// Correlation that is lost in chance: two standard errors, and no less than this.
 const LOST: f64 = 0.04;
 
@@ -29,7 +29,7 @@ pub(super) struct Variances {
 
 /// `None` where the area holds too few cells.
 pub(super) fn of_mean(cells: &Cells, totals: &Totals) -> Option<Variances> {
-    if cells.across.min(cells.down) < LEAST {
+    if cells.across.min(cells.down) < LEAST_CELLS {
         return None;
     }
     let (light, code) = (totals.light / totals.count, totals.code / totals.count);

@@ -46,7 +46,7 @@ pub struct StepSample {
     pub code: Measured,
     /// Spread (standard deviation) of the light over the area, relative to its mean.
     pub relative_spread: f64,
-    /// Pixels used.
+    /// How many pixels were used.
     pub used: usize,
     /// Pixels left out as dust or scratches.
     pub left_out: usize,

@@ -7,7 +7,7 @@ use crate::scan::{NoiseModel, NoisePoint, NoiseSource, Plane, ToneTable, white_o
 use super::StepSample;
 
 /// Fewer squares of four pixels than this say nothing of a step's noise.
-const LEAST: usize = 32;
+const LEAST_SQUARES: usize = 32;
 
 /// Fits the noise model of a scanner from the sampled steps of a tablet, through the table that was made from them; from
 /// the difference of both where there is a second scan of the same, the tablet not moved. Steps that are clipped are left
@@ -37,7 +37,7 @@ pub fn noise_model(
                 squares(&step.area, |x, y| Some((light(plane, x, y)? - light(second, x, y)?) * half))
             }
         };
-        if values.len() < LEAST {
+        if values.len() < LEAST_SQUARES {
             return None;
         }
         let variance = white_of(&values);

@@ -64,7 +64,7 @@ impl Region {
         self.spans.iter().map(|span| (span.to - span.from) as usize).sum()
     }
 
-    /// Its rows.
+    /// The rows of pixels that lie in it.
     pub(super) fn spans(&self) -> &[Span] {
         &self.spans
     }

@@ -3,7 +3,7 @@
 use crate::geometry::{Point, Rect};
 
 /// Most rectangles of an area; the largest are kept.
-const MOST: usize = 48;
+const MOST_RECTANGLES: usize = 48;
 
 /// Rectangles around the pixels that were left out: those that touch each other share one. `left` and `top` are where the
 /// field of `width` pixels a row lies in the scan.
@@ -32,7 +32,7 @@ pub(super) fn rectangles(out: &[bool], width: usize, (left, top): (i64, i64)) ->
     }
     let area = |[x0, y0, x1, y1]: &[usize; 4]| (x1 - x0) * (y1 - y0);
     found.sort_by_key(|bounds| core::cmp::Reverse(area(bounds)));
-    found.truncate(MOST);
+    found.truncate(MOST_RECTANGLES);
     let place = |x: usize, y: usize| Point::new((left + x as i64) as f64, (top + y as i64) as f64);
     found.iter().map(|[x0, y0, x1, y1]| Rect::between(place(*x0, *y0), place(*x1, *y1))).collect()
 }

@@ -19,9 +19,9 @@ use crate::units::STOP;
 /// A film as it enters.
 #[derive(Debug, Clone, Copy)]
 pub struct ChainFilm<'a> {
-    /// Label.
+    /// The film's label as it is shown.
     pub label: &'a str,
-    /// Its curve.
+    /// The characteristic curve.
     pub curve: &'a Curve,
     /// Speed printed on its box.
     pub box_speed: Option<f64>,
@@ -32,7 +32,7 @@ pub struct ChainFilm<'a> {
 /// The paper as it enters.
 #[derive(Debug, Clone, Copy)]
 pub struct ChainPaper<'a> {
-    /// Its curve.
+    /// The characteristic curve.
     pub curve: &'a Curve,
     /// lg of the light on it without the tablet, in the curve's own exposure.
     pub light: f64,

@@ -30,7 +30,7 @@ pub struct ZoneReading {
 /// One film against the reference in one zone.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ZoneDifference {
-    /// Of densities.
+    /// The difference of the two densities.
     pub density: Value,
     /// Of densities above base+fog.
     pub net: Value,
@@ -92,7 +92,7 @@ pub struct PrintedFilm {
 /// What one film makes of the tones.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FilmTones {
-    /// Label.
+    /// The film's label as it is shown.
     pub label: String,
     /// What its exposures are tied to, in a sentence.
     pub tie: String,
@@ -195,7 +195,7 @@ struct ZoneNumbers {
 }
 
 impl Chain<'_> {
-    /// All tables.
+    /// All tables, in the order in which they are shown.
     #[must_use]
     pub fn tones(&self) -> Tones {
         let numbers: Vec<Vec<ZoneNumbers>> =

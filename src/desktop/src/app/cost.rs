@@ -12,7 +12,7 @@ use crate::shell::settings::Settings;
 /// The cost of one page.
 #[derive(Debug, Clone, Copy)]
 pub struct FrameCost {
-    /// Its word.
+    /// The page that was shown, by its word.
     pub page: &'static str,
     /// Median over the measured frames, the pointer moving over the page.
     pub median: Duration,

@@ -30,7 +30,7 @@ pub struct Line<'a> {
     pub reference: Option<&'a Value>,
     /// Of the candidate.
     pub candidate: Option<&'a Value>,
-    /// Between them.
+    /// The candidate less the reference, where both have it.
     pub difference: Option<&'a Value>,
     /// Unit of the difference.
     pub difference_unit: &'a str,
@@ -131,7 +131,7 @@ pub fn films(ui: &mut Ui, reference: Option<&str>, candidate: Option<&str>) {
     }
 }
 
-/// One line.
+/// Draws one line of a comparison.
 pub fn line(ui: &mut Ui, line: &Line<'_>) -> Response {
     let tokens = Tokens::get(ui);
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), LINE), Sense::hover());

@@ -34,7 +34,7 @@ pub struct Column<'a> {
     pub title: Cow<'a, str>,
     /// What the column shows, for the hover text of the head.
     pub hover: Cow<'a, str>,
-    /// Least width.
+    /// Its least width in points.
     pub width: f32,
     /// Share of the width that is left over.
     pub grow: f32,
@@ -85,7 +85,7 @@ impl<'a> Column<'a> {
 /// Which way a column is sorted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Sort {
-    /// The column.
+    /// The place of the column from 0.
     pub column: usize,
     /// Largest or last first.
     pub falling: bool,
@@ -96,7 +96,7 @@ pub struct Sort {
 pub struct Table<'a> {
     /// Its name for screen readers and for remembering where it was scrolled to.
     pub name: &'a str,
-    /// Its columns.
+    /// The columns from left to right.
     pub columns: &'a [Column<'a>],
     /// Number of rows.
     pub rows: usize,

@@ -17,7 +17,7 @@ pub const ROW: f32 = 24.0;
 /// The colours of one appearance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Tokens {
-    /// Page background.
+    /// The background of pages.
     pub surface: Color32,
     /// Side panels, table heads, popups.
     pub raised: Color32,
@@ -31,7 +31,7 @@ pub struct Tokens {
     pub ink: Color32,
     /// Secondary text, and what is not distinguishable.
     pub muted: Color32,
-    /// Further films.
+    /// Lines of films beside the pair.
     pub pale: Color32,
     /// Fine lines of graph paper.
     pub grid_fine: Color32,

@@ -14,7 +14,7 @@ const REACH: f32 = 9.0;
 /// What a handle does in a frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Event {
-    /// Nothing.
+    /// It is not held.
     Rest,
     /// It was moved by the pointer; when it is taken, by as much as the pointer has moved since it was pressed.
     Moved(Point),
@@ -63,7 +63,7 @@ pub fn point_handle<O: Into<Operation>>(
     operation: impl Fn(Point) -> O,
     outbox: &mut Outbox,
 ) {
-    let event = handle(ui, placement, at, name, Look::Corner);
+    let event = handle(ui, placement, at, name, Handle::Corner);
     send(event, |by| shifted(at, by), operation, outbox);
 }
 
@@ -79,7 +79,7 @@ pub fn quad_handles<O: Into<Operation>>(
 ) -> Option<Held> {
     let mut held = None;
     for (i, corner) in quad.corners.iter().enumerate() {
-        let event = handle(ui, placement, *corner, names[i], Look::Corner);
+        let event = handle(ui, placement, *corner, names[i], Handle::Corner);
         send(event, |by| with_corner(quad, i, by), &operation, outbox);
         if has_hand(ui, names[i]) {
             held = Some(Held { corner: *corner, quad: *quad });
@@ -87,7 +87,7 @@ pub fn quad_handles<O: Into<Operation>>(
     }
     let middle = quad.corners.iter().fold(Point::default(), |sum, corner| shifted(sum, *corner));
     let middle = Point::new(middle.x / 4.0, middle.y / 4.0);
-    let event = handle(ui, placement, middle, names[4], Look::Middle);
+    let event = handle(ui, placement, middle, names[4], Handle::Middle);
     send(event, |by| Quad { corners: quad.corners.map(|corner| shifted(corner, by)) }, operation, outbox);
     held
 }
@@ -117,12 +117,12 @@ pub fn rect_handles<O: Into<Operation>>(
     operation: impl Fn(Area) -> O,
     outbox: &mut Outbox,
 ) {
-    let event = handle(ui, placement, area.min, names[0], Look::Corner);
+    let event = handle(ui, placement, area.min, names[0], Handle::Corner);
     send(event, |by| Area::between(shifted(area.min, by), area.max), &operation, outbox);
-    let event = handle(ui, placement, area.max, names[1], Look::Corner);
+    let event = handle(ui, placement, area.max, names[1], Handle::Corner);
     send(event, |by| Area::between(area.min, shifted(area.max, by)), &operation, outbox);
     let middle = Point::new((area.min.x + area.max.x) / 2.0, (area.min.y + area.max.y) / 2.0);
-    let event = handle(ui, placement, middle, names[2], Look::Middle);
+    let event = handle(ui, placement, middle, names[2], Handle::Middle);
     send(event, |by| Area { min: shifted(area.min, by), max: shifted(area.max, by) }, operation, outbox);
 }
 
@@ -148,12 +148,12 @@ pub fn upright_handle(ui: &mut Ui, rect: Rect, share: f32, name: &str) -> f32 {
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Look {
+enum Handle {
     Corner,
     Middle,
 }
 
-fn handle(ui: &mut Ui, placement: &Placement, at: Point, name: &str, look: Look) -> Event {
+fn handle(ui: &mut Ui, placement: &Placement, at: Point, name: &str, look: Handle) -> Event {
     let centre = placement.screen(at);
     if !placement.rect.expand(REACH).contains(centre) {
         return Event::Rest;
@@ -200,15 +200,15 @@ fn handle(ui: &mut Ui, placement: &Placement, at: Point, name: &str, look: Look)
     }
 }
 
-fn draw(ui: &Ui, placement: &Placement, centre: egui::Pos2, response: &egui::Response, look: Look) {
+fn draw(ui: &Ui, placement: &Placement, centre: egui::Pos2, response: &egui::Response, look: Handle) {
     let tokens = Tokens::get(ui);
     let painter = ui.painter_at(placement.rect.expand(REACH));
     let active = response.hovered() || response.has_focus() || response.dragged();
     let fill = if active { tokens.accent } else { over::LIGHT };
     let dark = Stroke::new(1.5, over::UNDER);
     match look {
-        Look::Corner => painter.circle(centre, 5.0, fill, dark),
-        Look::Middle => {
+        Handle::Corner => painter.circle(centre, 5.0, fill, dark),
+        Handle::Middle => {
             let mark = Rect::from_center_size(centre, Vec2::splat(9.0));
             painter.rect(mark, 1.0, fill, dark, egui::StrokeKind::Middle)
         }

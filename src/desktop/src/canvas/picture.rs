@@ -14,7 +14,7 @@ use crate::appearance::{Tokens, over};
 /// What is shown, and how.
 #[derive(Debug, Clone)]
 pub struct Picture<'a> {
-    /// The picture.
+    /// The picture that the tiles are of.
     pub tiles: TilePicture,
     /// Its full size in pixels.
     pub size: (usize, usize),

@@ -15,7 +15,7 @@ pub(super) fn shown(ui: &Ui) -> bool {
     ui.data(|data| data.get_temp(id())).unwrap_or(false)
 }
 
-/// The switch.
+/// The switch that shows where pixels were left out.
 pub(super) fn switch(ui: &mut Ui) {
     let mut on = shown(ui);
     let hover =

@@ -41,8 +41,8 @@ pub(super) fn line(ui: &mut Ui, view: &View<'_>, label: &str, scan: &ScanId) {
 pub(super) fn strips(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     left_out::switch(ui);
     for film in view.bench() {
-        for strip in 0..film.strips() {
-            if let Some(ReadingsSource::Strip { scan, .. }) = film.strip_readings(strip) {
+        for strip in &film.strips {
+            if let ReadingsSource::Strip { scan, .. } = &strip.readings {
                 line(ui, view, &format!("Scan of {}", film.label), scan);
                 scan_choices::scan(ui, view, &format!("strip of {}", film.label), scan, outbox);
             }

@@ -5,7 +5,7 @@ use egui_plot::PlotTransform;
 
 use twinwedge_workbench::core::drawing::Plot;
 
-use super::{Look, Mark, REACH, layers};
+use super::{Mark, PlotLook, REACH, layers};
 
 /// What a drag of a mark does in a frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -27,7 +27,7 @@ pub struct Dragged {
     pub mark: Mark,
     /// The y that it was dragged to.
     pub to: f64,
-    /// What happened.
+    /// Whether it began, goes on or has ended.
     pub phase: Phase,
 }
 
@@ -44,7 +44,7 @@ struct Grip {
 
 /// Whether the pointer holds a mark, by where the plot was in the frame before: to be asked before it is shown, for a held
 /// mark does not move the plot.
-pub(super) fn holds(ui: &Ui, plot: &Plot, look: &Look) -> bool {
+pub(super) fn holds(ui: &Ui, plot: &Plot, look: &PlotLook) -> bool {
     if !look.drag {
         return false;
     }
@@ -71,7 +71,7 @@ pub(super) fn holds(ui: &Ui, plot: &Plot, look: &Look) -> bool {
 /// What became of a held mark in this frame.
 pub(super) fn dragged(
     ui: &Ui,
-    look: &Look,
+    look: &PlotLook,
     response: &Response,
     transform: &PlotTransform,
 ) -> Option<Dragged> {

@@ -22,7 +22,7 @@ const REACH: f32 = 10.0;
 
 /// How a plot is shown.
 #[derive(Debug, Clone, Copy)]
-pub struct Look {
+pub struct PlotLook {
     /// Names it among all plots.
     pub id: Id,
     /// Plots with the same link share what they show of the exposure axis.
@@ -43,7 +43,7 @@ pub struct Look {
     pub drag: bool,
 }
 
-impl Look {
+impl PlotLook {
     /// A plot on its own.
     #[must_use]
     pub fn new(id: Id, height: f32) -> Self {
@@ -64,7 +64,7 @@ impl Look {
 /// A mark that was pressed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mark {
-    /// Whose.
+    /// What the film is to the comparison.
     pub role: Role,
     /// x, y.
     pub at: [f64; 2],
@@ -88,13 +88,13 @@ pub struct Shown {
 }
 
 /// Shows a plot.
-pub fn show(ui: &mut Ui, plot: &Plot, look: &Look) -> Shown {
+pub fn show(ui: &mut Ui, plot: &Plot, look: &PlotLook) -> Shown {
     // A held mark must stay the same widget when something above the plot comes or goes.
     let place = UiBuilder::new().scope_id(look.id.with("place"));
     ui.scope_builder(place, |ui| show_here(ui, plot, look)).inner
 }
 
-fn show_here(ui: &mut Ui, plot: &Plot, look: &Look) -> Shown {
+fn show_here(ui: &mut Ui, plot: &Plot, look: &PlotLook) -> Shown {
     let tokens = Tokens::get(ui);
     let size = vec2(ui.available_width().max(120.0), look.height);
     let aspect = plot.x_per_y.filter(|_| !look.free);
@@ -160,7 +160,7 @@ fn show_here(ui: &mut Ui, plot: &Plot, look: &Look) -> Shown {
 }
 
 /// What is shown of both axes so that their ranges fit and, where asked, both have one scale.
-fn fitted(plot: &Plot, look: &Look, size: Vec2, aspect: Option<f64>) -> ((f64, f64), (f64, f64)) {
+fn fitted(plot: &Plot, look: &PlotLook, size: Vec2, aspect: Option<f64>) -> ((f64, f64), (f64, f64)) {
     let x = look.x_range.unwrap_or_else(|| sound(&plot.x));
     let y = sound(&plot.y);
     let Some(aspect) = aspect else { return (x, y) };

@@ -13,7 +13,7 @@ use crate::appearance::{Tokens, fonts, widgets};
 use crate::outbox::{Command, Outbox};
 use crate::pages::View;
 
-/// The line.
+/// Draws the bench line: the pair, and how it is compared.
 pub fn line(ui: &mut Ui, view: &View<'_>, filter: &mut Filter, outbox: &mut Outbox) {
     ui.horizontal(|ui| {
         let Some(reference) = view.reference else {

@@ -143,7 +143,7 @@ fn small_curve(ui: &Ui, rect: Rect, film: &Film, role: Role, view: &View<'_>) {
     let tokens = Tokens::get(ui);
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 2.0, tokens.paper);
-    if film.readings.is_none() {
+    if film.strips.is_empty() {
         painter.text(rect.center(), Align2::CENTER_CENTER, "–", fonts::small(), tokens.muted);
         return;
     }
@@ -172,10 +172,10 @@ pub fn missing(film: &Film) -> Vec<&'static str> {
     // A further roll is there for its curve.
     let roll = film.roll_of.is_some();
     let lacks = [
-        (film.readings.is_none(), "readings"),
-        (film.readings.is_some() && film.tablet_exposure.is_none(), "tablet"),
+        (film.strips.is_empty(), "readings"),
+        (!film.strips.is_empty() && film.tablet_exposure.is_none(), "tablet"),
         (film.print.is_none() && !roll, "print"),
-        (film.grain.is_none() && !roll, "grain area"),
+        (film.uniform_areas.is_empty() && !roll, "grain area"),
     ];
     lacks.into_iter().filter(|(lacks, _)| *lacks).map(|(_, word)| word).collect()
 }

@@ -52,7 +52,7 @@ pub enum Question {
     OverTyped {
         /// What the scan is opened as.
         purpose: Purpose,
-        /// Its file.
+        /// The file that is asked about.
         path: PathBuf,
         /// What the readings are of, and how many.
         typed: (String, usize),

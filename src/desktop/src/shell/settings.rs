@@ -11,9 +11,9 @@ pub enum Appearance {
     /// As the desktop says.
     #[default]
     AsSystem,
-    /// Light.
+    /// Dark text on light surfaces.
     Light,
-    /// Dark.
+    /// Light text on dark surfaces.
     Dark,
 }
 

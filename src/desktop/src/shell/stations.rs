@@ -2,7 +2,7 @@
 //! two films on the bench.
 
 use egui::{Color32, Pos2, Rect, ScrollArea, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
-use twinwedge_workbench::core::document::{Film, ReadingsSource, ScanId, Series};
+use twinwedge_workbench::core::document::{Film, ReadingsSource, ScanId, Series, Strip};
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 
 use crate::actions::Action;
@@ -47,7 +47,7 @@ enum Holds {
     Doubts(usize),
 }
 
-/// The column.
+/// Draws the column of stations.
 pub fn column(ui: &mut Ui, page: PageId, folded: bool, view: &View<'_>, outbox: &mut Outbox) {
     let problems = view.session.problems();
     ui.spacing_mut().item_spacing.y = 0.0;
@@ -170,9 +170,9 @@ fn holds(id: PageId, view: &View<'_>, problems: &[Problem]) -> Holds {
 fn has(id: PageId, film: &Film, series: &Series) -> bool {
     match id {
         PageId::Films => true,
-        PageId::Tablets => film.readings.is_some(),
+        PageId::Tablets => !film.strips.is_empty(),
         PageId::Curves | PageId::Tones | PageId::Report => {
-            film.readings.is_some() && film.tablet_exposure.is_some()
+            !film.strips.is_empty() && film.tablet_exposure.is_some()
         }
         PageId::Times => {
             series.family(&film.id).filter(|roll| roll.process.minutes.is_some()).nth(1).is_some()
@@ -180,7 +180,7 @@ fn has(id: PageId, film: &Film, series: &Series) -> bool {
         PageId::Frames => film.bracket.as_ref().is_some_and(|bracket| !bracket.frames.is_empty()),
         PageId::Prints => film.print.is_some(),
         PageId::Greys => film.print.is_some() && series.layout.is_some(),
-        PageId::Grain => film.grain.is_some() || !film.edges.is_empty(),
+        PageId::Grain => !film.uniform_areas.is_empty() || !film.edges.is_empty(),
     }
 }
 
@@ -196,9 +196,9 @@ fn station_of(problem: &Problem, view: &View<'_>) -> Option<PageId> {
 }
 
 fn station_of_scan(film: &Film, scan: &ScanId) -> Option<PageId> {
-    let strip = |readings: &ReadingsSource| matches!(readings, ReadingsSource::Strip { scan: held, .. } if held == scan);
-    let strips = (0..film.strips()).filter_map(|number| film.strip_readings(number));
-    if strips.into_iter().any(strip) {
+    let strip =
+        |strip: &Strip| matches!(&strip.readings, ReadingsSource::Strip { scan: held, .. } if held == scan);
+    if film.strips.iter().any(strip) {
         return Some(PageId::Tablets);
     }
     if film.print.as_ref().is_some_and(|print| print.scan == *scan) {
@@ -210,8 +210,7 @@ fn station_of_scan(film: &Film, scan: &ScanId) -> Option<PageId> {
     if film.bracket.as_ref().is_some_and(framed) {
         return Some(PageId::Frames);
     }
-    let plain = film.plain_areas().filter_map(|number| film.plain_area(number));
-    let grain = plain.into_iter().any(|area| area.scan == *scan);
+    let grain = film.uniform_areas.iter().any(|area| area.scan == *scan);
     (grain || film.edges.iter().any(|edge| edge.scan == *scan)).then_some(PageId::Grain)
 }
 

@@ -9,7 +9,7 @@ use crate::appearance::{Tokens, fonts, widgets};
 use crate::outbox::{Command, Outbox, PointerReading};
 use crate::pages::View;
 
-/// The line.
+/// Draws the line at the foot: pointer, work in progress, messages.
 pub fn line(ui: &mut Ui, shell: &Shell, view: &View<'_>, outbox: &mut Outbox) {
     ui.horizontal_centered(|ui| {
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {

@@ -20,7 +20,7 @@ use crate::{Failure, say};
 /// What the films of a series are read from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Source {
-    /// Typed densities.
+    /// Densities as they were typed.
     Readings,
     /// A scan of each film's strip, of some 12 MB: 150 of them are more than a session keeps in memory.
     Scans,
@@ -135,7 +135,7 @@ fn series(folder: &Path, from: Source, films: usize) -> Result<Series, Failure> 
     };
     for number in 0..films {
         let mut film = described(number);
-        film.readings = Some(match from {
+        let readings = match from {
             Source::Readings => ReadingsSource::Typed(readings(number)),
             Source::Scans => {
                 let name = format!("strip-{number}.tif");
@@ -144,7 +144,8 @@ fn series(folder: &Path, from: Source, films: usize) -> Result<Series, Failure> 
                 }
                 ReadingsSource::Strip { scan: take_in(folder, &name, &mut series)?, shape: shape() }
             }
-        });
+        };
+        film.strips.push(readings.into());
         series.films.push(film);
     }
     series.reference = series.films.first().map(|film| film.id.clone());

@@ -40,7 +40,7 @@ pub(super) const HUGE_BYTES: u64 = 6 * HUGE.0 as u64 * HUGE.1 as u64;
 /// Rows of one of its strips.
 const HUGE_ROWS: u32 = 64;
 
-/// The plain field.
+/// The uniform area.
 pub(super) fn grain(folder: &Path) -> PathBuf {
     folder.join("grain.tif")
 }

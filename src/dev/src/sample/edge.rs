@@ -25,7 +25,7 @@ pub(super) enum Blur {
 /// An edge on a film.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Edge {
-    /// Densities of the two plain fields.
+    /// Densities of the two uniform areas.
     pub(super) densities: (f64, f64),
     pub(super) blur: Blur,
     /// Adjacency effect: how much of a difference from the neighbourhood's density is added, and how far in micrometres the
@@ -163,7 +163,7 @@ impl Edge {
         0.5 * (low + high)
     }
 
-    /// By how much density passes that of the plain fields: on the dense side, on the thin side; as the pixels see it.
+    /// By how much density passes that of the uniform areas: on the dense side, on the thin side; as the pixels see it.
     pub(super) fn overshoot(&self, curve: &FilmCurve) -> (f64, f64) {
         let seen = self.seen(curve).0;
         let highest = seen.iter().copied().fold(0.0, f64::max);

@@ -18,9 +18,9 @@ pub(super) struct FilmTruth {
     pub(super) minutes: f64,
     pub(super) curve: FilmCurve,
     pub(super) sensitivity: Sensitivity,
-    /// Its plain field.
+    /// Its uniform area.
     pub(super) field: Field,
-    /// Its edge.
+    /// The knife edge that was exposed onto it.
     pub(super) edge: Edge,
     /// lg of lux seconds before the tablet.
     pub(super) tablet_light: f64,
@@ -35,13 +35,13 @@ pub(super) struct FilmTruth {
 }
 
 impl FilmTruth {
-    /// Its further plain fields.
+    /// Its further uniform areas.
     pub(super) fn further(&self) -> [Field; 3] {
         grain::FURTHER.map(|density| self.field.at(density, self.curve.base))
     }
 }
 
-/// Reference first.
+/// The films of the sample, the reference first.
 pub(super) fn films() -> [FilmTruth; 3] {
     [tern(), plover(), dunlin()]
 }

@@ -1,4 +1,4 @@
-//! Plain fields with grain of known size: density is a Gaussian random field whose correlation is a Gaussian's, so that
+//! Uniform areas with grain of known size: density is a Gaussian random field whose correlation is a Gaussian's, so that
 //! the granularity through any aperture follows by an integral over the correlation.
 
 use twinwedge_core::numeric::math;
@@ -11,7 +11,7 @@ use super::scanner::{Dirt, Light};
 pub(super) const SIDE: usize = 640;
 /// Side of each of the further fields.
 pub(super) const FURTHER_SIDE: usize = 320;
-/// Their densities.
+/// Densities of the fields beside the first, above base+fog.
 pub(super) const FURTHER: [f64; 3] = [0.55, 1.40, 1.90];
 /// Resolution of a field.
 pub(super) const DPI: u32 = 4000;
@@ -21,7 +21,7 @@ pub(super) const APERTURE_UM: f64 = 48.0;
 /// Pixels that the correlation reaches.
 const REACH: i32 = 8;
 
-/// A plain field.
+/// A uniform area.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Field {
     /// Density of its mean light.
@@ -110,7 +110,7 @@ impl Field {
         root(1e-4, 0.5, |sigma| through_aperture(sigma, self.blur_px) - self.granularity)
     }
 
-    /// The film's grain at any density, from that of its plain field.
+    /// The film's grain at any density, from that of its uniform area.
     pub(super) fn grain(&self, base: f64) -> Grain {
         Grain { sigma: self.sigma(), net: self.density - base, blur_px: self.blur_px }
     }

@@ -1,8 +1,8 @@
-//! Further rolls of the reference at other development times, and a further strip of the fast film: short pieces that only
+//! Further rolls of the reference at other development times, and an additional strip of the fast film: short pieces that only
 //! the densitometer saw.
 
 use twinwedge_core::document::{
-    Exposure, Film, FilmId, FurtherStrip, Process, ReadingsSource, StripLevel, TabletExposure, TabletId,
+    Exposure, Film, FilmId, Process, ReadingsSource, Strip, StripLevel, TabletExposure, TabletId,
     TypedReading,
 };
 use twinwedge_core::numeric::math;
@@ -16,7 +16,7 @@ use super::tablets;
 /// Rate of development per minute, minutes before it begins, and the contrast it tends to: density gained over 1.30 in
 /// lg H follows `end (1 - exp(-rate (t - start)))` (first-order law, S. E. Sheppard and C. E. K. Mees, 1907).
 pub(super) const KINETICS: (f64, f64, f64) = (0.12, 0.5, 1.2587);
-/// Stops by which the further strip of the fast film had less light, as its neutral density is labelled.
+/// Stops by which the additional strip of the fast film had less light, as its neutral density is labelled.
 pub(super) const STOPS_LESS: f64 = 4.0;
 /// Stops that the neutral density really took, and the standard uncertainty its label is given.
 pub(super) const STOPS_TAKEN: (f64, f64) = (4.03, 0.05);
@@ -69,7 +69,7 @@ pub(super) fn films(head: &Film, light: f64) -> Vec<Film> {
             TabletId::from("step tablet 7"),
             Exposure::Absolute { log_h: light, u: 0.01 },
         ));
-        film.readings = Some(ReadingsSource::Typed(readings(truth.label, &truth.curve, light)));
+        film.strips.push(ReadingsSource::Typed(readings(truth.label, &truth.curve, light)).into());
         let base = truth.curve.base + 0.003 * Chance::of(&format!("{} base", truth.label)).normal();
         let density = (base * 1000.0).round() / 1000.0;
         film.base_fog = Some(TypedReading { u: Some(0.003), ..TypedReading::new(density) });
@@ -79,16 +79,13 @@ pub(super) fn films(head: &Film, light: f64) -> Vec<Film> {
     rolls().into_iter().map(film).collect()
 }
 
-/// The further strip: the same tablet behind a neutral density.
-pub(super) fn further_strip(truth: &FilmTruth) -> FurtherStrip {
+/// The additional strip: the same tablet behind a neutral density.
+pub(super) fn additional_strip(truth: &FilmTruth) -> Strip {
     let light = truth.tablet_light - STOPS_TAKEN.0 * STOP;
-    FurtherStrip {
-        name: "behind neutral density 1.2".to_owned(),
-        tablet: None,
+    let typed = readings(&format!("{} further", truth.slug), &truth.curve, light);
+    Strip {
         level: StripLevel::StopsLess { stops: STOPS_LESS, u: STOPS_TAKEN.1 },
-        readings: ReadingsSource::Typed(readings(&format!("{} further", truth.slug), &truth.curve, light)),
-        steps_set_aside: Vec::new(),
-        steps_kept: Vec::new(),
+        ..Strip::additional("behind neutral density 1.2", ReadingsSource::Typed(typed))
     }
 }
 

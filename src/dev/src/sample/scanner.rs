@@ -56,7 +56,7 @@ impl Scanner {
 pub(super) struct Dirt {
     /// Specks of dust.
     pub(super) specks: u32,
-    /// Hairs.
+    /// How many hairs lie on the glass.
     pub(super) hairs: u32,
     /// Scratches along the length.
     pub(super) scratches: u32,

@@ -34,12 +34,12 @@ pub(super) fn spots() -> [(&'static str, Point); 3] {
 /// Radius of a spot in pixels.
 const SPOT_RADIUS: f64 = 12.0;
 
-/// The inner part of a plain field: what a tester would draw.
+/// The inner part of a uniform area: what a tester would draw.
 pub(super) fn grain_area() -> Rect {
     Rect::between(Point::new(16.0, 16.0), Point::new(624.0, 624.0))
 }
 
-/// The inner part of each of the further fields.
+/// The inner part of each field of another density.
 pub(super) fn further_areas() -> [Rect; 3] {
     let side = grain::FURTHER_SIDE as f64;
     [0.0, 1.0, 2.0].map(|number| {
@@ -119,7 +119,7 @@ pub(super) fn document(
         }
         series.films.push(film(truth, print, index == 0));
     }
-    series.films[1].further_strips.push(rolls::further_strip(&films[1]));
+    series.films[1].strips.push(rolls::additional_strip(&films[1]));
     series.paper = Some(paper::test(&prints[0]));
     let further = rolls::films(&series.films[0], films[0].tablet_light);
     series.films.extend(further);
@@ -161,17 +161,15 @@ fn film(truth: &FilmTruth, print: &Print<'_>, is_reference: bool) -> Film {
         TabletId::from("step tablet 7"),
         Exposure::Absolute { log_h: truth.tablet_light, u: 0.01 },
     ));
-    film.readings = Some(ReadingsSource::Strip {
-        scan: scan("strip"),
-        shape: marked_strip(truth.slug, truth.strip_pose),
-    });
+    let shape = marked_strip(truth.slug, truth.strip_pose);
+    film.strips.push(ReadingsSource::Strip { scan: scan("strip"), shape }.into());
     film.base_fog =
         base_reading(truth).map(|density| TypedReading { u: Some(0.003), ..TypedReading::new(density) });
     let grid = is_reference.then(|| GridShape::new(marked_chart()));
     film.print =
         Some(PrintChoice { exposure_s: Some(print.seconds()), grid, ..PrintChoice::new(scan("print")) });
-    film.grain = Some(GrainArea::new(scan("grain"), grain_area()));
-    film.further_grain = further_areas().map(|area| GrainArea::new(scan("fields"), area)).to_vec();
+    film.uniform_areas.push(GrainArea::new(scan("grain"), grain_area()));
+    film.uniform_areas.extend(further_areas().map(|area| GrainArea::new(scan("fields"), area)));
     film.edges = vec![EdgeArea { scan: scan("edge"), area: edge_area(truth) }];
     film.bracket = Some(Bracket { frames: frames(truth), u: Some(0.01) });
     "Invented film.".clone_into(&mut film.notes);

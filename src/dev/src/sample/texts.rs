@@ -143,7 +143,7 @@ pub(super) fn readme() -> String {
          | `saltmarsh.twinwedge` | the series: open this |\n\
          | `scans/*-strip.tif` | the exposed step tablet on each film, 400 dpi, 16 bit, turned and dusty |\n\
          | `scans/*-print.tif` | the print of the still life from each film, 150 dpi, each lying differently |\n\
-         | `scans/*-grain.tif` | a plain field of each film, 4000 dpi |\n\
+         | `scans/*-grain.tif` | a uniform area of each film, 4000 dpi |\n\
          | `scans/*-fields.tif` | three more of other densities, side by side |\n\
          | `scans/*-edge.tif` | a knife edge exposed onto each film in contact, slanted, 4000 dpi |\n\
          | `scans/film-scanner-tablet.tif`, `scans/print-scanner-tablet.tif` | tablets of known density, to calibrate the scanner |\n\

@@ -18,13 +18,13 @@ use super::truth;
 pub(crate) struct Judged {
     /// Kind of the finding.
     pub(crate) kind: Kind,
-    /// The pair.
+    /// The number of the simulated pair.
     pub(crate) pair: u64,
     /// What was claimed.
     pub(crate) claim: Claim,
     /// What is true.
     pub(crate) truth: f64,
-    /// The sentence.
+    /// The sentence that claimed it.
     pub(crate) sentence: String,
 }
 

@@ -1,8 +1,8 @@
 //! A simulated series: two films exposed through one tablet by one light, read, rounded, bracketed.
 
 use twinwedge_core::document::{
-    Bracket, BracketFrame, Exposure, Film, FilmId, FurtherStrip, ReadingsSource, Series, ShadowDensity,
-    StripLevel, Tablet, TabletExposure, TabletId, TabletStep, TypedReading,
+    Bracket, BracketFrame, Exposure, Film, FilmId, ReadingsSource, Series, ShadowDensity, Strip, Tablet,
+    TabletExposure, TabletId, TabletStep, TypedReading,
 };
 
 use super::chance::Chance;
@@ -42,7 +42,7 @@ pub(super) struct Wanted {
 pub(super) struct Simulated {
     /// Its name in the series.
     pub(super) id: FilmId,
-    /// The truth.
+    /// The film as it truly is.
     pub(super) film: films::Film,
     /// Base+fog was read on an unexposed area; else the tablet reaches down to it.
     pub(super) base_read: bool,
@@ -50,7 +50,7 @@ pub(super) struct Simulated {
     pub(super) tested: (f64, f64),
     /// Density of its densest step.
     densest: f64,
-    /// Stops less that a further strip had, to be found from the overlap.
+    /// Stops less that an additional strip had, to be found from the overlap.
     pub(super) stops_less: Option<f64>,
 }
 
@@ -153,17 +153,12 @@ fn film(
         ReadingsSource::Typed(wedge.truth.iter().map(read).collect())
     };
     let mut document = Film::named(FilmId::from(label), label);
-    document.readings = Some(strip(light, chance));
+    document.strips.push(strip(light, chance).into());
     // Every fourth film has a second strip, whose light is for the program to find.
     let stops_less = chance.happens(0.25).then(|| chance.between(1.0, 4.0));
-    document.further_strips.extend(stops_less.map(|stops| FurtherStrip {
-        name: String::new(),
-        tablet: None,
-        level: StripLevel::FromOverlap,
-        readings: strip(light - stops * 2.0_f64.log10(), chance),
-        steps_set_aside: Vec::new(),
-        steps_kept: Vec::new(),
-    }));
+    if let Some(stops) = stops_less {
+        document.strips.push(Strip::additional("", strip(light - stops * 2.0_f64.log10(), chance)));
+    }
     document.tablet_exposure = Some(TabletExposure::new(
         TabletId::from(TABLET),
         Exposure::Absolute { log_h: stated_light, u: LIGHT_U },

@@ -50,7 +50,7 @@ const WANTED: (f64, f64) = (0.93, 0.97);
 /// How a promised figure did.
 #[derive(Debug, Clone)]
 pub(crate) struct Verdict {
-    /// The figure.
+    /// The figure's label in the report.
     pub(crate) label: &'static str,
     /// Cases in which it was measured.
     pub(crate) cases: usize,

@@ -12,7 +12,7 @@ pub enum Verdict {
     Go,
     /// At most so many bytes of it are done.
     Short(usize),
-    /// It fails.
+    /// The operation fails with this error.
     Fail(io::Error),
 }
 

@@ -1,4 +1,4 @@
-//! The plain areas of a film, in which grain is measured, and where the scanner's noise in each is known from.
+//! The uniform areas of a film, in which grain is measured, and where the scanner's noise in each is known from.
 
 use twinwedge_core::document::{Film, FilmId, GrainArea, GrainNoise};
 use twinwedge_core::geometry::{Point, Rect};
@@ -6,10 +6,10 @@ use twinwedge_core::problem::Problem;
 
 use super::{OfFilm, OnFilm, lacks};
 
-/// What can be done to a film's plain areas; each is named by its number from 0.
+/// What can be done to a film's uniform areas; each is named by its number from 0.
 #[derive(Debug, Clone, PartialEq)]
 pub enum AreaChange {
-    /// A further area beside this one, in the same scan.
+    /// Another area beside this one, in the same scan.
     AddBeside(usize),
     /// An area goes; the next ones move up.
     Remove(usize),
@@ -38,12 +38,12 @@ impl OnFilm for AreaChange {
     fn label(&self, film: &Film) -> String {
         let of = &film.label;
         match self {
-            Self::AddBeside(_) => format!("add a plain area of {of}"),
-            Self::Remove(number) => format!("remove plain area {} of {of}", number + 1),
+            Self::AddBeside(_) => format!("add a uniform area of {of}"),
+            Self::Remove(number) => format!("remove uniform area {} of {of}", number + 1),
             Self::Move(number, _) => format!("move the grain area{} of {of}", which(*number)),
             Self::MoveBlank(number, _) => format!("move the blank area{} of {of}", which(*number)),
             Self::Noise(number, noise) => {
-                let now = film.plain_area(*number).map(|grain| &grain.noise);
+                let now = film.uniform_areas.get(*number).map(|grain| &grain.noise);
                 match (now, noise) {
                     (_, GrainNoise::Blank { .. }) => format!("mark a blank area for {of}"),
                     (Some(GrainNoise::Blank { .. }), _) => format!("take the blank area of {of} away"),
@@ -57,16 +57,16 @@ impl OnFilm for AreaChange {
         match self {
             Self::AddBeside(number) => {
                 let grain = area_of(film, number)?.clone();
-                add(film, GrainArea { area: beside(grain.area), ..grain });
+                film.uniform_areas.push(GrainArea { area: beside(grain.area), ..grain });
             }
             Self::Remove(number) => {
                 area_of(film, number)?;
-                remove(film, number);
+                film.uniform_areas.remove(number);
             }
             Self::Move(number, area) => area_of(film, number)?.area = area,
             Self::Noise(number, noise) => area_of(film, number)?.noise = noise,
             Self::MoveBlank(number, moved) => {
-                let none = lacks(film, format!("Plain area {} of it has no blank area.", number + 1));
+                let none = lacks(film, format!("Uniform area {} of it has no blank area.", number + 1));
                 match &mut area_of(film, number)?.noise {
                     GrainNoise::Blank { area, .. } => *area = moved,
                     _ => return Err(none),
@@ -77,31 +77,10 @@ impl OnFilm for AreaChange {
     }
 }
 
-/// The plain area of that number; refused where there is none.
+/// The uniform area of that number; refused where there is none.
 pub(super) fn area_of(film: &mut Film, number: usize) -> Result<&mut GrainArea, Problem> {
-    let none = lacks(film, format!("It has no plain area {}.", number + 1));
-    film.plain_area_mut(number).ok_or(none)
-}
-
-/// Puts an area behind the others.
-pub(super) fn add(film: &mut Film, area: GrainArea) {
-    match film.grain {
-        None => film.grain = Some(area),
-        Some(_) => film.further_grain.push(area),
-    }
-}
-
-/// The next area moves up to the first's place.
-fn remove(film: &mut Film, number: usize) {
-    match number.checked_sub(1) {
-        Some(further) => {
-            film.further_grain.remove(further);
-        }
-        None => {
-            let next = (!film.further_grain.is_empty()).then(|| film.further_grain.remove(0));
-            film.grain = next;
-        }
-    }
+    let none = lacks(film, format!("It has no uniform area {}.", number + 1));
+    film.uniform_areas.get_mut(number).ok_or(none)
 }
 
 /// A place of the same size a little to the upper left, so that both are seen.
@@ -155,14 +134,13 @@ mod tests {
         let mut series = two_films();
         series.scans.insert("a".into(), ScanEntry::new("a.tif".to_owned(), None, ScanKind::Film));
         for left in [0.0, 20.0, 40.0] {
-            add(&mut series.films[0], GrainArea::new("a".into(), area(left)));
+            series.films[0].uniform_areas.push(GrainArea::new("a".into(), area(left)));
         }
         series
     }
 
     fn lefts(series: &Series) -> Vec<f64> {
-        let film = &series.films[0];
-        film.plain_areas().map(|number| film.plain_area(number).unwrap().area.min.x).collect()
+        series.films[0].uniform_areas.iter().map(|grain| grain.area.min.x).collect()
     }
 
     #[test]
@@ -171,7 +149,7 @@ mod tests {
         let (after, label) = done(&series, of(AreaChange::AddBeside(2))).unwrap();
         assert_eq!(
             (lefts(&after), label.as_str()),
-            (vec![0.0, 20.0, 40.0, 38.0], "add a plain area of Tern 160")
+            (vec![0.0, 20.0, 40.0, 38.0], "add a uniform area of Tern 160")
         );
         let (after, label) = done(&series, of(AreaChange::Move(1, area(30.0)))).unwrap();
         assert_eq!(
@@ -179,13 +157,13 @@ mod tests {
             (vec![0.0, 30.0, 40.0], "move the grain area 2 of Tern 160")
         );
         let (after, label) = done(&series, of(AreaChange::Remove(1))).unwrap();
-        assert_eq!((lefts(&after), label.as_str()), (vec![0.0, 40.0], "remove plain area 2 of Tern 160"));
+        assert_eq!((lefts(&after), label.as_str()), (vec![0.0, 40.0], "remove uniform area 2 of Tern 160"));
         let (after, _) = done(&after, of(AreaChange::Remove(0))).unwrap();
         assert_eq!(lefts(&after), [40.0]);
         let (after, _) = done(&after, of(AreaChange::Remove(0))).unwrap();
         assert!(lefts(&after).is_empty());
         for change in [AreaChange::Remove(0), AreaChange::AddBeside(0), AreaChange::Move(0, area(1.0))] {
-            assert!(cause(&after, of(change)).contains("no plain area 1"));
+            assert!(cause(&after, of(change)).contains("no uniform area 1"));
         }
     }
 
@@ -196,13 +174,13 @@ mod tests {
         let blank = GrainNoise::Blank { scan: "a".into(), area: area(60.0) };
         let (marked, label) = done(&series, noise(blank.clone())).unwrap();
         assert_eq!(
-            (&marked.films[0].plain_area(0).unwrap().noise, label.as_str()),
+            (&marked.films[0].uniform_areas[0].noise, label.as_str()),
             (&blank, "mark a blank area for Tern 160")
         );
         let (moved, label) = done(&marked, of(AreaChange::MoveBlank(0, area(70.0)))).unwrap();
         assert_eq!(label, "move the blank area of Tern 160");
         let expected = GrainNoise::Blank { scan: "a".into(), area: area(70.0) };
-        assert_eq!(moved.films[0].plain_area(0).unwrap().noise, expected);
+        assert_eq!(moved.films[0].uniform_areas[0].noise, expected);
         assert_eq!(
             done(&moved, noise(GrainNoise::LeftIn)).unwrap().1,
             "take the blank area of Tern 160 away"

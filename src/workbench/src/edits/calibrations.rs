@@ -10,7 +10,7 @@ use super::{Change, gone};
 /// A change of a calibration.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CalibrationEdit {
-    /// Which.
+    /// The calibration that is changed.
     pub calibration: CalibrationId,
     /// What is done to it.
     pub change: CalibrationChange,

@@ -12,7 +12,7 @@ pub enum FilmEdit {
     Add {
         /// Its name, which must be free.
         id: FilmId,
-        /// Its label.
+        /// The label that it is given.
         label: String,
         /// Whether all are compared with it from now on.
         reference: bool,
@@ -97,21 +97,21 @@ fn roll_of(series: &mut Series, id: &FilmId, head: Option<FilmId>) -> Result<(),
 /// A text on the record of a film.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FilmText {
-    /// Emulsion batch.
+    /// The batch of its emulsion.
     Batch,
-    /// Format.
+    /// Its format, '135' or '120'.
     Format,
     /// Price of a roll.
     Price,
-    /// Developer.
+    /// The developer that it was in.
     Developer,
-    /// Dilution.
+    /// How the developer was diluted.
     Dilution,
     /// Agitation in words.
     Agitation,
     /// Light that exposed its tablet, where it is not that of the series.
     LightSource,
-    /// Notes.
+    /// What the tester noted of it.
     Notes,
 }
 
@@ -230,7 +230,7 @@ pub(super) fn no_tablet(film: &Film) -> Problem {
 /// A change of a film's record.
 #[derive(Debug, Clone, PartialEq)]
 pub enum FilmChange {
-    /// Another label.
+    /// It is called otherwise.
     Rename(String),
     /// A text.
     Text(FilmText, String),

@@ -19,9 +19,9 @@ pub enum LayoutEdit {
     Lay(FilmId, Quad),
     /// Rows and columns; patches that keep their place keep their name.
     Size {
-        /// Rows.
+        /// How many rows of patches.
         rows: u32,
-        /// Columns.
+        /// How many patches in a row.
         columns: u32,
     },
     /// Between patches and around them.

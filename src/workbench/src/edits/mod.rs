@@ -41,7 +41,7 @@ pub use prints::PrintChange;
 pub use record::{Condition, RecordEdit, Setting};
 pub use scans::{KnownChange, ScanChange, ScanEdit};
 pub use spots::SpotEdit;
-pub use strips::{StripChange, StripEdit, named};
+pub use strips::{StripChange, StripEdit, named, removable};
 pub use tablets::{TabletChoice, TabletEdit, TabletOf};
 pub use taking::{NewScan, Part, Place, Taking};
 pub use target::TargetEdit;
@@ -86,7 +86,7 @@ pub(crate) trait OnFilm {
 /// A change of one film of the series.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OfFilm<C> {
-    /// The film.
+    /// The film that is changed.
     pub film: FilmId,
     /// What is done to it.
     pub change: C,
@@ -154,7 +154,7 @@ operations! {
     Print(OfFilm<PrintChange>),
     /// A film's bracket.
     Bracket(OfFilm<BracketChange>),
-    /// A film's plain areas.
+    /// A film's uniform areas.
     Area(OfFilm<AreaChange>),
     /// A film's edges.
     Edge(OfFilm<EdgeChange>),

@@ -54,7 +54,7 @@ pub enum ScanChange {
 pub enum KnownChange {
     /// There is one here.
     Name(Rect),
-    /// Its density.
+    /// The density that the known patch has.
     Density(f64),
     /// Standard uncertainty of that.
     Uncertainty(f64),

@@ -1,14 +1,14 @@
 //! Step tablets: known densities that are read from a file, and which tablet is behind what.
 
 use twinwedge_core::document::{
-    CalibrationId, Exposure, Film, FilmId, ReadingsSource, Series, Tablet, TabletExposure, TabletId,
+    CalibrationId, Exposure, Film, FilmId, Series, Strip, Tablet, TabletExposure, TabletId,
 };
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::calibrations::made_of;
 use super::papers::paper_of;
-use super::strips::named;
-use super::{Change, film_of, label_of, lacks, refused};
+use super::strips::{named, strip_of};
+use super::{Change, film_of, label_of, refused};
 
 /// A tablet to choose.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,9 +37,9 @@ fn nominal_id(steps: u32) -> TabletId {
 /// What a tablet is chosen for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum TabletOf {
-    /// A film, by its first strip.
+    /// A film: for all its strips that have none of their own.
     Film(FilmId),
-    /// A further strip of a film, by its number.
+    /// One strip of a film, by its number.
     Strip(FilmId, usize),
     /// A calibration.
     Calibration(CalibrationId),
@@ -108,9 +108,9 @@ fn choose(series: &mut Series, of: TabletOf, choice: TabletChoice) -> Result<(),
         }
         TabletOf::Strip(film, number) => {
             let film = film_of(series, &film)?;
-            let own = (film.strip_tablet(0) != Some(&tablet)).then_some(tablet);
-            let none = lacks(film, "It has no such further strip.");
-            film.further_strip_mut(number).ok_or(none)?.tablet = own;
+            let films = film.tablet_exposure.as_ref().map(|exposed| &exposed.tablet);
+            let own = (films != Some(&tablet)).then_some(tablet);
+            strip_of(film, number)?.tablet = own;
         }
         TabletOf::Calibration(id) => made_of(series, &id)?.tablet = tablet,
         TabletOf::Paper => paper_of(series)?.tablet = tablet,
@@ -148,13 +148,9 @@ fn read(series: &mut Series, id: &TabletId, tablet: Tablet) {
     };
     let replaced: Vec<TabletId> = series.tablets.iter().filter_map(stands_in).collect();
     for film in &mut series.films {
-        let read = match &film.readings {
-            Some(ReadingsSource::Typed(typed)) => typed.len(),
-            Some(ReadingsSource::Strip { shape, .. }) => shape.steps as usize,
-            None => 0,
-        };
-        let further = film.further_strips.iter_mut().filter_map(|strip| strip.tablet.as_mut());
-        further.filter(|tablet| replaced.contains(tablet)).for_each(|tablet| *tablet = id.clone());
+        let read = film.strips.first().map_or(0, Strip::steps);
+        let own = film.strips.iter_mut().filter_map(|strip| strip.tablet.as_mut());
+        own.filter(|tablet| replaced.contains(tablet)).for_each(|tablet| *tablet = id.clone());
         match &mut film.tablet_exposure {
             Some(exposure) if replaced.contains(&exposure.tablet) => exposure.tablet = id.clone(),
             None if read == steps => expose(film, Some(id.clone())),
@@ -178,7 +174,7 @@ pub(crate) fn put(series: &mut Series, id: TabletId, tablet: Tablet) {
 
 #[cfg(test)]
 mod tests {
-    use twinwedge_core::document::{FurtherStrip, PaperTest, TypedReading};
+    use twinwedge_core::document::{PaperTest, ReadingsSource, TypedReading};
 
     use super::super::tests::{cause, done, two_films};
     use super::*;
@@ -194,7 +190,7 @@ mod tests {
         series.tablets.insert(TabletId::from("stand-in"), nominal.clone());
         series.tablets.insert(TabletId::from("other"), Tablet::nominal(11).unwrap());
         expose(&mut series.films[0], Some(TabletId::from("stand-in")));
-        series.films[1].readings = Some(typed(21));
+        series.films[1].strips.push(typed(21).into());
         series.paper = Some(PaperTest::through("stand-in".into()));
         let id = TabletId::from("measured");
         let (after, label) =
@@ -227,23 +223,23 @@ mod tests {
             series.tablets.insert(TabletId(steps.to_string()), Tablet::nominal(steps).unwrap());
         }
         let film = &mut series.films[0];
-        film.readings = Some(typed(11));
+        film.strips.push(typed(11).into());
         film.tablet_exposure = Some(TabletExposure {
             seconds: Some(2.0),
             ..TabletExposure::new("11".into(), Exposure::NotSaid)
         });
-        film.further_strips.push(FurtherStrip::new("weaker", typed(11)));
+        film.strips.push(Strip::additional("weaker", typed(11)));
         let choose = |of, id: &str| TabletEdit::Choose(of, TabletChoice::InSeries(id.into()));
         let (after, _) = done(&series, choose(TabletOf::Film("Tern 160".into()), "21")).unwrap();
         let exposed = after.films[0].tablet_exposure.as_ref().unwrap();
         assert_eq!((exposed.tablet.0.as_str(), exposed.seconds), ("21", Some(2.0)));
         let strip = |number| TabletOf::Strip("Tern 160".into(), number);
         let (after, label) = done(&series, choose(strip(1), "21")).unwrap();
-        assert_eq!(after.films[0].further_strips[0].tablet, Some("21".into()));
+        assert_eq!(after.films[0].strips[1].tablet, Some("21".into()));
         assert_eq!(label, "choose the tablet of weaker of Tern 160");
         let (back, _) = done(&after, choose(strip(1), "11")).unwrap();
-        assert_eq!(back.films[0].further_strips[0].tablet, None, "the first strip's");
-        assert!(cause(&series, choose(strip(2), "11")).contains("no such further strip"));
+        assert_eq!(back.films[0].strips[1].tablet, None, "the film's");
+        assert!(cause(&series, choose(strip(2), "11")).contains("no strip 3"));
         assert!(cause(&series, choose(TabletOf::Paper, "11")).contains("no paper test"));
         assert!(cause(&series, choose(TabletOf::Calibration("c".into()), "11")).contains("no longer"));
     }

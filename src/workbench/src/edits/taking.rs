@@ -2,8 +2,8 @@
 //! found in a folder.
 
 use twinwedge_core::document::{
-    Calibration, CalibrationId, EdgeArea, Exposure, Film, FilmId, FlatSource, FurtherStrip, GrainArea,
-    GrainNoise, GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, Series, StripLevel, StripShape,
+    Calibration, CalibrationId, EdgeArea, Exposure, Film, FilmId, FlatSource, GrainArea, GrainNoise,
+    GridShape, PrintChoice, ReadingsSource, ScanEntry, ScanId, Series, Strip, StripLevel, StripShape,
     TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_core::geometry::{Point, Quad, Rect};
@@ -11,7 +11,7 @@ use twinwedge_core::problem::{Problem, Subject};
 
 use std::path::Path;
 
-use super::areas::{self, area_of};
+use super::areas::area_of;
 use super::brackets::{add_frame, frame_of};
 use super::calibrations::made_of;
 use super::papers::put_readings;
@@ -27,7 +27,7 @@ const USUAL_STEPS: usize = 21;
 /// A scan that is not in the series yet, by the name that it is given where that is free.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NewScan {
-    /// The name.
+    /// The name, without the ending of the file.
     pub stem: String,
     /// The file and how it is read.
     pub entry: ScanEntry,
@@ -64,11 +64,11 @@ impl Place {
 pub enum Part {
     /// A print of the target, and where its grid lies.
     Print(Option<GridShape>),
-    /// A plain area, in the place of the first.
+    /// A uniform area, in the place of the first.
     Area(Rect),
-    /// A further plain area, or the first where there is none.
-    FurtherArea(Rect),
-    /// A second scan of a plain area, by its number: it tells the scanner's noise.
+    /// A uniform area behind those that are there.
+    AnotherArea(Rect),
+    /// A second scan of a uniform area, by its number: it tells the scanner's noise.
     AreaRepeat(usize),
     /// A slanted edge.
     Edge(Rect),
@@ -83,9 +83,9 @@ pub enum Part {
 pub enum Taking {
     /// Readings of a strip of a film, by its number; one that is not there yet is added under `name`.
     Readings {
-        /// Whose.
+        /// The film that it is a strip of.
         film: FilmId,
-        /// Which strip.
+        /// The number of the strip, from 0.
         strip: usize,
         /// What a new one is called.
         name: String,
@@ -96,11 +96,11 @@ pub enum Taking {
     },
     /// A scan of such a strip.
     Strip {
-        /// Whose.
+        /// The film that it is a strip of.
         film: FilmId,
-        /// Which strip.
+        /// The number of the strip, from 0.
         strip: usize,
-        /// The scan.
+        /// The scan of the strip.
         scan: NewScan,
         /// Where it lies.
         place: Place,
@@ -133,9 +133,9 @@ impl Change for Taking {
                 match part {
                     Part::Print(_) => format!("take in the print of {of}"),
                     Part::Area(_) => format!("take in the grain scan of {of}"),
-                    Part::FurtherArea(_) => format!("take in a further grain scan of {of}"),
+                    Part::AnotherArea(_) => format!("take in another grain scan of {of}"),
                     Part::AreaRepeat(number) => {
-                        format!("take in a second scan of plain area {} of {of}", number + 1)
+                        format!("take in a second scan of uniform area {} of {of}", number + 1)
                     }
                     Part::Edge(_) => format!("take in an edge of {of}"),
                     Part::Frame(_) | Part::FurtherFrame(..) => {
@@ -217,8 +217,11 @@ impl Part {
     pub(crate) fn put(self, film: &mut Film, scan: ScanId) -> Result<(), Problem> {
         match self {
             Self::Print(grid) => film.print = Some(PrintChoice { grid, ..PrintChoice::new(scan) }),
-            Self::Area(area) => film.grain = Some(GrainArea::new(scan, area)),
-            Self::FurtherArea(area) => areas::add(film, GrainArea::new(scan, area)),
+            Self::Area(area) => match film.uniform_areas.first_mut() {
+                Some(first) => *first = GrainArea::new(scan, area),
+                None => film.uniform_areas.push(GrainArea::new(scan, area)),
+            },
+            Self::AnotherArea(area) => film.uniform_areas.push(GrainArea::new(scan, area)),
             Self::AreaRepeat(number) => {
                 let grain = area_of(film, number)?;
                 differs(&scan, &grain.scan)?;
@@ -329,7 +332,7 @@ fn usual_steps(series: &Series, own: Option<&TabletId>) -> usize {
     own.or_else(|| series.tablets.values().next()).map_or(USUAL_STEPS, |tablet| tablet.steps.len())
 }
 
-/// Puts a strip of so many steps into a film: in the place of what that strip was read from before, or as a new one.
+/// Puts a strip of so many steps into a film: in the place of what that strip was read from before, or behind the others.
 fn put_strip(
     series: &mut Series,
     id: &FilmId,
@@ -338,22 +341,22 @@ fn put_strip(
     steps: usize,
 ) -> Result<(), Problem> {
     let film = film_of(series, id)?;
-    if strip > 0 && film.readings.is_none() {
-        return Err(lacks(film, "It has no first strip yet, against which a further one could be told."));
+    if strip > 0 && film.strips.is_empty() {
+        return Err(lacks(film, "It has no first strip yet, against which another could be told."));
     }
-    let first = film.strip_tablet(0).cloned();
+    let films = film.tablet_exposure.as_ref().map(|exposed| exposed.tablet.clone());
     let fits =
         |tablet: &TabletId| series.tablets.get(tablet).is_some_and(|tablet| tablet.steps.len() >= steps);
     let own = match strip {
         0 => fitting_tablet(series, steps),
-        _ if first.as_ref().is_some_and(fits) => None,
+        _ if films.as_ref().is_some_and(fits) => None,
         _ => fitting_tablet(series, steps),
     };
     let film = film_of(series, id)?;
     if strip == 0 {
         put_first_strip(film, source, None);
         expose(film, own);
-    } else if let Some(there) = film.further_strip_mut(strip) {
+    } else if let Some(there) = film.strips.get_mut(strip) {
         there.readings = source;
         there.steps_set_aside.clear();
     } else {
@@ -364,14 +367,19 @@ fn put_strip(
 
 /// Puts the first strip of a film in the place of what was there, and how it was exposed where that is said.
 pub(crate) fn put_first_strip(film: &mut Film, source: ReadingsSource, exposed: Option<TabletExposure>) {
-    film.readings = Some(source);
-    film.steps_set_aside.clear();
+    match film.strips.first_mut() {
+        Some(first) => {
+            first.readings = source;
+            first.steps_set_aside.clear();
+        }
+        None => film.strips.push(source.into()),
+    }
     if exposed.is_some() {
         film.tablet_exposure = exposed;
     }
 }
 
-/// Puts a further strip behind the others; `own` is its tablet, where that is not the first strip's.
+/// Puts an additional strip behind the others; `own` is its tablet, where that is not the film's.
 pub(crate) fn add_strip(
     film: &mut Film,
     name: String,
@@ -379,8 +387,9 @@ pub(crate) fn add_strip(
     own: Option<TabletId>,
     level: StripLevel,
 ) {
-    let tablet = own.filter(|tablet| film.strip_tablet(0) != Some(tablet));
-    film.further_strips.push(FurtherStrip { tablet, level, ..FurtherStrip::new(name, source) });
+    let films = film.tablet_exposure.as_ref().map(|exposed| &exposed.tablet);
+    let tablet = own.filter(|tablet| films != Some(tablet));
+    film.strips.push(Strip { tablet, level, ..Strip::additional(name, source) });
 }
 
 /// A first place for a strip: along the longer side, clear of the edges. The tester drags its corners onto the steps.
@@ -435,19 +444,19 @@ mod tests {
     }
 
     #[test]
-    fn further_strips_are_added_behind_a_first() {
+    fn additional_strips_come_behind_a_first() {
         assert!(cause(&two_films(), readings(1, 21)).contains("no first strip"));
         let (first, _) = done(&two_films(), readings(0, 21)).unwrap();
         let (two, _) = done(&first, readings(1, 21)).unwrap();
-        let strip = &two.films[0].further_strips[0];
+        let strip = &two.films[0].strips[1];
         assert_eq!(
             (strip.name.as_str(), &strip.tablet, strip.level),
             ("weaker", &None, StripLevel::FromOverlap)
         );
         let (again, _) = done(&two, readings(1, 11)).unwrap();
-        assert_eq!(again.films[0].strips(), 2, "in the place of what was there");
+        assert_eq!(again.films[0].strips.len(), 2, "in the place of what was there");
         let (other, _) = done(&first, readings(1, 31)).unwrap();
-        let own = other.films[0].further_strips[0].tablet.clone().unwrap();
+        let own = other.films[0].strips[1].tablet.clone().unwrap();
         assert_eq!(other.tablets[&own].steps.len(), 31, "through a tablet that has so many steps");
     }
 
@@ -456,18 +465,21 @@ mod tests {
         let strip = |place| Taking::Strip { film: "Tern 160".into(), strip: 0, scan: scan("s"), place };
         let (first, label) = done(&two_films(), strip(Place::First(1000, 100))).unwrap();
         assert_eq!(label, "take in the strip of Tern 160");
-        let shape = |series: &Series| match &series.films[0].readings {
-            Some(ReadingsSource::Strip { shape, .. }) => *shape,
-            _ => panic!("a scan"),
+        let shape = |series: &Series| match &series.films[0].strips[0].readings {
+            ReadingsSource::Strip { shape, .. } => *shape,
+            ReadingsSource::Typed(_) => panic!("a scan"),
         };
         assert_eq!((shape(&first).steps, shape(&first).quad.corners[1]), (21, Point::new(950.0, 30.0)));
         let found = StripShape::new(Quad::upright(area()), 31);
         let (mut after, _) = done(&first, strip(Place::Found(found))).unwrap();
         assert_eq!(shape(&after), found);
         assert_eq!(after.scans.len(), 1, "the same file taken in twice is one scan");
-        after.films[0].set_step_aside(0, 3, true);
+        after.films[0].strips[0].set_step_aside(3, true);
         let (anew, _) = done(&after, strip(Place::Found(found))).unwrap();
-        assert!(anew.films[0].steps_set_aside.is_empty(), "what was set aside was of other readings");
+        assert!(
+            anew.films[0].strips[0].steps_set_aside.is_empty(),
+            "what was set aside was of other readings"
+        );
     }
 
     #[test]
@@ -476,13 +488,13 @@ mod tests {
         let of = |part| done(&series, of_film(scan("a"), part)).unwrap().0.films[0].clone();
         let id = || ScanId::from("a");
         assert_eq!(of(Part::Print(None)).print, Some(PrintChoice::new(id())));
-        assert_eq!(of(Part::Area(area())).plain_area(0), Some(&GrainArea::new(id(), area())));
-        assert_eq!(of(Part::FurtherArea(area())).plain_area(0), Some(&GrainArea::new(id(), area())));
+        assert_eq!(of(Part::Area(area())).uniform_areas, [GrainArea::new(id(), area())]);
+        assert_eq!(of(Part::AnotherArea(area())).uniform_areas, [GrainArea::new(id(), area())]);
         assert_eq!(of(Part::Edge(area())).edges, [EdgeArea { scan: id(), area: area() }]);
         let frame = of(Part::FurtherFrame(160.0, None)).bracket.unwrap().frames.remove(0);
         assert_eq!((frame.scan, frame.exposure_index, frame.shadow_density), (Some(id()), Some(160.0), None));
         assert!(cause(&series, of_film(scan("a"), Part::Frame(0))).contains("no frame number 1"));
-        assert!(cause(&series, of_film(scan("a"), Part::AreaRepeat(0))).contains("no plain area 1"));
+        assert!(cause(&series, of_film(scan("a"), Part::AreaRepeat(0))).contains("no uniform area 1"));
         let gone = Taking::OfFilm("Godwit".into(), scan("a"), Part::Print(None));
         assert!(cause(&series, gone).contains("no longer"));
     }
@@ -491,8 +503,8 @@ mod tests {
     fn a_second_scan_is_another_file() {
         let (series, _) = done(&two_films(), of_film(scan("a"), Part::Area(area()))).unwrap();
         let (after, label) = done(&series, of_film(scan("b"), Part::AreaRepeat(0))).unwrap();
-        assert_eq!(label, "take in a second scan of plain area 1 of Tern 160");
-        assert_eq!(after.films[0].plain_area(0).unwrap().noise, GrainNoise::Repeat("b".into()));
+        assert_eq!(label, "take in a second scan of uniform area 1 of Tern 160");
+        assert_eq!(after.films[0].uniform_areas[0].noise, GrainNoise::Repeat("b".into()));
         assert!(cause(&series, of_film(scan("a"), Part::AreaRepeat(0))).contains("same file"));
         let (after, _) = done(&series, Taking::Blank("a".into(), scan("b"))).unwrap();
         assert_eq!(after.scans[&ScanId::from("a")].flat, FlatSource::Blank("b".into()));

@@ -11,9 +11,9 @@ use super::Change;
 pub enum ViewingEdit {
     /// Enlargement, linear, and the distance of the eye in millimetres.
     Look {
-        /// Enlargement.
+        /// Linear enlargement from the negative.
         enlargement: f64,
-        /// Distance.
+        /// Viewing distance in millimetres.
         distance_mm: f64,
     },
     /// Density of the print where its grain is looked at.

@@ -59,7 +59,7 @@ macro_rules! questions {
         }
 
         impl Kind {
-            /// All kinds.
+            /// All kinds of question, in the order of the list.
             pub const ALL: &[Self] = &[$(Self::$name,)+];
         }
 
@@ -175,107 +175,107 @@ macro_rules! also {
 questions! {
     /// A decoded scan.
     ScanOf(
-        /// Which.
+        /// The scan asked about.
         scan: ScanId) -> Scan: Pixels by inputs,
         scan "Reading {}";
     /// Its size, without its pixels.
     ScanSizeOf(
-        /// Which.
+        /// The scan asked about.
         scan: ScanId) -> ScanSize: Numbers by contents,
         scan "Size of {}";
     /// What its file says of how it was scanned, without its pixels.
     ScanSettingsOf(
-        /// Which.
+        /// The scan asked about.
         scan: ScanId) -> ScanSettings: Numbers by inputs,
         scan "Settings of {}";
     /// Its smaller copies.
     PyramidOf(
-        /// Which.
+        /// The scan asked about.
         scan: ScanId) -> Pyramid: Pixels by inputs,
         scan "Preparing {} for the screen";
     /// What its codes are taken for, where no calibration tells their densities.
     EncodingOf(
-        /// Which.
+        /// The scan asked about.
         scan: ScanId) -> Judged: Numbers by judged_contents,
         scan "Judging what the codes of {} stand for";
     /// The table from its codes to light and density.
     ToneOf(
-        /// Which.
+        /// The scan asked about.
         scan: ScanId) -> ToneTable: Numbers by tone_contents,
         scan "Densities of {}";
     /// The strip that is seen in a scan, where one is (a scan without one fails with the reason).
     FoundStripOf(
-        /// Where.
+        /// The scan in which it is looked for.
         scan: ScanId,
         /// How many steps it has, and which end is the first.
         wanted: Wanted) -> Found<FoundStrip>: Numbers by contents,
         scan "Looking for the strip in {}";
     /// A fitted calibration.
     CalibrationOf(
-        /// Which.
+        /// The calibration asked about.
         calibration: CalibrationId) -> CalibrationFit: Numbers by fit_contents;
     /// What its pixels and its settings say of a scan.
     ExaminedOf(
-        /// Which.
+        /// The scan asked about.
         scan: ScanId) -> Examined: Numbers by contents, slow,
         scan "Examining {}";
     /// A calibration in another channel than its own scan is measured in.
     CalibrationIn(
-        /// Which.
+        /// The calibration asked about.
         calibration: CalibrationId,
         /// Red, green or blue.
         channel: Channel) -> CalibrationFit: Numbers by fit_contents;
     /// The mixed light of a colour scan whose channel is a mix.
     MixOf(
-        /// Which.
+        /// The scan asked about.
         scan: ScanId) -> Scan: Pixels by inputs,
         scan "Mixing the channels of {}";
     /// The falloff of light over a scan.
     FlatOf(
-        /// Which.
+        /// The scan asked about.
         scan: ScanId) -> FlatField: Numbers by contents, slow,
         scan "Measuring the falloff of {}";
     /// What the known patch of a scan says of drift.
     DriftOf(
-        /// Which.
+        /// The scan asked about.
         scan: ScanId) -> Drift: Numbers by contents,
         scan "Reading the known patch of {}";
     /// The sampled steps of a film's strip (strips with typed readings fail with a note).
     StripOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId,
-        /// Which of its strips: 0 the first, n the n-th further one.
+        /// Which of its strips, by its number from 0.
         strip: usize) -> Vec<StepSample>: Numbers by contents;
     /// How many steps are seen between the corners of a film's strip, where that can be told.
     StepsSeenOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId,
-        /// Which of its strips: 0 the first, n the n-th further one.
+        /// Which of its strips, by its number from 0.
         strip: usize) -> Option<u32>: Numbers by contents,
         film "Counting the steps of {}";
     /// The data of its curve, from strip or typed readings.
     ReadingsOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> Readings: Numbers by contents,
         film "Readings of {}";
     /// Its curve and what follows from it.
     CurveOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> FilmCurve: Curves by contents,
         film "Fitting the curve of {}";
     /// How well its curve holds its readings: of what it is made of, this much is remembered of thousands of films.
     FitQualityOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> FitQuality: Numbers by contents,
         film "Judging the curve of {}";
     /// From the reference's print to this film's.
     RegistrationOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> Registration: Numbers by contents, slow,
         film "Registering the print of {}";
     /// The patches of its print.
     PatchesOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> Vec<PatchSample>: Numbers by contents, slow,
         film "Sampling the patches of {}";
     /// The patches of its print as greys: in stops from the grey card.
@@ -315,68 +315,68 @@ questions! {
         film "Looking for blank areas of {}";
     /// The series' spots in its print.
     SpotsOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> Vec<PatchSample>: Numbers by contents, slow,
         film "Sampling the spots of {}";
     /// The shadow patch of a scanned frame of its bracket.
     ShadowOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId,
         /// The frame's number in the bracket, from 0.
         frame: usize) -> FrameShadow: Numbers by contents, slow, labelled;
     /// Its bracket as measured, frame by frame: typed, or read in scans. Empty where it has none.
     BracketOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> Vec<Result<Frame, Problem>>: Numbers by contents, labelled,
         film "Bracket of {}";
-    /// Its granularity in one of its plain areas.
+    /// Its granularity in one of its uniform areas.
     GrainOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId,
-        /// Which area: 0 the first, n the n-th further one.
+        /// Which area, by its number from 0.
         area: usize) -> Granularity: Numbers by contents, slow,
         film "Measuring the grain of {}";
-    /// Its granularity through apertures of several diameters in one of its plain areas.
+    /// Its granularity through apertures of several diameters in one of its uniform areas.
     ApertureLawOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId,
-        /// Which area: 0 the first, n the n-th further one.
+        /// Which area, by its number from 0.
         area: usize) -> ApertureLaw: Numbers by contents, slow,
         film "Measuring the grain of {} through several apertures";
-    /// Its granularity over density, from all its plain areas.
+    /// Its granularity over density, from all its uniform areas.
     GranularityCurveOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> GranularityCurve: Numbers by contents, labelled,
         film "Granularity of {} over density";
     /// Its granularity beside the reference's, where both are alike in density, in the print and in the subject.
     GrainPairOf(
-        /// The candidate.
+        /// The candidate, which is asked about beside the reference.
         film: FilmId) -> Vec<PairRow>: Numbers by contents, labelled,
         film "Comparing the grain of {} with the reference's";
-    /// The noise power spectrum of a plain area of it.
+    /// The noise power spectrum of a uniform area of it.
     SpectrumOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId,
-        /// Which of its areas: 0 the first, n the n-th further one.
+        /// Which of its areas, by its number from 0.
         area: usize,
         /// From some of the area's blocks only: a first answer while an area is dragged.
         quick: bool) -> Spectrum: Numbers by contents,
         film "Measuring the noise power spectrum of {}";
     /// Its grain as it is seen in a print, beside the reference's; the reference's alone when it is the reference.
     ViewedOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> Viewed: Numbers by contents, slow, labelled,
         film "Looking at the grain of {} in a print";
     /// The scene's detail that its print carries against the reference's, in the series' box.
     DetailOf(
-        /// The candidate.
+        /// The candidate, which is asked about beside the reference.
         film: FilmId,
         /// A first answer from a part of the picture.
         quick: bool) -> SurvivingDetail: Numbers by contents, labelled,
         film "Comparing detail of {}";
     /// One of its edges as measured.
     EdgeOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId,
         /// Its number, from 0.
         edge: usize,
@@ -385,17 +385,17 @@ questions! {
         film "Measuring an edge of {}";
     /// Its sharpness, from all its edges.
     SharpnessOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> Sharpness: Numbers by contents, slow, labelled,
         film "Sharpness of {}";
     /// All its figures, to be shown.
     FiguresOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> FilmFigures: Numbers by contents, slow, labelled,
         film "Figures of {}";
     /// All its figures with their draws, to be compared.
     DrawnFiguresOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> FilmFigures: Curves by contents, slow, labelled,
         film "Figures of {}";
     /// Zones, placed subject and print of it beside the reference, and of the third film of the choices; of the reference
@@ -406,34 +406,34 @@ questions! {
         film "Zones of {}";
     /// It against the reference.
     ComparisonOf(
-        /// The candidate.
+        /// The candidate, which is asked about beside the reference.
         film: FilmId) -> Comparison: Numbers by contents, slow, labelled,
         film "Comparing {} with the reference";
     /// What is known and advised about its development.
     DevelopmentOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> Development: Numbers by contents, slow, labelled,
         film "Development of {}";
     /// Its curve as if developed to the reference's contrast.
     PredictedOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> FilmCurve: Curves by contents, slow, labelled,
         film "Predicting the curve of {}";
     /// How alike its curve is to the reference's.
     SimilarityOf(
-        /// Whose.
+        /// The film asked about.
         film: FilmId) -> Similarity: Numbers by contents, slow,
         film "Similarity of {}";
     /// The screen tone of each of a scan's codes: grey sRGB, 8 bits.
     ScreenOf(
-        /// Which.
+        /// The scan asked about.
         scan: ScanId,
         /// How densities become screen tones.
         look: Look) -> Vec<u8>: Numbers by contents,
         scan "Screen tones of {}";
     /// One square of a picture on the screen.
     TileOf(
-        /// Of what.
+        /// The picture of which the square is a part.
         picture: TilePicture,
         /// 0 is full size, each next half of it.
         level: u8,
@@ -602,9 +602,9 @@ pub struct Look {
 /// One square of a picture: grey sRGB or RGB, 8 bits.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Tile {
-    /// Pixels across.
+    /// Its width in pixels.
     pub width: usize,
-    /// Pixels down.
+    /// Its height in pixels.
     pub height: usize,
     /// Red, green, blue, alpha for each pixel; alpha 0 where the picture does not reach.
     pub rgba: Vec<u8>,
@@ -613,9 +613,9 @@ pub struct Tile {
 /// A film's curve and what follows from it.
 #[derive(Debug, Clone, Serialize)]
 pub struct FilmCurve {
-    /// The curve.
+    /// The curve as it was fitted.
     pub curve: Curve,
-    /// Its figures.
+    /// The figures that follow from it.
     pub figures: Figures,
     /// What its resamplings say of them.
     pub draws: Draws,
@@ -643,15 +643,15 @@ pub struct FitQuality {
 /// What is known of a scan without its pixels.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ScanSize {
-    /// In pixels.
+    /// Its width in pixels.
     pub width: usize,
-    /// In pixels.
+    /// Its height in pixels.
     pub height: usize,
     /// 8 or 16.
     pub bits: u8,
     /// Dots per inch as the file says.
     pub dpi: Option<f64>,
-    /// One channel.
+    /// Whether it has one channel, and not three.
     pub grey: bool,
 }
 

@@ -25,7 +25,7 @@ impl<T> From<Outcome<T>> for Result<Arc<T>, NoAnswer> {
 /// What is known of a question without computing.
 #[derive(Debug)]
 pub(crate) enum Known<T> {
-    /// The answer.
+    /// The answer is there.
     Ready(Arc<T>),
     /// It cannot be had.
     Failed(Problem),

@@ -82,7 +82,7 @@ pub struct Work {
     pub id: u64,
     /// 'Reading plover-640-print.tif'.
     pub label: String,
-    /// How far.
+    /// How far the work has come.
     pub progress: Progress,
     /// Seconds left by the pace so far.
     pub seconds_left: Option<f32>,

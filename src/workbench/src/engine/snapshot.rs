@@ -11,7 +11,7 @@ use super::names::Names;
 /// The document at one moment, and where its files lie.
 #[derive(Debug, Clone)]
 pub(crate) struct Snapshot {
-    /// The document.
+    /// The document as it was then.
     pub(crate) series: Arc<Series>,
     /// Where each film stands in it.
     places: Arc<HashMap<FilmId, usize>>,

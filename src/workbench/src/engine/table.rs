@@ -12,7 +12,7 @@ use super::{Key, Names, NoAnswer, Question};
 /// What became of a computation.
 #[derive(Debug)]
 pub(super) enum Outcome<T> {
-    /// The answer.
+    /// It was answered.
     Answer(Arc<T>),
     /// It cannot be had.
     Failed(Problem),
@@ -66,7 +66,7 @@ pub(super) struct Moment {
 /// What was found for a question at one revision of the document.
 #[derive(Debug, Clone)]
 enum Found {
-    /// Its key.
+    /// The key that its inputs have.
     Key(Key),
     /// It has no key, and why.
     Problem(Problem),
@@ -282,11 +282,11 @@ impl<Q: Question> Table<Q> {
 
 /// What all tables have in common.
 pub(super) trait Remembers {
-    /// Bytes remembered.
+    /// How many bytes of answers are remembered.
     fn bytes(&self) -> usize;
     /// What could be dropped: not in use elsewhere and not among the two used last; when used, bytes, key.
     fn droppable(&self) -> Vec<(u64, usize, Key)>;
-    /// Drops answers.
+    /// Forgets the answers under these keys.
     fn drop_keys(&self, keys: &HashSet<Key>);
 }
 

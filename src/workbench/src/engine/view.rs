@@ -29,7 +29,7 @@ impl std::fmt::Debug for View<'_> {
 }
 
 impl View<'_> {
-    /// The document.
+    /// The document that questions are asked of.
     #[must_use]
     pub fn series(&self) -> &Series {
         &self.snapshot.series

@@ -18,7 +18,7 @@ pub fn detail_json(found: &SurvivingDetail) -> Json {
         "frequencies": if detail.on_negative { "negative" } else { "print" },
         "separated_by": match detail.separation {
             Separation::ThirdFilm => "third film",
-            Separation::PlainAreas => "plain areas",
+            Separation::UniformAreas => "uniform areas",
             Separation::Bounds => "nothing",
         },
         "third_film": found.third.as_ref().filter(|_| detail.separation == Separation::ThirdFilm),

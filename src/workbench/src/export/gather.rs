@@ -42,7 +42,7 @@ pub(super) struct FilmPart {
     pub(super) granularity: GrainPart,
 }
 
-/// Granularity of a film over density and over the aperture; nothing where no plain area is marked.
+/// Granularity of a film over density and over the aperture; nothing where no uniform area is marked.
 #[derive(Debug, Default)]
 pub(super) struct GrainPart {
     pub(super) curve: Option<Arc<GranularityCurve>>,
@@ -200,10 +200,10 @@ pub(super) fn film_part(session: &Session, film: &Film) -> FilmPart {
     FilmPart {
         curve: session.wait_compared(&film.id),
         development: session.wait(&DevelopmentOf { film: film.id.clone() }),
-        grain: film.grain.as_ref().map(|_| session.wait(&GrainOf { film: film.id.clone(), area: 0 })),
+        grain: film.uniform_areas.first().map(|_| session.wait(&GrainOf { film: film.id.clone(), area: 0 })),
         spectrum: film
-            .grain
-            .as_ref()
+            .uniform_areas
+            .first()
             .map(|_| session.wait(&SpectrumOf { film: film.id.clone(), area: 0, quick: false })),
         crop: None,
         sharpness: (!film.edges.is_empty()).then(|| session.wait(&SharpnessOf { film: film.id.clone() })),
@@ -216,7 +216,7 @@ fn grain_part(session: &Session, film: &Film) -> GrainPart {
     let law = |area: usize| session.wait(&ApertureLawOf { film: film.id.clone(), area });
     GrainPart {
         curve: session.wait(&GranularityCurveOf { film: film.id.clone() }).ok(),
-        law: film.plain_areas().next().map(law),
+        law: film.uniform_areas.first().map(|_| law(0)),
     }
 }
 

@@ -117,7 +117,7 @@ pub fn grain_pair_json(rows: &[PairRow]) -> Json {
 /// All that is known of a film's grain: areas, the law of apertures in the first, the curve.
 pub(super) fn film_granularity(session: &Session, film: &FilmId) -> Json {
     let Some(document) = session.series().film(film).cloned() else { return Json::Null };
-    if document.plain_areas().next().is_none() {
+    if document.uniform_areas.is_empty() {
         return Json::Null;
     }
     let area = |area: usize| match session.wait(&GrainOf { film: film.clone(), area }) {
@@ -133,8 +133,8 @@ pub(super) fn film_granularity(session: &Session, film: &FilmId) -> Json {
         Err(problem) => failed(&problem),
     };
     json!({
-        "areas": document.plain_areas().map(area).collect::<Vec<_>>(),
-        "law_of_apertures": document.plain_areas().next().map(law),
+        "areas": (0..document.uniform_areas.len()).map(area).collect::<Vec<_>>(),
+        "law_of_apertures": document.uniform_areas.first().map(|_| law(0)),
         "curve": curve,
     })
 }

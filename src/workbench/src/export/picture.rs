@@ -34,7 +34,7 @@ pub(super) struct PrintPictures {
     pub(super) reference: Result<String, Problem>,
     /// The frame in the reference print's pixels.
     pub(super) width: f64,
-    /// As width.
+    /// Its height in the unit of its width.
     pub(super) height: f64,
     /// The sampled inner areas of the patches with their names.
     pub(super) patches: Vec<(String, Quad)>,
@@ -133,7 +133,7 @@ pub(super) fn grain_crops(session: &Session, parts: Vec<&mut FilmPart>) {
         })
         .fold(GRAIN_UM, f64::min);
     for part in parts {
-        let (Some(Ok(grain)), Some(area)) = (&part.grain, &part.film.grain) else { continue };
+        let (Some(Ok(grain)), Some(area)) = (&part.grain, part.film.uniform_areas.first()) else { continue };
         let side = (side_um / grain.pitch.0).round().max(1.0);
         let rect = grain.area;
         let offset = ((grain.mean_density.number() - GRAIN_MEAN) * 1000.0).round() as i32;

@@ -25,11 +25,12 @@ const HEAD: f64 = 24.0;
 /// The grain of all films of a series as one SVG picture, reference first. Crops are lossless.
 ///
 /// # Errors
-/// No film of the series has a plain area that could be measured.
+/// No film of the series has a uniform area that could be measured.
 pub fn sheet_svg(session: &Session) -> Result<String, Problem> {
     let series = session.series();
     let reference = series.reference_film();
-    let films = reference.into_iter().chain(series.candidates()).filter(|film| film.grain.is_some());
+    let films =
+        reference.into_iter().chain(series.candidates()).filter(|film| !film.uniform_areas.is_empty());
     let mut parts: Vec<FilmPart> = films.map(|film: &Film| film_part(session, film)).collect();
     grain_crops(session, parts.iter_mut().collect());
     let shown: Vec<(&FilmPart, &GrainCrop)> =
@@ -37,8 +38,8 @@ pub fn sheet_svg(session: &Session) -> Result<String, Problem> {
     if shown.is_empty() {
         return Err(Problem::error(
             Subject::Series,
-            "There is no film with a measured plain area, so there is nothing to lay on a contact sheet.",
-            "Mark a plain area on a scan of each film (Grain page, or kind grain in a list).",
+            "There is no film with a measured uniform area, so there is nothing to lay on a contact sheet.",
+            "Mark a uniform area on a scan of each film (Grain page, or kind grain in a list).",
         ));
     }
     let columns = ((1.4 * shown.len() as f64).sqrt().ceil() as usize).clamp(1, 8);

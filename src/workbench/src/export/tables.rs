@@ -256,7 +256,7 @@ fn film_json(session: &Session, series: &Series, film: &Film) -> Json {
         "peaks_and_valleys": extremes,
         "curve": super::curve_json::curve_json(session, film),
         "grain": super::granularity::film_granularity(session, &film.id),
-        "spectrum": film.grain.as_ref().map(|_| {
+        "spectrum": film.uniform_areas.first().map(|_| {
             let found = session.wait(&SpectrumOf { film: film.id.clone(), area: 0, quick: false });
             found.map_or_else(|problem| failed(&problem), |found| super::spectrum::spectrum_json(&found))
         }),

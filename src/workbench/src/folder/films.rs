@@ -20,7 +20,7 @@ pub(super) struct File<'a> {
     pub(super) path: Vec<Word>,
     /// Words of the innermost folder that names anything.
     pub(super) folder: Vec<Word>,
-    /// Taken for.
+    /// What the file is taken for.
     pub(super) kind: Kind,
     /// It belongs to a film, or may.
     pub(super) belongs: bool,

@@ -16,7 +16,7 @@ pub enum Kind {
     Strip,
     /// Scan of a film's print of the target.
     Print,
-    /// Scan of a plain area of a film, for its grain.
+    /// Scan of a uniform area of a film, for its grain.
     Grain,
     /// Scan of a slanted edge on a film, for its sharpness.
     Edge,
@@ -36,7 +36,7 @@ pub enum Kind {
     Blank,
     /// A list of the folder's files.
     List,
-    /// Anything else.
+    /// A file of no kind that is taken in.
     Other,
 }
 
@@ -56,13 +56,13 @@ impl Kind {
     /// What a person may choose for a table.
     pub const OF_TABLES: [Self; 3] = [Self::Readings, Self::Tablet, Self::Other];
 
-    /// In words.
+    /// The kind as plans and lists write it.
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
             Self::Strip => "exposed strip",
             Self::Print => "print of the target",
-            Self::Grain => "plain area for grain",
+            Self::Grain => "uniform area for grain",
             Self::Edge => "slanted edge for sharpness",
             Self::Frame => "frame of a bracket",
             Self::Readings => "readings of a strip",
@@ -185,7 +185,7 @@ fn agrees(kind: Kind, look: Look) -> bool {
         Kind::Strip | Kind::CalibrationFilm | Kind::CalibrationPrint | Kind::Paper => {
             matches!(look, Look::Steps(_))
         }
-        // Two plain fields may pass for steps or for a picture.
+        // Two uniform areas may pass for steps or for a picture.
         Kind::Edge => matches!(look, Look::Steps(_) | Look::Picture),
         Kind::Print | Kind::Frame => matches!(look, Look::Picture),
         Kind::Grain => matches!(look, Look::Plain { .. }),

@@ -25,7 +25,7 @@ use twinwedge_core::units::Density;
 pub use kinds::Kind;
 pub use plan::{Asked, Group, Plan, Thumb};
 
-use crate::import::{self, Row};
+use crate::import::{self, ListRow};
 use crate::{finding, load, store};
 use names::Name;
 use placing::{Known, Placed};
@@ -126,7 +126,7 @@ fn cancelled(folder: &Path) -> Problem {
 }
 
 /// A list of the folder's files: its place in what was sighted, and its rows.
-type List = Option<(usize, Result<Vec<Row>, Problem>)>;
+type List = Option<(usize, Result<Vec<ListRow>, Problem>)>;
 
 fn list_of(files: &[Sighted]) -> List {
     // The one nearest to the folder itself; others are left out.

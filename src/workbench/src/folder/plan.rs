@@ -11,15 +11,15 @@ use super::kinds::{Kind, sure};
 use super::names::words;
 use super::placing::Placed;
 use super::{List, Sighted, films};
-use crate::import::Row;
+use crate::import::ListRow;
 use crate::store::paths;
 
 /// A very small picture of a scan, 8-bit grey, row by row.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Thumb {
-    /// Pixels across.
+    /// Its width in pixels.
     pub width: usize,
-    /// Pixels down.
+    /// Its height in pixels.
     pub height: usize,
     /// `width * height` greys.
     pub grey: Vec<u8>,
@@ -134,7 +134,7 @@ impl File {
 /// What a folder would bring into a series.
 #[derive(Debug, Clone)]
 pub struct Plan {
-    /// The folder.
+    /// The folder that was walked through.
     pub folder: PathBuf,
     /// Its scans and tables.
     pub files: Vec<File>,
@@ -142,7 +142,7 @@ pub struct Plan {
     pub reference: Found<Option<String>>,
     /// What else is to be told: about the list of the folder.
     pub notes: Vec<Problem>,
-    pub(super) list: Vec<Row>,
+    pub(super) list: Vec<ListRow>,
     /// Labels of the series' films with what they have.
     known: BTreeMap<String, Has>,
 }
@@ -182,9 +182,9 @@ impl Plan {
             }
         }
         let has = |film: &twinwedge_core::document::Film| Has {
-            strip: film.readings.is_some(),
+            strip: !film.strips.is_empty(),
             print: film.print.is_some(),
-            grain: film.grain.is_some(),
+            grain: !film.uniform_areas.is_empty(),
         };
         let known = series.films.iter().map(|film| (film.label.clone(), has(film))).collect();
         let reference = sure(series.reference_film().map(|film| film.label.clone()));
@@ -300,16 +300,16 @@ impl Plan {
             let has = self.known.get(&film).copied();
             let beside = match kind {
                 Kind::Readings if scanned.contains(&film) && !listed => Some(format!(
-                    "The strip of {film} is scanned, too: these readings are left out, for they would count as a further strip."
+                    "The strip of {film} is scanned, too: these readings are left out, for they would count as an additional strip."
                 )),
                 Kind::Readings | Kind::Strip if has.is_some_and(|has| has.strip) => Some(format!(
-                    "{film} has readings in the series: this is taken as a further strip of the same roll."
+                    "{film} has readings in the series: this is taken as an additional strip of the same roll."
                 )),
                 Kind::Print if has.is_some_and(|has| has.print) => {
                     Some(format!("{film} has a print in the series, in whose place this one comes."))
                 }
                 Kind::Grain if has.is_some_and(|has| has.grain) => {
-                    Some(format!("{film} has a plain area in the series, in whose place this one comes."))
+                    Some(format!("{film} has a uniform area in the series, in whose place this one comes."))
                 }
                 _ => None,
             };
@@ -324,7 +324,8 @@ impl Plan {
                 self.files[index].beside.push(doubt);
             } else if kind == Kind::Strip || kind == Kind::Readings {
                 if !listed {
-                    let doubt = format!("Beside {shown} it is taken as a further strip of the same roll.");
+                    let doubt =
+                        format!("Beside {shown} it is taken as an additional strip of the same roll.");
                     self.files[index].beside.push(doubt);
                 }
             } else {
@@ -470,7 +471,7 @@ impl Plan {
         self.known.contains_key(film)
     }
 
-    /// The files that become part of the series: of each film one print and one plain area, and readings only where no strip
+    /// The files that become part of the series: of each film one print and one uniform area, and readings only where no strip
     /// was scanned.
     pub(super) fn takes(&self) -> Vec<usize> {
         let mut once: std::collections::HashSet<(&str, Kind)> = std::collections::HashSet::new();

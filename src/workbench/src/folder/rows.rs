@@ -7,11 +7,11 @@ use twinwedge_core::geometry::Point;
 
 use super::kinds::Kind;
 use super::plan::{File, Plan};
-use crate::import::{COLUMNS, Row};
+use crate::import::{COLUMNS, ListRow};
 use crate::store::paths;
 
 /// Rows, with paths relative to `series_folder`, for the files that a plan takes in.
-pub(super) fn rows(plan: &Plan, series: &Series, series_folder: &Path) -> Vec<Row> {
+pub(super) fn rows(plan: &Plan, series: &Series, series_folder: &Path) -> Vec<ListRow> {
     let takes = plan.takes();
     let files: Vec<&File> = takes.iter().filter_map(|index| plan.files.get(*index)).collect();
     let maker = Maker { plan, files: &files, series, folder: series_folder };
@@ -26,7 +26,7 @@ pub(super) fn rows(plan: &Plan, series: &Series, series_folder: &Path) -> Vec<Ro
             named = true;
             values.push(("role", "reference".to_owned()));
         }
-        rows.push(Row::found(&shown, line, values));
+        rows.push(ListRow::found(&shown, line, values));
     }
     rows
 }
@@ -90,7 +90,7 @@ impl Maker<'_> {
     }
 
     /// A row of the folder's list with its paths as they are seen from the series.
-    fn listed(&self, row: &Row, file: &File, path: String) -> Vec<(&'static str, String)> {
+    fn listed(&self, row: &ListRow, file: &File, path: String) -> Vec<(&'static str, String)> {
         let list = self.plan.files.iter().find(|file| file.kind.value == Kind::List);
         let base = list.and_then(|list| list.path.parent()).unwrap_or(&self.plan.folder);
         let seen = |name: &str| match name {

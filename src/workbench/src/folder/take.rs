@@ -11,7 +11,7 @@ use super::kinds::Kind;
 use super::plan::{File, Plan};
 use super::rows;
 use crate::edits::{Change, Operation};
-use crate::import::{self, Ready, ReadyFile, Row};
+use crate::import::{self, ListRow, Ready, ReadyFile};
 use crate::store::paths;
 use crate::{load, store};
 
@@ -21,7 +21,7 @@ pub struct Prepared {
     label: String,
     title: String,
     folder: PathBuf,
-    rows: Vec<Row>,
+    rows: Vec<ListRow>,
     ready: Ready,
     notes: Vec<Problem>,
 }

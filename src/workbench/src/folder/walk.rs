@@ -9,7 +9,7 @@ use crate::disk;
 /// Folders within folders that are looked into.
 const DEPTH: usize = 5;
 /// Most files of one folder: more is a wrong folder.
-const MOST: usize = 20_000;
+const MOST_FILES: usize = 20_000;
 
 /// What a file may be by its ending.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,7 +18,7 @@ pub(super) enum Sort {
     Scan,
     /// A table of numbers or a list.
     Table,
-    /// Neither.
+    /// Neither a file nor a folder.
     Other,
 }
 
@@ -65,8 +65,8 @@ pub(super) fn files(folder: &Path) -> Result<Vec<PathBuf>, Problem> {
             {
                 found.push(path);
             }
-            if found.len() > MOST {
-                let cause = format!("The folder holds more than {MOST} scans and tables.");
+            if found.len() > MOST_FILES {
+                let cause = format!("The folder holds more than {MOST_FILES} scans and tables.");
                 return Err(Problem::error(about(folder), cause, "Choose a folder of one series."));
             }
         }

@@ -68,14 +68,14 @@ const TEXTS: [(&str, Length); 6] = [
 
 /// One row of a list: values by column, and where it stands.
 #[derive(Debug, Clone)]
-pub(crate) struct Row {
+pub(crate) struct ListRow {
     pub(super) list: Arc<str>,
     pub(super) line: u64,
     /// Columns that are not empty.
     values: Vec<(&'static str, String)>,
 }
 
-impl Row {
+impl ListRow {
     /// A row that no list holds: of the file at `line` of what was found in the folder `list`.
     pub(crate) fn found(
         list: &str,
@@ -159,7 +159,7 @@ impl Row {
 }
 
 /// The rows of a list.
-pub(crate) fn read_rows(list: &Path) -> Result<Vec<Row>, Problem> {
+pub(crate) fn read_rows(list: &Path) -> Result<Vec<ListRow>, Problem> {
     let name = list.display().to_string();
     let text = load::text(list)?;
     let at = |place: Option<String>, cause: String, remedy: &str| {
@@ -184,7 +184,7 @@ pub(crate) fn read_rows(list: &Path) -> Result<Vec<Row>, Problem> {
         let line = record.position().map_or(0, csv::Position::line);
         let cells = head.iter().zip(&record).filter(|(_, cell)| !cell.is_empty());
         let values = cells.map(|(column, cell)| (*column, cells::text_of(cell).to_owned())).collect();
-        let row = Row { list: Arc::clone(&shared), line, values };
+        let row = ListRow { list: Arc::clone(&shared), line, values };
         let kind = row.get("kind");
         if !KINDS.contains(&kind) {
             return Err(row.wrong(

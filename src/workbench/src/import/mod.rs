@@ -5,11 +5,11 @@
 //! | column | what stands in it |
 //! |---|---|
 //! | `file` | path relative to the list, with `/` between folders |
-//! | `kind` | `tablet` (CSV of known densities), `calibration` (scan of a tablet), `readings` (CSV), `strip` (scan), `print` (scan), `grain` (scan of a plain field), `edge` (scan of a slanted edge), `frame` (scan of a frame of a bracket), `paper` (reflection densities of a print of a tablet, CSV), `paper scan` (a scan of it), `layout` (a saved patch layout), `reflectances` (of its patches, CSV or CGATS), `light` (spectrum of the light on the target) |
+//! | `kind` | `tablet` (CSV of known densities), `calibration` (scan of a tablet), `readings` (CSV), `strip` (scan), `print` (scan), `grain` (scan of a uniform area), `edge` (scan of a slanted edge), `frame` (scan of a frame of a bracket), `paper` (reflection densities of a print of a tablet, CSV), `paper scan` (a scan of it), `layout` (a saved patch layout), `reflectances` (of its patches, CSV or CGATS), `light` (spectrum of the light on the target) |
 //! | `film` | the film's label; needed but for tablets, calibrations, what is known of the target, and the paper, where it is the paper's label |
 //! | `role` | `reference` or `candidate`; once per film is enough, empty is candidate |
 //! | `tablet` | for readings, strips and calibrations: the file of a `tablet` row, or `nominal 11`, `21`, `31`, `41` |
-//! | `exposure` | `absolute LGH` or `absolute LGH U` (lg of lux seconds in front of the tablet and its standard uncertainty), or `less STOPS` than the series' full exposure; empty is `less 0`. A second row of readings or strip for a film is a further strip of its roll: `less STOPS` or `less STOPS U` than its first with its standard uncertainty, `overlap` or nothing where that is to be found |
+//! | `exposure` | `absolute LGH` or `absolute LGH U` (lg of lux seconds in front of the tablet and its standard uncertainty), or `less STOPS` than the series' full exposure; empty is `less 0`. A second row of readings or strip for a film is an additional strip of its roll: `less STOPS` or `less STOPS U` than its first with its standard uncertainty, `overlap` or nothing where that is to be found |
 //! | `calibration` | for scans: the file of a `calibration` row; empty is uncalibrated |
 //! | `encoding` | for scans without a calibration: what their codes stand for: `linear`, `srgb`, `power:2.2`, `density:0..4`, `profile`; empty where the file says it, or nobody knows |
 //! | `resolution` | dots per inch, where the file does not say |
@@ -45,7 +45,7 @@ use crate::finding::{self, Seen, Sought};
 use crate::load;
 use crate::store;
 
-pub(crate) use list::{COLUMNS, Row, read_rows};
+pub(crate) use list::{COLUMNS, ListRow, read_rows};
 pub use words::{parse_exposure, parse_level, parse_points, parse_reading};
 
 /// Makes a series from `list`, a CSV beside the files it names. Nothing is copied or changed. The second part is what is
@@ -102,7 +102,7 @@ impl Ready {
 pub(crate) enum ReadyFile {
     /// A scan; its size where that was read, too.
     Scan(FileDigest, Option<(u32, u32)>),
-    /// Readings.
+    /// A table of step densities.
     Readings(load::Table),
     /// Densities of a tablet.
     Tablet(Tablet),
@@ -116,7 +116,7 @@ pub(crate) enum ReadyFile {
 pub(crate) fn make_ready(
     series: &Series,
     folder: &Path,
-    rows: &[Row],
+    rows: &[ListRow],
     ready: &mut Ready,
     go_on: &(dyn Fn(f32) -> bool + Sync),
 ) -> Result<(), Problem> {
@@ -142,7 +142,7 @@ pub(crate) fn make_ready(
 pub(crate) fn take_rows(
     series: Series,
     folder: &Path,
-    rows: &[Row],
+    rows: &[ListRow],
     ready: &mut Ready,
 ) -> Result<(Series, Vec<Problem>), Problem> {
     let (series, notes, _) = Maker::of(series, folder, ready, &|_| true).take_all(rows)?;
@@ -155,7 +155,7 @@ pub(crate) fn take_rows(
 }
 
 /// The list that rows are of.
-fn list_of(rows: &[Row]) -> String {
+fn list_of(rows: &[ListRow]) -> String {
     rows.first().map(|row| row.list.to_string()).unwrap_or_default()
 }
 
@@ -227,7 +227,7 @@ impl<'a> Maker<'a> {
         }
     }
 
-    fn take_all(mut self, rows: &[Row]) -> Result<Made, Problem> {
+    fn take_all(mut self, rows: &[ListRow]) -> Result<Made, Problem> {
         let mut taken = 0.0;
         // The layout before the reflectances of its patches. Tablets before the calibrations that need them, both before the films that need either.
         for kinds in [
@@ -245,7 +245,7 @@ impl<'a> Maker<'a> {
         Ok((self.series, self.notes, self.sought))
     }
 
-    fn take(&mut self, row: &Row) -> Result<(), Problem> {
+    fn take(&mut self, row: &ListRow) -> Result<(), Problem> {
         match row.get("kind") {
             "tablet" => self.tablet(row, row.get("file")).map(drop),
             "calibration" => self.calibration(row),
@@ -255,7 +255,7 @@ impl<'a> Maker<'a> {
         }
     }
 
-    fn tablet(&mut self, row: &Row, name: &str) -> Result<TabletId, Problem> {
+    fn tablet(&mut self, row: &ListRow, name: &str) -> Result<TabletId, Problem> {
         if let Some(id) = self.tablets.get(name) {
             return Ok(id.clone());
         }
@@ -278,7 +278,7 @@ impl<'a> Maker<'a> {
     }
 
     /// What is known of the target: its layout, what its patches reflect, or the light on it.
-    fn target(&mut self, row: &Row) -> Result<(), Problem> {
+    fn target(&mut self, row: &ListRow) -> Result<(), Problem> {
         let file = row.get("file");
         let text = load::text(&self.folder.join(file))?;
         let edit: edits::Operation = match row.get("kind") {
@@ -301,7 +301,7 @@ impl<'a> Maker<'a> {
         edit.apply(&mut self.series).map_err(|problem| row.wrong("file", problem.cause, problem.remedy))
     }
 
-    fn scan(&mut self, row: &Row, kind: ScanKind) -> Result<ScanId, Problem> {
+    fn scan(&mut self, row: &ListRow, kind: ScanKind) -> Result<ScanId, Problem> {
         let file = row.get("file");
         let path = self.folder.join(file);
         let digest = match self.ready.files.get(file) {
@@ -340,7 +340,7 @@ impl<'a> Maker<'a> {
 
     fn strip_shape(
         &mut self,
-        row: &Row,
+        row: &ListRow,
         scan: &ScanId,
         tablet: &TabletId,
         order: Order,
@@ -363,7 +363,7 @@ impl<'a> Maker<'a> {
     }
 
     /// Where the strip is seen in a scan whose row gives no corners, once it was looked for; what speaks against it becomes notes.
-    fn found(&mut self, row: &Row, scan: &ScanId, wanted: Wanted) -> Option<StripShape> {
+    fn found(&mut self, row: &ListRow, scan: &ScanId, wanted: Wanted) -> Option<StripShape> {
         let key = (row.get("file").to_owned(), wanted.order);
         let about = Subject::Scan(scan.clone());
         let Some(seen) = self.ready.strips.get(&key) else {
@@ -399,7 +399,7 @@ impl<'a> Maker<'a> {
         Ok(Rect { min: Point::new(0.0, 0.0), max: Point::new(f64::from(width), f64::from(height)) })
     }
 
-    fn calibration(&mut self, row: &Row) -> Result<(), Problem> {
+    fn calibration(&mut self, row: &ListRow) -> Result<(), Problem> {
         let kind = match row.get("seen") {
             "" | "film" => ScanKind::Film,
             "print" => ScanKind::Print,
@@ -416,7 +416,7 @@ impl<'a> Maker<'a> {
     }
 
     /// The print of a tablet that tests the paper.
-    fn paper(&mut self, row: &Row) -> Result<(), Problem> {
+    fn paper(&mut self, row: &ListRow) -> Result<(), Problem> {
         if self.series.paper.is_some() {
             return Err(row.wrong("kind", "another row tests the paper already.", "A series has one paper."));
         }
@@ -441,7 +441,7 @@ impl<'a> Maker<'a> {
     }
 
     /// The film a row speaks of, made when it is new, with what the row says about it: its place in the series.
-    fn film(&mut self, row: &Row) -> Result<usize, Problem> {
+    fn film(&mut self, row: &ListRow) -> Result<usize, Problem> {
         let label = row.get("film");
         if label.is_empty() {
             return Err(row.wrong("film", "it is empty.", "Say which film the file belongs to."));
@@ -487,7 +487,7 @@ impl<'a> Maker<'a> {
     }
 
     /// How the film was developed, as far as the row says.
-    fn process(&mut self, row: &Row, film: usize) -> Result<(), Problem> {
+    fn process(&mut self, row: &ListRow, film: usize) -> Result<(), Problem> {
         let celsius = row.number("temperature", &ranges::TEMPERATURE)?;
         let minutes = row.number("minutes", &ranges::MINUTES)?;
         let text = |column: &str| Some(row.get(column).to_owned()).filter(|text| !text.is_empty());
@@ -541,7 +541,7 @@ impl<'a> Maker<'a> {
         Ok(table)
     }
 
-    fn film_file(&mut self, row: &Row, kind: &str) -> Result<(), Problem> {
+    fn film_file(&mut self, row: &ListRow, kind: &str) -> Result<(), Problem> {
         if kind == "readings" {
             let table = self.typed(row.get("file"))?;
             let row = &row.with_stated(&table.stated);
@@ -570,8 +570,9 @@ impl<'a> Maker<'a> {
                 let edge = kind == "edge";
                 // Several rows of one scan are several areas of it.
                 let known = ScanId(row.get("file").to_owned());
-                let further = !edge && self.series.films.get(film).is_some_and(|film| film.grain.is_some());
-                let scan = if further && self.series.scans.contains_key(&known) {
+                let another =
+                    !edge && self.series.films.get(film).is_some_and(|film| !film.uniform_areas.is_empty());
+                let scan = if another && self.series.scans.contains_key(&known) {
                     known
                 } else {
                     self.scan(row, ScanKind::Film)?
@@ -580,12 +581,12 @@ impl<'a> Maker<'a> {
                     Some(corners) => Rect::between(corners[0], corners[1]),
                     None => self.whole(&scan)?,
                 };
-                self.put(film, if edge { Part::Edge(area) } else { Part::FurtherArea(area) }, scan)
+                self.put(film, if edge { Part::Edge(area) } else { Part::AnotherArea(area) }, scan)
             }
         }
     }
 
-    fn frame(&mut self, row: &Row, film: usize) -> Result<(), Problem> {
+    fn frame(&mut self, row: &ListRow, film: usize) -> Result<(), Problem> {
         let index = row.number("exposure_index", &ranges::EXPOSURE_INDEX)?.ok_or_else(|| {
             row.wrong("exposure_index", "It is empty.", "Write the index that the frame was metered at.")
         })?;
@@ -596,22 +597,22 @@ impl<'a> Maker<'a> {
 
     fn readings(
         &mut self,
-        row: &Row,
+        row: &ListRow,
         film: usize,
         source: impl FnOnce(&mut Self, &TabletId) -> Result<ReadingsSource, Problem>,
     ) -> Result<(), Problem> {
         let known = self.series.films.get(film);
-        let further = known.is_some_and(|film| film.readings.is_some());
+        let additional = known.is_some_and(|film| !film.strips.is_empty());
         let tablet = match row.get("tablet") {
-            "" if further => known.and_then(|film| film.strip_tablet(0)).cloned(),
+            "" if additional => known.and_then(|film| film.strip_tablet(0)).cloned(),
             name => Some(self.tablet(row, name)?),
         };
         let Some(tablet) = tablet else {
             return Err(row.wrong("tablet", "it is empty.", "Name the tablet of this strip."));
         };
         let source = source(self, &tablet)?;
-        if further {
-            return self.further(row, film, tablet, source);
+        if additional {
+            return self.additional_strip(row, film, tablet, source);
         }
         let exposure = row.read("exposure", parse_exposure, EXPOSURES)?;
         let seconds = row.number("seconds", &ranges::SECONDS)?;
@@ -621,10 +622,10 @@ impl<'a> Maker<'a> {
         Ok(())
     }
 
-    /// A further strip of a film that has its first already.
-    fn further(
+    /// An additional strip of a film that has its first already.
+    fn additional_strip(
         &mut self,
-        row: &Row,
+        row: &ListRow,
         film: usize,
         tablet: TabletId,
         source: ReadingsSource,

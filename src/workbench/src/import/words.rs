@@ -51,7 +51,7 @@ pub fn parse_exposure(text: &str) -> Result<Exposure, String> {
     })
 }
 
-/// The level of a further strip as lists and verbs write it: `less STOPS` or `less STOPS U` than the first strip, or `overlap`
+/// The level of an additional strip as lists and verbs write it: `less STOPS` or `less STOPS U` than the first strip, or `overlap`
 /// or nothing where it is to be found.
 ///
 /// # Errors
@@ -69,6 +69,6 @@ pub fn parse_level(text: &str) -> Result<StripLevel, String> {
         [] | ["overlap"] => StripLevel::FromOverlap,
         ["less", stops] => StripLevel::StopsLess { stops: STOPS.parse(stops)?, u: 0.0 },
         ["less", stops, u] => StripLevel::StopsLess { stops: STOPS.parse(stops)?, u: STOPS_U.parse(u)? },
-        _ => return Err(format!("'{}' is no level of a further strip.", Quoted(text))),
+        _ => return Err(format!("'{}' is no level of an additional strip.", Quoted(text))),
     })
 }

@@ -9,11 +9,11 @@ use super::{Home, Purpose};
 /// What the page in sight is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Shown {
-    /// Strips.
+    /// Strips and their tablets.
     Strips,
-    /// Prints.
+    /// Prints of the target.
     Prints,
-    /// Grain.
+    /// Grain, edges and detail.
     Grain,
     /// None of these.
     Other,
@@ -32,8 +32,8 @@ pub fn guess(path: &Path, shown: Shown, home: Home<'_>) -> Option<Purpose> {
     let file = path.file_name()?.to_string_lossy().into_owned();
     let name = plain(&file);
     let film = named(&name, &series.films);
-    // Of a film that has readings it may be a further strip.
-    let first = |film: FilmId| series.film(&film).is_none_or(|film| film.readings.is_none()).then_some(film);
+    // Of a film that has readings it may be an additional strip.
+    let first = |film: FilmId| series.film(&film).is_none_or(|film| film.strips.is_empty()).then_some(film);
     if is_table(path) {
         return match film {
             _ if name.contains("reflectance") => Some(Purpose::Reflectances),
@@ -68,15 +68,15 @@ pub fn guess(path: &Path, shown: Shown, home: Home<'_>) -> Option<Purpose> {
 #[must_use]
 pub fn choices(path: &Path, film: Option<&Film>) -> Vec<(&'static str, Purpose)> {
     let mut choices = Vec::new();
-    // A further strip can be told from a first one only where there is a first.
-    let further = film.filter(|film| film.readings.is_some());
+    // An additional strip can be told from a first one only where there is a first.
+    let begun = film.filter(|film| !film.strips.is_empty());
     if is_table(path) {
         if let Some(Film { id, .. }) = film {
             choices.push(("Densitometer readings of the film", Purpose::Readings(id.clone(), 0)));
         }
-        if let Some(film) = further {
-            let purpose = Purpose::Readings(film.id.clone(), film.strips());
-            choices.push(("Readings of a further strip of the same roll", purpose));
+        if let Some(film) = begun {
+            let purpose = Purpose::Readings(film.id.clone(), film.strips.len());
+            choices.push(("Readings of an additional strip of the same roll", purpose));
         }
         choices.push(("Known densities of a step tablet", Purpose::Tablet));
         choices.push(("Spectral reflectances of the target's patches", Purpose::Reflectances));
@@ -85,12 +85,12 @@ pub fn choices(path: &Path, film: Option<&Film>) -> Vec<(&'static str, Purpose)>
     } else {
         if let Some(Film { id, .. }) = film {
             choices.push(("The film's exposed strip", Purpose::Strip(id.clone(), 0)));
-            if let Some(film) = further {
-                let purpose = Purpose::Strip(film.id.clone(), film.strips());
-                choices.push(("A further strip of the same roll", purpose));
+            if let Some(film) = begun {
+                let purpose = Purpose::Strip(film.id.clone(), film.strips.len());
+                choices.push(("An additional strip of the same roll", purpose));
             }
             choices.push(("The film's print of the target", Purpose::Print(id.clone())));
-            choices.push(("A plain area of the film, for grain", Purpose::Grain(id.clone())));
+            choices.push(("A uniform area of the film, for grain", Purpose::Grain(id.clone())));
             choices.push(("A slanted edge on the film, for sharpness", Purpose::Edge(id.clone())));
         }
         choices.push(("A step tablet of known densities, for calibration", Purpose::Calibration));
@@ -164,7 +164,7 @@ mod tests {
     #[test]
     fn beside_a_first_strip_a_second_is_asked_about() {
         let mut series = series();
-        series.films[0].readings = Some(ReadingsSource::Typed(Vec::new()));
+        series.films[0].strips.push(ReadingsSource::Typed(Vec::new()).into());
         assert_eq!(plainly(&series, "tern 160 strip.tif", Shown::Strips), None);
         assert_eq!(plainly(&series, "tern 160.csv", Shown::Other), None);
         let offered = choices(Path::new("a.tif"), series.films.first());

@@ -47,9 +47,9 @@ pub enum Purpose {
     Print(FilmId),
     /// A scan of a film in which grain is measured.
     Grain(FilmId),
-    /// A scan of a film with a further plain area, of another density.
-    FurtherGrain(FilmId),
-    /// A second scan of one of its plain areas, by its number: it tells the scanner's noise.
+    /// A scan of a film with another uniform area, of another density.
+    AnotherGrain(FilmId),
+    /// A second scan of one of its uniform areas, by its number: it tells the scanner's noise.
     GrainRepeat(FilmId, usize),
     /// A scan of a slanted edge on this film.
     Edge(FilmId),
@@ -88,8 +88,10 @@ impl Purpose {
             Self::Strip(film, strip) => format!("Scan of strip {} of {}", strip + 1, film.0),
             Self::Print(film) => format!("Print scan of {}", film.0),
             Self::Grain(film) => format!("Film scan of {} for grain", film.0),
-            Self::FurtherGrain(film) => format!("Film scan of {} of another density", film.0),
-            Self::GrainRepeat(film, area) => format!("Second scan of plain area {} of {}", area + 1, film.0),
+            Self::AnotherGrain(film) => format!("Film scan of {} of another density", film.0),
+            Self::GrainRepeat(film, area) => {
+                format!("Second scan of uniform area {} of {}", area + 1, film.0)
+            }
             Self::Edge(film) => format!("Film scan of an edge on {}", film.0),
             Self::Frame(film, frame) => format!("Scan of frame {} of {}", frame + 1, film.0),
             Self::ScannerEdge => "Scan of a knife edge by the scanner of the films".to_owned(),
@@ -149,9 +151,9 @@ pub type GoOn<'a> = &'a (dyn Fn(f32) -> bool + Sync);
 /// The series that a file is taken into, and the folder that its paths are relative to.
 #[derive(Debug, Clone, Copy)]
 pub struct Home<'a> {
-    /// The series.
+    /// The series that is open.
     pub series: &'a Series,
-    /// Its folder.
+    /// The folder that its paths are relative to.
     pub folder: &'a Path,
 }
 
@@ -253,8 +255,8 @@ fn operation(
         }
         Purpose::Print(film) => of_film(film, ScanKind::Print, &|_| Part::Print(None))?,
         Purpose::Grain(film) => of_film(film, ScanKind::Film, &|size| Part::Area(middle(size, 0.5)))?,
-        Purpose::FurtherGrain(film) => {
-            of_film(film, ScanKind::Film, &|size| Part::FurtherArea(middle(size, 0.5)))?
+        Purpose::AnotherGrain(film) => {
+            of_film(film, ScanKind::Film, &|size| Part::AnotherArea(middle(size, 0.5)))?
         }
         Purpose::GrainRepeat(film, number) => of_film(film, ScanKind::Film, &|_| Part::AreaRepeat(number))?,
         Purpose::Edge(film) => of_film(film, ScanKind::Film, &|size| Part::Edge(middle(size, 0.9)))?,
@@ -390,7 +392,7 @@ mod tests {
             taken(&session, Purpose::Strip(film.clone(), 0), &scans.join("tern-160-strip.tif")).unwrap();
         assert_eq!(session.carry_out(strip).unwrap().as_deref(), Some("take in the strip of Tern 160"));
         let film = session.series().film(&film).unwrap();
-        let Some(ReadingsSource::Strip { shape, .. }) = &film.readings else { panic!("a scan") };
+        let ReadingsSource::Strip { shape, .. } = &film.strips[0].readings else { panic!("a scan") };
         // The corner of step 1 as the sample's list has it, from its simulator.
         let corner = shape.quad.corners[0];
         assert!((corner.x - 54.18).hypot(corner.y - 57.19) < 2.0, "{corner:?}");
@@ -413,7 +415,7 @@ mod tests {
         let reading = twinwedge_core::document::TypedReading::new(0.3);
         let mut series = Series::default();
         let mut film = twinwedge_core::document::Film::named("Tern".into(), "Tern 160");
-        film.readings = Some(ReadingsSource::Typed(vec![reading; 21]));
+        film.strips.push(ReadingsSource::Typed(vec![reading; 21]).into());
         series.films.push(film);
         let over = |purpose: Purpose| purpose.over_typed(&series);
         assert_eq!(over(Purpose::Strip("Tern".into(), 0)), Some(("Tern 160".to_owned(), 21)));

@@ -37,7 +37,8 @@ pub fn fewer_steps(series: &Series, film: &Film) -> Vec<String> {
         let Some(ReadingsSource::Typed(typed)) = film.strip_readings(strip) else { return None };
         let tablet = series.tablets.get(film.strip_tablet(strip)?)?;
         let (read, steps) = (typed.len(), tablet.steps.len());
-        let which = if film.strips() > 1 { format!(" on {}", film.strip_name(strip)) } else { String::new() };
+        let which =
+            if film.strips.len() > 1 { format!(" on {}", film.strip_name(strip)) } else { String::new() };
         (read < steps).then(|| {
             format!(
                 "{} has densities of {read} steps{which}, but its tablet {} has {steps} steps: they are taken as steps 1 to \
@@ -46,7 +47,7 @@ pub fn fewer_steps(series: &Series, film: &Film) -> Vec<String> {
             )
         })
     };
-    (0..film.strips()).filter_map(sentence).collect()
+    (0..film.strips.len()).filter_map(sentence).collect()
 }
 
 impl Session {
@@ -404,7 +405,7 @@ impl<'a> Finder<'a> {
     fn readings(&mut self, film: &Film) {
         if let Some(exposed) = &film.tablet_exposure {
             self.tablet(&exposed.tablet);
-            if exposed.exposure == Exposure::NotSaid && film.readings.is_some() {
+            if exposed.exposure == Exposure::NotSaid && !film.strips.is_empty() {
                 self.tell(Problem::note(
                     Subject::Film(film.id.clone()),
                     "Nothing says how much light it had under its tablet: its speed is compared with no other film's.",
@@ -413,15 +414,14 @@ impl<'a> Finder<'a> {
                 ));
             }
         }
-        for strip in 0..film.strips() {
-            let further = film.further_strip(strip).and_then(|strip| strip.tablet.as_ref());
-            if let Some(tablet) = further {
+        for (number, strip) in film.strips.iter().enumerate() {
+            if let Some(tablet) = &strip.tablet {
                 self.tablet(tablet);
             }
-            if let Some(ReadingsSource::Strip { scan, .. }) = film.strip_readings(strip) {
+            if let ReadingsSource::Strip { scan, .. } = &strip.readings {
                 self.measured_scan(scan, "Step densities");
-                self.steps_beyond(film, strip);
-                self.steps_seen(film, strip);
+                self.steps_beyond(film, number);
+                self.steps_seen(film, number);
             }
         }
         for cause in fewer_steps(&Arc::clone(self.session.series()), film) {
@@ -473,7 +473,7 @@ impl<'a> Finder<'a> {
         let beyond = steps.iter().filter(|step| step.flags().intersects(bound)).count();
         if beyond > 0 {
             let of =
-                if film.strips() > 1 { format!("of {} ", film.strip_name(strip)) } else { String::new() };
+                if film.strips.len() > 1 { format!("of {} ", film.strip_name(strip)) } else { String::new() };
             self.tell(Problem::doubt(
                 Subject::Film(film.id.clone()),
                 format!(
@@ -535,7 +535,7 @@ impl<'a> Finder<'a> {
 
     fn grain(&mut self, film: &Film) {
         let series = Arc::clone(self.session.series());
-        if let Some(grain) = &film.grain {
+        if let Some(grain) = film.uniform_areas.first() {
             self.measured_scan(&grain.scan, "Grain and its density");
             if series.scans.get(&grain.scan).is_some_and(|entry| entry.kind == ScanKind::Print) {
                 self.tell(Problem::note(
@@ -544,11 +544,11 @@ impl<'a> Finder<'a> {
                         "The grain of {} is measured on a print: paper and enlarger are in it.",
                         film.label
                     ),
-                    "Mark a plain area on a scan of the film itself where you have one.",
+                    "Mark a uniform area on a scan of the film itself where you have one.",
                 ));
             }
         }
-        if film.grain.is_none() && film.roll_of.is_some() {
+        if film.uniform_areas.is_empty() && film.roll_of.is_some() {
             return;
         }
         if let Some(grain) = self.ask(&GrainOf { film: film.id.clone(), area: 0 }) {

@@ -66,18 +66,11 @@ fn told(found: &mut Vec<String>, what: &str, labels: &[String]) {
 fn of_film(old: &Film, new: &Film) -> String {
     let parts = [
         ("label", old.label != new.label),
-        (
-            "readings",
-            old.readings != new.readings
-                || old.further_strips != new.further_strips
-                || old.base_fog != new.base_fog
-                || old.steps_set_aside != new.steps_set_aside
-                || old.steps_kept != new.steps_kept,
-        ),
+        ("readings", old.strips != new.strips || old.base_fog != new.base_fog),
         ("exposure", old.tablet_exposure != new.tablet_exposure),
         ("development", old.process != new.process || old.roll_of != new.roll_of),
         ("print", old.print != new.print),
-        ("grain", old.grain != new.grain || old.further_grain != new.further_grain),
+        ("grain", old.uniform_areas != new.uniform_areas),
         ("edges", old.edges != new.edges),
         ("bracket", old.bracket != new.bracket),
         ("notes", old.notes != new.notes),

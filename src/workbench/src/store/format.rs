@@ -1,7 +1,7 @@
 //! Text and back.
 //!
-//! A format version of its own begins with the first change that old programs could not read. Each step from one version
-//! to the next is then a module of its own under `migrate`, with a saved series of that version that must still open.
+//! A format version of its own begins with each change that older programs could not read. Each step from one version to
+//! the next is a module of its own under `migrate`, with saved series of that version that must still open.
 
 use std::path::Path;
 
@@ -9,6 +9,7 @@ use serde::Deserialize;
 use twinwedge_core::document::{FORMAT, Fault, Series};
 use twinwedge_core::problem::{Problem, Subject};
 
+use super::migrate::from_1::Series1;
 use super::said::{options, written, wrong};
 use crate::disk;
 
@@ -100,6 +101,8 @@ pub fn read(text: &str, name: &str) -> Result<Series, Problem> {
             format!("If the file was written by hand, write format: {FORMAT}."),
         ));
     }
+    // What an older program wrote is held to its own form.
+    let read = if format == 1 { options().from_str::<Series1>(text).map(Series::from) } else { read };
     read.map_err(|error| wrong(&error, name, "a series of this program", AS_IT_WAS))
 }
 

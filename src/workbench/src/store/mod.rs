@@ -5,6 +5,7 @@ mod differences;
 pub mod folders;
 mod format;
 mod layout;
+mod migrate;
 pub mod paths;
 pub mod recovery;
 mod said;

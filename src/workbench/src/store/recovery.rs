@@ -64,7 +64,7 @@ pub struct Recovery {
     pub written: SystemTime,
     /// The contents of the saved file that the changes were made on; unknown in files of older versions.
     pub base: Option<FileDigest>,
-    /// The series.
+    /// The series as it was kept.
     pub series: Series,
 }
 

@@ -9,7 +9,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::Quoted;
 
 /// Lists and records nested deeper than this stand on one line: a reading, the corners of a strip.
-const DEPTH: usize = 4;
+const DEPTH: usize = 6;
 
 /// Lists and records nested deeper than this are refused: the documents need some twelve.
 const DEEPEST: usize = 64;
@@ -116,7 +116,7 @@ fn kind_of(form: &str) -> &'static str {
         "Film" => "a film",
         "Process" => "the development of a film",
         "TabletExposure" => "the exposure through a tablet",
-        "FurtherStrip" => "a further strip",
+        "FurtherStrip" | "Strip" => "a strip",
         "TypedReading" => "a reading",
         "PrintChoice" => "a print",
         "Bracket" => "a bracket",
@@ -140,7 +140,7 @@ fn kind_of(form: &str) -> &'static str {
         "KnownPatch" => "a patch of known density",
         "StripShape" => "the place of a strip",
         "GridShape" => "the place of a patch grid",
-        "GrainArea" => "a plain area",
+        "GrainArea" => "a uniform area",
         "EdgeArea" => "the place of an edge",
         "Quad" => "four corners",
         "Rect" => "two corners",

@@ -62,8 +62,8 @@ fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Find
     if let [Value::Known(one), Value::Known(other)] = &detail.limits {
         let how = match (detail.separation, third) {
             (Separation::ThirdFilm, Some(third)) => format!("told apart by the print of {third}"),
-            (Separation::ThirdFilm | Separation::PlainAreas, _) => {
-                "told apart by the grain in plain areas of the prints".to_owned()
+            (Separation::ThirdFilm | Separation::UniformAreas, _) => {
+                "told apart by the grain in uniform areas of the prints".to_owned()
             }
             (Separation::Bounds, _) => "two prints alone tell no more".to_owned(),
         };

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::{LG_E, QUICK, SIDES, SpectrumSettings};
 use crate::geometry::{Point, Rect};
-use crate::grain::preview::{Look, Preview, preview};
+use crate::grain::preview::{Preview, PreviewArea, preview};
 use crate::grain::surface::{Moments, POWERS, Surface};
 use crate::numeric::math;
 use crate::numeric::wide::wide;
@@ -183,7 +183,7 @@ impl Ground {
         stop: &(dyn Fn() -> bool + Sync),
     ) -> Option<Self> {
         let step = ((DUST_UM / grid.pitch / 2.0).round() as usize).clamp(2, CELL / 2);
-        let look = Look {
+        let look = PreviewArea {
             x0: grid.corner.0,
             y0: grid.corner.1,
             width: grid.size.0,

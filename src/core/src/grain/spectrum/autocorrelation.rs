@@ -11,7 +11,7 @@ use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::math;
 
 /// Most distances that are told.
-const MOST: usize = 48;
+const MOST_DISTANCES: usize = 48;
 
 /// Correlation at a distance.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -50,7 +50,7 @@ pub(super) fn of(power: &[f64], rings: &Radial, without: &[usize]) -> Autocorrel
         }
     }
     turn(&mut data, side);
-    let reach = (side / 4).min(MOST);
+    let reach = (side / 4).min(MOST_DISTANCES);
     let overlap = overlap(side, reach);
     let total = data[0].re;
     if total <= 0.0 {

@@ -10,11 +10,11 @@ use crate::numeric::{math, quantiles, robust};
 /// Probability of calling any line in a field without lines.
 const CHANCE: f64 = 1e-3;
 /// Most lines that are told.
-const MOST: usize = 12;
+const MOST_LINES: usize = 12;
 /// Sectors of orientation.
 const SECTORS: usize = 12;
 /// Least amplitude of anisotropy that is called one.
-const LEAST: f64 = 0.03;
+const LEAST_AMPLITUDE: f64 = 0.03;
 /// Share of the strongest ring's power below which nothing is looked for: what a window leaks from strong frequencies, and
 /// what rounding leaves, has directions of its own.
 const FLOOR: f64 = 1e-4;
@@ -248,7 +248,7 @@ impl Plane<'_> {
                 let distance = near(x, y).min(near(-x, -y));
                 distance <= 9 || (distance <= 400 && power < 0.02 * stronger)
             });
-            if !skirt && lines.len() < MOST {
+            if !skirt && lines.len() < MOST_LINES {
                 lines.push((self.line(x, y, expected, total), power, x, y));
             }
         }
@@ -341,6 +341,6 @@ impl Plane<'_> {
         let measured =
             Measured::with_interval(amplitude, u, (amplitude - Z95 * u).max(0.0), amplitude + Z95 * u);
         let towards = (math::atan2(imaginary, real) / 2.0).to_degrees().rem_euclid(180.0);
-        (sectors, measured, towards, chance < CHANCE && amplitude > LEAST)
+        (sectors, measured, towards, chance < CHANCE && amplitude > LEAST_AMPLITUDE)
     }
 }

@@ -8,7 +8,7 @@ use crate::measured::Flags;
 use crate::scan::ToneTable;
 
 /// Relative uncertainty of the value at zero beyond which the area is called small.
-const LEAST: f64 = 0.1;
+const UNCERTAIN: f64 = 0.1;
 
 /// Lags in pixels at which sharpening digs its trough.
 const NEAR: usize = 6;
@@ -19,9 +19,9 @@ pub(super) fn judge(found: &mut Spectrum, ground: &Ground, table: &ToneTable, un
     let mut notes = Vec::new();
     if found.zero.value <= 0.0 {
         notes.push("The area does not fluctuate: it is no scan of film.".to_owned());
-    } else if found.zero.u > LEAST * found.zero.value && !found.quick {
+    } else if found.zero.u > UNCERTAIN * found.zero.value && !found.quick {
         flags |= Flags::FEW_SAMPLES;
-        let larger = found.zero.u / (LEAST * found.zero.value);
+        let larger = found.zero.u / (UNCERTAIN * found.zero.value);
         let side = |pixels: f64| 10.0 * (pixels * larger / 10.0).ceil();
         notes.push(format!(
             "The area is small: the spectrum at low frequencies is known to ±{:.0} % only. Mark about {:.0} x {:.0} pixels \

@@ -1,4 +1,4 @@
-//! The noise power spectrum of a plain area: granularity by spatial frequency.
+//! The noise power spectrum of a uniform area: granularity by spatial frequency.
 //!
 //! What fluctuates is the light of each pixel against the fitted slow shading, told in density: `lg e (1 - L / L0)`. An
 //! eye, an enlarger and a densitometer average light, so at low frequencies this is what granularity through an aperture
@@ -73,7 +73,7 @@ pub struct RadialBin {
 pub struct Blocks {
     /// Side in pixels.
     pub side: usize,
-    /// Averaged.
+    /// How many blocks were averaged.
     pub used: usize,
     /// Left out because of dust or scratches.
     pub left_out: usize,
@@ -146,7 +146,7 @@ pub fn spectrum(
                 "Every block of {0} x {0} pixels of the area holds something that looks like dust, a scratch or a picture.",
                 grid.side
             ),
-            "Mark a larger plain area, or one without detail.",
+            "Mark a larger uniform area, or one without detail.",
         ));
     }
     let sums = transform::powers(&grid, &ground, plane, stop).ok_or_else(stopped)?;

@@ -166,7 +166,7 @@ struct Strip {
     row: Option<usize>,
     /// The first half block.
     column: usize,
-    /// In pixels.
+    /// The width of a block in pixels.
     width: usize,
     values: Vec<f32>,
 }

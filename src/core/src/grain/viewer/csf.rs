@@ -34,7 +34,7 @@ const CYCLES: f64 = 15.0;
 const K: f64 = 3.0;
 /// Integration time, seconds.
 const TIME: f64 = 0.1;
-/// Quantum efficiency.
+/// The eye's quantum efficiency: the share of light quanta that it makes use of.
 const EFFICIENCY: f64 = 0.03;
 /// Photons per second, square degree and troland.
 const PHOTONS: f64 = 1.2274e6;

@@ -84,11 +84,11 @@ pub struct Seen {
 /// Grain as it is seen in prints: one film's, or two.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Viewed {
-    /// The print.
+    /// How the print is looked at.
     pub viewing: Viewing,
     /// Its luminance, candelas per square metre.
     pub luminance: f64,
-    /// The reference.
+    /// How the reference's grain is seen.
     pub reference: Seen,
     /// The candidate, where there is one.
     pub candidate: Option<Seen>,

@@ -11,7 +11,7 @@ const COMB: f64 = 0.5;
 /// Share of blocks of one code throughout from which blocks are seen, where others that begin elsewhere are not so.
 const EVEN: f64 = 0.1;
 /// Fewer coefficients off zero say nothing.
-const LEAST: f64 = 24.0;
+const LEAST_COEFFICIENTS: f64 = 24.0;
 /// Steps of quantisation that are looked for, in 8-bit codes. A step of one is that of rounding to whole codes.
 const STEPS: core::ops::RangeInclusive<u32> = 2..=60;
 
@@ -49,7 +49,7 @@ pub(super) fn jpeg(tiles: &Tiles, eight_bits: bool) -> Test {
         );
         return Test::new(Fault::JpegBlocks, true, share, EVEN, sentence);
     }
-    let Some((value, step, combed)) = best.filter(|_| seen >= LEAST) else {
+    let Some((value, step, combed)) = best.filter(|_| seen >= LEAST_COEFFICIENTS) else {
         return Test::not_testable(Fault::JpegBlocks, COMB, "its detail is too faint for blocks to show");
     };
     let recognised = combed >= 2;
@@ -167,7 +167,7 @@ fn comb(values: &[f64]) -> (f64, u32, f64) {
         let count = counts[0].min(counts[1]);
         most = most.max(count);
         let value = (sums[0] / counts[0]).min(sums[1] / counts[1]);
-        if count >= LEAST && value > best.0 {
+        if count >= LEAST_COEFFICIENTS && value > best.0 {
             best = (value, step);
         }
     }

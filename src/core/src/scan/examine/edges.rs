@@ -14,7 +14,7 @@ const NEAR: isize = 6;
 /// Largest spread of the level parts of an edge, as a share of the step.
 const UNQUIET: f64 = 0.08;
 /// Fewer edges say nothing.
-const LEAST: f64 = 12.0;
+const LEAST_EDGES: f64 = 12.0;
 
 /// Sums over edges, by distance from the middle of the edge.
 struct Edges {
@@ -23,10 +23,10 @@ struct Edges {
     square: Vec<f64>,
 }
 
-/// The test.
+/// Whether edges overshoot as sharpening makes them.
 pub(super) fn sharpened(tiles: &Tiles) -> Test {
     let edges = Edges::of(tiles);
-    let by_edges = (edges.count >= LEAST).then(|| edges.overshoot());
+    let by_edges = (edges.count >= LEAST_EDGES).then(|| edges.overshoot());
     if let Some((overshoot, u)) = by_edges
         && overshoot > OVERSHOOT
         && overshoot > 4.0 * u

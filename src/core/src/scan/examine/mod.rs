@@ -31,7 +31,7 @@ pub enum Fault {
     FullRange,
     /// Codes between those that are used are missing: few bits inside many, or stretched levels.
     MissingCodes,
-    /// Edges overshoot.
+    /// Edges overshoot on both sides.
     Sharpened,
     /// Noise that the scanner must have left is gone.
     Denoised,
@@ -127,7 +127,7 @@ pub enum Verdict {
 /// One test of a scan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Test {
-    /// For what.
+    /// The fault that is looked for.
     pub fault: Fault,
     /// What it came to.
     pub verdict: Verdict,

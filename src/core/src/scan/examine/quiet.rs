@@ -59,7 +59,7 @@ impl Quiet {
     }
 }
 
-/// One block.
+/// The squares of one block.
 struct Squares {
     /// Variances of the differences.
     quiet: f64,

@@ -14,14 +14,14 @@ const STRIDE: usize = 16;
 /// Share of the blocks that is taken as plain.
 const PLAIN: f64 = 0.25;
 /// Fewer plain blocks say nothing.
-const LEAST: usize = 8;
+const LEAST_BLOCKS: usize = 8;
 /// Frequencies from this many cycles per pixel on along both axes are the corner of the spectrum.
 const CORNER: f64 = 0.36;
 
 /// One plain block.
 #[derive(Debug, Clone)]
 pub(super) struct Block {
-    /// Mean code.
+    /// The mean code of the block.
     pub(super) mean: f64,
     /// Variance of its codes.
     pub(super) variance: f64,
@@ -61,11 +61,11 @@ impl Spectrum {
         let mut candidates: Vec<Candidate<'_>> =
             tiles.tiles.iter().flat_map(|tile| candidates(tile, tiles.top)).collect();
         candidates.sort_by(|a, b| a.coarse.total_cmp(&b.coarse));
-        let count = ((candidates.len() as f64 * PLAIN) as usize).max(LEAST).min(candidates.len());
+        let count = ((candidates.len() as f64 * PLAIN) as usize).max(LEAST_BLOCKS).min(candidates.len());
         candidates.truncate(count);
         // A place with structure of its own is no plain one, however few there are.
         candidates.retain(|candidate| candidate.coarse < 0.5);
-        if candidates.len() < LEAST {
+        if candidates.len() < LEAST_BLOCKS {
             return None;
         }
         let powers = powers(&candidates);

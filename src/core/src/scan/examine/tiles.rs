@@ -25,7 +25,7 @@ impl Tile {
 #[derive(Debug, Clone)]
 pub(super) struct Tiles {
     pub(super) tiles: Vec<Tile>,
-    /// Highest code.
+    /// The highest code that occurs.
     pub(super) top: f64,
 }
 

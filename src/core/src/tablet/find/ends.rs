@@ -9,7 +9,7 @@ use super::observe::{self, Frame, Reader};
 use crate::numeric::robust::{self, MAD_TO_SIGMA};
 
 /// Most steps on either side of those that the staircase showed.
-const MOST: i32 = 60;
+const MOST_STEPS: i32 = 60;
 /// Tones that differ by less are alike.
 const ALIKE: f64 = 0.025;
 /// An end step that differs from the ground by this much is firmly seen.
@@ -116,7 +116,7 @@ pub(super) fn find(reader: &Reader<'_>, frame: &Frame, known: Option<u32>) -> Op
     if inner.len() < 3 || range < LEAST_RANGE || agree * 4 < (inner.len() - 1) * 3 {
         return None;
     }
-    let most = known.map_or(MOST, |known| (known as i32 + 2 - (to - from)).max(0));
+    let most = known.map_or(MOST_STEPS, |known| (known as i32 + 2 - (to - from)).max(0));
     let walk = Walk { reader, frame, inner, most };
     let (to, last) = walk.go(to, 1, sign)?;
     let (from, first) = walk.go(from, -1, -sign)?;

@@ -68,7 +68,7 @@ pub struct FoundStrip {
 /// How well each part of a result is supported, 0 to 1 by the finder's own measure.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Supports {
-    /// The corners.
+    /// That the corners lie where they were found.
     pub corners: f64,
     /// The number of steps.
     pub count: f64,

@@ -11,7 +11,7 @@ use crate::numeric::robust;
 /// Windows of the running median along a line: wide ones take out gaps and marks, narrow ones keep short steps.
 const WINDOWS: [usize; 4] = [3, 9, 19, 37];
 /// Fewer borders than this are no strip.
-const LEAST: f64 = 4.5;
+const LEAST_BORDERS: f64 = 4.5;
 /// Least jump of tone at a border.
 const LEAST_JUMP: f64 = 0.010;
 /// Most rows that a mean line is made from.
@@ -49,7 +49,7 @@ const TRIED: usize = 4;
 /// Looks for a staircase that rises or falls to the right.
 pub(super) fn look(turned: &Turned) -> Option<Rough> {
     let bands = bands(turned);
-    let mut order: Vec<usize> = (0..bands.len()).filter(|k| bands[*k].score >= LEAST).collect();
+    let mut order: Vec<usize> = (0..bands.len()).filter(|k| bands[*k].score >= LEAST_BORDERS).collect();
     order.sort_by(|a, b| bands[*b].score.total_cmp(&bands[*a].score));
     let mut tried: Vec<f64> = Vec::new();
     let mut best: Option<(Reach, Chain, f64)> = None;

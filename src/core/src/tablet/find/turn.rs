@@ -8,7 +8,7 @@ use crate::numeric::{math, robust};
 /// Bins of the histogram of directions, over a quarter turn.
 const BINS: usize = 180;
 /// An edge counts up to this contrast: the film's own outline must not drown the steps.
-const MOST: f64 = 0.15;
+const MOST_CONTRAST: f64 = 0.15;
 /// Most turn from the scan's sides that is looked at, in degrees.
 const REACH: f64 = 22.0;
 /// Directions that are tried.
@@ -137,7 +137,7 @@ fn histogram(sheet: &Sheet) -> Vec<f64> {
         if size > 2.5 * usual && size > 0.01 {
             let quarter = core::f64::consts::FRAC_PI_2;
             let angle = math::atan2(gy, gx).rem_euclid(quarter) / quarter;
-            histogram[((angle * BINS as f64) as usize).min(BINS - 1)] += size.min(MOST);
+            histogram[((angle * BINS as f64) as usize).min(BINS - 1)] += size.min(MOST_CONTRAST);
         }
     }
     histogram

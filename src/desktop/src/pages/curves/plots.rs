@@ -163,13 +163,13 @@ pub(super) fn show(
     let height = (room * 0.3).clamp(110.0, 320.0);
     // The two plots share what they show of the exposure axis.
     let link = Some(ui.scope_id().with("link"));
-    let look = |name: &str, height: f32| plot::Look {
+    let look = |name: &str, height: f32| plot::PlotLook {
         link,
         free: choices.free,
         reset: sight.reset,
-        ..plot::Look::new(ui.scope_id().with(name), height)
+        ..plot::PlotLook::new(ui.scope_id().with(name), height)
     };
-    let above = plot::Look {
+    let above = plot::PlotLook {
         zoom: sight.zoom,
         hair: sight.at,
         drag: true,
@@ -182,7 +182,7 @@ pub(super) fn show(
     }
     let upper = plot::show(ui, &with, &above);
     let hair = upper.pointer.map(|at| at[0]).or(sight.at);
-    let below = plot::Look { x_range: Some(upper.x_range), hair, ..below };
+    let below = plot::PlotLook { x_range: Some(upper.x_range), hair, ..below };
     let under = plot::show(ui, &drawn.plots.lower, &below);
     let at = upper.pointer.or(under.pointer).map(|at| at[0]);
     Seen { at, upper }

@@ -64,7 +64,7 @@ pub(super) fn about(
     let film = view.series.film(&shown.id)?;
     let readings = &shown.curve.curve.readings;
     let mut words = format!("{}\n", name(film, readings, &reading));
-    if film.strips() > 1 {
+    if film.strips.len() > 1 {
         words.push_str(&format!(
             "{} are of {}\n",
             mark_word(shown.role, reading.strip),
@@ -106,7 +106,7 @@ pub(super) struct Dragging {
 impl Dragging {
     /// A mark was taken; `None` where it is no typed reading, and why.
     fn begin(film: &Film, reading: &Reading, outbox: &mut Outbox) -> Option<Self> {
-        let name = if film.strips() > 1 {
+        let name = if film.strips.len() > 1 {
             format!("step {} of {} of {}", reading.step, film.strip_name(reading.strip), film.label)
         } else {
             format!("step {} of {}", reading.step, film.label)

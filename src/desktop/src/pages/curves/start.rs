@@ -36,7 +36,7 @@ pub(super) fn line(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
 
 /// Whether one of the three files is still to come.
 pub(super) fn needed(view: &View<'_>) -> bool {
-    let lacks = |film: Option<&Film>| film.is_none_or(|film| film.readings.is_none());
+    let lacks = |film: Option<&Film>| film.is_none_or(|film| film.strips.is_empty());
     view.series.tablets.is_empty() || lacks(view.reference) || lacks(view.candidate)
 }
 
@@ -68,7 +68,7 @@ pub(super) fn files(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
 }
 
 fn there_of(film: &Film) -> Option<String> {
-    film.readings.as_ref().map(|_| format!("of {}", film.label))
+    (!film.strips.is_empty()).then(|| format!("of {}", film.label))
 }
 
 /// One of the three: its button, and what is there. Answers whether it was pressed.

@@ -93,7 +93,7 @@ const TABLET_SECONDS: NumberField = NumberField {
     remedy: "Enter seconds above zero.",
 };
 
-/// The record.
+/// The record of one film: what it is, and how it was developed and exposed.
 pub(super) fn record(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
     let id = &film.id;
     if let Some(label) = text(ui, id, "Label", &film.label, "The film's name as it is shown everywhere") {
@@ -207,13 +207,13 @@ fn missing(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
     let file = |wanted: Purpose| Command::Ask(wanted.into());
     let lacks = [
         (
-            film.readings.is_none(),
+            film.strips.is_empty(),
             "Readings",
             "Step densities as a text table",
             file(Purpose::Readings(film.id.clone(), 0)),
         ),
         (
-            film.readings.is_none(),
+            film.strips.is_empty(),
             "Strip scan",
             "A scan of the exposed strip",
             file(Purpose::Strip(film.id.clone(), 0)),
@@ -225,9 +225,9 @@ fn missing(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
             file(Purpose::Print(film.id.clone())),
         ),
         (
-            film.grain.is_none(),
+            film.uniform_areas.is_empty(),
             "Grain scan",
-            "A scan of a plain area of the film",
+            "A scan of a uniform area of the film",
             file(Purpose::Grain(film.id.clone())),
         ),
         (

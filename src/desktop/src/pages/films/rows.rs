@@ -53,11 +53,11 @@ pub(super) enum Group {
     /// Rolls under their film.
     #[default]
     Families,
-    /// By format.
+    /// Films of one format stand together.
     Format,
-    /// By developer.
+    /// Films of one developer stand together.
     Developer,
-    /// Not.
+    /// In the order of the series, without groups.
     Plain,
 }
 
@@ -267,7 +267,7 @@ impl<'a> Line<'a> {
         let slot = view.session.peek(&FiguresOf { film: film.id.clone() });
         let comparison = (role != Role::Reference && view.reference.is_some())
             .then(|| view.session.peek(&ComparisonOf { film: film.id.clone() }));
-        let similarity = (role != Role::Reference && view.reference.is_some() && film.readings.is_some())
+        let similarity = (role != Role::Reference && view.reference.is_some() && !film.strips.is_empty())
             .then(|| match view.session.peek(&SimilarityOf { film: film.id.clone() }) {
                 Slot::Ready(found) | Slot::Stale(found, _) => Some(Ok(*found)),
                 Slot::Failed(problem) => Some(Err(problem)),
@@ -427,12 +427,12 @@ pub(super) fn missing(film: &Film) -> Vec<&'static str> {
     // A further roll is there for its curve.
     let roll = film.roll_of.is_some();
     let lacks = [
-        (film.readings.is_none(), "readings"),
-        (film.readings.is_some() && film.tablet_exposure.is_none(), "tablet"),
+        (film.strips.is_empty(), "readings"),
+        (!film.strips.is_empty() && film.tablet_exposure.is_none(), "tablet"),
         (film.box_speed.is_none(), "box speed"),
         (!roll && film.bracket.as_ref().is_none_or(|bracket| bracket.frames.is_empty()), "bracket"),
         (!roll && film.print.is_none(), "print"),
-        (!roll && film.grain.is_none(), "grain area"),
+        (!roll && film.uniform_areas.is_empty(), "grain area"),
     ];
     lacks.into_iter().filter(|(lacks, _)| *lacks).map(|(_, word)| word).collect()
 }

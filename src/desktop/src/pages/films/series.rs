@@ -75,7 +75,7 @@ const SETTINGS: [SettingField; 6] = [
     ),
 ];
 
-/// The record.
+/// The record of the series: its title, its conditions and settings.
 pub(super) fn record(ui: &mut Ui, series: &Series, outbox: &mut Outbox) {
     if let Some(title) = text(ui, "series", "Title", &series.title, "What the series is called") {
         outbox.change(RecordEdit::Title(title));

@@ -95,7 +95,7 @@ impl Page for Frames {
         let plot_height = (room * 0.5).clamp(180.0, 560.0);
         let target = target(view);
         let drawing = drawing::plot(view, target.as_ref().ok());
-        let look = plot::Look::new(ui.scope_id().with("bracket"), plot_height);
+        let look = plot::PlotLook::new(ui.scope_id().with("bracket"), plot_height);
         match self.shown.clone().filter(|shown| scanned::chosen(view, shown).is_some()) {
             None => {
                 plot::show(ui, &drawing, &look);

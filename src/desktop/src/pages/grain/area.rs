@@ -29,16 +29,16 @@ impl Grain {
         outbox: &mut Outbox,
     ) {
         ui.horizontal(|ui| super::film_head(ui, film, role));
-        let Some(first) = film.plain_areas().next() else {
+        if film.uniform_areas.is_empty() {
             return nothing_yet(ui, film, outbox);
-        };
+        }
         let chosen = &mut self.chosen[usize::from(role == Role::Candidate)];
-        if film.plain_area(*chosen).is_none() {
-            *chosen = first;
+        if film.uniform_areas.get(*chosen).is_none() {
+            *chosen = 0;
         }
         super::areas::bar(ui, film, chosen, view, outbox);
         let number = *chosen;
-        let Some(grain) = film.plain_area(number) else { return };
+        let Some(grain) = film.uniform_areas.get(number) else { return };
         ui.horizontal(|ui| resolution(ui, film, grain, view, outbox));
         let room = ui.available_rect_before_wrap();
         let height = ((room.height() - 8.0) * 0.4).floor();
@@ -59,7 +59,7 @@ impl Grain {
         view: &View<'_>,
         outbox: &mut Outbox,
     ) {
-        let Some(grain) = film.plain_area(number) else { return };
+        let Some(grain) = film.uniform_areas.get(number) else { return };
         ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
         let size = match canvas::size_of(view.session, &grain.scan) {
             Ok(size) => size,
@@ -77,9 +77,9 @@ impl Grain {
             canvas::show(ui, rect, &mut sight.camera, &picture, &mut self.tiles, view.session);
         sight.shown(placement, ui.pixels_per_point());
         let painter = ui.painter_at(rect);
-        for other in film.plain_areas().filter(|other| *other != number) {
-            if let Some(other) = film.plain_area(other).filter(|other| other.scan == grain.scan) {
-                canvas::quad(&painter, &placement, &Quad::upright(other.area), 0.5, over::LIGHT);
+        for (other, marked) in film.uniform_areas.iter().enumerate() {
+            if other != number && marked.scan == grain.scan {
+                canvas::quad(&painter, &placement, &Quad::upright(marked.area), 0.5, over::LIGHT);
             }
         }
         canvas::quad(&painter, &placement, &Quad::upright(grain.area), 1.5, over::LIGHT);
@@ -119,7 +119,7 @@ impl Grain {
     }
 }
 
-/// What is to be done for a film without a plain area.
+/// What is to be done for a film without a uniform area.
 pub(super) fn nothing_yet(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
     let pressed = widgets::empty(
         ui,

@@ -1,4 +1,4 @@
-//! Which of a film's plain areas is shown; more of them, fewer; and where the scanner's noise in one is known from.
+//! Which of a film's uniform areas is shown; more of them, fewer; and where the scanner's noise in one is known from.
 
 use egui::{Role, Ui, WidgetInfo};
 use twinwedge_workbench::core::document::{Film, GrainArea, GrainNoise};
@@ -22,13 +22,13 @@ pub(super) fn which(number: usize) -> String {
 pub(super) fn bar(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>, outbox: &mut Outbox) {
     let label = &film.label;
     ui.horizontal_wrapped(|ui| {
-        widgets::muted_inline(ui, "Plain area");
-        for number in film.plain_areas() {
+        widgets::muted_inline(ui, "Uniform area");
+        for number in 0..film.uniform_areas.len() {
             let selected = *chosen == number;
             let response = ui.add(egui::Button::selectable(selected, (number + 1).to_string()));
             let response =
                 response.on_hover_text("Shows this area; several densities make a curve of granularity");
-            let name = format!("Plain area {} of {label}", number + 1);
+            let name = format!("Uniform area {} of {label}", number + 1);
             response.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, selected, name.clone()));
             if response.clicked() {
                 *chosen = number;
@@ -42,10 +42,10 @@ pub(super) fn bar(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>,
 
 /// What can be done about the areas.
 fn change(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>, outbox: &mut Outbox) {
-    let hover = "Marks a further area in this scan: of another density, for granularity over density";
+    let hover = "Marks another area in this scan: of another density, for granularity over density";
     if widgets::button(ui, "Add an area", hover).clicked() {
         outbox.change(AreaChange::AddBeside(*chosen).of(&film.id));
-        *chosen = film.plain_areas().last().map_or(0, |last| last + 1);
+        *chosen = film.uniform_areas.len();
         ui.close();
     }
     let mut ask = |ui: &mut Ui, text: &str, hover: &str, file: Purpose| {
@@ -59,7 +59,7 @@ fn change(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>, outbox:
         ui,
         "Add one from a scan ...",
         "Opens another scan of the film, of another density",
-        Purpose::FurtherGrain(id()),
+        Purpose::AnotherGrain(id()),
     );
     ask(ui, "Another scan ...", "Opens another scan in place of the first area's", Purpose::Grain(id()));
     if widgets::button(ui, "Remove this area", "Takes it out of the series; the scan's file stays").clicked()
@@ -74,7 +74,7 @@ fn change(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>, outbox:
 
 /// Where the scanner's noise is known from.
 fn noise(ui: &mut Ui, film: &Film, number: usize, view: &View<'_>, outbox: &mut Outbox) {
-    let Some(grain) = film.plain_area(number) else { return };
+    let Some(grain) = film.uniform_areas.get(number) else { return };
     widgets::muted(ui, "Scanner noise");
     let mut set = |noise: GrainNoise| outbox.change(AreaChange::Noise(number, noise).of(&film.id));
     let now = |noise: &GrainNoise| grain.noise == *noise;
@@ -96,8 +96,8 @@ fn noise(ui: &mut Ui, film: &Film, number: usize, view: &View<'_>, outbox: &mut 
     if ui.radio(blank, "by a blank area").on_hover_text(hover).clicked() && !blank {
         let size = canvas::size_of(view.session, &grain.scan).unwrap_or_default();
         let taken: Vec<Rect> = film
-            .plain_areas()
-            .filter_map(|number| film.plain_area(number))
+            .uniform_areas
+            .iter()
             .filter(|other| other.scan == grain.scan)
             .map(|other| other.area)
             .collect();
@@ -112,13 +112,13 @@ fn noise(ui: &mut Ui, film: &Film, number: usize, view: &View<'_>, outbox: &mut 
     }
 }
 
-/// What the box of a blank area in the scan of a plain area is called.
+/// What the box of a blank area in the scan of a uniform area is called.
 pub(super) fn blank_names(film: &Film, number: usize) -> [String; 3] {
     let name = format!("Blank area{} of {}", which(number), film.label);
     ["upper left corner", "lower right corner", "the whole area"].map(|part| format!("{name}: {part}"))
 }
 
-/// The blank area that tells the noise of a plain area, where it lies in the same scan.
+/// The blank area that tells the noise of a uniform area, where it lies in the same scan.
 pub(super) fn blank(grain: &GrainArea) -> Option<Rect> {
     match &grain.noise {
         GrainNoise::Blank { scan, area } if *scan == grain.scan => Some(*area),

@@ -16,10 +16,10 @@ use crate::pages::View;
 use crate::plot;
 
 /// Least height of a plot.
-const LEAST: f32 = 200.0;
+const LEAST_HEIGHT: f32 = 200.0;
 
 fn law_of(film: &Film) -> Option<ApertureLawOf> {
-    Some(ApertureLawOf { film: film.id.clone(), area: film.plain_areas().next()? })
+    film.uniform_areas.first().map(|_| ApertureLawOf { film: film.id.clone(), area: 0 })
 }
 
 impl Grain {
@@ -27,7 +27,7 @@ impl Grain {
     pub(super) fn granularity(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         let films = [(Role::Reference, view.reference), (Role::Candidate, view.candidate)];
         let found = films.map(|(role, film)| {
-            let film = film.filter(|film| film.plain_areas().next().is_some())?;
+            let film = film.filter(|film| !film.uniform_areas.is_empty())?;
             let curve = view.session.peek(&GranularityCurveOf { film: film.id.clone() });
             let law = law_of(film).map(|ask| view.session.peek(&ask));
             Some((role, film, curve, law))
@@ -57,10 +57,10 @@ impl Grain {
             .collect();
         let plots = granularity_plots(&drawn);
         let words = 24.0 * drawn.len() as f32 + 56.0;
-        let height = ((ui.available_height() - words - 16.0) / 2.0).max(LEAST);
-        let look = |ui: &Ui, name: &str| plot::Look {
+        let height = ((ui.available_height() - words - 16.0) / 2.0).max(LEAST_HEIGHT);
+        let look = |ui: &Ui, name: &str| plot::PlotLook {
             free: true,
-            ..plot::Look::new(ui.scope_id().with(name), height)
+            ..plot::PlotLook::new(ui.scope_id().with(name), height)
         };
         let over = look(ui, "density");
         if let Some([density, _]) = plot::show(ui, &plots.density, &over).pointer {
@@ -115,7 +115,7 @@ fn nothing_yet(ui: &mut Ui, films: [(Role, Option<&Film>); 2], outbox: &mut Outb
     }
 }
 
-/// Where the scanner's noise in each film's first plain area is known from.
+/// Where the scanner's noise in each film's first uniform area is known from.
 fn noise(view: &View<'_>) -> String {
     let word = |noise: &GrainNoise| match noise {
         GrainNoise::Calibration => "by the calibration",
@@ -126,9 +126,8 @@ fn noise(view: &View<'_>) -> String {
     let films = [view.reference, view.candidate].into_iter().flatten();
     let known: Vec<(&str, &str)> = films
         .filter_map(|film| {
-            let area = film.plain_areas().next()?;
-            let noise = &film.plain_area(area)?.noise;
-            let found = view.session.peek(&GrainOf { film: film.id.clone(), area });
+            let noise = &film.uniform_areas.first()?.noise;
+            let found = view.session.peek(&GrainOf { film: film.id.clone(), area: 0 });
             // What was chosen need not tell it.
             let left = found.value().is_some_and(|grain| grain.noise.is_none());
             Some((film.label.as_str(), word(if left { &GrainNoise::LeftIn } else { noise })))
@@ -177,7 +176,7 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>) {
         let slot = view.session.peek(&GranularityCurveOf { film: film.id.clone() });
         if let Some(curve) = slot.value() {
             for (area, why) in &curve.failed {
-                widgets::footnote(ui, &format!("{}, plain area {}: {why}", film.label, area + 1));
+                widgets::footnote(ui, &format!("{}, uniform area {}: {why}", film.label, area + 1));
             }
         }
     }

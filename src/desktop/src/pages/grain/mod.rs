@@ -34,7 +34,7 @@ enum Part {
 
 /// The parts of the page, in their order.
 const PARTS: [(Part, &str, &str); 5] = [
-    (Part::Crops, "crops", "Both films at one physical scale, and the plain areas that are measured"),
+    (Part::Crops, "crops", "Both films at one physical scale, and the uniform areas that are measured"),
     (Part::Granularity, "granularity", "Granularity of both films over density and over the aperture"),
     (Part::Spectrum, "spectrum", "Grain by frequency, and as an eye sees it in a print"),
     (Part::Edges, "edges", "Sharpness apart from grain: modulation transfer and overshoot of slanted edges"),
@@ -51,7 +51,7 @@ pub struct Grain {
     part: Part,
     tiles: Tiles,
     areas: [Sight; 2],
-    /// Which plain area of each film is shown.
+    /// Which uniform area of each film is shown.
     chosen: [usize; 2],
     crops: crops::Crops,
     planes: spectrum::Planes,
@@ -94,11 +94,11 @@ impl Page for Grain {
     }
 }
 
-/// What the codes of scans without a calibration stand for: of plain areas and edges of both films.
+/// What the codes of scans without a calibration stand for: of uniform areas and edges of both films.
 fn codes(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     for film in view.bench() {
-        let plain = film.plain_areas().filter_map(|number| film.plain_area(number)).map(|area| &area.scan);
-        let scans: BTreeSet<&ScanId> = plain.chain(film.edges.iter().map(|edge| &edge.scan)).collect();
+        let uniform = film.uniform_areas.iter().map(|area| &area.scan);
+        let scans: BTreeSet<&ScanId> = uniform.chain(film.edges.iter().map(|edge| &edge.scan)).collect();
         for scan in scans {
             super::scan_encoding::row(ui, view, scan, outbox);
         }

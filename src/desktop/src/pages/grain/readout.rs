@@ -29,11 +29,11 @@ pub(super) fn granularity(ui: &mut Ui, view: &View<'_>, chosen: [usize; 2]) {
 }
 
 fn one(ui: &mut Ui, film: &Film, area: usize, view: &View<'_>) -> Option<Arc<Granularity>> {
-    let area = if film.plain_area(area).is_some() { area } else { film.plain_areas().next().unwrap_or(0) };
-    let several = film.plain_areas().count() > 1;
-    let words = if several { format!(", plain area {}", area + 1) } else { String::new() };
+    let area = if film.uniform_areas.get(area).is_some() { area } else { 0 };
+    let several = film.uniform_areas.len() > 1;
+    let words = if several { format!(", uniform area {}", area + 1) } else { String::new() };
     widgets::section(ui, &format!("{}{words}", film.label));
-    let Some(grain) = film.plain_area(area) else {
+    let Some(grain) = film.uniform_areas.get(area) else {
         widgets::muted(ui, "No area is chosen yet.");
         return None;
     };

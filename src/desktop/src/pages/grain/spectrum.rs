@@ -61,7 +61,7 @@ impl Known {
 }
 
 impl Grain {
-    /// Plain areas and planes of both films above, their spectra and autocorrelations over each other below.
+    /// Uniform areas and planes of both films above, their spectra and autocorrelations over each other below.
     pub(super) fn spectrum(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         ui.horizontal_wrapped(|ui| {
             crops::viewing(ui, view, outbox);
@@ -69,8 +69,9 @@ impl Grain {
         });
         ui.add_space(4.0);
         let films = [(Role::Reference, view.reference), (Role::Candidate, view.candidate)];
-        let known =
-            films.map(|(_, film)| film.filter(|film| film.grain.is_some()).map(|film| Known::of(film, view)));
+        let known = films.map(|(_, film)| {
+            film.filter(|film| !film.uniform_areas.is_empty()).map(|film| Known::of(film, view))
+        });
         let room = ui.available_rect_before_wrap();
         let above = (room.height() * 0.36).clamp(120.0, 420.0);
         let width = ((room.width() - 8.0) / 2.0).floor();
@@ -86,7 +87,7 @@ impl Grain {
         ui.scope_builder(UiBuilder::new().max_rect(below), |ui| plots(ui, films, &known, view));
     }
 
-    /// One film's plain area, and the plane of its spectrum.
+    /// One film's uniform area, and the plane of its spectrum.
     fn head(
         &mut self,
         ui: &mut Ui,
@@ -106,7 +107,7 @@ impl Grain {
                 widgets::muted_inline(ui, "first answer, from some of the blocks");
             }
         });
-        let (Some(_), Some(known)) = (&film.grain, known) else {
+        let (Some(_), Some(known)) = (film.uniform_areas.first(), known) else {
             return super::area::nothing_yet(ui, film, outbox);
         };
         let room = ui.available_rect_before_wrap();
@@ -216,7 +217,7 @@ fn plots(ui: &mut Ui, films: [(Role, Option<&Film>); 2], known: &[Option<Known>;
     ];
     for (place, drawing) in parts {
         ui.scope_builder(UiBuilder::new().max_rect(place), |ui| {
-            let look = plot::Look::new(Id::unique(&drawing.title), place.height());
+            let look = plot::PlotLook::new(Id::unique(&drawing.title), place.height());
             plot::show(ui, &drawing, &look);
         });
     }
@@ -228,10 +229,11 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>) {
     widgets::footnote(
         ui,
         "Density squared times square micrometres by frequency on the film: Hann window, blocks half overlapped, mean over \
-         directions, in each film's first plain area. Pixel and scanner are in it.",
+         directions, in each film's first uniform area. Pixel and scanner are in it.",
     );
     widgets::footnote(ui, format::INTERVAL_NOTE);
-    let seen = [view.candidate, view.reference].into_iter().flatten().find(|film| film.grain.is_some());
+    let seen =
+        [view.candidate, view.reference].into_iter().flatten().find(|film| !film.uniform_areas.is_empty());
     let viewed = seen.map(|film| view.session.peek(&ViewedOf { film: film.id.clone() }));
     if let Some(slot) = &viewed {
         together(ui, slot);
@@ -249,7 +251,7 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>) {
 
 fn one(ui: &mut Ui, film: &Film, viewed: Option<&Slot<Viewed>>, view: &View<'_>) {
     widgets::section(ui, &film.label);
-    let Some(grain) = &film.grain else {
+    let Some(grain) = film.uniform_areas.first() else {
         widgets::muted(ui, "No area is chosen yet.");
         return;
     };

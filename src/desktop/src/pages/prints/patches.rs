@@ -20,7 +20,7 @@ use crate::pages::{Selected, View, left_out, sampling};
 const ROLES: [PatchRole; 8] = PatchRole::ALL;
 
 /// Most rows or columns of a grid.
-const MOST: f64 = 30.0;
+const MOST_PATCHES: f64 = 30.0;
 
 /// Draws the grid over a print and lets its corners be moved; gives the corner that is held.
 pub(super) fn draw(
@@ -252,7 +252,7 @@ fn rows_and_columns(ui: &mut Ui, layout: &PatchLayout, outbox: &mut Outbox) {
             let hover = "Of the patch grid";
             let entered = widgets::number_field(ui, id, name, Some(f64::from(wanted[i])), hover, 40.0);
             if let Some(Some(count)) = entered {
-                wanted[i] = count.round().clamp(1.0, MOST) as u32;
+                wanted[i] = count.round().clamp(1.0, MOST_PATCHES) as u32;
             }
         }
         let [rows, columns] = wanted;

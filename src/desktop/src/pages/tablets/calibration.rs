@@ -236,7 +236,7 @@ fn residual_plot(ui: &mut Ui, id: &CalibrationId, view: &View<'_>) {
     let slot = view.session.peek(&CalibrationOf { calibration: id.clone() });
     let height = (ui.available_height() - 8.0).max(80.0);
     widgets::slot(ui, &slot, "Calibrating", |ui, fit| {
-        plot::show(ui, &residuals(fit), &plot::Look::new(Id::unique("calibration residuals"), height));
+        plot::show(ui, &residuals(fit), &plot::PlotLook::new(Id::unique("calibration residuals"), height));
     });
 }
 

@@ -41,7 +41,7 @@ pub(super) fn aperture(ui: &mut Ui, film: &Film, number: usize, shape: &StripSha
 
 /// The choices of typed readings.
 pub(super) fn exposure(ui: &mut Ui, film: &Film, strip: usize, view: &View<'_>, outbox: &mut Outbox) {
-    // The light of a further strip is told against the first's.
+    // The light of an additional strip is told against the first's.
     if strip == 0 {
         ui.horizontal_wrapped(|ui| tablet_and_light(ui, film, view, outbox));
     }
@@ -58,7 +58,7 @@ pub(super) fn steps(ui: &mut Ui, of: &str, count: u32) -> Option<u32> {
     (2..=200).contains(&wanted).then_some(wanted).filter(|wanted| *wanted != count)
 }
 
-/// The tablet of a film's first strip, and its light.
+/// The tablet of a film's strips, and the light on the first.
 pub(in crate::pages) fn tablet_and_light(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
     let now = film.tablet_exposure.as_ref();
     ui.label("Tablet");

@@ -3,8 +3,8 @@
 mod calibration;
 pub(super) mod choices;
 pub(super) mod found;
-mod further;
 mod readout;
+mod several;
 mod strip;
 mod trust;
 mod typing;

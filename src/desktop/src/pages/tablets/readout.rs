@@ -158,7 +158,7 @@ fn find(readings: Option<&Readings>, step: u32) -> Option<&Reading> {
 
 /// The readings of the strip that is shown.
 fn readings(view: &View<'_>, film: Option<&Film>, strip: usize) -> Option<Readings> {
-    let film = film.filter(|film| film.readings.is_some())?;
+    let film = film.filter(|film| !film.strips.is_empty())?;
     let slot = view.session.peek(&ReadingsOf { film: film.id.clone() });
     let mut readings = Readings::clone(slot.value()?);
     readings.points.retain(|point| point.strip == strip);
@@ -177,7 +177,7 @@ fn doubts(ui: &mut Ui, view: &View<'_>, film: Option<&Film>, strip: usize) {
 }
 
 fn problems(ui: &mut Ui, view: &View<'_>, films: [Option<&Film>; 2]) {
-    for film in films.into_iter().flatten().filter(|film| film.readings.is_some()) {
+    for film in films.into_iter().flatten().filter(|film| !film.strips.is_empty()) {
         if let Slot::Failed(problem) = view.session.peek(&CurveOf { film: film.id.clone() }) {
             ui.label(fonts::strong(&film.label));
             widgets::problem(ui, &problem);

@@ -14,7 +14,7 @@ use twinwedge_workbench::engine::ask::{Look, StripOf, TilePicture};
 use twinwedge_workbench::intake::Purpose;
 
 use super::found::{self, Placed};
-use super::{choices, further, typing};
+use super::{choices, several, typing};
 use crate::appearance::{Tokens, fonts, over, widgets};
 use crate::canvas::{self, Picture, Placement, Sight, Tiles};
 use crate::outbox::{Command, Outbox, PointerReading};
@@ -32,7 +32,7 @@ const POINTER_RADIUS: f64 = 4.0;
 pub(super) struct Strip {
     pub(super) sight: Sight,
     typing: Option<(FilmId, usize, typing::Typing)>,
-    /// Whose strip is shown, and which; one past the last where a further one is to come.
+    /// Whose strip is shown, and which; one past the last where another is to come.
     shown: Option<(FilmId, usize)>,
 }
 
@@ -40,7 +40,7 @@ impl Strip {
     /// Which strip of the film is shown.
     pub(super) fn chosen(&self, film: Option<&Film>) -> usize {
         let of = self.shown.as_ref().filter(|(id, _)| film.is_some_and(|film| film.id == *id));
-        let most = film.map_or(0, Film::strips);
+        let most = film.map_or(0, |film| film.strips.len());
         of.map_or(0, |(_, strip)| *strip).min(most)
     }
 
@@ -59,7 +59,7 @@ impl Strip {
             self.typing = None;
         }
         self.head(ui, film, strip, role, outbox);
-        further::row(ui, film, &mut strip, view, outbox);
+        several::row(ui, film, &mut strip, view, outbox);
         self.shown = Some((film.id.clone(), strip));
         if let Some((_, number, typing)) = &mut self.typing
             && *number == strip
@@ -116,7 +116,7 @@ impl Strip {
     fn nothing_yet(&mut self, ui: &mut Ui, film: &Film, strip: usize, outbox: &mut Outbox) {
         let what = match strip {
             0 => "The step densities of this film go here",
-            _ => "The step densities of a further strip of this roll go here",
+            _ => "The step densities of an additional strip of this roll go here",
         };
         let pressed = widgets::empty(
             ui,

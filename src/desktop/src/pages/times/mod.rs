@@ -59,10 +59,10 @@ impl Times {
         let plots = self.plots(family, role);
         let room = ui.available_height() - 2.0 * ui.spacing().item_spacing.y;
         let below = (room * 0.36).clamp(130.0, 360.0);
-        let look = |ui: &Ui, name: &str, height: f32| plot::Look {
+        let look = |ui: &Ui, name: &str, height: f32| plot::PlotLook {
             free: true,
             hair,
-            ..plot::Look::new(ui.scope_id().with(name), height)
+            ..plot::PlotLook::new(ui.scope_id().with(name), height)
         };
         let over = look(ui, "gradient", (room - below).max(200.0));
         let mut pointer = plot::show(ui, &plots.gradient, &over).pointer;

@@ -62,7 +62,7 @@ pub(super) fn ui(page: &mut Tones, ui: &mut Ui, view: &View<'_>, outbox: &mut Ou
     let slot = view.session.peek(&PaperOf);
     let height = (ui.available_height() - 2.0 * STEP).max(160.0);
     widgets::slot(ui, &slot, "Fitting the curve of the paper", |ui, paper: &PaperCurve| {
-        let look = plot::Look::new(ui.scope_id().with("paper curve"), height);
+        let look = plot::PlotLook::new(ui.scope_id().with("paper curve"), height);
         plot::show(ui, &paper_plot(&paper.curve, &paper.figures), &look);
     });
 }

@@ -31,7 +31,7 @@ enum Wish {
     Reference(String),
 }
 
-/// The sheet.
+/// The sheet on which a folder's files are looked through before they are taken in.
 pub(super) struct Sheet {
     plan: Plan,
     lines: Lines,

@@ -42,7 +42,7 @@ pub struct Detailed {
 struct Side {
     film: FilmId,
     sheet: Sheet,
-    /// A plain area that is marked on it.
+    /// A uniform area that is marked on it.
     plain: Option<Rect>,
     /// A first answer does not wait for the examination.
     altered: Altered,
@@ -50,11 +50,10 @@ struct Side {
 
 impl Side {
     fn of(view: &View<'_>, film: &Film, print: &PrintChoice, quick: bool) -> Result<Self, NoAnswer> {
-        let areas = film.grain.iter().chain(&film.further_grain);
         Ok(Self {
             film: film.id.clone(),
             sheet: Sheet::of(view, &print.scan)?,
-            plain: areas.filter(|area| area.scan == print.scan).map(|area| area.area).next(),
+            plain: film.uniform_areas.iter().find(|area| area.scan == print.scan).map(|area| area.area),
             altered: if quick { None } else { altered::of(view, &print.scan)? },
         })
     }

@@ -20,7 +20,7 @@ use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
 /// The curve of a film that comparisons use.
 #[derive(Debug, Serialize)]
 pub(super) enum Compared {
-    /// As measured.
+    /// The curve as it was measured.
     Measured(Tried<CurveOf>),
     /// As predicted, where that was chosen.
     Predicted(Tried<PredictedOf>),

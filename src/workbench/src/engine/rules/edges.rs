@@ -26,7 +26,7 @@ fn no_edge(film: &FilmId) -> Problem {
     Problem::note(
         Subject::Film(film.clone()),
         format!("No edge is marked for the sharpness of {}.", stand_in(film)),
-        "Mark a straight, slanted edge between two plain fields on a scan of the film.",
+        "Mark a straight, slanted edge between two uniform areas on a scan of the film.",
     )
 }
 

@@ -205,9 +205,9 @@ fn base_and_light(codes: &[f64], base_fog: f64, lightest: Option<f64>) -> Vec<Pl
 /// The strips of films that lie in a scan.
 fn strips(series: &Series, id: &ScanId) -> Vec<ExposedStrip> {
     let of_film = series.films.iter().flat_map(|film| {
-        (0..film.strips()).filter_map(move |strip| match film.strip_readings(strip) {
-            Some(ReadingsSource::Strip { scan, shape }) if scan == id => {
-                let tablet = film.strip_tablet(strip).and_then(|id| series.tablets.get(id)).cloned();
+        film.strips.iter().enumerate().filter_map(move |(number, strip)| match &strip.readings {
+            ReadingsSource::Strip { scan, shape } if scan == id => {
+                let tablet = film.strip_tablet(number).and_then(|id| series.tablets.get(id)).cloned();
                 Some(ExposedStrip { shape: *shape, tablet, base_fog: film.base_fog })
             }
             _ => None,

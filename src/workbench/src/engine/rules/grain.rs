@@ -22,19 +22,19 @@ use crate::engine::{Computation, NoAnswer, Query, Tried, View};
 /// Resolutions across and down that differ by more than this share cannot both be meant.
 pub(super) const SQUARE: f64 = 0.01;
 
-/// One of a film's plain areas: 0 the first, n the n-th further one.
-pub(super) fn plain_area(film: &Film, number: usize) -> Result<&GrainArea, Problem> {
-    film.plain_area(number).ok_or_else(|| {
+/// One of a film's uniform areas, by its number from 0.
+pub(super) fn uniform_area(film: &Film, number: usize) -> Result<&GrainArea, Problem> {
+    film.uniform_areas.get(number).ok_or_else(|| {
         let which = if number == 0 { String::new() } else { format!(" {}", number + 1) };
         Problem::note(
             Subject::Film(film.id.clone()),
-            format!("No plain area{which} is marked for the grain of {}.", called(film)),
+            format!("No uniform area{which} is marked for the grain of {}.", called(film)),
             "Mark a plain, evenly lit area on a scan of the film.",
         )
     })
 }
 
-/// All that grain in a plain area is measured from, whatever the aperture.
+/// All that grain in a uniform area is measured from, whatever the aperture.
 #[derive(Debug, Serialize)]
 pub(super) struct Area {
     pub(super) film: FilmId,
@@ -54,7 +54,7 @@ pub(super) struct Grain {
 
 impl Area {
     pub(super) fn of(view: &View<'_>, id: &FilmId, number: usize) -> Result<Self, NoAnswer> {
-        let grain = plain_area(film(view, id)?, number)?;
+        let grain = uniform_area(film(view, id)?, number)?;
         Ok(Self {
             film: id.clone(),
             area: grain.area,
@@ -160,11 +160,11 @@ impl Query for GrainOf {
     fn inputs(&self, view: &View<'_>) -> Result<ThroughAperture, NoAnswer> {
         let area = Area::of(view, &self.film, self.area)?;
         let spectrum = || SpectrumOf { film: self.film.clone(), area: self.area, quick: true };
-        let scanner = match scanner_edge(view, &plain_area(film(view, &self.film)?, self.area)?.scan, false)?
-        {
-            Some(edge) => Some((edge, view.try_handle(spectrum())?)),
-            None => None,
-        };
+        let scanner =
+            match scanner_edge(view, &uniform_area(film(view, &self.film)?, self.area)?.scan, false)? {
+                Some(edge) => Some((edge, view.try_handle(spectrum())?)),
+                None => None,
+            };
         Ok(ThroughAperture { area, aperture: view.series().settings.aperture_um, scanner })
     }
 

@@ -1,7 +1,7 @@
 //! Granularity over apertures and over density, and both films where they are alike.
 
 use serde::Serialize;
-use twinwedge_core::document::ScanKind;
+use twinwedge_core::document::{GrainArea, ScanKind};
 use twinwedge_core::figures::FigureId;
 use twinwedge_core::grain::{
     ApertureLaw, GrainPoint, Granularity, GranularityCurve, PairRow, aperture_ladder, law_of_apertures,
@@ -11,7 +11,7 @@ use twinwedge_core::measured::Measured;
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::development::Compared;
-use super::grain::{Area, plain_area};
+use super::grain::{Area, uniform_area};
 use super::{film, reference};
 use crate::engine::ask::{ApertureLawOf, GrainOf, GrainPairOf, GranularityCurveOf, TonesOf};
 use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
@@ -58,7 +58,7 @@ impl Query for ApertureLawOf {
 /// What granularity over density is made from.
 #[derive(Debug, Serialize)]
 pub struct OverDensity {
-    /// Each plain area by its number.
+    /// Each uniform area by its number.
     areas: Vec<(usize, Tried<GrainOf>)>,
     base: Base,
 }
@@ -77,22 +77,18 @@ impl Query for GranularityCurveOf {
 
     fn inputs(&self, view: &View<'_>) -> Result<OverDensity, NoAnswer> {
         let film = film(view, &self.film)?;
-        if film.plain_areas().next().is_none() {
-            plain_area(film, 0)?;
-        }
-        let on_print = |number| {
-            let entry = film.plain_area(number).and_then(|grain| view.scan_entry(&grain.scan).ok());
-            entry.is_some_and(|entry| entry.kind == ScanKind::Print)
-        };
+        uniform_area(film, 0)?;
+        let on_print =
+            |grain: &GrainArea| view.scan_entry(&grain.scan).is_ok_and(|entry| entry.kind == ScanKind::Print);
         let base = match film.base_fog {
-            _ if film.plain_areas().any(on_print) => Base::OnPrint,
+            _ if film.uniform_areas.iter().any(on_print) => Base::OnPrint,
             Some(read) => Base::Read(read.density, read.u.unwrap_or(view.series().settings.reading_u)),
             None => Base::OfCurve(Compared::of(view, &self.film)?),
         };
         let area = |area| -> Result<_, NoAnswer> {
             Ok((area, view.try_handle(GrainOf { film: self.film.clone(), area })?))
         };
-        Ok(OverDensity { areas: film.plain_areas().map(area).collect::<Result<_, _>>()?, base })
+        Ok(OverDensity { areas: (0..film.uniform_areas.len()).map(area).collect::<Result<_, _>>()?, base })
     }
 
     fn compute(inputs: &OverDensity, work: &Computation<'_>) -> Result<GranularityCurve, NoAnswer> {

@@ -360,7 +360,7 @@ fn same_frame(scan: &Scan, blank: &Scan) -> Result<(), Problem> {
 pub struct Drift {
     /// As measured, before any shift.
     pub measured: Measured<Density>,
-    /// As known.
+    /// The density that the patch is known to have.
     pub known: Measured<Density>,
     /// Measured minus known.
     pub difference: Measured<Density>,

@@ -3,8 +3,8 @@
 use serde::Serialize;
 use twinwedge_core::curve::{ErrorKey, Reading, Readings, Sources, Strip, rounding_u};
 use twinwedge_core::document::{
-    Aperture, Exposure, Film, ReadingsSource, ScanId, Series, StripLevel, StripShape, Tablet, TabletId,
-    TabletStep, TypedReading,
+    Aperture, Exposure, Film, ReadingsSource, ScanId, Series, Strip as DocumentStrip, StripLevel, StripShape,
+    Tablet, TabletId, TabletStep, TypedReading,
 };
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
@@ -61,7 +61,7 @@ impl Query for StripOf {
     fn label(&self, series: &Series) -> String {
         let film = stand_in(&self.film);
         match series.film(&self.film) {
-            Some(whole) if whole.strips() > 1 => {
+            Some(whole) if whole.strips.len() > 1 => {
                 format!("Sampling {} of {film}", whole.strip_name(self.strip))
             }
             _ => format!("Sampling the strip of {film}"),
@@ -192,9 +192,6 @@ pub(super) struct StripInputs<S> {
     pub(super) source: Source<S>,
 }
 
-/// The level of a first strip.
-pub(super) const FIRST: StripLevel = StripLevel::StopsLess { stops: 0.0, u: 0.0 };
-
 /// What the data of a curve are made from.
 #[derive(Debug, Serialize)]
 pub struct ReadingsInputs<S> {
@@ -215,34 +212,33 @@ impl Query for ReadingsOf {
         let (series, film) = (view.series(), film(view, &self.film)?);
         let exposure = exposure_of(series, film)?;
         let reading_u = series.settings.reading_u;
-        let strip = |number: usize| -> Result<StripInputs<Handle<StripOf>>, NoAnswer> {
-            let further = film.further_strip(number);
-            let (id, tablet) = tablet_of(series, film, number)?;
-            let readings = film.strip_readings(number).ok_or_else(|| no_readings(film))?;
-            let steps = || view.handle(StripOf { film: self.film.clone(), strip: number });
-            Ok(StripInputs {
-                called: (film.strips() > 1).then(|| film.strip_name(number)),
-                name: further.map(|strip| strip.name.clone()).unwrap_or_default(),
-                level: further.map_or(FIRST, |strip| strip.level),
-                tablet: tablet.clone(),
-                errors: errors_of(series, id, tablet),
-                source: Source::of(
-                    readings,
-                    ByHand {
-                        aside: film.strip_steps_aside(number).to_vec(),
-                        kept: film.strip_steps_kept(number).to_vec(),
-                    },
-                    steps,
-                )?,
-            })
-        };
+        if film.strips.is_empty() {
+            return Err(no_readings(film).into());
+        }
+        let strip =
+            |(number, strip): (usize, &DocumentStrip)| -> Result<StripInputs<Handle<StripOf>>, NoAnswer> {
+                let (id, tablet) = tablet_of(series, film, number)?;
+                let steps = || view.handle(StripOf { film: self.film.clone(), strip: number });
+                Ok(StripInputs {
+                    called: (film.strips.len() > 1).then(|| film.strip_name(number)),
+                    name: strip.name.clone(),
+                    level: strip.level,
+                    tablet: tablet.clone(),
+                    errors: errors_of(series, id, tablet),
+                    source: Source::of(
+                        &strip.readings,
+                        ByHand { aside: strip.steps_set_aside.clone(), kept: strip.steps_kept.clone() },
+                        steps,
+                    )?,
+                })
+            };
         Ok(ReadingsInputs {
             subject: Subject::Film(self.film.clone()),
             called: called(film),
             exposure,
             base_fog: base_fog(film, reading_u),
             reading_u,
-            strips: (0..film.strips()).map(strip).collect::<Result<_, _>>()?,
+            strips: film.strips.iter().enumerate().map(strip).collect::<Result<_, _>>()?,
         })
     }
 
@@ -332,8 +328,8 @@ impl<Q: Query<Output = Vec<StepSample>>> ReadingsInputs<Handle<Q>> {
     /// The data of a curve: `lg H = light - D(tablet)` behind each step (ISO 6:1993 for the definition of H).
     ///
     /// Where the light is not known, its lg H is taken as 0 for the series' full exposure, and as `-stops_less lg 2` for a
-    /// film that had less: one constant for the whole series, whatever its tablets, so that curves compare as exposed. A
-    /// further strip had the stated number of stops less; where that is to be found from the overlap, the same light. Where
+    /// film that had less: one constant for the whole series, whatever its tablets, so that curves compare as exposed. An
+    /// additional strip had the stated number of stops less; where that is to be found from the overlap, the same light. Where
     /// nothing is said of the light, it is taken as 0 too, and no exposure is compared with another film's.
     pub(super) fn readings(&self, work: &Computation<'_>) -> Result<Readings, NoAnswer> {
         let (light, shared_u, absolute) = match self.exposure {
@@ -417,7 +413,7 @@ impl<Q: Query<Output = Vec<StepSample>>> ReadingsInputs<Handle<Q>> {
 /// Base+fog as it was read on an unexposed area, and its standard uncertainty.
 pub(super) fn base_fog(film: &Film, reading_u: f64) -> Option<(f64, f64)> {
     // One number alone does not tell to how many digits it was written: the film's typed steps do.
-    let typed = match &film.readings {
+    let typed = match film.strip_readings(0) {
         Some(ReadingsSource::Typed(typed)) => typed.as_slice(),
         Some(ReadingsSource::Strip { .. }) | None => &[],
     };

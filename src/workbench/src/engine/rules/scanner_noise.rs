@@ -19,7 +19,7 @@ pub(super) enum Source {
     Calibration(Result<Model, String>),
     /// A second scan of the same film.
     Repeat(Sight),
-    /// A plain area without grain.
+    /// A uniform area without grain.
     Blank(Sight, Rect),
 }
 

@@ -1,4 +1,4 @@
-//! The noise power spectrum of a film's plain area, and grain as it is seen in a print.
+//! The noise power spectrum of a film's uniform area, and grain as it is seen in a print.
 
 use serde::Serialize;
 use twinwedge_core::document::{Film, FilmId, GrainNoise, ScanKind, Viewing};
@@ -9,7 +9,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::NoiseModel;
 use twinwedge_core::units::Micrometres;
 
-use super::grain::{Area, Grain, plain_area, said};
+use super::grain::{Area, Grain, said, uniform_area};
 use super::measurable::Read;
 use super::sampled::{Sampled, enlargement};
 use super::scanner_noise::Source;
@@ -31,7 +31,8 @@ impl Query for SpectrumOf {
     type Inputs = Spectral;
 
     fn inputs(&self, view: &View<'_>) -> Result<Spectral, NoAnswer> {
-        let repeated = matches!(plain_area(film(view, &self.film)?, self.area)?.noise, GrainNoise::Repeat(_));
+        let repeated =
+            matches!(uniform_area(film(view, &self.film)?, self.area)?.noise, GrainNoise::Repeat(_));
         Ok(Spectral {
             area: Area::of(view, &self.film, self.area)?,
             quick: self.quick,
@@ -138,7 +139,7 @@ impl Query for ViewedOf {
             films.push(film(view, &self.film)?);
         }
         let side = |film: &Film| -> Result<_, NoAnswer> {
-            let kind = view.scan_entry(&plain_area(film, 0)?.scan)?.kind;
+            let kind = view.scan_entry(&uniform_area(film, 0)?.scan)?.kind;
             let spectrum = SpectrumOf { film: film.id.clone(), area: 0, quick: false };
             Ok((film.id.clone(), kind, view.handle(spectrum)?))
         };

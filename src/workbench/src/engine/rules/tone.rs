@@ -4,14 +4,16 @@ use std::sync::Arc;
 
 use serde::Serialize;
 use twinwedge_core::curve::{self, FitSettings};
-use twinwedge_core::document::{Exposure, Film, FilmId, PaperTest, ReadingsSource, Series, ToneChoices};
+use twinwedge_core::document::{
+    Exposure, Film, FilmId, PaperTest, ReadingsSource, Series, StripLevel, ToneChoices,
+};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::tablet::StepSample;
 use twinwedge_core::tone::{Chain, ChainFilm, ChainPaper, Tones, paper_figures};
 use twinwedge_core::units::STOP;
 
 use super::development::Compared;
-use super::readings::{ByHand, FIRST, ReadingsInputs, Sampling, Source, StripInputs, errors_of, read_among};
+use super::readings::{ByHand, ReadingsInputs, Sampling, Source, StripInputs, errors_of, read_among};
 use super::{film, reference};
 use crate::engine::ask::{FilmCurve, PaperCurve, PaperOf, PaperStripOf, TonesOf};
 use crate::engine::names::stand_in;
@@ -85,7 +87,7 @@ impl Query for PaperOf {
         let strip = StripInputs {
             called: None,
             name: String::new(),
-            level: FIRST,
+            level: StripLevel::default(),
             tablet: tablet.clone(),
             errors: errors_of(series, &test.tablet, tablet),
             source: Source::of(

@@ -63,7 +63,7 @@ pub(super) fn edges(out: &mut String, gathered: &Gathered, candidate: &Candidate
         out,
         "<figure>\n{}\n<figcaption>Modulation of a slanted edge over spatial frequency, the power of the grain taken off. Steps: {}. \
          Bands: 95 % interval.</figcaption>\n</figure>\n<figure>\n{}\n<figcaption>Density across the edge, \
-         averaged along it: 0 and 1 are the plain fields. What passes them is overshoot. Bands: 95 % \
+         averaged along it: 0 and 1 are the uniform areas. What passes them is overshoot. Bands: 95 % \
          interval.</figcaption>\n</figure>\n",
         inline(&plots.mtf, WIDTH),
         escape(&steps(&known)),

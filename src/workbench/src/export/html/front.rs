@@ -8,7 +8,7 @@ use twinwedge_core::curve::Curve;
 use twinwedge_core::document::Film;
 use twinwedge_core::problem::Problem;
 
-use super::summary::{Row, table};
+use super::summary::{SummaryRow, table};
 use super::{GENERATOR, byline, common, curves, head, pictures};
 use crate::export::gather::{CandidatePart, Gathered};
 use crate::export::markup::escape;
@@ -41,7 +41,7 @@ impl Line {
 /// Title, table and curves of a report on one page.
 pub(super) fn index(out: &mut String, gathered: &Gathered) {
     title(out, gathered, gathered.candidates.len());
-    let rows = gathered.candidates.iter().enumerate().map(|(number, candidate)| Row {
+    let rows = gathered.candidates.iter().enumerate().map(|(number, candidate)| SummaryRow {
         film: &candidate.part.film,
         href: format!("#film-{number}"),
         comparison: &candidate.comparison,
@@ -61,7 +61,7 @@ pub(in crate::export) fn front(gathered: &Gathered, lines: &[Line]) -> String {
         "<p class=\"small\">Each film has a page of its own: its name in the table leads there.</p>\n",
     );
     curves::many(&mut out, gathered, lines.iter().filter_map(|line| line.curve.as_ref()));
-    let rows = lines.iter().map(|line| Row {
+    let rows = lines.iter().map(|line| SummaryRow {
         film: &line.film,
         href: line.href.clone(),
         comparison: &line.comparison,

@@ -13,7 +13,7 @@ use crate::export::svg::inline;
 /// Width of a plot, millimetres.
 const WIDTH: f64 = 178.0;
 
-/// The section; nothing where neither film has a plain area.
+/// The section; nothing where neither film has a uniform area.
 pub(super) fn granularity(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
     let parts = [(Role::Reference, &gathered.reference), (Role::Candidate, &candidate.part)];
     let films = parts.map(|(role, part)| FilmGrain {
@@ -30,7 +30,7 @@ pub(super) fn granularity(out: &mut String, gathered: &Gathered, candidate: &Can
     for (plot, caption) in [
         (
             &plots.density,
-            "Granularity of every plain area; between areas by their variances. Dotted: carried on by the \
+            "Granularity of every uniform area; between areas by their variances. Dotted: carried on by the \
                           square-root law, a prediction.",
         ),
         (&plots.aperture, "By the law of apertures (Selwyn, 1935) this is a level line."),

@@ -21,7 +21,7 @@ const KEYS: [(FigureId, &str); 5] = [
 ];
 
 /// One film of the table of all: its label and box speed, where its report is, and what the comparison found.
-pub(super) struct Row<'a> {
+pub(super) struct SummaryRow<'a> {
     pub(super) film: &'a Film,
     pub(super) href: String,
     pub(super) comparison: &'a Result<Arc<Comparison>, Problem>,
@@ -30,7 +30,7 @@ pub(super) struct Row<'a> {
 }
 
 /// The table of all films. A figure that was measured in none of them has no column.
-pub(super) fn table(out: &mut String, reference: &Film, rows: &[Row<'_>]) {
+pub(super) fn table(out: &mut String, reference: &Film, rows: &[SummaryRow<'_>]) {
     let measured =
         |id: FigureId| rows.iter().any(|row| row.of(id).is_ok_and(|row| row.difference.known().is_some()));
     let (shown, missing): (Vec<_>, Vec<_>) = KEYS.into_iter().partition(|(id, _)| measured(*id));
@@ -75,7 +75,7 @@ pub(super) fn table(out: &mut String, reference: &Film, rows: &[Row<'_>]) {
     notes.write(out);
 }
 
-impl Row<'_> {
+impl SummaryRow<'_> {
     /// What the comparison says of a figure, or in words why it says nothing.
     fn of(&self, id: FigureId) -> Result<&compare::Row, String> {
         let comparison = self.comparison.as_ref().map_err(ToString::to_string)?;

@@ -34,7 +34,7 @@ pub(super) fn stroke(out: &mut String, role: Role, path: &str) {
 /// A measured point: reference filled and round, candidate open and square; set aside: crossed.
 pub(super) fn mark(out: &mut String, role: Role, [x, y]: [f64; 2], set_aside: bool, strip: usize) {
     let colour = tone(role);
-    // Further strips: a triangle, a diamond, a hanging triangle; filled for the reference, open for the candidate.
+    // Additional strips: a triangle, a diamond, a hanging triangle; filled for the reference, open for the candidate.
     let further = match strip {
         0 => None,
         1 => Some("l0.8 1.35h-1.6z"),

@@ -17,7 +17,7 @@ pub(in super::super) struct Frame {
 #[derive(Debug, Clone)]
 pub(super) struct Component {
     pub(super) id: u8,
-    /// Sampling factors.
+    /// How many samples of it stand side by side in a block of the frame.
     pub(super) across: usize,
     pub(super) down: usize,
     /// Its quantisation table.

@@ -5,7 +5,7 @@ const NOT_READ: [&str; 14] =
     ["-", "--", "---", "\u{2013}", "\u{2014}", ".", "?", "x", "n/a", "na", "nan", "none", "null", "missing"];
 
 /// Most lines that a table is looked for in, blank ones aside, and most bytes of a line.
-const MOST: (usize, usize) = (20_000, 1 << 16);
+const MOST_LINES_AND_BYTES: (usize, usize) = (20_000, 1 << 16);
 
 /// A line that holds anything.
 #[derive(Debug, Clone)]
@@ -46,9 +46,14 @@ pub(super) struct Lines {
 impl Lines {
     pub(super) fn of(text: &str) -> Self {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let plain: Vec<(usize, &str)> =
-            (1..).zip(physical(text)).filter(|(_, line)| !line.trim().is_empty()).take(MOST.0 + 1).collect();
-        let endless = plain.get(MOST.0).or_else(|| plain.iter().find(|(_, line)| line.len() > MOST.1));
+        let plain: Vec<(usize, &str)> = (1..)
+            .zip(physical(text))
+            .filter(|(_, line)| !line.trim().is_empty())
+            .take(MOST_LINES_AND_BYTES.0 + 1)
+            .collect();
+        let endless = plain
+            .get(MOST_LINES_AND_BYTES.0)
+            .or_else(|| plain.iter().find(|(_, line)| line.len() > MOST_LINES_AND_BYTES.1));
         let endless = endless.map(|(number, _)| *number);
         let plain: Vec<(usize, &str)> =
             plain.into_iter().take_while(|(number, _)| endless.is_none_or(|at| *number < at)).collect();

@@ -29,7 +29,7 @@ pub struct Table {
 }
 
 /// Most lines of a table: no tablet has more steps.
-const MOST: usize = 1000;
+const MOST_LINES: usize = 1000;
 /// What to write at the head of a table whose columns are in doubt.
 const HEAD: &str = "Write a first line that names the columns, for example 'step;density', 'step;density;uncertainty' or, \
                     for repeat readings, 'step;density 1;density 2'.";
@@ -109,7 +109,7 @@ pub fn tablet(text: &str, name: &str) -> Result<Tablet, Problem> {
 }
 
 /// One step's numbers.
-struct Row {
+struct StepRow {
     line: usize,
     step: u32,
     density: f64,
@@ -120,7 +120,7 @@ struct Row {
 struct Read<'a> {
     name: &'a str,
     /// By step, 1 first.
-    rows: Vec<Row>,
+    rows: Vec<StepRow>,
     /// Steps whose line holds no density.
     empty: Vec<u32>,
     /// The text said which step is which.
@@ -175,7 +175,7 @@ impl<'a> Read<'a> {
         let found = if several { Some(repeats::means(&densities)) } else { None };
         for (at, row) in read.iter().enumerate() {
             let (density, scatter) = found.as_ref().map_or((row.densities[0], None), |found| found.means[at]);
-            self.rows.push(Row { line: row.line, step: row.step, density, u: row.u.or(scatter) });
+            self.rows.push(StepRow { line: row.line, step: row.step, density, u: row.u.or(scatter) });
         }
         if let Some(found) = found {
             self.tell_repeats(&found, &read, columns);
@@ -278,10 +278,12 @@ impl<'a> Read<'a> {
 
 /// '3', '3 and 7', '3, 7 and 12'; a long list ends with how many more.
 fn listed(steps: &[usize]) -> String {
-    const MOST: usize = 8;
-    let words: Vec<String> = steps.iter().take(MOST).map(ToString::to_string).collect();
+    const MOST_NAMED: usize = 8;
+    let words: Vec<String> = steps.iter().take(MOST_NAMED).map(ToString::to_string).collect();
     match words.split_last() {
-        Some(_) if steps.len() > MOST => format!("{} and {} more", words.join(", "), steps.len() - MOST),
+        Some(_) if steps.len() > MOST_NAMED => {
+            format!("{} and {} more", words.join(", "), steps.len() - MOST_NAMED)
+        }
         Some((last, [])) => last.clone(),
         Some((last, before)) => format!("{} and {last}", before.join(", ")),
         None => String::new(),
@@ -342,9 +344,11 @@ fn rows_of<'a>(
             return Err(no_number(line, column.min(line.cells.len() - 1), "density", name));
         }
     }
-    if rows.len() > MOST {
-        let cause =
-            format!("It holds {} lines of numbers, and no tablet has more than {MOST} steps.", rows.len());
+    if rows.len() > MOST_LINES {
+        let cause = format!(
+            "It holds {} lines of numbers, and no tablet has more than {MOST_LINES} steps.",
+            rows.len()
+        );
         return Err(at(name, None, cause, "Check that it is the right file."));
     }
     Ok(rows)

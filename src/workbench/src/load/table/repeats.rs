@@ -7,7 +7,7 @@ use twinwedge_core::numeric::quantiles;
 /// Probability that chance alone makes one step's readings seem to disagree, for a whole table.
 const RARE: f64 = 0.01;
 /// Fewest degrees of freedom from which a scatter is told.
-const LEAST: f64 = 3.0;
+const LEAST_FREEDOM: f64 = 3.0;
 
 /// What repeat readings say.
 pub(super) struct Means {
@@ -42,7 +42,7 @@ pub(super) fn means(steps: &[Vec<f64>]) -> Means {
             .max_by(|a, b| a.1.total_cmp(&b.1));
         let Some((at, own)) = worst else { break };
         let (rest, degrees) = pooled(&|other| other == at || disagreeing.contains(&other));
-        if degrees < LEAST {
+        if degrees < LEAST_FREEDOM {
             break;
         }
         let most = quantiles::f_ratio(1.0 - RARE / steps.len() as f64, freedom(&steps[at]), degrees);
@@ -52,7 +52,7 @@ pub(super) fn means(steps: &[Vec<f64>]) -> Means {
         disagreeing.push(at);
     }
     let (variance, degrees) = pooled(&|at| disagreeing.contains(&at));
-    let scatter = (degrees >= LEAST).then(|| variance.sqrt());
+    let scatter = (degrees >= LEAST_FREEDOM).then(|| variance.sqrt());
     let of = |(at, values): (usize, &Vec<f64>)| {
         let own = disagreeing.contains(&at).then(|| (squares(values) / freedom(values).max(1.0)).sqrt());
         let u = own

@@ -5,7 +5,7 @@ use super::lines::{Line, number};
 /// What a table says beside its readings, as it stands there.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Stated {
-    /// The film.
+    /// The film that the readings are of.
     pub film: Option<String>,
     /// Its tablet: a file of densities, or 'nominal 21'.
     pub tablet: Option<String>,

@@ -11,7 +11,7 @@ use crate::outbox::Outbox;
 use crate::pages::View;
 
 const SOURCES: [(Source, &str, &str); 2] = [
-    (Source::Negatives, "negatives", "The film itself, around the plain area that is measured"),
+    (Source::Negatives, "negatives", "The film itself, around the uniform area that is measured"),
     (Source::Prints, "prints", "The prints laid on each other: paper and enlarger are in them"),
 ];
 
@@ -35,7 +35,7 @@ const CONTRASTS: [(i16, &str, &str); 3] = [
     (300, "fourfold", "Differences of density are shown four times as large"),
 ];
 
-/// Enlargements offered.
+/// The enlargements that are offered, linear.
 const ENLARGEMENTS: [f64; 7] = [3.0, 5.0, 8.0, 10.0, 12.0, 15.0, 20.0];
 /// Distances offered, millimetres.
 const DISTANCES: [f64; 6] = [200.0, 250.0, 400.0, 600.0, 1000.0, 2000.0];

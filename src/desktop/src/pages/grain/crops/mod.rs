@@ -121,7 +121,7 @@ impl Crops {
 }
 
 impl Grain {
-    /// Both films' plain areas above, their crops below; or crops alone.
+    /// Both films' uniform areas above, their crops below; or crops alone.
     pub(super) fn crops(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         self.crops.controls(ui, view, outbox);
         ui.add_space(4.0);

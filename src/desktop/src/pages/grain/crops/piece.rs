@@ -1,4 +1,4 @@
-//! What a film has to show: its negative around the plain area, or its print.
+//! What a film has to show: its negative around the uniform area, or its print.
 
 use twinwedge_workbench::core::document::{Film, ScanId, ScanKind};
 use twinwedge_workbench::core::figures::FigureId;
@@ -43,7 +43,7 @@ impl<'a> Piece<'a> {
     }
 
     fn of_negative(film: &'a Film, view: &View<'_>) -> Result<Self, String> {
-        let grain = film.grain.as_ref().ok_or("No scan of a plain area of this film was opened.")?;
+        let grain = film.uniform_areas.first().ok_or("No scan of a uniform area of this film was opened.")?;
         let size = canvas::size_of(view.session, &grain.scan)?;
         let dpi = dpi(view, &grain.scan)
             .ok_or("The scan does not tell its resolution: type it above, in dots per inch.")?;

@@ -25,7 +25,7 @@ impl Grain {
         let source = self.crops.source;
         let (films, without): (Vec<&Film>, Vec<&Film>) =
             view.series.films.iter().partition(|film| match source {
-                Source::Negatives => film.grain.is_some(),
+                Source::Negatives => !film.uniform_areas.is_empty(),
                 Source::Prints => film.print.is_some(),
             });
         if films.is_empty() {

@@ -58,7 +58,7 @@ impl Shown {
 /// How fresh what is shown is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Freshness {
-    /// The answer.
+    /// It is the full answer.
     Whole,
     /// A first answer from a part of the picture.
     First,
@@ -254,7 +254,7 @@ fn plots(ui: &mut Ui, found: &SurvivingDetail, freshness: Freshness, labels: [&S
         ui.multiply_opacity(0.5);
     }
     let height = ((ui.available_height() - 12.0) / 2.0).floor().max(120.0);
-    let look = |name: &str, ui: &Ui| plot::Look::new(ui.scope_id().with(name), height);
+    let look = |name: &str, ui: &Ui| plot::PlotLook::new(ui.scope_id().with(name), height);
     let over = look("coherence", ui);
     plot::show(ui, &coherence_plot(&found.detail), &over);
     let under = look("signal-to-grain", ui);

@@ -169,8 +169,8 @@ fn limits(ui: &mut Ui, found: &SurvivingDetail, labels: [&String; 2]) {
     );
     let how = match (detail.separation, &found.third) {
         (Separation::ThirdFilm, Some(third)) => format!("Told apart by the print of {third}."),
-        (Separation::ThirdFilm | Separation::PlainAreas, _) => {
-            "Told apart by the grain in plain areas of both prints.".to_owned()
+        (Separation::ThirdFilm | Separation::UniformAreas, _) => {
+            "Told apart by the grain in uniform areas of both prints.".to_owned()
         }
         (Separation::Bounds, _) => "At least: two prints alone do not tell the films apart.".to_owned(),
     };

@@ -17,7 +17,7 @@ use crate::pages::{View, sampling};
 /// Radius of what the pointer reads, in scan pixels.
 const POINTER_RADIUS: f64 = 8.0;
 
-/// Whose boxes.
+/// What the boxes belong to.
 #[derive(Clone, Copy)]
 pub(super) struct Of<'a, 'b> {
     pub(super) film: &'a Film,

@@ -181,8 +181,10 @@ impl Edges {
         let mut pointer = None;
         ui.columns(2, |columns| {
             for (i, (ui, drawn)) in columns.iter_mut().zip([&plots.mtf, &plots.spread]).enumerate() {
-                let look =
-                    plot::Look { free: true, ..plot::Look::new(ui.scope_id().with(&drawn.title), height) };
+                let look = plot::PlotLook {
+                    free: true,
+                    ..plot::PlotLook::new(ui.scope_id().with(&drawn.title), height)
+                };
                 if let Some(at) = plot::show(ui, drawn, &look).pointer {
                     pointer = Some((i, at));
                 }
@@ -275,7 +277,7 @@ fn nothing_yet(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
     let pressed = widgets::empty(
         ui,
         "A scan of a slanted edge goes here",
-        "A straight edge between two plain fields, photographed or exposed in contact (a knife edge on the film), slanted by \
+        "A straight edge between two uniform areas, photographed or exposed in contact (a knife edge on the film), slanted by \
          about five degrees, scanned at 2400 dpi or more without sharpening. Densities that differ by 0.2 to 0.6 are best. A \
          file can also be dropped on the window.",
         "Open a film scan ...",

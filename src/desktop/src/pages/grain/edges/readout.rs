@@ -84,14 +84,14 @@ fn table(ui: &mut Ui, both: [Option<&Known>; 2]) {
             "overshoot, dense side",
             "D",
             3,
-            "By how much density passes that of the plain field, of the edge that is looked at",
+            "By how much density passes that of the uniform area, of the edge that is looked at",
             |film| Value::Known(film.edge.overshoot.dense.height),
         ),
         (
             "overshoot, thin side",
             "D",
             3,
-            "By how much density falls short of that of the plain field",
+            "By how much density falls short of that of the uniform area",
             |film| Value::Known(film.edge.overshoot.thin.height),
         ),
     ];
@@ -149,7 +149,7 @@ fn one(ui: &mut Ui, found: &Known) {
         ui,
         "Fields of density",
         &densities,
-        "Densities of the mean light of both plain fields",
+        "Densities of the mean light of both uniform areas",
     );
     let rows = format!("{} at {}°", edge.line.rows, format::number(edge.line.angle, 1));
     widgets::value_row(

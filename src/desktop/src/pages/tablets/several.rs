@@ -2,8 +2,8 @@
 
 use egui::{Id, Ui};
 use twinwedge_workbench::core::compare::format;
-use twinwedge_workbench::core::document::{Film, FurtherStrip, StripLevel};
-use twinwedge_workbench::edits::{StripChange, TabletEdit, TabletOf, named};
+use twinwedge_workbench::core::document::{Film, Strip, StripLevel};
+use twinwedge_workbench::edits::{StripChange, TabletEdit, TabletOf, named, removable};
 use twinwedge_workbench::engine::ask::CurveOf;
 
 use super::choices;
@@ -15,36 +15,39 @@ use crate::pages::{View, curves};
 /// Common practice, no source.
 const USUAL_U: f64 = 0.1;
 
-/// The row that says which strip is shown, and what is known of a further one.
+/// The row that says which strip is shown, and what is known of it.
 pub(super) fn row(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>, outbox: &mut Outbox) {
-    if film.readings.is_none() {
+    if film.strips.is_empty() {
         *chosen = 0;
         return;
     }
     let shown = *chosen;
+    let one_of_several = film.strips.get(shown).filter(|_| film.strips.len() > 1);
     ui.horizontal_wrapped(|ui| {
         selector(ui, film, chosen);
-        if let Some(strip) = film.further_strip(shown) {
+        if let Some(strip) = one_of_several {
             name(ui, film, strip, shown, outbox);
-            remove(ui, film, chosen, outbox);
+            if removable(film, shown) {
+                remove(ui, film, chosen, outbox);
+            }
             found(ui, film, shown, view);
         }
     });
-    if let Some(strip) = film.further_strip(shown) {
+    if let Some(strip) = one_of_several.filter(|_| shown > 0) {
         ui.horizontal_wrapped(|ui| {
             level(ui, film, strip, shown, outbox);
-            tablet(ui, film, strip, shown, view, outbox);
+            tablet(ui, film, shown, view, outbox);
         });
     }
 }
 
 fn selector(ui: &mut Ui, film: &Film, chosen: &mut usize) {
-    let new = *chosen >= film.strips();
-    if film.strips() > 1 || new {
+    let new = *chosen >= film.strips.len();
+    if film.strips.len() > 1 || new {
         ui.label("Strip");
-        let shown = if new { "a further strip".to_owned() } else { film.strip_name(*chosen) };
+        let shown = if new { "an additional strip".to_owned() } else { film.strip_name(*chosen) };
         let response = choices::bounded(ui, 120.0, Id::unique(("strip shown", &film.id)), &shown, |ui| {
-            for strip in 0..film.strips() {
+            for strip in 0..film.strips.len() {
                 ui.selectable_value(chosen, strip, film.strip_name(strip));
             }
         });
@@ -56,14 +59,14 @@ fn selector(ui: &mut Ui, film: &Film, chosen: &mut usize) {
     let hover = "Another strip of the same roll, exposed to the same light weaker or stronger: this is how a fast film's toe \
                  and a long shoulder come onto the tablet";
     if !new && widgets::button(ui, "Add a strip", hover).clicked() {
-        *chosen = film.strips();
+        *chosen = film.strips.len();
     }
-    if new && widgets::button(ui, "No further strip", "Back to the strips that are there").clicked() {
+    if new && widgets::button(ui, "No additional strip", "Back to the strips that are there").clicked() {
         *chosen = 0;
     }
 }
 
-fn name(ui: &mut Ui, film: &Film, strip: &FurtherStrip, number: usize, outbox: &mut Outbox) {
+fn name(ui: &mut Ui, film: &Film, strip: &Strip, number: usize, outbox: &mut Outbox) {
     let id = ui.scope_id().with(("strip name", &film.id, number));
     let label = format!("Name of strip {} of {}", number + 1, film.label);
     let hover = "What this strip is called; its number where the name is empty";
@@ -72,7 +75,7 @@ fn name(ui: &mut Ui, film: &Film, strip: &FurtherStrip, number: usize, outbox: &
     }
 }
 
-fn level(ui: &mut Ui, film: &Film, strip: &FurtherStrip, number: usize, outbox: &mut Outbox) {
+fn level(ui: &mut Ui, film: &Film, strip: &Strip, number: usize, outbox: &mut Outbox) {
     let of = named(film, number);
     let id = ui.scope_id().with(("level", &film.id, number));
     let known = matches!(strip.level, StripLevel::StopsLess { .. });
@@ -121,16 +124,9 @@ fn level(ui: &mut Ui, film: &Film, strip: &FurtherStrip, number: usize, outbox: 
     }
 }
 
-fn tablet(
-    ui: &mut Ui,
-    film: &Film,
-    strip: &FurtherStrip,
-    number: usize,
-    view: &View<'_>,
-    outbox: &mut Outbox,
-) {
+fn tablet(ui: &mut Ui, film: &Film, number: usize, view: &View<'_>, outbox: &mut Outbox) {
     ui.label("Tablet");
-    let now = strip.tablet.as_ref().or(film.strip_tablet(0));
+    let now = film.strip_tablet(number);
     let of = named(film, number);
     if let Some(tablet) = choices::tablet(ui, &format!("Tablet of {of}"), now, view, outbox) {
         outbox.change(TabletEdit::Choose(TabletOf::Strip(film.id.clone(), number), tablet));
