@@ -41,10 +41,17 @@ pub(crate) struct Arguments {
 pub(crate) enum Verb {
     /// Write the comparison report of a series.
     ///
-    /// The ending of the output says what is written: .html the report, .json all figures, .csv the table, .svg a contact sheet
-    /// of the grain of all films. The report of more than 12 films is a first page, and beside it a folder with a page for each.
+    /// The ending of the output says what is written: .html the report, .pdf the same on paper, .json all figures, .csv the
+    /// table, .svg a contact sheet of the grain of all films. The HTML report of more than 12 films is a first page, and beside
+    /// it a folder with a page for each; on paper it is one document.
     #[command(after_help = "Example: twinwedge report sample --film 'Plover 640' --out plover.html")]
     Report(series::ReportArguments),
+    /// Write a graph sheet at true scale as PDF: blank, or with a film's curve and its data.
+    ///
+    /// Log H and density are on one scale.
+    #[command(after_help = "Examples: twinwedge graph --out blank.pdf
+          twinwedge graph sample --film 'Plover 640' --scale 40 --out plover-graph.pdf")]
+    Graph(series::GraphArguments),
     /// Print all measured figures of a series as JSON; an undefined figure is null with its reason.
     #[command(after_help = "Example: twinwedge figures sample > figures.json")]
     Figures(series::SeriesArguments),
@@ -165,6 +172,7 @@ A layout file is RON, corners in the first print's pixels, patches row by row:
 pub(crate) fn run(verb: Verb) -> ExitCode {
     let done = match verb {
         Verb::Report(arguments) => series::report(&arguments),
+        Verb::Graph(arguments) => series::graph(&arguments),
         Verb::Figures(arguments) => series::figures(&arguments),
         Verb::Tones(arguments) => series::tones(&arguments),
         Verb::Check(arguments) => series::check(&arguments),
