@@ -1,4 +1,4 @@
-//! Results against general-purpose libraries of another language: numpy, scipy, `OpenCV` and colour-science, pinned in
+//! Results against general-purpose libraries of another language: numpy, scipy, `OpenCV`, colour-science and readers of PDF, pinned in
 //! `tests/outside/requirements.txt`. The expected numbers are computed there, at test time, from the same files.
 
 #![allow(clippy::print_stdout, reason = "a comparison prints its table")]
@@ -7,6 +7,8 @@
 mod detail;
 #[path = "outside/greys.rs"]
 mod greys;
+#[path = "outside/paper.rs"]
+mod paper;
 #[path = "outside/registration.rs"]
 mod registration;
 #[path = "outside/scans.rs"]

@@ -150,13 +150,6 @@ fn figure_key(text: &str) -> Result<String, String> {
     Err(format!("it must be one of {}", known.collect::<Vec<&str>>().join(", ")))
 }
 
-fn steps_in(readings: &ReadingsSource) -> usize {
-    match readings {
-        ReadingsSource::Typed(typed) => typed.len(),
-        ReadingsSource::Strip { shape, .. } => shape.steps as usize,
-    }
-}
-
 /// The strips of one roll as they are taken in, from tables or scans.
 struct Strips {
     bench: Bench,

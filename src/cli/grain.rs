@@ -71,11 +71,10 @@ pub(crate) fn grain(arguments: &GrainArguments) -> Done {
         }
         (None, None) => GrainNoise::Calibration,
     };
-    let mut marked =
+    let marked =
         areas.iter().map(|area| GrainArea { noise: noise.clone(), ..GrainArea::new(scan.clone(), *area) });
     let film = bench.film("field", |film| {
-        film.grain = marked.next();
-        film.further_grain = marked.collect();
+        film.uniform_areas = marked.collect();
         film.base_fog = arguments.base_fog.map(TypedReading::new);
     });
     let mut session = bench.session();

@@ -52,10 +52,17 @@ pub(crate) struct Arguments {
 pub(crate) enum Verb {
     /// Write the comparison report of a series.
     ///
-    /// The ending of the output says what is written: .html the report, .json all figures, .csv the table, .svg a contact sheet
-    /// of the grain of all films. The report of more than 12 films is a first page, and beside it a folder with a page for each.
+    /// The ending of the output says what is written: .html the report, .pdf the same on paper, .json all figures, .csv the
+    /// table, .svg a contact sheet of the grain of all films. The HTML report of more than 12 films is a first page, and beside
+    /// it a folder with a page for each; on paper it is one document.
     #[command(after_help = help::REPORT)]
     Report(series::ReportArguments),
+    /// Write a graph sheet at true scale as PDF: blank, or with a film's curve and its data.
+    ///
+    /// Log H and density are on one scale.
+    #[command(after_help = "Examples: twinwedge graph --out blank.pdf
+          twinwedge graph sample --film 'Plover 640' --scale 40 --out plover-graph.pdf")]
+    Graph(series::GraphArguments),
     /// Print all measured figures of a series as JSON; an undefined figure is null with its reason.
     #[command(after_help = help::FIGURES)]
     Figures(series::SeriesArguments),
@@ -141,6 +148,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
     let name = verb.name();
     let done = match verb {
         Verb::Report(arguments) => series::report(&arguments),
+        Verb::Graph(arguments) => series::graph(&arguments),
         Verb::Figures(arguments) => series::figures(&arguments),
         Verb::Tones(arguments) => series::tones(&arguments),
         Verb::Check(arguments) => series::check(&arguments),
@@ -185,6 +193,7 @@ impl Verb {
     fn name(&self) -> &'static str {
         match self {
             Self::Report(_) => "report",
+            Self::Graph(_) => "graph",
             Self::Figures(_) => "figures",
             Self::Tones(_) => "tones",
             Self::Check(_) => "check",

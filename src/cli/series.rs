@@ -7,8 +7,8 @@ use serde_json::{Value, json};
 use twinwedge_workbench::core::document::{FilmId, ranges};
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::core::shown::Shown;
-use twinwedge_workbench::edits::{LayoutEdit, ToneEdit};
-use twinwedge_workbench::export::{Decimal, Table};
+use twinwedge_workbench::edits::{LayoutEdit, RecordEdit, ToneEdit};
+use twinwedge_workbench::export::{COMMON_SCALE, Decimal, GRAPH_SCALE, GraphSheet, Paper, Table};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{Replace, Source, Why, Writing};
 use twinwedge_workbench::{export, import, load, sample, store};
@@ -42,7 +42,7 @@ pub(crate) struct ReportArguments {
     /// Only this candidate, by its label; all of them otherwise.
     #[arg(long)]
     film: Option<String>,
-    /// Where to; the ending says what: .html, .json, .csv or .svg.
+    /// Where to; the ending says what: .html, .pdf, .json, .csv or .svg.
     #[arg(long)]
     out: PathBuf,
     /// Of a .csv, which table: a row a film and figure, a row a film, or a row a film and patch.
@@ -51,6 +51,12 @@ pub(crate) struct ReportArguments {
     /// Of a .csv, the decimal sign: with a comma cells are apart by semicolons.
     #[arg(long, value_enum, default_value_t)]
     decimal: DecimalWord,
+    /// Paper of the PDF: a4 or letter.
+    #[arg(long, default_value = "a4")]
+    paper: Paper,
+    /// Date that stands on the report, in place of that of the series.
+    #[arg(long)]
+    date: Option<String>,
     /// Replaces whatever file is there, also one that is no older report.
     #[arg(long)]
     force: bool,
@@ -98,6 +104,28 @@ impl ReportArguments {
         };
         Ok(Some((table, decimal)))
     }
+}
+
+/// What a graph sheet shows, and where it goes.
+#[derive(Debug, Args)]
+pub(crate) struct GraphArguments {
+    /// The series file, or the word 'sample' for the sample series; without it the sheet is blank.
+    series: Option<PathBuf>,
+    /// The film, by its label; the reference otherwise.
+    #[arg(long, requires = "series")]
+    film: Option<String>,
+    /// Millimetres of 1.00 in log H and of 1.00 in density.
+    #[arg(long, default_value_t = COMMON_SCALE, value_parser = within(&GRAPH_SCALE))]
+    scale: f64,
+    /// Where to; the name ends in .pdf.
+    #[arg(long)]
+    out: PathBuf,
+    /// Paper, lying across: a4 or letter.
+    #[arg(long, default_value = "a4")]
+    paper: Paper,
+    /// Replaces whatever file is there, also one that is no older sheet.
+    #[arg(long)]
+    force: bool,
 }
 
 /// Whose development.
@@ -232,15 +260,38 @@ fn open(series: &Path) -> Result<Session, Problem> {
 /// Writes the report.
 pub(crate) fn report(arguments: &ReportArguments) -> Done {
     let table = arguments.table()?;
-    let session = open(&arguments.series)?;
+    let mut session = open(&arguments.series)?;
     let film = arguments.film.as_deref().map(|label| find(&session, label)).transpose()?;
+    // The series on disk stays as it is.
+    if let Some(date) = &arguments.date {
+        session.carry_out(RecordEdit::Date(date.clone()))?;
+    }
     let (out, replace) = (&arguments.out, output::replace(arguments.force));
     let problems = output::written(out, arguments.force, || match table {
         Some(table) => export::to_table_file(&session, table, out, &session.sources(), replace),
-        None => export::to_file(&session, film.as_ref(), out, &session.sources(), replace),
+        None => {
+            export::to_file_on(&session, film.as_ref(), arguments.paper, out, &session.sources(), replace)
+        }
     })?;
     say(format_args!("{}", arguments.out.display()));
     Ok(errors(&session, problems))
+}
+
+/// Writes a graph sheet.
+pub(crate) fn graph(arguments: &GraphArguments) -> Done {
+    let session = arguments.series.as_deref().map(open).transpose()?;
+    let film = match (&session, &arguments.film) {
+        (Some(session), Some(label)) => Some(find(session, label)?),
+        (Some(session), None) => session.series().reference_film().map(|film| film.id.clone()),
+        (None, _) => None,
+    };
+    let (out, replace) = (&arguments.out, output::replace(arguments.force));
+    let sources = session.as_ref().map(Session::sources).unwrap_or_default();
+    let of = session.as_ref().zip(film.as_ref());
+    let sheet = GraphSheet { of, paper: arguments.paper, mm_per_unit: arguments.scale };
+    output::written(out, arguments.force, || sheet.to_file(out, &sources, replace))?;
+    say(format_args!("{}", out.display()));
+    Ok(session.as_ref().map(Session::guessed_encodings).unwrap_or_default())
 }
 
 /// What is missing or doubtful, without what is merely worth knowing; and what rests on a guess of what codes stand for.

@@ -158,6 +158,7 @@ fn nothing_goes_over_what_was_read_or_what_is_of_another_kind() {
     fs::hard_link(&scan, at("hard.html")).unwrap();
     fs::write(at("readings.csv"), "1,2\n").unwrap();
     fs::write(at("page.html"), "<!DOCTYPE html><title>mine</title>").unwrap();
+    fs::write(at("mine.pdf"), "%PDF-1.4\n%%EOF\n").unwrap();
     fs::create_dir(at("folder.html")).unwrap();
     fs::create_dir(at("sub")).unwrap();
     let session = quiet(&at("a.twinwedge"));
@@ -171,6 +172,7 @@ fn nothing_goes_over_what_was_read_or_what_is_of_another_kind() {
         ("link.json", "the series that is read"),
         ("readings.csv", "a file of text"),
         ("page.html", "a page of HTML"),
+        ("mine.pdf", "a PDF document"),
     ] {
         let way = way(report(name, Replace::Unasked));
         assert!(way.problem().cause.contains(words), "{name}: {}", way.problem());
@@ -186,7 +188,7 @@ fn nothing_goes_over_what_was_read_or_what_is_of_another_kind() {
     assert_eq!(fs::read(&scan).unwrap(), b"really a scan");
 
     // Reports go over older reports, of the same kind only, and over what is named when that is told to go.
-    for ending in ["html", "json", "csv"] {
+    for ending in ["html", "json", "csv", "pdf"] {
         let name = format!("report.{ending}");
         report(&name, Replace::Unasked).unwrap();
         report(&name, Replace::Unasked).unwrap();

@@ -420,6 +420,30 @@ def colours(**question):
     return greys.colours(**question)
 
 
+# ---- paper -----------------------------------------------------------------------------------------------------------
+
+
+def structure(**question):
+    """What a PDF says of itself and how it is put together."""
+    import paper
+
+    return paper.structure(**question)
+
+
+def accessible(**question):
+    """Rules of PDF/UA-1."""
+    import paper
+
+    return paper.accessible(**question)
+
+
+def measured(**question):
+    """Lines of a PDF in millimetres."""
+    import paper
+
+    return paper.measured(**question)
+
+
 TASKS = (
     pchip,
     toe_line_shoulder,
@@ -447,6 +471,9 @@ TASKS = (
     curves,
     nonnegative,
     colours,
+    structure,
+    accessible,
+    measured,
 )
 
 

@@ -64,7 +64,7 @@ impl FileFor {
         match self {
             Self::Read(purpose) => purpose.endings(),
             Self::SaveSeries => Purpose::Series.endings(),
-            Self::Export(_) => &["html", "json", "csv", "svg"],
+            Self::Export(_) => &["html", "pdf", "json", "csv", "svg"],
             Self::SaveLayout => Purpose::Layout.endings(),
         }
     }

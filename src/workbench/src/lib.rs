@@ -7,6 +7,7 @@ pub mod engine;
 pub mod export;
 pub mod finding;
 pub mod folder;
+pub mod fonts;
 pub mod import;
 pub mod intake;
 pub mod load;

@@ -3,9 +3,7 @@
 use std::sync::Arc;
 
 use egui::{FontData, FontDefinitions, FontFamily, FontId, RichText, TextStyle};
-
-const REGULAR: &[u8] = include_bytes!("../../fonts/text-regular.otf");
-const STRONG: &[u8] = include_bytes!("../../fonts/text-strong.otf");
+use twinwedge_workbench::fonts::{REGULAR, STRONG};
 
 /// The three sizes of text, in points.
 pub const SMALL: f32 = 11.0;

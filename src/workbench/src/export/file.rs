@@ -8,11 +8,13 @@ use twinwedge_core::document::FilmId;
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::sheets::{self, Decimal, Table};
-use super::{FiguresText, gather, html, pages, sheet_svg};
+use super::{FiguresText, Paper, gather, html, pages, paper, sheet_svg};
 use crate::session::Session;
 use crate::store::{self, NotWritten, Replace, Sort, Source, Writing};
 
 static REPORT: Sort = Sort { words: "a report", is: is_report, derived: true };
+pub(super) static PAPER: Sort =
+    Sort { words: "a report or graph sheet as PDF", is: paper::is_ours, derived: true };
 static FIGURES: Sort = Sort { words: "figures", is: is_figures, derived: true };
 static TABLE: Sort = Sort { words: "a table of figures", is: sheets::is_table, derived: true };
 static SHEET: Sort = Sort { words: "a contact sheet", is: is_sheet, derived: true };
@@ -40,20 +42,21 @@ fn sort_of(path: &Path) -> Result<&'static Sort, Problem> {
     let ending = path.extension().and_then(|ending| ending.to_str()).map(str::to_ascii_lowercase);
     match ending.as_deref() {
         Some("html" | "htm") => Ok(&REPORT),
+        Some("pdf") => Ok(&PAPER),
         Some("json") => Ok(&FIGURES),
         Some("csv") => Ok(&TABLE),
         Some("svg") => Ok(&SHEET),
         _ => Err(Problem::error(
             Subject::File { path: path.display().to_string(), place: None },
             "Nothing is written to a file with this ending.",
-            "End the name in .html for the report, .json for all figures, .csv for the table of figures, or .svg for a contact \
-             sheet of the grain of all films.",
+            "End the name in .html or .pdf for the report, .json for all figures, .csv for the table of figures, or .svg for a \
+             contact sheet of the grain of all films.",
         )),
     }
 }
 
-/// Writes report (.html), figures (.json), table (.csv) or contact sheet of grain (.svg) of the series to `path`, by its
-/// ending, whole or not at all. An older one that this program wrote is replaced; anything else that is there, and above all
+/// Writes report (.html, .pdf), figures (.json), table (.csv) or contact sheet of grain (.svg) of the series to `path`, by its
+/// ending, whole or not at all; PDF for A4. An older one that this program wrote is replaced; anything else that is there, and above all
 /// what the series is made from (`sources`, see [`Session::sources`]), only as `replace` says. A report of many films is a first page
 /// at `path` and a folder beside it with a page for each. Gives what is missing or doubtful in what was written.
 ///
@@ -66,11 +69,31 @@ pub fn to_file(
     sources: &[Source],
     replace: Replace<'_>,
 ) -> Result<Vec<Problem>, NotWritten> {
+    to_file_on(session, candidate, Paper::default(), path, sources, replace)
+}
+
+/// As [`to_file`], PDF for the paper that is given.
+///
+/// # Errors
+/// As [`to_file`].
+pub fn to_file_on(
+    session: &Session,
+    candidate: Option<&FilmId>,
+    on: Paper,
+    path: &Path,
+    sources: &[Source],
+    replace: Replace<'_>,
+) -> Result<Vec<Problem>, NotWritten> {
     let sort = sort_of(path).map_err(NotWritten::Failed)?;
     let writing = Writing { sort, sources, replace };
     store::may_write(path, writing)?;
     if std::ptr::eq(sort, &REPORT) {
         return report(session, candidate, path, writing);
+    }
+    if std::ptr::eq(sort, &PAPER) {
+        let (bytes, problems) = paper::report(session, candidate, on).map_err(NotWritten::Failed)?;
+        store::write_file(path, &bytes, writing)?;
+        return Ok(problems);
     }
     if std::ptr::eq(sort, &FIGURES) {
         let (text, mut problems) = (FiguresText::of(session).map_err(NotWritten::Failed)?, Vec::new());

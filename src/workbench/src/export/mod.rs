@@ -16,6 +16,7 @@ mod html;
 mod json;
 mod markup;
 mod pages;
+mod paper;
 mod picture;
 mod policy;
 mod registration;
@@ -41,13 +42,14 @@ pub use curve_json::grid_json;
 pub use detail::detail_json;
 pub use development::{development_json, development_text};
 pub use edges::{edge_json, sharpness_json};
-pub use file::{to_file, to_table_file};
+pub use file::{to_file, to_file_on, to_table_file};
 pub use found_json::found_strip_json;
 pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};
 pub use greys::{
     bands_json, factor_json, filters_json, greys_json, lighting_json, rendering_json, sensitivity_json,
 };
 pub use json::json_text;
+pub use paper::{COMMON_SCALE, GRAPH_SCALE, GraphSheet, Paper};
 pub use registration::registration_json;
 pub use scans::{drift_json, encoding_json, examined_json, flat_json, scan_json};
 pub use sheet::sheet_svg;
@@ -68,4 +70,12 @@ pub fn report_html(session: &Session, candidate: Option<&FilmId>) -> Result<Stri
     let series = Arc::clone(session.series());
     let (reference, films) = gather::shown(&series, candidate)?;
     Ok(html::page(&gather::gather(&mut session.begin_check(), reference, &films)))
+}
+
+/// The same report as tagged PDF (PDF/UA-1), however many films it has.
+///
+/// # Errors
+/// As [`report_html`].
+pub fn report_pdf(session: &Session, candidate: Option<&FilmId>, on: Paper) -> Result<Vec<u8>, Problem> {
+    Ok(paper::report(session, candidate, on)?.0)
 }

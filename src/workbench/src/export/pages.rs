@@ -54,7 +54,7 @@ pub(super) fn write(
 }
 
 /// What speaks against the film of a page alone.
-fn doubts(gathered: &Gathered) -> usize {
+pub(super) fn doubts(gathered: &Gathered) -> usize {
     let own = |problem: &&Problem| {
         let film = |film: &Film| match &problem.subject {
             Subject::Film(id) => *id == film.id,

@@ -1,6 +1,6 @@
 //! Output goes over nothing that it should not: what is there, what was read, and who says that it may be replaced.
 
-use std::io::{self, ErrorKind, Read as _};
+use std::io::{self, ErrorKind, Read as _, Seek as _, SeekFrom};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -19,7 +19,7 @@ const HEAD: u64 = 4096;
 pub struct Sort {
     /// With its article: `a report`.
     pub words: &'static str,
-    /// Whether a file with these first bytes was written by this program as this kind.
+    /// Whether a file with these first bytes, and of a longer one its last, was written by this program as this kind.
     pub is: fn(&[u8]) -> bool,
     /// It is made from a series and can be made again: an older one is replaced unasked.
     pub derived: bool,
@@ -222,7 +222,7 @@ pub(crate) fn may_go(place: &Path, path: &Path, writing: Writing<'_>) -> Result<
     if meta.permissions().readonly() {
         return in_the_way(Why::ReadOnly);
     }
-    let again = writing.sort.derived && head(place).is_ok_and(|head| (writing.sort.is)(&head));
+    let again = writing.sort.derived && ends(place).is_ok_and(|ends| (writing.sort.is)(&ends));
     // Nothing is lost with an empty file.
     if again || meta.len() == 0 { Ok(there) } else { in_the_way(Why::Another) }
 }
@@ -252,6 +252,7 @@ fn held(path: &Path) -> (String, Option<Series>) {
         [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => "a TIFF picture",
         [0x89, b'P', b'N', b'G', ..] => "a PNG picture",
         [0xFF, 0xD8, 0xFF, ..] => "a JPEG picture",
+        [b'%', b'P', b'D', b'F', b'-', ..] => "a PDF document",
         head if without_mark(head).starts_with("<!DOCTYPE html") => "a page of HTML",
         head if std::str::from_utf8(head).is_ok_and(|text| !text.contains('\0')) => "a file of text",
         _ => "a file of another kind",
@@ -270,6 +271,17 @@ fn head(path: &Path) -> io::Result<Vec<u8>> {
         }
     }
     Ok(head)
+}
+
+/// The first bytes of a file, and behind them the last of one that is longer.
+fn ends(path: &Path) -> io::Result<Vec<u8>> {
+    let mut ends = head(path)?;
+    let mut file = disk::open(path)?;
+    if file.seek(SeekFrom::End(0))? > 2 * HEAD {
+        file.seek(SeekFrom::End(-(HEAD as i64)))?;
+        file.read_to_end(&mut ends)?;
+    }
+    Ok(ends)
 }
 
 fn without_mark(head: &[u8]) -> String {

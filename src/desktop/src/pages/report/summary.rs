@@ -78,19 +78,17 @@ pub(super) fn exports(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     let ready = view.reference.is_some() && view.candidate.is_some();
     let why_not = "A report needs a reference and a candidate";
     let mut ask = |film: Option<FilmId>| outbox.send(Command::Ask(FileFor::Export(film)));
-    let hover =
-        "One file of this candidate: report as .html, figures as .json or table as .csv, by the ending";
+    let hover = "One file of this candidate: report as .html or .pdf, figures as .json or table as .csv, by the ending";
     if widgets::button_if(ui, ready, "This candidate …", hover, why_not).clicked() {
         ask(view.candidate.map(|film| film.id.clone()));
     }
-    let hover =
-        "One file of all candidates: report as .html, figures as .json or table as .csv, by the ending";
+    let hover = "One file of all candidates: report as .html or .pdf, figures as .json or table as .csv, by the ending";
     if widgets::button_if(ui, ready, "All candidates …", hover, why_not).clicked() {
         ask(None);
     }
     widgets::footnote(
         ui,
-        "The name's ending chooses the form: .html the report, .json all figures, .csv the table.",
+        "The name's ending chooses the form: .html the report, .pdf the same on paper (A4), .json all figures, .csv the table.",
     );
 }
 

@@ -2,10 +2,13 @@
 
 use std::fmt::Write;
 
+use twinwedge_core::compare::Kind;
 use twinwedge_core::curve::Curve;
 use twinwedge_core::drawing::{Alignment, ExposureAxis, FilmCurve, Layer, LowerPlot, Role, curve_plots};
 use twinwedge_core::figures::Figures;
 
+use super::findings::saying;
+use crate::engine::ask;
 use crate::export::gather::{CandidatePart, FilmPart, Gathered};
 use crate::export::markup::escape;
 use crate::export::svg::inline;
@@ -14,15 +17,19 @@ use crate::export::svg::inline;
 const WIDTH: f64 = 178.0;
 
 fn drawn(part: &FilmPart, role: Role) -> Option<FilmCurve<'_>> {
-    let curve = part.curve.as_ref().ok()?;
-    Some(FilmCurve {
-        label: &part.film.label,
+    Some(of_film(&part.film.label, part.curve.as_ref().ok()?, role))
+}
+
+/// A film's curve as it is drawn.
+pub(super) fn of_film<'a>(label: &'a str, curve: &'a ask::FilmCurve, role: Role) -> FilmCurve<'a> {
+    FilmCurve {
+        label,
         role,
         curve: &curve.curve,
         figures: &curve.figures,
         straight: curve.straight.as_ref().ok(),
         departures: curve.departures.as_ref(),
-    })
+    }
 }
 
 /// Width of the plot on the card, millimetres.
@@ -36,7 +43,11 @@ pub(super) fn small(out: &mut String, gathered: &Gathered, candidate: &Candidate
         return;
     }
     let plots = curve_plots(&films, Alignment::AsExposed, ExposureAxis::LogH, LowerPlot::Gradient);
-    let _ = writeln!(out, "<div class=\"glance\">{}</div>", inline(&plots.upper, SMALL));
+    let _ = writeln!(
+        out,
+        "<div class=\"glance\">{}</div>",
+        inline(&saying(&plots.upper, candidate, &[Kind::SpeedRelative, Kind::AverageContrast]), SMALL)
+    );
 }
 
 /// Reference and candidate over each other, and the local gradient below.
@@ -63,7 +74,7 @@ pub(super) fn curves(out: &mut String, gathered: &Gathered, candidate: &Candidat
         "<figure>\n{}\n<figcaption>As exposed. One scale on both axes; heavy upright lines are a stop apart. Bands: 95 % \
          interval of the fit. Rings: speed points, 0.10 above base+fog. Wide pale lines between ticks: straight-line \
          ranges. Crossed marks were set aside and are not part of the fit.</figcaption>\n</figure>\n",
-        inline(&plots.upper, WIDTH)
+        inline(&saying(&plots.upper, candidate, &[Kind::SpeedRelative, Kind::AverageContrast]), WIDTH)
     );
     let aligned = curve_plots(&films, Alignment::SpeedPoint, ExposureAxis::LogH, LowerPlot::Gradient);
     let notes: String = aligned.notes.iter().map(|note| format!(" {}", escape(note))).collect();
@@ -76,14 +87,19 @@ pub(super) fn curves(out: &mut String, gathered: &Gathered, candidate: &Candidat
     let _ = write!(
         out,
         "<figure>\n{}\n<figcaption>{caption}{notes}</figcaption>\n</figure>\n",
-        inline(&aligned.lower, WIDTH)
+        inline(&saying(&aligned.lower, candidate, &[Kind::Gamma]), WIDTH)
     );
     super::models::models(out, gathered, candidate);
-    ends_and_departures(out, parts, &films);
+    ends_and_departures(out, candidate, parts, &films);
 }
 
 /// Whether toe and shoulder were reached, and the departures from the straight lines with their peaks and valleys.
-fn ends_and_departures(out: &mut String, parts: [(&FilmPart, Role); 2], films: &[FilmCurve<'_>]) {
+fn ends_and_departures(
+    out: &mut String,
+    candidate: &CandidatePart,
+    parts: [(&FilmPart, Role); 2],
+    films: &[FilmCurve<'_>],
+) {
     let curves = || parts.into_iter().filter_map(|(part, _)| Some((part, part.curve.as_ref().ok()?)));
     out.push_str("<ul class=\"ends\">\n");
     for (part, curve) in curves() {
@@ -102,7 +118,7 @@ fn ends_and_departures(out: &mut String, parts: [(&FilmPart, Role); 2], films: &
         out,
         "<figure>\n{}\n<figcaption>Departure from each film's own straight line, density. Bands: 95 % interval. Marks: \
          readings. The criterion by which lines are found stands with the definitions.</figcaption>\n</figure>\n",
-        inline(&plots.lower, WIDTH)
+        inline(&saying(&plots.lower, candidate, &[Kind::StraightRange, Kind::Departure]), WIDTH)
     );
 }
 

@@ -2,10 +2,11 @@
 
 use std::fmt::Write;
 
-use twinwedge_core::compare::format;
+use twinwedge_core::compare::{Kind, format};
 use twinwedge_core::detail::Detail;
 use twinwedge_core::drawing::{coherence_plot, signal_to_grain_plot};
 
+use super::findings::saying;
 use crate::export::gather::{CandidatePart, Gathered};
 use crate::export::markup::{escape, escape_plain};
 use crate::export::picture::grey_picture;
@@ -37,8 +38,8 @@ pub(super) fn detail(out: &mut String, gathered: &Gathered, candidate: &Candidat
          interval. Thin line: what chance reaches in one case of twenty.</figcaption>\n</figure>\n<figure>\n{}\n\
          <figcaption>Power of the scene's detail over that of grain, paper, enlarger and scanner included, as a decimal \
          logarithm. Bands: 95 % intervals. At 0 there is as much grain as detail.</figcaption>\n</figure>\n",
-        inline(&coherence_plot(detail), WIDTH),
-        inline(&signal_to_grain_plot(detail, labels), WIDTH)
+        inline(&saying(&coherence_plot(detail), candidate, &[Kind::Agreement]), WIDTH),
+        inline(&saying(&signal_to_grain_plot(detail, labels), candidate, &[Kind::Lost]), WIDTH)
     );
     picture(out, gathered, detail, labels[1]);
     if !detail.differing.is_empty() {

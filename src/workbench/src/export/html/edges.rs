@@ -2,10 +2,11 @@
 
 use std::fmt::Write;
 
-use twinwedge_core::compare::format;
+use twinwedge_core::compare::{Kind, format};
 use twinwedge_core::drawing::{FilmEdge, Role, edge_plots};
 use twinwedge_core::sharpness::{EdgeMeasure, EdgeSpace, Sharpness};
 
+use super::findings::saying;
 use super::{Footnotes, cell};
 use crate::export::gather::{CandidatePart, FilmPart, Gathered};
 use crate::export::markup::escape;
@@ -65,7 +66,7 @@ pub(super) fn edges(out: &mut String, gathered: &Gathered, candidate: &Candidate
          Bands: 95 % interval.</figcaption>\n</figure>\n<figure>\n{}\n<figcaption>Density across the edge, \
          averaged along it: 0 and 1 are the uniform areas. What passes them is overshoot. Bands: 95 % \
          interval.</figcaption>\n</figure>\n",
-        inline(&plots.mtf, WIDTH),
+        inline(&saying(&plots.mtf, candidate, &[Kind::Edges]), WIDTH),
         escape(&steps(&known)),
         inline(&plots.spread, WIDTH)
     );

@@ -2,11 +2,12 @@
 
 use std::fmt::Write;
 
-use twinwedge_core::compare::{Comparison, Finding, Question, Verdict};
+use twinwedge_core::compare::{Comparison, Finding, Kind, Question, Verdict};
 use twinwedge_core::document::{Film, FindingChoice};
+use twinwedge_core::drawing::Plot;
 
 use super::prose;
-use crate::export::gather::Gathered;
+use crate::export::gather::{CandidatePart, Gathered};
 
 /// A finding that the tester kept, its number on the page, and the tester's own words for it.
 struct Shown<'a> {
@@ -30,6 +31,23 @@ fn shown<'a>(gathered: &'a Gathered, film: &Film, comparison: &'a Comparison) ->
         }
     }
     list
+}
+
+/// What the findings of these kinds say of a film, for those who do not see the figure that shows it: as computed, since a figure
+/// shows what was computed.
+pub(super) fn said(candidate: &CandidatePart, kinds: &[Kind]) -> String {
+    let findings = candidate.comparison.as_ref().map(|comparison| &*comparison.findings).unwrap_or_default();
+    let of = |kind: &Kind| {
+        findings.iter().find(|finding| finding.kind == *kind && finding.verdict != Verdict::NotMeasured)
+    };
+    kinds.iter().filter_map(of).map(|finding| format!(" {}", finding.sentence)).collect()
+}
+
+/// A plot whose title, which screen readers tell, says what the findings of these kinds say.
+pub(super) fn saying(plot: &Plot, candidate: &CandidatePart, kinds: &[Kind]) -> Plot {
+    let said = said(candidate, kinds);
+    let title = if said.is_empty() { plot.title.clone() } else { format!("{}.{said}", plot.title) };
+    Plot { title, ..plot.clone() }
 }
 
 /// What links from a finding to its evidence and back: the film's number on the page and the finding's own.
@@ -80,7 +98,7 @@ fn one(out: &mut String, shown: &Shown<'_>, film: usize) {
     } else {
         let number = shown.number;
         format!(
-            " <a class=\"to\" href=\"#{behind}\" aria-label=\"Evidence of finding {number}\">[{number}]</a>"
+            "&nbsp;<a class=\"to\" href=\"#{behind}\" aria-label=\"Evidence of finding {number}\">[{number}]</a>"
         )
     };
     let _ = writeln!(

@@ -2,9 +2,11 @@
 
 use std::fmt::Write;
 
+use twinwedge_core::compare::Kind;
 use twinwedge_core::drawing::{FilmGrain, Role, granularity_plots};
 use twinwedge_core::grain::{PairRow, PairSide};
 
+use super::findings::saying;
 use super::{Footnotes, cell, difference_cell};
 use crate::export::gather::{CandidatePart, FilmPart, Gathered};
 use crate::export::markup::escape;
@@ -39,7 +41,7 @@ pub(super) fn granularity(out: &mut String, gathered: &Gathered, candidate: &Can
             let _ = write!(
                 out,
                 "<figure>\n{}\n<figcaption>{} {caption} Bars: 95 % intervals.</figcaption>\n</figure>\n",
-                inline(plot, WIDTH),
+                inline(&saying(plot, candidate, &[Kind::GranularityNetOne]), WIDTH),
                 escape(&format!("{}.", plot.title))
             );
         }

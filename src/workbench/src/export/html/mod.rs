@@ -9,6 +9,7 @@ mod figures;
 mod findings;
 mod front;
 mod granularity;
+mod graph;
 mod greys;
 mod models;
 mod pictures;
@@ -26,6 +27,7 @@ use twinwedge_core::document::Film;
 use twinwedge_core::measured::{Flags, Measured, Value};
 
 pub(super) use front::{Line, front};
+pub(super) use graph::{Room, graph};
 
 use super::gather::{CandidatePart, Gathered};
 use super::markup::{escape, escape_plain};
@@ -76,6 +78,20 @@ pub(super) fn page_among(gathered: &Gathered, among: &Among) -> String {
     }
     common(&mut out, gathered);
     ways(&mut out, among, "Other films, at the end");
+    out.push_str("</main>\n</body>\n</html>\n");
+    out
+}
+
+/// The page of one film of many in a document that holds them all; what is common to all stands with its first page.
+pub(super) fn page_of_many(gathered: &Gathered) -> String {
+    let mut out = head(&title(gathered), GENERATOR);
+    out.push_str(&pictures::shared(gathered));
+    for candidate in &gathered.candidates {
+        film(&mut out, gathered, candidate, 0, &Way::Alone);
+        evidence(&mut out, gathered, candidate, 0);
+    }
+    scans::scans(&mut out, gathered);
+    records::problems(&mut out, gathered);
     out.push_str("</main>\n</body>\n</html>\n");
     out
 }
@@ -145,7 +161,8 @@ fn ways(out: &mut String, among: &Among, name: &str) {
     let _ = writeln!(out, "<nav class=\"ways\" aria-label=\"{name}\">{}</nav>", links.join("\n"));
 }
 
-fn title(gathered: &Gathered) -> String {
+/// What the report is called.
+pub(super) fn title(gathered: &Gathered) -> String {
     let reference = &gathered.reference.film.label;
     match &*gathered.candidates {
         [one] => format!("{} against {reference}", one.part.film.label),

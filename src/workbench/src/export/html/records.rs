@@ -77,6 +77,18 @@ const RECORDS: [Record; 14] = [
     ("Notes", |film| film.notes.clone()),
 ];
 
+/// Developer, time and temperature, tablet: what stands beside a curve.
+pub(super) fn in_short(film: &Film) -> [String; 3] {
+    let joined =
+        |parts: [String; 2]| parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ");
+    let process = &film.process;
+    [
+        joined([process.developer.clone(), process.dilution.clone()]),
+        joined([number(process.minutes, 2, " min"), number(process.temperature_c, 1, " °C")]),
+        exposed(film).map(|exposed| exposed.tablet.0.clone()).unwrap_or_default(),
+    ]
+}
+
 fn exposed(film: &Film) -> Option<&TabletExposure> {
     film.tablet_exposure.as_ref()
 }

@@ -2,13 +2,14 @@
 
 use std::fmt::Write;
 
-use twinwedge_core::compare::format;
+use twinwedge_core::compare::{Kind, format};
 use twinwedge_core::drawing::{Role, SpectrumOf, autocorrelation_plot, spectrum_plot};
 use twinwedge_core::grain::spectrum::Spectrum;
 use twinwedge_core::grain::viewer::{Seen, Viewed};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::units::Micrometres;
 
+use super::findings::saying;
 use super::{Footnotes, cell};
 use crate::export::gather::{CandidatePart, FilmPart, Gathered};
 use crate::export::markup::escape;
@@ -45,7 +46,10 @@ pub(super) fn spectrum(out: &mut String, gathered: &Gathered, candidate: &Candid
          the square of the granularity through a large aperture times its area tends to it. Pixel and scanner are in it.\
          </figcaption>\n</figure>\n<figure>\n{}\n<figcaption>Autocorrelation: how far fluctuations of density hang together. Bands: \
          95 % interval.</figcaption>\n</figure>\n",
-        inline(&spectrum_plot(&films, &gathered.series.viewing), WIDE),
+        inline(
+            &saying(&spectrum_plot(&films, &gathered.series.viewing), candidate, &[Kind::GrainViewed]),
+            WIDE
+        ),
         inline(&autocorrelation_plot(&films), NARROW)
     );
     table(out, &films, candidate.viewed.as_deref().ok());

@@ -26,6 +26,13 @@ pub(super) const INK: &str = "#1c1c1c";
 /// Films that are neither.
 pub(super) const PALE: &str = "#8f8f8f";
 
+/// Millimetres that stand beside the axes of a plot without labels at its lines, and above and below them.
+pub(super) const MARGINS: [f64; 2] = [LEFT + RIGHT, TOP + BOTTOM];
+const LEFT: f64 = 9.0;
+const RIGHT: f64 = 3.0;
+const TOP: f64 = 6.5;
+const BOTTOM: f64 = 9.0;
+
 /// Height of text in millimetres.
 const TEXT: f64 = 2.5;
 /// Mean width of a letter over the height of text; on the wide side, so that labels keep apart.
@@ -51,9 +58,8 @@ struct Frame {
 impl Frame {
     /// The frame of a plot on a sheet `width_mm` wide. With one scale for both axes a very high plot is made narrower.
     fn of(plot: &Plot, width_mm: f64) -> Self {
-        let left = 9.0;
-        let right = if labels_at_lines(plot) { 30.0 } else { 3.0 };
-        let top = 6.5;
+        let (left, top) = (LEFT, TOP);
+        let right = if labels_at_lines(plot) { 30.0 } else { RIGHT };
         let mut width = (width_mm - left - right).max(10.0);
         let (x_span, y_span) = (plot.x.range.1 - plot.x.range.0, plot.y.range.1 - plot.y.range.0);
         let height = match plot.x_per_y {
@@ -111,7 +117,7 @@ pub(super) fn inline(plot: &Plot, width_mm: f64) -> String {
 
 fn draw(plot: &Plot, width_mm: f64, name_space: &str) -> String {
     let frame = Frame::of(plot, width_mm);
-    let height = frame.bottom() + 9.0;
+    let height = frame.bottom() + BOTTOM;
     let mut out = String::new();
     // Writing to a String cannot fail.
     let _ = write!(
