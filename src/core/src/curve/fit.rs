@@ -42,7 +42,7 @@ const CELLS: (usize, usize) = (8, 64);
 /// Powers of ten of the stiffness, relative to the readings' own weight, and their spacing.
 const STIFFNESS: (f64, f64, f64) = (-5.0, 7.0, 0.25);
 /// A reading is never taken as surer than this.
-pub(crate) const LEAST_U: f64 = 5e-4;
+pub(super) const LEAST_U: f64 = 5e-4;
 
 /// Fits a monotone smoothing spline to the readings, and once more to each resampling of them.
 ///

@@ -16,7 +16,6 @@ mod readings;
 mod resample;
 mod spline;
 
-pub(crate) use fit::LEAST_U;
 pub use fit::{fit, fit_as_given};
 pub use join::LevelFound;
 pub use parametric::{Goodness, ModelFit, Parameter, Shape};

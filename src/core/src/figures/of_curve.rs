@@ -9,7 +9,7 @@ use super::shape::Shape;
 use super::speed::{self, CONTRAST_RANGE, SPEED_NET_DENSITY};
 use super::straight::{self, Departure, STOP_WIDTH};
 use super::{FigureId, Figures, criteria, foot};
-use crate::curve::{Curve, LEAST_U, Resampling, Spline};
+use crate::curve::{Curve, Resampling, Spline};
 use crate::document::Settings;
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::{math, robust};
@@ -150,10 +150,14 @@ impl BaseFog {
     }
 }
 
-/// Standard uncertainty of the lowest reading; none is surer than the fit takes readings to be.
+/// How closely a foot is taken to follow its power of exposure, density: a smooth curve through few readings follows it no closer,
+/// however sure each of them is.
+const LEAST_FOOT_U: f64 = 3e-3;
+
+/// Standard uncertainty of the lowest reading, no less than what the foot is taken to follow.
 fn lowest_u(curve: &Curve) -> f64 {
     let lowest = curve.readings.points.iter().find(|point| !point.set_aside);
-    lowest.map_or(LEAST_U, |point| curve.error_scale * point.density_u.max(LEAST_U))
+    lowest.map_or(LEAST_FOOT_U, |point| curve.error_scale * point.density_u.max(LEAST_FOOT_U))
 }
 
 /// What the figures are made from.
