@@ -294,9 +294,14 @@ pub(crate) fn graph(arguments: &GraphArguments) -> Done {
     Ok(session.as_ref().map(Session::guessed_encodings).unwrap_or_default())
 }
 
-/// What is missing or doubtful, without what is merely worth knowing; and what rests on a guess of what codes stand for.
+/// What is missing, and what is doubtful about films; what is doubtful about a scan stands as flags at the figures that are measured
+/// on it, and is judged there. And what rests on a guess of what codes stand for.
 fn errors(session: &Session, mut problems: Vec<Problem>) -> Vec<Problem> {
-    problems.retain(|problem| problem.severity != Severity::Note);
+    problems.retain(|problem| match problem.severity {
+        Severity::Error => true,
+        Severity::Doubt => matches!(problem.subject, Subject::Film(_)),
+        Severity::Note => false,
+    });
     problems.extend(session.guessed_encodings());
     problems
 }

@@ -70,12 +70,21 @@ fn run(folder: &Path, line: &str) {
     assert!(!said.contains("usage") && !said.contains("Usage"), "{line}: {said}");
 }
 
-/// The examples of a verb's help: lines that begin with the program, after 'Example:' or 'Examples:' or beneath.
-fn examples(verb: &str) -> Vec<String> {
+/// The help of a verb on one line: a terminal breaks lines where it likes.
+fn help(verb: &str) -> String {
     let help = String::from_utf8(twinwedge(&[verb, "--help"]).stdout).expect("text");
+    help.split("\n\n")
+        .map(|part| part.split_whitespace().collect::<Vec<_>>().join(" "))
+        .collect::<Vec<_>>()
+        .join("\n")
+}
+
+/// The examples of a verb's help: what stands after 'Example:' or 'Examples:'.
+fn examples(verb: &str) -> Vec<String> {
+    let help = help(verb);
     let lines =
-        help.lines().map(|line| line.trim_start_matches("Examples:").trim_start_matches("Example:").trim());
-    lines.filter(|line| line.starts_with("twinwedge ")).map(str::to_owned).collect()
+        help.lines().filter_map(|line| line.strip_prefix("Examples:").or(line.strip_prefix("Example:")));
+    lines.flat_map(|line| line.split(" twinwedge ").skip(1)).map(|rest| format!("twinwedge {rest}")).collect()
 }
 
 fn verbs() -> Vec<String> {
@@ -106,7 +115,7 @@ fn each_verb_shows_an_example_that_runs_as_it_stands() {
 #[test]
 fn help_says_where_pixels_count_from_and_what_an_answer_holds() {
     for verb in verbs() {
-        let help = String::from_utf8(twinwedge(&[&verb, "--help"]).stdout).expect("text");
+        let help = help(&verb);
         if help.contains("x,y") && verb != "gather" {
             assert!(help.contains("outer corner of its upper left pixel"), "{verb}");
         }

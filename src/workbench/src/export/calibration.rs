@@ -28,7 +28,7 @@ pub fn calibration_json(fit: &CalibrationFit, found: Option<&Found<FoundStrip>>)
             let share = Measured::<f64>::with_interval(flare.veil, flare.u(), low, high);
             json!({ "share_of_full_light": measured_json(&share, RATIO), "distinguishable": flare.separated })
         }
-        Err(reason) => json!({ "share_of_full_light": missing(reason) }),
+        Err(why) => json!({ "share_of_full_light": missing(&words::no_flare(why)) }),
     };
     json!({
         "steps": steps.collect::<Vec<Json>>(),

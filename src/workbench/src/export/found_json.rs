@@ -29,7 +29,7 @@ pub fn found_strip_json(found: &Found<FoundStrip>) -> Json {
         "support": found.support,
         "support_of": {
             "the_corners": strip.supports.corners,
-            "the_count": strip.supports.count,
+            "the_number": strip.supports.count,
             "the_order": strip.supports.order,
         },
         "doubts": found.doubts,

@@ -15,6 +15,7 @@ use crate::session::Session;
 /// A granularity as JSON, measured numbers in the form of [`figures_json`](super::figures_json).
 #[must_use]
 pub fn grain_json(grain: &Granularity) -> Json {
+    let lag = |(before, correlation): (usize, &f64)| json!({ "pixels_apart": before + 1, "lag_correlation": correlation });
     let settings = GrainSettings { pitch: grain.pitch, aperture: grain.aperture };
     json!({
         "granularity": measured_json(&grain.rms, GRANULARITY),
@@ -32,8 +33,8 @@ pub fn grain_json(grain: &Granularity) -> Json {
             "before": measured_json(&taken.before, GRANULARITY),
         })),
         "pixels": grain.texture.as_ref().map(|texture| json!({
-            "correlation": texture.correlation,
-            "correlation_u": texture.correlation_u,
+            "lags": texture.correlation.iter().enumerate().map(lag).collect::<Vec<Json>>(),
+            "lag_correlation_u": texture.correlation_u,
             "blur_um": texture.blur.map(|blur| blur.0),
             "sharpened": texture.sharpened,
         })),

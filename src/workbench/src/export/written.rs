@@ -82,6 +82,8 @@ pub(super) fn value_json(value: &Value, unit: &str) -> Json {
 
 /// What could not be had, and why.
 pub(super) fn missing(reason: &str) -> Json {
+    // Where tables leave a cell empty, nobody entered what it would be worked out from.
+    let reason = if reason.is_empty() { "What it would be worked out from was not entered." } else { reason };
     json!({ "value": null, "reason": reason })
 }
 

@@ -85,6 +85,7 @@ impl From<Series1> for Series {
             scans: old.scans,
             calibrations: old.calibrations,
             layout: old.layout,
+            target: TargetChoices::default(),
             spots: old.spots,
             paper: old.paper,
             tones: old.tones,
