@@ -128,7 +128,7 @@ impl Field<'_> {
         };
         let label = self.path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         Ok(bench.film(&label, |film| {
-            film.uniform_areas = vec![GrainArea { noise, ..GrainArea::new(read, area) }]
+            film.uniform_areas = vec![GrainArea { noise, ..GrainArea::new(read, area) }];
         }))
     }
 }

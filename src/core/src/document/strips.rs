@@ -51,7 +51,6 @@ impl Default for StripLevel {
 impl StripLevel {
     /// It is the light on record for the film, neither more nor less.
     #[must_use]
-    #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference")]
     pub fn is_the_films(&self) -> bool {
         let zero = |value: &f64| value.to_bits() == 0.0_f64.to_bits();
         matches!(self, Self::StopsLess { stops, u } if zero(stops) && zero(u))

@@ -70,6 +70,7 @@ fn name(ui: &mut Ui, film: &Film, strip: &Strip, number: usize, outbox: &mut Out
     let id = ui.scope_id().with(("strip name", &film.id, number));
     let label = format!("Name of strip {} of {}", number + 1, film.label);
     let hover = "What this strip is called; its number where the name is empty";
+    ui.label("Name");
     if let Some(entered) = widgets::text_field(ui, id, &label, &strip.name, hover, 128.0) {
         outbox.change(StripChange::Name(entered).of(&film.id, number));
     }
