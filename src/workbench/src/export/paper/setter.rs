@@ -522,14 +522,14 @@ impl<'a> Setter<'a> {
 }
 
 /// A line or bar.
-pub(super) fn rule(x: f64, y: f64, width: f64, height: f64, colour: super::drawing::Colour) -> Mark {
+pub(super) fn rule(x: f64, y: f64, width: f64, height: f64, colour: drawing::Colour) -> Mark {
     Mark::new(x, y, What::Area { size: [width, height], fill: Some(colour), line: None })
 }
 
 /// A frame around what stands from the upper left corner.
-pub(super) fn frame(width: f64, height: f64, line: (super::drawing::Colour, f64)) -> Mark {
+pub(super) fn frame(width: f64, height: f64, line: (drawing::Colour, f64)) -> Mark {
     Mark::new(0.0, 0.0, What::Area { size: [width, height], fill: None, line: Some(line) })
 }
 
 /// The colour of what is not distinguishable.
-pub(super) const SAME: super::drawing::Colour = FAINT;
+pub(super) const SAME: drawing::Colour = FAINT;
