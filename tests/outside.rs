@@ -2,6 +2,7 @@
 //! `tests/outside/requirements.txt`. The expected numbers are computed there, at test time, from the same files.
 
 #![allow(clippy::print_stdout, reason = "a comparison prints its table")]
+#![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
 #[path = "outside/detail.rs"]
 mod detail;

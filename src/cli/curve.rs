@@ -50,8 +50,8 @@ pub(crate) struct CurveArguments {
     #[arg(long)]
     strip: Vec<String>,
     /// A figure that must be there, by its key in the answer: the verb ends with code 1 where it is missing or in doubt. May be
-    /// given again; without it these are base_fog, speed_point, average_gradient, contrast_index, gamma and maximum_gradient,
-    /// and with an absolute exposure fixed_density_speed.
+    /// given again; without it these are base+fog, speed point, average gradient, contrast index, gamma and maximum gradient,
+    /// and with an absolute exposure the speed at 0.10 above base+fog.
     #[arg(long, value_parser = figure_key)]
     want: Vec<String>,
     #[command(flatten)]

@@ -30,7 +30,7 @@ pub(crate) fn gather(folder: &Path, out: &Path, force: bool, as_json: bool) -> D
             say(format_args!(
                 "{}\t{}\t{}",
                 file.kind.value.words(),
-                Shown(film_of(file.film.value.as_deref(), &file.kind.value).unwrap_or("-")),
+                Shown(film_of(file.film.value.as_deref(), file.kind.value).unwrap_or("-")),
                 Shown(&file.shown)
             ));
         }
@@ -49,10 +49,10 @@ pub(crate) fn gather(folder: &Path, out: &Path, force: bool, as_json: bool) -> D
     let problems: Vec<Problem> = doubts(&plan).into_iter().chain(notes).collect();
     if as_json {
         let files = plan.files.iter().map(|file| {
-            let film = film_of(file.film.value.as_deref(), &file.kind.value);
+            let film = film_of(file.film.value.as_deref(), file.kind.value);
             json!({ "name": file.shown, "kind": file.kind.value.words(), "film": film, "sure": !file.doubtful() })
         });
-        print_json("gather", series::gathered(&session, out, files.collect(), &problems));
+        print_json("gather", series::gathered(&session, out, &files.collect::<Vec<_>>(), &problems));
     } else {
         let films = session.series().films.len();
         say(format_args!(
@@ -66,7 +66,7 @@ pub(crate) fn gather(folder: &Path, out: &Path, force: bool, as_json: bool) -> D
 }
 
 /// The film that a file belongs to.
-fn film_of<'a>(film: Option<&'a str>, kind: &Kind) -> Option<&'a str> {
+fn film_of<'a>(film: Option<&'a str>, kind: Kind) -> Option<&'a str> {
     film.filter(|_| kind.of_film())
 }
 

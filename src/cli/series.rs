@@ -362,7 +362,7 @@ pub(crate) fn figures(arguments: &SeriesArguments) -> Done {
 /// What speaks against the figures of a film that its data should give.
 fn judged(session: &Session, film: &Value) -> Vec<Problem> {
     let id = FilmId::from(film["film"].as_str().unwrap_or_default());
-    let read = session.series().film(&id).is_some_and(|film| film.readings.is_some());
+    let read = session.series().film(&id).is_some_and(|film| !film.strips.is_empty());
     let answer = Answer::of("figures", Subject::Film(id));
     let answer = if read { answer } else { answer.without_figures() };
     answer.judge(film, Vec::new())
@@ -402,7 +402,7 @@ pub(crate) fn gather(arguments: &GatherArguments) -> Done {
     session.set_recovery_folder(None);
     output::written(out, *force, || session.save_from(out, output::replace(*force), &sources))?;
     if *json {
-        print_json("gather", gathered(&session, out, Vec::new(), &problems));
+        print_json("gather", gathered(&session, out, &[], &problems));
     } else {
         say(format_args!("{}: {} films", out.display(), session.series().films.len()));
     }
@@ -410,7 +410,7 @@ pub(crate) fn gather(arguments: &GatherArguments) -> Done {
 }
 
 /// What was gathered, as JSON: the series file, its films, what each file of a folder was taken for, and what is doubtful.
-pub(super) fn gathered(session: &Session, out: &Path, files: Vec<Value>, problems: &[Problem]) -> Value {
+pub(super) fn gathered(session: &Session, out: &Path, files: &[Value], problems: &[Problem]) -> Value {
     let series = session.series();
     let film = |film: &twinwedge_workbench::core::document::Film| {
         let role = if series.reference.as_ref() == Some(&film.id) { "reference" } else { "candidate" };

@@ -169,10 +169,10 @@ fn every_json_of_every_verb_speaks_one_language() {
             let at = format!("{call}: {}", keys.join("/"));
             let key = keys.last().copied().unwrap_or_default();
             assert!(!value.is_null() || key == "value", "{at}: null");
-            if let Value::Object(members) = value {
-                if members.contains_key("value") {
-                    measured(&at, members);
-                }
+            if let Value::Object(members) = value
+                && members.contains_key("value")
+            {
+                measured(&at, members);
             }
             if let Value::Array(items) = value {
                 let held: Vec<&str> = items.iter().map(kind).collect();

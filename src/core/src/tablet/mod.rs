@@ -82,7 +82,7 @@ pub fn combined(terms: &[(f64, &StepSample)]) -> Measured {
         sum.flags |= sample.flags();
         match shared.iter_mut().find(|error| error.calibration == sample.shared.calibration) {
             _ if sample.shared.parts.is_empty() => {
-                alone += (sample.density.u.powi(2) - own.u.powi(2)).max(0.0)
+                alone += (sample.density.u.powi(2) - own.u.powi(2)).max(0.0);
             }
             Some(error) => *error = error.mixed(1.0, &sample.shared, *sign),
             None => shared.push(sample.shared.mixed(*sign, &sample.shared, 0.0)),

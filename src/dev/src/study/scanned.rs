@@ -256,7 +256,7 @@ impl Bench<'_> {
         let (sheet, shape) = strip(&steps, |density| grain * (density - film.base).max(0.0).sqrt());
         let on = (&scanners[0], Some("film"));
         let scan = self.write(&format!("{label} strip"), ScanKind::Film, 400, (&sheet, true), on)?;
-        document.readings = Some(ReadingsSource::Strip { scan, shape });
+        document.strips = vec![ReadingsSource::Strip { scan, shape }.into()];
         document.tablet_exposure = Some(TabletExposure::new(
             TabletId::from("exposing"),
             Exposure::Absolute { log_h: light, u: 0.0 },
@@ -275,8 +275,7 @@ impl Bench<'_> {
             let all = Rect::between(Point::default(), Point::new(FIELD as f64, FIELD as f64));
             fields.push(GrainArea::new(scan, all));
         }
-        document.further_grain = fields.split_off(1);
-        document.grain = fields.pop();
+        document.uniform_areas = fields;
         self.series.films.push(document);
         let patches = (0..chart.densities.len()).map(|patch| chart.truth(patch)).collect();
         Ok(ScannedFilm { id, film, steps, patches, grain: truths })

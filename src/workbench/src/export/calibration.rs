@@ -5,6 +5,7 @@ use twinwedge_core::found::Found;
 use twinwedge_core::measured::Measured;
 use twinwedge_core::scan::CalibrationFit;
 use twinwedge_core::tablet::find::FoundStrip;
+use twinwedge_core::words;
 
 use super::found_json::found_strip_json;
 use super::written::{DENSITY, RATIO, measured_json, missing};

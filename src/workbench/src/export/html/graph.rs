@@ -56,10 +56,10 @@ pub(in crate::export) fn graph(of: Option<(&Film, &FilmCurve)>, room: &Room) -> 
     let _ = writeln!(out, "<section class=\"graph\">\n<h1>{}</h1>", escape(&title));
     data(&mut out, of);
     let width = plot_width(&plot, room);
-    let _ = write!(
+    let _ = writeln!(
         out,
         "<figure>{}<figcaption>1.00 in log H and 1.00 in density are {} mm each, on one scale (common practice, no source). \
-         Heavy lines are 0.50 apart, fine ones 0.02.</figcaption></figure>\n",
+         Heavy lines are 0.50 apart, fine ones 0.02.</figcaption></figure>",
         inline(&plot, width),
         mm(room.mm_per_unit)
     );
@@ -78,11 +78,11 @@ fn mm(value: f64) -> String {
 
 /// A line of known length, to see whether the printer kept the scale.
 fn check(out: &mut String) {
-    let _ = write!(
+    let _ = writeln!(
         out,
         "<figure><svg width=\"{width}mm\" height=\"4mm\" viewBox=\"0 0 {width} 4\" role=\"img\" aria-label=\"A line of {CHECK} mm\">\
          <path d=\"M0.5 0.5V3.5M0.5 2H{end}M{end} 0.5V3.5\" fill=\"none\" stroke=\"#1c1c1c\" stroke-width=\"0.2\"/></svg>\
-         <p class=\"small\">Print at 100 %, not fitted to the page: this line is then {CHECK} mm long.</p></figure>\n",
+         <p class=\"small\">Print at 100 %, not fitted to the page: this line is then {CHECK} mm long.</p></figure>",
         width = CHECK + 1.0,
         end = CHECK + 0.5
     );

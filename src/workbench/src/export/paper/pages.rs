@@ -21,7 +21,7 @@ pub(super) fn pages(pieces: Vec<Piece>, height: f64) -> Vec<Page> {
     let mut head = String::new();
     let mut chapter: Vec<Piece> = Vec::new();
     let mut close = |chapter: &mut Vec<Piece>, out: &mut Vec<Page>| {
-        for mut page in even(std::mem::take(chapter), height) {
+        for mut page in even(&std::mem::take(chapter), height) {
             if let Some(text) = page.marks.iter().rev().find_map(|mark| match &mark.what {
                 What::Head(text) => Some(text.clone()),
                 _ => None,
@@ -43,8 +43,8 @@ pub(super) fn pages(pieces: Vec<Piece>, height: f64) -> Vec<Page> {
 }
 
 /// The pages of a chapter, the last of them no runt if that can be had without one more.
-fn even(pieces: Vec<Piece>, height: f64) -> Vec<Page> {
-    let first = fill(pieces.clone(), &|_| height);
+fn even(pieces: &[Piece], height: f64) -> Vec<Page> {
+    let first = fill(pieces.to_vec(), &|_| height);
     let runt = |pages: &[Page]| pages.len() > 1 && pages.last().is_some_and(|page| page.used < RUNT * height);
     if !runt(&first) {
         return first;
@@ -53,7 +53,7 @@ fn even(pieces: Vec<Piece>, height: f64) -> Vec<Page> {
     let others = [1.02].into_iter().map(|share| (0, share));
     let earlier = [0.92, 0.84, 0.76, 0.68, 0.6, 0.52].into_iter().map(|share| (first.len() - 2, share));
     for (from, share) in others.chain(earlier) {
-        let other = fill(pieces.clone(), &|page| if page >= from { share * height } else { height });
+        let other = fill(pieces.to_vec(), &|page| if page >= from { share * height } else { height });
         if other.len() < first.len() || other.len() == first.len() && !runt(&other) {
             return other;
         }

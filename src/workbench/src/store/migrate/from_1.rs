@@ -12,7 +12,7 @@ use twinwedge_core::document::{
     Bracket, Calibration, CalibrationId, Conditions, DevelopmentChoices, EdgeArea, FORMAT, Film, FilmId,
     GrainArea, PaperTest, PatchLayout, PrintChoice, Process, ReadingsSource, ReportChoices, ScanEntry,
     ScanId, Series, Settings, SharpnessChoices, Spot, Strip, StripLevel, Tablet, TabletExposure, TabletId,
-    ToneChoices, TypedReading, Viewing,
+    TargetChoices, ToneChoices, TypedReading, Viewing,
 };
 use twinwedge_core::geometry::Rect;
 
