@@ -116,9 +116,9 @@ pub(super) const DOUBTFUL: &[(Flags, &[(&str, &str)])] = &[
         &[
             (
                 "strip",
-                "Expose a further strip with less light (--strip), or read an unexposed area (--base-fog).",
+                "Expose an additional strip with less light (--strip), or read an unexposed area (--base-fog).",
             ),
-            ("", "Expose a further strip with less light, or read an unexposed area."),
+            ("", "Expose an additional strip with less light, or read an unexposed area."),
         ],
     ),
 ];

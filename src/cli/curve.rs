@@ -39,13 +39,13 @@ pub(crate) struct CurveArguments {
     /// Density read on an unexposed area, 'DENSITY' or 'DENSITY U'.
     #[arg(long)]
     base_fog: Option<String>,
-    /// A step that is not to be fitted, 'STEP', or 'STRIP:STEP' of a further strip (the first is 1). May be given again.
+    /// A step that is not to be fitted, 'STEP', or 'STRIP:STEP' of an additional strip (the first is 1). May be given again.
     #[arg(long)]
     set_aside: Vec<String>,
     /// A step that stays in the fit although the others contradict it, named alike. May be given again.
     #[arg(long)]
     keep: Vec<String>,
-    /// A further strip of the roll: its readings or scan, then after commas 'stops=STOPS' and 'u=U' where it is known how many stops
+    /// An additional strip of the roll: its readings or scan, then after commas 'stops=STOPS' and 'u=U' where it is known how many stops
     /// less light it had and how surely, and 'tablet=NAME' where it is another tablet. May be given again.
     #[arg(long)]
     strip: Vec<String>,
@@ -274,7 +274,7 @@ fn place_of(text: &str, option: &str, steps: &[usize]) -> Result<(usize, u32), P
         |(strip, step): &(usize, u32)| steps.get(*strip).is_some_and(|steps| *step as usize <= *steps);
     place.filter(there).ok_or_else(|| {
         let cause = format!("'{}' is no step of these readings.", Quoted(text));
-        usage(option, cause, "Write its number, or 'STRIP:STEP' of a further strip.")
+        usage(option, cause, "Write its number, or 'STRIP:STEP' of an additional strip.")
     })
 }
 

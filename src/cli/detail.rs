@@ -28,10 +28,10 @@ pub(crate) struct DetailArguments {
     /// Two opposite corners in the reference's print, 'x,y x,y'; wherever the prints overlap otherwise.
     #[arg(long)]
     area: Option<String>,
-    /// Two opposite corners of a plain area on the reference's print, 'x,y x,y': tells its grain.
+    /// Two opposite corners of a uniform area on the reference's print, 'x,y x,y': tells its grain.
     #[arg(long, requires = "candidate_uniform_area")]
     reference_uniform_area: Option<String>,
-    /// Two opposite corners of a plain area on the candidate's print, 'x,y x,y': tells its grain.
+    /// Two opposite corners of a uniform area on the candidate's print, 'x,y x,y': tells its grain.
     #[arg(long, requires = "reference_uniform_area")]
     candidate_uniform_area: Option<String>,
     /// Linear enlargement from negative to print; without it frequencies are those on the print.

@@ -17,7 +17,7 @@ use super::encoding::{self, Figure};
 use super::reading::{ScanReading, Seen, circle_um};
 use super::{Done, within};
 
-/// A plain field to granularity.
+/// A uniform area to granularity.
 #[derive(Debug, Args)]
 pub(crate) struct GrainArguments {
     /// The scan.

@@ -166,7 +166,7 @@ Columns of the list, named in its first row, in any order; only file and kind ar
   role         reference or candidate
   tablet       file of a tablet row, or 'nominal 21' (11, 31, 41)
   exposure     'absolute LGH', 'absolute LGH U' (lg of lux seconds before the tablet), or 'less STOPS'
-               a second row of readings or strip of a film is a further strip of its roll: 'less STOPS' or
+               a second row of readings or strip of a film is an additional strip of its roll: 'less STOPS' or
                'less STOPS U' than its first, 'overlap' or nothing where that is to be found
   calibration  file of a calibration row
   encoding     of a scan without one: what its codes stand for, linear, srgb, power:2.2, density:0..4 or profile

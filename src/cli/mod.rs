@@ -109,13 +109,13 @@ pub(crate) enum Verb {
     Register(prints::RegisterArguments),
     /// Two prints of one scene to the detail that both carry, by spatial frequency and place, as JSON.
     ///
-    /// A third film's print, or a plain area on both, tells grain from blur.
+    /// A third film's print, or a uniform area on both, tells grain from blur.
     #[command(after_help = help::DETAIL)]
     Detail(detail::DetailArguments),
-    /// A scan of plain fields to their RMS granularity, through several apertures and over density, as JSON.
+    /// A scan of uniform areas to their RMS granularity, through several apertures and over density, as JSON.
     #[command(after_help = help::GRAIN)]
     Grain(grain::GrainArguments),
-    /// A scan of a plain field to its noise power spectrum, and how its grain is seen in a print, as JSON; beside another
+    /// A scan of a uniform area to its noise power spectrum, and how its grain is seen in a print, as JSON; beside another
     /// film's field on request.
     #[command(after_help = help::SPECTRUM)]
     Spectrum(spectrum::SpectrumArguments),

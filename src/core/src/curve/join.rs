@@ -78,7 +78,7 @@ pub struct LevelFound {
 pub(super) struct Levels {
     /// For each strip what is added to its stated log H; 0 for the first.
     pub(super) at: Vec<f64>,
-    /// Inverse covariance of what is known beforehand of the further strips.
+    /// Inverse covariance of what is known beforehand of the additional strips.
     precision: DMatrix<f64>,
     /// For each point by strip and step the standard uncertainty of what its scale errs there otherwise than at its neighbours.
     rough: BTreeMap<(usize, u32), f64>,
@@ -230,7 +230,7 @@ fn apart(readings: &Readings, joined: &[Reading], fitted: &[Reading], strip: usi
 /// How levels and coefficients depend on each other at one stiffness.
 #[derive(Debug, Clone)]
 pub(super) struct Border {
-    /// For each further strip the right side that its level adds per unit of log H.
+    /// For each additional strip the right side that its level adds per unit of log H.
     columns: Vec<Vec<f64>>,
     /// These solved for coefficients.
     solved: Vec<Vec<f64>>,
@@ -308,7 +308,7 @@ pub(super) fn draw(
     moves.iter().copied().collect()
 }
 
-/// For each further strip with a stated level what the overlap says of it by itself, in log H: offset from the statement
+/// For each additional strip with a stated level what the overlap says of it by itself, in log H: offset from the statement
 /// and standard uncertainty.
 pub(super) fn claims(
     readings: &Readings,

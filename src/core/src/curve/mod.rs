@@ -57,7 +57,7 @@ pub struct Curve {
     pub goodness: Goodness,
     /// The curve of few parameters beside it; `None` where the readings do not determine one.
     pub model: Option<ModelFit>,
-    /// Where the levels of the further strips were found, in their order; empty for one strip.
+    /// Where the levels of the additional strips were found, in their order; empty for one strip.
     pub levels: Vec<LevelFound>,
     /// The spline of the best fit.
     pub best: Spline,

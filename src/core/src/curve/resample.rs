@@ -37,7 +37,7 @@ pub struct Resampling {
     pub log_h_shift: f64,
     /// Base+fog as it might have been read, where it was read.
     pub base_fog: Option<f64>,
-    /// For each further strip what was added to its stated log H.
+    /// For each additional strip what was added to its stated log H.
     pub levels: Vec<f64>,
     /// A number between 0 and 1 for what is only known to lie between two bounds.
     pub uniform: f64,
