@@ -22,7 +22,28 @@ pub(crate) fn say(line: impl Display) {
 
 /// Prints what `write` writes, and gives what it gives; `None` where the reader stopped reading.
 pub(crate) fn print_by<T>(write: impl FnOnce(&mut dyn Write) -> io::Result<T>) -> Option<T> {
-    written(write(&mut io::stdout()).and_then(|done| io::stdout().flush().map(|()| done)))
+    let mut out = WhileRead(io::stdout());
+    written(write(&mut out).and_then(|done| out.flush().map(|()| done)))
+}
+
+/// Standard output. Once nobody reads it any more what is written is dropped: the work goes on, for its code and what is told
+/// beside it.
+struct WhileRead(io::Stdout);
+
+impl Write for WhileRead {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        match self.0.write(bytes) {
+            Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(bytes.len()),
+            done => done,
+        }
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        match self.0.flush() {
+            Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
+            done => done,
+        }
+    }
 }
 
 /// What was done, where what was asked for could be written or its reader stopped reading; ends the program otherwise.

@@ -438,7 +438,20 @@ mod tests {
     #[test]
     fn each_verb_is_asked_for_something() {
         use clap::CommandFactory;
-        let told_otherwise = ["report", "tones", "check", "gather", "layout", "schema", "help"];
+        let told_otherwise = [
+            "report",
+            "graph",
+            "tones",
+            "check",
+            "gather",
+            "layout",
+            "greys",
+            "sensitivity",
+            "filters",
+            "manual",
+            "schema",
+            "help",
+        ];
         for verb in crate::cli::Arguments::command().get_subcommands() {
             let name = verb.get_name();
             assert!(told_otherwise.contains(&name) || WANTED.iter().any(|(of, ..)| *of == name), "{name}");

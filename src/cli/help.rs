@@ -188,21 +188,36 @@ Columns of the list, named in its first row, in any order; only file and kind ar
 
 pub(super) const SCHEMA: &str = "Example: twinwedge schema > twinwedge.schema.json";
 
-pub(super) const GREYS: &str = "Example: twinwedge greys target.csv
+pub(super) const GREYS: &str = concat!(
+    "Example: twinwedge greys target.csv
 
 The table names its columns in its first line; the densities known are those of the neutral patches on the target itself:
   patch,known,reference,candidate,u
   white,0.06,0.10,0.09,0.01
   grey card,0.74,0.75,0.77,0.01
   black,1.66,1.95,1.99,0.01
-  brick,,1.02,0.88,0.01";
+  brick,,1.02,0.88,0.01
 
-pub(super) const SENSITIVITY: &str =
+Answer: of one print by, grey_card, patches (each with name, is, and its stops from the grey card), closed, doubts; of two prints
+reference, candidate, patches (each with name, family, difference, said) and families.",
+    numbers!()
+);
+
+pub(super) const SENSITIVITY: &str = concat!(
     "Example: twinwedge sensitivity target.csv --reflectances reflectances.csv --light 'daylight 5500'
 
 The table is that of 'twinwedge greys', or one of stops that were found before:
   patch,known,stops,u
   grey card,0.74,,
-  brick,,-0.62,0.03";
+  brick,,-0.62,0.03
 
-pub(super) const FILTERS: &str = "Example: twinwedge filters tern-sensitivity.csv --light 'daylight 5500'";
+Answer: bands (each with band, from_nm, to_nm, exposure_share, relative_sensitivity, possible, told_apart), may_be, sees, curve.",
+    numbers!()
+);
+
+pub(super) const FILTERS: &str = concat!(
+    "Example: twinwedge filters tern-sensitivity.csv --light 'daylight 5500'
+
+Answer: filters, each with filter, words and filter_factor { factor, stops, covered_share }.",
+    numbers!()
+);

@@ -45,12 +45,12 @@ pub(crate) struct ReportArguments {
     /// Where to; the ending says what: .html, .pdf, .json, .csv or .svg.
     #[arg(long)]
     out: PathBuf,
-    /// Of a .csv, which table: a row a film and figure, a row a film, or a row a film and patch.
-    #[arg(long, value_enum, default_value_t)]
-    table: TableWord,
-    /// Of a .csv, the decimal sign: with a comma cells are apart by semicolons.
-    #[arg(long, value_enum, default_value_t)]
-    decimal: DecimalWord,
+    /// Of a .csv, which table: a row a film and figure (so also without this), a row a film, or a row a film and patch.
+    #[arg(long, value_enum)]
+    table: Option<TableWord>,
+    /// Of a .csv, the decimal sign, point or comma: with a comma cells are apart by semicolons.
+    #[arg(long, value_enum)]
+    decimal: Option<DecimalWord>,
     /// Paper of the PDF: a4 or letter.
     #[arg(long, default_value = "a4")]
     paper: Paper,
@@ -82,7 +82,7 @@ enum DecimalWord {
 impl ReportArguments {
     /// The table that is asked for, where it is not the one that a .csv is of itself.
     fn table(&self) -> Result<Option<(Table, Decimal)>, Problem> {
-        if (self.table, self.decimal) == (TableWord::default(), DecimalWord::default()) {
+        if self.table.is_none() && self.decimal.is_none() {
             return Ok(None);
         }
         if !self.out.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("csv")) {
@@ -93,12 +93,12 @@ impl ReportArguments {
                 "End the name in --out in .csv, or leave --table and --decimal out.",
             ));
         }
-        let table = match self.table {
+        let table = match self.table.unwrap_or_default() {
             TableWord::Figures => Table::Figures,
             TableWord::Films => Table::Films,
             TableWord::Patches => Table::Patches,
         };
-        let decimal = match self.decimal {
+        let decimal = match self.decimal.unwrap_or_default() {
             DecimalWord::Point => Decimal::Point,
             DecimalWord::Comma => Decimal::Comma,
         };
@@ -114,9 +114,9 @@ pub(crate) struct GraphArguments {
     /// The film, by its label; the reference otherwise.
     #[arg(long, requires = "series")]
     film: Option<String>,
-    /// Millimetres of 1.00 in log H and of 1.00 in density.
-    #[arg(long, default_value_t = COMMON_SCALE, value_parser = within(&GRAPH_SCALE))]
-    scale: f64,
+    /// Millimetres of 1.00 in log H and of 1.00 in density; without it 50, or less where the curve is longer than the sheet.
+    #[arg(long, value_parser = within(&GRAPH_SCALE))]
+    scale: Option<f64>,
     /// Where to; the name ends in .pdf.
     #[arg(long)]
     out: PathBuf,
@@ -288,7 +288,10 @@ pub(crate) fn graph(arguments: &GraphArguments) -> Done {
     let (out, replace) = (&arguments.out, output::replace(arguments.force));
     let sources = session.as_ref().map(Session::sources).unwrap_or_default();
     let of = session.as_ref().zip(film.as_ref());
-    let sheet = GraphSheet { of, paper: arguments.paper, mm_per_unit: arguments.scale };
+    let sheet = |mm_per_unit| GraphSheet { of, paper: arguments.paper, mm_per_unit };
+    let usual = [COMMON_SCALE, 40.0, 30.0];
+    let fits = usual.into_iter().find(|scale| sheet(*scale).pdf().is_ok());
+    let sheet = sheet(arguments.scale.or(fits).unwrap_or(COMMON_SCALE));
     output::written(out, arguments.force, || sheet.to_file(out, &sources, replace))?;
     say(format_args!("{}", out.display()));
     Ok(session.as_ref().map(Session::guessed_encodings).unwrap_or_default())

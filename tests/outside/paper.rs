@@ -122,7 +122,7 @@ fn a_checker_of_pdf_ua_finds_nothing() {
     let one = report_pdf(&session, Some(&film), Paper::A4).unwrap();
     let all = report_pdf(&session, None, Paper::A4).unwrap();
     let graph =
-        GraphSheet { of: Some((&session, &film)), paper: Paper::A4, mm_per_unit: 50.0 }.pdf().unwrap();
+        GraphSheet { of: Some((&session, &film)), paper: Paper::A4, mm_per_unit: 40.0 }.pdf().unwrap();
     let blank = GraphSheet { of: None, paper: Paper::Letter, mm_per_unit: 40.0 }.pdf().unwrap();
     for (name, pdf) in [("one.pdf", one), ("all.pdf", all), ("graph.pdf", graph), ("blank.pdf", blank)] {
         let seen = peer("accessible", &json!({ "path": written(&folder, name, &pdf) }));
@@ -222,7 +222,11 @@ fn the_same_report_is_the_same_bytes() {
     let first = bytes("2026-02-28");
     assert!(first == bytes("2026-02-28"), "two runs give different bytes");
     let seen = peer("structure", &json!({ "path": written(&folder, "report.pdf", &first) }));
-    assert_eq!(seen["created"], "D:20260228");
+    assert!(
+        seen["created"].as_str().is_some_and(|date| date.starts_with("D:20260228")),
+        "{}",
+        seen["created"]
+    );
     assert!(texts(&seen["texts"])[0].contains("2026-02-28"));
     let undated =
         peer("structure", &json!({ "path": written(&folder, "undated.pdf", &bytes("last winter")) }));

@@ -72,11 +72,11 @@ def chi_square_tail(value, degrees):
     return {"p": float(stats.chi2.sf(value, degrees))}
 
 
-def figures(log_h, density, base, gradient_range, usable, points=None, error_scale=1.0):
+def figures(log_h, density, base, gradient_range, usable):
     """Every figure of a curve that is given point by point, close together, or of raw readings."""
     from sensitometry import all_figures
 
-    return all_figures(log_h, density, base, gradient_range, usable, points, error_scale)
+    return all_figures(log_h, density, base, gradient_range, usable, straight=True)
 
 
 def kinetics(minutes, gradient, u, limit, rate):

@@ -76,6 +76,8 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
     let (report, gathered, saved) =
         (folder.join("report.html"), folder.join("new.twinwedge"), folder.join("saved.patches"));
     let (scanner, manual) = (folder.join("scanner.ron"), folder.join("manual"));
+    std::fs::create_dir(&manual).expect("a folder");
+    let graph = folder.join("graph.pdf");
     let patches = shown(&crate::greys::table(folder));
     let (reflectances, light) =
         (shown(&sample("target/reflectances.csv")), shown(&sample("target/light.csv")));
@@ -88,6 +90,7 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
     let writes = |out: &Path, arguments: &[&str]| Call { out: Some(out.to_owned()), ..call(arguments) };
     vec![
         writes(&report, &["report", &series, "--out", &shown(&report)]),
+        writes(&graph, &["graph", &series, "--out", &shown(&graph)]),
         call(&["figures", &series]),
         call(&["tones", &series]),
         call(&["check", &series]),

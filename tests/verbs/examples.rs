@@ -40,6 +40,12 @@ fn folder() -> tempfile::TempDir {
          patches: [\"light\", \"grey card\"])",
     )
     .expect("a layout");
+    crate::greys::table(folder.path());
+    let level: String = (400..=700).step_by(10).map(|nm| format!("{nm},1\n")).collect();
+    std::fs::write(folder.path().join("tern-sensitivity.csv"), level).expect("a sensitivity");
+    for spectrum in ["reflectances", "light"] {
+        copy(&format!("target/{spectrum}.csv"), &format!("{spectrum}.csv"));
+    }
     calibration(folder.path(), "scans/film-scanner-tablet.tif", "step-tablet.csv", FILM_SCANNER);
     folder
 }
@@ -119,7 +125,7 @@ fn help_says_where_pixels_count_from_and_what_an_answer_holds() {
         if help.contains("x,y") && verb != "gather" {
             assert!(help.contains("outer corner of its upper left pixel"), "{verb}");
         }
-        if !["report", "layout", "schema"].contains(&verb.as_str()) {
+        if !["report", "graph", "layout", "manual", "schema"].contains(&verb.as_str()) {
             assert!(help.contains("Answer"), "{verb}");
         }
     }

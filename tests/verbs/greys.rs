@@ -150,5 +150,6 @@ fn too_few_neutrals_and_bad_tables_are_told() {
     refused(&["greys", &write("none.csv", "a,b\n1,2\n")], "no table of patches");
     let light = write("gap.csv", "400,1\n410,1\n420,1\n470,1\n");
     refused(&["filters", &light, "--light", "daylight 5500"], "no row between 420 and 470 nm");
-    refused(&["filters", &light, "--light", "daylight 300"], "out of range");
+    let flat = write("flat.csv", "400,1\n420,1\n440,1\n460,1\n480,1\n500,1\n");
+    refused(&["filters", &flat, "--light", "daylight 300"], "--light");
 }

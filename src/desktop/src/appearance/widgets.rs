@@ -51,7 +51,8 @@ pub fn choice<T: PartialEq + Copy>(
     options: &[(T, &str, &str)],
 ) -> bool {
     let before = *value;
-    ui.horizontal(|ui| {
+    let mut buttons = |ui: &mut Ui| {
+        let apart = ui.spacing().item_spacing.x;
         ui.spacing_mut().item_spacing.x = STEP;
         muted_inline(ui, name);
         for (option, word, hover) in options {
@@ -64,7 +65,14 @@ pub fn choice<T: PartialEq + Copy>(
                 *value = *option;
             }
         }
-    });
+        ui.spacing_mut().item_spacing.x = apart;
+    };
+    // In a row that wraps, buttons that find no room go on in the next.
+    if ui.layout().main_wrap {
+        buttons(ui);
+    } else {
+        ui.horizontal_wrapped(|ui| buttons(ui));
+    }
     *value != before
 }
 
@@ -254,10 +262,11 @@ pub fn name_it(response: &Response, name: &str) {
 /// the field; Escape leaves it as it was.
 pub fn text_field(ui: &mut Ui, id: Id, name: &str, current: &str, hover: &str, width: f32) -> Option<String> {
     let mut buffer = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| current.to_owned());
-    let room = width.min(ui.available_width()) - 2.0 * STEP;
-    let needed = ui.painter().layout_no_wrap(buffer.clone(), fonts::body(), Tokens::get(ui).ink).size().x;
-    // What is longer than the field goes on in further lines: no field hides what it holds.
-    let edit = if needed < room {
+    // No field hides what it holds: it grows with it, and where there is no more room it goes on in further lines.
+    let text = ui.painter().layout_no_wrap(buffer.clone(), fonts::body(), Tokens::get(ui).ink).size().x;
+    let needed = text + 2.0 * ui.spacing().button_padding.x + STEP;
+    let width = width.max(needed).min(ui.available_width());
+    let edit = if needed <= width {
         TextEdit::singleline(&mut buffer)
     } else {
         TextEdit::multiline(&mut buffer).desired_rows(1).return_key(None)

@@ -118,7 +118,7 @@ pub(super) fn scanned(seed: u64, number: u64, folder: &Path) -> Result<Scanned, 
     bench.series.title = format!("Scanned series {number}, invented");
     bench.series.settings.seed = number;
     let exposing = Wedge::draw(21, 0.15, bench.chance);
-    let own = (number % 2 == 0).then(|| Wedge::draw(21, 0.15, bench.chance));
+    let own = number.is_multiple_of(2).then(|| Wedge::draw(21, 0.15, bench.chance));
     let reflecting = Wedge::draw(21, 0.10, bench.chance);
     let scanners = [Scanner::draw(bench.chance), Scanner::draw(bench.chance)];
     bench.series.tablets.insert(TabletId::from("exposing"), exposing.certificate.clone());

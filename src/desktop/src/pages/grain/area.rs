@@ -39,7 +39,7 @@ impl Grain {
         super::areas::bar(ui, film, chosen, view, outbox);
         let number = *chosen;
         let Some(grain) = film.uniform_areas.get(number) else { return };
-        ui.horizontal(|ui| resolution(ui, film, grain, view, outbox));
+        ui.horizontal_wrapped(|ui| resolution(ui, film, grain, view, outbox));
         let room = ui.available_rect_before_wrap();
         let height = ((room.height() - 8.0) * 0.4).floor();
         let above = egui::Rect::from_min_size(room.min, vec2(room.width(), height));

@@ -62,7 +62,7 @@ pub struct Grain {
 impl Page for Grain {
     fn ui(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         self.tiles.begin();
-        ui.horizontal(|ui| widgets::choice(ui, "Show", &mut self.part, &PARTS));
+        ui.horizontal_wrapped(|ui| widgets::choice(ui, "Show", &mut self.part, &PARTS));
         ui.add_space(4.0);
         match self.part {
             Part::Crops => self.crops(ui, view, outbox),

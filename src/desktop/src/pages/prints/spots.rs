@@ -56,7 +56,8 @@ impl Spots {
     }
 
     pub(super) fn size_control(&mut self, ui: &mut Ui, view: &View<'_>) {
-        ui.label("Spot size");
+        // Whole in one row.
+        ui.add(egui::Label::new("Spot size").extend());
         let slider = Slider::new(&mut self.size, 1.0..=30.0).show_value(false);
         let response = ui.name_inputs("Spot size", |ui| ui.add(slider));
         response.on_hover_text(format!("A disc of {:.0} pixels across", 2.0 * self.radius(view)));

@@ -97,7 +97,7 @@ impl Page for Times {
             }
             return;
         };
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             ui.spacing_mut().item_spacing.x = 4.0 * STEP;
             widgets::choice(
                 ui,

@@ -22,13 +22,13 @@ pub(super) fn three_digits(value: f64) -> f64 {
 
 /// The choices in two rows: what is photographed and how it is rated, and how it is printed.
 pub(super) fn bar(ui: &mut Ui, view: &View<'_>, chain: Option<&Chain<'_>>, outbox: &mut Outbox) {
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         index(ui, view, chain, outbox);
         ui.add_space(STEP);
         subject(ui, view, outbox);
     });
     if view.series.paper.is_some() {
-        ui.horizontal(|ui| print(ui, view, chain, outbox));
+        ui.horizontal_wrapped(|ui| print(ui, view, chain, outbox));
     }
 }
 

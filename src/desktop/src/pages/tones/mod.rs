@@ -172,7 +172,7 @@ impl Page for Tones {
 
 impl Tones {
     fn parts(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
             ui.spacing_mut().item_spacing = vec2(4.0 * STEP, STEP);
             let parts = [
                 (

@@ -91,8 +91,15 @@ pub(super) fn paper(painter: &Painter, place: &Place, diagram: &FourQuadrants, t
 
 fn figures(painter: &Painter, place: &Place, diagram: &FourQuadrants, tokens: &Tokens) {
     let frame = place.frame;
+    // In a small diagram a figure that would lie over one before it is left out.
+    let taken = std::cell::RefCell::new(Vec::<Rect>::new());
     let text = |at: Pos2, align: Align2, text: &str| {
-        painter.text(at, align, text, fonts::small(), tokens.muted);
+        let galley = painter.layout_no_wrap(text.to_owned(), fonts::small(), tokens.muted);
+        let place = align.anchor_size(at, galley.size());
+        if !taken.borrow().iter().any(|other| other.intersects(place.expand2(vec2(3.0, 0.0)))) {
+            taken.borrow_mut().push(place);
+            painter.galley(place.min, galley, tokens.muted);
+        }
     };
     let (right, up, left) = (&diagram.right, &diagram.up, &diagram.left);
     let below = |x: f64| pos2(place.screen([x, 0.0]).x, frame.bottom() + 3.0);
