@@ -26,7 +26,7 @@ use super::curve::Chance;
 use super::study::claims::{Judged, of_curves};
 
 /// Pairs of each study.
-const PAIRS: u64 = 440;
+const PAIRS: u64 = 680;
 /// Fewest pairs about which a kind must have claimed something.
 const FEWEST: usize = 200;
 

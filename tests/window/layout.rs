@@ -115,7 +115,8 @@ fn no_text_is_cut_or_covered_at_any_size() {
             // Larger text leaves a window fewer points. With less than the least room the whole window scrolls.
             let points = (size * 100.0 / f32::from(percent)).max(LEAST);
             harness.set_size(points);
-            harness.run_steps(4);
+            harness.run_steps(2);
+            settled(&mut harness);
             let tables = sideways(&harness);
             let mut texts = texts(&harness);
             texts.retain(|text| !tables.iter().any(|table| table.expand(SLACK).contains_rect(text.clip)));
