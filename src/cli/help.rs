@@ -198,7 +198,7 @@ The table names its columns in its first line; the densities known are those of 
   black,1.66,1.95,1.99,0.01
   brick,,1.02,0.88,0.01
 
-Answer: of one print by, grey_card, patches (each with name, is, and its stops from the grey card), closed, doubts; of two prints
+Answer: of one print by, grey_card, patches (each with name, is, and stops from the grey card), closed, doubts; of two prints
 reference, candidate, patches (each with name, family, difference, said) and families.",
     numbers!()
 );
@@ -211,13 +211,13 @@ The table is that of 'twinwedge greys', or one of stops that were found before:
   grey card,0.74,,
   brick,,-0.62,0.03
 
-Answer: bands (each with band, from_nm, to_nm, exposure_share, relative_sensitivity, possible, told_apart), may_be, sees, curve.",
+Answer: bands (each with name, from_nm, to_nm, exposure_share, relative_sensitivity, possible, told_apart), may_be, sees, curve.",
     numbers!()
 );
 
 pub(super) const FILTERS: &str = concat!(
     "Example: twinwedge filters tern-sensitivity.csv --light 'daylight 5500'
 
-Answer: filters, each with filter, words and filter_factor { factor, stops, covered_share }.",
+Answer: filters, each with filter, words and filter_factor { factor, in_stops, covered_share }.",
     numbers!()
 );

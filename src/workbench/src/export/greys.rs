@@ -32,17 +32,17 @@ fn route_word(route: Route) -> &'static str {
 #[must_use]
 pub fn greys_json(found: &Found, names: &[String]) -> Json {
     let patch = |(number, grey): (usize, &Grey)| {
-        let (kind, value) = match grey {
-            Grey::Neutral(stops) => ("neutral", stops_json(&stops.stops)),
-            Grey::Stops(stops) => ("read", stops_json(&stops.stops)),
-            Grey::Bare(density) => ("not corrected for contrast", measured_json(&density.plain(), DENSITY)),
-            Grey::Unread(why) => ("not read", json!({ "value": null, "reason": words::unread(*why) })),
+        let (kind, key, value) = match grey {
+            Grey::Neutral(stops) => ("neutral", "stops", stops_json(&stops.stops)),
+            Grey::Stops(stops) => ("read", "stops", stops_json(&stops.stops)),
+            Grey::Bare(density) => {
+                ("not corrected for contrast", "density_difference", measured_json(&density.plain(), DENSITY))
+            }
+            Grey::Unread(why) => {
+                ("not read", "stops", json!({ "value": null, "reason": words::unread(*why) }))
+            }
         };
-        let mut patch = json!({ "name": names.get(number), "is": kind });
-        if let (Some(patch), Json::Object(value)) = (patch.as_object_mut(), value) {
-            patch.extend(value);
-        }
-        patch
+        json!({ "name": names.get(number), "is": kind, key: value })
     };
     let agreement = found.agreement.as_ref().map(|agreement| {
         let patches = agreement.patches.iter().map(|patch| {
@@ -117,7 +117,7 @@ pub fn sensitivity_json(found: &Sensitivity) -> Json {
     let count = found.bands.len();
     let bands = found.bands.iter().zip(found.told_apart()).enumerate().map(|(number, (band, told))| {
         json!({
-            "band": band_words(number, count),
+            "name": band_words(number, count),
             "from_nm": band.from,
             "to_nm": band.to,
             "exposure_share": measured_json(&band.share, RATIO),
@@ -144,7 +144,7 @@ pub fn bands_json(pair: &BandsPair) -> Json {
     let count = pair.against.len();
     let band = |(number, (difference, told)): (usize, (&Option<Measured<Stops>>, bool))| {
         json!({
-            "band": band_words(number, count),
+            "name": band_words(number, count),
             "difference": difference.as_ref().map(stops_json),
             "told_apart": told,
         })
@@ -160,7 +160,7 @@ pub fn bands_json(pair: &BandsPair) -> Json {
 /// A filter's factor as JSON.
 #[must_use]
 pub fn factor_json(factor: &Factor) -> Json {
-    json!({ "factor": factor.factor, "stops": factor.stops, "covered_share": factor.covered })
+    json!({ "factor": factor.factor, "in_stops": factor.stops, "covered_share": factor.covered })
 }
 
 /// Filters on the candidate as JSON, under each light the nearest to the reference first.

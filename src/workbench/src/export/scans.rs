@@ -56,7 +56,7 @@ pub fn encoding_json(judged: &Judged) -> Json {
         },
         "assumed": judged.certainty.is_guess(),
         "possible": possible.collect::<Vec<Json>>(),
-        "evidence": evidence.collect::<Vec<Json>>(),
+        "grounds": evidence.collect::<Vec<Json>>(),
     })
 }
 

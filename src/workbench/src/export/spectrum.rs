@@ -55,7 +55,7 @@ pub fn spectrum_json(found: &Spectrum) -> Json {
             "side_px": found.blocks.side,
             "used_count": found.blocks.used,
             "left_out_count": found.blocks.left_out,
-            "independent_count": found.blocks.effective,
+            "independent_blocks": found.blocks.effective,
         },
         "pitch_um": found.pitch.0,
         "area": area_json(&found.area),
