@@ -66,7 +66,7 @@ pub(crate) fn gather(folder: &Path, out: &Path, force: bool, as_json: bool) -> D
 }
 
 /// The film that a file belongs to.
-fn film_of<'a>(film: Option<&'a str>, kind: Kind) -> Option<&'a str> {
+fn film_of(film: Option<&str>, kind: Kind) -> Option<&str> {
     film.filter(|_| kind.of_film())
 }
 

@@ -9,7 +9,7 @@ use twinwedge_core::problem::Problem;
 /// The version of the structure, raised when a reader of an older one would misread it.
 pub(super) const VERSION: u32 = 2;
 
-/// The form of the JSON of this program as JSON Schema (draft 2020-12), in version [`VERSION`]: head, measured numbers, places,
+/// The form of the JSON of this program as JSON Schema (draft 2020-12), in version `VERSION`: head, measured numbers, places,
 /// boxes, and what could not be had.
 pub const SCHEMA: &str = include_str!("schema.json");
 
