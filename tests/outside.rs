@@ -225,7 +225,9 @@ fn curve_of(film: &Typed) -> Value {
         .env("XDG_DATA_HOME", folder.path())
         .output()
         .expect("the program runs");
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    // 1 where something of it is known from one side alone.
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(matches!(output.status.code(), Some(0 | 1)), "{said}");
     serde_json::from_slice(&output.stdout).expect("JSON")
 }
 
@@ -296,7 +298,14 @@ fn figures_of_a_curve_are_scipys() {
                     };
                     // Changes of gradient hold density over log H squared.
                     let tolerance = if key.ends_with("_curvature") { 0.01 } else { tolerance };
-                    close(ours, theirs, tolerance, &what);
+                    // The straight line is settled on places of the curve up to 0.02 apart and its ends set between them: to 0.005.
+                    let settled =
+                        if key.starts_with("straight_") || ["gamma", "headroom"].contains(&key.as_str()) {
+                            5.0
+                        } else {
+                            1.0
+                        };
+                    close(ours, theirs, settled * tolerance, &what);
                     *held.entry(key.clone()).or_default() += 1;
                 }
                 (Some(_), None) => assert!(bound, "{what}: ours alone has it, and it is no bound"),

@@ -198,7 +198,7 @@ The table names its columns in its first line; the densities known are those of 
   black,1.66,1.95,1.99,0.01
   brick,,1.02,0.88,0.01
 
-Answer: of one print by, grey_card, patches (each with name, is, and stops from the grey card), closed, doubts; of two prints
+Answer: of one print by, grey_card, patches (each with name, is, and from_grey_card: its stops from there), closed, doubts; of two prints
 reference, candidate, patches (each with name, family, difference, said) and families.",
     numbers!()
 );

@@ -152,21 +152,22 @@ def straight_line(curve):
     if x[-1] - x[0] < 0.60:
         return {}
     first = int(np.argmax(y[600:] - y[:-600]))
-    last = first + 600
-    middle = (first + last) // 2
-    for _ in range(200):
-        slope, offset = np.polyfit(x[first : last + 1], y[first : last + 1], 1)
-        away = np.abs(y - offset - slope * x) > 0.02
-        low = np.flatnonzero(away[:middle])
-        high = np.flatnonzero(away[middle:])
-        ends = (int(low[-1]) + 1 if low.size else 0, middle + int(high[0]) - 1 if high.size else x.size - 1)
-        if ends == (first, last):
-            break
-        first, last = ends
-    start, end = x[first], x[last]
+    start, end = x[first], x[first + 600]
+    middle = first + 300
+    for _ in range(400):
+        places = np.linspace(start, end, 2001)
+        slope, offset = np.polyfit(places, curve.value(places), 1)
+        away = np.abs(y - offset - slope * x) - 0.02
+
+        def crossing(inner, outer):
+            return x[inner] + (x[outer] - x[inner]) * away[inner] / (away[inner] - away[outer])
+
+        low, high = np.flatnonzero(away[:middle] > 0), np.flatnonzero(away[middle:] > 0)
+        start = crossing(low[-1] + 1, low[-1]) if low.size else x[0]
+        end = crossing(middle + high[0] - 1, middle + high[0]) if high.size else x[-1]
     if end - start < 0.45:
         return {}
-    departures = y[first : last + 1] - offset - slope * x[first : last + 1]
+    departures = curve.value(places) - offset - slope * places
     turns = np.flatnonzero(np.diff(departures)[1:] * np.diff(departures)[:-1] <= 0) + 1
     found = {
         "gamma": float(slope),

@@ -38,7 +38,7 @@ pub fn edge_json(edge: &EdgeMeasure) -> Json {
         "mtf10": value_json(&edge.mtf10, FREQUENCY),
         "width_10_90": value_json(&edge.width, "µm"),
         "space": match edge.method.space { EdgeSpace::Exposure => "exposure", EdgeSpace::Light => "light" },
-        "steps": edge.steps(),
+        "edition": edge.steps(),
         "scanner_removed": edge.method.scanner_removed,
         "pitch_um": edge.method.pitch,
         "cycles_per_mm_at_half_a_cycle_per_pixel": 500.0 / edge.method.pitch,

@@ -33,13 +33,13 @@ fn route_word(route: Route) -> &'static str {
 pub fn greys_json(found: &Found, names: &[String]) -> Json {
     let patch = |(number, grey): (usize, &Grey)| {
         let (kind, key, value) = match grey {
-            Grey::Neutral(stops) => ("neutral", "stops", stops_json(&stops.stops)),
-            Grey::Stops(stops) => ("read", "stops", stops_json(&stops.stops)),
+            Grey::Neutral(stops) => ("neutral", "from_grey_card", stops_json(&stops.stops)),
+            Grey::Stops(stops) => ("read", "from_grey_card", stops_json(&stops.stops)),
             Grey::Bare(density) => {
                 ("not corrected for contrast", "density_difference", measured_json(&density.plain(), DENSITY))
             }
             Grey::Unread(why) => {
-                ("not read", "stops", json!({ "value": null, "reason": words::unread(*why) }))
+                ("not read", "from_grey_card", json!({ "value": null, "reason": words::unread(*why) }))
             }
         };
         json!({ "name": names.get(number), "is": kind, key: value })
@@ -209,6 +209,6 @@ pub fn lighting_json(lighting: &Lighting) -> Json {
             "reference": measured_json(&lighting.flare[0], RATIO),
             "candidate": measured_json(&lighting.flare[1], RATIO),
         },
-        "error_scale": lighting.error_scale,
+        "error_scales": { "reference": lighting.error_scale[0], "candidate": lighting.error_scale[1] },
     })
 }

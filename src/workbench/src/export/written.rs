@@ -101,7 +101,13 @@ pub(super) fn measured_json(measured: &Measured, unit: &str) -> Json {
     let mut found = Map::new();
     let mut put = |key: &str, member: Json| drop(found.insert(key.to_owned(), member));
     put("value", json!(value));
-    let (low, high) = match measured.bound() {
+    // An interval without an end on one side is known from the other side alone.
+    let bound = measured.bound().or(match (low.is_finite(), high.is_finite()) {
+        (true, false) => Some(Bound::AtLeast(low)),
+        (false, true) => Some(Bound::AtMost(high)),
+        _ => None,
+    });
+    let (low, high) = match bound {
         Some(Bound::AtLeast(limit)) => (Some(limit), None),
         Some(Bound::AtMost(limit)) => (None, Some(limit)),
         None => {
@@ -116,7 +122,7 @@ pub(super) fn measured_json(measured: &Measured, unit: &str) -> Json {
     }
     put("unit", json!(unit));
     put("flags", json!(flags.words()));
-    match measured.bound() {
+    match bound {
         Some(Bound::AtLeast(limit)) => {
             put("bound", json!("at least"));
             put("limit", json!(limit));
