@@ -209,6 +209,7 @@ pub fn lighting_json(lighting: &Lighting) -> Json {
             "reference": measured_json(&lighting.flare[0], RATIO),
             "candidate": measured_json(&lighting.flare[1], RATIO),
         },
-        "error_scales": { "reference": lighting.error_scale[0], "candidate": lighting.error_scale[1] },
+        "reference_error_scale": lighting.error_scale[0],
+        "candidate_error_scale": lighting.error_scale[1],
     })
 }
