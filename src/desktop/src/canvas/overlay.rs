@@ -44,8 +44,8 @@ pub fn label(painter: &Painter, at: Pos2, align: Align2, text: &str) {
 /// The same where no other of `taken` stands already; its own place is added to them.
 pub fn label_if_free(painter: &Painter, at: Pos2, align: Align2, text: &str, taken: &mut Vec<Rect>) {
     // A long one goes on in further lines where the picture is narrow.
-    let room = (painter.clip_rect().width() - 16.0).max(40.0);
-    let galley = painter.layout(text.to_owned(), fonts::small(), over::LIGHT, room);
+    let width = (painter.clip_rect().width() - 16.0).max(40.0);
+    let galley = painter.layout(text.to_owned(), fonts::small(), over::LIGHT, width);
     let rect = align.anchor_size(at, galley.size() + vec2(8.0, 2.0));
     if taken.iter().any(|other| other.intersects(rect)) {
         return;
