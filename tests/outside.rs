@@ -298,14 +298,7 @@ fn figures_of_a_curve_are_scipys() {
                     };
                     // Changes of gradient hold density over log H squared.
                     let tolerance = if key.ends_with("_curvature") { 0.01 } else { tolerance };
-                    // The straight line is settled on places of the curve up to 0.02 apart and its ends set between them: to 0.02.
-                    let settled =
-                        if key.starts_with("straight_") || ["gamma", "headroom"].contains(&key.as_str()) {
-                            20.0
-                        } else {
-                            1.0
-                        };
-                    close(ours, theirs, settled * tolerance, &what);
+                    close(ours, theirs, tolerance, &what);
                     *held.entry(key.clone()).or_default() += 1;
                 }
                 (Some(_), None) => assert!(bound, "{what}: ours alone has it, and it is no bound"),

@@ -154,7 +154,7 @@ def straight_line(curve):
     first = int(np.argmax(y[600:] - y[:-600]))
     start, end = x[first], x[first + 600]
     middle = first + 300
-    for _ in range(400):
+    for _ in range(1000):
         places = np.linspace(start, end, 2001)
         slope, offset = np.polyfit(places, curve.value(places), 1)
         away = np.abs(y - offset - slope * x) - 0.02

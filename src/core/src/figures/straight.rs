@@ -23,9 +23,12 @@ const STRETCH: f64 = 0.60;
 /// Shortest straight line in log H.
 const LEAST_LENGTH: f64 = 0.45;
 /// Places of a curve at which it is compared with a line lie no further apart than this.
-const SPACING: f64 = 0.02;
-/// Turns that are taken at most: the ends come nearer by half each turn.
+const SPACING: f64 = 0.01;
+/// Turns that are taken at most where ends lie at points.
 const TURNS: usize = 40;
+/// Turns that are taken at most where ends lie between places, and how little they then move in log H when they are settled.
+const TURNS_BETWEEN: usize = 1_000;
+const SETTLED: f64 = 1e-7;
 /// The stretch over which the steepest gradient is taken, one stop.
 pub(crate) const STOP_WIDTH: f64 = 0.30;
 
@@ -80,19 +83,83 @@ pub fn straight_stretch(points: &[(f64, f64)]) -> Option<StraightLine> {
     (points[last].0 - points[first].0 >= LEAST_LENGTH - 1e-9).then_some(line)
 }
 
-/// The straight line of a spline; ends lie between its places where the departure passes the tolerance.
+/// The straight line of a spline, by the same turns; its ends lie between places, where the departure passes the tolerance.
 pub(super) fn of_spline(spline: &Spline) -> Option<StraightLine> {
     let points = along(spline, spline.from, spline.to)?;
-    let (first, last, line) = settle(&points)?;
-    let departure = |at: usize| (points[at].1 - line.density(points[at].0)).abs();
-    let end = |inside: usize, outside: Option<usize>| {
-        let Some(outside) = outside.filter(|at| *at < points.len()) else { return points[inside].0 };
-        let (near, far) = (departure(inside), departure(outside));
-        let share = ((TOLERANCE - near) / (far - near).max(f64::MIN_POSITIVE)).clamp(0.0, 1.0);
-        points[inside].0 + share * (points[outside].0 - points[inside].0)
-    };
-    let (from, to) = (end(first, first.checked_sub(1)), end(last, Some(last + 1)));
-    (to - from >= LEAST_LENGTH).then_some(StraightLine { from, to, ..line })
+    let (first, last) = steepest(&points)?;
+    let middle = middle(&points, first, last)?;
+    let moments = Moments::of(&points);
+    let (mut from, mut to) = (points[first].0, points[last].0);
+    let mut line = moments.regression(&points, from, to)?;
+    for _ in 0..TURNS_BETWEEN {
+        let departure = |at: usize| points[at].1 - line.density(points[at].0);
+        let end = |inside: usize, outside: usize| {
+            let (near, far) = (departure(inside), departure(outside));
+            let share = (TOLERANCE.copysign(far) - near) / (far - near);
+            points[inside].0 + share * (points[outside].0 - points[inside].0)
+        };
+        let beyond = |at: &usize| departure(*at).abs() > TOLERANCE;
+        let low = (0..middle).rev().find(beyond).map_or(points[0].0, |at| end(at + 1, at));
+        let high =
+            (middle + 1..points.len()).find(beyond).map_or(points[points.len() - 1].0, |at| end(at - 1, at));
+        let moved = (low - from).abs().max((high - to).abs());
+        (from, to) = (low, high);
+        line = moments.regression(&points, from, to)?;
+        if moved < SETTLED {
+            break;
+        }
+    }
+    (to - from >= LEAST_LENGTH).then_some(line)
+}
+
+/// The integrals of 1, x, x², y and xy along straight lines between points, from the first point up to each.
+struct Moments(Vec<[f64; 5]>);
+
+impl Moments {
+    fn of(points: &[(f64, f64)]) -> Self {
+        let mut sum = [0.0; 5];
+        let mut all = vec![sum];
+        for two in points.windows(2) {
+            sum = added(sum, piece(two[0], two[1]));
+            all.push(sum);
+        }
+        Self(all)
+    }
+
+    /// Up to `x`, which lies within the points.
+    fn up_to(&self, points: &[(f64, f64)], x: f64) -> [f64; 5] {
+        let after = points.partition_point(|(at, _)| *at <= x);
+        let before = after.saturating_sub(1);
+        let ((x0, y0), Some((x1, y1))) = (points[before], points.get(after)) else { return self.0[before] };
+        let y = y0 + (y1 - y0) * (x - x0) / (x1 - x0);
+        added(self.0[before], piece((x0, y0), (x, y)))
+    }
+
+    /// The line from which the lines between points depart least in the mean square over `from` to `to`.
+    fn regression(&self, points: &[(f64, f64)], from: f64, to: f64) -> Option<StraightLine> {
+        let (low, high) = (self.up_to(points, from), self.up_to(points, to));
+        let [n, x, xx, y, xy] = std::array::from_fn(|moment| high[moment] - low[moment]);
+        let spread = xx - x * x / n;
+        let gamma = (xy - x * y / n) / spread;
+        (spread > 0.0).then_some(StraightLine { from, to, intercept: (y - gamma * x) / n, gamma })
+    }
+}
+
+fn added(a: [f64; 5], b: [f64; 5]) -> [f64; 5] {
+    std::array::from_fn(|moment| a[moment] + b[moment])
+}
+
+/// The integrals along one straight piece, exact (Simpson's rule is, up to the third power).
+fn piece((x0, y0): (f64, f64), (x1, y1): (f64, f64)) -> [f64; 5] {
+    let (x, y) = (f64::midpoint(x0, x1), f64::midpoint(y0, y1));
+    let simpson = |start: f64, middle: f64, end: f64| (x1 - x0) / 6.0 * (start + 4.0 * middle + end);
+    [
+        x1 - x0,
+        simpson(x0, x, x1),
+        simpson(x0 * x0, x * x, x1 * x1),
+        simpson(y0, y, y1),
+        simpson(x0 * y0, x * y, x1 * y1),
+    ]
 }
 
 /// Evenly spaced places of a spline from one log exposure to another, and its densities there.
@@ -105,12 +172,7 @@ fn along(spline: &Spline, from: f64, to: f64) -> Option<Vec<(f64, f64)>> {
 /// The first and last point of the straight stretch, and the regression line through it.
 fn settle(points: &[(f64, f64)]) -> Option<(usize, usize, StraightLine)> {
     let (mut first, mut last) = steepest(points)?;
-    let middle = f64::midpoint(points[first].0, points[last].0);
-    let nearest = |a: &usize, b: &usize| {
-        let away = |at: usize| (points[at].0 - middle).abs();
-        away(*a).total_cmp(&away(*b))
-    };
-    let middle = (first..=last).min_by(nearest)?;
+    let middle = middle(points, first, last)?;
     let mut line = regression(&points[first..=last])?;
     for _ in 0..TURNS {
         let stays = |at: &usize| (points[*at].1 - line.density(points[*at].0)).abs() <= TOLERANCE;
@@ -123,6 +185,13 @@ fn settle(points: &[(f64, f64)]) -> Option<(usize, usize, StraightLine)> {
         line = regression(&points[first..=last])?;
     }
     Some((first, last, line))
+}
+
+/// The point nearest to the middle between two.
+fn middle(points: &[(f64, f64)], first: usize, last: usize) -> Option<usize> {
+    let middle = f64::midpoint(points[first].0, points[last].0);
+    let away = |at: &usize| (points[*at].0 - middle).abs();
+    (first..=last).min_by(|a, b| away(a).total_cmp(&away(b)))
 }
 
 /// The ends of the steepest stretch of [`STRETCH`], or of little more where points lie coarsely.
