@@ -218,6 +218,6 @@ Answer: bands (each with name, from_nm, to_nm, exposure_share, relative_sensitiv
 pub(super) const FILTERS: &str = concat!(
     "Example: twinwedge filters tern-sensitivity.csv --light 'daylight 5500'
 
-Answer: filters, each with filter, words and filter_factor { times, in_stops, covered_share }.",
+Answer: filters, each with filter, words and filter_factor { exposure_factor, in_stops, covered_share }.",
     numbers!()
 );

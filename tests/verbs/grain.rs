@@ -97,7 +97,7 @@ fn noise_comes_off_by_a_second_scan_and_by_a_blank_area() {
     assert!((value(&taken) / value(&clean) - 1.0).abs() < 0.02, "{} {}", value(&taken), value(&clean));
     let width = |found: &Value| number(&found["granularity"]["high"]) - number(&found["granularity"]["low"]);
     assert!(width(&taken) > width(&left));
-    assert!(number(&taken["scanner_noise"]["variance_share"]) > 0.03);
+    assert!(number(&taken["scanner_noise"]["variance_ratio"]) > 0.03);
 
     let half = (SIDE * SIDE / 2) as usize;
     let mut both = plain(1, 3, 900.0, 900.0);

@@ -122,7 +122,7 @@ fn factors_of_filters_are_means_of_transmittance() {
     let half = write("half.csv", rows(&|i| if i < 16 { 0.2 } else { 0.9 }));
     let found = answer(&["filters", &flat, "--light", &flat, "--filter", &half], 0);
     let mean = (16.0 * 0.2 + 15.0 * 0.9) / 31.0;
-    let factor = number(&found["filters"][0]["filter_factor"]["times"]);
+    let factor = number(&found["filters"][0]["filter_factor"]["exposure_factor"]);
     assert!((factor - 1.0 / mean).abs() < 1e-9, "{factor}");
     let all = answer(&["filters", &flat, "--light", "daylight 5500"], 0);
     assert_eq!(all["filters"].as_array().expect("filters").len(), 11);

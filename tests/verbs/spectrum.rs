@@ -68,7 +68,7 @@ fn where_the_scanners_noise_is_known_from_is_said() {
     assert!(plain["reason"].as_str().is_some_and(|why| why.contains("calibration")), "{plain}");
     let blank = reason(&["--area", "0,0 300,300", "--blank-area", "320,320 560,560"]);
     assert_eq!(blank["by"], "blank", "{blank}");
-    assert!(number(&blank["variance_share"]) > 0.9, "the same film is all noise to itself: {blank}");
+    assert!(number(&blank["variance_ratio"]) > 0.9, "the same film is all noise to itself: {blank}");
     let repeat = reason(&["--area", "0,0 300,300", "--repeat", path.as_str()]);
-    assert!(repeat["by"] == "repeat" && number(&repeat["variance_share"]) < 1e-6, "{repeat}");
+    assert!(repeat["by"] == "repeat" && number(&repeat["variance_ratio"]) < 1e-6, "{repeat}");
 }

@@ -116,7 +116,7 @@ pub fn development_json(session: &Session, film: &FilmId) -> Result<Json, Proble
     let law = match &development.law {
         Ok(found) => json!({
             "basis": basis(found),
-            "rolls": found.rolls,
+            "roll_count": found.rolls,
             "limit_gradient": value_json(&found.limit, GRADIENT),
             "rate": measured_json(&found.rate, "1/min"),
             "induction": measured_json(&found.induction, "min"),

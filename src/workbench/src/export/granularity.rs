@@ -28,7 +28,7 @@ pub fn grain_json(grain: &Granularity) -> Json {
         "area": area_json(&grain.area),
         "scanner_noise": grain.noise.as_ref().map(|taken| json!({
             "granularity": measured_json(&Measured::normal(taken.noise.rms, taken.noise.u), GRANULARITY),
-            "variance_share": taken.share,
+            "variance_ratio": taken.share,
             "from": taken.noise.from,
             "before": measured_json(&taken.before, GRANULARITY),
         })),

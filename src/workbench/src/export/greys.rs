@@ -160,7 +160,7 @@ pub fn bands_json(pair: &BandsPair) -> Json {
 /// A filter's factor as JSON.
 #[must_use]
 pub fn factor_json(factor: &Factor) -> Json {
-    json!({ "times": factor.factor, "in_stops": factor.stops, "covered_share": factor.covered })
+    json!({ "exposure_factor": factor.factor, "in_stops": factor.stops, "covered_share": factor.covered })
 }
 
 /// Filters on the candidate as JSON, under each light the nearest to the reference first.

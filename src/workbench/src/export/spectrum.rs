@@ -46,7 +46,7 @@ pub fn spectrum_json(found: &Spectrum) -> Json {
                 "by": noise.by,
                 "same_at_all_frequencies": noise.white,
                 "no_more_than_the_weakest_part": noise.limited,
-                "variance_share": noise.power / (found.pitch.0 * found.pitch.0 * found.variance.0),
+                "variance_ratio": noise.power / (found.pitch.0 * found.pitch.0 * found.variance.0),
             }),
             Err(why) => missing(why),
         },
@@ -71,7 +71,7 @@ fn line(line: &Line) -> Json {
         "cycles_per_mm": line.frequency,
         "angle_degrees": line.degrees,
         "rms_density": line.rms,
-        "variance_share": line.share,
+        "variance_ratio": line.share,
         "power_over_that_around": line.over,
     })
 }
@@ -80,7 +80,7 @@ fn streaks(streaks: &Streaks) -> Json {
     json!({
         "run": if streaks.upright { "down the columns" } else { "along the rows" },
         "power_over_that_around": streaks.over,
-        "variance_share": streaks.share,
+        "variance_ratio": streaks.share,
     })
 }
 
