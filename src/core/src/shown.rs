@@ -72,6 +72,18 @@ pub fn sentence(text: String, most: usize) -> String {
     visible(&line, |_| false)
 }
 
+/// Text as it begins a line: with a capital.
+///
+/// ```
+/// # use twinwedge_core::shown::capital;
+/// assert_eq!(capital("übergang"), "Übergang");
+/// ```
+#[must_use]
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// A name or a path within a message: visible and short.
 ///
 /// ```

@@ -7,6 +7,7 @@ use crate::greys::rendering::Rendered;
 use crate::greys::sensitivity::{Class, Classes, Verdict};
 use crate::greys::stops::{Agreement, Doubt, End, Found, NoRoute, Route, Unread};
 use crate::measured::Measured;
+use crate::shown::capital;
 use crate::units::Stops;
 
 /// Decimals of stops where their interval does not say.
@@ -220,11 +221,6 @@ pub fn told(told: &Told) -> String {
             format!("The light changed its colour: this fakes {size} stops between warm and cold colours.")
         }
     }
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// What cannot be told of the light, as a sentence.

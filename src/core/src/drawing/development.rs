@@ -5,6 +5,7 @@ use super::{Axis, Layer, Plot, Role};
 use crate::compare::format;
 use crate::development::family::{self, Development, RollPoint};
 use crate::measured::Value;
+use crate::shown::capital;
 
 /// The three plots of a family.
 #[derive(Debug, Clone, PartialEq)]
@@ -145,9 +146,4 @@ fn over_time(
         x_per_y: None,
         layers,
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }

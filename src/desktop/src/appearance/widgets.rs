@@ -333,12 +333,8 @@ pub fn number_field(
     read_number(&entered)
 }
 
-/// A label as it begins a line: with a capital.
-#[must_use]
-pub fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
-}
+/// A label as it begins a line.
+pub use twinwedge_workbench::core::shown::capital;
 
 /// A number as it was typed: no more digits than it has.
 #[must_use]

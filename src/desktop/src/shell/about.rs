@@ -19,7 +19,7 @@ pub fn show(ctx: &egui::Context) -> bool {
             ui.label(fonts::strong("Licences"));
             ui.label("The program: MIT or Apache-2.0, at your option.");
             ui.label("The font of the window: SIL Open Font License 1.1. It may be used, copied and changed, not sold by itself.");
-            ui.label("Libraries of others keep their own licences, which are named in the program's lock file and sources.");
+            ui.label("The libraries of others that it is built from keep their own licences, all of them free.");
             ui.add_space(8.0);
             ui.label(fonts::strong("In the darkroom"));
             ui.label(DARKROOM_CAUTION);

@@ -6,6 +6,7 @@ use crate::compare::{About, Claim, FilmFigures, Finding, Kind, Verdict, Whose, f
 use crate::figures::{Departures, End, Extreme, FigureId, Opposed, Reached, spec, straight};
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
+use crate::shown::capital;
 
 /// What happens in the shadows?
 pub(super) fn shadows(pair: &Pair<'_>, list: &mut Vec<Finding>) {
@@ -312,11 +313,6 @@ fn compared_slope(pair: &Pair<'_>, id: FigureId, kind: Kind) -> Finding {
         .with_figure(format!("{} %", format::difference(&percent, 0)))
         .with_detail(capital(&values))
         .claiming([Claim::of(About::Difference, percent, differs)])
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn named(id: FigureId) -> String {

@@ -71,7 +71,7 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>) {
     widgets::footnote(
         ui,
         "Blank: as white as the paper within noise, slanting up. Blocked: as black as the paper gets, slanting down. The ends of \
-         the paper are those of the paper test.",
+         the paper are those of the paper test; the noise is told from the lightest and the darkest patch.",
     );
 }
 

@@ -11,16 +11,17 @@ use twinwedge_core::problem::{Problem, Subject};
 use super::measurable::Measurable;
 use super::{film, print_of};
 use crate::engine::ask::{EndsOf, EndsRun, PaperOf, PatchesOf, PrintEnds};
-use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
+use crate::engine::{Computation, Handle, NoAnswer, Query, View};
 
 /// Cells along the longer side of a print, about.
 const CELLS: usize = 200;
-/// Standard uncertainty between the scanner's density and that of the paper test: two instruments, one paper.
+/// Standard uncertainty between the scanner's density and that of the paper test: two instruments, one paper (common practice, no
+/// source).
 const INSTRUMENTS_U: f64 = 0.01;
-/// Noise of a cell where no patch tells it, and the least that is taken.
-const USUAL_NOISE: f64 = 0.004;
+/// The least noise of a cell that is taken: a step of 8-bit codes near paper white.
 const LEAST_NOISE: f64 = 0.001;
-/// Neighbouring pixels of a scan are not independent: the mean of a cell scatters so many times as far as if they were.
+/// Neighbouring pixels of a scan are not independent: the mean of a cell scatters so many times as far as if they were (an
+/// assumption, no source).
 const TOGETHER: f64 = 2.0;
 
 /// What the ends of a print are told from.
@@ -29,7 +30,8 @@ pub struct Ending {
     film: FilmId,
     scan: Measurable,
     paper: Handle<PaperOf>,
-    patches: Tried<PatchesOf>,
+    /// They tell the noise at both ends.
+    patches: Handle<PatchesOf>,
 }
 
 impl Query for EndsOf {
@@ -41,25 +43,28 @@ impl Query for EndsOf {
             film: self.film.clone(),
             scan: Measurable::of(view, &print.scan)?,
             paper: view.handle(PaperOf)?,
-            patches: view.try_handle(PatchesOf { film: self.film.clone() })?,
+            patches: view.handle(PatchesOf { film: self.film.clone() })?,
         })
     }
 
     fn compute(inputs: &Ending, work: &Computation<'_>) -> Result<PrintEnds, NoAnswer> {
         let paper = work.get(&inputs.paper)?;
-        let patches = work.try_get(&inputs.patches)?.ok();
-        let patches: &[PatchSample] = patches.as_deref().map_or(&[], Vec::as_slice);
+        let patches = work.get(&inputs.patches)?;
         let scan = inputs.scan.read(work)?;
         let (plane, table) = scan.side();
         let cell = (plane.width().max(plane.height()) / CELLS).max(2);
         let end = |value: &Value, side: f64| {
             let Measured { value, u, .. } = *value.known()?;
-            Some(End { density: value, u: math::hypot(u, INSTRUMENTS_U), noise: noise(patches, side, cell) })
+            Some(End {
+                density: value,
+                u: math::hypot(u, INSTRUMENTS_U),
+                noise: noise(&patches, side, cell)?,
+            })
         };
         let (white, black) = (end(&paper.figures.d_min, 1.0), end(&paper.figures.d_max, -1.0));
         if white.is_none() && black.is_none() {
-            let cause = "Neither the white nor the deepest black of the paper is known.";
-            let remedy = "Read the paper's white and its darkest step in the paper test on the Tones page.";
+            let cause = "Neither the white nor the deepest black of the paper is known, or no patch tells the noise of the scan.";
+            let remedy = "Read the paper's white and its darkest step on the Tones page, and lay the patch grid on the print.";
             return Err(Problem::note(Subject::Film(inputs.film.clone()), cause, remedy).into());
         }
         let mask = mask(plane, table, &Asked { white, black, cell });
@@ -74,11 +79,11 @@ impl Query for EndsOf {
     }
 }
 
-/// Noise of the mean density of a cell at one end: from the lightest patch, or from the darkest.
-fn noise(patches: &[PatchSample], side: f64, cell: usize) -> f64 {
+/// Noise of the mean density of a cell at one end: from the lightest patch, or from the darkest; none where no patch is read.
+fn noise(patches: &[PatchSample], side: f64, cell: usize) -> Option<f64> {
     let density = |patch: &&PatchSample| side * patch.sample.density.number();
     let nearest = patches.iter().min_by(|a, b| density(a).total_cmp(&density(b)));
-    nearest.map_or(USUAL_NOISE, |patch| {
+    nearest.map(|patch| {
         let pixel = core::f64::consts::LOG10_E * patch.sample.relative_spread;
         (TOGETHER * pixel / cell as f64).max(LEAST_NOISE)
     })

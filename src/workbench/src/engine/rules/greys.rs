@@ -32,7 +32,8 @@ use crate::engine::ask::{
 use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
 
-/// Standard uncertainty of a print's exposure against the paper test's, in lg: of the darkroom's clock and lamp.
+/// Standard uncertainty of a print's exposure against the paper test's, in lg: of the darkroom's clock and lamp (common practice, no
+/// source).
 const PRINT_EXPOSURE_U: f64 = 0.01;
 
 /// What the greys of a film's print are read from.

@@ -5,6 +5,7 @@ use std::fmt::Write;
 use twinwedge_core::compare::format;
 use twinwedge_core::development::family::{self, Development};
 use twinwedge_core::drawing::{Role, development_plots};
+use twinwedge_core::shown::capital;
 
 use super::{Footnotes, cell};
 use crate::export::development::{basis, coefficient, said, time};
@@ -114,8 +115,4 @@ fn times(out: &mut String, development: &Development) {
         let _ = writeln!(out, "<tr><td>{celsius} °C</td><td>{}</td></tr>", escape(&time(at)));
     }
     out.push_str("</tbody>\n</table>\n");
-}
-
-fn capital(text: &str) -> String {
-    super::capitalised(text)
 }

@@ -5,6 +5,7 @@ use std::fmt::Write;
 use twinwedge_core::compare::{Kind, format};
 use twinwedge_core::drawing::{FilmEdge, Role, edge_plots};
 use twinwedge_core::sharpness::{EdgeMeasure, EdgeSpace, Sharpness};
+use twinwedge_core::shown::capital;
 
 use super::findings::saying;
 use super::{Footnotes, cell};
@@ -117,7 +118,7 @@ fn space(edge: &EdgeMeasure) -> &'static str {
 /// Overshoot in a sentence or two.
 fn overshoot(edge: &EdgeMeasure) -> String {
     let over = &edge.overshoot;
-    let mut words = format!("{}.", super::capitalised(over.cause.words()));
+    let mut words = format!("{}.", capital(over.cause.words()));
     for (lobe, side) in [(&over.dense, "dense"), (&over.thin, "thin")] {
         if !lobe.seen {
             continue;

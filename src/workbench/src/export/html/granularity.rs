@@ -5,6 +5,7 @@ use std::fmt::Write;
 use twinwedge_core::compare::Kind;
 use twinwedge_core::drawing::{FilmGrain, Role, granularity_plots};
 use twinwedge_core::grain::{PairRow, PairSide};
+use twinwedge_core::shown::capital;
 
 use super::findings::saying;
 use super::{Footnotes, cell, difference_cell};
@@ -90,6 +91,6 @@ fn table(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, rows:
 fn side(side: &PairSide, notes: &mut Footnotes) -> String {
     let at =
         side.density.map_or(String::new(), |density| format!(" <span class=\"small\">D {density:.2}</span>"));
-    let how = if side.how.is_empty() { String::new() } else { notes.mark(&super::capitalised(&side.how)) };
+    let how = if side.how.is_empty() { String::new() } else { notes.mark(&capital(&side.how)) };
     format!("{}{how}{at}", cell(&side.rms, 1, notes))
 }

@@ -25,6 +25,7 @@ use std::fmt::Write;
 use twinwedge_core::compare::{DARKROOM_CAUTION, format};
 use twinwedge_core::document::Film;
 use twinwedge_core::measured::{Flags, Measured, Value};
+use twinwedge_core::shown::capital;
 
 pub(super) use front::{Line, front};
 pub(super) use graph::{Room, graph};
@@ -346,7 +347,7 @@ impl Footnotes {
     fn flags(&mut self, measured: &Measured) -> String {
         self.defects |= measured.flags.contains(Flags::DEFECTS_LEFT_OUT);
         let told = measured.flags.difference(Flags::DEFECTS_LEFT_OUT).words();
-        let letters: Vec<String> = told.into_iter().map(|word| self.letter(&capitalised(word))).collect();
+        let letters: Vec<String> = told.into_iter().map(|word| self.letter(&capital(word))).collect();
         if letters.is_empty() {
             String::new()
         } else {
@@ -377,11 +378,6 @@ impl Footnotes {
 fn letter(at: usize) -> String {
     let last = char::from(b'a' + (at % 26) as u8);
     if at < 26 { last.to_string() } else { format!("{}{last}", letter(at / 26 - 1)) }
-}
-
-fn capitalised(word: &str) -> String {
-    let mut letters = word.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn full_stop(text: &str) -> String {

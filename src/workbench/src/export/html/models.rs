@@ -5,9 +5,9 @@ use std::fmt::Write;
 use twinwedge_core::compare::format;
 use twinwedge_core::curve::{Curve, Goodness, LevelFound};
 use twinwedge_core::drawing::{Role, mark_word};
+use twinwedge_core::shown::capital;
 use twinwedge_core::units::STOP;
 
-use super::capitalised;
 use crate::engine::ask::FilmCurve;
 use crate::export::gather::{CandidatePart, FilmPart, Gathered};
 use crate::export::markup::escape;
@@ -81,7 +81,7 @@ fn notes(out: &mut String, label: &str, role: Role, film: &FilmCurve) {
 }
 
 fn of_level(curve: &Curve, role: Role, level: &LevelFound) -> String {
-    let name = capitalised(&curve.readings.strip_name(level.strip));
+    let name = capital(&curve.readings.strip_name(level.strip));
     let mut sentence = format!(
         "{name} ({}) had {:.2} ± {:.2} stops less light than the first strip",
         mark_word(role, level.strip),
