@@ -109,9 +109,14 @@ fn columns(rect: Rect) -> [Rect; 4] {
 pub fn head(ui: &mut Ui) {
     let tokens = Tokens::get(ui);
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), 20.0), Sense::hover());
-    let words = ["reference", "candidate", "difference", "±"];
-    for (column, word) in columns(rect).into_iter().zip(words) {
-        ui.painter().text(column.right_center(), Align2::RIGHT_CENTER, word, fonts::small(), tokens.muted);
+    let words = [("reference", "ref."), ("candidate", "cand."), ("difference", "diff."), ("±", "±")];
+    for (column, (word, short)) in columns(rect).into_iter().zip(words) {
+        let text = |word: &str| ui.painter().layout_no_wrap(word.to_owned(), fonts::small(), tokens.muted);
+        // Columns of a narrow readout leave no room between whole words.
+        let whole = text(word);
+        let galley = if whole.size().x + STEP <= column.width() { whole } else { text(short) };
+        let corner = Align2::RIGHT_CENTER.anchor_size(column.right_center(), galley.size()).min;
+        ui.painter().galley(corner, galley, tokens.muted);
     }
     ui.painter().hline(rect.x_range(), rect.bottom(), Stroke::new(1.0, tokens.edge));
 }

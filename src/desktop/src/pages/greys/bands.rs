@@ -24,12 +24,12 @@ pub(super) fn ui(ui: &mut Ui, view: &View<'_>, candidate: &Film, outbox: &mut Ou
 
 fn show(ui: &mut Ui, pair: &BandsPair) {
     let columns = [
-        Column::text("Light", 150.0).hover("Where bands meet no standard says; these meet at 500 and 600 nm"),
+        Column::text("Light", 172.0).hover("Where bands meet no standard says; these meet at 500 and 600 nm"),
         Column::measured("Reference", 148.0).hover("Share of a white's exposure that the reference takes from it"),
         Column::measured("Candidate", 148.0).hover("Share of a white's exposure that the candidate takes from it"),
         Column::measured("Difference, stops", 148.0)
             .hover("How much more of its exposure the candidate takes from it than the reference does"),
-        Column::text("Share, 0 to 1", 120.0).growing(1.0).hover(
+        Column::text("Share, 0 to 1", 104.0).growing(1.0).hover(
             "Upper bar: reference; lower bar: candidate. Thick: 95 % interval. Thin: whatever any sensitivity could have there \
              that explains the patches",
         ),
@@ -131,9 +131,9 @@ fn one(ui: &mut Ui, label: &str, found: &Sensitivity) {
     }
     widgets::value_row(
         ui,
-        "Independent numbers told",
-        &format!("{} of {}", format::number(found.told, 1), found.nodes.len()),
-        "How many independent things about the sensitivity the patches tell, of as many as it has nodes",
+        "The patches settle",
+        &format!("{} of {} numbers", format::number(found.told, 1), found.nodes.len()),
+        "The sensitivity is drawn through so many numbers; these patches settle so many of them independently",
     );
     if found.error_scale > 1.0 {
         widgets::footnote(

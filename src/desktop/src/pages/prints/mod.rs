@@ -160,7 +160,7 @@ impl Prints {
                     self.surround = value;
                 }
             }
-            widgets::switch(ui, &mut self.loupe, "Loupe", "Both prints under the pointer, enlarged");
+            widgets::switch(ui, &mut self.loupe, "Magnifier", "Both prints under the pointer, enlarged");
             let hover = "Where the prints are as white as their paper, and where as black as it gets";
             widgets::switch(ui, &mut self.ends, "Blank and blocked", hover);
             if self.tool == Tool::Spots {
