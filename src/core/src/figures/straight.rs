@@ -2,8 +2,7 @@
 //!
 //! *Definition.* Take the steepest stretch of the curve that is 0.60 in log H long. The straight line is the stretch about its
 //! middle along which the curve departs by no more than 0.02 from a line, that line being the regression line through this very
-//! stretch. It is found by turns: the line through the steepest stretch, as far as the curve stays with it to either side, the line
-//! through that, and so on until neither moves. It must be 0.45 in log H long.
+//! stretch; its ends go outwards alike, each as far as that holds. It must be 0.45 in log H long.
 //!
 //! 0.02 is what a densitometer of two decimals just tells, and as wide as a thick pencil stroke on graph paper. The line is one of
 //! the curve and not of its readings: an error of one reading, which a test on runs of readings may let begin or end a run, moves the
@@ -26,8 +25,7 @@ const LEAST_LENGTH: f64 = 0.45;
 const SPACING: f64 = 0.01;
 /// Turns that are taken at most where ends lie at points.
 const TURNS: usize = 40;
-/// Turns that are taken at most where ends lie between places, and how little they then move in log H when they are settled.
-const TURNS_BETWEEN: usize = 1_000;
+/// How closely the ends are set, log H.
 const SETTLED: f64 = 1e-7;
 /// The stretch over which the steepest gradient is taken, one stop.
 pub(crate) const STOP_WIDTH: f64 = 0.30;
@@ -83,33 +81,58 @@ pub fn straight_stretch(points: &[(f64, f64)]) -> Option<StraightLine> {
     (points[last].0 - points[first].0 >= LEAST_LENGTH - 1e-9).then_some(line)
 }
 
-/// The straight line of a spline, by the same turns; its ends lie between places, where the departure passes the tolerance.
+/// The straight line of a spline. About the middle of its steepest stretch either end goes outwards, place by place, as long as the
+/// line through what lies between them holds all of it; where it can go no further it is set between places. So an end never comes
+/// back: there is one answer, and what changes the curve a little moves it a little.
 pub(super) fn of_spline(spline: &Spline) -> Option<StraightLine> {
     let points = along(spline, spline.from, spline.to)?;
     let (first, last) = steepest(&points)?;
     let middle = middle(&points, first, last)?;
-    let moments = Moments::of(&points);
-    let (mut from, mut to) = (points[first].0, points[last].0);
-    let mut line = moments.regression(&points, from, to)?;
-    for _ in 0..TURNS_BETWEEN {
-        let departure = |at: usize| points[at].1 - line.density(points[at].0);
-        let end = |inside: usize, outside: usize| {
-            let (near, far) = (departure(inside), departure(outside));
-            let share = (TOLERANCE.copysign(far) - near) / (far - near);
-            points[inside].0 + share * (points[outside].0 - points[inside].0)
-        };
-        let beyond = |at: &usize| departure(*at).abs() > TOLERANCE;
-        let low = (0..middle).rev().find(beyond).map_or(points[0].0, |at| end(at + 1, at));
-        let high =
-            (middle + 1..points.len()).find(beyond).map_or(points[points.len() - 1].0, |at| end(at - 1, at));
-        let moved = (low - from).abs().max((high - to).abs());
-        (from, to) = (low, high);
-        line = moments.regression(&points, from, to)?;
-        if moved < SETTLED {
-            break;
+    let stretch = Stretch { moments: Moments::of(&points), points: &points };
+    let (least, most) = (points[0].0, points[points.len() - 1].0);
+    let step = points[1].0 - points[0].0;
+    let (mut from, mut to) = (points[middle].0, points[middle].0);
+    let mut reach = step;
+    while reach > SETTLED {
+        let low = (from - reach).max(least);
+        let lower = low < from && stretch.line(low, to).is_some();
+        from = if lower { low } else { from };
+        let high = (to + reach).min(most);
+        let higher = high > to && stretch.line(from, high).is_some();
+        to = if higher { high } else { to };
+        if !lower && !higher {
+            reach /= 2.0;
         }
     }
+    let line = stretch.line(from, to)?;
     (to - from >= LEAST_LENGTH).then_some(line)
+}
+
+/// Places of a curve with their integrals.
+struct Stretch<'a> {
+    points: &'a [(f64, f64)],
+    moments: Moments,
+}
+
+impl Stretch<'_> {
+    /// The regression line between two places, if the curve departs from it by no more than the tolerance.
+    fn line(&self, from: f64, to: f64) -> Option<StraightLine> {
+        let line = self.moments.regression(self.points, from, to)?;
+        let holds = |(x, density): (f64, f64)| (density - line.density(x)).abs() <= TOLERANCE;
+        let (first, last) =
+            (self.points.partition_point(|(x, _)| *x <= from), self.points.partition_point(|(x, _)| *x < to));
+        let ends = [from, to].map(|x| (x, self.density(x)));
+        // The ends depart first as a rule.
+        let all =
+            ends.into_iter().all(holds) && self.points[first..last.max(first)].iter().copied().all(holds);
+        all.then_some(line)
+    }
+
+    fn density(&self, x: f64) -> f64 {
+        let after = self.points.partition_point(|(at, _)| *at <= x).clamp(1, self.points.len() - 1);
+        let ((x0, y0), (x1, y1)) = (self.points[after - 1], self.points[after]);
+        y0 + (y1 - y0) * (x - x0) / (x1 - x0)
+    }
 }
 
 /// The integrals of 1, x, x², y and xy along straight lines between points, from the first point up to each.
