@@ -297,6 +297,7 @@ pub(super) fn film(label: &str, figures: &[(FigureId, Measured)], card: Measured
             density: Measured::normal(Density(card.value), card.u),
             own: Measured::normal(Density(card.value), card.u),
             shared: SharedError::default(),
+            relief: None,
             code: Measured::normal(0.0, 0.0),
             relative_spread: 0.0,
             used: 1,

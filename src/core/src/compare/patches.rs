@@ -4,7 +4,7 @@ use crate::compare::{FilmFigures, PatchRow};
 use crate::document::PatchRole;
 use crate::measured::Value;
 use crate::patch::PatchSample;
-use crate::tablet::{StepSample, combined};
+use crate::tablet::{StepSample, of_prints};
 
 use super::difference::distinguishable;
 
@@ -66,7 +66,7 @@ fn row(
         None => Value::Undefined(format!("It was not sampled in the print of the {whose}.")),
     };
     let difference = match (r, c) {
-        (Some(r), Some(c)) => Value::Known(c.minus(r)),
+        (Some(r), Some(c)) => Value::Known(of_prints(&[(1.0, c, r)])),
         _ => Value::Undefined("It was not sampled in both prints.".to_owned()),
     };
     let against_grey = match (r, c, cards, role) {
@@ -75,7 +75,7 @@ fn row(
         }
         (Some(r), Some(c), Some((Some(card_r), Some(card_c))), _) => {
             // (c - card_c) - (r - card_r), four readings.
-            Value::Known(combined(&[(1.0, c), (-1.0, card_c), (-1.0, r), (1.0, card_r)]))
+            Value::Known(of_prints(&[(1.0, c, r), (-1.0, card_c, card_r)]))
         }
         (Some(_), Some(_), None, _) => Value::Undefined("The patch layout names no grey card.".to_owned()),
         (Some(_), Some(_), _, _) => {

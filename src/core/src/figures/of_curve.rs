@@ -413,12 +413,25 @@ impl Summary<'_> {
         }
     }
 
-    /// Whether the straight line begins with the first reading and ends with the last.
+    /// Whether the straight line may begin before the first reading and end after the last: it does so in the best curve, or in more
+    /// than one draw in forty.
     fn line_is_open(&self) -> (bool, bool) {
-        let best = &self.curve.best;
-        let place = |id| self.best.get(id);
-        let below = place(FigureId::StraightFrom).is_some_and(|from| from <= best.from + 1e-6);
-        (below, place(FigureId::StraightTo).is_some_and(|to| to >= best.to - 1e-6))
+        const NEAR: f64 = 1e-6;
+        let open = |numbers: &Numbers, spline: &Spline, shift: f64| {
+            let place = |id| numbers.get(id).map(|place| place - shift);
+            (
+                place(FigureId::StraightFrom).is_some_and(|from| from <= spline.from + NEAR),
+                place(FigureId::StraightTo).is_some_and(|to| to >= spline.to - NEAR),
+            )
+        };
+        let (below, above) = open(&self.best, &self.curve.best, 0.0);
+        let resampled = self.draws.iter().zip(&self.curve.resampled);
+        let drawn: Vec<(bool, bool)> =
+            resampled.map(|(numbers, draw)| open(numbers, &draw.spline, draw.log_h_shift)).collect();
+        let often = |end: fn(&(bool, bool)) -> bool| {
+            40 * drawn.iter().filter(|draw| end(draw)).count() > drawn.len()
+        };
+        (below || often(|draw| draw.0), above || often(|draw| draw.1))
     }
 
     /// A line that goes on to the last reading may go on beyond.

@@ -18,6 +18,8 @@ const LEAST_GRADIENT: f64 = 0.1;
 /// How far past the end steps the table goes on at their slope before it stays: so that the noise of an area that is as
 /// dark or as light as an end step averages out. Results there are flagged all the same.
 const MARGIN: f64 = 0.15;
+/// Offsets of codes that are tried, as shares of the lowest code.
+const OFFSETS: [f64; 9] = [0.0, 0.2, 0.4, 0.6, 0.75, 0.85, 0.92, 0.96, 0.98];
 /// Least standard uncertainty of a known density, where a smaller one or none is stated.
 const LEAST_U: f64 = 0.002;
 
@@ -59,8 +61,10 @@ pub struct CalibrationFit {
 
 /// Fits a monotone table from code to density through the steps of a tablet.
 ///
-/// Density is a smooth function of lg code: a natural cubic smoothing spline at the steps, weighted by their uncertainties
-/// and as smooth as generalised cross-validation finds right, made monotone, with monotone cubic pieces between.
+/// Density is a smooth function of lg (code - offset): a natural cubic smoothing spline at the steps, weighted by their
+/// uncertainties and as smooth as generalised cross-validation finds right, made monotone, with monotone cubic pieces between.
+/// The offset is what a scanner adds to all codes, dark current and stray light; cross-validation chooses it, too. With it the
+/// curve bends little where codes run out, and less of the steps' own errors goes into the table.
 ///
 /// `levels` is 256 or 65536. Codes may rise or fall with density; steps that are clipped, out of order or
 /// indistinguishable are left out with a note. No trust beyond the darkest and lightest usable step.
@@ -194,11 +198,15 @@ fn trim(used: &mut Vec<CalibrationPoint>, notes: &mut Vec<String>) {
 fn fit(used: &[CalibrationPoint], levels: usize, name: &str) -> Option<ToneTable> {
     let mut points = used.to_vec();
     points.sort_by(|a, b| a.code.total_cmp(&b.code));
-    let x: Vec<f64> = points.iter().map(|point| math::log10(point.code)).collect();
     let known: Vec<f64> = points.iter().map(|point| point.density).collect();
     let falling = known.last() < known.first();
-    let sigma: Vec<f64> = (0..points.len()).map(|i| sigma(&points, &x, i)).collect();
-    let smooth = Smooth::fit(&x, &known, &sigma)?;
+    let sigma: Vec<f64> = (0..points.len()).map(|i| sigma(&points, i)).collect();
+    let fits = OFFSETS.iter().filter_map(|share| {
+        let offset = share * points[0].code;
+        let x: Vec<f64> = points.iter().map(|point| math::log10(point.code - offset)).collect();
+        Some((Smooth::fit(&x, &known, &sigma)?, x, offset))
+    });
+    let (smooth, x, offset) = fits.min_by(|one, other| one.0.score.total_cmp(&other.0.score))?;
     let sign = if falling { -1.0 } else { 1.0 };
     let weights: Vec<f64> = sigma.iter().map(|s| 1.0 / (s * s)).collect();
     let rising: Vec<f64> = smooth.values.iter().map(|value| sign * value).collect();
@@ -210,7 +218,7 @@ fn fit(used: &[CalibrationPoint], levels: usize, name: &str) -> Option<ToneTable
     let mut density = Vec::with_capacity(levels);
     let mut density_u = Vec::with_capacity(levels);
     for code in 0..levels {
-        let x = math::log10(code as f64);
+        let x = math::log10((code as f64 - offset).max(0.0));
         if let (Some(value), Some(u)) = (curve.value(x), error.value(x)) {
             density.push(value);
             density_u.push(u);
@@ -243,9 +251,9 @@ fn identity(points: &[CalibrationPoint]) -> u64 {
 }
 
 /// Standard uncertainty of a step's density against the curve: its own, and that of its code seen through the slope.
-fn sigma(points: &[CalibrationPoint], x: &[f64], i: usize) -> f64 {
-    let (before, after) = (i.saturating_sub(1), (i + 1).min(points.len() - 1));
-    let slope = (points[after].density - points[before].density) / (x[after] - x[before]);
+fn sigma(points: &[CalibrationPoint], i: usize) -> f64 {
+    let (before, after) = (points[i.saturating_sub(1)], points[(i + 1).min(points.len() - 1)]);
+    let slope = (after.density - before.density) / math::log10(after.code / before.code);
     let of_code = slope * core::f64::consts::LOG10_E * points[i].code_u / points[i].code;
     math::hypot(points[i].density_u.max(LEAST_U), of_code)
 }

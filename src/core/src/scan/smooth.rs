@@ -2,7 +2,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use crate::numeric::math;
+use crate::numeric::{math, quantiles};
 
 /// Values at the points and their standard errors.
 pub(super) struct Smooth {
@@ -10,18 +10,22 @@ pub(super) struct Smooth {
     pub(super) errors: Vec<f64>,
     /// For each value what the standard error of every point makes of it.
     pub(super) parts: Vec<Vec<f64>>,
+    /// By generalised cross-validation: the mean square, over `sigma`, by which points would be missed that were left out.
+    pub(super) score: f64,
 }
 
 /// Weights of the roughness that are tried, a factor of 10^0.25 apart over ten decades.
 const TRIES: usize = 41;
 /// At most this share of the points' own freedom goes into the curve, so that it cannot follow every error.
 const MOST_FREEDOM: f64 = 0.7;
+/// Residuals that are larger than `sigma` lets expect in fewer cases than this are not by chance.
+const BY_CHANCE: f64 = 0.05;
 
 impl Smooth {
     /// Minimises `sum ((y - f) / sigma)^2 + weight * integral f''^2` (C. H. Reinsch, *Numer. Math.* 10 (1967), 177), the
     /// weight by generalised cross-validation (P. Craven and G. Wahba, *Numer. Math.* 31 (1979), 377). `x` rises strictly;
     /// at least three points. Errors are those of the linear smoother, larger where the residuals are larger than `sigma`
-    /// lets expect. `None` if the points are fewer or `x` does not rise.
+    /// and chance let expect. `None` if the points are fewer or `x` does not rise.
     pub(super) fn fit(x: &[f64], y: &[f64], sigma: &[f64]) -> Option<Self> {
         let n = x.len();
         if n < 3 || x.windows(2).any(|pair| pair[0] >= pair[1]) {
@@ -33,15 +37,9 @@ impl Smooth {
         let most = (MOST_FREEDOM * n as f64).max(4.0);
         // A weight of 1 in this unit makes both terms alike in size.
         let unit = weights.sum() / roughness.trace().max(f64::MIN_POSITIVE);
-        let mut best: Option<(f64, Self)> = None;
-        for k in 0..TRIES {
-            let weight = unit * math::pow(10.0, k as f64 * 0.25 - 8.0);
-            let Some((score, smooth)) = attempt(&roughness, &weights, &known, weight, most) else { continue };
-            if best.as_ref().is_none_or(|(least, _)| score < *least) {
-                best = Some((score, smooth));
-            }
-        }
-        best.map(|(_, smooth)| smooth)
+        let weight = |k: usize| unit * math::pow(10.0, k as f64 * 0.25 - 8.0);
+        let tries = (0..TRIES).filter_map(|k| attempt(&roughness, &weights, &known, weight(k), most));
+        tries.min_by(|one, other| one.score.total_cmp(&other.score))
     }
 }
 
@@ -71,7 +69,7 @@ fn attempt(
     known: &DVector<f64>,
     weight: f64,
     most: f64,
-) -> Option<(f64, Smooth)> {
+) -> Option<Smooth> {
     let n = known.len();
     let system = DMatrix::from_diagonal(weights) + roughness * weight;
     let smoother = system.cholesky()?.solve(&DMatrix::from_diagonal(weights));
@@ -83,11 +81,13 @@ fn attempt(
     let values = &smoother * known;
     let squares: f64 =
         values.iter().zip(known.iter()).zip(weights.iter()).map(|((f, y), w)| w * (y - f) * (y - f)).sum();
-    let score = squares / (left * left).max(1e-12);
-    let scale = (squares / left.max(1e-9)).max(1.0);
+    let score = n as f64 * squares / (left * left).max(1e-12);
+    // Residuals of the size that `sigma` lets expect scatter, too: only what chance hardly makes widens the errors.
+    let more = quantiles::chi_square_tail(squares, left.max(1e-9)) < BY_CHANCE;
+    let scale = if more { squares / left } else { 1.0 };
     let parts: Vec<Vec<f64>> =
         (0..n).map(|i| (0..n).map(|j| smoother[(i, j)] * math::sqrt(scale / weights[j])).collect()).collect();
     let error = |parts: &Vec<f64>| math::sqrt(parts.iter().map(|part| part * part).sum());
     let errors = parts.iter().map(error).collect();
-    Some((score, Smooth { values: values.iter().copied().collect(), errors, parts }))
+    Some(Smooth { values: values.iter().copied().collect(), errors, parts, score })
 }

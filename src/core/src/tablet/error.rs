@@ -8,7 +8,7 @@
 //! *Biometrika* 37 (1950), 1), less what the mean takes.
 
 use super::reading::{Cells, Totals};
-use crate::numeric::math;
+use crate::numeric::{math, quantiles};
 
 /// Fewer cells along the shorter side say nothing of how they hang together.
 const LEAST_CELLS: usize = 5;
@@ -29,9 +29,6 @@ pub(super) struct Variances {
 
 /// `None` where the area holds too few cells.
 pub(super) fn of_mean(cells: &Cells, totals: &Totals) -> Option<Variances> {
-    if cells.across.min(cells.down) < LEAST_CELLS {
-        return None;
-    }
     let (light, code) = (totals.light / totals.count, totals.code / totals.count);
     let grid = Grid {
         across: cells.across,
@@ -40,25 +37,21 @@ pub(super) fn of_mean(cells: &Cells, totals: &Totals) -> Option<Variances> {
         light: cells.cells.iter().map(|cell| cell.light - light * cell.count).collect(),
         code: cells.cells.iter().map(|cell| cell.code - code * cell.count).collect(),
     };
-    let most = (cells.across.min(cells.down) / 4).max(1);
-    let mut sums = grid.ring(0);
-    let own = sums;
-    for reach in 1..=most {
-        let ring = grid.ring(reach);
-        let correlation = (ring.light / ring.weights) / (own.light / own.weights);
-        sums.add(&ring);
-        // Each pair is counted from both of its ends.
-        if correlation.is_nan() || correlation < (2.0 / math::sqrt(ring.pairs / 2.0)).max(LOST) {
-            break;
-        }
+    grid.variances()
+}
+
+/// Standard uncertainty of the mean of the parts of a square, `side` along each side, with its quantile of Student for 95 %; of each
+/// part its weight and its weighted value. `None` where there are too few.
+pub(super) fn of_parts(side: usize, parts: &[(f64, f64)]) -> Option<(f64, f64)> {
+    let (count, sum) = parts.iter().fold((0.0, 0.0), |(count, sum), part| (count + part.0, sum + part.1));
+    if count < (LEAST_CELLS * LEAST_CELLS) as f64 {
+        return None;
     }
-    let all = totals.count * totals.count;
-    let seen = sums.weights / all;
-    let left = 1.0 - seen;
-    // No less than half of what independent cells would give: a sum of products may come out below zero by chance.
-    let variance = |sum: f64, own: f64| sum.max(0.5 * own) / (all * left);
-    let freedom = (FREEDOM * left * left / seen).max(1.0);
-    Some(Variances { light: variance(sums.light, own.light), code: variance(sums.code, own.code), freedom })
+    let deviations: Vec<f64> = parts.iter().map(|(weight, value)| value - sum / count * weight).collect();
+    let counts = parts.iter().map(|(weight, _)| *weight).collect();
+    let grid = Grid { across: side, down: side, counts, code: deviations.clone(), light: deviations };
+    let found = grid.variances()?;
+    Some((math::sqrt(found.light), quantiles::student_t(0.975, found.freedom)))
 }
 
 struct Grid {
@@ -88,6 +81,32 @@ impl Sums {
 }
 
 impl Grid {
+    fn variances(&self) -> Option<Variances> {
+        let shorter = self.across.min(self.down);
+        if shorter < LEAST_CELLS {
+            return None;
+        }
+        let mut sums = self.ring(0);
+        let own = sums;
+        for reach in 1..=(shorter / 4).max(1) {
+            let ring = self.ring(reach);
+            let correlation = (ring.light / ring.weights) / (own.light / own.weights);
+            sums.add(&ring);
+            // Each pair is counted from both of its ends.
+            if correlation.is_nan() || correlation < (2.0 / math::sqrt(ring.pairs / 2.0)).max(LOST) {
+                break;
+            }
+        }
+        let count: f64 = self.counts.iter().sum();
+        let all = count * count;
+        let seen = sums.weights / all;
+        let left = 1.0 - seen;
+        // No less than half of what independent cells would give: a sum of products may come out below zero by chance.
+        let variance = |sum: f64, own: f64| sum.max(0.5 * own) / (all * left);
+        let freedom = (FREEDOM * left * left / seen).max(1.0);
+        Some(Variances { light: variance(sums.light, own.light), code: variance(sums.code, own.code), freedom })
+    }
+
     /// All pairs whose larger distance along an axis is `reach` cells.
     fn ring(&self, reach: usize) -> Sums {
         let far = reach as isize;

@@ -8,6 +8,7 @@ mod noise;
 mod reading;
 mod region;
 mod rejected;
+mod relief;
 
 use rayon::prelude::*;
 use serde::Serialize;
@@ -23,6 +24,7 @@ use region::Region;
 pub(crate) use aperture::{Spot, spots};
 pub use count::steps_seen;
 pub use noise::noise_model;
+pub use relief::Relief;
 
 /// Fewer pixels than this in an area are no reading.
 const LEAST_PIXELS: usize = 9;
@@ -42,6 +44,9 @@ pub struct StepSample {
     pub own: Measured<Density>,
     /// The calibration's error in it, which it has in common with all that was read through the same calibration.
     pub shared: SharedError,
+    /// How its parts differ; `None` of a disc and of a small area.
+    #[serde(skip)]
+    pub relief: Option<Relief>,
     /// Mean code and its standard error.
     pub code: Measured,
     /// Spread (standard deviation) of the light over the area, relative to its mean.
@@ -64,31 +69,50 @@ impl StepSample {
     /// Its density less that of another area. What one calibration errs in both alike is not in it.
     #[must_use]
     pub fn minus(&self, other: &Self) -> Measured {
-        combined(&[(1.0, self), (-1.0, other)])
+        let of = |sample: &Self| sample.own.plain().flagged(sample.flags());
+        of(self).minus(&of(other)).with_variance(variance_by_calibrations(&[(1.0, self), (-1.0, other)]))
     }
 }
 
-/// A sum of densities of several areas, each with its sign. Their own errors are independent; what they read through one
-/// calibration errs by the sum of what it errs in each, so that it cancels where it is common to a density and to one that is taken
-/// from it.
-#[must_use]
-pub fn combined(terms: &[(f64, &StepSample)]) -> Measured {
-    let mut sum = Measured::with_interval(0.0, 0.0, 0.0, 0.0);
+/// The sum of measurements that are independent of each other, each with its sign.
+fn signed_sum(terms: impl Iterator<Item = (f64, Measured)>) -> Measured {
+    let add =
+        |sum: Measured, (sign, term): (f64, Measured)| if sign < 0.0 { sum.minus(&term) } else { sum.plus(&term) };
+    terms.fold(Measured::with_interval(0.0, 0.0, 0.0, 0.0), add)
+}
+
+/// What calibrations err in a sum of densities, each with its sign. What one calibration errs in all of them is summed with the signs,
+/// so that it cancels where it is common to a density and to one that is taken from it.
+fn variance_by_calibrations(terms: &[(f64, &StepSample)]) -> f64 {
     let mut shared: Vec<SharedError> = Vec::new();
     let mut alone = 0.0;
     for (sign, sample) in terms {
-        let own = sample.own.plain();
-        sum = if *sign < 0.0 { sum.minus(&own) } else { sum.plus(&own) };
-        sum.flags |= sample.flags();
         match shared.iter_mut().find(|error| error.calibration == sample.shared.calibration) {
             _ if sample.shared.parts.is_empty() => {
-                alone += (sample.density.u.powi(2) - own.u.powi(2)).max(0.0);
+                alone += (sample.density.u.powi(2) - sample.own.u.powi(2)).max(0.0);
             }
             Some(error) => *error = error.mixed(1.0, &sample.shared, *sign),
             None => shared.push(sample.shared.mixed(*sign, &sample.shared, 0.0)),
         }
     }
-    sum.with_variance(alone + shared.iter().map(|error| error.common(error)).sum::<f64>())
+    alone + shared.iter().map(|error| error.common(error)).sum::<f64>()
+}
+
+/// The sum, each with its sign, of differences of areas of which both show one part of a target: `candidate - reference`. What both
+/// prints show alike of how uneven the target is cancels.
+#[must_use]
+pub(crate) fn of_prints(pairs: &[(f64, &StepSample, &StepSample)]) -> Measured {
+    let apart = |(sign, candidate, reference): &(f64, &StepSample, &StepSample)| {
+        let flags = candidate.flags() | reference.flags();
+        let alone = candidate.own.plain().minus(&reference.own.plain()).flagged(flags);
+        let reliefs = candidate.relief.as_ref().zip(reference.relief.as_ref());
+        let Some((u, half)) = reliefs.and_then(|(c, r)| c.difference_u(r)) else { return (*sign, alone) };
+        let (low, high) = (alone.value - half, alone.value + half);
+        (*sign, Measured { u, low, high, ..alone })
+    };
+    let terms: Vec<(f64, &StepSample)> =
+        pairs.iter().flat_map(|(sign, candidate, reference)| [(*sign, *candidate), (-sign, *reference)]).collect();
+    signed_sum(pairs.iter().map(apart)).with_variance(variance_by_calibrations(&terms))
 }
 
 /// The inner area of each step of a strip, first to last, in the scan's pixels. The strip is mapped by the homography of

@@ -9,6 +9,7 @@
 
 use super::aperture::Spot;
 use super::region::{Region, Span};
+use super::relief::Relief;
 use super::{StepSample, error, rejected};
 use crate::measured::{Flags, Measured, Z95};
 use crate::numeric::{math, quantiles, robust};
@@ -57,7 +58,10 @@ pub(super) fn read(
     let code = totals.code / totals.count;
     let used = totals.count as usize;
     let flat_u = plane.flat().map_or(0.0, |flat| flat.u);
-    let own = own(light, &error, (scale.code_step, flat_u));
+    let width_u = error.width_u(scale.code_step);
+    let own = own(light, &error, (width_u, flat_u));
+    let rest_u = math::hypot(core::f64::consts::LOG10_E * width_u / light, flat_u);
+    let relief = spot.disc.is_none().then(|| Relief::of((plane, table), &grid, &out, spot, rest_u)).flatten();
     let shared = table.errors.density(own.number());
     let density = whole(&own, table, code, &shared);
     let flags = flags(&totals, &grid, table, &density, &error);
@@ -68,6 +72,7 @@ pub(super) fn read(
         density: density.flagged(flags),
         own: own.flagged(flags),
         shared,
+        relief,
         code: Measured::normal(code, error.code).flagged(flags - Flags::OF_TABLE),
         relative_spread: spread / light,
         used,
@@ -77,11 +82,9 @@ pub(super) fn read(
 }
 
 /// The density with what is its own error alone: of grain and noise over the area, of the code's width, of the falloff.
-fn own(light: f64, error: &StandardError, (code_step, flat_u): (f64, f64)) -> Measured<Density> {
+fn own(light: f64, error: &StandardError, (width_u, flat_u): (f64, f64)) -> Measured<Density> {
     let value = -math::log10(light);
-    // Without noise of half a code to dither it, a code says no more than its own width (u = width / sqrt 12).
-    let dither = (1.0 - error.code_spread / 0.5).max(0.0);
-    let statistical = math::hypot(error.light, dither * code_step / math::sqrt(12.0));
+    let statistical = math::hypot(error.light, width_u);
     let se = core::f64::consts::LOG10_E * statistical / light;
     let half = math::hypot(error.quantile * se, Z95 * flat_u);
     Measured::with_interval(Density(value), math::hypot(se, flat_u), value - half, value + half)
@@ -118,13 +121,13 @@ fn flags(
 }
 
 /// The codes of a region in the rectangle around it.
-struct Grid {
+pub(super) struct Grid {
     width: usize,
     height: usize,
     /// Row by row; `None` outside the region or left out.
-    codes: Vec<Option<u16>>,
+    pub(super) codes: Vec<Option<u16>>,
     /// Pixels of the region, left out or not.
-    pixels: usize,
+    pub(super) pixels: usize,
     levels: usize,
     /// Where its upper left pixel lies in the scan.
     corner: (i64, i64),
@@ -148,6 +151,12 @@ impl Grid {
         }
         let corner = (left, top);
         Self { width, height, codes, pixels: region.pixels(), levels: plane.levels(), corner }
+    }
+
+    /// The middle of a pixel in the scan.
+    pub(super) fn middle(&self, place: usize) -> (f64, f64) {
+        let at = |corner: i64, k: usize| corner as f64 + k as f64 + 0.5;
+        (at(self.corner.0, place % self.width), at(self.corner.1, place / self.width))
     }
 
     /// First pass: single pixels that are far from the rest, what hangs on to them, and one pixel around.
@@ -402,6 +411,11 @@ struct StandardError {
 }
 
 impl StandardError {
+    /// Without noise of half a code to dither it, a code says no more than its own width (u = width / sqrt 12).
+    fn width_u(&self, code_step: f64) -> f64 {
+        (1.0 - self.code_spread / 0.5).max(0.0) * code_step / math::sqrt(12.0)
+    }
+
     fn of(grid: &Grid, table: &ToneTable, cells: &Cells, totals: &Totals) -> Self {
         let n = totals.count;
         let (light, code) = (totals.light / n, totals.code / n);

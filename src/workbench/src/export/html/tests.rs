@@ -128,6 +128,7 @@ fn sample(density: f64) -> StepSample {
         density: Measured::normal(Density(density), 0.012),
         own: Measured::normal(Density(density), 0.012),
         shared: SharedError::default(),
+        relief: None,
         code: Measured::normal(1000.0, 1.0),
         relative_spread: 0.01,
         used: 400,
