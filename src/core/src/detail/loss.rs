@@ -85,8 +85,9 @@ impl Loss {
 }
 
 impl Statement {
-    fn none(reason: Sentence) -> Self {
-        let value = || Value::Undefined(reason.to_owned());
+    fn none(reason: words::Detail) -> Self {
+        let reason = Sentence::from(reason);
+        let value = || Value::Undefined(reason.clone());
         Self {
             loss: Loss::NotMeasured,
             band: (0.0, 0.0),
@@ -116,14 +117,14 @@ pub(super) fn statement(
     spread: f64,
 ) -> Statement {
     if films.separation == Separation::Bounds {
-        return Statement::none(words::Detail::NoThird.into());
+        return Statement::none(words::Detail::NoThird);
     }
     let Some(bands) = bands(films) else {
-        return Statement::none(words::Detail::FewFrequencies.into());
+        return Statement::none(words::Detail::FewFrequencies);
     };
     let best = |annulus: usize| films.apart[annulus].as_ref().map(|(best, _)| *best);
     let Some(ratios) = ratios(&bands, &best, totals) else {
-        return Statement::none(words::Detail::LittleAgreement.into());
+        return Statement::none(words::Detail::LittleAgreement);
     };
     let count = (bands.low.start..bands.upper.end)
         .filter_map(|annulus| films.apart[annulus].as_ref().map(|(_, draws)| draws.len()))

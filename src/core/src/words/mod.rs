@@ -191,7 +191,7 @@ impl From<String> for Sentence {
 
 impl PartialEq<str> for Sentence {
     fn eq(&self, text: &str) -> bool {
-        self.to_string() == text
+        self.to_string().as_str() == text
     }
 }
 

@@ -120,7 +120,7 @@ fn about_ends(ends: &ends::Ends, counted: u32, steps: u32, wanted: &Wanted, doub
             doubts.push(words::Find::NoEnd.into());
         }
         Some(known) if known.abs_diff(counted) * 3 > known => {
-            doubts.push(words::Find::PlacedByNumber { counted, known }.into())
+            doubts.push(words::Find::PlacedByNumber { counted, known }.into());
         }
         Some(known) if counted > known => {
             doubts.push(words::Find::TooMany { counted, known }.into());
