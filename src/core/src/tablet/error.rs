@@ -104,7 +104,11 @@ impl Grid {
         // No less than half of what independent cells would give: a sum of products may come out below zero by chance.
         let variance = |sum: f64, own: f64| sum.max(0.5 * own) / (all * left);
         let freedom = (FREEDOM * left * left / seen).max(1.0);
-        Some(Variances { light: variance(sums.light, own.light), code: variance(sums.code, own.code), freedom })
+        Some(Variances {
+            light: variance(sums.light, own.light),
+            code: variance(sums.code, own.code),
+            freedom,
+        })
     }
 
     /// All pairs whose larger distance along an axis is `reach` cells.

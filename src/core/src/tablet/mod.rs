@@ -76,8 +76,9 @@ impl StepSample {
 
 /// The sum of measurements that are independent of each other, each with its sign.
 fn signed_sum(terms: impl Iterator<Item = (f64, Measured)>) -> Measured {
-    let add =
-        |sum: Measured, (sign, term): (f64, Measured)| if sign < 0.0 { sum.minus(&term) } else { sum.plus(&term) };
+    let add = |sum: Measured, (sign, term): (f64, Measured)| {
+        if sign < 0.0 { sum.minus(&term) } else { sum.plus(&term) }
+    };
     terms.fold(Measured::with_interval(0.0, 0.0, 0.0, 0.0), add)
 }
 
@@ -110,8 +111,10 @@ pub(crate) fn of_prints(pairs: &[(f64, &StepSample, &StepSample)]) -> Measured {
         let (low, high) = (alone.value - half, alone.value + half);
         (*sign, Measured { u, low, high, ..alone })
     };
-    let terms: Vec<(f64, &StepSample)> =
-        pairs.iter().flat_map(|(sign, candidate, reference)| [(*sign, *candidate), (-sign, *reference)]).collect();
+    let terms: Vec<(f64, &StepSample)> = pairs
+        .iter()
+        .flat_map(|(sign, candidate, reference)| [(*sign, *candidate), (-sign, *reference)])
+        .collect();
     signed_sum(pairs.iter().map(apart)).with_variance(variance_by_calibrations(&terms))
 }
 
