@@ -447,7 +447,7 @@ fn noise_power_is_numpys() {
     let all =
         Rect::between(geometry::Point::default(), geometry::Point::new(f64::from(width), f64::from(height)));
     let settings = SpectrumSettings { pitch: Micrometres(5.0), block: Some(128), quick: false };
-    let unknown = Err("It is not known.".to_owned());
+    let unknown = Err("It is not known.".into());
     let ours = spectrum(scan.plane(Channel::Green), &table, all, settings, unknown, &|| false).unwrap();
     let question = json!({
         "path": path, "table": table.light, "area": [0, 0, width, height], "pitch_um": 5.0, "side": 128,

@@ -224,3 +224,206 @@ fn every_dependency_is_pinned_in_one_table() {
         }
     }
 }
+
+/// The code of a source: without comments, without test modules at its end.
+fn code_of(text: &str) -> String {
+    let code = text.split("#[cfg(test)]").next().unwrap_or_default();
+    code.lines().filter(|line| !line.trim_start().starts_with("//")).collect::<Vec<_>>().join("\n")
+}
+
+/// String literals of a source, with the byte at which each begins.
+fn literals(code: &str) -> Vec<(usize, String)> {
+    let bytes = code.as_bytes();
+    let (mut at, mut found) = (0, Vec::new());
+    while at < bytes.len() {
+        match bytes[at] {
+            b'/' if bytes.get(at + 1) == Some(&b'/') => {
+                at += code[at..].find('\n').unwrap_or(code.len() - at);
+            }
+            // A character, not a lifetime.
+            b'\'' => {
+                let escaped = bytes.get(at + 1) == Some(&b'\\');
+                let end = code[at + 1..].char_indices().nth(if escaped { 2 } else { 1 });
+                at += match end {
+                    Some((end, '\'')) => end + 2,
+                    _ if escaped => code[at + 2..].find('\'').map_or(1, |end| end + 3),
+                    _ => 1,
+                };
+            }
+            b'"' => {
+                let begin = at + 1;
+                at = begin;
+                while bytes[at] != b'"' {
+                    at += if bytes[at] == b'\\' { 2 } else { 1 };
+                }
+                found.push((begin, code[begin..at].to_owned()));
+                at += 1;
+            }
+            _ => at += 1,
+        }
+    }
+    found
+}
+
+/// Rooms of the core that hold words by their nature, each with the reason.
+const ROOMS_OF_WORDS: [(&str, &str); 11] = [
+    ("words", "the room of sentences"),
+    ("measured.rs", "the registry of flags: bit, word and meaning in one row"),
+    ("figures/registry.rs", "the registry of figures: label, unit, definition and source in one row"),
+    ("document/ranges.rs", "the registry of what fields may hold, each with its name, and why there"),
+    ("document/check", "what is wrong with a field of the series, about the text that a person wrote"),
+    (
+        "document/encoding.rs",
+        "how an encoding is written and what is wrong with the text that a person wrote",
+    ),
+    ("compare/findings", "findings are sentences, made from labels and claims"),
+    ("compare/greys.rs", "findings about colours"),
+    ("compare/format.rs", "numbers as findings and tables write them"),
+    ("drawing", "titles, axes and marks of a drawing"),
+    ("citation.rs", "the bibliography"),
+];
+
+/// Texts that stand where they are defined: a name of a thing, or a definition beside what it defines.
+const DEFINED_WHERE_THEY_STAND: [(&str, usize, &str); 20] = [
+    ("compare/mod.rs", 12, "the questions of a comparison, and two cautions that stand beside its tables"),
+    ("compare/similarity.rs", 1, "the definition"),
+    ("compare/speeds.rs", 11, "names of criteria, and when each is of use"),
+    ("curve/parametric.rs", 4, "names of forms and parameters"),
+    ("curve/readings.rs", 1, "the name of a step of a strip"),
+    ("detail/mod.rs", 2, "where frequencies are told"),
+    ("development/family.rs", 1, "names of gradients"),
+    ("document/mod.rs", 3, "the name of a further roll, and names of shadow densities"),
+    ("document/once.rs", 1, "what is wrong with the text of a file"),
+    ("document/scans.rs", 2, "names of channels and of a usual tablet"),
+    ("document/target.rs", 3, "names of lights"),
+    ("figures/mod.rs", 1, "names of groups"),
+    ("figures/speed.rs", 1, "a speed as it is printed on a box"),
+    ("figures/straight.rs", 1, "the definition"),
+    ("greys/colour.rs", 1, "names of families of colour"),
+    ("scan/encoding.rs", 9, "names of where a file states its encoding"),
+    ("scan/examine/mod.rs", 15, "the registry of faults: word, what it spoils, remedy"),
+    ("sharpness/mod.rs", 2, "the method by its standard"),
+    ("sharpness/overshoot.rs", 4, "names of causes"),
+    ("spectra/light.rs", 4, "names of standard lights"),
+];
+
+#[test]
+fn numbers_know_no_words() {
+    let core = top().join("src/core/src");
+    let mut beyond = Vec::new();
+    for (path, text) in sources("src/core/src") {
+        let place = path.strip_prefix(&core).expect("within the core").to_string_lossy().into_owned();
+        let tests = place.ends_with("tests.rs");
+        if tests || ROOMS_OF_WORDS.iter().any(|(room, _)| place.starts_with(room)) {
+            continue;
+        }
+        let code = code_of(&text);
+        let prose = |(at, literal): &(usize, String)| {
+            // What is meant for a programmer: messages of assertions, reasons of lints.
+            let before = code[..*at - 1].trim_end();
+            let begun = before.rfind([';', '{', '}']).map_or("", |begin| &before[begin..]);
+            let for_programmers = ["assert", "panic!", "unreachable!", "expect(", "reason ="];
+            literal.matches(' ').count() >= 2 && !for_programmers.iter().any(|word| begun.contains(word))
+        };
+        let found: Vec<(usize, String)> = literals(&code).into_iter().filter(prose).collect();
+        let known = DEFINED_WHERE_THEY_STAND.iter().find(|(known, ..)| *known == place);
+        if found.len() > known.map_or(0, |(_, count, _)| *count) {
+            beyond.push(format!("{place}: {found:?}"));
+        }
+    }
+    assert!(
+        beyond.is_empty(),
+        "sentences of results are rows of the words room, not made where numbers are:\n{}",
+        beyond.join("\n")
+    );
+}
+
+/// What the rooms of a crate name of each other: rooms are the files and folders beside its `lib.rs`.
+fn rooms(folder: &str) -> BTreeMap<String, BTreeMap<String, String>> {
+    let base = top().join(folder);
+    let mut rooms: BTreeMap<String, BTreeMap<String, String>> = BTreeMap::new();
+    let all = sources(folder);
+    let room_of = |path: &Path| {
+        let place = path.strip_prefix(&base).expect("within the crate");
+        let first = place.components().next().expect("a name").as_os_str().to_string_lossy().into_owned();
+        first.trim_end_matches(".rs").to_owned()
+    };
+    let names: Vec<String> = all.iter().map(|(path, _)| room_of(path)).collect();
+    for ((path, text), room) in all.iter().zip(&names) {
+        if ["lib", "main", "mod"].contains(&room.as_str()) || path.ends_with("tests.rs") {
+            continue;
+        }
+        let code = code_of(text);
+        let used = rooms.entry(room.clone()).or_default();
+        for rest in code.split("crate::").skip(1) {
+            let listed: Vec<String> = if let Some(list) = rest.strip_prefix('{') {
+                let list = list.split(';').next().unwrap_or_default();
+                // Names right within the outer braces.
+                let mut depth = 0;
+                let flat: String = list
+                    .chars()
+                    .filter(|c| {
+                        depth += i32::from(*c == '{') - i32::from(*c == '}');
+                        depth == 0 && *c != '}'
+                    })
+                    .collect();
+                flat.split(',')
+                    .map(|name| name.trim().split("::").next().unwrap_or_default().to_owned())
+                    .collect()
+            } else {
+                let end = rest.find(|c: char| !c.is_alphanumeric() && c != '_').unwrap_or(rest.len());
+                vec![rest[..end].to_owned()]
+            };
+            for other in listed.into_iter().filter(|other| other != room && names.contains(other)) {
+                used.entry(other).or_insert_with(|| path.display().to_string());
+            }
+        }
+    }
+    rooms
+}
+
+/// Rooms that reach each other by both ways, less edges that are known.
+fn circles(folder: &str, known: &[(&str, &str)]) -> Vec<String> {
+    let mut rooms = rooms(folder);
+    for (from, to) in known {
+        let used = rooms.get_mut(*from).and_then(|used| used.remove(*to));
+        assert!(used.is_some(), "{folder}: {from} does not use {to} any more: take it off the list");
+    }
+    let reach = |from: &String| {
+        let (mut seen, mut open) = (Vec::new(), vec![from.clone()]);
+        while let Some(room) = open.pop() {
+            for other in rooms.get(&room).into_iter().flat_map(BTreeMap::keys) {
+                if !seen.contains(other) {
+                    seen.push(other.clone());
+                    open.push(other.clone());
+                }
+            }
+        }
+        seen
+    };
+    let edges =
+        rooms.iter().flat_map(|(room, used)| used.iter().map(move |(other, file)| (room, other, file)));
+    edges
+        .filter(|(room, other, _)| reach(other).contains(room))
+        .map(|(room, other, file)| format!("{room} uses {other} in {file}"))
+        .collect()
+}
+
+#[test]
+fn rooms_of_a_crate_form_no_circle() {
+    // An operation of the workbench takes in a folder, and reads texts of a list.
+    let workbench = [("edits", "folder"), ("edits", "import")];
+    // Pages are named by actions and wishes; a screen's size is a setting of the shell.
+    let desktop = [("outbox", "pages"), ("outbox", "shell"), ("actions", "pages"), ("pages", "shell")];
+    let crates: [(&str, &[(&str, &str)]); 5] = [
+        ("src/core/src", &[]),
+        ("src/workbench/src", &workbench),
+        ("src/desktop/src", &desktop),
+        ("src/cli", &[]),
+        ("src/dev/src", &[]),
+    ];
+    for (folder, known) in crates {
+        let found = circles(folder, known);
+        assert!(found.is_empty(), "rooms of {folder} use each other in circles:\n{}", found.join("\n"));
+    }
+}

@@ -203,12 +203,12 @@ impl Answer {
                 }
             }
         }
-        let known: BTreeSet<String> = told.iter().map(|problem| problem.cause.clone()).collect();
+        let known: BTreeSet<String> = told.iter().map(|problem| problem.cause.to_string()).collect();
         let found = against.into_iter().map(|(reason, whats)| self.problem(&reason, &whats));
         let mut all: Vec<Problem> = told;
         for problem in found {
             let said = known.iter().any(|cause| problem.cause.contains(cause.as_str()));
-            match all.iter_mut().find(|told| said && problem.cause.contains(told.cause.as_str())) {
+            match all.iter_mut().find(|told| said && problem.cause.contains(&told.cause.to_string())) {
                 // Told already as something worth knowing: it stands in the way of what was asked for.
                 Some(told) => told.severity = told.severity.max(problem.severity),
                 None => all.push(problem),
@@ -394,10 +394,12 @@ mod tests {
                 assert_eq!(problems.len(), 1, "{verb} {path} {leaf}: {problems:?}");
                 let problem = &problems[0];
                 assert!(doubtful(&problems) && problem.cause.contains(reason), "{verb} {path}: {problem}");
-                let named =
-                    leaf["sure"] == false || problem.cause.to_lowercase().contains(&words.to_lowercase());
+                let named = leaf["sure"] == false
+                    || problem.cause.to_string().to_lowercase().contains(&words.to_lowercase());
                 assert!(named, "{verb} {path}: {problem}");
-                for option in problem.remedy.split_whitespace().filter_map(|word| word.strip_prefix("--")) {
+                for option in
+                    problem.remedy.to_string().split_whitespace().filter_map(|word| word.strip_prefix("--"))
+                {
                     let option = option.trim_end_matches(|c: char| !c.is_alphanumeric());
                     assert!(words::has(verb, option), "{verb} has no --{option}: {problem}");
                 }

@@ -6,6 +6,7 @@ use clap::Args;
 use twinwedge_workbench::core::document::{FilmId, GrainArea, PrintChoice, ScanKind, ranges};
 use twinwedge_workbench::core::geometry::Rect;
 use twinwedge_workbench::core::problem::{Problem, Subject};
+use twinwedge_workbench::core::words::Sentence;
 use twinwedge_workbench::engine::ask::DetailOf;
 use twinwedge_workbench::export;
 
@@ -68,7 +69,7 @@ pub(crate) fn detail(arguments: &DetailArguments) -> Done {
     let found = session.wait(&DetailOf { film: candidate, quick: false })?;
     let mut body = export::detail_json(&found);
     let mut told = encoding::tell(&mut body, &mut session, None)?;
-    let note = |note: &String| Problem::note(Subject::Series, note.clone(), "It stands in the answer too.");
+    let note = |note: &Sentence| Problem::note(Subject::Series, note.clone(), "It stands in the answer too.");
     told.extend(found.detail.notes.iter().map(note));
     let mut answer = Answer::about("detail", &arguments.candidate);
     if arguments.third.is_some() || arguments.reference_uniform_area.is_some() {

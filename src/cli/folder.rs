@@ -76,7 +76,7 @@ fn doubts(plan: &Plan) -> Vec<Problem> {
         let cause = file.doubts().collect::<Vec<_>>().join(" ");
         let remedy = file.problem.as_ref().map_or_else(
             || "Rename it, or say what it is in a list: a CSV with the columns that --help names.".to_owned(),
-            |problem| problem.remedy.clone(),
+            |problem| problem.remedy.to_string(),
         );
         Problem::doubt(subject, cause, remedy)
     });

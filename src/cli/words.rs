@@ -30,7 +30,7 @@ const GESTURES: &[(&str, &str, &str)] = &[
 pub(super) fn in_words_of(verb: &str, mut problem: Problem) -> Problem {
     for (gesture, option, words) in GESTURES {
         if option.is_empty() || has(verb, option) {
-            problem.remedy = problem.remedy.replace(gesture, words);
+            problem.remedy = problem.remedy.to_string().replace(gesture, words).into();
         }
     }
     problem

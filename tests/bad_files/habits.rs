@@ -301,6 +301,7 @@ fn repeats_that_disagree_are_told() {
 fn long_values_are_quoted_short() {
     let text = format!("step;density\n1;0.10\n2;{}\n", "\u{1}".repeat(150));
     let problem = load::table(&text, "t").expect_err("no number");
-    let quoted = problem.cause.split('\'').nth(1).expect("a quotation");
+    let cause = problem.cause.to_string();
+    let quoted = cause.split('\'').nth(1).expect("a quotation");
     assert!(quoted.chars().count() <= 60 && quoted.contains('…'), "{quoted}");
 }

@@ -41,6 +41,12 @@ fn clear(problem: &Problem, path: &Path, words: &[&str]) {
     for word in words {
         assert!(problem.to_string().contains(word), "{name}: '{word}' is not in: {problem}");
     }
-    assert!(problem.cause.ends_with('.') && problem.cause.len() > 15, "a sentence: {problem}");
-    assert!(problem.remedy.ends_with('.') && problem.remedy.len() > 10, "something to do: {problem}");
+    assert!(
+        problem.cause.to_string().ends_with('.') && problem.cause.to_string().len() > 15,
+        "a sentence: {problem}"
+    );
+    assert!(
+        problem.remedy.to_string().ends_with('.') && problem.remedy.to_string().len() > 10,
+        "something to do: {problem}"
+    );
 }

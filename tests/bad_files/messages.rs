@@ -28,7 +28,7 @@ pub(crate) fn plain(problem: &Problem, path: &str) {
         // Names that are written so.
         assert!(!inner || ["YCbCr", "GIF", "WebP", "MiB", "kB", "mL"].contains(&word), "'{word}' in: {told}");
     }
-    for sentence in [&problem.cause, &problem.remedy] {
+    for sentence in [problem.cause.to_string(), problem.remedy.to_string()] {
         assert!(
             sentence.ends_with('.') && !sentence.contains("..") && !sentence.contains("  "),
             "{sentence}"
@@ -79,7 +79,9 @@ fn randomly_damaged_files_are_told_in_plain_words() {
             std::fs::write(&path, &bytes).unwrap();
             if let Err(problem) = load::scan(&path, Limits::default(), &|_| true) {
                 plain(&problem, &path.display().to_string());
-                causes.insert(problem.cause.chars().filter(|c| !c.is_ascii_digit()).collect::<String>());
+                causes.insert(
+                    problem.cause.to_string().chars().filter(|c| !c.is_ascii_digit()).collect::<String>(),
+                );
             }
         }
     }

@@ -168,7 +168,10 @@ fn opened(text: &str, what: &str) -> Result<Series, Problem> {
         assert!(place.is_some() || problem.cause.contains("format"), "{what}: no place: {problem}");
         let said = problem.to_string();
         assert!(said.chars().count() < 2_000 && !said.chars().any(shown::steers), "{what}: {said}");
-        assert!(problem.cause.ends_with('.') && problem.remedy.ends_with('.'), "{what}: {said}");
+        assert!(
+            problem.cause.to_string().ends_with('.') && problem.remedy.to_string().ends_with('.'),
+            "{what}: {said}"
+        );
         for library in ["Expected", "Unexpected", "`", "recursion_limit", "serde", "os error"] {
             assert!(!said.contains(library), "{what}: {said}");
         }

@@ -236,7 +236,7 @@ fn readings_that_make_no_curve_are_refused_with_a_reason() {
         base_fog: None,
         flags: Flags::empty(),
     };
-    let refused = |readings: Readings| fit(readings, RESAMPLINGS).unwrap_err().cause;
+    let refused = |readings: Readings| fit(readings, RESAMPLINGS).unwrap_err().cause.to_string();
     let rising = |i: u32| 0.2 + 0.09 * f64::from(i);
     assert!(refused(line(rising, 3)).contains("four exposures"));
     assert!(refused(line(|_| 0.2, 10)).contains("do not rise"));

@@ -7,6 +7,7 @@ use twinwedge_core::grain::{
 use twinwedge_core::measured::Flags;
 use twinwedge_core::scan::{Samples, Scan, ScanMeta, ToneSource, ToneTable};
 use twinwedge_core::units::Micrometres;
+use twinwedge_core::words;
 
 use crate::check_values::check;
 
@@ -138,8 +139,8 @@ fn noise_is_subtracted_in_squares() {
     let mut found = granularity(scan.plane(Channel::Green), &table, area, settings, &|| false).unwrap();
     // The measured value stands for the published one: only its ratio to the noise matters.
     let scale = found.rms.value / whole;
-    let from = "a blank area".to_owned();
-    let taken = ScannerNoise { rms: noise * scale, u: 0.0, from, caution: String::new() };
+    let from = words::Noise::Blank.into();
+    let taken = ScannerNoise { rms: noise * scale, u: 0.0, from, caution: None };
     found.take_off(taken).unwrap();
     check.holds(&[found.rms.value / scale]);
 }

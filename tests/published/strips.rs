@@ -204,7 +204,7 @@ fn what_cannot_be_sampled_says_why() {
     let grey = scan(|_, _| 0.5);
     let (plane, table) = (grey.plane(Channel::Green), ToneTable::uncalibrated(&grey));
     let upright = |x0, y0, x1, y1| Quad::upright(Rect::between(Point::new(x0, y0), Point::new(x1, y1)));
-    let quad = |quad: Quad| sample_quad(plane, &table, &quad).expect_err("no reading").cause;
+    let quad = |quad: Quad| sample_quad(plane, &table, &quad).expect_err("no reading").cause.to_string();
     assert!(quad(upright(900.0, 10.0, 1000.0, 60.0)).contains("outside the scan"));
     assert!(quad(upright(10.0, 10.0, 12.0, 12.0)).contains("4 pixels"));
     let mut crossed = upright(10.0, 10.0, 100.0, 60.0);

@@ -43,7 +43,7 @@ fn moved(from: &Path, to: &Path) {
 fn about_scan(session: &Session, scan: &str) -> Vec<(Severity, String)> {
     let subject = Subject::Scan(ScanId::from(scan));
     let of = session.check().into_iter().filter(|problem| problem.subject == subject);
-    of.map(|problem| (problem.severity, problem.cause)).collect()
+    of.map(|problem| (problem.severity, problem.cause.to_string())).collect()
 }
 
 #[test]

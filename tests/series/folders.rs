@@ -133,7 +133,7 @@ fn frames_that_name_their_exposure_index_make_a_bracket() {
     }
     plan.set_exposure_index(unknown, Some(125.0));
     plan.files[unknown].settled = false;
-    let doubts: Vec<&str> = plan.files[unknown].doubts().collect();
+    let doubts: Vec<String> = plan.files[unknown].doubts().collect();
     assert!(doubts.iter().any(|doubt| doubt.contains("at the same exposure index")), "{doubts:?}");
     plan.set_exposure_index(unknown, Some(250.0));
     assert!(!plan.files[unknown].doubtful());

@@ -114,7 +114,7 @@ fn strips_and_areas_of_format_1_stand_in_their_order() {
 
 #[test]
 fn a_file_is_held_to_the_form_of_its_format() {
-    let refused = |text: &str| store::parse(text, "a.twinwedge").unwrap_err().cause;
+    let refused = |text: &str| store::parse(text, "a.twinwedge").unwrap_err().cause.to_string();
     let film = |fields: &str| format!("films: [Film(id: \"a\", label: \"a\", {fields})]");
     let old = film("readings: Typed([]), further_strips: []");
     let new = film("strips: [Strip(readings: Typed([]))]");

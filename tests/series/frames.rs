@@ -52,7 +52,7 @@ fn bracketed(folder: &Path) -> Series {
 
 fn about_frames(session: &Session) -> Vec<(Severity, String)> {
     let problems = session.check().into_iter().filter(|problem| problem.cause.contains("shadow patch"));
-    problems.map(|problem| (problem.severity, problem.cause)).collect()
+    problems.map(|problem| (problem.severity, problem.cause.to_string())).collect()
 }
 
 #[test]

@@ -71,7 +71,7 @@ fn readings_that_fit_no_tablet_are_problems_of_their_film() {
         change(&mut series.films[0]);
         let session = session(series, Path::new(""));
         let problem = session.wait(&ReadingsOf { film: FilmId::from("Tern 160") }).unwrap_err();
-        problem.cause
+        problem.cause.to_string()
     };
     assert!(cause(&|film| film.tablet_exposure = None).contains("which tablet"));
     assert!(cause(&|film| film.strips.clear()).contains("no step densities"));

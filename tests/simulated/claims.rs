@@ -438,7 +438,7 @@ fn compared(truth: &Truth, chance: &mut Chance) -> Comparison {
         assumptions: Vec::new(),
     }));
     // Nothing was said of these prints' neutrals.
-    comparison.tell_colours(Err("No neutral patch is known."), Err(""));
+    comparison.tell_colours(Err(&"No neutral patch is known.".into()), Err(&"".into()));
     comparison.tell_detail(Ok((&detail(truth, limits, chance), None)));
     comparison
 }

@@ -27,7 +27,7 @@ pub(crate) fn look_for(number: u64) -> Outcome {
     let order = if strip.kind == Kind::Tablet { Order::Rising } else { Order::Falling };
     let wanted = Wanted { steps: strip.told.then_some(strip.steps as u32), order };
     let found = find_strip(strip.scan.plane(Channel::Green), &strip.table, &wanted, &|| false);
-    Outcome { number, strip, found: found.map_err(|problem| problem.cause) }
+    Outcome { number, strip, found: found.map_err(|problem| problem.cause.to_string()) }
 }
 
 impl Outcome {

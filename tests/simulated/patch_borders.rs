@@ -140,7 +140,7 @@ fn a_grid_far_off_is_doubted() {
     let doubted = read.iter().filter(|patch| patch.doubt.is_some()).count();
     println!(
         "{doubted} of 24 patches are doubted: {:?}",
-        read.iter().find_map(|patch| patch.doubt.as_deref())
+        read.iter().find_map(|patch| patch.doubt.as_ref())
     );
     assert!(doubted >= 20, "{doubted}");
     for (patch, laid) in read.iter().zip(&fixed) {

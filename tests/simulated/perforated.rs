@@ -27,7 +27,7 @@ fn look_for(number: u64) -> Outcome {
             let right = strip.right(&shape.quad.corners, shape.steps as usize);
             (right, Found::is_sure(found), format!("{} steps, doubts {:?}", shape.steps, found.doubts))
         }
-        Err(problem) => (false, false, problem.cause.clone()),
+        Err(problem) => (false, false, problem.cause.to_string()),
     };
     let told = format!("{number}: {} -> {what}", strip.story);
     Outcome { strip, right, sure, told }

@@ -7,9 +7,10 @@ use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::measured::Flags;
 use twinwedge_core::numeric::random::Stream;
 use twinwedge_core::scan::{
-    CalibrationPoint, FlatField, NoFlare, Samples, Scan, ScanMeta, ToneTable, calibrate, estimate_flare,
+    CalibrationPoint, FlatField, Samples, Scan, ScanMeta, ToneTable, calibrate, estimate_flare,
 };
 use twinwedge_core::tablet::{noise_model, sample_quad, sample_strip};
+use twinwedge_core::words;
 
 use super::scanner::{Field, Scanner, blurred, stored};
 
@@ -227,7 +228,7 @@ fn a_curve_that_is_no_power_of_light_tells_no_stray_light() {
     };
     let points: Vec<CalibrationPoint> = (0..21).map(point).collect();
     let why = estimate_flare(&points).unwrap_err();
-    assert!(matches!(why, NoFlare::NoPowerOfLight { .. }), "{why:?}");
+    assert!(matches!(why, words::NoFlare::NoPowerOfLight { .. }), "{why:?}");
 }
 
 const FRAME: (usize, usize) = (600, 440);

@@ -182,11 +182,11 @@ fn clean_scans_raise_no_alarm() {
         .collect();
     let mut alarms = 0;
     for (seed, (kind, one, alone)) in seen.iter().enumerate() {
-        let found: Vec<&str> = [Some(one), alone.as_ref()]
+        let found: Vec<String> = [Some(one), alone.as_ref()]
             .into_iter()
             .flatten()
             .flat_map(Examination::found)
-            .map(|test| test.sentence.as_str())
+            .map(|test| test.sentence.to_string())
             .collect();
         if !found.is_empty() {
             alarms += 1;

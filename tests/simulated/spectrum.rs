@@ -11,11 +11,12 @@ use twinwedge_core::measured::{Flags, Measured, Value};
 use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::{NoiseModel, NoisePoint, NoiseSource, Scan, ToneTable};
 use twinwedge_core::units::Micrometres;
+use twinwedge_core::words::Sentence;
 
 use crate::grain::{CODES, Emulsion, even_table, field, gaussian, normal, scan, scan_of, table};
 
-pub(crate) fn no_noise() -> Result<Noise<'static>, String> {
-    Err("There is no scanner.".to_owned())
+pub(crate) fn no_noise() -> Result<Noise<'static>, Sentence> {
+    Err("There is no scanner.".into())
 }
 
 fn by(scan: &Scan, table: &ToneTable, settings: SpectrumSettings) -> Result<Spectrum, Problem> {
@@ -234,7 +235,7 @@ fn added_lines_are_flagged_where_they_are() {
         let turned = (lines[0].degrees - degrees + 90.0).rem_euclid(180.0) - 90.0;
         assert!(turned.abs() < 2.0, "{lines:?}");
         assert!((lines[0].rms / (amplitude / 2.0_f64.sqrt()) - 1.0).abs() < 0.12, "{lines:?}");
-        assert!(found.notes.iter().any(|note| note.starts_with("Lines ")), "{:?}", found.notes);
+        assert!(found.notes.iter().any(|note| note.code() == "Spectrum.Lines"), "{:?}", found.notes);
         // The radial spectrum is that of the grain alone.
         let s = 0.12 * pitch;
         assert!((found.zero.value / (s * s) - 1.0).abs() < 0.15, "{:?}", found.zero);
@@ -423,7 +424,7 @@ fn what_cannot_be_measured_is_refused() {
     let mut rng = Pcg64Mcg::seed_from_u64(13);
     let densities = field(&mut rng, 60, 40, 0.05, &[1.0]);
     let (small, table) = (scan(60, &densities), even_table());
-    let cause = |settings| by(&small, &table, settings).expect_err("refused").cause;
+    let cause = |settings| by(&small, &table, settings).expect_err("refused").cause.to_string();
     assert!(cause(settings(5.0)).contains("too small"));
     assert!(cause(settings(0.0)).contains("cannot be measured"));
     assert!(cause(SpectrumSettings { block: Some(48), ..settings(5.0) }).contains("not offered"));

@@ -8,6 +8,7 @@ use twinwedge_core::geometry::{Point, Rect};
 use twinwedge_core::grain::spectrum::{Noise, NoiseBy, NoiseSpectrum, Spectrum, spectrum};
 use twinwedge_core::scan::Scan;
 use twinwedge_core::units::Micrometres;
+use twinwedge_core::words::Sentence;
 
 use crate::grain::{even_table, field, gaussian, scan};
 use crate::spectrum::{no_noise, settings, transfer};
@@ -22,7 +23,7 @@ fn all(scan: &Scan) -> Rect {
     Rect::between(Point::default(), Point::new(scan.width as f64, scan.height as f64))
 }
 
-fn measure(scan: &Scan, noise: Result<Noise<'_>, String>) -> Spectrum {
+fn measure(scan: &Scan, noise: Result<Noise<'_>, Sentence>) -> Spectrum {
     let plane = scan.plane(Channel::Green);
     spectrum(plane, &even_table(), all(scan), settings(PITCH), noise, &|| false).unwrap()
 }

@@ -8,6 +8,7 @@ use serde::Serialize;
 use crate::document::Bracket;
 use crate::measured::rounding_u;
 use crate::numeric::math;
+use crate::words::{self, Sentence};
 
 /// One frame as it was measured.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -55,11 +56,11 @@ pub fn frame_u(bracket: &Bracket, reading_u: f64) -> f64 {
 ///
 /// # Errors
 /// In a sentence: no bracket, no box speed, or no frame metered at it.
-pub fn reference_shadow(frames: &[Frame], box_speed: Option<f64>) -> Result<ShadowTarget, String> {
+pub fn reference_shadow(frames: &[Frame], box_speed: Option<f64>) -> Result<ShadowTarget, Sentence> {
     if frames.is_empty() {
-        return Err("The reference has no bracket.".to_owned());
+        return Err(words::Bracket::ReferenceHasNone.into());
     }
-    let speed = box_speed.filter(|speed| *speed > 0.0).ok_or("The reference has no box speed.")?;
+    let speed = box_speed.filter(|speed| *speed > 0.0).ok_or(words::Bracket::ReferenceHasNoBoxSpeed)?;
     let away = |index: f64| math::log2(index / speed).abs();
     let usable = frames.iter().filter(|frame| frame.exposure_index > 0.0);
     let nearest = usable.min_by(|a, b| away(a.exposure_index).total_cmp(&away(b.exposure_index)));
@@ -67,7 +68,7 @@ pub fn reference_shadow(frames: &[Frame], box_speed: Option<f64>) -> Result<Shad
         Some(Frame { exposure_index, density, u }) => {
             Ok(ShadowTarget { density: *density, u: *u, exposure_index: *exposure_index })
         }
-        None => Err(format!("No frame of the reference was metered at its box speed of {speed}.")),
+        None => Err(words::Bracket::NoFrameAtBoxSpeed { speed }.into()),
     }
 }
 

@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::words::Sentence;
+
 /// Something that was found in a picture or file without a person's help, and what speaks against it.
 ///
 /// A tester looks at what is doubtful and may leave the rest alone: so nothing wrong may be called sure, while a right result
@@ -13,7 +15,7 @@ pub struct Found<T> {
     /// From 0 to 1: how well the evidence supports it, by the finder's own measure. Comparable within one finder alone.
     pub support: f64,
     /// What speaks against it, each a sentence that a tester can act on. Empty for what is sure.
-    pub doubts: Vec<String>,
+    pub doubts: Vec<Sentence>,
 }
 
 impl<T> Found<T> {

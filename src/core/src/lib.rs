@@ -27,6 +27,7 @@ pub mod register;
 pub mod scan;
 pub mod sharpness;
 pub mod shown;
+pub mod spectra;
 pub mod tablet;
 pub mod tone;
 pub mod units;

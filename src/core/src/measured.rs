@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::numeric::math;
 use crate::units::Quantity;
+use crate::words::Sentence;
 
 /// Every flag: its bit, what it is called in a table cell or a hover text, and what it means.
 macro_rules! flags {
@@ -240,8 +241,8 @@ pub fn rounding_u<I: Iterator<Item = f64>>(numbers: impl Fn() -> I) -> f64 {
 pub enum Value {
     /// Measured, in the unit of its figure.
     Known(Measured),
-    /// Not defined for these data, and why, in one sentence.
-    Undefined(String),
+    /// Not defined for these data, and why.
+    Undefined(Sentence),
 }
 
 impl Value {

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::document::{CalibrationId, Fault, FilmId, Owner, ScanId, TabletId};
 use crate::shown::{Shown, sentence};
+use crate::words::Sentence;
 
 /// Most characters of a cause or a remedy: more is a quotation that nobody reads.
 const MOST_CHARACTERS: usize = 1_000;
@@ -56,26 +57,33 @@ impl core::fmt::Display for Subject {
 }
 
 /// One problem: subject, cause and remedy, each a plain sentence.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Problem {
     /// How much it matters.
     pub severity: Severity,
     /// What it is about.
     pub subject: Subject,
     /// What happened and why.
-    pub cause: String,
+    pub cause: Sentence,
     /// What to do about it.
-    pub remedy: String,
+    pub remedy: Sentence,
 }
 
 impl Problem {
-    fn new(severity: Severity, subject: Subject, cause: String, remedy: String) -> Self {
-        Self {
-            severity,
-            subject,
-            cause: sentence(cause, MOST_CHARACTERS),
-            remedy: sentence(remedy, MOST_CHARACTERS),
-        }
+    /// A problem of this severity.
+    pub fn new(
+        severity: Severity,
+        subject: Subject,
+        cause: impl Into<Sentence>,
+        remedy: impl Into<Sentence>,
+    ) -> Self {
+        Self { severity, subject, cause: plain(cause.into()), remedy: plain(remedy.into()) }
+    }
+
+    /// Which problem it is: severity and subject aside, and whatever its quantities are.
+    #[must_use]
+    pub fn code(&self) -> String {
+        self.cause.code()
     }
 
     /// A value that a field of the series may not hold, about what it belongs to.
@@ -94,18 +102,18 @@ impl Problem {
     }
 
     /// A result that could not be had.
-    pub fn error(subject: Subject, cause: impl Into<String>, remedy: impl Into<String>) -> Self {
-        Self::new(Severity::Error, subject, cause.into(), remedy.into())
+    pub fn error(subject: Subject, cause: impl Into<Sentence>, remedy: impl Into<Sentence>) -> Self {
+        Self::new(Severity::Error, subject, cause, remedy)
     }
 
     /// A result that stands but is in doubt.
-    pub fn doubt(subject: Subject, cause: impl Into<String>, remedy: impl Into<String>) -> Self {
-        Self::new(Severity::Doubt, subject, cause.into(), remedy.into())
+    pub fn doubt(subject: Subject, cause: impl Into<Sentence>, remedy: impl Into<Sentence>) -> Self {
+        Self::new(Severity::Doubt, subject, cause, remedy)
     }
 
     /// Something worth knowing.
-    pub fn note(subject: Subject, cause: impl Into<String>, remedy: impl Into<String>) -> Self {
-        Self::new(Severity::Note, subject, cause.into(), remedy.into())
+    pub fn note(subject: Subject, cause: impl Into<Sentence>, remedy: impl Into<Sentence>) -> Self {
+        Self::new(Severity::Note, subject, cause, remedy)
     }
 
     /// The same problem about another subject: a room that knows only pixels says 'series', its caller knows which film.
@@ -114,6 +122,13 @@ impl Problem {
         self.subject = subject;
         self
     }
+}
+
+/// A sentence that shows on one line, visible and short, whatever a person's text in it holds.
+fn plain(said: Sentence) -> Sentence {
+    let whole = said.to_string();
+    let shown = sentence(whole.clone(), MOST_CHARACTERS);
+    if shown == whole { said } else { shown.into() }
 }
 
 impl core::fmt::Display for Problem {

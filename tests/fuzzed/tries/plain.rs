@@ -49,7 +49,7 @@ pub(super) fn words(problem: &Problem, input: &[u8]) -> Result<(), Finding> {
     {
         return Err(format!("words: debug text '{debug}' in: {text}"));
     }
-    for (part, sentence) in [("cause", &problem.cause), ("remedy", &problem.remedy)] {
+    for (part, sentence) in [("cause", problem.cause.to_string()), ("remedy", problem.remedy.to_string())] {
         if sentence.trim().len() < 5 || !sentence.ends_with(['.', '!', '?']) {
             return Err(format!("words: the {part} is no sentence: {text}"));
         }

@@ -6,6 +6,7 @@ mod scene;
 use rayon::prelude::*;
 use twinwedge_core::geometry::{Model, Point};
 use twinwedge_core::register::{Registration, register};
+use twinwedge_core::words::Sentence;
 
 use pair::{Bend, Pair, Unlike, unlike};
 use scene::Kind;
@@ -28,7 +29,7 @@ struct Outcome {
 fn outcome(number: u64) -> Outcome {
     let pair = Pair::new(number);
     let found = register(&pair.first, &pair.second, None, &|| false);
-    let found = found.map_err(|problem| problem.cause).map(|found| {
+    let found = found.map_err(|problem| problem.cause.to_string()).map(|found| {
         let error = pair.error(|(x, y)| {
             let at = found.transform.map(Point::new(x, y));
             (at.x, at.y)
@@ -130,7 +131,7 @@ fn prints_that_do_not_belong_together_are_refused_or_doubted() {
             .into_iter()
             .flat_map(|(why, count)| (0..count).map(move |number| (number, why)))
             .collect();
-    let told: Vec<(Unlike, Result<Vec<String>, String>)> = cases
+    let told: Vec<(Unlike, Result<Vec<Sentence>, String>)> = cases
         .par_iter()
         .map(|(number, why)| {
             let (first, second) = unlike(*number, *why);

@@ -4,6 +4,7 @@ use crate::figures::{Difference, measured_by_draws};
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
 use crate::units::STOP;
+use crate::words::{self, Sentence};
 
 /// Unit of a difference taken by `rule`; `unit` is the figure's own.
 #[must_use]
@@ -24,10 +25,6 @@ pub fn decimals(rule: Difference, decimals: usize) -> usize {
         Difference::Percent => 1,
     }
 }
-
-/// Why log exposures are not compared.
-const LIGHT_NOT_SAID: &str = "Nothing says how much light one of the films had: say it with its tablet, 0 stops less where it \
-                              was the series' full exposure.";
 
 /// Candidate against reference by `rule`.
 ///
@@ -50,11 +47,9 @@ pub fn difference(
                 Err(reason) => Value::Undefined(reason),
             }
         }
-        (Value::Undefined(_), Value::Undefined(_)) => {
-            Value::Undefined("Neither film has this figure.".to_owned())
-        }
-        (Value::Undefined(_), _) => Value::Undefined("The reference does not have this figure.".to_owned()),
-        (_, Value::Undefined(_)) => Value::Undefined("The candidate does not have this figure.".to_owned()),
+        (Value::Undefined(_), Value::Undefined(_)) => Value::Undefined(words::Pair::NeitherHas.into()),
+        (Value::Undefined(_), _) => Value::Undefined(words::Pair::ReferenceLacks.into()),
+        (_, Value::Undefined(_)) => Value::Undefined(words::Pair::CandidateLacks.into()),
     }
 }
 
@@ -78,14 +73,14 @@ fn known(
     r: &Measured,
     c: &Measured,
     draws: Option<(&[f64], &[f64])>,
-) -> Result<Measured, String> {
+) -> Result<Measured, Sentence> {
     if (r.flags | c.flags).contains(Flags::LIGHT_NOT_SAID) {
-        return Err(LIGHT_NOT_SAID.to_owned());
+        return Err(words::Pair::LightNotSaid.into());
     }
     let (rv, cv) = (r.number(), c.number());
     let ratio = matches!(rule, Difference::Stops | Difference::Percent);
     if ratio && (rv <= 0.0 || cv <= 0.0) {
-        return Err("A ratio needs two values above zero.".to_owned());
+        return Err(words::Pair::RatioOfNothing.into());
     }
     let flags = bounds(rule, r.flags, c.flags)?;
     let value = plain(rule, rv, cv);
@@ -150,7 +145,7 @@ fn independent(rule: Difference, value: f64, r: &Measured, c: &Measured) -> Meas
 }
 
 /// Flags of a difference. Two bounds can pull to opposite sides, and then nothing is known of the difference.
-fn bounds(rule: Difference, r: Flags, c: Flags) -> Result<Flags, String> {
+fn bounds(rule: Difference, r: Flags, c: Flags) -> Result<Flags, Sentence> {
     let both = Flags::LOWER_BOUND | Flags::UPPER_BOUND;
     let turned = rule == Difference::SpeedStops;
     let (upward, downward) = if turned { (r, c) } else { (c, r) };
@@ -158,7 +153,7 @@ fn bounds(rule: Difference, r: Flags, c: Flags) -> Result<Flags, String> {
     let at_most = upward.contains(Flags::UPPER_BOUND) || downward.contains(Flags::LOWER_BOUND);
     let rest = (r | c).difference(both);
     match (at_least, at_most) {
-        (true, true) => Err("Both values are only bounds, so their difference can be anything.".to_owned()),
+        (true, true) => Err(words::Pair::OnlyBounds.into()),
         (true, false) => Ok(rest | Flags::LOWER_BOUND),
         (false, true) => Ok(rest | Flags::UPPER_BOUND),
         (false, false) => Ok(rest),
@@ -262,7 +257,7 @@ mod tests {
         {
             assert_eq!(distinguishable(&Value::Known(at(value))), Some(expected), "{value}");
         }
-        assert_eq!(distinguishable(&Value::Undefined(String::new())), None);
+        assert_eq!(distinguishable(&Value::Undefined("".into())), None);
     }
 
     #[test]
@@ -287,7 +282,7 @@ mod tests {
         let unsaid = Value::Known(Measured::normal(-2.6, 0.01).flagged(Flags::LIGHT_NOT_SAID));
         for (r, c) in [(&place, &unsaid), (&unsaid, &place), (&unsaid, &unsaid)] {
             for rule in [Difference::SpeedStops, Difference::Subtract] {
-                assert_eq!(difference(rule, r, c, None), Value::Undefined(LIGHT_NOT_SAID.to_owned()));
+                assert_eq!(difference(rule, r, c, None), Value::Undefined(words::Pair::LightNotSaid.into()));
             }
         }
     }
@@ -295,7 +290,7 @@ mod tests {
     #[test]
     fn a_missing_side_says_which() {
         let known = Value::Known(Measured::normal(1.0, 0.1));
-        let missing = Value::Undefined("why".to_owned());
+        let missing = Value::Undefined("why".into());
         let reason = |r: &Value, c: &Value| match difference(Difference::Subtract, r, c, None) {
             Value::Undefined(reason) => reason,
             Value::Known(_) => panic!("defined"),

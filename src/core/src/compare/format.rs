@@ -9,6 +9,7 @@ use super::difference::distinguishable;
 use crate::curve::{Outlier, Readings, Standing};
 use crate::measured::{Bound, Flags, Measured, Value};
 use crate::numeric::math;
+use crate::words::Number;
 
 /// What `±` means, for legends and footnotes.
 pub const INTERVAL_NOTE: &str = "± is half the 95 % interval.";
@@ -91,12 +92,7 @@ pub fn with_unit(text: &str, unit: &str) -> String {
 /// ```
 #[must_use]
 pub fn number(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
-    match text.strip_prefix('-') {
-        Some(digits) if digits.chars().all(|digit| matches!(digit, '0' | '.')) => digits.to_owned(),
-        Some(digits) => format!("−{digits}"),
-        None => text,
-    }
+    Number(value, decimals).to_string()
 }
 
 /// A plain number with its sign, whichever; zero has none.

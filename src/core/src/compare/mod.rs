@@ -21,6 +21,7 @@ use crate::figures::{self, Departures, Difference, Draws, FigureId, FigureSpec, 
 use crate::measured::Value;
 use crate::patch::PatchSample;
 use crate::scan::SharedError;
+use crate::words;
 
 /// One row of the table that every page and report shows.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -238,10 +239,7 @@ pub fn compare(reference: &FilmFigures, candidate: &FilmFigures) -> Comparison {
 
 fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> Row {
     let of = |film: &FilmFigures| {
-        film.figures
-            .get(&spec.id)
-            .cloned()
-            .unwrap_or_else(|| Value::Undefined("The test holds no data for it.".to_owned()))
+        film.figures.get(&spec.id).cloned().unwrap_or_else(|| Value::Undefined(words::Pair::NoData.into()))
     };
     let (of_reference, of_candidate) = (of(reference), of(candidate));
     let difference =

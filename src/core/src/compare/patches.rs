@@ -5,6 +5,7 @@ use crate::document::PatchRole;
 use crate::measured::Value;
 use crate::patch::PatchSample;
 use crate::tablet::{StepSample, of_prints};
+use crate::words::{self, Side};
 
 use super::difference::distinguishable;
 
@@ -61,32 +62,28 @@ fn row(
     cards: Option<Cards<'_>>,
 ) -> PatchRow {
     let (r, c) = (sample(reference, &name), sample(candidate, &name));
-    let value = |sample: Option<&StepSample>, whose: &str| match sample {
+    let value = |sample: Option<&StepSample>, whose: Side| match sample {
         Some(sample) => Value::Known(sample.density.plain()),
-        None => Value::Undefined(format!("It was not sampled in the print of the {whose}.")),
+        None => Value::Undefined(words::Pair::NotSampledIn { whose }.into()),
     };
     let difference = match (r, c) {
         (Some(r), Some(c)) => Value::Known(of_prints(&[(1.0, c, r)])),
-        _ => Value::Undefined("It was not sampled in both prints.".to_owned()),
+        _ => Value::Undefined(words::Pair::NotSampledInBoth.into()),
     };
     let against_grey = match (r, c, cards, role) {
-        (_, _, _, Some(PatchRole::GreyCard)) => {
-            Value::Undefined("The grey card is what the others are taken against.".to_owned())
-        }
+        (_, _, _, Some(PatchRole::GreyCard)) => Value::Undefined(words::Pair::GreyCardItself.into()),
         (Some(r), Some(c), Some((Some(card_r), Some(card_c))), _) => {
             // (c - card_c) - (r - card_r), four readings.
             Value::Known(of_prints(&[(1.0, c, r), (-1.0, card_c, card_r)]))
         }
-        (Some(_), Some(_), None, _) => Value::Undefined("The patch layout names no grey card.".to_owned()),
-        (Some(_), Some(_), _, _) => {
-            Value::Undefined("The grey card was not sampled in both prints.".to_owned())
-        }
-        _ => Value::Undefined("It was not sampled in both prints.".to_owned()),
+        (Some(_), Some(_), None, _) => Value::Undefined(words::Pair::NoGreyCard.into()),
+        (Some(_), Some(_), _, _) => Value::Undefined(words::Pair::GreyCardNotSampled.into()),
+        _ => Value::Undefined(words::Pair::NotSampledInBoth.into()),
     };
     let distinguishable = distinguishable(&difference);
     PatchRow {
-        reference: value(r, "reference"),
-        candidate: value(c, "candidate"),
+        reference: value(r, Side::Reference),
+        candidate: value(c, Side::Candidate),
         name,
         role,
         difference,

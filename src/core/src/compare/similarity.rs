@@ -7,6 +7,7 @@ use crate::figures::BaseFog;
 use crate::figures::speed::SPEED_NET_DENSITY;
 use crate::measured::Measured;
 use crate::numeric::robust;
+use crate::words::{self, Sentence};
 
 /// What the number means, for hover texts and reports.
 pub const DEFINITION: &str = "Root mean square of the difference in density above base+fog between the film's curve and the \
@@ -60,17 +61,15 @@ impl<'a> Aligned<'a> {
 ///
 /// # Errors
 /// A curve without a speed point, or too little in common, in one sentence.
-pub fn similarity(reference: &Curve, film: &Curve) -> Result<Similarity, String> {
+pub fn similarity(reference: &Curve, film: &Curve) -> Result<Similarity, Sentence> {
     let feet = [BaseFog::of(film), BaseFog::of(reference)];
-    let none = |whose: &str| {
-        format!("{whose} has no speed point within its readings to lay the curves over each other by.")
-    };
+    let none = |whose: &'static str| words::Pair::NoSpeedPointOf { whose };
     let ours = Aligned::of(&film.best, feet[0].known()).ok_or_else(|| none("The film"))?;
     let theirs = Aligned::of(&reference.best, feet[1].known()).ok_or_else(|| none("The reference"))?;
     let from = ours.range().0.max(theirs.range().0);
     let to = ours.range().1.min(theirs.range().1);
     if to - from < LEAST_RANGE {
-        return Err("The two curves have less than two stops in common.".to_owned());
+        return Err(words::Pair::LittleInCommon.into());
     }
     let places: Vec<f64> = (0..=PLACES).map(|i| from + (to - from) * i as f64 / PLACES as f64).collect();
     let differences = |ours: &Aligned<'_>, theirs: &Aligned<'_>| -> Vec<f64> {
@@ -94,7 +93,7 @@ pub fn similarity(reference: &Curve, film: &Curve) -> Result<Similarity, String>
     let value = rms(&found);
     let ends = (quantile(&draws, 0.025), quantile(&draws, 0.5), quantile(&draws, 0.975));
     let (Some(low), Some(middle), Some(high)) = ends else {
-        return Err("The speed points are not settled within the errors of the readings.".to_owned());
+        return Err(words::Pair::SpeedPointsUnsettled.into());
     };
     let u = robust::standard_deviation(&draws).unwrap_or(0.0);
     let difference =

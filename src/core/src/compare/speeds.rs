@@ -9,6 +9,7 @@ use crate::figures::speed::{box_distance, iso_printed};
 use crate::figures::{Difference, FigureId};
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
+use crate::words::{self, Sentence};
 
 /// A way to say how fast a film is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -133,7 +134,7 @@ pub(super) fn rows(reference: &FilmFigures, candidate: &FilmFigures, chosen: Sha
 fn row(criterion: Criterion, films: [&FilmFigures; 2], chosen: ShadowDensity) -> SpeedRow {
     let Some(id) = criterion.figure(chosen) else { return of_box(films) };
     let value = |film: &FilmFigures, id: FigureId| {
-        let missing = || Value::Undefined("The test holds no data for it.".to_owned());
+        let missing = || Value::Undefined(words::Pair::NoData.into());
         film.figures.get(&id).cloned().unwrap_or_else(missing)
     };
     let between = |rule: Difference, id: FigureId| {
@@ -165,9 +166,7 @@ fn from_box(
     // Relative light: the reference at its box speed.
     let boxes = films.map(|film| film.box_speed.filter(|speed| *speed > 0.0));
     match (which, difference, boxes) {
-        (0, ..) => {
-            Value::Undefined("With relative light the reference is taken at its box speed.".to_owned())
-        }
+        (0, ..) => Value::Undefined(words::Pair::ReferenceAtBoxSpeed.into()),
         (_, Value::Known(gain), [Some(reference), Some(candidate)]) => {
             let expected = math::log2(candidate / reference);
             Value::Known(
@@ -181,18 +180,18 @@ fn from_box(
             )
         }
         (_, Value::Undefined(reason), _) => Value::Undefined(reason.clone()),
-        _ => Value::Undefined("The speeds on both boxes are needed.".to_owned()),
+        _ => Value::Undefined(words::Pair::NoBoxSpeeds.into()),
     }
 }
 
 fn of_box(films: [&FilmFigures; 2]) -> SpeedRow {
     let speed = |film: &FilmFigures| match film.box_speed.filter(|speed| *speed > 0.0) {
         Some(speed) => Value::Known(Measured::normal(speed, 0.0)),
-        None => Value::Undefined("No speed on the box is on record.".to_owned()),
+        None => Value::Undefined(words::Figure::NoBoxSpeed.into()),
     };
     let speeds = films.map(speed);
     let difference = difference(Difference::Stops, &speeds[0], &speeds[1], None);
-    let nothing = || Value::Undefined(String::new());
+    let nothing = || Value::Undefined(Sentence::default());
     SpeedRow {
         criterion: Criterion::Box,
         speeds,

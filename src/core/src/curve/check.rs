@@ -4,6 +4,7 @@ use super::fit::LEAST_U;
 use super::{Reading, Readings};
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
+use crate::words;
 
 /// A fall of density counts as one beyond errors from so many combined standard uncertainties ...
 pub(super) const FALL_SIGMAS: f64 = 5.0;
@@ -20,20 +21,14 @@ pub(super) fn check_numbers(readings: &Readings) -> Result<(), Problem> {
         numbers.iter().all(|number| number.is_finite()) && point.log_h_u >= 0.0 && point.density_u >= 0.0
     };
     if let Some(point) = readings.points.iter().find(|point| !finite(point)) {
-        let cause =
-            format!("Step {} holds a number that is not finite, or a negative uncertainty.", point.step);
-        return Err(Problem::error(Subject::Series, cause, "Correct the reading or set it aside."));
+        let cause = words::Readings::NotFinite { step: point.step };
+        return Err(Problem::error(Subject::Series, cause, words::Remedy::CorrectReading));
     }
     let strips = readings.sources.strips.len();
     let placed = |point: &Reading| (1..=MOST_STEPS).contains(&point.step) && point.strip < strips;
     if strips == 0 || !readings.points.iter().all(placed) {
-        let cause =
-            format!("A reading lies on a strip that is not there, or on a step outside 1 to {MOST_STEPS}.");
-        return Err(Problem::error(
-            Subject::Series,
-            cause,
-            "Number steps from 1 and name the strip of each.",
-        ));
+        let cause = words::Readings::NoSuchPlace { most_steps: MOST_STEPS };
+        return Err(Problem::error(Subject::Series, cause, words::Remedy::NumberSteps));
     }
     Ok(())
 }
@@ -46,19 +41,16 @@ pub(super) fn check(readings: &Readings) -> Result<(), Problem> {
     let points = fitted.len();
     fitted.dedup_by(|a, b| (a.log_h - b.log_h).abs() < 1e-6);
     if fitted.len() < 4 {
-        let cause = format!(
-            "A curve needs readings at four exposures or more; there are {points} readings at {}.",
-            fitted.len()
-        );
-        return Err(Problem::error(Subject::Series, cause, "Add readings, or take back points set aside."));
+        let cause = words::Readings::TooFew { points, fitted: fitted.len() };
+        return Err(Problem::error(Subject::Series, cause, words::Remedy::AddReadings));
     }
     let strips = 0..readings.sources.strips.len();
     strips.clone().try_for_each(|strip| check_falls(readings, strip))?;
     if !strips.into_iter().any(|strip| rises(readings, strip)) {
         return Err(Problem::error(
             Subject::Series,
-            "Densities do not rise with exposure beyond their errors.",
-            "Check that these are the readings of an exposed strip.",
+            words::Readings::NoRise,
+            words::Remedy::CheckExposedStrip,
         ));
     }
     Ok(())
@@ -106,11 +98,7 @@ fn check_falls(readings: &Readings, strip: usize) -> Result<(), Problem> {
     }
     let Some((fall, from, to)) = worst else { return Ok(()) };
     let (first, second) = (readings.name_of(from), readings.name_of(to));
-    let cause = format!(
-        "Density falls by {fall:.2} from {first} to {second}, although step {} had more exposure.",
-        to.step
-    );
-    let remedy =
-        "Read both steps again, set the wrong one aside, or check that the strip is not the other way round.";
+    let cause = words::Readings::Falls { fall, first, second, step: to.step };
+    let remedy = words::Remedy::ReadBothSteps;
     Err(Problem::error(Subject::Series, cause, remedy))
 }

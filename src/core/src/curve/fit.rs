@@ -32,6 +32,7 @@ use super::{Curve, FitSettings, Reading, Readings, Spline};
 use crate::numeric::banded::{Banded, Factor};
 use crate::numeric::{math, monotone, quantiles};
 use crate::problem::{Problem, Subject};
+use crate::words;
 
 /// Share of all films with errors as stated whose residuals stay below what counts as a contradiction.
 const CONTRADICTED: f64 = 0.99;
@@ -132,11 +133,7 @@ pub fn fit_as_given(mut readings: Readings, settings: FitSettings) -> Result<Cur
 }
 
 fn undetermined() -> Problem {
-    Problem::error(
-        Subject::Series,
-        "The readings do not determine a curve.",
-        "Check their exposures and uncertainties.",
-    )
+    Problem::error(Subject::Series, words::Readings::Undetermined, words::Remedy::CheckReadings)
 }
 
 /// A reading as the equations see it.

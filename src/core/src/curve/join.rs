@@ -22,6 +22,7 @@ use crate::numeric::{math, robust};
 use crate::problem::{Problem, Subject};
 use crate::scan::SharedError;
 use crate::units::STOP;
+use crate::words;
 
 /// A stated level is never taken as surer than this, in log H: a thousandth of a stop.
 const LEAST_LEVEL_U: f64 = 3e-4;
@@ -215,15 +216,11 @@ fn apart(readings: &Readings, joined: &[Reading], fitted: &[Reading], strip: usi
     let others = range(&mut joined.iter());
     let name = readings.strip_name(strip);
     let cause = if own.0 > own.1 {
-        format!("No reading of {name} is left from which its level could be found.")
+        words::Readings::NoReadingForLevel { name }
     } else {
-        format!(
-            "The level of {name} cannot be found from the overlap: its densities go from {:.2} to {:.2}, those of the strips \
-             before it from {:.2} to {:.2}, and too few lie on a rising part of both.",
-            own.0, own.1, others.0, others.1
-        )
+        words::Readings::LevelNotFound { name, low: own.0, high: own.1, from: others.0, to: others.1 }
     };
-    let remedy = "Say by how many stops it had less light, or expose a strip that shares a stop or more with the others.";
+    let remedy = words::Remedy::SayLevel;
     Problem::error(Subject::Series, cause, remedy)
 }
 

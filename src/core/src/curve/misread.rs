@@ -34,11 +34,11 @@ const TOLD_APART: f64 = 10.0;
 /// A reading agrees with the others where departures as large as its own are at least so probable.
 const AGREES: f64 = 0.05;
 /// Fewest readings among which one may be called misread.
-const LEAST: usize = 7;
+const LEAST_READINGS: usize = 7;
 /// Of so many readings one may be misread; where more disagree, it is not single steps that are wrong.
 const ONE_OF: usize = 5;
 /// Most readings that are looked for.
-const MOST: usize = 10;
+const MOST_MISREAD: usize = 10;
 /// A stiffness less likely than this has no say.
 const UNLIKELY: f64 = 1e-9;
 /// Powers of ten of the stiffness, relative to the readings' own weight, and their spacing.
@@ -78,7 +78,7 @@ impl Judged {
     fn of(readings: &Readings) -> Option<Self> {
         let fitted: Vec<Reading> = readings.points.iter().filter(|point| !point.set_aside).copied().collect();
         let mut judged = Self { rows: Vec::new(), size: 0, kept: Vec::new(), out: Vec::new() };
-        if fitted.len() < LEAST {
+        if fitted.len() < LEAST_READINGS {
             return None;
         }
         for _ in 0..ROUNDS {
@@ -175,7 +175,7 @@ fn find(rows: &[Row], size: usize, kept: &[bool]) -> Vec<usize> {
     // Kept ones that the others contradict: they stay, but say nothing about the others.
     let mut passed_over: Vec<usize> = Vec::new();
     let mut pairs: Vec<[usize; 2]> = Vec::new();
-    let most = if rows.len() < LEAST { 0 } else { (rows.len() / ONE_OF).min(MOST) };
+    let most = if rows.len() < LEAST_READINGS { 0 } else { (rows.len() / ONE_OF).min(MOST_MISREAD) };
     while out.len() < most {
         let judged = judge(rows, size, &|row| !out.contains(&row) && !passed_over.contains(&row));
         let worst = judged.iter().min_by(|a, b| a.p.total_cmp(&b.p));

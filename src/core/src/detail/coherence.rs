@@ -114,7 +114,7 @@ pub fn below(x: f64, c: f64, k: f64) -> f64 {
 
 /// How many independent segments an annulus of one block is worth, and how much blocks that overlap have in common, for
 /// records whose spectrum is even within a few coefficients.
-pub(super) struct Worth {
+pub(super) struct SegmentCounts {
     annuli: Vec<Annulus>,
 }
 
@@ -128,7 +128,7 @@ struct Annulus {
     all: [f64; 3],
 }
 
-impl Worth {
+impl SegmentCounts {
     pub(super) fn of(plan: &Plan) -> Self {
         const REACH: i32 = 3;
         let overlaps = [false, true]

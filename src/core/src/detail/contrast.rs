@@ -4,7 +4,7 @@
 
 use super::Blocks;
 use super::blocks::{FIRST, Grid, Parts};
-use super::coherence::Worth;
+use super::coherence::SegmentCounts;
 use crate::numeric::math;
 
 /// Contrast is taken where the prints as a whole share so much.
@@ -14,7 +14,13 @@ const AROUND: usize = 1;
 
 /// Brings every block of second and third print to the mean contrast against the first, as far as blocks differ by more than
 /// chance. Tells by how much they do: the largest standard deviation of the logarithm of contrast.
-pub(super) fn even(blocks: &mut Blocks, used: &[bool], grid: &Grid, worth: &Worth, others: usize) -> f64 {
+pub(super) fn even(
+    blocks: &mut Blocks,
+    used: &[bool],
+    grid: &Grid,
+    worth: &SegmentCounts,
+    others: usize,
+) -> f64 {
     let mut most = 0.0_f64;
     for print in 0..others {
         let Some((gains, spread)) = gains(blocks, used, grid, worth, print) else { continue };
@@ -40,7 +46,7 @@ fn gains(
     blocks: &Blocks,
     used: &[bool],
     grid: &Grid,
-    worth: &Worth,
+    worth: &SegmentCounts,
     print: usize,
 ) -> Option<(Vec<f64>, f64)> {
     let count = blocks.at.len();

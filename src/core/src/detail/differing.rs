@@ -7,12 +7,13 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 
 use super::blocks::{FIRST, Grid, Plan};
-use super::coherence::{Worth, below};
+use super::coherence::{SegmentCounts, below};
 use super::shifts::Field;
 use super::{Blocks, Work};
 use crate::geometry::Rect;
 use crate::numeric::isotonic::pool_adjacent_violators;
 use crate::numeric::math;
+use crate::words::{self, Sentence};
 
 /// How the frames differ at a place.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -36,12 +37,13 @@ pub enum Difference {
 impl Difference {
     /// The kind of difference as lists and tables name it.
     #[must_use]
-    pub fn words(&self) -> String {
+    pub fn words(&self) -> Sentence {
         match self {
-            Self::Moved { x, y } => format!("moved by {x:+.1} px across, {y:+.1} px down"),
-            Self::Changed => "something moved or changed, or dirt lies on one print".to_owned(),
-            Self::Light { density } => format!("the light changed: {density:+.2} in print density"),
+            Self::Moved { x, y } => words::Detail::Moved { x: *x, y: *y },
+            Self::Changed => words::Detail::Changed,
+            Self::Light { density } => words::Detail::Light { density: *density },
         }
+        .into()
     }
 }
 
@@ -60,7 +62,7 @@ pub(super) struct Differing {
     pub(super) left_out: Vec<bool>,
     /// How the candidate's differ, for those of them.
     how: Vec<Option<Difference>>,
-    pub(super) notes: Vec<String>,
+    pub(super) notes: Vec<Sentence>,
 }
 
 /// A block agrees where at least half of the coarse detail is shared.
@@ -81,7 +83,7 @@ const EXPLAINED: f64 = 0.5;
 pub(super) fn find(blocks: &Blocks, grid: &Grid, plan: &Plan, field: &Field, others: usize) -> Differing {
     let count = blocks.at.len();
     let mut found = Differing { left_out: vec![false; count], how: vec![None; count], notes: Vec::new() };
-    let worth = Worth::of(plan);
+    let worth = SegmentCounts::of(plan);
     for print in 0..others {
         let moved = field.moved(print);
         let changed = changed(blocks, plan, &worth, print);
@@ -107,17 +109,13 @@ pub(super) fn find(blocks: &Blocks, grid: &Grid, plan: &Plan, field: &Field, oth
             }
         }
         if print == 1 && out > 0 {
-            found
-                .notes
-                .push(format!("{out} blocks were left out because the third film's frame differs there."));
+            found.notes.push(words::Detail::FrameDiffers { out }.into());
         }
     }
     if found.left_out.iter().filter(|out| **out).count() * 5 > 3 * count
         && found.how.iter().any(|how| matches!(how, Some(Difference::Light { .. })))
     {
-        found.notes.push(
-            "The light changed over most of the picture: all of it is used, and low frequencies are in doubt.".to_owned(),
-        );
+        found.notes.push(words::Detail::LightChanged.into());
         for (out, how) in found.left_out.iter_mut().zip(&found.how) {
             *out &= !matches!(how, Some(Difference::Light { .. }));
         }
@@ -126,7 +124,7 @@ pub(super) fn find(blocks: &Blocks, grid: &Grid, plan: &Plan, field: &Field, oth
 }
 
 /// Blocks whose coarse detail is strong in both prints and not shared, while most others' is.
-fn changed(blocks: &Blocks, plan: &Plan, worth: &Worth, print: usize) -> Vec<bool> {
+fn changed(blocks: &Blocks, plan: &Plan, worth: &SegmentCounts, print: usize) -> Vec<bool> {
     let count = blocks.at.len();
     // As far as the prints as a whole agree well.
     let shared = |annulus: usize| {

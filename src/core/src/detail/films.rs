@@ -9,13 +9,14 @@ use serde::Serialize;
 
 use super::Blocks;
 use super::blocks::{FIRST, Grid, Plan};
-use super::coherence::{self, Neighbours, Worth};
+use super::coherence::{self, Neighbours, SegmentCounts};
 use super::draws::{Spectra, gamma, wishart};
 use super::shifts::Field;
 use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::isotonic::pool_adjacent_violators;
 use crate::numeric::math;
 use crate::numeric::random::Stream;
+use crate::words::{self, Sentence};
 
 /// How each film's own share was had.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -67,7 +68,7 @@ impl Totals {
         used: &[bool],
         grid: &Grid,
         plan: &Plan,
-        worth: &Worth,
+        worth: &SegmentCounts,
         field: &Field,
     ) -> Self {
         let on_grid = {
@@ -136,7 +137,7 @@ pub(super) struct Plain {
 
 /// Both films apart, in one annulus.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Apart {
+pub(super) struct FilmsApart {
     /// Share of the scene in each film's power.
     pub(super) share: [f64; 2],
     /// Modulation of the candidate over that of the reference.
@@ -147,7 +148,7 @@ pub(super) struct Apart {
     pub(super) scene: f64,
 }
 
-pub(super) fn apart(spectra: &Spectra, grain: Option<[f64; 2]>) -> Option<Apart> {
+pub(super) fn apart(spectra: &Spectra, grain: Option<[f64; 2]>) -> Option<FilmsApart> {
     let [s11, s22, _, s12, s13, s23] = *spectra;
     let scene = match grain {
         None if s12 > 0.0 && s13 > 0.0 && s23 > 0.0 => [s12 * s13 / s23, s12 * s23 / s13],
@@ -157,7 +158,7 @@ pub(super) fn apart(spectra: &Spectra, grain: Option<[f64; 2]>) -> Option<Apart>
     let transfer = if grain.is_none() { s23 / s13 } else { s12 / scene[0] };
     let share = [scene[0] / s11, scene[1] / s22];
     let usable = share.iter().all(|share| share.is_finite());
-    usable.then_some(Apart { share, transfer, grain: [s11 - scene[0], s22 - scene[1]], scene: scene[0] })
+    usable.then_some(FilmsApart { share, transfer, grain: [s11 - scene[0], s22 - scene[1]], scene: scene[0] })
 }
 
 /// Each film's own share of the scene and what follows.
@@ -165,12 +166,12 @@ pub(super) struct Films {
     pub(super) rows: Vec<Row>,
     pub(super) separation: Separation,
     /// Annulus by annulus, with draws; none where the films cannot be told apart.
-    pub(super) apart: Vec<Option<(Apart, Vec<Apart>)>>,
+    pub(super) apart: Vec<Option<(FilmsApart, Vec<FilmsApart>)>>,
     /// Raw coherences and their draws.
     coherences: Vec<Vec<f64>>,
     /// Part of the segments that is left where annuli are joined.
     joined: f64,
-    pub(super) notes: Vec<String>,
+    pub(super) notes: Vec<Sentence>,
 }
 
 /// Draws for intervals.
@@ -207,18 +208,10 @@ pub(super) fn films(
     }
     let mut notes = Vec::new();
     if separation == Separation::Bounds {
-        notes.push(
-            "Two prints alone give what both films share, not each film's own signal-to-grain: add the print of a third \
-             film of this scene, or mark a uniform area for grain on both prints."
-                .to_owned(),
-        );
+        notes.push(words::Detail::PrintsAlone.into());
     }
     if separation == Separation::UniformAreas {
-        notes.push(
-            "Grain was measured in uniform areas of the prints and taken to be alike over the picture: it changes with \
-             density."
-                .to_owned(),
-        );
+        notes.push(words::Detail::GrainTakenAlike.into());
     }
     let joined = totals.joined.last().copied().unwrap_or(1.0);
     Films { rows, separation, apart: all, coherences, joined, notes }
@@ -240,7 +233,7 @@ fn drawn(totals: &Totals, annulus: usize, count: usize) -> impl Iterator<Item = 
     })
 }
 
-type Told = Option<(Apart, Vec<Apart>)>;
+type Told = Option<(FilmsApart, Vec<FilmsApart>)>;
 
 fn by_third(totals: &Totals, annulus: usize, count: usize) -> Told {
     let draws: Vec<Spectra> = drawn(totals, annulus, count).collect();
@@ -279,7 +272,7 @@ pub(super) fn deviation(values: impl Iterator<Item = f64> + Clone) -> f64 {
 fn row(
     (as_printed, totals): (&Totals, &Totals),
     annulus: usize,
-    parts: Option<&(Apart, Vec<Apart>)>,
+    parts: Option<&(FilmsApart, Vec<FilmsApart>)>,
     to_mm: f64,
 ) -> Row {
     let segments = as_printed.segments[annulus];
@@ -370,7 +363,7 @@ fn first(points: &[(f64, f64)]) -> f64 {
 }
 
 /// A crossing with the interval that draws give it.
-fn limit(points: &[(f64, f64)], draws: &[Vec<f64>], level: f64, joined: f64, what: &str) -> Value {
+fn limit(points: &[(f64, f64)], draws: &[Vec<f64>], level: f64, joined: f64, what: words::Detail) -> Value {
     let weights: Vec<f64> = draws
         .iter()
         .map(|draws| {
@@ -379,7 +372,7 @@ fn limit(points: &[(f64, f64)], draws: &[Vec<f64>], level: f64, joined: f64, wha
         })
         .collect();
     let Some(best) = crossing(points, &weights, level) else {
-        return Value::Undefined("At no frequency can the films be told apart.".to_owned());
+        return Value::Undefined(words::Detail::NoFrequency.into());
     };
     let count = draws.iter().map(Vec::len).min().unwrap_or(0);
     let mut places = Vec::with_capacity(count);
@@ -407,7 +400,7 @@ fn limit(points: &[(f64, f64)], draws: &[Vec<f64>], level: f64, joined: f64, wha
             Value::Known(Measured::with_interval(f, u.min(f), f, f64::INFINITY).flagged(Flags::LOWER_BOUND))
         }
         Crossing::Before(f) => {
-            Value::Undefined(format!("{what} below {f:.3} cycles/mm, the lowest frequency measured."))
+            Value::Undefined(words::Detail::Below { what: what.into(), frequency: f }.into())
         }
     }
 }
@@ -433,13 +426,10 @@ impl Films {
                         let flagged = found.flagged(Flags::LOWER_BOUND);
                         Value::Known(Measured { high: f64::INFINITY, ..flagged })
                     }
-                    Value::Undefined(_) => Value::Undefined(
-                        "Two prints alone do not tell it: their coherence is below one half throughout."
-                            .to_owned(),
-                    ),
+                    Value::Undefined(_) => Value::Undefined(words::Detail::LowCoherence.into()),
                 };
             }
-            limit(&points, &draws, 0.5, self.joined, "Signal-to-grain is under 1")
+            limit(&points, &draws, 0.5, self.joined, words::Detail::LowSignal)
         })
     }
 
@@ -452,6 +442,6 @@ impl Films {
         let points: Vec<(f64, f64)> =
             self.rows.iter().map(|row| (row.frequency, row.coherence.value)).collect();
         let draws: Vec<Vec<f64>> = self.coherences.iter().skip(FIRST).cloned().collect();
-        limit(&points, &draws, level, self.joined, "Coherence is low")
+        limit(&points, &draws, level, self.joined, words::Detail::LowCoherenceThere)
     }
 }

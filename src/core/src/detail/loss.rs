@@ -12,9 +12,10 @@ use serde::Serialize;
 use super::Blocks;
 use super::blocks::{FIRST, Grid, Parts};
 use super::draws::Spectra;
-use super::films::{Apart, Films, Separation, Totals, deviation};
+use super::films::{Films, FilmsApart, Separation, Totals, deviation};
 use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::math;
+use crate::words::{self, Sentence};
 
 /// What became of the scene's detail in the candidate, against the reference.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -84,7 +85,7 @@ impl Loss {
 }
 
 impl Statement {
-    fn none(reason: &str) -> Self {
+    fn none(reason: Sentence) -> Self {
         let value = || Value::Undefined(reason.to_owned());
         Self {
             loss: Loss::NotMeasured,
@@ -115,17 +116,14 @@ pub(super) fn statement(
     spread: f64,
 ) -> Statement {
     if films.separation == Separation::Bounds {
-        return Statement::none(
-            "Two prints alone do not tell grain from blur: it takes the print of a third film, or a uniform area on both \
-             prints.",
-        );
+        return Statement::none(words::Detail::NoThird.into());
     }
     let Some(bands) = bands(films) else {
-        return Statement::none("The prints agree at too few frequencies to tell.");
+        return Statement::none(words::Detail::FewFrequencies.into());
     };
     let best = |annulus: usize| films.apart[annulus].as_ref().map(|(best, _)| *best);
     let Some(ratios) = ratios(&bands, &best, totals) else {
-        return Statement::none("The prints agree too little to tell grain from blur.");
+        return Statement::none(words::Detail::LittleAgreement.into());
     };
     let count = (bands.low.start..bands.upper.end)
         .filter_map(|annulus| films.apart[annulus].as_ref().map(|(_, draws)| draws.len()))
@@ -189,7 +187,7 @@ fn bands(films: &Films) -> Option<Bands> {
     (upper.len() >= 2).then_some(Bands { low, upper })
 }
 
-fn ratios(bands: &Bands, apart: &dyn Fn(usize) -> Option<Apart>, totals: &Totals) -> Option<Ratios> {
+fn ratios(bands: &Bands, apart: &dyn Fn(usize) -> Option<FilmsApart>, totals: &Totals) -> Option<Ratios> {
     let mean_ln = |range: &core::ops::Range<usize>| {
         let mut sum = 0.0;
         for annulus in range.clone() {
@@ -254,7 +252,7 @@ fn left_out(
         }
     }
     let whole = held.iter().sum::<usize>() as f64;
-    let scaled = |annulus: usize, sums: &[f64; 9], left: f64| -> Option<Apart> {
+    let scaled = |annulus: usize, sums: &[f64; 9], left: f64| -> Option<FilmsApart> {
         let per = totals.spectra[annulus][0] / all[annulus - annuli.start][0] * whole / left;
         let spectra: Spectra = [sums[0], sums[1], sums[2], sums[3], sums[5], sums[7]].map(|sum| sum * per);
         // Grain of the uniform areas stays what it is.

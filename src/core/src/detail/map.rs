@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::blocks::FIRST;
-use super::coherence::{Worth, bias};
+use super::coherence::{SegmentCounts, bias};
 use super::films::Films;
 use super::{Blocks, Work};
 use crate::geometry::Point;
@@ -42,7 +42,13 @@ const AROUND: usize = 1;
 const LEAST_SCENE: f64 = 0.5;
 
 /// The share over each block and its neighbours, in the middle third of the frequencies that the reference carries.
-pub(super) fn map(blocks: &Blocks, used: &[bool], work: &Work<'_>, worth: &Worth, films: &Films) -> Map {
+pub(super) fn map(
+    blocks: &Blocks,
+    used: &[bool],
+    work: &Work<'_>,
+    worth: &SegmentCounts,
+    films: &Films,
+) -> Map {
     let grid = work.frame.grid;
     let annuli = blocks.annuli;
     let carried = |annulus: &usize| {

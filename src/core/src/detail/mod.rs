@@ -36,8 +36,9 @@ use crate::measured::Value;
 use crate::numeric::wide;
 use crate::problem::{Problem, Subject};
 use crate::register::{Picture, Registration};
+use crate::words::{self, Sentence};
 use blocks::{FIRST, Grid, PARTS, Parts, Plan, Room};
-use coherence::{Neighbours, Worth};
+use coherence::{Neighbours, SegmentCounts};
 use films::Totals;
 use sampling::Source;
 
@@ -105,7 +106,7 @@ pub struct Detail {
     /// From a part of the blocks.
     pub quick: bool,
     /// Things worth telling.
-    pub notes: Vec<String>,
+    pub notes: Vec<Sentence>,
 }
 
 impl Detail {
@@ -140,12 +141,8 @@ pub fn detail(
     let frame = Frame::of(reference, asked)?;
     let sources = [Some(candidate), third].into_iter().flatten();
     let sources = sources.map(|other| {
-        Source::new(reference, other.sheet, &other.registration.transform).ok_or_else(|| {
-            refuse(
-                "The map between the prints cannot be used.".to_owned(),
-                "Look at their registration on the Prints page.",
-            )
-        })
+        Source::new(reference, other.sheet, &other.registration.transform)
+            .ok_or_else(|| refuse(words::Detail::NoMap.into(), words::Remedy::LookAtRegistration.into()))
     });
     let mut sources = sources.collect::<Result<Vec<Source<'_>>, Problem>>()?;
     let mut notes = Vec::new();
@@ -156,14 +153,11 @@ pub fn detail(
             usable = by_all;
         } else {
             sources.truncate(1);
-            notes.push("The third film's print does not cover the area and was not used.".to_owned());
+            notes.push(words::Detail::ThirdNotUsed.into());
         }
     }
     if usable.len() < FEWEST {
-        return Err(refuse(
-            "The prints do not overlap enough in this area.".to_owned(),
-            "Draw the box where both prints show the scene.",
-        ));
+        return Err(refuse(words::Detail::LittleOverlap.into(), words::Remedy::BoxWhereBothShow.into()));
     }
     let work = Work { reference, frame, sources, asked, stop };
     let registrations: Vec<&Registration> =
@@ -171,16 +165,12 @@ pub fn detail(
     work.run(&usable, &registrations, notes)
 }
 
-fn refuse(cause: String, remedy: &str) -> Problem {
+fn refuse(cause: Sentence, remedy: Sentence) -> Problem {
     Problem::error(Subject::Series, cause, remedy)
 }
 
 fn stopped() -> Problem {
-    Problem::note(
-        Subject::Series,
-        "Measuring what detail survives was stopped.",
-        "Ask for it again if it is still wanted.",
-    )
+    Problem::note(Subject::Series, words::Stopped::Detail, words::Remedy::AskAgainIfWanted)
 }
 
 /// The part of the reference's picture that is looked at, and its blocks.
@@ -197,16 +187,12 @@ impl Frame {
         let enlarged = asked.enlargement.is_none_or(|e| e.is_finite() && e > 0.0);
         if !(asked.per_mm.is_finite() && asked.per_mm > 0.0 && enlarged && picture.scale > 0.0) {
             return Err(refuse(
-                "Frequencies cannot be told: the resolution of the scan or the enlargement cannot be."
-                    .to_owned(),
-                "Type the scan's resolution in dots per inch, and the enlargement of the print.",
+                words::Detail::NoFrequencies.into(),
+                words::Remedy::TypeResolutionAndEnlargement.into(),
             ));
         }
         if picture.tones.len() != picture.width * picture.height {
-            return Err(refuse(
-                "The pixels of the reference's print do not fit its size.".to_owned(),
-                "Make the picture anew from the scan.",
-            ));
+            return Err(refuse(words::Detail::PixelsDoNotFit.into(), words::Remedy::MakePictureAnew.into()));
         }
         let whole = (0.0, 0.0, picture.width as f64, picture.height as f64);
         let (left, top, right, bottom) = asked.area.map_or(whole, |area| {
@@ -228,8 +214,8 @@ impl Frame {
         let grid = Grid::within(corner, size, side);
         if grid.columns * grid.rows < FEWEST {
             return Err(refuse(
-                format!("The area of {} x {} pixels is too small to compare detail in.", size.0, size.1),
-                "Draw a box of at least 64 x 64 pixels, better 400 x 400.",
+                words::Detail::AreaTooSmall { width: size.0, height: size.1 }.into(),
+                words::Remedy::BoxFor64.into(),
             ));
         }
         Ok(Self { corner, size, grid })
@@ -286,7 +272,7 @@ impl Work<'_> {
         &self,
         usable: &[(usize, usize)],
         registrations: &[&Registration],
-        mut notes: Vec<String>,
+        mut notes: Vec<Sentence>,
     ) -> Result<Detail, Problem> {
         let grid = self.frame.grid;
         let plan = Plan::new(grid.side, &self.sources, self.frame.middle());
@@ -313,11 +299,11 @@ impl Work<'_> {
         notes.extend(differing.notes.iter().cloned());
         if used.iter().filter(|used| **used).count() < FEWEST.min(blocks.at.len()) {
             return Err(refuse(
-                "The frames differ nearly everywhere in this area.".to_owned(),
-                "Draw the box where nothing moved and the light did not change.",
+                words::Detail::DiffersEverywhere.into(),
+                words::Remedy::BoxWhereNothingMoved.into(),
             ));
         }
-        let worth = Worth::of(&plan);
+        let worth = SegmentCounts::of(&plan);
         let as_printed = Totals::of(&blocks, &used, &grid, &plan, &worth, &field);
         let spread = contrast::even(&mut blocks, &used, &grid, &worth, self.sources.len());
         let totals = Totals::of(&blocks, &used, &grid, &plan, &worth, &field);
@@ -329,7 +315,7 @@ impl Work<'_> {
         let statement = loss::statement(&films, &blocks, &used, &grid, &totals, spread);
         let map = map::map(&blocks, &used, self, &worth, &films);
         if self.asked.enlargement.is_none() {
-            notes.push("The enlargement is not known: frequencies are those on the print.".to_owned());
+            notes.push(words::Detail::NoEnlargement.into());
         }
         notes.extend(films.notes.iter().cloned());
         let out = used.iter().filter(|used| !**used).count();
@@ -492,7 +478,7 @@ impl Work<'_> {
             let mut used = vec![false; grid.columns * grid.rows];
             list.iter().for_each(|(column, row)| used[row * grid.columns + column] = true);
             let neighbours = Neighbours::of(&grid, &used);
-            let worth = Worth::of(plan);
+            let worth = SegmentCounts::of(plan);
             let per = list.len() as f64;
             found[print] = Some(films::Plain {
                 power: (0..plan.annuli)

@@ -12,6 +12,7 @@ use crate::document::{DevelopmentChoices, Induction};
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::random::Stream;
 use crate::numeric::{math, robust};
+use crate::words::{self, Sentence};
 
 /// What the law rests on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -66,7 +67,7 @@ pub struct TimeAt {
     /// Development time in minutes for the wanted gradient.
     pub minutes: Value,
     /// What limits it: outside the tested times, outside the usual temperatures; empty where nothing does.
-    pub limits: Vec<String>,
+    pub limits: Vec<Sentence>,
 }
 
 /// A roll that is used, with the draws of its gradient where it has any.
@@ -95,13 +96,13 @@ impl Tested {
 /// What is advised, before it joins the family.
 #[derive(Debug, Clone)]
 pub(super) struct Advised {
-    pub(super) law: Result<LawFound, String>,
+    pub(super) law: Result<LawFound, Sentence>,
     pub(super) band: Vec<Band>,
     pub(super) time: TimeAt,
     pub(super) coefficient: Measured,
     pub(super) coefficient_basis: CoefficientBasis,
     pub(super) table: Vec<TimeAt>,
-    pub(super) notes: Vec<String>,
+    pub(super) notes: Vec<Sentence>,
 }
 
 /// How far the law is followed beyond the tested times, as shares of the shortest and longest.
@@ -133,7 +134,7 @@ pub(super) fn advise(
         reference_c: celsius,
     };
     let drawn = match tested {
-        [] => Err("No roll of this film has both a development time and a gradient.".to_owned()),
+        [] => Err(words::Rolls::NoneComplete.into()),
         [only] => Ok(assumed(only, model, &coefficient, draws, &mut notes)),
         _ => fitted(tested, points, model, &coefficient, draws, &mut notes),
     };
@@ -146,10 +147,7 @@ pub(super) fn advise(
     let coefficient = drawn.as_ref().map_or(coefficient.clone(), |drawn| drawn.coefficient(&coefficient));
     if coefficient.basis == CoefficientBasis::Assumed && drawn.is_ok() {
         let (low, high) = USUAL_COEFFICIENT;
-        notes.push(format!(
-            "Times at other temperatures are assumed: {low} to {high} times faster per 10 °C is typical of common agents \
-             (after Sheppard and Mees, 1907). Rolls at two temperatures, or a coefficient typed in, take its place."
-        ));
+        notes.push(words::Rolls::TemperatureAssumed { low, high }.into());
     }
     Advised {
         band: drawn.as_ref().map(|drawn| band(drawn, points, celsius)).unwrap_or_default(),
@@ -170,15 +168,13 @@ struct Coefficient {
 }
 
 impl Coefficient {
-    fn of(points: &[Point], choices: &DevelopmentChoices, notes: &mut Vec<String>) -> Self {
+    fn of(points: &[Point], choices: &DevelopmentChoices, notes: &mut Vec<Sentence>) -> Self {
         let several = several_temperatures(points);
         if several && points.len() >= 3 {
             return Self { value: Measured::normal(2.5, 0.0), basis: CoefficientBasis::Fitted };
         }
         if several {
-            notes.push(
-                "The rolls differ in temperature and are too few to measure its influence: a third roll would.".to_owned(),
-            );
+            notes.push(words::Rolls::TooFewForTemperature.into());
         }
         match choices.temperature_coefficient {
             Some(typed) if typed >= 1.0 => {
@@ -208,7 +204,7 @@ fn induction(
     points: &[Point],
     choices: &DevelopmentChoices,
     coefficient: CoefficientBasis,
-    notes: &mut Vec<String>,
+    notes: &mut Vec<Sentence>,
 ) -> Option<f64> {
     let needed = 4 + usize::from(coefficient == CoefficientBasis::Fitted);
     match choices.induction {
@@ -216,7 +212,7 @@ fn induction(
         Induction::Minutes(minutes) => Some(minutes.max(0.0)),
         Induction::Fitted if points.len() >= needed => None,
         Induction::Fitted => {
-            notes.push(format!("To fit an induction time, {needed} rolls are needed; it is taken as none."));
+            notes.push(words::Rolls::TooFewForInduction { needed }.into());
             Some(0.0)
         }
     }
@@ -256,8 +252,8 @@ fn fitted(
     model: Model,
     coefficient: &Coefficient,
     draws: Draws,
-    notes: &mut Vec<String>,
-) -> Result<Drawn, String> {
+    notes: &mut Vec<Sentence>,
+) -> Result<Drawn, Sentence> {
     let fit = kinetics::fit(points, model)?;
     let middles: Vec<f64> = tested.iter().map(Tested::middle).collect();
     let draw = |number: u32| {
@@ -286,7 +282,7 @@ fn assumed(
     model: Model,
     coefficient: &Coefficient,
     draws: Draws,
-    notes: &mut Vec<String>,
+    notes: &mut Vec<Sentence>,
 ) -> Drawn {
     let (point, middle_draw) = (tested.point, tested.middle());
     let induction = model.induction.unwrap_or(0.0);
@@ -309,11 +305,7 @@ fn assumed(
     let flags = Flags::PREDICTED | Flags::ASSUMED;
     let best = law(middle, point.gradient, coefficient.value.value);
     let (shorter, longer) = (half_minutes(0.7 * point.minutes), half_minutes(1.4 * point.minutes));
-    notes.push(format!(
-        "One roll alone does not show how this film answers to development time: typical behaviour is assumed (ten per cent \
-         more time, three to eight per cent more gradient; common practice, no source). Expose two more rolls alike and \
-         develop them for about {shorter} and {longer} min."
-    ));
+    notes.push(words::Rolls::OneRoll { shorter, longer }.into());
     Drawn { found: describe(Basis::Assumed, 1, best, None, &laws, flags), laws, flags }
 }
 
@@ -330,11 +322,7 @@ fn describe(basis: Basis, rolls: usize, law: Law, fit: Option<Fit>, laws: &[Law]
         let finite: Vec<f64> = limits.into_iter().filter(|limit| limit.is_finite()).collect();
         Value::Known(spread(law.limit(), &finite).flagged(flags))
     } else {
-        Value::Undefined(
-            "Within their errors the gradients may grow as fast as time itself: no limit is determined. A roll with a longer \
-             time would show one."
-                .to_owned(),
-        )
+        Value::Undefined(words::Rolls::NoLimit.into())
     };
     LawFound {
         basis,
@@ -347,33 +335,28 @@ fn describe(basis: Basis, rolls: usize, law: Law, fit: Option<Fit>, laws: &[Law]
     }
 }
 
-fn about_fit(fit: &Fit, found: &LawFound, points: &[Point]) -> Vec<String> {
+fn about_fit(fit: &Fit, found: &LawFound, points: &[Point]) -> Vec<Sentence> {
     let mut notes = Vec::new();
     let longest = points.iter().map(|point| point.minutes).fold(0.0, f64::max);
     if fit.freedom == 0 {
-        notes.push(format!(
-            "{} rolls fix as many numbers: the law goes through them, and nothing is left to tell how well it fits. One more \
-             roll would.",
-            points.len()
-        ));
+        notes.push(words::Rolls::ExactlyEnough { rolls: points.len() }.into());
     }
     let poor = match &found.limit {
         Value::Known(limit) => limit.u > POOR * limit.value,
         Value::Undefined(_) => true,
     };
     if poor {
-        notes.push(format!(
-            "Limit and rate are poorly determined: the gradients grow nearly as fast as time. A roll at about {} min would \
-             settle them; times between the rolls are less affected.",
-            half_minutes(1.6 * longest)
-        ));
+        notes.push(words::Rolls::PoorLimit { minutes: half_minutes(1.6 * longest) }.into());
     }
     if fit.error_scale > 1.0 {
-        notes.push(format!(
-            "The rolls depart from the law by more than their errors allow (chi-square {:.1} for {}): all intervals are \
-             widened {:.1} times.",
-            fit.chi_square, fit.freedom, fit.error_scale
-        ));
+        notes.push(
+            words::Rolls::DepartFromLaw {
+                chi_square: fit.chi_square,
+                freedom: fit.freedom,
+                times: fit.error_scale,
+            }
+            .into(),
+        );
     }
     notes
 }
@@ -408,7 +391,7 @@ fn tested(points: &[Point], law: &Law, celsius: f64) -> (f64, f64) {
 struct Times<'a> {
     points: &'a [Point],
     wanted: &'a Wanted,
-    drawn: Result<&'a Drawn, String>,
+    drawn: Result<&'a Drawn, Sentence>,
     coefficient: CoefficientBasis,
     draws: Draws,
 }
@@ -422,25 +405,23 @@ impl Times<'_> {
             Err(reason) => Value::Undefined(reason),
         };
         if !(USUAL_RANGE.0..=USUAL_RANGE.1).contains(&celsius) {
-            limits.push("outside 18 to 24 °C, where a temperature coefficient may not hold".to_owned());
+            limits.push(words::Rolls::OutsideTemperatures.into());
         }
         TimeAt { celsius, minutes, limits }
     }
 
-    fn minutes(&self, celsius: f64, own_c: f64, limits: &mut Vec<String>) -> Result<Measured, String> {
+    fn minutes(&self, celsius: f64, own_c: f64, limits: &mut Vec<Sentence>) -> Result<Measured, Sentence> {
         let drawn = self.drawn.clone()?;
         let wanted = match &self.wanted.gradient {
             Value::Known(wanted) => wanted,
-            Value::Undefined(reason) => return Err(format!("The wanted gradient is not known: {reason}")),
+            Value::Undefined(reason) => {
+                return Err(words::Rolls::WantedUnknown { reason: reason.clone() }.into());
+            }
         };
         let law = &drawn.found.law;
-        let minutes = law.minutes(wanted.value, celsius).ok_or_else(|| {
-            format!(
-                "A gradient of {:.2} is not below {:.2}, which development approaches without end.",
-                wanted.value,
-                law.limit()
-            )
-        })?;
+        let minutes = law
+            .minutes(wanted.value, celsius)
+            .ok_or_else(|| words::Rolls::BeyondLimit { wanted: wanted.value, limit: law.limit() })?;
         self.mark(minutes, celsius, drawn, limits)?;
         let numbered = (0_u32..).zip(&drawn.laws);
         let found: Vec<f64> = numbered
@@ -454,10 +435,7 @@ impl Times<'_> {
         let share = found.len() as f64 / drawn.laws.len() as f64;
         if share < SETTLED {
             let percent = 100.0 * (1.0 - share);
-            return Err(format!(
-                "Within the errors of the rolls the wanted gradient is beyond what development reaches in {percent:.0} of 100 \
-                 cases: the data do not settle a time."
-            ));
+            return Err(words::Rolls::WantedUnsettled { percent }.into());
         }
         let mut flags = drawn.flags | wanted.flags;
         let corrected = (celsius - own_c).abs() > 0.05;
@@ -473,23 +451,20 @@ impl Times<'_> {
         minutes: f64,
         celsius: f64,
         drawn: &Drawn,
-        limits: &mut Vec<String>,
-    ) -> Result<(), String> {
+        limits: &mut Vec<Sentence>,
+    ) -> Result<(), Sentence> {
         let (shortest, longest) = tested(self.points, &drawn.found.law, celsius);
         let one = self.points.len() == 1;
         let (below, above) = if one { BEYOND_ONE } else { BEYOND };
         if minutes < below * shortest || minutes > above * longest {
-            let range =
-                if one { format!("{longest:.1} min") } else { format!("{shortest:.1} to {longest:.1} min") };
-            return Err(format!(
-                "The time would lie far from the tested {range}: develop a roll nearer to the wanted gradient first."
-            ));
+            let shortest = (!one).then_some(shortest);
+            return Err(words::Rolls::TimeTooFar { shortest, longest }.into());
         }
         if !one && !(shortest - 1e-9..=longest + 1e-9).contains(&minutes) {
-            limits.push(format!("outside the tested times, {shortest:.1} to {longest:.1} min"));
+            limits.push(words::Rolls::OutsideTimes { shortest, longest }.into());
         }
         if one && (minutes - longest).abs() > 0.005 * longest {
-            limits.push("by assumed behaviour, from one roll".to_owned());
+            limits.push(words::Rolls::AssumedFromOne.into());
         }
         Ok(())
     }

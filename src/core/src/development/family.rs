@@ -9,6 +9,7 @@ use crate::document::{DevelopmentChoices, FilmId, FollowedGradient, Process};
 use crate::figures::speed::CONTRAST_RANGE;
 use crate::figures::{self, FigureId, Figures};
 use crate::measured::{Measured, Value};
+use crate::words::{self, Sentence};
 
 /// A roll as it enters its family.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -20,7 +21,7 @@ pub struct Roll {
     /// How it was developed.
     pub process: Process,
     /// Its figures, or why it has none.
-    pub figures: Result<Figures, String>,
+    pub figures: Result<Figures, Sentence>,
     /// What the resamplings say of each of them.
     pub draws: figures::Draws,
 }
@@ -36,7 +37,7 @@ impl Roll {
     }
 
     fn figure(&self, id: FigureId) -> Value {
-        let missing = || "Not measured.".to_owned();
+        let missing = || words::Rolls::NotMeasured.into();
         match &self.figures {
             Ok(figures) => figures.get(&id).cloned().unwrap_or_else(|| Value::Undefined(missing())),
             Err(reason) => Value::Undefined(reason.clone()),
@@ -62,7 +63,7 @@ pub fn followed(figures: &Figures, follow: FollowedGradient) -> Value {
             flags: gain.flags,
         }),
         (Some(value), _) => value,
-        (None, _) => Value::Undefined("Not measured.".to_owned()),
+        (None, _) => Value::Undefined(words::Rolls::NotMeasured.into()),
     }
 }
 
@@ -107,7 +108,7 @@ pub struct RollPoint {
     /// Base+fog.
     pub base_fog: Value,
     /// Why it is not used; `None` where it is.
-    pub left_out: Option<String>,
+    pub left_out: Option<Sentence>,
 }
 
 /// Everything that is known and advised about a film's development.
@@ -124,7 +125,7 @@ pub struct Development {
     /// All rolls of the family, by time.
     pub rolls: Vec<RollPoint>,
     /// The law, or why there is none.
-    pub law: Result<LawFound, String>,
+    pub law: Result<LawFound, Sentence>,
     /// Temperature that law and band belong to, °C: that of the film asked for.
     pub celsius: f64,
     /// The law over time with its 95 % band.
@@ -138,7 +139,7 @@ pub struct Development {
     /// Times for the wanted gradient at other temperatures.
     pub table: Vec<TimeAt>,
     /// What must be said beside it, in sentences.
-    pub notes: Vec<String>,
+    pub notes: Vec<Sentence>,
 }
 
 /// What is wanted.
@@ -222,11 +223,11 @@ fn point(roll: &Roll, main: &Process, follow: FollowedGradient) -> RollPoint {
     let minutes = roll.process.minutes;
     let unlike = differences(main, &roll.process);
     let left_out = if !unlike.is_empty() {
-        Some(format!("{} differs from that of the film asked for.", unlike.join(" and ")))
+        Some(words::Rolls::Unlike { parts: unlike }.into())
     } else if minutes.is_none_or(|minutes| minutes <= 0.0) {
-        Some("no development time is on record.".to_owned())
+        Some(words::Rolls::NoTime.into())
     } else if gradient.known().is_none() {
-        Some(format!("its {} is not known.", name(follow)))
+        Some(words::Rolls::GradientUnknown { gradient: name(follow) }.into())
     } else {
         None
     };
@@ -255,22 +256,19 @@ pub fn differences(a: &Process, b: &Process) -> Vec<&'static str> {
     unlike.map(|(word, ..)| word).collect()
 }
 
-fn notes(points: &[RollPoint], follow: FollowedGradient) -> Vec<String> {
+fn notes(points: &[RollPoint], follow: FollowedGradient) -> Vec<Sentence> {
     let mut notes = Vec::new();
     for point in points {
         if let Some(reason) = &point.left_out {
-            notes.push(format!("{} is left out: {reason}", point.label));
+            notes.push(words::Rolls::LeftOut { label: point.label.clone(), reason: reason.clone() }.into());
         }
     }
     let used = || points.iter().filter(|point| point.left_out.is_none());
     if used().any(|point| point.celsius.is_none()) && used().count() > 1 {
-        notes.push("A roll without a temperature on record is taken at that of the others.".to_owned());
+        notes.push(words::Rolls::NoTemperature.into());
     }
     if follow != FollowedGradient::Gamma {
-        notes.push(format!(
-            "The law was found for gamma; following the {} by it is an empirical convenience.",
-            name(follow)
-        ));
+        notes.push(words::Rolls::FollowsAnother { gradient: name(follow) }.into());
     }
     notes
 }

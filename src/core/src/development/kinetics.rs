@@ -13,6 +13,7 @@ use nalgebra::{Matrix4, Vector4};
 use serde::Serialize;
 
 use crate::numeric::{math, quantiles};
+use crate::words::{self, Sentence};
 
 /// The law: gradient after `t` minutes with limit `g_inf` and rate `k` per minute, from time zero.
 ///
@@ -187,7 +188,7 @@ const SETTLED: f64 = 1e-14;
 ///
 /// # Errors
 /// Fewer rolls than numbers to be fitted, times or gradients that are not above zero, one time alone.
-pub fn fit(points: &[Point], model: Model) -> Result<Fit, String> {
+pub fn fit(points: &[Point], model: Model) -> Result<Fit, Sentence> {
     check(points, model)?;
     let law = descend(points, model, start(points, model));
     let chi_square = chi_square(points, &law);
@@ -206,24 +207,24 @@ pub(super) fn refit(points: &[Point], model: Model, guess: Law) -> Law {
     if near.rate > 0.0 || guess.rate <= 0.0 { near } else { descend(points, model, start(points, model)) }
 }
 
-fn check(points: &[Point], model: Model) -> Result<(), String> {
+fn check(points: &[Point], model: Model) -> Result<(), Sentence> {
     if points.len() < model.size() {
         let (have, need) = (points.len(), model.size());
-        return Err(format!("{have} rolls do not determine the {need} numbers of the law."));
+        return Err(words::Rolls::TooFew { have, need }.into());
     }
     let sound = |point: &Point| {
         let numbers = [point.minutes, point.celsius, point.gradient, point.u];
         numbers.iter().all(|number| number.is_finite()) && point.minutes > 0.0 && point.gradient > 0.0
     };
     if !points.iter().all(sound) {
-        return Err("A development time or a gradient is not above zero.".to_owned());
+        return Err(words::Rolls::NotPositive.into());
     }
     let first = points[0];
     let alike = |point: &Point| {
         (point.minutes - first.minutes).abs() < 1e-9 && (point.celsius - first.celsius).abs() < 1e-9
     };
     if points.iter().all(alike) {
-        return Err("All rolls had one time and one temperature.".to_owned());
+        return Err(words::Rolls::AllAlike.into());
     }
     Ok(())
 }

@@ -21,6 +21,7 @@ use crate::numeric::banded::Banded;
 use crate::numeric::random::Stream;
 use crate::numeric::roots;
 use crate::numeric::{math, robust};
+use crate::words::{self, Sentence};
 
 /// What a prediction was made from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -92,23 +93,21 @@ pub fn predict(
     wanted: &Aim<'_>,
     follow: FollowedGradient,
     settings: &Settings,
-) -> Result<Predicted, String> {
+) -> Result<Predicted, Sentence> {
     let follow = Follow { what: follow, range: settings.gradient_range };
     let [first, .., last] = rolls else {
-        let only = rolls.first().ok_or_else(|| "There is no roll to predict from.".to_owned())?;
+        let only = rolls.first().ok_or(words::Rolls::None)?;
         return stretched(only, wanted, follow, settings);
     };
     if rolls.iter().any(|roll| roll.curve.readings.absolute != first.curve.readings.absolute) {
-        let (a, b) = (first.label, last.label);
-        return Err(format!(
-            "Exposures of some rolls are in lux seconds and of others relative ({a}, {b}): enter them alike."
-        ));
+        let (a, b) = (first.label.to_owned(), last.label.to_owned());
+        return Err(words::Rolls::MixedExposures { a, b }.into());
     }
     let gradients: Vec<Option<f64>> = rolls.iter().map(|roll| follow.of_best(roll)).collect();
     let known: Vec<(RollCurve<'_>, f64)> =
         rolls.iter().zip(&gradients).filter_map(|(roll, gradient)| Some((*roll, (*gradient)?))).collect();
     match known.as_slice() {
-        [] => Err(format!("No roll's {} can be read off its curve.", super::family::name(follow.what))),
+        [] => Err(words::Rolls::NoneHasGradient { gradient: super::family::name(follow.what) }.into()),
         [(only, _)] => stretched(only, wanted, follow, settings),
         _ => blended(&known, wanted, follow, settings),
     }
@@ -268,26 +267,23 @@ fn blended(
     wanted: &Aim<'_>,
     follow: Follow,
     settings: &Settings,
-) -> Result<Predicted, String> {
+) -> Result<Predicted, Sentence> {
     let gradients: Vec<f64> = known.iter().map(|(_, gradient)| *gradient).collect();
     let (a, b) = pair(&gradients, wanted.measured.value);
     let rolls = [known[a].0, known[b].0];
     let labels: Vec<String> = rolls.iter().map(|roll| roll.label.to_owned()).collect();
-    let both = || format!("{} and {}", rolls[0].label, rolls[1].label);
+    let [one, other] = rolls.map(|roll| roll.label.to_owned());
     let knots = Knots::common(&[rolls[0].curve, rolls[1].curve])
-        .ok_or_else(|| format!("The tested exposures of {} have nothing in common.", both()))?;
+        .ok_or_else(|| words::Rolls::NothingInCommon { one: one.clone(), other: other.clone() })?;
     let line = common_line(&rolls);
-    let lost = || format!("The curves of {} cannot be laid over each other.", both());
+    let lost = || words::Rolls::NotLaidOver { one: one.clone(), other: other.clone() };
     let best = |roll: &RollCurve<'_>| {
         let spline = knots.take(&roll.curve.best).ok_or_else(lost)?;
-        Ok::<Shape, String>(Shape::of_best(roll.curve, spline))
+        Ok::<Shape, Sentence>(Shape::of_best(roll.curve, spline))
     };
     let ends = [best(&rolls[0])?, best(&rolls[1])?];
     let share = share(&ends, wanted.measured.value, follow, line).ok_or_else(|| {
-        format!(
-            "A gradient of {:.2} lies too far from those of the rolls, {:.2} to {:.2}: develop a roll nearer to it.",
-            wanted.measured.value, gradients[a], gradients[b]
-        )
+        words::Rolls::TooFarBetween { wanted: wanted.measured.value, low: gradients[a], high: gradients[b] }
     })?;
     let middle = ends[0].toward(&ends[1], share);
     let nearer = usize::from(share > 0.5);
@@ -338,7 +334,7 @@ fn stretched(
     wanted: &Aim<'_>,
     follow: Follow,
     settings: &Settings,
-) -> Result<Predicted, String> {
+) -> Result<Predicted, Sentence> {
     let curve = roll.curve;
     let line = roll.straight.map(|line| (line.from, line.to));
     let factor = |shape: &Shape, wanted: f64| {
@@ -351,14 +347,14 @@ fn stretched(
         ends.into_iter().flatten().next()
     };
     let own = Shape::of_best(curve, curve.best.clone());
-    let found = follow.of_best(roll).ok_or_else(|| {
-        format!("The {} of {} cannot be read off its curve.", super::family::name(follow.what), roll.label)
+    let found = follow.of_best(roll).ok_or_else(|| words::Rolls::RollLacksGradient {
+        gradient: super::family::name(follow.what),
+        label: roll.label.to_owned(),
     })?;
-    let best = factor(&own, wanted.measured.value).ok_or_else(|| {
-        format!(
-            "{} has a gradient of {found:.2}: {:.2} is too far from it to be assumed from one roll. Develop another roll.",
-            roll.label, wanted.measured.value
-        )
+    let best = factor(&own, wanted.measured.value).ok_or_else(|| words::Rolls::TooFarFromOne {
+        label: roll.label.to_owned(),
+        found,
+        wanted: wanted.measured.value,
     })?;
     let knots = Knots { from: curve.best.from, to: curve.best.to, cells: curve.best.cells() };
     let drawn = |number: usize| {

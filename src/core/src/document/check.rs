@@ -14,8 +14,8 @@ use super::{
     ToneChoices, Viewing,
 };
 use crate::geometry::{Point, Quad, Rect};
-use crate::greys::spectrum::Carries;
 use crate::shown::Shown;
+use crate::spectra::spectrum::Carries;
 
 /// What a fault is about.
 #[derive(Debug, Clone, PartialEq, Eq)]

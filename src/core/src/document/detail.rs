@@ -4,7 +4,17 @@ use serde::{Deserialize, Serialize};
 
 use super::ScanId;
 use crate::geometry::Rect;
-use crate::sharpness::EdgeSpace;
+
+/// What light is taken back to before the transfer function is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum EdgeSpace {
+    /// Exposure of the film, by its characteristic curve.
+    #[default]
+    Exposure,
+    /// Light as scanned: transmittance or reflectance.
+    Light,
+}
 
 /// A uniform area in which grain is measured.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

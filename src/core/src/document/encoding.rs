@@ -121,10 +121,22 @@ impl Encoding {
     pub fn light(&self, v: f64) -> Option<f64> {
         match *self {
             Self::Linear => Some(v),
-            Self::Srgb => Some(crate::scan::srgb_to_linear(v)),
+            Self::Srgb => Some(srgb_to_linear(v)),
             Self::Power(exponent) => Some(math::pow(v, exponent)),
             Self::Density { first, last } => Some(math::pow(10.0, -(first + v * (last - first)))),
             Self::Profile => None,
         }
     }
+}
+
+/// Linear light of an sRGB value `v` in 0..=1 (IEC 61966-2-1:1999): `v/12.92` up to 0.04045, else
+/// `((v+0.055)/1.055)^2.4`.
+///
+/// ```
+/// # use twinwedge_core::scan::srgb_to_linear;
+/// assert!((srgb_to_linear(0.5) - 0.21404114).abs() < 1e-7);
+/// ```
+#[must_use]
+pub fn srgb_to_linear(v: f64) -> f64 {
+    if v <= 0.04045 { v / 12.92 } else { math::pow((v + 0.055) / 1.055, 2.4) }
 }

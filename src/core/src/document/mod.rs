@@ -19,9 +19,9 @@ mod target;
 mod trust;
 
 pub use check::{Fault, Owner};
-pub use detail::{EdgeArea, GrainArea, GrainNoise, SharpnessChoices, Viewing};
+pub use detail::{EdgeArea, EdgeSpace, GrainArea, GrainNoise, SharpnessChoices, Viewing};
 pub use development::{CompareAs, DevelopmentChoices, FollowedGradient, Induction};
-pub use encoding::{Encoding, FORMS as ENCODING_FORMS};
+pub use encoding::{Encoding, FORMS as ENCODING_FORMS, srgb_to_linear};
 pub use film::{
     Bracket, BracketFrame, Exposure, Film, PrintChoice, Process, ReadingsSource, TabletExposure, TypedReading,
 };
@@ -29,7 +29,7 @@ pub use names::Names;
 pub use paper::{PaperTest, PrintMatch, ToneChoices};
 pub use scans::{
     Calibration, Channel, FileDigest, Gaps, GridShape, PatchLayout, PatchName, PatchRole, ScanEntry,
-    ScanKind, StripShape, Tablet, TabletStep,
+    ScanKind, Shows, StripShape, Tablet, TabletStep,
 };
 pub use strips::{Strip, StripLevel};
 pub use target::{EnteredSpectrum, SubjectLight, TargetChoices};

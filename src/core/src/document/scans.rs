@@ -4,7 +4,23 @@ use serde::{Deserialize, Serialize};
 
 use super::{Aperture, Encoding, EnteredSpectrum, FlatSource, KnownPatch, ScanId, TabletId};
 use crate::geometry::Quad;
-use crate::greys::colour::Shows;
+
+/// What a patch shows, where the layout states it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Shows {
+    /// A colour: its family is that of its hue.
+    #[default]
+    Colour,
+    /// A grey.
+    Grey,
+    /// Skin.
+    Skin,
+    /// Foliage.
+    Foliage,
+    /// Sky.
+    Sky,
+}
 
 /// A scan file and how it is to be read.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -3,8 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::ranges;
-use crate::greys::light::{self, Standard};
-use crate::greys::spectrum::{Carries, Fault, Spectrum};
+use crate::spectra::light::{self, Standard};
+use crate::spectra::spectrum::{Carries, Fault, Spectrum};
 
 /// A spectrum as it is kept: values at evenly spaced wavelengths.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

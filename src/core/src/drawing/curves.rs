@@ -5,6 +5,7 @@ use crate::curve::Curve;
 use crate::figures::{Departures, FigureId, Figures, StraightLine};
 use crate::measured::{Flags, Measured, Value, Z95};
 use crate::units::STOP;
+use crate::words::{self, Sentence};
 
 /// How two curves are laid over each other.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -83,7 +84,7 @@ pub struct CurvePlots {
     /// For each film, in order: x of the plot = (log H + shift) in log H, before any change to stops.
     pub shifts: Vec<f64>,
     /// What could not be done: a film without a speed point stays as exposed.
-    pub notes: Vec<String>,
+    pub notes: Vec<Sentence>,
 }
 
 /// What one film reads at a place on the exposure axis.
@@ -182,27 +183,27 @@ fn on_line(line: &StraightLine, log_h: f64) -> f64 {
 }
 
 /// The log H at which films are laid over each other, or why a film has none.
-fn anchor(film: &FilmCurve<'_>, alignment: Alignment) -> Result<f64, String> {
+fn anchor(film: &FilmCurve<'_>, alignment: Alignment) -> Result<f64, Sentence> {
     match alignment {
         Alignment::AsExposed => Ok(0.0),
         Alignment::SpeedPoint => match film.figures.get(&FigureId::SpeedPoint) {
             Some(Value::Known(point)) => Ok(point.number()),
             Some(Value::Undefined(reason)) => Err(reason.clone()),
-            None => Err("It has no speed point.".to_owned()),
+            None => Err(words::Aligned::NoSpeedPoint.into()),
         },
         Alignment::NetDensity(net) => {
             let Some(base_fog) = film.figure(FigureId::BaseFog) else {
-                return Err("Its base+fog is not known.".to_owned());
+                return Err(words::Aligned::NoBaseFog.into());
             };
             film.curve
                 .best
                 .log_h_at(base_fog.number() + net)
-                .ok_or_else(|| format!("It does not pass through {net:.2} above base+fog."))
+                .ok_or_else(|| words::Aligned::NotThrough { net }.into())
         }
     }
 }
 
-fn shifts(films: &[FilmCurve<'_>], alignment: Alignment) -> (Vec<f64>, Vec<String>) {
+fn shifts(films: &[FilmCurve<'_>], alignment: Alignment) -> (Vec<f64>, Vec<Sentence>) {
     let mut notes = Vec::new();
     let leader = films.iter().position(|film| film.role == Role::Reference).unwrap_or(0);
     let Some(target) = films.get(leader).map(|film| anchor(film, alignment)) else {
@@ -211,17 +212,14 @@ fn shifts(films: &[FilmCurve<'_>], alignment: Alignment) -> (Vec<f64>, Vec<Strin
     let target = match target {
         Ok(target) => target,
         Err(reason) => {
-            notes.push(format!(
-                "All films stay as exposed: {} gives no place to align to. {reason}",
-                films[leader].label
-            ));
+            notes.push(words::Aligned::NoPlace { label: films[leader].label.to_owned(), reason }.into());
             return (vec![0.0; films.len()], notes);
         }
     };
     let shift = |film: &FilmCurve<'_>| match anchor(film, alignment) {
         Ok(own) => target - own,
         Err(reason) => {
-            notes.push(format!("{} stays as exposed. {reason}", film.label));
+            notes.push(words::Aligned::StaysAsExposed { label: film.label.to_owned(), reason }.into());
             0.0
         }
     };

@@ -76,7 +76,7 @@ fn speed_points_are_laid_over_each_other() {
 #[test]
 fn a_film_without_the_point_stays_and_says_so() {
     let (tern, mut plover) = (line_from(-2.0), line_from(-2.6));
-    plover.1.insert(FigureId::SpeedPoint, Value::Undefined("The toe was not reached.".to_owned()));
+    plover.1.insert(FigureId::SpeedPoint, Value::Undefined("The toe was not reached.".into()));
     let films = [of("Tern", Role::Reference, &tern), of("Plover", Role::Candidate, &plover)];
     let plots = curve_plots(&films, Alignment::SpeedPoint, ExposureAxis::LogH, LowerPlot::Gradient);
     assert_eq!(plots.shifts, [0.0, 0.0]);

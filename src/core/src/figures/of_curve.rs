@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::draws::{Draws, measured_by_draws};
 use super::numbers::{LONG_RANGE, Numbers, SPEEDS, StartOf};
-use super::reach::{self, End, LEVEL, Reach, Reached, half_stops_up};
+use super::reach::{self, End, LEVEL, Reach, Reached};
 use super::shape::Shape;
 use super::speed::{self, CONTRAST_RANGE, SPEED_NET_DENSITY};
 use super::straight::{self, Departure, STOP_WIDTH};
@@ -14,6 +14,7 @@ use crate::document::Settings;
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::{math, robust};
 use crate::units::LogExposure;
+use crate::words::{self, HalfStops, Sentence};
 
 /// The figures of a curve, and what its resamplings say of them.
 #[derive(Debug, Clone, PartialEq)]
@@ -122,12 +123,10 @@ impl BaseFog {
     }
 
     /// Why it was not measured; nothing where it was.
-    pub(crate) fn why(self) -> String {
+    pub(crate) fn why(self) -> Sentence {
         match self {
-            Self::Read(_) | Self::LowEnd(..) => String::new(),
-            Self::AtMost(density) => format!(
-                "The test did not reach the toe's foot, so that base+fog is only known to be no more than {density:.2}."
-            ),
+            Self::Read(_) | Self::LowEnd(..) => Sentence::default(),
+            Self::AtMost(density) => words::Figure::FootNotReached { density }.into(),
         }
     }
 
@@ -229,7 +228,7 @@ impl Summary<'_> {
     }
 
     /// Value, spread and interval of one figure, or `missing` where the best curve has none.
-    fn measured(&self, id: FigureId, missing: impl FnOnce() -> String) -> Value {
+    fn measured(&self, id: FigureId, missing: impl FnOnce() -> Sentence) -> Value {
         let Some(value) = self.best.get(id) else { return Value::Undefined(missing()) };
         // Errors of a speed are errors of a log exposure: even on that scale.
         let measured = if SPEEDS.contains(&id) {
@@ -251,7 +250,7 @@ impl Summary<'_> {
     /// much again, and by so much the interval lies lower (B. Efron, J. Am. Stat. Assoc. 82 (1987), on intervals of biased
     /// estimates).
     fn steepest_stop(&self) -> Value {
-        let value = self.measured(FigureId::MaximumGradient, || SHORT.to_owned());
+        let value = self.measured(FigureId::MaximumGradient, || words::Figure::ShorterThanStop.into());
         let Value::Known(measured) = value else { return value };
         let draws: Vec<f64> =
             self.column(FigureId::MaximumGradient).filter(|draw| draw.is_finite()).collect();
@@ -271,31 +270,21 @@ impl Summary<'_> {
         if self.curve.readings.absolute {
             of()
         } else {
-            Value::Undefined(
-                "Exposure is relative: a speed needs the light in lux seconds in front of the tablet.".into(),
-            )
+            Value::Undefined(words::Figure::RelativeExposure.into())
         }
     }
 
     /// Why and with which advice the toe is missing.
-    fn no_toe(&self) -> String {
-        let End { reason, advice, .. } = &self.reach.toe;
-        match advice {
-            Some(advice) => format!("{reason} {advice}"),
-            None => reason.clone(),
-        }
+    fn no_toe(&self) -> Sentence {
+        told(&self.reach.toe)
     }
 
-    fn no_shoulder(&self) -> String {
-        let End { reason, advice, .. } = &self.reach.shoulder;
-        match advice {
-            Some(advice) => format!("{reason} {advice}"),
-            None => reason.clone(),
-        }
+    fn no_shoulder(&self) -> Sentence {
+        told(&self.reach.shoulder)
     }
 
     fn base_fog(&self) -> Value {
-        let value = self.measured(FigureId::BaseFog, String::new);
+        let value = self.measured(FigureId::BaseFog, Sentence::default);
         match self.base_fog {
             BaseFog::AtMost(_) => flagged(value, Flags::UPPER_BOUND | Flags::TOE_NOT_REACHED),
             BaseFog::Read(_) | BaseFog::LowEnd(..) => value,
@@ -303,7 +292,7 @@ impl Summary<'_> {
     }
 
     fn d_max(&self) -> Value {
-        let value = self.measured(FigureId::DMax, String::new);
+        let value = self.measured(FigureId::DMax, Sentence::default);
         let mut flags = Flags::empty();
         flags.set(Flags::LOWER_BOUND, self.reach.shoulder.reached != Reached::Whole);
         flags.set(Flags::SHOULDER_NOT_REACHED, self.reach.shoulder.reached == Reached::Not);
@@ -319,7 +308,7 @@ impl Summary<'_> {
 
     /// The speed point, or what follows from it alone.
     fn bounded_speed_point(&self, id: FigureId, bound: Flags) -> Value {
-        let value = self.measured(id, || NO_SPEED_POINT.to_owned());
+        let value = self.measured(id, || words::Figure::NoSpeedPoint.into());
         if self.speed_point_is_bound() { flagged(value, bound | Flags::TOE_NOT_REACHED) } else { value }
     }
 
@@ -328,14 +317,10 @@ impl Summary<'_> {
         let of = || match self.gain(FigureId::IsoContrast, CONTRAST_RANGE) {
             Value::Undefined(reason) => Value::Undefined(reason),
             Value::Known(gain) if !speed::meets_contrast_condition(gain.value, window) => {
-                Value::Undefined(format!(
-                    "The contrast condition is not met: density gains {:.2} over 1.30 in log H from the speed point, not \
-                     0.80 within {window:.2}. {} development comes nearer.",
-                    gain.value,
-                    if gain.value < speed::CONTRAST_DENSITY { "Longer" } else { "Shorter" }
-                ))
+                let longer = gain.value < speed::CONTRAST_DENSITY;
+                Value::Undefined(words::Figure::ContrastMissed { gain: gain.value, window, longer }.into())
             }
-            Value::Known(_) => self.measured(FigureId::IsoSpeed, || NO_SPEED_POINT.to_owned()),
+            Value::Known(_) => self.measured(FigureId::IsoSpeed, || words::Figure::NoSpeedPoint.into()),
         };
         self.speed(of)
     }
@@ -343,42 +328,34 @@ impl Summary<'_> {
     /// What is taken over a range of log H from the speed point.
     fn gain(&self, id: FigureId, width: f64) -> Value {
         if self.speed_point_is_bound() {
-            return Value::Undefined(format!("It starts from the speed point. {}", self.no_toe()));
+            return Value::Undefined(words::Figure::FromSpeedPoint { why: self.no_toe() }.into());
         }
         self.measured(id, || {
             if self.best.get(FigureId::SpeedPoint).is_none() {
-                NO_SPEED_POINT.to_owned()
+                words::Figure::NoSpeedPoint.into()
             } else {
                 self.too_short(width)
             }
         })
     }
 
-    fn too_short(&self, width: f64) -> String {
+    fn too_short(&self, width: f64) -> Sentence {
         let end = self.best.get(FigureId::SpeedPoint).unwrap_or(self.curve.best.from) + width;
-        let stops = half_stops_up(LogExposure(end - self.curve.best.to).stops().0);
-        format!(
-            "The tablet ends before {width:.2} in log H above the speed point: expose {stops} more, or on an additional strip."
-        )
+        let stops = HalfStops::up(LogExposure(end - self.curve.best.to).stops().0);
+        words::Figure::TabletEnds { width, stops }.into()
     }
 
     fn contrast_index(&self) -> Value {
         if matches!(self.base_fog, BaseFog::AtMost(_)) {
-            return Value::Undefined(format!("It starts from base+fog. {}", self.no_toe()));
+            return Value::Undefined(words::Figure::FromBaseFog { why: self.no_toe() }.into());
         }
-        self.measured(FigureId::ContrastIndex, || {
-            "The curve does not reach both arcs, 0.2 and 2.2 from one point on the base+fog line, within the exposures \
-             that were tested."
-                .to_owned()
-        })
+        self.measured(FigureId::ContrastIndex, || words::Figure::ArcsNotReached.into())
     }
 
     /// The fractional-gradient point or speed. Where more than one draw in forty begins above the criterion, the point may lie
     /// anywhere below: then it is a bound, and its limit is that of the draws.
     fn fraction(&self, id: FigureId, bound: Flags) -> Value {
-        let value = self.measured(id, || {
-            "The tested range is too short: the mean gradient is taken over 1.50 in log H above the point.".to_owned()
-        });
+        let value = self.measured(id, || words::Figure::FractionTooShort.into());
         let before = |spline: &Spline, base: Option<f64>| {
             let reached = base.and_then(|base| criteria::fraction_of(spline, base));
             matches!(reached, Some(criteria::Reached::Before(_)))
@@ -401,7 +378,7 @@ impl Summary<'_> {
     }
 
     fn of_line(&self, id: FigureId) -> Value {
-        self.measured(id, || straight::NONE.to_owned())
+        self.measured(id, || words::Figure::NoStraightLine.into())
     }
 
     /// A line that begins at the first reading may begin before.
@@ -447,7 +424,7 @@ impl Summary<'_> {
 
     fn headroom(&self) -> Value {
         if self.speed_point_is_bound() {
-            return Value::Undefined(format!("It starts from the speed point. {}", self.no_toe()));
+            return Value::Undefined(words::Figure::FromSpeedPoint { why: self.no_toe() }.into());
         }
         self.straight_end(FigureId::Headroom)
     }
@@ -482,9 +459,7 @@ impl Summary<'_> {
 
     fn usable(&self, id: FigureId) -> Value {
         let Settings { usable_toe_gradient: lower, usable_shoulder_gradient: upper, .. } = *self.settings;
-        let value = self.measured(id, || {
-            format!("Its steepest stop is flatter than the limits of {lower:.2} and {upper:.2}.")
-        });
+        let value = self.measured(id, || words::Figure::FlatterThanLimits { lower, upper }.into());
         let found = Shape::of(&self.curve.best, self.steepest()).and_then(|shape| shape.usable(lower, upper));
         let (below, above) = found.map_or((false, false), |found| (found.open_below, found.open_above));
         let mut flags = Flags::empty();
@@ -511,8 +486,14 @@ impl Summary<'_> {
     }
 }
 
-const SHORT: &str = "The tested range is shorter than a stop.";
-const NO_SPEED_POINT: &str = "No reading is 0.10 above base+fog: give more exposure.";
+/// Why an end is missing, and what to expose to see it.
+fn told(end: &End) -> Sentence {
+    let reason = end.reason.clone();
+    match &end.advice {
+        Some(advice) => words::Figure::WithAdvice { why: reason, advice: advice.clone() }.into(),
+        None => reason,
+    }
+}
 
 fn flagged(value: Value, flags: Flags) -> Value {
     match value {
@@ -521,9 +502,6 @@ fn flagged(value: Value, flags: Flags) -> Value {
     }
 }
 
-fn unsettled(share: f64) -> String {
-    format!(
-        "Within the errors of the readings it exists in only {:.0} of 100 cases: the data do not settle it.",
-        100.0 * share
-    )
+fn unsettled(share: f64) -> Sentence {
+    words::Figure::Unsettled { percent: 100.0 * share }.into()
 }

@@ -16,6 +16,7 @@ use super::straight::STOP_WIDTH;
 use crate::curve::{Curve, Spline};
 use crate::numeric::{math, robust};
 use crate::units::{LogExposure, Stops};
+use crate::words::{self, HalfStops, Sentence};
 
 /// A curve that gains no more than this over its outermost stop has come to its level there.
 pub(super) const LEVEL: f64 = 0.02;
@@ -48,10 +49,10 @@ pub struct End {
     pub found: f64,
     /// Its limit.
     pub limit: f64,
-    /// What in the data says so, in a sentence.
-    pub reason: String,
+    /// What in the data says so.
+    pub reason: Sentence,
     /// What to expose to see it whole; `None` where it was.
-    pub advice: Option<String>,
+    pub advice: Option<Sentence>,
     /// By how many stops less (toe) or more (shoulder) at least, in half stops.
     pub stops: Option<f64>,
 }
@@ -63,33 +64,6 @@ pub struct Reach {
     pub toe: End,
     /// The shoulder.
     pub shoulder: End,
-}
-
-/// A number of stops for a person to expose by: whole and half stops, and written so.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct HalfStops(f64);
-
-pub(super) fn half_stops_up(stops: f64) -> HalfStops {
-    HalfStops((2.0 * stops.max(0.5) - 1e-9).ceil() / 2.0)
-}
-
-impl HalfStops {
-    pub(super) fn log_exposure(self) -> f64 {
-        Stops(self.0).log_exposure().0
-    }
-}
-
-impl core::fmt::Display for HalfStops {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        let whole = self.0.floor();
-        let half = self.0 - whole > 0.25;
-        let plural = if self.0 > 1.0 { "s" } else { "" };
-        match (whole as i64, half) {
-            (0, _) => write!(f, "half a stop"),
-            (whole, true) => write!(f, "{whole}½ stop{plural}"),
-            (whole, false) => write!(f, "{whole} stop{plural}"),
-        }
-    }
 }
 
 /// A value and its one-sided 95 % limit above, from draws moved so that their median falls on the value.
@@ -135,55 +109,38 @@ fn toe(curve: &Curve, speed_point: Option<f64>) -> End {
     };
     // Never '-0.00'.
     let (value, limit) = (value.max(0.0), limit.max(0.0));
-    let what = match read {
-        Some(_) => format!("the lowest exposure gave {value:.2} above base+fog"),
-        None => format!("density gains {value:.2} over the lowest stop"),
-    };
-    let within = format!("at most {limit:.2} at 95 %, one-sided");
     if value <= LEVEL && limit <= LEVEL_LIMIT {
-        return End {
-            reached: Reached::Whole,
-            found: value,
-            limit,
-            reason: format!("Toe reached: {what} ({within}), which is level."),
-            advice: None,
-            stops: None,
-        };
+        let reason = words::Reach::ToeReached { read: read.is_some(), found: value, limit };
+        return whole(value, limit, reason.into());
     }
     let inside = match read {
         Some(_) => speed_point.is_some_and(|point| point > best.from),
         None => value <= LEVEL,
     };
-    let stops = half_stops_up(math::log2(value.max(LEVEL) / LEVEL));
-    let (reached, verdict) = if inside {
-        (Reached::Part, "Toe entered, its foot not reached for certain")
-    } else {
-        (Reached::Not, "Toe not reached")
-    };
-    let reason = format!("{verdict}: {what} ({within}); level is no more than {LEVEL:.2}.");
-    let advice = Some(less_light(curve, speed_point, stops));
-    End { reached, found: value, limit, reason, advice, stops: Some(stops.0) }
+    let stops = HalfStops::up(math::log2(value.max(LEVEL) / LEVEL));
+    let reason =
+        words::Reach::ToeOpen { entered: inside, read: read.is_some(), found: value, limit, level: LEVEL };
+    End {
+        reached: if inside { Reached::Part } else { Reached::Not },
+        found: value,
+        limit,
+        reason: reason.into(),
+        advice: Some(less_light(curve, speed_point, stops)),
+        stops: Some(stops.number()),
+    }
 }
 
-fn less_light(curve: &Curve, speed_point: Option<f64>, stops: HalfStops) -> String {
+/// An end that was reached.
+fn whole(found: f64, limit: f64, reason: Sentence) -> End {
+    End { reached: Reached::Whole, found, limit, reason, advice: None, stops: None }
+}
+
+fn less_light(curve: &Curve, speed_point: Option<f64>, stops: HalfStops) -> Sentence {
     let best = &curve.best;
-    let end = best.to - stops.log_exposure();
-    let long_enough = end >= speed_point.unwrap_or(best.from) + WANTED;
-    let tablet = if long_enough {
-        format!(
-            "Through the tablet at hand one strip then still reaches {WANTED:.2} in log H above the speed point."
-        )
-    } else {
-        format!(
-            "Through the tablet at hand that strip ends short of {WANTED:.2} in log H above the speed point: keep this \
-             one and give the roll an additional strip."
-        )
-    };
-    let base = match curve.readings.base_fog {
-        Some(_) => "",
-        None => " Or read base+fog on an unexposed area.",
-    };
-    format!("Expose at least {stops} less (a neutral density of {:.2}). {tablet}{base}", stops.log_exposure())
+    let density = Stops(stops.number()).log_exposure().0;
+    let long_enough = best.to - density >= speed_point.unwrap_or(best.from) + WANTED;
+    let read = curve.readings.base_fog.is_some();
+    words::Reach::LessLight { stops, density, wanted: WANTED, long_enough, read }.into()
 }
 
 fn shoulder(curve: &Curve, gamma: Option<f64>, gammas: &[Option<f64>]) -> End {
@@ -203,57 +160,33 @@ fn shoulder(curve: &Curve, gamma: Option<f64>, gammas: &[Option<f64>]) -> End {
     });
     let (share, limit) = with_limit(ratio(Some(gained), line).unwrap_or(1.0), shares);
     if gained <= LEVEL && gained_limit <= LEVEL_LIMIT {
-        return End {
-            reached: Reached::Whole,
-            found: gained,
-            limit: gained_limit,
-            reason: format!(
-                "Shoulder reached to its end: density gains {gained:.2} over the highest stop (at most {gained_limit:.2} \
-                 at 95 %, one-sided), which is level."
-            ),
-            advice: None,
-            stops: None,
-        };
+        let reason = words::Reach::ShoulderReached { gained, limit: gained_limit };
+        return whole(gained, gained_limit, reason.into());
     }
-    let of_what = if gamma.is_some() { "the straight line's" } else { "the steepest stop's" };
     let percent = |share: f64| (100.0 * share).round();
-    let within = format!(
-        "the highest stop has {} % of {of_what} gradient (at most {} % at 95 %, one-sided)",
-        percent(share),
-        percent(limit)
-    );
-    let begun = share < SHOULDER && limit < 1.0;
-    let stops = if begun { half_stops_up(math::log2(gained.max(LEVEL) / LEVEL)) } else { HalfStops(2.0) };
-    let more = more_light(best, stops, begun);
-    let (reached, reason) = if begun {
-        (Reached::Part, format!("Shoulder entered, its end not reached: {within}."))
-    } else {
-        (Reached::Not, format!("Shoulder not reached: {within}."))
+    let entered = share < SHOULDER && limit < 1.0;
+    let stops =
+        if entered { HalfStops::up(math::log2(gained.max(LEVEL) / LEVEL)) } else { HalfStops::up(2.0) };
+    let reason = words::Reach::ShoulderOpen {
+        entered,
+        of_line: gamma.is_some(),
+        percent: percent(share),
+        limit: percent(limit),
     };
-    End { reached, found: share, limit, reason, advice: Some(more), stops: Some(stops.0) }
+    End {
+        reached: if entered { Reached::Part } else { Reached::Not },
+        found: share,
+        limit,
+        reason: reason.into(),
+        advice: Some(more_light(best, stops, entered)),
+        stops: Some(stops.number()),
+    }
 }
 
 /// More light, and whether the toe has so much to spare.
-fn more_light(best: &Spline, stops: HalfStops, begun: bool) -> String {
+fn more_light(best: &Spline, stops: HalfStops, entered: bool) -> Sentence {
     let foot = best.log_h_at(best.lowest() + LEVEL).map_or(0.0, |foot| foot - best.from);
     let spare = LogExposure(foot).stops().0;
-    let strip = if spare >= stops.0 {
-        format!(
-            "The tablet at hand has {:.1} stops of level toe to spare, so that one strip can be given so much more.",
-            (10.0 * spare).floor() / 10.0
-        )
-    } else {
-        "Keep this strip and give the roll a further one: more light on one strip alone would lose the toe."
-            .to_owned()
-    };
-    if begun {
-        format!(
-            "To see its end expose about {stops} more, taking what a stop gains to halve from stop to stop (assumed). {strip}"
-        )
-    } else {
-        format!(
-            "Where highlights begin to close up these data cannot say: expose {stops} more as a first step (common \
-             practice). {strip}"
-        )
-    }
+    let enough = (spare >= stops.number()).then(|| (10.0 * spare).floor() / 10.0);
+    words::Reach::MoreLight { stops, entered, spare: enough }.into()
 }

@@ -2,51 +2,10 @@
 
 use super::Difference::{Percent, SpeedStops, Stops, Subtract};
 use super::{FigureId, FigureSpec};
-use crate::citation::{Citation, SourceKind};
-
-const ISO_6: Citation =
-    Citation { text: "ISO 6:1993, speed point, contrast condition and speed", kind: SourceKind::Published };
-const ISO_5: Citation =
-    Citation { text: "ISO 5-1:2009, ISO 5-2:2009, ISO 5-3:2009, density", kind: SourceKind::Published };
-const ISO_10505: Citation =
-    Citation { text: "ISO 10505:2009, RMS granularity of photographic films", kind: SourceKind::Published };
-const ISO_12233: Citation = Citation {
-    text: "ISO 12233:2014, slanted edge: its steps; the noise correction is this program's own",
-    kind: SourceKind::Published,
+use crate::citation::{
+    AVERAGES, CURVE, DELTA_X, INDEX, ISO_5, ISO_6, ISO_10505, ISO_12233, JONES, PRACTICE, SHAPE, STRAIGHT,
+    USABLE,
 };
-const PRACTICE: Citation = Citation { text: "common practice, no source", kind: SourceKind::Practice };
-const AVERAGES: Citation = Citation {
-    text: "mean gradient over a stated range; common practice, range of ISO 6:1993 when it is 1.30",
-    kind: SourceKind::Practice,
-};
-const STRAIGHT: Citation = Citation {
-    text: "F. Hurter and V. C. Driffield, J. Soc. Chem. Ind. 9 (1890) for the straight line; the criterion is this program's \
-           own: as far about the steepest 0.60 in log H as the curve stays within 0.02 of a line",
-    kind: SourceKind::Derived,
-};
-const JONES: Citation = Citation {
-    text: "L. A. Jones, J. Franklin Inst. 227 (1939); L. A. Jones and C. N. Nelson, J. Opt. Soc. Am. 30 (1940), 32 (1942)",
-    kind: SourceKind::Published,
-};
-const DELTA_X: Citation = Citation {
-    text: "C. N. Nelson and J. L. Simonds, J. Opt. Soc. Am. 46 (1956); coefficients recalled, the value at 0.80 as quoted",
-    kind: SourceKind::Published,
-};
-const INDEX: Citation = Citation {
-    text: "C. J. Niederpruem, C. N. Nelson and J. A. C. Yule, Photogr. Sci. Eng. 10 (1966); radii as described in discussions \
-           of the construction",
-    kind: SourceKind::Published,
-};
-const SHAPE: Citation = Citation {
-    text: "this program's own definition; toe and shoulder have none in common use",
-    kind: SourceKind::Derived,
-};
-const USABLE: Citation = Citation {
-    text: "a least useful gradient of 0.20 is common practice, no source; both limits are settings",
-    kind: SourceKind::Practice,
-};
-const CURVE: Citation =
-    Citation { text: "follows from the fitted characteristic curve", kind: SourceKind::Derived };
 
 #[rustfmt::skip]
 macro_rules! figure {

@@ -8,6 +8,7 @@ use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::interpolate::{MonotoneCubic, SlopeRule};
 use crate::numeric::random::Stream;
 use crate::numeric::{isotonic, math, roots};
+use crate::words::{self, Sentence};
 
 /// Net density of the speed point (ISO 6:1993).
 pub const SPEED_NET_DENSITY: f64 = 0.10;
@@ -139,12 +140,12 @@ pub(crate) fn box_distance(
     box_speed: Option<f64>,
 ) -> (Value, Option<Vec<f64>>) {
     let Some(box_speed) = box_speed.filter(|speed| *speed > 0.0) else {
-        return (Value::Undefined("No speed on the box is on record.".to_owned()), None);
+        return (Value::Undefined(words::Figure::NoBoxSpeed.into()), None);
     };
     let speed = match speed {
         Some(Value::Known(speed)) => speed,
         Some(Value::Undefined(reason)) => return (Value::Undefined(reason.clone()), None),
-        None => return (Value::Undefined("There is no such speed.".to_owned()), None),
+        None => return (Value::Undefined(words::Figure::NoSuchSpeed.into()), None),
     };
     let stops = |speed: f64| math::log2(speed / box_speed);
     let value = Measured::with_interval(
@@ -232,7 +233,7 @@ pub fn shadow_match_draws(
     frames: &[Frame],
     film: ErrorKey,
     settings: FitSettings,
-) -> Result<(Measured, Option<Vec<f64>>), String> {
+) -> Result<(Measured, Option<Vec<f64>>), Sentence> {
     let nodes = nodes(frames)?;
     let reference = target.density;
     let weights: Vec<f64> = nodes.iter().map(|node| 1.0 / (node.u * node.u).max(LEAST_VARIANCE)).collect();
@@ -242,24 +243,16 @@ pub fn shadow_match_draws(
     let density = isotonic::pool_adjacent_violators(&raw, &weights);
     let worst = raw.iter().zip(&density).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
     if worst > (3.0 * u).max(0.02) {
-        return Err(format!(
-            "Shadow densities of the bracket do not fall with rising exposure index (by {worst:.2}): check which frame is which."
-        ));
+        return Err(words::Bracket::NotFalling { worst }.into());
     }
     let (Some(first), Some(last)) = (x.first().zip(density.first()), x.last().zip(density.last())) else {
         return Err(too_few());
     };
     if reference < *first.1 {
-        return Err(format!(
-            "Every frame's shadow is denser than the {reference:.2} to be matched: frames above index {:.0} are needed.",
-            math::pow(10.0, -first.0)
-        ));
+        return Err(words::Bracket::AllDenser { reference, index: math::pow(10.0, -first.0) }.into());
     }
     if reference > *last.1 {
-        return Err(format!(
-            "Every frame's shadow is thinner than the {reference:.2} to be matched: frames below index {:.0} are needed.",
-            math::pow(10.0, -last.0)
-        ));
+        return Err(words::Bracket::AllThinner { reference, index: math::pow(10.0, -last.0) }.into());
     }
     match smoothed(&nodes, film, settings) {
         Some(curve) => on_curve(&curve, target).map(|(measured, draws)| (measured, Some(draws))),
@@ -294,14 +287,13 @@ fn smoothed(nodes: &[Node], film: ErrorKey, settings: FitSettings) -> Option<Cur
 }
 
 /// Where the curve of a bracket has the reference's density, and what resamplings of both make of it.
-fn on_curve(curve: &Curve, target: &MatchTarget) -> Result<(Measured, Vec<f64>), String> {
-    let unsettled =
-        "Within the errors of the readings the match may lie outside the bracket: add frames around it.";
-    let at = curve.best.log_h_at(target.density).ok_or(unsettled)?;
+fn on_curve(curve: &Curve, target: &MatchTarget) -> Result<(Measured, Vec<f64>), Sentence> {
+    let unsettled = || Sentence::from(words::Bracket::OpenEnds);
+    let at = curve.best.log_h_at(target.density).ok_or_else(unsettled)?;
     let draws = target.draws.iter().zip(&curve.resampled);
     let draws: Vec<f64> =
         draws.map(|(density, draw)| draw.spline.log_h_at(*density).unwrap_or(f64::NAN)).collect();
-    let place = measured_by_draws(at, draws.iter().copied()).map_err(|_| unsettled)?;
+    let place = measured_by_draws(at, draws.iter().copied()).map_err(|_| unsettled())?;
     let index = |at: f64| math::pow(10.0, -at);
     let u = index(at) * place.u * core::f64::consts::LN_10;
     let measured = Measured::with_interval(index(at), u, index(place.high), index(place.low));
@@ -309,7 +301,7 @@ fn on_curve(curve: &Curve, target: &MatchTarget) -> Result<(Measured, Vec<f64>),
 }
 
 /// The same between the two nearest of few frames, to first order; `density` is theirs, made to rise.
-fn between_frames(nodes: &[Node], density: &[f64], target: &MatchTarget) -> Result<Measured, String> {
+fn between_frames(nodes: &[Node], density: &[f64], target: &MatchTarget) -> Result<Measured, Sentence> {
     let reference = target.density;
     let x: Vec<f64> = nodes.iter().map(|node| node.at).collect();
     let last = x.len() - 1;
@@ -321,7 +313,7 @@ fn between_frames(nodes: &[Node], density: &[f64], target: &MatchTarget) -> Resu
     // The secant tells what a frame's error does; the local slope of the interpolant would vanish at a flat frame.
     let slope = (density[right] - density[right - 1]) / (far - near);
     if slope <= 1e-6 {
-        return Err("The frames on either side of the match have the same shadow density.".to_owned());
+        return Err(words::Bracket::AlikeFrames.into());
     }
     let share = (at - near) / (far - near);
     let frame_u = math::hypot((1.0 - share) * nodes[right - 1].u, share * nodes[right].u);
@@ -332,8 +324,8 @@ fn between_frames(nodes: &[Node], density: &[f64], target: &MatchTarget) -> Resu
     Ok(Measured::with_interval(index, u, end(-Z95), end(Z95)))
 }
 
-fn too_few() -> String {
-    "A shadow match needs frames at two exposure indices or more.".to_owned()
+fn too_few() -> Sentence {
+    words::Bracket::TooFewFrames.into()
 }
 
 /// No density is surer than a millionth.
@@ -351,12 +343,12 @@ struct Node {
 }
 
 /// The frames of each index, in rising order of exposure.
-fn nodes(frames: &[Frame]) -> Result<Vec<Node>, String> {
+fn nodes(frames: &[Frame]) -> Result<Vec<Node>, Sentence> {
     let usable = |frame: &Frame| {
         frame.exposure_index.is_finite() && frame.exposure_index > 0.0 && frame.density.is_finite()
     };
     if !frames.iter().all(usable) {
-        return Err("A frame of the bracket has no exposure index above zero or no density.".to_owned());
+        return Err(words::Bracket::FrameWithoutNumbers.into());
     }
     let mut sorted: Vec<(f64, &Frame)> =
         frames.iter().map(|frame| (-math::log10(frame.exposure_index), frame)).collect();

@@ -14,6 +14,7 @@
 use serde::Serialize;
 
 use crate::curve::{Curve, Spline};
+use crate::words::{self, Sentence};
 
 /// How far the curve departs from its straight line, density.
 pub const TOLERANCE: f64 = 0.02;
@@ -55,17 +56,13 @@ impl StraightLine {
 ///
 /// # Errors
 /// The reason, in one sentence.
-pub fn straight_line(curve: &Curve) -> Result<StraightLine, String> {
-    of_spline(&curve.best).ok_or_else(|| NONE.to_owned())
+pub fn straight_line(curve: &Curve) -> Result<StraightLine, Sentence> {
+    of_spline(&curve.best).ok_or_else(|| words::Figure::NoStraightLine.into())
 }
 
 /// The criterion in words, for hover texts and reports.
 pub const CRITERION: &str = "The straight line lies about the steepest 0.60 in log H and reaches to either side as far as the \
     curve departs by no more than 0.02 in density from its own regression line, over 0.45 in log H or more.";
-
-/// Why there is no straight line.
-pub(super) const NONE: &str = "No straight part: about its steepest place the curve departs by more than 0.02 from any line of 0.45 \
-                               in log H.";
 
 /// The straight line through points `(log H, density)` in order of log H, its ends at points.
 ///

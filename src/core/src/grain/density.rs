@@ -10,6 +10,7 @@ use serde::Serialize;
 use super::math;
 use crate::measured::{Flags, Measured, Value, Z95};
 use crate::scan::SharedError;
+use crate::words::{self, Sentence};
 
 /// Net densities up to this factor apart are reached by the square-root law.
 const FAR: f64 = 1.45;
@@ -53,12 +54,13 @@ pub enum How {
 impl How {
     /// How it was had, as a reader is told it.
     #[must_use]
-    pub fn words(&self) -> String {
+    pub fn words(&self) -> Sentence {
         match self {
-            Self::Measured => "measured at this density".to_owned(),
-            Self::Interpolated => "between two measured densities".to_owned(),
-            Self::SquareRoot(from) => format!("predicted by the square-root law from density {from:.2}"),
+            Self::Measured => words::At::Measured,
+            Self::Interpolated => words::At::Interpolated,
+            Self::SquareRoot(from) => words::At::SquareRoot { from: *from },
         }
+        .into()
     }
 }
 
@@ -79,11 +81,11 @@ pub struct GranularityCurve {
     /// By rising density.
     pub points: Vec<GrainPoint>,
     /// Areas that could not be measured: number, and why.
-    pub failed: Vec<(usize, String)>,
+    pub failed: Vec<(usize, Sentence)>,
     /// Base+fog, or why it is not known.
-    pub base: Result<Measured, String>,
+    pub base: Result<Measured, Sentence>,
     /// What must be known about the curve, in sentences.
-    pub notes: Vec<String>,
+    pub notes: Vec<Sentence>,
 }
 
 impl GranularityCurve {
@@ -91,8 +93,8 @@ impl GranularityCurve {
     #[must_use]
     pub fn new(
         mut points: Vec<GrainPoint>,
-        failed: Vec<(usize, String)>,
-        base: Result<Measured, String>,
+        failed: Vec<(usize, Sentence)>,
+        base: Result<Measured, Sentence>,
     ) -> Self {
         points.sort_by(|a, b| a.density.total_cmp(&b.density));
         Self { points, failed, base, notes: Vec::new() }
@@ -102,7 +104,7 @@ impl GranularityCurve {
     ///
     /// # Errors
     /// The areas do not reach so far, in a sentence.
-    pub fn at(&self, density: f64) -> Result<GrainAt, String> {
+    pub fn at(&self, density: f64) -> Result<GrainAt, Sentence> {
         let near = self
             .points
             .iter()
@@ -111,7 +113,7 @@ impl GranularityCurve {
             return Err(self
                 .failed
                 .first()
-                .map_or("No uniform area was measured.".to_owned(), |(_, why)| why.clone()));
+                .map_or_else(|| words::Grain::NoArea.into(), |(_, why)| why.clone()));
         };
         if (near.density - density).abs() <= SAME {
             return Ok(GrainAt { rms: near.rms, how: How::Measured, gradient: near.gradient.clone() });
@@ -127,8 +129,11 @@ impl GranularityCurve {
     ///
     /// # Errors
     /// Base+fog is not known, or the areas do not reach so far, in a sentence.
-    pub fn at_net_one(&self) -> Result<GrainAt, String> {
-        let base = self.base.as_ref().map_err(|why| format!("Net density is not known: {why}"))?;
+    pub fn at_net_one(&self) -> Result<GrainAt, Sentence> {
+        let base = self
+            .base
+            .as_ref()
+            .map_err(|why| Sentence::from(words::Grain::NoNetDensity { why: why.clone() }))?;
         let mut found = self.at(base.value + 1.0)?;
         // By the square-root law an error of base+fog moves granularity by half of it, relative to net density 1.
         let u = 0.5 * base.u * found.rms.value;
@@ -136,22 +141,14 @@ impl GranularityCurve {
         Ok(found)
     }
 
-    fn carried(&self, near: &GrainPoint, density: f64) -> Result<GrainAt, String> {
+    fn carried(&self, near: &GrainPoint, density: f64) -> Result<GrainAt, Sentence> {
         let base = self.base.as_ref().map_err(|why| {
-            format!(
-                "No uniform area has density {density:.2}, and granularity is not carried to it from {:.2} without base+fog: \
-                 {why}",
-                near.density
-            )
+            Sentence::from(words::Grain::NoAreaOfDensity { density, near: near.density, why: why.clone() })
         })?;
         let (from, to) = (near.density - base.value, density - base.value);
         let factor = to / from;
         if from < LEAST_NET || to < LEAST_NET || !(1.0 / FAR..=FAR).contains(&factor) {
-            return Err(format!(
-                "The nearest uniform area has density {:.2}, too far from {density:.2} for the square-root law. Mark a \
-                 uniform area of about that density.",
-                near.density
-            ));
+            return Err(words::Grain::NearestTooFar { near: near.density, density }.into());
         }
         let scale = math::sqrt(factor);
         let scaled = Measured {
@@ -216,7 +213,7 @@ pub fn grain_ratio(
     (candidate, of_candidate): (&Measured, &SharedError),
 ) -> Value {
     if reference.value <= 0.0 || candidate.value <= 0.0 {
-        return Value::Undefined("One of the two does not fluctuate.".to_owned());
+        return Value::Undefined(words::Grain::NoFluctuation.into());
     }
     let ratio = candidate.value / reference.value;
     let relative = |end: f64, of: &Measured| (end / of.value - 1.0).abs();
@@ -247,7 +244,7 @@ mod tests {
         10.0 * (density - 0.25).sqrt()
     }
 
-    fn curve(densities: &[f64], base: Result<Measured, String>) -> GranularityCurve {
+    fn curve(densities: &[f64], base: Result<Measured, Sentence>) -> GranularityCurve {
         GranularityCurve::new(densities.iter().map(|d| point(*d, root(*d))).collect(), Vec::new(), base)
     }
 
@@ -271,12 +268,12 @@ mod tests {
 
     #[test]
     fn without_base_fog_nothing_is_referred() {
-        let single = curve(&[1.0], Err("No unexposed area was read.".to_owned()));
+        let single = curve(&[1.0], Err("No unexposed area was read.".into()));
         assert!(single.at_net_one().unwrap_err().contains("Net density"));
         assert!(single.at(1.2).unwrap_err().contains("base+fog"));
-        assert!(curve(&[0.8, 1.6], Err(String::new())).at(1.2).is_ok());
+        assert!(curve(&[0.8, 1.6], Err(Sentence::default())).at(1.2).is_ok());
         assert!(
-            GranularityCurve::new(Vec::new(), vec![(0, "too small".to_owned())], Err(String::new()))
+            GranularityCurve::new(Vec::new(), vec![(0, "too small".into())], Err(Sentence::default()))
                 .at(1.0)
                 .unwrap_err()
                 .contains("too small")

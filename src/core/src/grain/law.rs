@@ -9,6 +9,7 @@ use super::{Granularity, math};
 use crate::geometry::Rect;
 use crate::measured::{Measured, Z95};
 use crate::units::Micrometres;
+use crate::words::{self, Sentence};
 
 /// Diameters that are tried, in micrometres.
 const DIAMETERS: [f64; 10] = [12.0, 16.0, 24.0, 32.0, 48.0, 64.0, 96.0, 128.0, 192.0, 256.0];
@@ -58,7 +59,7 @@ pub struct ApertureLaw {
     /// Whether it is that of the law.
     pub verdict: LawVerdict,
     /// That in a sentence.
-    pub sentence: String,
+    pub sentence: Sentence,
 }
 
 /// The diameters that an area, in pixels, and its pitch allow.
@@ -112,13 +113,11 @@ fn lens(r: f64, s: f64, h: f64) -> f64 {
 ///
 /// # Errors
 /// Fewer than three apertures, in a sentence.
-pub fn law_of_apertures(found: &[Granularity]) -> Result<ApertureLaw, String> {
+pub fn law_of_apertures(found: &[Granularity]) -> Result<ApertureLaw, Sentence> {
     let mut found: Vec<&Granularity> = found.iter().filter(|grain| grain.rms.value > 0.0).collect();
     found.sort_by(|a, b| a.aperture.0.total_cmp(&b.aperture.0));
     if found.len() < 3 {
-        return Err("The area and the pitch of the scan allow fewer than three apertures: a larger area, or a scan of \
-                    higher resolution, would show whether the law of apertures holds."
-            .to_owned());
+        return Err(words::Grain::TooFewApertures.into());
     }
     let n = found.len();
     let area = |grain: &Granularity| core::f64::consts::FRAC_PI_4 * grain.aperture.0 * grain.aperture.0;
@@ -149,10 +148,7 @@ pub fn law_of_apertures(found: &[Granularity]) -> Result<ApertureLaw, String> {
         Some((best[1], math::sqrt(inverse[(1, 1)])))
     });
     let Some((slope, slope_u)) = solved else {
-        return Err(
-            "The granularities through the apertures of this area cannot be weighed against each other."
-                .to_owned(),
-        );
+        return Err(words::Grain::AperturesNotWeighed.into());
     };
     let slope = Measured::normal(slope, slope_u);
     let verdict = verdict(&slope);
@@ -188,22 +184,15 @@ fn verdict(slope: &Measured) -> LawVerdict {
     }
 }
 
-fn sentence(slope: &Measured, verdict: LawVerdict, points: &[AperturePoint]) -> String {
+fn sentence(slope: &Measured, verdict: LawVerdict, points: &[AperturePoint]) -> Sentence {
     let (from, to) = (points[0].aperture.0, points[points.len() - 1].aperture.0);
-    let number = format!("slope {:.2} ± {:.2} from {from:.0} to {to:.0} µm", slope.value, Z95 * slope.u);
+    let number: Sentence =
+        words::Grain::LawSlope { slope: slope.value, half: Z95 * slope.u, from, to }.into();
     match verdict {
-        LawVerdict::Holds => format!("The law of apertures holds ({number}; the law is -0.50)."),
-        LawVerdict::Shallower => format!(
-            "Granularity falls less with the aperture than the law of apertures has it ({number} instead of -0.50): the grain \
-             hangs together over the small apertures, the scan is blurred, or the exposure is uneven."
-        ),
-        LawVerdict::Steeper => format!(
-            "Granularity falls more with the aperture than the law of apertures has it ({number} instead of -0.50): as in \
-             sharpened scans, or where the scanner's noise is a large part of it through small apertures."
-        ),
-        LawVerdict::NotTold => {
-            format!("The area is too small to tell whether the law of apertures holds ({number}).")
-        }
+        LawVerdict::Holds => words::Grain::LawHolds { number }.into(),
+        LawVerdict::Shallower => words::Grain::LawShallower { number }.into(),
+        LawVerdict::Steeper => words::Grain::LawSteeper { number }.into(),
+        LawVerdict::NotTold => words::Grain::LawNotTold { number }.into(),
     }
 }
 

@@ -24,6 +24,7 @@ use super::{Granularity, aperture_weights, left_by_blur, math};
 use crate::measured::{Flags, Measured, Z95};
 use crate::sharpness::{MtfPoint, ScannerEdge};
 use crate::units::Micrometres;
+use crate::words::{self, Sentence};
 
 /// What told a loss.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -167,41 +168,34 @@ impl Granularity {
 
     /// The loss in a sentence; `None` where there is none worth telling.
     #[must_use]
-    pub fn loss_in_words(&self) -> Option<String> {
+    pub fn loss_in_words(&self) -> Option<Sentence> {
         /// A possible loss below this share is not worth telling where the scanner's edge was not measured.
         const BLURRED: f64 = 0.02;
         let loss = self.loss?;
-        let percent = |share: f64| format!("{:.1}", 100.0 * share.abs());
+        let percent = |share: f64| 100.0 * share.abs();
         let share = loss.share;
         match loss.by {
             LossBy::Pixels if share.value > BLURRED => {
                 let blur = self.texture.as_ref()?.blur?.0;
-                Some(format!(
-                    "Pixels hang together as behind a blur of {blur:.1} µm. As far as that is the scanner's, the figure is a lower \
-                     bound, by up to {:.0} %; as far as it is the grain's own, nothing is lost. A knife edge scanned alike tells \
-                     which.",
-                    100.0 * share.value
-                ))
+                Some(words::Grain::BlurLoss { blur, percent: 100.0 * share.value }.into())
             }
             LossBy::Pixels => None,
-            LossBy::ScannerEdge if share.high < 0.0 => Some(format!(
-                "By the scanner's own edge the scan is sharpened: grain reads {} % ({} to {} %) too high through this aperture.",
-                percent(share.value),
-                percent(share.high),
-                percent(share.low)
-            )),
+            LossBy::ScannerEdge if share.high < 0.0 => Some(
+                words::Grain::ReadsTooHigh {
+                    percent: percent(share.value),
+                    low: percent(share.high),
+                    high: percent(share.low),
+                }
+                .into(),
+            ),
             LossBy::ScannerEdge => {
-                let (of, less) = match loss.of {
-                    LossOf::White => ("fine grain", " Grain that hangs together by itself loses less."),
-                    LossOf::OwnSpectrum => ("this film's grain, by its own spectrum,", ""),
+                let raised = words::Grain::BlurredByEdge {
+                    own_spectrum: loss.of == LossOf::OwnSpectrum,
+                    percent: percent(share.value),
+                    low: percent(share.low.max(0.0)),
+                    high: percent(share.high),
                 };
-                Some(format!(
-                    "The figure is a lower bound: by the scanner's own edge the blur of scanner and pixels takes so much of {of} \
-                     that without it the figure is {} % ({} to {} %) higher.{less}",
-                    percent(share.value),
-                    percent(share.low.max(0.0)),
-                    percent(share.high)
-                ))
+                Some(raised.into())
             }
         }
     }

@@ -48,6 +48,7 @@ use crate::numeric::math;
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, SharedError, ToneTable};
 use crate::units::{Density, Micrometres};
+use crate::words::{self, Sentence};
 use correlation::{Extent, Lattice, extent};
 use preview::{Preview, PreviewArea, nearest_code, preview};
 use surface::Surface;
@@ -93,7 +94,7 @@ pub struct Granularity {
     /// What the scanner's own blur took from it, or may have taken; `None` where nothing tells.
     pub loss: Option<Loss>,
     /// Things worth telling: area too small, a picture instead of a uniform area, pitch too coarse.
-    pub notes: Vec<String>,
+    pub notes: Vec<Sentence>,
 }
 
 impl Granularity {
@@ -171,8 +172,8 @@ pub fn granularity(
         lattice: (spacing, (spacing / step).max(1)),
     };
     let sums = whole(&job, frame.diameter, stop).ok_or_else(|| {
-        let remedy = "Ask for the granularity again if it is still wanted.";
-        Problem::note(Subject::Series, "Measuring granularity was stopped.", remedy)
+        let remedy = words::Remedy::AskForGranularity;
+        Problem::note(Subject::Series, words::Stopped::Granularity, remedy)
     })?;
     conclude(&job, &frame, table, settings, &first, sums)
 }
@@ -186,37 +187,38 @@ fn row_step(diameter: f64) -> usize {
 
 /// Checks what was asked for.
 fn frame(plane: Plane<'_>, table: &ToneTable, area: Rect, settings: GrainSettings) -> Result<Frame, Problem> {
-    let refuse = |cause: String, remedy: &str| Err(Problem::error(Subject::Series, cause, remedy));
+    let refuse = |cause: Sentence, remedy: Sentence| Err(Problem::error(Subject::Series, cause, remedy));
     let (pitch, aperture) = (settings.pitch.0, settings.aperture.0);
     let sizes = pitch > 0.0 && aperture > 0.0 && pitch.is_finite() && aperture.is_finite();
     if !sizes {
         return refuse(
-            format!(
-                "Granularity cannot be measured with a pitch of {pitch} µm and an aperture of {aperture} µm."
-            ),
-            "Give the resolution of the scan and an aperture, both above zero.",
+            words::Grain::BadSizes { pitch, aperture }.into(),
+            words::Remedy::ResolutionAndAperture.into(),
         );
     }
     if table.light.len() != plane.levels() || table.density.len() != plane.levels() {
         return refuse(
-            format!("The tone table has {} codes and the scan has {}.", table.light.len(), plane.levels()),
-            "Calibrate with a tablet scanned at the same bit depth as this scan.",
+            words::Scan::OtherCodes { codes: table.light.len(), scan: plane.levels() }.into(),
+            words::Remedy::CalibrateAtDepth.into(),
         );
     }
     let diameter = aperture / pitch;
     if diameter < LEAST_PIXELS_ACROSS {
         return refuse(
-            format!("One pixel is {pitch:.1} µm: too coarse for an aperture of {aperture:.0} µm."),
-            &format!("Scan at {:.0} dots per inch or more.", 25_400.0 * 4.0 / aperture),
+            words::Grain::PixelsTooCoarse { pitch, aperture }.into(),
+            words::Remedy::ScanFiner { dpi: 25_400.0 * 4.0 / aperture }.into(),
         );
     }
     if diameter > MOST_PIXELS_ACROSS {
         return refuse(
-            format!(
-                "An aperture of {aperture:.0} µm is {diameter:.0} pixels of {pitch:.2} µm across; at most {MOST_PIXELS_ACROSS:.0} \
-                 are measured through."
-            ),
-            "Check the resolution of the scan, or choose a smaller aperture.",
+            words::Grain::ApertureTooWide {
+                aperture,
+                diameter,
+                pitch,
+                most_pixels_across: MOST_PIXELS_ACROSS,
+            }
+            .into(),
+            words::Remedy::CheckResolutionOrAperture.into(),
         );
     }
     let (x0, y0, x1, y1) = (area.min.x.round(), area.min.y.round(), area.max.x.round(), area.max.y.round());
@@ -228,12 +230,8 @@ fn frame(plane: Plane<'_>, table: &ToneTable, area: Rect, settings: GrainSetting
         && y0 < y1;
     if !inside {
         return refuse(
-            format!(
-                "The area for grain, ({x0}, {y0}) to ({x1}, {y1}), does not lie within the scan of {} x {} pixels.",
-                plane.width(),
-                plane.height()
-            ),
-            "Mark an area inside the scan.",
+            words::Grain::AreaOutside { x0, y0, x1, y1, wide: plane.width(), high: plane.height() }.into(),
+            words::Remedy::MarkInside.into(),
         );
     }
     let found = Frame {
@@ -247,14 +245,10 @@ fn frame(plane: Plane<'_>, table: &ToneTable, area: Rect, settings: GrainSetting
     let small = found.width < span || found.height < span || apertures(&found) < LEAST_APERTURES;
     if small {
         let least = verdict::side_for(LEAST_APERTURES, diameter);
+        let better = least_area(0.05, settings).map_or(least, |area| area.side_px);
         return refuse(
-            format!(
-                "The area of {} x {} pixels is too small for an aperture {diameter:.1} pixels wide.",
-                found.width, found.height
-            ),
-            &format!("Mark at least {least} x {least} pixels; for ±5 % some {0} x {0}.", {
-                least_area(0.05, settings).map_or(least, |area| area.side_px)
-            }),
+            words::Grain::AreaTooSmall { width: found.width, height: found.height, diameter }.into(),
+            words::Remedy::MarkAtLeast { least, better }.into(),
         );
     }
     Ok(found)
@@ -329,8 +323,8 @@ fn conclude(
     let Some((correction, explained)) = solved else {
         return Err(Problem::error(
             Subject::Series,
-            "Nearly all of the area looks like dust, scratches or a picture, and none like a uniform area.",
-            "Mark an evenly exposed area without detail.",
+            words::Grain::NothingUniform,
+            words::Remedy::MarkEvenWithoutDetail,
         ));
     };
     let surface = first.surface.plus(&correction);
@@ -394,8 +388,8 @@ fn interval(sigma: f64, freedom: f64) -> Result<Measured, Problem> {
     let chi = ChiSquared::new(freedom).map_err(|error| {
         Problem::error(
             Subject::Series,
-            format!("The number of independent apertures makes no sense: {error}."),
-            "Mark a larger area.",
+            words::Grain::NotCounted { error: error.to_string() },
+            words::Remedy::MarkLarger,
         )
     })?;
     let end = |p: f64| sigma * math::sqrt(freedom / chi.inverse_cdf(p));

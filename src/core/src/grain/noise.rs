@@ -6,6 +6,7 @@ use super::repeat::Repeat;
 use super::{Granularity, math};
 use crate::measured::{Flags, Measured};
 use crate::scan::{NoiseModel, NoiseSource};
+use crate::words::{self, Sentence};
 
 /// More than this share of the variance taken off is flagged.
 const MOST_SHARE: f64 = 0.5;
@@ -20,9 +21,9 @@ pub struct ScannerNoise {
     /// Standard uncertainty of that.
     pub u: f64,
     /// Where it is known from, in words.
-    pub from: String,
-    /// What it supposes or leaves in, in a sentence; empty where there is nothing to say.
-    pub caution: String,
+    pub from: Sentence,
+    /// What it supposes or leaves in, where there is something to say.
+    pub caution: Option<Sentence>,
 }
 
 /// What was taken off.
@@ -37,12 +38,9 @@ pub struct NoiseTaken {
 }
 
 /// Whether the noise of a blank area of one density is that of film of another.
-pub(super) fn alike(blank: f64, density: f64) -> Result<(), String> {
+pub(super) fn alike(blank: f64, density: f64) -> Result<(), Sentence> {
     if (blank - density).abs() > ALIKE {
-        return Err(format!(
-            "The blank area has density {blank:.2} and the film {density:.2}: the noise of a scanner changes with light, so it must \
-             be more alike."
-        ));
+        return Err(words::Grain::BlankUnlike { blank, density }.into());
     }
     Ok(())
 }
@@ -53,28 +51,22 @@ impl ScannerNoise {
     ///
     /// # Errors
     /// The model does not reach the light of the area, in a sentence.
-    pub fn of_model(model: &NoiseModel, found: &Granularity) -> Result<Self, String> {
+    pub fn of_model(model: &NoiseModel, found: &Granularity) -> Result<Self, Sentence> {
         let light = math::pow(10.0, -found.mean_density.number());
         if !model.reaches(light) {
-            return Err(format!(
-                "The calibration's noise model does not reach density {:.2}.",
-                found.mean_density.number()
-            ));
+            return Err(words::Grain::ModelOutOfReach { density: found.mean_density.number() }.into());
         }
         let diameter = found.aperture.0 / found.pitch.0;
         let pixels = core::f64::consts::FRAC_PI_4 * diameter * diameter;
         let relative = math::sqrt(model.variance(light) / pixels) / light;
         let rms = 1000.0 * relative * core::f64::consts::LOG10_E;
         let caution = match model.source {
-            NoiseSource::OneScan => {
-                "The model rests on one scan of the tablet: grain of the tablet as fine as a pixel is in it, so it may take \
-                 off too much; noise that hangs together over pixels is not."
-            }
-            NoiseSource::TwoScans => "Noise that is alike in every scan (a fixed pattern) is left in.",
+            NoiseSource::OneScan => words::Grain::ModelOfOneScan,
+            NoiseSource::TwoScans => words::Grain::AlikeInEvery,
         };
         // The root halves the model's relative uncertainty.
         let u = 0.5 * model.relative_u * rms;
-        Ok(Self { rms, u, from: "the calibration's noise model".to_owned(), caution: caution.to_owned() })
+        Ok(Self { rms, u, from: words::Noise::Model.into(), caution: Some(caution.into()) })
     }
 
     /// From a second scan of the same.
@@ -86,12 +78,8 @@ impl ScannerNoise {
         Self {
             rms,
             u,
-            from: "a second scan of the same film".to_owned(),
-            caution: format!(
-                "Noise that is alike in both scans (a fixed pattern) is left in. The second scan lies {:.2} pixels from the \
-                 first.",
-                math::hypot(x, y)
-            ),
+            from: words::Noise::SecondScan.into(),
+            caution: Some(words::Grain::AlikeInBoth { apart: math::hypot(x, y) }.into()),
         }
     }
 
@@ -99,14 +87,9 @@ impl ScannerNoise {
     ///
     /// # Errors
     /// Its density is too far from that of the film, in a sentence.
-    pub fn of_blank(blank: &Granularity, found: &Granularity) -> Result<Self, String> {
+    pub fn of_blank(blank: &Granularity, found: &Granularity) -> Result<Self, Sentence> {
         alike(blank.mean_density.number(), found.mean_density.number())?;
-        Ok(Self {
-            rms: blank.rms.number(),
-            u: blank.rms.u,
-            from: "a blank area".to_owned(),
-            caution: String::new(),
-        })
+        Ok(Self { rms: blank.rms.number(), u: blank.rms.u, from: words::Noise::Blank.into(), caution: None })
     }
 }
 
@@ -117,7 +100,7 @@ impl Granularity {
     ///
     /// # Errors
     /// The noise is as large as the whole fluctuation, in a sentence; the granularity is then left as it was, an upper bound.
-    pub fn take_off(&mut self, noise: ScannerNoise) -> Result<(), String> {
+    pub fn take_off(&mut self, noise: ScannerNoise) -> Result<(), Sentence> {
         let before = self.rms;
         let square = |value: f64| value * value;
         let (whole, part) = (square(before.value), square(noise.rms));
@@ -127,11 +110,12 @@ impl Granularity {
         let share = part / whole;
         if part >= whole {
             self.rms = before.flagged(Flags::UPPER_BOUND);
-            return Err(format!(
-                "The scanner's noise by {} ({:.1}) is as large as all that was measured ({:.1}): no grain can be told from \
-                 it.",
-                noise.from, noise.rms, before.value
-            ));
+            return Err(words::Grain::NoiseIsAll {
+                by: noise.from.clone(),
+                noise: noise.rms,
+                whole: before.value,
+            }
+            .into());
         }
         let left = whole - part;
         let z = crate::measured::Z95;
@@ -149,14 +133,9 @@ impl Granularity {
         self.rms.low = self.rms.low.max(0.0);
         if share > MOST_SHARE {
             self.rms = self.rms.flagged(Flags::MOSTLY_NOISE);
-            self.notes.push(format!(
-                "{:.0} % of the variance was the scanner's noise: what is left is a small difference of large numbers.",
-                100.0 * share
-            ));
+            self.notes.push(words::Grain::MostlyNoise { percent: 100.0 * share }.into());
         }
-        if !noise.caution.is_empty() {
-            self.notes.push(noise.caution.clone());
-        }
+        self.notes.extend(noise.caution.clone());
         self.noise = Some(NoiseTaken { noise, share, before });
         Ok(())
     }
@@ -188,7 +167,7 @@ mod tests {
     }
 
     fn noise(rms: f64, u: f64) -> ScannerNoise {
-        ScannerNoise { rms, u, from: "a blank area".to_owned(), caution: String::new() }
+        ScannerNoise { rms, u, from: words::Noise::Blank.into(), caution: None }
     }
 
     /// Source: `grain.noise_subtract`, 0.020 and 0.012 leave 0.016; variances add in the interval.

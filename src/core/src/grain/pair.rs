@@ -7,6 +7,7 @@ use super::density::{GrainAt, GranularityCurve, grain_ratio};
 use crate::measured::{Measured, Value};
 use crate::scan::SharedError;
 use crate::tone::{Tones, zone_name};
+use crate::words::{self, Sentence};
 
 /// Print densities at which grain is compared: a light tone, the grey card's (reflectance 0.18), a dark one.
 const PRINTS: [f64; 3] = [0.35, 0.75, 1.30];
@@ -32,14 +33,15 @@ pub enum Alike {
 impl Alike {
     /// Where the films are compared, as a reader is told it.
     #[must_use]
-    pub fn words(self) -> String {
+    pub fn words(self) -> Sentence {
         match self {
-            Self::AsMeasured => "as measured".to_owned(),
-            Self::NetDensity(density) => format!("net density {density:.1}"),
-            Self::Density(density) => format!("density {density:.2}"),
-            Self::PrintDensity(density) => format!("print density {density:.2}"),
-            Self::Zone(zone) => format!("zone {} of the subject", zone_name(zone)),
+            Self::AsMeasured => words::At::AsMeasured,
+            Self::NetDensity(density) => words::At::NetDensity { density },
+            Self::Density(density) => words::At::Density { density },
+            Self::PrintDensity(density) => words::At::PrintDensity { density },
+            Self::Zone(zone) => words::At::Zone { zone: zone_name(zone) },
         }
+        .into()
     }
 }
 
@@ -51,7 +53,7 @@ pub struct PairSide {
     /// Granularity, or why there is none.
     pub rms: Value,
     /// How it was had, in words; empty where it was not.
-    pub how: String,
+    pub how: Sentence,
     /// The calibration's part in its error.
     #[serde(skip)]
     pub gradient: SharedError,
@@ -85,7 +87,7 @@ impl PairRow {
 pub fn pair_rows(
     reference: &GranularityCurve,
     candidate: &GranularityCurve,
-    tones: Result<&Tones, &str>,
+    tones: Result<&Tones, &Sentence>,
 ) -> Vec<PairRow> {
     let curves = [reference, candidate];
     let mut rows = vec![row(Alike::AsMeasured, curves.map(first))];
@@ -102,16 +104,16 @@ pub fn pair_rows(
     for print in PRINTS {
         let sides = [0, 1].map(|film| match tones.map(|tones| printed(tones, film, print)) {
             Ok(Some(density)) => side(Some(density), curves[film].at(density)),
-            Ok(None) => unknown("The print does not reach this density, or the paper was not tested."),
-            Err(why) => unknown(why),
+            Ok(None) => unknown(words::Grain::PrintLacksDensity.into()),
+            Err(why) => unknown(why.clone()),
         });
         rows.push(row(Alike::PrintDensity(print), sides));
     }
     for zone in ZONES {
         let sides = [0, 1].map(|film| match tones.map(|tones| placed(tones, film, zone)) {
             Ok(Some(density)) => side(Some(density), curves[film].at(density)),
-            Ok(None) => unknown("This zone was not tested on the film, or its exposures are not known."),
-            Err(why) => unknown(why),
+            Ok(None) => unknown(words::Grain::ZoneNotTested.into()),
+            Err(why) => unknown(why.clone()),
         });
         rows.push(row(Alike::Zone(zone), sides));
     }
@@ -137,19 +139,19 @@ fn row(alike: Alike, [reference, candidate]: [PairSide; 2]) -> PairRow {
     PairRow { alike, reference, candidate, ratio, percent }
 }
 
-fn side(density: Option<f64>, found: Result<GrainAt, String>) -> PairSide {
+fn side(density: Option<f64>, found: Result<GrainAt, Sentence>) -> PairSide {
     match found {
         Ok(at) => {
             let how = at.how.words();
             PairSide { density, rms: Value::Known(at.rms), how, gradient: at.gradient }
         }
-        Err(why) => PairSide { density, ..unknown(&why) },
+        Err(why) => PairSide { density, ..unknown(why) },
     }
 }
 
-fn unknown(why: &str) -> PairSide {
-    let rms = Value::Undefined(why.to_owned());
-    PairSide { density: None, rms, how: String::new(), gradient: SharedError::default() }
+fn unknown(why: Sentence) -> PairSide {
+    let rms = Value::Undefined(why);
+    PairSide { density: None, rms, how: Sentence::default(), gradient: SharedError::default() }
 }
 
 /// The first area as measured.

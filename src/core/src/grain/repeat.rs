@@ -11,6 +11,7 @@ use crate::numeric::tilt::Tilt;
 use crate::numeric::{math, robust};
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
+use crate::words::{self, Sentence};
 
 /// Shifts up to this many pixels are looked for.
 const FAR: isize = 4;
@@ -53,18 +54,15 @@ pub fn repeat(
     settings: GrainSettings,
     stop: &dyn Fn() -> bool,
 ) -> Result<Repeat, Problem> {
-    let refuse = |cause: &str, remedy: &str| Err(Problem::error(Subject::Series, cause, remedy));
+    let refuse = |cause: Sentence, remedy: Sentence| Err(Problem::error(Subject::Series, cause, remedy));
     if (first.0.width(), first.0.height()) != (second.0.width(), second.0.height()) {
-        return refuse(
-            "The second scan has another size than the first.",
-            "Scan the same film twice with the same frame and resolution.",
-        );
+        return refuse(words::Grain::OtherSize.into(), words::Remedy::ScanTwiceAlike.into());
     }
     let diameter = settings.aperture.0 / settings.pitch.0;
     if diameter > super::MOST_PIXELS_ACROSS {
         return refuse(
-            "The aperture is wider than granularity is measured through.",
-            "Check the resolution of the scan, or choose a smaller aperture.",
+            words::Grain::ApertureTooWideAtAll.into(),
+            words::Remedy::CheckResolutionOrAperture.into(),
         );
     }
     let weights = aperture_weights(diameter);
@@ -74,7 +72,7 @@ pub fn repeat(
     let around = 2 * (reach + margin);
     let side = ((DIAMETERS * diameter) as usize).max(64).min(width.min(height).saturating_sub(around));
     if side < (4.0 * diameter) as usize || side < 2 * margin + 8 {
-        return refuse("The area is too small to compare it with the second scan.", "Mark a larger area.");
+        return refuse(words::Grain::TooSmallToCompare.into(), words::Remedy::MarkLarger.into());
     }
     let (x0, y0) = (area.min.x as usize, area.min.y as usize);
     let (nx, ny) = ((width - around) / side, (height - around) / side);
@@ -82,18 +80,14 @@ pub fn repeat(
     let mut pairs = Vec::new();
     for k in (0..nx * ny).step_by(stride) {
         if stop() {
-            return refuse("Comparing two scans was stopped.", "Ask again if it is still wanted.");
+            return refuse(words::Stopped::TwoScans.into(), words::Remedy::AskAgain.into());
         }
         let (x, y) = (x0 + k % nx * side, y0 + k / nx * side);
         let field = |(plane, table): Side<'_>| Field::of(plane, table, (x, y), side + 2 * margin, &columns);
         pairs.push((field(first), field(second)));
     }
     settle(&mut pairs, margin, (side, diameter)).ok_or_else(|| {
-        Problem::error(
-            Subject::Series,
-            "The two scans share no grain: they do not show the same piece of film, or not at the same place.",
-            "Scan the same film twice and move nothing between.",
-        )
+        Problem::error(Subject::Series, words::Grain::NoSharedGrain, words::Remedy::ScanTwiceUnmoved)
     })
 }
 

@@ -4,8 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use super::light::daylight;
 use super::spectrum::Spectrum;
-use super::tables::{OBSERVER, OBSERVER_FROM};
+pub use crate::document::Shows;
 use crate::numeric::math;
+use crate::spectra::tables::{OBSERVER, OBSERVER_FROM};
 
 /// CIELAB, relative to the white of its light.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -77,23 +78,6 @@ pub fn lab(reflectance: &Spectrum) -> Option<Lab> {
     let (from, to) = reflectance.range();
     let light = daylight(5_003.0).filter(|_| from <= 420.0 && to >= 680.0)?;
     Some(lab_of_xyz(xyz(reflectance, &light), tristimulus(|_| 1.0, &light)))
-}
-
-/// What a patch shows, where the layout states it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Shows {
-    /// A colour: its family is that of its hue.
-    #[default]
-    Colour,
-    /// A grey.
-    Grey,
-    /// Skin.
-    Skin,
-    /// Foliage.
-    Foliage,
-    /// Sky.
-    Sky,
 }
 
 /// A family of patches that a film may render lighter or darker together.

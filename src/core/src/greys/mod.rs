@@ -19,12 +19,12 @@ pub mod colour;
 pub mod ends;
 pub mod filters;
 pub mod holm;
-pub mod light;
 pub mod lighting;
 pub mod munsell;
 pub mod pair;
 pub mod rendering;
 pub mod sensitivity;
-pub mod spectrum;
 pub mod stops;
 mod tables;
+
+pub use crate::spectra::{light, spectrum};

@@ -10,6 +10,7 @@ use rayon::prelude::*;
 use crate::geometry::{Homography, Point, Quad};
 use crate::numeric::{math, robust};
 use crate::scan::{Plane, ToneTable};
+use crate::words::{self, Sentence};
 
 /// How far a border may lie from its place, as a share of the patch, and how far is looked.
 const LIMIT: f64 = 0.12;
@@ -35,7 +36,7 @@ pub(super) struct Placed {
     /// Sides that were seen, of four.
     pub(super) sides: u8,
     /// Why its borders were not followed though some showed.
-    pub(super) doubt: Option<String>,
+    pub(super) doubt: Option<Sentence>,
 }
 
 /// How far a side lies outside its place (inside: below zero) at its start and at its end, as shares of the patch.
@@ -67,41 +68,31 @@ fn shift(sides: &Sides) -> Option<(f64, f64)> {
 }
 
 fn placed(whole: &Quad, seen: Option<(Homography, Sides)>, usual: Option<(f64, f64)>) -> Placed {
-    let stays = |sides: u8, doubt: Option<String>| Placed { whole: *whole, sides, doubt };
+    let stays = |sides: u8, doubt: Option<Sentence>| Placed { whole: *whole, sides, doubt };
     let Some((map, sides)) = seen else { return stays(0, None) };
     let count = sides.iter().flatten().count() as u8;
     if count == 0 {
         return stays(0, None);
     }
-    let percent = |share: f64| format!("{:.0} %", 100.0 * share.abs());
+    let percent = |share: f64| 100.0 * share.abs();
     let most = sides.iter().flatten().map(|(from, to)| from.abs().max(to.abs())).fold(0.0, f64::max);
     if most > LIMIT {
-        let why = format!(
-            "A border shows {} of the patch away from its place, too far to be followed: look whether the grid lies on it.",
-            percent(most)
-        );
+        let why = words::Patch::TooFar { percent: percent(most) }.into();
         return stays(0, Some(why));
     }
     for (one, other) in [(0, 2), (1, 3)] {
         if let (Some(one), Some(other)) = (sides[one], sides[other]) {
             let grown = 0.5 * (one.0 + one.1 + other.0 + other.1);
             if grown.abs() > RESIZED {
-                let way = if grown > 0.0 { "larger" } else { "smaller" };
-                let why = format!(
-                    "Between its borders it is {} {way} than the grid has it: check gaps and margins of the layout.",
-                    percent(grown)
-                );
-                return stays(0, Some(why));
+                let why = words::Patch::Resized { percent: percent(grown), larger: grown > 0.0 };
+                return stays(0, Some(why.into()));
             }
         }
     }
     if let (Some(own), Some(usual)) = (shift(&sides), usual) {
         let apart = math::hypot(own.0 - usual.0, own.1 - usual.1);
         if apart > APART {
-            let why = format!(
-                "Its borders lie {} of a patch further off than those of the others, and were not followed.",
-                percent(apart)
-            );
+            let why = words::Patch::FurtherOff { percent: percent(apart) }.into();
             return stays(0, Some(why));
         }
     }

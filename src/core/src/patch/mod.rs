@@ -9,6 +9,7 @@ use crate::geometry::{Quad, Transform};
 use crate::problem::Problem;
 use crate::scan::{Plane, ToneTable};
 use crate::tablet::{StepSample, not_convex, sample_spots, spots};
+use crate::words::{self, Sentence};
 use borders::Placed;
 
 /// One sampled patch.
@@ -22,7 +23,7 @@ pub struct PatchSample {
     pub borders: u8,
     /// What speaks against its place.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub doubt: Option<String>,
+    pub doubt: Option<Sentence>,
 }
 
 /// The layout offered for a new series: four rows of six. The greys stand in the outer columns, lighter ones at the left
@@ -78,7 +79,7 @@ pub fn default_layout() -> PatchLayout {
 /// assert!(twinwedge_core::patch::out_of_order(&layout, &[]).is_none());
 /// ```
 #[must_use]
-pub fn out_of_order(layout: &PatchLayout, samples: &[PatchSample]) -> Option<String> {
+pub fn out_of_order(layout: &PatchLayout, samples: &[PatchSample]) -> Option<Sentence> {
     /// Greys nearer to each other than this on the target tell nothing.
     const APART: f64 = 0.1;
     let mut greys: Vec<(f64, &PatchSample)> = layout
@@ -94,11 +95,7 @@ pub fn out_of_order(layout: &PatchLayout, samples: &[PatchSample]) -> Option<Str
             let difference = dark.sample.minus(&light.sample);
             darker - lighter > APART && difference.number() < 0.0 && difference.excludes_zero()
         })?;
-        Some(format!(
-            "'{}' is lighter on the print than '{}', which is the lighter one on the target: the grid may lie the wrong way \
-             round, or on other patches.",
-            dark.name, light.name
-        ))
+        Some(words::Patch::OutOfOrder { dark: dark.name.clone(), light: light.name.clone() }.into())
     })
 }
 

@@ -11,6 +11,7 @@ pub use stairs::Stairs;
 
 use crate::found::Found;
 use crate::numeric::robust::quantile_of_sorted;
+use crate::words;
 
 /// Blocks along each side in which a small copy is looked at.
 const BLOCKS: usize = 16;
@@ -79,7 +80,7 @@ pub fn look(small: &Small) -> Found<Look> {
     let blocks = blocks(small);
     let mut found = kind(small, blocks);
     if small.width.max(small.height) < 64 {
-        found.doubts.push("The scan is too small to tell what it shows.".to_owned());
+        found.doubts.push(words::Recognised::TooSmall.into());
     }
     found
 }
@@ -92,10 +93,7 @@ fn kind(small: &Small, blocks: Blocks) -> Found<Look> {
     if blocks.range < 0.25 && blocks.alike > 0.85 {
         let mut doubts = Vec::new();
         if blocks.range > 0.12 {
-            doubts.push(format!(
-                "The field is not even: its density varies by {:.2} from place to place.",
-                blocks.range
-            ));
+            doubts.push(words::Recognised::FieldUneven { density: blocks.range }.into());
         }
         let support = (1.0 - blocks.range / 0.25).clamp(0.0, 1.0);
         return Found { value: Look::Plain { density: blocks.median }, support, doubts };
@@ -106,17 +104,17 @@ fn kind(small: &Small, blocks: Blocks) -> Found<Look> {
         && !(edges.pictorial() && covered < 0.25)
     {
         if edges.pictorial() || (covered < 0.25 && edges.oblique > 0.2) {
-            let doubt = "Beside the steps there is more in the picture than a strip has.";
-            found.doubts.push(doubt.to_owned());
+            let doubt = words::Recognised::MoreThanStrip;
+            found.doubts.push(doubt.into());
         }
         return found.map(Look::Steps);
     }
     let mut doubts = Vec::new();
     if blocks.range < 0.4 {
-        doubts.push(format!("Its tones reach over a density range of {:.2} only.", blocks.range));
+        doubts.push(words::Recognised::LowRange { range: blocks.range }.into());
     }
     if !edges.pictorial() {
-        doubts.push("Its edges run in one or two directions only, as in no photograph.".to_owned());
+        doubts.push(words::Recognised::NotPictorial.into());
     }
     Found { value: Look::Picture, support: edges.oblique.min(1.0), doubts }
 }

@@ -5,6 +5,7 @@
 use super::Small;
 use crate::geometry::{Point, Quad};
 use crate::numeric::robust::quantile_of_sorted;
+use crate::words;
 
 /// Slopes of the row that are tried, in hundredths.
 const SLOPES: core::ops::RangeInclusive<i32> = -6..=6;
@@ -150,20 +151,13 @@ fn along_x(small: &Small, along_x: bool) -> Option<(Found, f64)> {
     }
     let mut doubts = Vec::new();
     if best.steps < 8 || stairs.range < 0.3 {
-        doubts.push(format!(
-            "Only {} steps over a density range of {:.2} can be told apart.",
-            best.steps, stairs.range
-        ));
+        doubts.push(words::Recognised::FewSteps { steps: best.steps, range: stairs.range }.into());
     }
     if span < 0.5 || covered < 0.08 {
-        doubts.push(format!(
-            "The steps fill {:.0} of 100 parts of its length and {:.0} of its width: they may be a part of something else.",
-            100.0 * span,
-            100.0 * covered
-        ));
+        doubts.push(words::Recognised::PartOnly { along: 100.0 * span, across: 100.0 * covered }.into());
     }
     if best.even < 0.8 {
-        doubts.push("The steps are not evenly wide.".to_owned());
+        doubts.push(words::Recognised::UnevenSteps.into());
     }
     let support = (best.even * span).clamp(0.0, 1.0);
     Some((Found { value: stairs, support, doubts }, best.worth()))

@@ -8,6 +8,7 @@ use crate::geometry::{Model, Point, Quad, Rect};
 use crate::measured::Flags;
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
+use crate::words::{self, Sentence};
 
 /// One small window of the first print, and how it lies in the second.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -50,8 +51,8 @@ pub(super) fn judged(
     if !stage.transform.is_regular_on(&Quad::upright(first)) {
         return Err(Problem::error(
             Subject::Series,
-            "The two prints do not match: the map between them would fold one of them over.",
-            "Check that both show the same target; or mark two points in both prints by hand.",
+            words::Register::Folds,
+            words::Remedy::SameTargetOrPoints,
         ));
     }
     let places: Vec<Point> = grid(first)
@@ -103,55 +104,41 @@ fn grid(whole: Rect) -> impl Iterator<Item = Point> {
         .map(move |k| Point::new(share(k % PLACES) * whole.max.x, share(k / PLACES) * whole.max.y))
 }
 
-fn doubts(found: &Registration, agreeing: usize, places: &[Point], wanted: Option<Model>) -> Vec<String> {
+fn doubts(found: &Registration, agreeing: usize, places: &[Point], wanted: Option<Model>) -> Vec<Sentence> {
     let mut doubts = Vec::new();
     let count = found.windows.len();
     if 2 * agreeing < count {
-        doubts.push(format!("Only {agreeing} of {count} small windows agree with it."));
+        doubts.push(words::Register::FewAgree { agreeing, count }.into());
     } else if agreeing < 12 {
-        doubts.push(format!("Only {agreeing} small windows could be compared."));
+        doubts.push(words::Register::FewWindows { agreeing }.into());
     }
     if found.correlation < 0.5 {
-        doubts.push(format!(
-            "The prints are little alike where they were laid on each other (correlation {:.2}).",
-            found.correlation
-        ));
+        doubts.push(words::Register::LittleAlike { correlation: found.correlation }.into());
     }
     if found.likeness < ALIKE {
-        doubts.push(format!(
-            "Small windows agree, but large light and dark things do not (rank correlation {:.2}): what repeats itself, as \
-             cloth or a fence, may have been laid on its neighbour.",
-            found.likeness
-        ));
+        doubts.push(words::Register::LargeThingsDiffer { correlation: found.likeness }.into());
     }
     if found.overlap < LEAST_OVERLAP {
-        doubts.push(format!("The prints share only {:.0} % of the smaller one.", 100.0 * found.overlap));
+        doubts.push(words::Register::SmallOverlap { percent: 100.0 * found.overlap }.into());
     }
     if found.u_worst_px > DOUBTFUL_U {
-        doubts.push(format!("At its worst place a point is mapped to ±{:.2} px only.", found.u_worst_px));
+        doubts.push(words::Register::PoorPlace { px: found.u_worst_px }.into());
     }
     let near = places.iter().filter(|p| found.agreeing_near(**p)).count();
     if (near as f64) < COVERED * places.len() as f64 {
-        doubts.push(format!(
-            "Windows that agree lie in {:.0} % of the overlap only; elsewhere the map is carried on.",
-            100.0 * near as f64 / places.len().max(1) as f64
-        ));
+        doubts.push(
+            words::Register::WindowsInPart { percent: 100.0 * near as f64 / places.len().max(1) as f64 }
+                .into(),
+        );
     }
     let model = found.transform.model();
     if let Some(wanted) = wanted.filter(|wanted| *wanted != model) {
-        doubts.push(format!(
-            "Too few windows agree for the chosen {}; the {} was taken.",
-            wanted.word(),
-            model.word()
-        ));
+        doubts.push(words::Register::ModelNotSupported { wanted: wanted.word(), taken: model.word() }.into());
     }
     let better = found.tried.iter().filter(|tried| tried.significant && tried.model > model);
     if let Some(better) = better.max_by_key(|tried| tried.model) {
-        doubts.push(format!(
-            "The windows support the {}; the chosen {} leaves more between the prints.",
-            better.model.word(),
-            model.word()
-        ));
+        doubts
+            .push(words::Register::BetterModel { better: better.model.word(), chosen: model.word() }.into());
     }
     doubts
 }
@@ -170,7 +157,7 @@ impl Registration {
     /// What speaks against a mapped place of the first print beyond what speaks against the whole; `None` where nothing
     /// does.
     #[must_use]
-    pub fn doubt_at(&self, p: Point) -> Option<String> {
+    pub fn doubt_at(&self, p: Point) -> Option<Sentence> {
         if self.by_hand || self.windows.is_empty() {
             return None;
         }
@@ -179,13 +166,11 @@ impl Registration {
             .near(p)
             .fold((0, 0), |(near, agreeing), window| (near + 1, agreeing + usize::from(window.agrees)));
         if near > 0 && 2 * agreeing < near {
-            return Some(format!("Around here only {agreeing} of {near} small windows agree with the map."));
+            return Some(words::Register::FewAgreeHere { agreeing, near }.into());
         }
         if near == 0 {
-            return Some(format!(
-                "No detail could be compared around here; the map is carried on to ±{u:.2} px."
-            ));
+            return Some(words::Register::NoDetailHere { u }.into());
         }
-        (u > DOUBTFUL_U).then(|| format!("Here a point is mapped to ±{u:.2} px only."))
+        (u > DOUBTFUL_U).then(|| words::Register::PoorHere { u }.into())
     }
 }

@@ -27,6 +27,7 @@ use crate::geometry::{Model, Point, Transform};
 use crate::measured::Flags;
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
+use crate::words::{self, Sentence};
 use coarse::{best, search};
 use layer::{Layer, layers};
 use settle::Stage;
@@ -77,7 +78,7 @@ pub struct Registration {
     /// How well each place is mapped.
     pub spread: Spread,
     /// What speaks against it, each a sentence that a tester can act on. Empty for what is sure.
-    pub doubts: Vec<String>,
+    pub doubts: Vec<Sentence>,
 }
 
 /// A richer model put to the test on the windows that agree.
@@ -199,8 +200,8 @@ pub fn register(
     usable(a, "first")?;
     usable(b, "second")?;
     let stopped = || {
-        let remedy = "Ask for it again if it is still wanted.";
-        Problem::note(Subject::Series, "Registering the prints was stopped.", remedy)
+        let remedy = words::Remedy::AskAgainIfWanted;
+        Problem::note(Subject::Series, words::Stopped::Registering, remedy)
     };
     let (layers_a, layers_b) = (layers(a, THUMBNAIL), layers(b, THUMBNAIL));
     let best = matched(&layers_a, &layers_b, wanted, stop);
@@ -247,24 +248,20 @@ const ALIKE: f64 = 0.9;
 /// Shortest side of a picture that can be registered.
 const SHORTEST: usize = 80;
 
-fn usable(picture: &Picture, which: &str) -> Result<(), Problem> {
-    let refuse = |cause: &str, remedy: &str| {
-        Err(Problem::error(
-            Subject::Series,
-            format!("The {which} print cannot be registered: {cause}"),
-            remedy,
-        ))
+fn usable(picture: &Picture, which: &'static str) -> Result<(), Problem> {
+    let refuse = |cause: Sentence, remedy: Sentence| {
+        Err(Problem::error(Subject::Series, words::Register::PrintRefused { which, cause }, remedy))
     };
     let (width, height) = (picture.width, picture.height);
     if picture.tones.is_empty() || width.min(height) < SHORTEST {
         return refuse(
-            &format!("it has only {width} x {height} pixels."),
-            &format!("Use a picture of at least {SHORTEST} pixels a side, better 1500."),
+            words::Register::TooFewPixels { width, height }.into(),
+            words::Remedy::LargerPicture { shortest: SHORTEST }.into(),
         );
     }
     let scale = picture.scale > 0.0 && picture.scale.is_finite();
     if picture.tones.len() != width * height || !scale {
-        return refuse("its pixels do not fit its size.", "Make the picture anew from the scan.");
+        return refuse(words::Register::PixelsDoNotFit.into(), words::Remedy::MakePictureAnew.into());
     }
     let lanes = picture
         .tones
@@ -274,13 +271,10 @@ fn usable(picture: &Picture, which: &str) -> Result<(), Problem> {
         (low.min(part.0), high.max(part.1), sum + part.2)
     });
     if !sum.is_finite() {
-        return refuse("some of its tones are no numbers.", "Check the scan and its calibration.");
+        return refuse(words::Register::NoNumbers.into(), words::Remedy::CheckScanAndCalibration.into());
     }
     if high - low <= 1e-6 * high.abs().max(low.abs()) {
-        return refuse(
-            "it is flat, without any detail.",
-            "Choose the scan of a print that shows the target.",
-        );
+        return refuse(words::Register::Flat.into(), words::Remedy::ChoosePrintOfTarget.into());
     }
     Ok(())
 }

@@ -5,6 +5,7 @@ use super::layer::Layer;
 use super::settle::Stage;
 use super::{begin, convincing, support};
 use crate::problem::{Problem, Subject};
+use crate::words;
 
 /// Says why no registration was found.
 pub(super) fn no_match(
@@ -17,34 +18,23 @@ pub(super) fn no_match(
         return turned(mirrored, degrees);
     }
     let cause = match best {
-        Some(stage) => format!(
-            "The two prints do not match: at the best place {} of {} small windows agree, with a correlation of {:.2}.",
-            stage.agreeing,
-            stage.matches.len(),
-            stage.correlation
-        ),
-        None => "The two prints do not match: no place was found where they show the same.".to_owned(),
+        Some(stage) => words::Register::NoMatchAtBest {
+            agreeing: stage.agreeing,
+            windows: stage.matches.len(),
+            correlation: stage.correlation,
+        },
+        None => words::Register::NoPlace,
     };
-    let remedy = "Check that both show the same target, with half of it or more on both and at about the same size; or mark \
-                  two points in both prints by hand.";
+    let remedy = words::Remedy::SameTargetHalf;
     Problem::error(Subject::Series, cause, remedy)
 }
 
 fn turned(mirrored: bool, degrees: f64) -> Problem {
     let whole = degrees.round();
     let (cause, remedy) = match (mirrored, whole.abs() < 15.0) {
-        (true, true) => (
-            "The two prints do not match as they are: one of them is mirrored.".to_owned(),
-            "Scan that print again with its right side to the glass, or mirror the file.".to_owned(),
-        ),
-        (true, false) => (
-            format!("The two prints do not match as they are: one of them is mirrored and turned by {whole:.0} degrees."),
-            "Scan that print again, right side to the glass and the right way up, or mirror and turn the file.".to_owned(),
-        ),
-        (false, _) => (
-            format!("The two prints do not match as they are: the second is turned by {whole:.0} degrees."),
-            format!("Turn that scan by {:.0} degrees, or scan the print again the same way up as the first.", -whole),
-        ),
+        (true, true) => (words::Register::Mirrored, words::Remedy::ScanRightSide),
+        (true, false) => (words::Register::MirroredAndTurned { whole }, words::Remedy::ScanRightSideUp),
+        (false, _) => (words::Register::Turned { whole }, words::Remedy::TurnScan { degrees: -whole }),
     };
     Problem::error(Subject::Series, cause, remedy)
 }

@@ -3,6 +3,7 @@
 use crate::geometry::{Point, Similarity};
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
+use crate::words;
 
 impl Similarity {
     /// The transform that moves nothing.
@@ -78,8 +79,8 @@ pub fn from_pairs(pairs: &[(Point, Point); 2]) -> Result<Similarity, Problem> {
     if !apart {
         return Err(Problem::error(
             Subject::Series,
-            "The two points of one print lie on each other, so size and turn cannot be told.",
-            "Choose two points far apart, best in opposite corners, and mark both in both prints.",
+            words::Register::PointsCoincide,
+            words::Remedy::PointsFarApart,
         ));
     }
     let square = length * length;

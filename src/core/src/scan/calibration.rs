@@ -1,6 +1,6 @@
 //! From a tablet of known densities to a tone table.
 
-use super::flare::{self, Flare, NoFlare};
+use super::flare::{self, Flare};
 use super::smooth::Smooth;
 use super::{NoiseModel, ScaleErrors, ToneSource, ToneTable};
 use crate::measured::Flags;
@@ -8,6 +8,7 @@ use crate::numeric::interpolate::{MonotoneCubic, SlopeRule};
 use crate::numeric::isotonic::pool_adjacent_violators;
 use crate::numeric::{math, robust};
 use crate::problem::{Problem, Subject};
+use crate::words::{self, Sentence};
 
 /// Fewer usable steps make no table.
 const LEAST_STEPS: usize = 4;
@@ -52,9 +53,9 @@ pub struct CalibrationFit {
     /// Root mean square of the residuals.
     pub rms: f64,
     /// Things worth telling: steps left out and why.
-    pub notes: Vec<String>,
+    pub notes: Vec<Sentence>,
     /// The light that strayed over the tablet, or why the steps do not tell.
-    pub flare: Result<Flare, NoFlare>,
+    pub flare: Result<Flare, words::NoFlare>,
     /// The scanner's noise, where it was measured.
     pub noise: Option<NoiseModel>,
 }
@@ -81,15 +82,12 @@ pub fn calibrate(points: &[CalibrationPoint], levels: usize, name: &str) -> Resu
     if agreement.abs() < AGREEMENT {
         return Err(Problem::error(
             Subject::Series,
-            format!("The codes of the calibration '{name}' do not follow the densities of its tablet."),
-            "Check that the strip is marked from step 1 to the last, with the right number of steps, and that the \
-             densities belong to this tablet.",
+            words::Calibration::NotFollowing { name: name.to_owned() },
+            words::Remedy::CheckStripMarks,
         ));
     }
     if agreement > 0.0 {
-        notes.push(
-            "Codes rise with density: a negative scan, or a strip marked from its other end.".to_owned(),
-        );
+        notes.push(words::Calibration::CodesRise.into());
     }
     let used = usable(&seen, agreement.signum(), &mut notes);
     if used.len() < LEAST_STEPS {
@@ -113,20 +111,20 @@ pub fn calibrate(points: &[CalibrationPoint], levels: usize, name: &str) -> Resu
 fn too_few(name: &str, steps: usize) -> Problem {
     Problem::error(
         Subject::Series,
-        format!("The calibration '{name}' has {steps} usable steps; it needs at least {LEAST_STEPS}."),
-        "Scan a tablet with more steps, without clipping, at 16 bits and with automatic corrections off.",
+        words::Calibration::TooFewSteps { name: name.to_owned(), steps, least_steps: LEAST_STEPS },
+        words::Remedy::ScanBetterTablet,
     )
 }
 
 /// The steps that the scanner saw within its range, from the lowest density to the highest.
-fn seen(points: &[CalibrationPoint], levels: usize, notes: &mut Vec<String>) -> Vec<CalibrationPoint> {
+fn seen(points: &[CalibrationPoint], levels: usize, notes: &mut Vec<Sentence>) -> Vec<CalibrationPoint> {
     let mut seen = Vec::with_capacity(points.len());
     for point in points {
         let within = point.code > 0.0 && point.code < (levels - 1) as f64 && point.density.is_finite();
         if within && !point.flags.contains(Flags::CLIPPED) {
             seen.push(*point);
         } else {
-            notes.push(format!("Step {} is clipped and left out.", point.step));
+            notes.push(words::Calibration::StepClipped { step: point.step }.into());
         }
     }
     seen.sort_by(|a, b| a.density.total_cmp(&b.density).then(a.step.cmp(&b.step)));
@@ -147,7 +145,7 @@ fn agreement(seen: &[CalibrationPoint]) -> f64 {
 }
 
 /// The longest run of steps of which each is told apart from the one before, without ends that hardly differ.
-fn usable(seen: &[CalibrationPoint], direction: f64, notes: &mut Vec<String>) -> Vec<CalibrationPoint> {
+fn usable(seen: &[CalibrationPoint], direction: f64, notes: &mut Vec<Sentence>) -> Vec<CalibrationPoint> {
     let follows = |a: &CalibrationPoint, b: &CalibrationPoint| {
         let gap = (b.code - a.code) * direction;
         b.density > a.density && gap > 0.0 && gap > 2.0 * math::hypot(a.code_u, b.code_u)
@@ -169,8 +167,7 @@ fn usable(seen: &[CalibrationPoint], direction: f64, notes: &mut Vec<String>) ->
             (other.code - point.code).abs() <= 2.0 * math::hypot(other.code_u, point.code_u)
         };
         let alike = seen.iter().enumerate().any(|(other, p)| other != i && near(p));
-        let why = if alike { "cannot be told from its neighbour" } else { "is out of order" };
-        notes.push(format!("Step {} {why} in the scan and is left out.", point.step));
+        notes.push(words::Calibration::StepLeftOut { step: point.step, alike }.into());
     }
     let mut used: Vec<CalibrationPoint> = chain.into_iter().map(|i| seen[i]).collect();
     trim(&mut used, notes);
@@ -178,14 +175,14 @@ fn usable(seen: &[CalibrationPoint], direction: f64, notes: &mut Vec<String>) ->
 }
 
 /// Leaves out ends where the scanner hardly tells densities apart any more.
-fn trim(used: &mut Vec<CalibrationPoint>, notes: &mut Vec<String>) {
+fn trim(used: &mut Vec<CalibrationPoint>, notes: &mut Vec<Sentence>) {
     let gradient = |pair: &[CalibrationPoint]| {
         (math::log10(pair[1].code / pair[0].code) / (pair[1].density - pair[0].density)).abs()
     };
     let gradients: Vec<f64> = used.windows(2).map(gradient).collect();
     let least = LEAST_GRADIENT * robust::median(&gradients).unwrap_or(0.0);
     let mut tell = |point: CalibrationPoint| {
-        notes.push(format!("Step {} hardly differs from the one before in the scan; left out.", point.step));
+        notes.push(words::Calibration::StepTooNear { step: point.step }.into());
     };
     while used.len() > LEAST_STEPS && gradient(&used[used.len() - 2..]) < least {
         used.pop().into_iter().for_each(&mut tell);

@@ -10,6 +10,7 @@ use serde::Serialize;
 use super::{Plane, examine};
 use crate::document::Encoding;
 use crate::numeric::math;
+use crate::words::{self, Sentence};
 
 /// What is weighed: linear light, sRGB, and the two powers that programs write.
 pub const WEIGHED: [Encoding; 4] =
@@ -173,30 +174,17 @@ pub struct Evidence {
 impl Evidence {
     /// In a sentence.
     #[must_use]
-    pub fn sentence(&self) -> String {
+    pub fn sentence(&self) -> Sentence {
         match self.sort {
-            Sort::Bits(bits) => format!("It has {bits} bits a sample."),
-            Sort::CopyOfCodes(bits) => format!(
-                "Its floating point samples hold nothing but the values of {bits}-bit codes: a copy of such a file, whatever its codes stood for."
-            ),
-            Sort::Tablet { steps, slope, off } => format!(
-                "{steps} steps of known density read {slope:.2} of their density as linear light, and lie {off:.3} off a straight line."
-            ),
-            Sort::Places(1) => "A place of known density was compared with what it reads.".to_owned(),
-            Sort::Places(count) => {
-                format!("{count} places of known density were compared with what they read.")
-            }
-            Sort::Strip { linear, srgb } => format!(
-                "Its strip would have a steepest gradient of {linear:.2} as linear light, of {srgb:.2} as sRGB; films mostly have 0.5 to 0.9."
-            ),
-            Sort::Darkest { linear, srgb } => format!(
-                "Its darkest tone would have a density of {linear:.2} as linear light, of {srgb:.2} as sRGB; papers mostly reach 1.4 to 2.2."
-            ),
-            Sort::Rising => {
-                "Its codes rise with density: they stand for density, it is a negative picture, or the strip is marked from its other end."
-                .to_owned()
-            }
+            Sort::Bits(bits) => words::Evidence::Bits { bits },
+            Sort::CopyOfCodes(bits) => words::Evidence::CopyOfCodes { bits },
+            Sort::Tablet { steps, slope, off } => words::Evidence::Tablet { steps, slope, off },
+            Sort::Places(places) => words::Evidence::Places { places },
+            Sort::Strip { linear, srgb } => words::Evidence::Strip { linear, srgb },
+            Sort::Darkest { linear, srgb } => words::Evidence::Darkest { linear, srgb },
+            Sort::Rising => words::Evidence::Rising,
         }
+        .into()
     }
 }
 
@@ -251,7 +239,7 @@ pub struct Exposed {
 
 /// What is seen in a scan of which something is known.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Sight {
+pub struct Traces {
     /// Bits a sample: 8 or 16.
     pub bits: u32,
     /// The samples are floating point copies of codes of so many bits.
@@ -272,7 +260,7 @@ pub struct Sight {
     pub lightest: Option<f64>,
 }
 
-impl Sight {
+impl Traces {
     /// What the codes of a scan show by themselves; `None` when `stop` says so.
     pub fn of(plane: Plane<'_>, print: bool, stop: &(dyn Fn() -> bool + Sync)) -> Option<Self> {
         let codes = examine::codes_in_use(plane, stop)?;
@@ -299,7 +287,7 @@ pub fn share(plane: Plane<'_>, code: f64) -> f64 {
 
 /// Weighs what is seen.
 #[must_use]
-pub fn judge(sight: &Sight) -> Judged {
+pub fn judge(traces: &Traces) -> Judged {
     let mut weights = [0.0; COUNT];
     let mut evidence = Vec::new();
     let mut hear = |sort: Sort, by: [f64; COUNT]| {
@@ -312,13 +300,13 @@ pub fn judge(sight: &Sight) -> Judged {
         let times = math::exp((by[best] - next).min(MOST_EVIDENCE));
         evidence.push(Evidence { sort, favours: WEIGHED[best], times });
     };
-    hear(Sort::Bits(sight.bits), usual(sight));
-    if let Some(bits) = sight.copy_of {
+    hear(Sort::Bits(traces.bits), usual(traces));
+    if let Some(bits) = traces.copy_of {
         hear(Sort::CopyOfCodes(bits), [0.5, 0.0, 0.0, 0.0]);
     }
     let mut sure = false;
     let mut rising = false;
-    for tablet in &sight.tablets {
+    for tablet in &traces.tablets {
         let line = Line::through(tablet);
         if let Some(line) = line {
             let sort = Sort::Tablet { steps: line.steps, slope: line.slope, off: line.off };
@@ -327,17 +315,17 @@ pub fn judge(sight: &Sight) -> Judged {
             rising |= line.slope < 0.0;
         }
     }
-    if !sight.places.is_empty() {
-        let count = u32::try_from(sight.places.len()).unwrap_or(u32::MAX);
-        hear(Sort::Places(count), of_places(&sight.places));
+    if !traces.places.is_empty() {
+        let count = u32::try_from(traces.places.len()).unwrap_or(u32::MAX);
+        hear(Sort::Places(count), of_places(&traces.places));
     }
-    for strip in &sight.strips {
+    for strip in &traces.strips {
         rising |= !follows(strip);
-        if let Some((gradients, by)) = of_strip(strip, sight.print) {
+        if let Some((gradients, by)) = of_strip(strip, traces.print) {
             hear(Sort::Strip { linear: gradients[0], srgb: gradients[1] }, by);
         }
     }
-    if let Some(code) = sight.darkest.filter(|code| sight.print && *code > 0.0) {
+    if let Some(code) = traces.darkest.filter(|code| traces.print && *code > 0.0) {
         let read = WEIGHED.map(|encoding| density(encoding, code));
         hear(
             Sort::Darkest { linear: read[0], srgb: read[1] },
@@ -347,7 +335,7 @@ pub fn judge(sight: &Sight) -> Judged {
     if rising {
         hear(Sort::Rising, [0.0; COUNT]);
     }
-    Judged { darkest: sight.darkest, ..settle(weights, evidence, sure, rising) }
+    Judged { darkest: traces.darkest, ..settle(weights, evidence, sure, rising) }
 }
 
 fn settle(weights: [f64; COUNT], evidence: Vec<Evidence>, sure: bool, rising: bool) -> Judged {
@@ -371,8 +359,8 @@ fn settle(weights: [f64; COUNT], evidence: Vec<Evidence>, sure: bool, rising: bo
 }
 
 /// What is usual.
-fn usual(sight: &Sight) -> [f64; COUNT] {
-    let shares = if sight.bits > 8 { [0.40, 0.44, 0.05, 0.11] } else { [0.08, 0.74, 0.04, 0.14] };
+fn usual(traces: &Traces) -> [f64; COUNT] {
+    let shares = if traces.bits > 8 { [0.40, 0.44, 0.05, 0.11] } else { [0.08, 0.74, 0.04, 0.14] };
     shares.map(math::ln)
 }
 

@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::CalibrationPoint;
 use crate::numeric::{math, quantiles};
+use crate::words::NoFlare;
 
 /// Root mean square in density beyond which the steps do not follow a power of light.
 const MISFIT: f64 = 0.02;
@@ -45,22 +46,6 @@ impl Flare {
     }
 }
 
-/// Why the steps of a tablet do not tell stray light.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub enum NoFlare {
-    /// There are only so many of them.
-    FewSteps(usize),
-    /// Denser steps have higher codes.
-    Negative,
-    /// No power of light follows them at all.
-    OutOfOrder,
-    /// They depart too far from every power of light.
-    NoPowerOfLight {
-        /// Root mean square in density of what the best one leaves.
-        rms: f64,
-    },
-}
-
 struct Attempt {
     chi: f64,
     dark: f64,
@@ -76,7 +61,7 @@ pub fn estimate(points: &[CalibrationPoint]) -> Result<Flare, NoFlare> {
     let mut steps: Vec<&CalibrationPoint> =
         points.iter().filter(|p| p.code > 0.0 && p.density.is_finite()).collect();
     if steps.len() < LEAST_STEPS {
-        return Err(NoFlare::FewSteps(steps.len()));
+        return Err(NoFlare::FewSteps { steps: steps.len() });
     }
     steps.sort_by(|a, b| a.density.total_cmp(&b.density));
     if steps[0].code < steps[steps.len() - 1].code {

@@ -10,6 +10,7 @@ use serde::Serialize;
 use super::{Plane, ToneTable};
 use crate::numeric::{math, robust};
 use crate::problem::{Problem, Subject};
+use crate::words;
 
 /// Cells along each side of a blank scan.
 const CELLS: usize = 32;
@@ -83,8 +84,8 @@ impl FlatField {
         if !(3.0..=most).contains(&border) {
             return Err(Problem::error(
                 Subject::Series,
-                format!("A border of {border} pixels cannot be read: it must be 3 to {most:.0} pixels wide."),
-                "Type how many pixels wide the paper's white is along the sides of the scan.",
+                words::Flat::BorderWidth { border, most },
+                words::Remedy::TypeBorder,
             ));
         }
         let wide = border as usize;
@@ -105,11 +106,7 @@ impl FlatField {
 
     fn fit(cells: &[Cell], degree: usize, between: f64) -> Result<Self, Problem> {
         let (coefficients, trusted) = surface(cells, degree).ok_or_else(|| {
-            Problem::error(
-                Subject::Series,
-                "The scan holds too little to measure the falloff of its light.",
-                "Scan a blank frame of the same size and settings.",
-            )
+            Problem::error(Subject::Series, words::Flat::TooLittle, words::Remedy::ScanBlankFrame)
         })?;
         let mut flat = Self {
             degree,
@@ -138,13 +135,8 @@ impl FlatField {
         if flat.residual > NOT_BLANK || flat.left_out > 0.4 {
             return Err(Problem::error(
                 Subject::Series,
-                format!(
-                    "What should be blank is not even: densities depart by {:.3} from any smooth falloff, and {:.0} % of \
-                     the places were left out.",
-                    flat.residual,
-                    100.0 * flat.left_out
-                ),
-                "Choose a scan of nothing but light or white paper, or mark a border that is only paper white.",
+                words::Flat::NotEven { density: flat.residual, percent: 100.0 * flat.left_out },
+                words::Remedy::ChooseBlank,
             ));
         }
         flat.corner = flat.corners(&kept);

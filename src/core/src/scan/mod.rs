@@ -16,10 +16,11 @@ mod shared;
 mod smooth;
 mod tone;
 
+pub use crate::document::srgb_to_linear;
 pub use calibration::{CalibrationFit, CalibrationPoint, calibrate};
 pub use encoding::{Certainty, Judged, StatedBy, Statement};
 pub(crate) use examine::white_of;
-pub use flare::{Flare, NoFlare, estimate as estimate_flare};
+pub use flare::{Flare, estimate as estimate_flare};
 pub use flat::{FlatField, MAP as FLAT_MAP};
 pub use mixed::{mixed, mixed_table};
 pub(crate) use noise::slope;
@@ -27,7 +28,7 @@ pub use noise::{NoiseModel, NoisePoint, NoiseSource};
 pub use pyramid::{Level, Pyramid};
 pub use settings::{Difference, Settings, day, differences};
 pub use shared::{ScaleErrors, SharedError};
-pub use tone::{ToneSource, ToneTable, srgb_to_linear};
+pub use tone::{ToneSource, ToneTable};
 
 use crate::document::{Channel, Encoding};
 use crate::numeric::wide::wide;

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::{Scan, ScanMeta};
+use crate::words::{self, Sentence};
 
 /// Resolutions that differ by more than this share are two settings. Common practice, no source.
 const RESOLUTION: f64 = 0.01;
@@ -29,10 +30,10 @@ impl<'a> Settings<'a> {
 }
 
 /// One difference between a calibration and a scan that is read through it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Difference {
     /// In a sentence, of the scan.
-    pub sentence: String,
+    pub sentence: Sentence,
     /// Whether it puts densities in doubt, or is only worth knowing.
     pub doubt: bool,
 }
@@ -41,22 +42,16 @@ pub struct Difference {
 #[must_use]
 pub fn differences(calibration: Settings<'_>, scan: Settings<'_>) -> Vec<Difference> {
     let mut found = Vec::new();
-    let mut tell = |doubt: bool, sentence: String| found.push(Difference { sentence, doubt });
+    let mut tell = |doubt: bool, sentence: Sentence| found.push(Difference { sentence, doubt });
     if calibration.channels != scan.channels {
         let word = |channels: usize| if channels == 1 { "grey" } else { "colour" };
         let (a, b) = (word(calibration.channels), word(scan.channels));
-        tell(
-            true,
-            format!("It was scanned in {b}, its calibration in {a}: the scanner mixes grey in its own way."),
-        );
+        tell(true, words::Settings::OtherChannel { b: b.to_owned(), a: a.to_owned() }.into());
     }
     if let (Some(a), Some(b)) = (calibration.meta.dpi, scan.meta.dpi)
         && (b.0 / a.0 - 1.0).abs() > RESOLUTION
     {
-        let sentence = format!(
-            "It was scanned at {:.0} dpi, its calibration at {:.0}: exposure may change with resolution.",
-            b.0, a.0
-        );
+        let sentence = words::Settings::OtherResolution { scan: b.0, calibration: a.0 }.into();
         tell(false, sentence);
     }
     let encoding = |meta: &ScanMeta| meta.stated.map(|stated| stated.encoding.words());
@@ -72,15 +67,14 @@ pub fn differences(calibration: Settings<'_>, scan: Settings<'_>) -> Vec<Differe
         if a != b && (a.is_some() && b.is_some() || says_much) {
             let word =
                 |text: &Option<String>| text.as_ref().map_or("none".to_owned(), |text| format!("'{text}'"));
-            tell(doubt, format!("Its {what} is {}, that of its calibration {}.", word(b), word(a)));
+            tell(doubt, words::Settings::Other { what, scan: word(b), calibration: word(a) }.into());
         }
     }
     let days = |meta: &ScanMeta| meta.taken.as_deref().and_then(day);
     if let (Some(a), Some(b)) = (days(calibration.meta), days(scan.meta))
         && (b - a).abs() > DAYS
     {
-        let sentence =
-            format!("{} days lie between it and its calibration: lamps and sensors drift.", (b - a).abs());
+        let sentence = words::Settings::DaysApart { days: (b - a).abs() }.into();
         tell(true, sentence);
     }
     found
@@ -126,7 +120,7 @@ mod tests {
         let settings = |meta, channels| Settings { meta, levels: 65_536, channels };
         assert!(differences(settings(&a, 1), settings(&a, 1)).is_empty());
         let told = differences(settings(&a, 1), settings(&b, 3));
-        let all: String = told.iter().map(|d| d.sentence.as_str()).collect();
+        let all: String = told.iter().map(|d| d.sentence.to_string()).collect();
         assert_eq!(told.len(), 4, "{all}");
         // Counted on a calendar: 21 days of January, then 28, 31, 30, 31 and 10.
         assert!(all.contains("151 days") && all.contains("600 dpi") && all.contains("colour"), "{all}");

@@ -2,7 +2,7 @@
 
 use super::encoding::Certainty;
 use super::{ScaleErrors, Scan};
-use crate::document::Encoding;
+use crate::document::{Encoding, srgb_to_linear};
 use crate::measured::Flags;
 use crate::numeric::math;
 
@@ -33,18 +33,6 @@ pub struct ToneTable {
     pub source: ToneSource,
     /// Flags that everything measured through it carries.
     pub flags: Flags,
-}
-
-/// Linear light of an sRGB value `v` in 0..=1 (IEC 61966-2-1:1999): `v/12.92` up to 0.04045, else
-/// `((v+0.055)/1.055)^2.4`.
-///
-/// ```
-/// # use twinwedge_core::scan::srgb_to_linear;
-/// assert!((srgb_to_linear(0.5) - 0.21404114).abs() < 1e-7);
-/// ```
-#[must_use]
-pub fn srgb_to_linear(v: f64) -> f64 {
-    if v <= 0.04045 { v / 12.92 } else { math::pow((v + 0.055) / 1.055, 2.4) }
 }
 
 impl ToneTable {

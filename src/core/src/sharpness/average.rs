@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::{EdgeMeasure, MtfPoint};
 use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::{math, quantiles};
+use crate::words::Sentence;
 
 /// One of a film's edges: measured, or why not.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -12,7 +13,7 @@ pub enum EdgeOutcome {
     /// The edge was measured.
     Measured(Box<EdgeMeasure>),
     /// It cannot be, and why.
-    Refused(String),
+    Refused(Sentence),
 }
 
 impl EdgeOutcome {

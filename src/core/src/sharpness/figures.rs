@@ -7,14 +7,12 @@ use super::transfer::{HIGHEST, STEP, Window};
 use super::{MtfPoint, SpreadPoint};
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
+use crate::words;
 
 /// A frequency of the curve as a figure in cycles per millimetre.
 pub(super) fn frequency(found: Option<Frequency>, per_mm: f64, quantile: f64, level: f64) -> Value {
     let Some(found) = found else {
-        return Value::Undefined(format!(
-            "The modulation does not come down to {:.0} % within what the scan resolves.",
-            100.0 * level
-        ));
+        return Value::Undefined(words::Edge::StaysAbove { percent: 100.0 * level }.into());
     };
     let value = found.value * per_mm;
     let low = found.low * per_mm;
@@ -90,9 +88,7 @@ pub(super) fn width(
             let half = blocks.quantile * u;
             Value::Known(Measured::with_interval(value, u, (value - half).max(0.0), value + half))
         }
-        _ => Value::Undefined(
-            "The edge does not rise from 10 to 90 % in one piece: grain hides it.".to_owned(),
-        ),
+        _ => Value::Undefined(words::Edge::NotInOnePiece.into()),
     }
 }
 

@@ -10,6 +10,7 @@ use crate::geometry::{Point, Rect};
 use crate::measured::{Flags, Value};
 use crate::numeric::math;
 use crate::scan::{Plane, ToneTable};
+use crate::words::{self, Sentence};
 
 /// Smallest side of a box, pixels.
 const LEAST_SIDE: usize = 24;
@@ -39,32 +40,22 @@ pub(super) struct Cut {
 /// Cuts the box out and turns its codes into light.
 pub(super) fn cut(plane: Plane<'_>, table: &ToneTable, area: Rect) -> Result<Cut, Refusal> {
     if table.light.len() != plane.levels() {
-        let cause =
-            format!("The tone table has {} codes and the scan has {}.", table.light.len(), plane.levels());
-        return Err(Refusal::new(
-            cause,
-            "Calibrate with a tablet scanned at the same bit depth as this scan.",
-        ));
+        let cause = words::Scan::OtherCodes { codes: table.light.len(), scan: plane.levels() };
+        return Err(Refusal::new(cause, words::Remedy::CalibrateAtDepth));
     }
     let (x0, y0, x1, y1) = (area.min.x.round(), area.min.y.round(), area.max.x.round(), area.max.y.round());
     let inside = x0 >= 0.0 && y0 >= 0.0 && x1 <= plane.width() as f64 && y1 <= plane.height() as f64;
     if !(inside && x0 < x1 && y0 < y1) {
         return Err(Refusal::new(
-            format!(
-                "The box of the edge, ({x0}, {y0}) to ({x1}, {y1}), does not lie within the scan of {} x {} pixels.",
-                plane.width(),
-                plane.height()
-            ),
-            "Draw the box inside the scan.",
+            words::Edge::BoxOutside { x0, y0, x1, y1, wide: plane.width(), high: plane.height() },
+            words::Remedy::BoxInside,
         ));
     }
     let (left, top, width, height) = (x0 as usize, y0 as usize, (x1 - x0) as usize, (y1 - y0) as usize);
     if width.min(height) < LEAST_SIDE || width.max(height) < LEAST_ROWS || width * height > MOST_PIXELS {
         return Err(Refusal::new(
-            format!("A box of {width} x {height} pixels cannot be measured."),
-            format!(
-                "Draw a box of at least {LEAST_SIDE} x {LEAST_ROWS} pixels; 200 x 400 is good, and more than 4000 x 4000 no better."
-            ),
+            words::Edge::BoxNotMeasurable { width, height },
+            words::Remedy::BoxOfSize { least_side: LEAST_SIDE, least_rows: LEAST_ROWS },
         ));
     }
     let codes: Vec<u32> = (0..plane.levels() as u32).collect();
@@ -79,11 +70,8 @@ pub(super) fn cut(plane: Plane<'_>, table: &ToneTable, area: Rect) -> Result<Cut
     let share = clipped as f64 / light.len() as f64;
     if share > 0.05 {
         return Err(Refusal::new(
-            format!(
-                "{:.0} % of the box has the lowest or the highest code of the scan: its uniform areas are cut off.",
-                100.0 * share
-            ),
-            "Scan again with an exposure that leaves room at both ends.",
+            words::Edge::BoxClipped { percent: 100.0 * share },
+            words::Remedy::RoomAtEnds,
         ));
     }
     let area = Rect { min: Point::new(x0, y0), max: Point::new(x1, y1) };
@@ -102,46 +90,22 @@ pub(super) fn runs_across(field: &Field) -> Result<bool, Refusal> {
 /// One straight edge, long enough, at a fit angle, between two uniform areas.
 pub(super) fn check(field: &Field, edge: &Located) -> Result<(), Refusal> {
     let degrees = math::atan(edge.line.slope.abs()).to_degrees();
-    let turn =
-        "Turn film or target by about five degrees on the glass and scan again, or choose another edge.";
+    let turn = words::Remedy::TurnTarget;
     if degrees < ANGLES.0 {
-        return Err(Refusal::new(
-            format!(
-                "The edge is too upright or too level: {degrees:.1} degrees, and at least {} are needed for its rows to see it at different places of a pixel.",
-                ANGLES.0
-            ),
-            turn,
-        ));
+        return Err(Refusal::new(words::Edge::TooUpright { degrees, least: ANGLES.0 }, turn));
     }
     if degrees > ANGLES.1 {
-        return Err(Refusal::new(
-            format!(
-                "The edge is too oblique: {degrees:.1} degrees to the rows or columns, and {} are the most.",
-                ANGLES.1
-            ),
-            turn,
-        ));
+        return Err(Refusal::new(words::Edge::TooOblique { degrees, most: ANGLES.1 }, turn));
     }
     two_fields(field, edge)?;
     let (rows, slope) = (edge.rows.len(), edge.line.slope.abs());
     let needed = LEAST_ROWS.max((LEAST_PHASES / slope).ceil() as usize);
     if rows < needed {
-        return Err(Refusal::new(
-            format!(
-                "The edge is too short: it crosses {rows} rows of pixels, and at {degrees:.1} degrees at least {needed} are needed."
-            ),
-            "Draw a longer box along the edge, or scan at a higher resolution.",
-        ));
+        return Err(Refusal::new(words::Edge::TooShort { rows, degrees, needed }, words::Remedy::LongerBox));
     }
     let limit = (0.35 * edge.blurred.sigma).max(0.5);
     if edge.ragged > limit {
-        return Err(Refusal::new(
-            format!(
-                "The edge is not straight: it wanders by {:.1} pixels about a line, even a slightly bent one.",
-                edge.ragged
-            ),
-            "Choose a cut or knife edge, or a shorter piece of this one.",
-        ));
+        return Err(Refusal::new(words::Edge::NotStraight { px: edge.ragged }, words::Remedy::ChooseCutEdge));
     }
     Ok(())
 }
@@ -170,11 +134,8 @@ fn two_fields(field: &Field, edge: &Located) -> Result<(), Refusal> {
         .fold(0.0, f64::max);
     if strongest > 0.12 {
         return Err(Refusal::new(
-            format!(
-                "The box holds more than one edge, or a corner: beside the edge, light steps by another {:.0} % of it.",
-                100.0 * strongest
-            ),
-            "Draw the box around one straight edge with a plain, evenly lit field on either side.",
+            words::Edge::MoreThanOne { percent: 100.0 * strongest },
+            words::Remedy::BoxAroundOne,
         ));
     }
     Ok(())
@@ -187,10 +148,7 @@ pub(super) fn reach(field: &Field, edge: &Located) -> Result<f64, Refusal> {
     let free = x.min(field.width as f64 - x) * edge.line.cosine(middle);
     let needed = (1.6 * RISE * edge.blurred.sigma + 4.0).max(9.0);
     if free < needed {
-        return Err(Refusal::new(
-            format!("The box leaves {free:.0} pixels on one side of the edge, and {needed:.0} are needed."),
-            "Draw a wider box, with the edge in its middle.",
-        ));
+        return Err(Refusal::new(words::Edge::LittleBeside { free, needed }, words::Remedy::WiderBox));
     }
     Ok(free.min((30.0 * edge.blurred.sigma).max(80.0)))
 }
@@ -210,10 +168,7 @@ pub(super) fn levels(spread: &Spread, window: Window) -> [f64; 2] {
 pub(super) fn contrast(spread: &Spread, edge: &Located, [left, right]: [f64; 2]) -> Result<(), Refusal> {
     let step = math::log10(left / right).abs();
     if step < LEAST_STEP {
-        return Err(Refusal::new(
-            format!("The step of the edge is D {step:.3}: too low to be measured."),
-            "Choose an edge between fields that differ by D 0.2 to 0.6.",
-        ));
+        return Err(Refusal::new(words::Edge::StepTooLow { step }, words::Remedy::ChooseStep));
     }
     let blocks = Blocks::of(spread);
     let kernel = (0.4 * RISE * edge.blurred.sigma).max(2.0 * BIN);
@@ -222,11 +177,8 @@ pub(super) fn contrast(spread: &Spread, edge: &Located, [left, right]: [f64; 2])
     let share = math::sqrt(blocks.scale * sum) / (right - left).abs();
     if share > 0.12 {
         return Err(Refusal::new(
-            format!(
-                "The step of the edge, D {step:.2}, is lost in the grain: averaged along the edge, grain still is {:.0} % of it.",
-                100.0 * share
-            ),
-            "Choose a longer edge, or one between fields that differ more.",
+            words::Edge::StepInGrain { step, percent: 100.0 * share },
+            words::Remedy::ChooseLongerEdge,
         ));
     }
     Ok(())
@@ -238,12 +190,7 @@ pub(super) fn step([left, right]: [f64; 2]) -> Result<(), Refusal> {
     if step <= HIGHEST_STEP {
         return Ok(());
     }
-    Err(Refusal::new(
-        format!(
-            "The step of the edge is D {step:.2}: so high that its light says little of the exposure, and an MTF read in light would depend on the step."
-        ),
-        "Measure the film's characteristic curve over both densities of the edge, or choose an edge of a lower step.",
-    ))
+    Err(Refusal::new(words::Edge::StepTooHigh { step }, words::Remedy::MeasureCurve))
 }
 
 /// What notes are made of.
@@ -257,75 +204,57 @@ pub(super) struct Known<'a> {
 
 /// Sets flags and writes notes.
 pub(super) fn notes(found: &mut EdgeMeasure, known: &Known<'_>) {
-    let mut notes = Vec::new();
+    let mut notes: Vec<Sentence> = Vec::new();
     let [thin, dense] = found.densities;
     if known.clipped > 1e-3 {
         found.flags |= Flags::CLIPPED;
-        notes.push(format!(
-            "{:.1} % of the pixels have the lowest or highest code of the scan.",
-            100.0 * known.clipped
-        ));
+        notes.push(words::Edge::Clipped { percent: 100.0 * known.clipped }.into());
     }
     let (low, high) = known.table.trusted;
     if thin < low || dense > high {
         found.flags |= Flags::OUTSIDE_CALIBRATION;
-        notes.push(format!("The fields have densities {thin:.2} and {dense:.2}; the calibration may be trusted from {low:.2} to {high:.2}."));
+        notes.push(words::Edge::BeyondCalibration { thin, dense, low, high }.into());
     }
     if found.left_out > 1e-4 {
         found.flags |= Flags::DEFECTS_LEFT_OUT;
-        notes.push(format!("{:.2} % of the pixels were left out as dust.", 100.0 * found.left_out));
+        notes.push(words::Edge::DustLeftOut { percent: 100.0 * found.left_out }.into());
     }
     if !known.settings.knife_edge && found.method.space == EdgeSpace::Light {
         if dense - thin > SMALL_STEP {
-            notes.push(format!(
-                "Measured in light over a step of D {:.2}: so high a step bends the transfer function. With the film's characteristic curve it \
-                 would be measured in exposure.",
-                dense - thin
-            ));
+            notes.push(words::Edge::HighStepInLight { step: dense - thin }.into());
         }
         if known.settings.response.is_some() {
-            notes.push("The characteristic curve does not reach over both densities of the edge, so it is measured in light.".to_owned());
+            notes.push(words::Edge::CurveTooShort.into());
         }
     }
     if !known.settings.knife_edge && !found.method.scanner_removed {
-        notes.push(super::WITH_SCANNER.to_owned());
+        notes.push(words::Edge::WithScanner.into());
     }
     if known.edge.ragged > (0.15 * known.edge.blurred.sigma).max(0.2) {
         found.flags |= Flags::UNEVEN;
-        notes.push(format!(
-            "The edge wanders by {:.1} pixels about its line; that much blur is its own.",
-            known.edge.ragged
-        ));
+        notes.push(words::Edge::Wanders { px: known.edge.ragged }.into());
     }
     if known.spread.empty > 8 {
-        notes.push("At this angle some distances from the edge fall between the pixels of all rows and were bridged.".to_owned());
+        notes.push(words::Edge::Bridged.into());
     }
     if known.edge.rows.len() < 120 {
         found.flags |= Flags::FEW_SAMPLES;
     }
     if found.overshoot.cause == Cause::Sharpening {
-        notes.push(
-            "The scan was sharpened, so this is not the film's sharpness. Scan again with sharpening off."
-                .to_owned(),
-        );
+        notes.push(words::Edge::ScanSharpened.into());
     }
     let half_a_cycle = 500.0 / known.settings.pitch.0;
     for (share, value) in [("50 %", &mut found.mtf50), ("10 %", &mut found.mtf10)] {
         let Value::Known(frequency) = value else { continue };
         if frequency.value > half_a_cycle {
             frequency.flags |= Flags::BEYOND_HALF_CYCLE;
-            notes.push(format!(
-                "{share} lies beyond half a cycle per pixel, {half_a_cycle:.0} c/mm: scan at a higher resolution to be sure of it."
-            ));
+            notes.push(words::Edge::BeyondHalfCycle { share, half_a_cycle }.into());
         }
     }
     if let Some(mtf) = found.mtf50.known()
         && (mtf.high - mtf.low) > 0.4 * mtf.value
     {
-        notes.push(
-            "Grain leaves a wide interval: a longer edge, a higher step or several edges narrow it."
-                .to_owned(),
-        );
+        notes.push(words::Edge::WideInterval.into());
     }
     found.add(found.flags, notes);
 }

@@ -29,34 +29,22 @@ pub use response::Response;
 pub use scanner::ScannerEdge;
 pub use transfer::{box_response, difference_response};
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
+pub use crate::document::EdgeSpace;
 use crate::geometry::{Point as Place, Rect};
 use crate::measured::{Flags, Value};
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
 use crate::units::Micrometres;
+use crate::words::{self, Sentence};
 use locate::{Located, RISE, locate};
 use resample::{Blocks, Curve, window};
 use spread::Spread;
 
-/// What is said of film whose scanner is not known.
-pub const WITH_SCANNER: &str = "Film with scanner: the scanner's own edge is not given.";
-
 /// Rows that a first answer is taken from.
 const QUICK_ROWS: usize = 240;
-
-/// What light is taken back to before the transfer function is made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum EdgeSpace {
-    /// Exposure of the film, by its characteristic curve.
-    #[default]
-    Exposure,
-    /// Light as scanned: transmittance or reflectance.
-    Light,
-}
 
 /// How an edge is measured.
 #[derive(Debug, Clone, Copy)]
@@ -155,7 +143,7 @@ pub struct EdgeMeasure {
     /// What must be known about all of it.
     pub flags: Flags,
     /// The same in sentences.
-    pub notes: Vec<String>,
+    pub notes: Vec<Sentence>,
 }
 
 impl EdgeMeasure {
@@ -170,7 +158,7 @@ impl EdgeMeasure {
     }
 
     /// Adds what its caller knows of it.
-    pub fn add(&mut self, flags: Flags, notes: Vec<String>) {
+    pub fn add(&mut self, flags: Flags, notes: Vec<Sentence>) {
         self.flags |= flags;
         for value in [&mut self.mtf50, &mut self.mtf10, &mut self.width] {
             if let Value::Known(measured) = value {
@@ -184,31 +172,25 @@ impl EdgeMeasure {
 /// Why an edge cannot be measured.
 #[derive(Debug)]
 struct Refusal {
-    cause: String,
-    remedy: String,
+    cause: Sentence,
+    remedy: Sentence,
 }
 
 impl Refusal {
-    fn new(cause: impl Into<String>, remedy: impl Into<String>) -> Self {
+    fn new(cause: impl Into<Sentence>, remedy: impl Into<Sentence>) -> Self {
         Self { cause: cause.into(), remedy: remedy.into() }
     }
 
     fn plain() -> Self {
-        Self::new(
-            "The box holds no edge: all of it has one tone.",
-            "Draw the box around a straight edge between two uniform areas.",
-        )
+        Self::new(words::Edge::Plain, words::Remedy::BoxAroundEdge)
     }
 
     fn stopped() -> Self {
-        Self::new("Measuring the edge was stopped.", "Ask for it again if it is still wanted.")
+        Self::new(words::Stopped::Edge, words::Remedy::AskAgainIfWanted)
     }
 
     fn lost() -> Self {
-        Self::new(
-            "No straight edge was found in the box.",
-            "Draw the box so that one edge crosses it from side to side, with a uniform area on either side.",
-        )
+        Self::new(words::Edge::Lost, words::Remedy::BoxAcross)
     }
 }
 

@@ -9,6 +9,7 @@ use super::texture::Texture;
 use super::transfer::Window;
 use crate::measured::Measured;
 use crate::numeric::math;
+use crate::words::{self, Sentence};
 
 /// One side's overshoot.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -63,7 +64,7 @@ pub struct Overshoot {
     /// What made them.
     pub cause: Cause,
     /// Why that is thought.
-    pub reason: String,
+    pub reason: Sentence,
 }
 
 impl Overshoot {
@@ -143,20 +144,17 @@ pub(super) fn overshoot(
     };
     let (left, right) = (lobe(true), lobe(false));
     let (dense, thin) = if dense_left { (left, right) } else { (right, left) };
-    let mut found = Overshoot { dense, thin, cause: Cause::NoneSeen, reason: String::new() };
+    let mut found = Overshoot { dense, thin, cause: Cause::NoneSeen, reason: Sentence::default() };
     (found.cause, found.reason) = cause(&found, beside);
     found
 }
 
 /// Film or scanner.
-fn cause(found: &Overshoot, beside: &Beside<'_>) -> (Cause, String) {
+fn cause(found: &Overshoot, beside: &Beside<'_>) -> (Cause, Sentence) {
     let share = found.share();
     if share <= 0.0 {
         let most = found.dense.height.high.max(found.thin.height.high).max(0.0);
-        return (
-            Cause::NoneSeen,
-            format!("Nothing above D {most:.3} stands out of the grain on either side."),
-        );
+        return (Cause::NoneSeen, words::Edge::NothingStandsOut { most }.into());
     }
     if let Some(scanner) = beside.scanner {
         if scanner.cause != Cause::NoneSeen {
@@ -168,54 +166,33 @@ fn cause(found: &Overshoot, beside: &Beside<'_>) -> (Cause, String) {
             let (own, other) = (width(found, beside.pitch), width(scanner, beside.scanner_pitch));
             if like && own < 2.0 * other.max(0.5) {
                 let percent = 100.0 * scanner.share();
-                let why = format!(
-                    "The scanner's own edge overshoots by {percent:.0} % of its step, over as many pixels."
-                );
+                let why = words::Edge::ScannerOvershoots { percent }.into();
                 return (Cause::Sharpening, why);
             }
         }
         let most = |lobe: &Lobe| lobe.height.high * lobe.share / lobe.height.value;
         if most(&scanner.dense).max(most(&scanner.thin)) < 0.5 * share {
-            return (Cause::Adjacency, "The scanner's own edge does not overshoot like this.".to_owned());
+            return (Cause::Adjacency, words::Edge::ScannerDoesNot.into());
         }
     }
     by_texture(beside)
 }
 
 /// A filter that raises the edge raises the grain at the same frequencies; a developer does not.
-fn by_texture(beside: &Beside<'_>) -> (Cause, String) {
+fn by_texture(beside: &Beside<'_>) -> (Cause, Sentence) {
     let (peak, frequency) = beside.peak;
     let Some(texture) = &beside.texture else {
-        return (
-            Cause::Unclear,
-            "The uniform areas are too small to see whether their grain was raised with the edge.".to_owned(),
-        );
+        return (Cause::Unclear, words::Edge::NoTexture.into());
     };
     let (ratio, u) = texture.raised(frequency);
     let per_mm = 1000.0 * frequency / beside.pitch;
-    let said = format!(
-        "at {per_mm:.0} c/mm the grain has {ratio:.2} ± {:.2} of its power at low frequencies",
-        1.96 * u
-    );
+    let said: Sentence = words::Edge::GrainPower { per_mm, ratio, u: 1.96 * u }.into();
     if ratio - 2.6 * u > 1.0 {
-        return (
-            Cause::Sharpening,
-            format!("The grain is raised with the edge: {said}, and film grain alone never rises so."),
-        );
+        return (Cause::Sharpening, words::Edge::GrainRaised { said }.into());
     }
     if peak > 1.04 && ratio + 2.6 * u < (1.0 + peak * peak) / 2.0 {
         let expected = peak * peak;
-        return (
-            Cause::Adjacency,
-            format!(
-                "The grain was not raised with the edge: {said}; sharpening would have given it {expected:.2} or more."
-            ),
-        );
+        return (Cause::Adjacency, words::Edge::GrainNotRaised { said, expected }.into());
     }
-    (
-        Cause::Unclear,
-        format!(
-            "The grain does not decide: {said}. An edge of the scanner itself (a knife edge on its glass) would."
-        ),
-    )
+    (Cause::Unclear, words::Edge::GrainUndecided { said }.into())
 }

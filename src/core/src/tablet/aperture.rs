@@ -4,6 +4,7 @@ use crate::document::Aperture;
 use crate::geometry::{Point, Quad, Rect};
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
+use crate::words;
 
 /// What is read of one step or patch.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -45,17 +46,13 @@ pub(crate) fn spots(
         Aperture::Square(mm) => (mm, false),
     };
     let per_mm = per_mm.ok_or_else(|| {
-        Problem::error(
-            Subject::Series,
-            "An aperture in millimetres needs the resolution of the scan, which the file does not say.",
-            "Type the scan's resolution in dots per inch, or read a share of each step.",
-        )
+        Problem::error(Subject::Series, words::Tablet::NoResolution, words::Remedy::TypeResolutionOrShare)
     })?;
     if !(mm > 0.0 && mm.is_finite()) {
         return Err(Problem::error(
             Subject::Series,
-            format!("An aperture of {mm} mm cannot be."),
-            "Type a size above zero.",
+            words::Tablet::NoSuchAperture { mm },
+            words::Remedy::SizeAboveZero,
         ));
     }
     let half = mm * per_mm / 2.0;
@@ -73,12 +70,13 @@ pub(crate) fn spots(
         }
         Err(Problem::error(
             Subject::Series,
-            format!(
-                "An aperture of {mm} mm ({:.0} pixels) does not fit into the {what} {}.",
-                2.0 * half,
-                number + 1
-            ),
-            "Choose a smaller one, or check the resolution of the scan.",
+            words::Tablet::ApertureTooLarge {
+                mm,
+                pixels: 2.0 * half,
+                what: what.to_owned(),
+                number: number + 1,
+            },
+            words::Remedy::SmallerAperture,
         ))
     };
     whole.iter().zip(inner).enumerate().map(spot).collect()

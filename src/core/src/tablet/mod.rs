@@ -19,6 +19,7 @@ use crate::measured::{Flags, Measured};
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, SharedError, ToneTable};
 use crate::units::Density;
+use crate::words;
 use region::Region;
 
 pub(crate) use aperture::{Spot, spots};
@@ -148,11 +149,7 @@ pub fn sample_strip(
     shape: &StripShape,
 ) -> Result<Vec<StepSample>, Problem> {
     if shape.steps == 0 {
-        return Err(Problem::error(
-            Subject::Series,
-            "The strip has no steps.",
-            "Give the number of steps between its corners.",
-        ));
+        return Err(Problem::error(Subject::Series, words::Tablet::NoSteps, words::Remedy::GiveSteps));
     }
     let inner = step_areas(shape);
     let whole = step_areas(&StripShape { inner: 1.0, ..*shape });
@@ -209,8 +206,8 @@ pub(crate) fn sample_spots(
 pub(crate) fn not_convex(what: &str) -> Problem {
     Problem::error(
         Subject::Series,
-        format!("The corners of the {what} cross over, or it is folded or without area."),
-        "Put the four corners in order round it, and sample a share of it above 0 and up to 1.",
+        words::Tablet::CornersCross { what: what.to_owned() },
+        words::Remedy::CornersInOrder,
     )
 }
 
@@ -225,22 +222,30 @@ fn sample_region(
     if table.light.len() != plane.levels() {
         return Err(Problem::error(
             Subject::Series,
-            format!("The calibration has {} codes and the scan has {}.", table.light.len(), plane.levels()),
-            "Use a calibration scanned with the same number of bits.",
+            words::Scan::CalibrationCodes { codes: table.light.len(), scan: plane.levels() },
+            words::Remedy::CalibrationOfBits,
         ));
     }
     if !region.fits(plane.width(), plane.height()) {
         return Err(Problem::error(
             Subject::Series,
-            format!("The {what} lies outside the scan ({} x {} pixels).", plane.width(), plane.height()),
-            "Drag it inside the picture.",
+            words::Tablet::OutsideScan {
+                what: what.to_owned(),
+                width: plane.width(),
+                height: plane.height(),
+            },
+            words::Remedy::DragInside,
         ));
     }
     if region.pixels() < LEAST_PIXELS {
         return Err(Problem::error(
             Subject::Series,
-            format!("The {what} holds {} pixels; a reading needs at least {LEAST_PIXELS}.", region.pixels()),
-            "Mark a larger area, or scan at a higher resolution.",
+            words::Tablet::TooFewPixels {
+                what: what.to_owned(),
+                pixels: region.pixels(),
+                least_pixels: LEAST_PIXELS,
+            },
+            words::Remedy::MarkLargerOrFiner,
         ));
     }
     Ok(reading::read(plane, table, region, spot, step))

@@ -15,6 +15,7 @@ use crate::figures::speed::{SPEED_CONSTANT, SPEED_NET_DENSITY};
 use crate::measured::Flags;
 use crate::numeric::math;
 use crate::units::STOP;
+use crate::words::{self, Sentence};
 
 /// A film as it enters.
 #[derive(Debug, Clone, Copy)]
@@ -45,7 +46,7 @@ pub struct ChainPaper<'a> {
 
 /// How a film's own exposure axis is tied to lux seconds.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Tie {
+pub(super) enum LuxSecondsFrom {
     /// Its tablet was exposed to a calibrated light.
     Calibrated,
     /// Through the reference's speed point, taken to lie where this speed says.
@@ -58,11 +59,11 @@ pub(super) struct Member<'a> {
     pub(super) film: ChainFilm<'a>,
     pub(super) base: BaseFog,
     pub(super) base_fog: Drawn,
-    pub(super) tie: Result<Tie, String>,
+    pub(super) tie: Result<LuxSecondsFrom, Sentence>,
     /// What is added to lg H in lux seconds to find the place on its own axis.
     shift: Drawn,
     /// lg of the print exposure without the negative, on the paper's axis, or why there is none.
-    pub(super) print: Result<Drawn, String>,
+    pub(super) print: Result<Drawn, Sentence>,
 }
 
 impl<'a> Member<'a> {
@@ -74,7 +75,14 @@ impl<'a> Member<'a> {
             Draw::Nth(nth) => base.drawn(&resampled[nth]),
         });
         let nothing = Drawn::of(count, |_| None);
-        Self { film, base, base_fog, tie: Err(String::new()), shift: nothing, print: Err(String::new()) }
+        Self {
+            film,
+            base,
+            base_fog,
+            tie: Err(Sentence::default()),
+            shift: nothing,
+            print: Err(Sentence::default()),
+        }
     }
 
     fn spline(&self, draw: Draw) -> &'a Spline {
@@ -151,7 +159,7 @@ pub struct Chain<'a> {
     pub(super) veil: Veil,
     pub(super) count: usize,
     /// How the reference's print exposure was found.
-    pub(super) print_basis: String,
+    pub(super) print_basis: Sentence,
     paper_light: Option<f64>,
 }
 
@@ -165,16 +173,14 @@ impl<'a> Chain<'a> {
         films: &[ChainFilm<'a>],
         paper: Option<ChainPaper<'a>>,
         choices: &'a ToneChoices,
-    ) -> Result<Self, String> {
-        let reference = films.first().ok_or("There is no reference film.")?;
+    ) -> Result<Self, Sentence> {
+        let reference = films.first().ok_or(words::Tones::NoReference)?;
         let index = choices.exposure_index.or(reference.box_speed).filter(|index| *index > 0.0);
-        let index = index.ok_or(
-            "No exposure index: enter one, or the reference's box speed on the Films page.".to_owned(),
-        )?;
+        let index = index.ok_or(words::Tones::NoIndex)?;
         let sound = choices.q > 0.0 && choices.k > 0.0 && choices.subject_stops > 0.0;
         let flare = flare_of_factor(log_range(choices.subject_stops), choices.flare_factor);
         let (true, Some(flare)) = (sound, flare) else {
-            return Err("Flare factor, subject range, q and K do not make sense together.".to_owned());
+            return Err(words::Tones::SettingsContradict.into());
         };
         let metered = metered_log_h(choices.q, choices.k, index);
         let darkest = metered + zone_log_h(choices.shadow_zone);
@@ -188,7 +194,7 @@ impl<'a> Chain<'a> {
             metered,
             veil: Veil(flare * math::pow(10.0, darkest)),
             count,
-            print_basis: String::new(),
+            print_basis: Sentence::default(),
             paper_light: paper.map(|paper| paper.light),
         };
         chain.tie();
@@ -206,14 +212,14 @@ impl<'a> Chain<'a> {
         for (place, member) in self.films.iter_mut().enumerate() {
             let to_own = |there: &Drawn| Drawn::of(count, |draw| Some(there.at(draw)? - member.moved(draw)));
             let (tie, shift) = if member.film.curve.readings.absolute {
-                (Ok(Tie::Calibrated), to_own(&Drawn::of(count, |_| Some(0.0))))
+                (Ok(LuxSecondsFrom::Calibrated), to_own(&Drawn::of(count, |_| Some(0.0))))
             } else if let Some(label) = unlit.or_else(|| unlit_label(member)).filter(|_| place > 0) {
                 // By its own box speed the reference is tied whatever its light was.
-                let reason = format!("Nothing says how much light {label} had under its tablet.");
+                let reason = words::Tones::LightNotSaid { label: label.to_owned() }.into();
                 (Err(reason), Drawn::of(count, |_| None))
             } else {
                 match &anchor {
-                    Ok((speed, there)) => (Ok(Tie::BoxSpeed(*speed)), to_own(there)),
+                    Ok((speed, there)) => (Ok(LuxSecondsFrom::BoxSpeed(*speed)), to_own(there)),
                     Err(reason) => (Err(reason.clone()), Drawn::of(count, |_| None)),
                 }
             };
@@ -223,28 +229,21 @@ impl<'a> Chain<'a> {
 
     /// The shift of relative exposures: the reference's speed point, in every draw, is taken to lie at 0.80 over its box
     /// speed. The box speed counts as exact; its own error would move all films alike.
-    fn anchor(&self) -> Result<(f64, Drawn), String> {
+    fn anchor(&self) -> Result<(f64, Drawn), Sentence> {
         let reference = &self.films[0];
-        let label = reference.film.label;
+        let label = reference.film.label.to_owned();
         if reference.film.curve.readings.absolute {
-            return Err(format!(
-                "Exposure is relative while that of {label} is absolute: nothing ties the two together."
-            ));
+            return Err(words::Tones::RelativeToAbsolute { label }.into());
         }
         let speed = reference.film.box_speed.filter(|speed| *speed > 0.0);
         let Some(speed) = speed else {
-            return Err(format!("Exposure is relative, and {label} has no box speed to tie it to."));
+            return Err(words::Tones::NoBoxSpeedToTie { label }.into());
         };
         if reference.base.known().is_none() {
-            return Err(format!(
-                "Exposure is relative and is tied to the speed point of {label}, which is not known. {}",
-                reference.base.why()
-            ));
+            return Err(words::Tones::SpeedPointUnknown { label, why: reference.base.why() }.into());
         }
         if reference.speed_point(Draw::Best).is_none() {
-            return Err(format!(
-                "Exposure is relative and is tied to the speed point of {label}, which the test did not reach."
-            ));
+            return Err(words::Tones::SpeedPointNotReached { label }.into());
         }
         let there = math::log10(SPEED_CONSTANT / speed);
         Ok((speed, Drawn::of(self.count, |draw| Some(reference.speed_point(draw)? - there))))
@@ -329,32 +328,30 @@ impl<'a> Chain<'a> {
         let exactly = |log: f64| Drawn::of(self.count, |_| Some(log));
         let recorded = against(reference.film.print_seconds);
         let (first, basis) = if let Some(stops) = self.choices.print_stops {
-            (Ok(exactly(paper.light + stops * STOP)), "as entered".to_owned())
+            (Ok(exactly(paper.light + stops * STOP)), words::Tones::PrintAsEntered)
         } else if let Some(log) = recorded {
-            (Ok(exactly(log)), "the seconds on record for its print".to_owned())
+            (Ok(exactly(log)), words::Tones::PrintOnRecord)
         } else {
             let middle = self.paper.as_ref().and_then(|paper| paper.m.best());
             let metered = self.log_h(zones::METERED_ZONE);
             let density = (reference.reach(metered) == Some(Reach::Tested))
                 .then(|| reference.density(Draw::Best, metered))
                 .flatten();
-            let basis = format!(
-                "so that its zone V prints {SPEED_NET:.2} above the paper's white, for want of a record"
-            );
-            let missing = "Its print exposure is not on record, and its zone V was not tested.".to_owned();
-            (middle.zip(density).map(|(m, d)| exactly(m + d)).ok_or(missing), basis)
+            let basis = words::Tones::PrintByZone { above_white: SPEED_NET };
+            let print = middle.zip(density).map(|(m, d)| exactly(m + d));
+            (print.ok_or_else(|| words::Tones::NoPrintExposure.into()), basis)
         };
-        let others: Vec<Result<Drawn, String>> = self.films[1..]
+        let others: Vec<Result<Drawn, Sentence>> = self.films[1..]
             .iter()
             .map(|member| {
                 if self.choices.print_match == PrintMatch::AsPrinted {
-                    let missing = "The seconds of its print or of the paper test are not on record.";
-                    return against(member.film.print_seconds).map(exactly).ok_or(missing.to_owned());
+                    let print = against(member.film.print_seconds).map(exactly);
+                    return print.ok_or_else(|| words::Tones::NoPrintSeconds.into());
                 }
                 self.matched(first.as_ref().map_err(Clone::clone)?, member)
             })
             .collect();
-        self.print_basis = basis;
+        self.print_basis = basis.into();
         for (member, print) in self.films.iter_mut().zip(std::iter::once(first).chain(others)) {
             member.print = print;
         }
@@ -362,20 +359,19 @@ impl<'a> Chain<'a> {
 
     /// A film's print exposure that follows from the reference's: times 10 to the difference of the densities that are to
     /// print alike.
-    fn matched(&self, first: &Drawn, member: &Member<'_>) -> Result<Drawn, String> {
+    fn matched(&self, first: &Drawn, member: &Member<'_>) -> Result<Drawn, Sentence> {
         let reference = &self.films[0];
         match self.choices.print_match {
             PrintMatch::Same | PrintMatch::AsPrinted => Ok(first.clone()),
             PrintMatch::BaseFog => {
                 let print = first.with(&member.base_fog.minus(&reference.base_fog), |log, more| log + more);
-                let missing = "The base+fog of both films must be known to make up for their difference.";
-                print.best().map(|_| print.clone()).ok_or(missing.to_owned())
+                print.best().map(|_| print.clone()).ok_or_else(|| words::Tones::NoBaseFogs.into())
             }
             PrintMatch::Zone(zone) => {
                 let log_h = self.log_h(zone);
                 let tested = |film: &Member<'_>| film.reach(log_h) == Some(Reach::Tested);
                 if !(tested(member) && tested(reference)) {
-                    return Err(format!("Zone {} was not tested on both films.", zones::zone_words(zone)));
+                    return Err(words::Tones::ZoneNotTested { zone: zones::zone_words(zone) }.into());
                 }
                 let density = |film: &Member<'_>| Drawn::of(self.count, |draw| film.density(draw, log_h));
                 let more = density(member).minus(&density(reference));

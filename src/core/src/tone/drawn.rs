@@ -3,6 +3,7 @@
 
 use crate::figures::measured_by_draws;
 use crate::measured::{Flags, Value};
+use crate::words::{self, Sentence};
 
 /// The best fit, or one of the draws.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -67,15 +68,12 @@ impl Drawn {
 
     /// Value, spread and 95 % interval; `missing` where the best fit has none. The interval is that of the draws, moved so
     /// that their median falls on the value, as for all figures of a curve.
-    pub(super) fn value(&self, flags: Flags, missing: impl FnOnce() -> String) -> Value {
+    pub(super) fn value(&self, flags: Flags, missing: impl FnOnce() -> Sentence) -> Value {
         let Some(value) = self.best else { return Value::Undefined(missing()) };
         let draws = self.draws.iter().map(|draw| draw.unwrap_or(f64::NAN));
         match measured_by_draws(value, draws) {
             Ok(measured) => Value::Known(measured.flagged(flags)),
-            Err(share) => Value::Undefined(format!(
-                "Within the errors of the readings it exists in only {:.0} of 100 cases: the data do not settle it.",
-                100.0 * share
-            )),
+            Err(share) => Value::Undefined(words::Figure::Unsettled { percent: 100.0 * share }.into()),
         }
     }
 }

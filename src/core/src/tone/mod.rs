@@ -32,13 +32,10 @@ pub use zones::{
     zone_words,
 };
 
+use crate::citation;
+
 /// Where the constants of the tone tables come from, for the screen and the report.
-pub const TONE_SOURCES: &str = "Zones of one stop: common practice, no source. H = q K / S at the metered tone: camera and \
-    meter equation, ISO 2720:1974 as seen in copies; q = 0.65 recalled, K = 12.5 common practice (10.6 to 13.4 allowed). \
-    Flare as added light: L. A. Jones and H. R. Condit (1941), recalled. Least net density 0.10: that of the ISO 6 speed point; \
-    least separation: common practice, no source.";
+pub const TONE_SOURCES: &str = citation::TONES.text;
 
 /// Where the paper's figures come from.
-pub const PAPER_SOURCES: &str = "ISO 6846:1992: points 0.04 above white and 90 % of the net range as seen in an encyclopaedia; \
-    the point 0.60 above white, the constant 1000, the roundings and the inner limits of the grades are recalled. Grade numbers \
-    by ANSI PH2.2-1966; makers' labels follow no one scale.";
+pub const PAPER_SOURCES: &str = citation::PAPERS.text;

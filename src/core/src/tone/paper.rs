@@ -12,6 +12,7 @@ use crate::figures::speed;
 use crate::figures::straight::STOP_WIDTH;
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
+use crate::words::{self, Sentence};
 
 /// Net density of point T: the first tone told from white.
 pub const WHITE_NET: f64 = 0.04;
@@ -131,7 +132,7 @@ pub(super) struct Paper<'a> {
     pub(super) t: Drawn,
     pub(super) m: Drawn,
     pub(super) s: Drawn,
-    no_white: String,
+    no_white: Sentence,
     rising: bool,
 }
 
@@ -162,11 +163,7 @@ impl<'a> Paper<'a> {
         };
         let (t, m) = (at(|white, _| white + WHITE_NET), at(|white, _| white + SPEED_NET));
         let s = at(|white, black| white + BLACK_SHARE * (black - white));
-        let no_white = format!(
-            "The paper's white is not known: its density still gains {:.2} over the lightest stop of the tablet. Read the \
-             white of a piece processed without exposure, or print with less light.",
-            start.unwrap_or_default()
-        );
+        let no_white = words::Tones::WhiteNotKnown { gained: start.unwrap_or_default() }.into();
         let rising = end(&curve.best).is_none_or(|gained| gained > LEVEL);
         Self { curve, light_u, white, black, t, m, s, no_white, rising }
     }
@@ -201,11 +198,11 @@ impl<'a> Paper<'a> {
     }
 
     /// Why a point of the curve is missing.
-    pub(super) fn why(&self) -> String {
+    pub(super) fn why(&self) -> Sentence {
         if self.white.best().is_none() {
             self.no_white.clone()
         } else {
-            "The paper's curve does not pass through that density.".to_owned()
+            words::Tones::PaperLacksDensity.into()
         }
     }
 
@@ -226,7 +223,7 @@ impl<'a> Paper<'a> {
             let speed = self.m.map(paper_speed);
             widened(speed.value(flags, why), factor * speed.best().unwrap_or_default())
         } else {
-            Value::Undefined("Exposure is relative: a paper speed needs the light in lux seconds.".to_owned())
+            Value::Undefined(words::Tones::PaperExposureRelative.into())
         };
         let steepest =
             Drawn::of(self.white.count(), |draw| self.spline(draw).steepest(STOP_WIDTH).map(|found| found.0));

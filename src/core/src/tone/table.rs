@@ -2,13 +2,14 @@
 
 use serde::Serialize;
 
-use super::chain::{Chain, Member, Tie};
+use super::chain::{Chain, LuxSecondsFrom, Member};
 use super::drawn::Drawn;
 use super::flare::{log_range, required_gradient};
 use super::paper::{Paper, PaperFigures};
 use super::zones::{Kept, METERED_ZONE, Reach, ZONES};
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::math;
+use crate::words::{self, Sentence};
 
 /// One zone on one film.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -69,7 +70,7 @@ pub struct PlacedSubject {
     /// Exposure index that this placing comes to.
     pub exposure_index: Value,
     /// What does not fit, each in a sentence; none means that it fits.
-    pub misfits: Vec<String>,
+    pub misfits: Vec<Sentence>,
 }
 
 /// What the paper makes of a film's negative.
@@ -95,7 +96,9 @@ pub struct FilmTones {
     /// The film's label as it is shown.
     pub label: String,
     /// What its exposures are tied to, in a sentence.
-    pub tie: String,
+    pub tie: Sentence,
+    /// Whether that is the reference's box speed.
+    pub tied_by_box_speed: bool,
     /// Whether they could be tied.
     pub placed: bool,
     /// Base+fog.
@@ -128,7 +131,7 @@ pub struct Tones {
     /// The paper, where it was tested.
     pub paper: Option<PaperFigures>,
     /// How the reference's print exposure was found.
-    pub print_basis: String,
+    pub print_basis: Sentence,
     /// Gradient at which this subject would just fill the paper's range.
     pub wanted_gradient: Option<f64>,
 }
@@ -167,7 +170,7 @@ struct Bounded {
 const BOUNDS: Flags = Flags::LOWER_BOUND.union(Flags::UPPER_BOUND);
 
 impl Bounded {
-    fn value(&self, missing: impl FnOnce() -> String) -> Value {
+    fn value(&self, missing: impl FnOnce() -> Sentence) -> Value {
         self.drawn.value(self.flags, missing)
     }
 
@@ -286,22 +289,22 @@ impl Chain<'_> {
         let separation = match (&numbers.separation, &film.tie) {
             (_, Err(reason)) => Value::Undefined(reason.clone()),
             (Some(separation), Ok(_)) => separation.value(why),
-            (None, Ok(_)) => Value::Undefined("Neither this zone nor the next was tested.".to_owned()),
+            (None, Ok(_)) => Value::Undefined(words::Tones::ZonesNotTested.into()),
         };
         let print = self.paper.as_ref().map(|paper| match (&numbers.print, &film.print) {
             (Some(print), _) => print.value(|| self.no_print(paper, film)),
             (None, Err(reason)) => Value::Undefined(reason.clone()),
-            (None, Ok(_)) => Value::Undefined(String::new()),
+            (None, Ok(_)) => Value::Undefined(Sentence::default()),
         });
         let kept = self.kept(film, zone, &net, &separation);
         ZoneReading { reach: numbers.reach, density, net, separation, kept, print }
     }
 
-    fn no_print(&self, paper: &Paper<'_>, film: &Member<'_>) -> String {
+    fn no_print(&self, paper: &Paper<'_>, film: &Member<'_>) -> Sentence {
         match &film.tie {
             Err(reason) => reason.clone(),
             Ok(_) if paper.white.best().is_none() => paper.why(),
-            Ok(_) => "It falls outside the exposures that the paper was tested at.".to_owned(),
+            Ok(_) => words::Tones::OutsidePaperTest.into(),
         }
     }
 
@@ -313,7 +316,7 @@ impl Chain<'_> {
             return judged(net, self.choices.least_net_density).and(judged(separation, least));
         }
         let before = self.numbers(film, zone - 1).separation;
-        before.map_or(Kept::NotTested, |before| judged(&before.value(String::new), least))
+        before.map_or(Kept::NotTested, |before| judged(&before.value(Sentence::default), least))
     }
 
     fn film_tones(&self, index: usize, film: &Member<'_>, rows: &[ZoneRow]) -> FilmTones {
@@ -326,6 +329,7 @@ impl Chain<'_> {
         FilmTones {
             label: film.film.label.to_owned(),
             tie: self.tie_words(film),
+            tied_by_box_speed: matches!(film.tie, Ok(LuxSecondsFrom::BoxSpeed(_))),
             placed: film.tie.is_ok(),
             base_fog: film.base_fog.value(film.flags(), why),
             kept: (low, high),
@@ -335,14 +339,13 @@ impl Chain<'_> {
         }
     }
 
-    fn tie_words(&self, film: &Member<'_>) -> String {
+    fn tie_words(&self, film: &Member<'_>) -> Sentence {
         match &film.tie {
-            Ok(Tie::Calibrated) => "Exposure in lux seconds, from the calibrated light.".to_owned(),
-            Ok(Tie::BoxSpeed(speed)) => format!(
-                "Exposure is relative: tied to lux seconds by taking the speed point of {} to lie where its box speed of {speed} \
-                 says (0.80 lx s over it). An error of that speed moves all films alike.",
-                self.films[0].film.label
-            ),
+            Ok(LuxSecondsFrom::Calibrated) => words::Tones::TiedByCalibratedLight.into(),
+            Ok(LuxSecondsFrom::BoxSpeed(speed)) => {
+                words::Tones::TiedByBoxSpeed { label: self.films[0].film.label.to_owned(), speed: *speed }
+                    .into()
+            }
             Err(reason) => reason.clone(),
         }
     }
@@ -371,13 +374,11 @@ impl Chain<'_> {
         self.placed(film, &shadow, index)
     }
 
-    fn why_no_shadow(&self, film: &Member<'_>) -> String {
+    fn why_no_shadow(&self, film: &Member<'_>) -> Sentence {
         match &film.tie {
             Err(reason) => reason.clone(),
             Ok(_) if film.base.known().is_none() => film.base.why(),
-            Ok(_) => {
-                format!("The test does not reach {:.2} above base+fog.", self.choices.shadow_net_density)
-            }
+            Ok(_) => words::Tones::DensityNotReached { density: self.choices.shadow_net_density }.into(),
         }
     }
 
@@ -399,10 +400,9 @@ impl Chain<'_> {
             Bounded { drawn, flags: density.flags }.value(why)
         };
         let (shadow_net, highlight_net) = (net(&low), net(&high));
-        let range = high.minus(&low).map_or_else(
-            || Value::Undefined("Neither end of the subject was tested.".to_owned()),
-            |range| range.value(why),
-        );
+        let range = high
+            .minus(&low)
+            .map_or_else(|| Value::Undefined(words::Tones::EndsNotTested.into()), |range| range.value(why));
         let mut placed = PlacedSubject {
             shadow_log_h: shadow.value(film.flags(), why),
             highlight_zone: None,
@@ -422,23 +422,23 @@ impl Chain<'_> {
         placed: &PlacedSubject,
         (low, high): (Option<Reach>, Option<Reach>),
         highlight: Option<f64>,
-    ) -> Vec<String> {
+    ) -> Vec<Sentence> {
         let mut misfits = Vec::new();
         let lost = judged(&placed.shadow_net, self.choices.least_net_density);
         let least = self.choices.least_net_density;
         match (lost, low) {
             (_, None) => return vec![self.why_no_shadow(film)],
             (Kept::Lost, _) => {
-                misfits.push(format!("The darkest tone has less than {least:.2} above base+fog."));
+                misfits.push(words::Tones::DarkestThin { least }.into());
             }
             (_, Some(Reach::Below)) => {
-                misfits.push("The darkest tone lies below the tested exposures.".to_owned());
+                misfits.push(words::Tones::DarkestBelowTest.into());
             }
             _ => {}
         }
         match (high, highlight) {
             (Some(Reach::Above), _) => {
-                misfits.push("The lightest tone lies above the tested exposures.".to_owned());
+                misfits.push(words::Tones::LightestAboveTest.into());
             }
             (Some(Reach::Tested), Some(log_h)) => {
                 let stop = crate::units::STOP;
@@ -446,8 +446,8 @@ impl Chain<'_> {
                     Some(film.density(draw, log_h)? - film.density(draw, log_h - stop)?)
                 });
                 let least = self.choices.least_separation;
-                if judged(&drawn.value(Flags::empty(), String::new), least) == Kept::Lost {
-                    misfits.push(format!("The lightest stop gains less than {least:.2} in density."));
+                if judged(&drawn.value(Flags::empty(), Sentence::default), least) == Kept::Lost {
+                    misfits.push(words::Tones::LightestStopFlat { least }.into());
                 }
             }
             _ => {}
@@ -456,9 +456,7 @@ impl Chain<'_> {
         if let (Some(range), Value::Known(negative)) = (paper, &placed.range)
             && negative.low > range
         {
-            misfits.push(format!(
-                "The density range exceeds the paper's log exposure range of {range:.2}: one end prints without detail."
-            ));
+            misfits.push(words::Tones::RangeExceedsPaper { range }.into());
         }
         misfits
     }
@@ -482,11 +480,11 @@ impl Chain<'_> {
         let why = || paper.why();
         let (blank, black) = (print.minus(&paper.t), print.minus(&paper.s));
         let factor = match &self.films[0].print {
-            Ok(first) => print.minus(first).map(|log| math::pow(10.0, log)).value(flags, String::new),
+            Ok(first) => print.minus(first).map(|log| math::pow(10.0, log)).value(flags, Sentence::default),
             Err(reason) => Value::Undefined(reason.clone()),
         };
         PrintedFilm {
-            exposure: print.value(Flags::empty(), String::new),
+            exposure: print.value(Flags::empty(), Sentence::default),
             factor,
             blank_zone: self.zone_of(film, &blank, paper),
             black_zone: self.zone_of(film, &black, paper),
@@ -505,11 +503,11 @@ impl Chain<'_> {
             }
             let best = &film.film.curve.best;
             if density > best.highest() {
-                format!("No tested exposure of {} is as dense as {density:.2}.", film.film.label)
+                words::Tones::AllThinner { label: film.film.label.to_owned(), density }.into()
             } else if density < best.lowest() {
-                format!("Every tested exposure of {} is denser than {density:.2}.", film.film.label)
+                words::Tones::AllDenser { label: film.film.label.to_owned(), density }.into()
             } else {
-                "Flare alone gives that density.".to_owned()
+                words::Tones::FlareAlone.into()
             }
         })
     }
@@ -538,7 +536,7 @@ impl Chain<'_> {
         let (reach, density) = self.bounded_density(film, log_h);
         let why = || film.tie.as_ref().err().cloned().unwrap_or_default();
         let none = || match (&self.paper, &film.print) {
-            (None, _) => "The paper was not tested.".to_owned(),
+            (None, _) => words::Tones::PaperNotTested.into(),
             (Some(_), Err(reason)) => reason.clone(),
             (Some(paper), Ok(_)) => self.no_print(paper, film),
         };
@@ -564,15 +562,13 @@ impl Chain<'_> {
 
 /// Candidate minus reference.
 fn difference(reference: Option<&Bounded>, candidate: Option<&Bounded>) -> Value {
-    let missing = || "It is not known of both films.".to_owned();
+    let missing = || words::Tones::NotKnownOfBoth.into();
     let (Some(reference), Some(candidate)) = (reference, candidate) else {
         return Value::Undefined(missing());
     };
     match candidate.minus(reference) {
         Some(difference) => difference.value(missing),
-        None => {
-            Value::Undefined("Both values are only bounds, so their difference can be anything.".to_owned())
-        }
+        None => Value::Undefined(words::Pair::OnlyBounds.into()),
     }
 }
 

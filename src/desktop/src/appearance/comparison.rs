@@ -79,17 +79,17 @@ impl<'a> Line<'a> {
         )
     }
 
-    fn reasons(&self) -> Vec<&'a str> {
-        let mut reasons: Vec<&str> = Vec::new();
+    fn reasons(&self) -> Vec<String> {
+        let mut reasons: Vec<String> = Vec::new();
         // A difference that is missing because a film lacks the figure says nothing new.
         let films = [self.reference, self.candidate];
         let both = films.iter().all(|value| value.is_some_and(|value| value.known().is_some()));
         for value in films.into_iter().chain([self.difference.filter(|_| both)]).flatten() {
             if let Value::Undefined(reason) = value
                 && !reason.is_empty()
-                && !reasons.contains(&reason.as_str())
+                && !reasons.contains(&reason.to_string())
             {
-                reasons.push(reason);
+                reasons.push(reason.to_string());
             }
         }
         reasons
@@ -215,7 +215,7 @@ fn plus_minus(ui: &Ui, rect: Rect, known: &Measured, parts: &format::Parts, toke
 
 /// Why figures are not there, each reason once with all that it concerns.
 pub fn footnotes(ui: &mut Ui, lines: &[Line<'_>]) {
-    let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
+    let mut reasons: Vec<(String, Vec<&str>)> = Vec::new();
     for line in lines {
         for reason in line.reasons() {
             match reasons.iter_mut().find(|(known, _)| *known == reason) {

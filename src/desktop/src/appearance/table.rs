@@ -457,7 +457,7 @@ impl<'a> NumberCell<'a> {
         let cell = Self { room: PLUS_MINUS, ..Self::plain(name, "–", numbers::room(decimals)) };
         match value {
             Value::Known(known) => Self::of_parts(cell, format::parts(known, decimals), known),
-            Value::Undefined(reason) => Self { hover: reason.as_str().into(), grey: true, ..cell },
+            Value::Undefined(reason) => Self { hover: reason.to_string().into(), grey: true, ..cell },
         }
     }
 
@@ -474,7 +474,7 @@ impl<'a> NumberCell<'a> {
                 let grey = distinguishable != Some(true);
                 Self { grey, ..Self::of_parts(cell, format::difference_parts(known, decimals), known) }
             }
-            Value::Undefined(reason) => Self { hover: reason.as_str().into(), grey: true, ..cell },
+            Value::Undefined(reason) => Self { hover: reason.to_string().into(), grey: true, ..cell },
         }
     }
 

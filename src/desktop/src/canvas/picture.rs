@@ -110,7 +110,7 @@ pub fn trouble(ui: &Ui, rect: Rect, undrawn: Option<Problem>, picture: &TilePict
     let undrawn = undrawn.map(|problem| match &problem.subject {
         Subject::Calibration(id) => {
             let cause = format!("The calibration {} cannot be used. {}", id.0, problem.cause);
-            Problem { cause, ..problem }
+            Problem { cause: cause.into(), ..problem }
         }
         _ => problem,
     });
@@ -140,7 +140,7 @@ fn failing_falloff(session: &Session, picture: &TilePicture) -> Option<Problem> 
         Slot::Failed(problem) => {
             let cause = format!("The falloff of light cannot be taken out. {}", problem.cause);
             let remedy = format!("{} It is chosen where it says how the scan is read.", problem.remedy);
-            Some(Problem { cause, remedy, ..problem })
+            Some(Problem { cause: cause.into(), remedy: remedy.into(), ..problem })
         }
         Slot::Ready(_) | Slot::Stale(..) | Slot::Pending(_) => None,
     }

@@ -94,8 +94,8 @@ pub fn problems(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         egui::ScrollArea::vertical().max_height(320.0).show(ui, |ui| {
             for problem in &problems {
                 ui.label(fonts::strong(subject(problem)));
-                ui.label(&problem.cause);
-                ui.label(RichText::new(&problem.remedy).color(Tokens::get(ui).muted));
+                ui.label(problem.cause.to_string());
+                ui.label(RichText::new(problem.remedy.to_string()).color(Tokens::get(ui).muted));
                 ui.separator();
             }
         });

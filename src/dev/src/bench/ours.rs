@@ -136,7 +136,7 @@ fn noise_power(path: &Path, quick: bool) -> Result<f64, Failure> {
     let area = Rect::between(Point::new(0.0, 0.0), Point::new(scan.width as f64, scan.height as f64));
     let pitch = Micrometres::per_sample(f64::from(inputs::GRAIN_DPI));
     let settings = SpectrumSettings { pitch, block: Some(256), quick };
-    let unknown = Err("The benchmark has no scanner.".to_owned());
+    let unknown = Err("The benchmark has no scanner.".into());
     let start = Instant::now();
     let found = spectrum(scan.plane(Channel::default()), &table, area, settings, unknown, &|| false)?;
     let seconds = start.elapsed().as_secs_f64();

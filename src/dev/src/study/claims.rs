@@ -126,7 +126,7 @@ fn judge(number: u64, mut simulation: Simulation) -> Result<OfPair, String> {
     let curves = [of(&simulation.films[0]), of(&simulation.films[1])];
     let [Ok(first), Ok(second)] = curves else { return Ok((Vec::new(), Vec::new())) };
     let ask = ComparisonOf { film: simulation.films[1].id.clone() };
-    let comparison = session.wait(&ask).map_err(|problem| problem.cause)?;
+    let comparison = session.wait(&ask).map_err(|problem| problem.cause.to_string())?;
     let truths = [0, 1].map(|film: usize| simulation.films[film].truths().into_iter().collect());
     let pair = Pair { simulation: &simulation, truths, curves: [first, second], boxes };
     let mut judged = Vec::new();

@@ -70,7 +70,7 @@ fn measure(simulation: Simulation) -> Result<Vec<Case>, String> {
     let [reference, candidate] = &simulation.films;
     let session = Session::of(simulation.series, std::path::PathBuf::new());
     let ask = ComparisonOf { film: candidate.id.clone() };
-    let comparison = session.wait(&ask).map_err(|problem| problem.cause)?;
+    let comparison = session.wait(&ask).map_err(|problem| problem.cause.to_string())?;
     let base_read = [reference.base_read, candidate.base_read];
     let mut cases = of_rows(&comparison, base_read, &[reference, candidate].map(Simulated::truths));
     for row in &comparison.rows {
@@ -103,11 +103,12 @@ fn measure(simulation: Simulation) -> Result<Vec<Case>, String> {
     }
     for film in [reference, candidate] {
         let Some(truth) = film.stops_less else { continue };
-        let curve = session.wait(&CurveOf { film: film.id.clone() }).map_err(|problem| problem.cause)?;
+        let curve =
+            session.wait(&CurveOf { film: film.id.clone() }).map_err(|problem| problem.cause.to_string())?;
         let found = curve.curve.levels.iter().find(|level| level.strip == 1);
         let value = match found {
             Some(level) => Value::Known(Measured::normal(level.stops_less, level.u)),
-            None => Value::Undefined("The strip was not joined.".to_owned()),
+            None => Value::Undefined("The strip was not joined.".into()),
         };
         cases.push(Case { figure: "joined_offset", pair: false, base_read: film.base_read, truth, value });
     }
@@ -120,7 +121,7 @@ fn leave_bounds_out(cases: &mut [Case]) {
     for case in cases {
         let bound = Flags::LOWER_BOUND | Flags::UPPER_BOUND;
         if case.value.known().is_some_and(|measured| measured.flags.intersects(bound)) {
-            case.value = Value::Undefined("The test gives a bound.".to_owned());
+            case.value = Value::Undefined("The test gives a bound.".into());
         }
     }
 }

@@ -27,6 +27,7 @@ mod viewing;
 
 use twinwedge_core::document::{Film, FilmId, Series};
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::words::Sentence;
 
 pub use areas::{AreaChange, resting_place};
 pub use brackets::{BracketChange, FrameChange};
@@ -205,17 +206,17 @@ fn label_of<'a>(series: &'a Series, id: &'a FilmId) -> &'a str {
 }
 
 /// An operation on something that is not there.
-fn gone(subject: Subject, cause: impl Into<String>) -> Problem {
+fn gone(subject: Subject, cause: impl Into<Sentence>) -> Problem {
     Problem::error(subject, cause, "Choose another; nothing was changed.")
 }
 
 /// The same of a part of a film.
-fn lacks(film: &Film, cause: impl Into<String>) -> Problem {
+fn lacks(film: &Film, cause: impl Into<Sentence>) -> Problem {
     gone(Subject::Film(film.id.clone()), cause)
 }
 
 /// An entry that cannot stand.
-fn refused(subject: Subject, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
+fn refused(subject: Subject, cause: impl Into<Sentence>, remedy: impl Into<Sentence>) -> Problem {
     Problem::error(subject, cause, remedy)
 }
 
@@ -250,7 +251,7 @@ mod tests {
 
     /// What an operation is refused for.
     pub(super) fn cause(series: &Series, operation: impl Into<Operation>) -> String {
-        done(series, operation).expect_err("it is refused").cause
+        done(series, operation).expect_err("it is refused").cause.to_string()
     }
 
     #[test]

@@ -162,6 +162,6 @@ mod tests {
     fn a_test_through_no_known_tablet_is_refused() {
         let mut series = two_films();
         let problem = put_readings(&mut series, None, ReadingsSource::Typed(Vec::new())).unwrap_err();
-        assert!(problem.cause.starts_with("No tablet") && series.paper.is_none());
+        assert!(problem.cause.to_string().starts_with("No tablet") && series.paper.is_none());
     }
 }

@@ -35,6 +35,7 @@ use twinwedge_core::sharpness::{EdgeMeasure, Sharpness};
 use twinwedge_core::tablet::StepSample;
 use twinwedge_core::tablet::find::{FoundStrip, Wanted};
 use twinwedge_core::tone::{PaperFigures, Tones};
+use twinwedge_core::words::Sentence;
 
 use super::names::{labelled, stand_in};
 use super::rules::file_name;
@@ -445,7 +446,7 @@ questions! {
         look: Look) -> Tile: Pixels by inputs, fleeting;
     /// The shadow density that all brackets are matched to: that of the reference's frame metered at its box speed; or why
     /// there is none.
-    ShadowTargetOf() -> Result<ShadowTarget, String>: Numbers by contents,
+    ShadowTargetOf() -> Result<ShadowTarget, Sentence>: Numbers by contents,
         says "Shadow density of the reference";
     /// The sampled steps of the paper test's print (typed readings fail with a note).
     PaperStripOf() -> Vec<StepSample>: Numbers by contents,
@@ -624,7 +625,7 @@ pub struct FilmCurve {
     /// Its departures from its straight line, where it has one.
     pub departures: Option<Departures>,
     /// Its straight line, or why it has none.
-    pub straight: Result<StraightLine, String>,
+    pub straight: Result<StraightLine, Sentence>,
     /// Where the curve was predicted: from what, and by what development; `None` where it was measured.
     pub prediction: Option<Prediction>,
 }

@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, HashMap};
 use twinwedge_core::document::{Film, FilmId};
 use twinwedge_core::measured::Value;
 use twinwedge_core::problem::Problem;
+use twinwedge_core::words::Sentence;
 
 /// What a stand-in begins and ends with: Unicode noncharacters, which no text is written with.
 const BEGIN: char = '\u{fdd0}';
@@ -49,7 +50,7 @@ impl Names {
         problem.put(self);
         let Problem { severity, subject, cause, remedy } = problem;
         // Once more as each message is made: on one line, visible and short, whatever a label holds.
-        Problem { severity, ..Problem::error(subject, cause, remedy) }
+        Problem::new(severity, subject, cause, remedy)
     }
 }
 
@@ -69,6 +70,12 @@ pub(super) fn labelled<T: Sentences + Clone>(answer: &T, names: &Names) -> T {
 impl Sentences for String {
     fn put(&mut self, names: &Names) {
         names.put_into(self);
+    }
+}
+
+impl Sentences for Sentence {
+    fn put(&mut self, names: &Names) {
+        self.each_label(&mut |text| names.put_into(text));
     }
 }
 

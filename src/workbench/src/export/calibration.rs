@@ -5,7 +5,6 @@ use twinwedge_core::found::Found;
 use twinwedge_core::measured::Measured;
 use twinwedge_core::scan::CalibrationFit;
 use twinwedge_core::tablet::find::FoundStrip;
-use twinwedge_core::words;
 
 use super::found_json::found_strip_json;
 use super::written::{DENSITY, RATIO, measured_json, missing};
@@ -29,7 +28,7 @@ pub fn calibration_json(fit: &CalibrationFit, found: Option<&Found<FoundStrip>>)
             let share = Measured::<f64>::with_interval(flare.veil, flare.u(), low, high);
             json!({ "share_of_full_light": measured_json(&share, RATIO), "distinguishable": flare.separated })
         }
-        Err(why) => json!({ "share_of_full_light": missing(&words::no_flare(why)) }),
+        Err(why) => json!({ "share_of_full_light": missing(&why.to_string()) }),
     };
     json!({
         "steps": steps.collect::<Vec<Json>>(),

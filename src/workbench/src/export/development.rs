@@ -125,7 +125,7 @@ pub fn development_json(session: &Session, film: &FilmId) -> Result<Json, Proble
             "error_scale": found.fit.as_ref().map(|fit| fit.error_scale),
             "covariance": found.fit.as_ref().and_then(|fit| fit.covariance.clone()),
         }),
-        Err(reason) => missing(reason),
+        Err(reason) => missing(&reason.to_string()),
     };
     let predicted = if session.series().reference.as_ref() == Some(film) {
         missing("It is the reference.")

@@ -68,7 +68,7 @@ pub fn edge_json(edge: &EdgeMeasure) -> Json {
 pub fn sharpness_json(sharpness: &Sharpness) -> Json {
     let edge = |edge: &EdgeOutcome| match edge {
         EdgeOutcome::Measured(edge) => edge_json(edge),
-        EdgeOutcome::Refused(reason) => missing(reason),
+        EdgeOutcome::Refused(reason) => missing(&reason.to_string()),
     };
     // The coarsest scan of all edges.
     let pitches = sharpness.edges.iter().filter_map(|edge| Some(edge.measured()?.method.pitch));

@@ -21,7 +21,7 @@ pub fn found_strip_json(found: &Found<FoundStrip>) -> Json {
     });
     let doubtful = strip.steps.iter().filter(|note| !note.reasons.is_empty());
     let step = |note: &StepNote| {
-        let reasons: Vec<String> = note.reasons.iter().map(StepReason::words).collect();
+        let reasons: Vec<_> = note.reasons.iter().map(StepReason::words).collect();
         json!({ "step": note.step, "reasons": reasons })
     };
     json!({

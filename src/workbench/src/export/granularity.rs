@@ -7,6 +7,7 @@ use twinwedge_core::grain::{
     least_area,
 };
 use twinwedge_core::measured::Measured;
+use twinwedge_core::words::Sentence;
 
 use super::written::{DENSITY, GRANULARITY, RATIO, area_json, failed, measured_json, missing, value_json};
 use crate::engine::ask::{ApertureLawOf, GrainOf, GrainPairOf, GranularityCurveOf};
@@ -87,14 +88,14 @@ pub fn granularity_curve_json(curve: &GranularityCurve) -> Json {
             "granularity": measured_json(&point.rms, GRANULARITY),
         })
     };
-    let at = |found: Result<GrainAt, String>| match found {
+    let at = |found: Result<GrainAt, Sentence>| match found {
         Ok(at) => json!({ "granularity": measured_json(&at.rms, GRANULARITY), "how": at.how.words() }),
-        Err(why) => json!({ "granularity": missing(&why) }),
+        Err(why) => json!({ "granularity": missing(&why.to_string()) }),
     };
     json!({
         "points": curve.points.iter().map(point).collect::<Vec<_>>(),
         "failed": curve.failed.iter().map(|(area, why)| json!({ "number": area + 1, "reason": why })).collect::<Vec<_>>(),
-        "base_fog": curve.base.as_ref().map_or_else(|why| missing(why), |b| measured_json(b, DENSITY)),
+        "base_fog": curve.base.as_ref().map_or_else(|why| missing(&why.to_string()), |b| measured_json(b, DENSITY)),
         "at_net_density_1": at(curve.at_net_one()),
     })
 }

@@ -1,7 +1,7 @@
 //! Results out: report, figures, tables, drawings.
 
 mod calibration;
-pub mod cells;
+pub use crate::cells;
 mod cgats;
 mod curve_json;
 mod detail;

@@ -48,7 +48,7 @@ pub fn spectrum_json(found: &Spectrum) -> Json {
                 "no_more_than_the_weakest_part": noise.limited,
                 "variance_ratio": noise.power / (found.pitch.0 * found.pitch.0 * found.variance.0),
             }),
-            Err(why) => missing(why),
+            Err(why) => missing(&why.to_string()),
         },
         "window": "Hann, half overlapped",
         "blocks": {

@@ -13,6 +13,7 @@ use twinwedge_core::measured::{Bound, Measured, Value};
 use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::{Problem, Severity, Subject};
 use twinwedge_core::tablet::StepSample;
+use twinwedge_core::words;
 
 use super::cells::cell_of;
 use super::json::Escaping;
@@ -222,8 +223,8 @@ pub(super) fn figure_of(figures: &Result<Arc<FilmFigures>, Problem>, spec: &Figu
             .figures
             .get(&spec.id)
             .cloned()
-            .unwrap_or_else(|| Value::Undefined("The test holds no data for it.".to_owned())),
-        Err(problem) => Value::Undefined(problem.to_string()),
+            .unwrap_or_else(|| Value::Undefined(words::Pair::NoData.into())),
+        Err(problem) => Value::Undefined(problem.to_string().into()),
     }
 }
 
@@ -564,7 +565,7 @@ pub(super) fn value_cells(value: &Value) -> [String; 6] {
         }
         Value::Undefined(reason) => {
             let [value, u, low, high, flags] = [const { String::new() }; 5];
-            [value, u, low, high, flags, cell_of(reason)]
+            [value, u, low, high, flags, cell_of(&reason.to_string())]
         }
     }
 }
@@ -609,7 +610,7 @@ pub(super) fn difference_cells(
                     .unwrap_or_default()
                     .to_owned();
             }
-            Value::Undefined(reason) => cells[6] = cell_of(reason),
+            Value::Undefined(reason) => cells[6] = cell_of(&reason.to_string()),
         }
     }
     cells

@@ -76,7 +76,7 @@ pub(super) fn tidy(value: Json) -> Json {
 pub(super) fn value_json(value: &Value, unit: &str) -> Json {
     match value {
         Value::Known(measured) => measured_json(measured, unit),
-        Value::Undefined(reason) => missing(reason),
+        Value::Undefined(reason) => missing(&reason.to_string()),
     }
 }
 

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use twinwedge_core::document::Series;
 use twinwedge_core::found::Found;
+use twinwedge_core::words::Sentence;
 
 use super::kinds::{Kind, sure};
 use super::names::{Name, Word, label, words};
@@ -39,16 +40,16 @@ pub(super) fn films(files: &[File<'_>], series: &Series) -> Vec<OfFilm> {
     let near = keys.near(files);
     for (index, key) in &keys.of_file {
         let mut film = sure(Some(labels[key].clone()));
-        film.doubts.extend(keys.doubts.get(index).cloned());
-        film.doubts.extend(keys.any_of.get(key).cloned());
+        film.doubts.extend(keys.doubts.get(index).cloned().map(Sentence::from));
+        film.doubts.extend(keys.any_of.get(key).cloned().map(Sentence::from));
         if let Some(other) = near.get(key) {
             let (own, other) = (&labels[key], &labels[other]);
-            film.doubts.push(format!("'{own}' is taken for the film named '{other}' elsewhere."));
+            film.doubts.push(format!("'{own}' is taken for the film named '{other}' elsewhere.").into());
             film.value = Some(other.clone());
         }
         if !key.letters() {
             let doubt = format!("Its name has no words for the film; '{}' is all there is.", label(&key.0));
-            film.doubts.push(doubt);
+            film.doubts.push(doubt.into());
         }
         if !film.doubts.is_empty() {
             film.support = 0.4;
@@ -59,7 +60,7 @@ pub(super) fn films(files: &[File<'_>], series: &Series) -> Vec<OfFilm> {
         let nothing = || Found {
             value: None,
             support: 0.0,
-            doubts: vec!["Its name has no words for the film it belongs to.".to_owned()],
+            doubts: vec!["Its name has no words for the film it belongs to.".into()],
         };
         if file.belongs { found.unwrap_or_else(nothing) } else { sure(None) }
     };

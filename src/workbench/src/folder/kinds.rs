@@ -5,6 +5,7 @@ use std::path::Path;
 use twinwedge_core::found::Found;
 use twinwedge_core::problem::Problem;
 use twinwedge_core::recognise::Look;
+use twinwedge_core::words::Sentence;
 
 use super::names::Name;
 use crate::load;
@@ -100,7 +101,7 @@ pub(super) fn sure<T>(value: T) -> Found<T> {
     Found { value, support: 1.0, doubts: Vec::new() }
 }
 
-fn doubtful<T>(value: T, support: f64, doubt: impl Into<String>) -> Found<T> {
+fn doubtful<T>(value: T, support: f64, doubt: impl Into<Sentence>) -> Found<T> {
     Found { value, support, doubts: vec![doubt.into()] }
 }
 
@@ -127,12 +128,12 @@ pub(super) fn of_scan(look: &Found<Look>, name: &Name) -> Found<Kind> {
     let mut found = Found { value: said, support: look.support, doubts: look.doubts.clone() };
     match said {
         Kind::Paper => {
-            found.doubts.push("Only a print made through a step tablet tests the paper.".to_owned());
+            found.doubts.push("Only a print made through a step tablet tests the paper.".into());
         }
         Kind::CalibrationFilm if !name.filmed => {
             found.support *= 0.8;
             found.doubts.extend(name.kinds.contains(&Kind::Print).then(|| {
-                "Its name speaks of a tablet and of a print: was the tablet seen through or by reflection?".to_owned()
+                "Its name speaks of a tablet and of a print: was the tablet seen through or by reflection?".into()
             }));
         }
         _ => {}
@@ -200,7 +201,7 @@ pub(super) fn of_text(path: &Path, name: &Name) -> (Found<Kind>, Option<Problem>
     let shown = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let text = match load::text(path) {
         Ok(text) => text,
-        Err(problem) => return (doubtful(Kind::Other, 0.0, problem.cause.clone()), Some(problem), None),
+        Err(problem) => return (doubtful(Kind::Other, 0.0, problem.cause.to_string()), Some(problem), None),
     };
     if is_list(&text) {
         return (sure(Kind::List), None, None);
@@ -213,7 +214,7 @@ pub(super) fn of_text(path: &Path, name: &Name) -> (Found<Kind>, Option<Problem>
             // A text that does not claim to be a table may be anything.
             let table = says_tablet || says_readings || !shown.to_lowercase().ends_with(".txt");
             let kind =
-                if table { doubtful(Kind::Other, 0.0, problem.cause.clone()) } else { sure(Kind::Other) };
+                if table { doubtful(Kind::Other, 0.0, problem.cause.to_string()) } else { sure(Kind::Other) };
             return (kind, table.then_some(problem), None);
         }
     };

@@ -4,6 +4,7 @@ use twinwedge_core::document::{Channel, Series};
 use twinwedge_core::geometry::Quad;
 use twinwedge_core::recognise::Stairs;
 use twinwedge_core::tablet::find::{Order, Wanted};
+use twinwedge_core::words::Sentence;
 
 use super::Sighted;
 use super::kinds::Kind;
@@ -40,7 +41,7 @@ pub(super) struct Placed {
     /// How many there are.
     pub(super) steps: u32,
     /// What speaks against it.
-    pub(super) doubts: Vec<String>,
+    pub(super) doubts: Vec<Sentence>,
     lie: Lie,
 }
 
@@ -97,7 +98,9 @@ pub(super) fn placed(file: &Sighted, seen: Seen) -> Option<Placed> {
         }
         Err(problem) => Placed {
             steps: stairs.steps,
-            doubts: vec![format!("Its steps are placed roughly, for they were not found: {}", problem.cause)],
+            doubts: vec![
+                format!("Its steps are placed roughly, for they were not found: {}", problem.cause).into(),
+            ],
             lie: Lie::Rough(stairs, size),
         },
     })

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use twinwedge_core::document::Series;
 use twinwedge_core::found::Found;
 use twinwedge_core::problem::Problem;
+use twinwedge_core::words::Sentence;
 
 use super::kinds::{Kind, sure};
 use super::names::words;
@@ -98,14 +99,17 @@ impl File {
     }
 
     /// What speaks against what it is taken for, each a sentence.
-    pub fn doubts(&self) -> impl Iterator<Item = &str> {
+    pub fn doubts(&self) -> impl Iterator<Item = String> {
         let open = if self.settled { 0 } else { usize::MAX };
         let film = if self.kind.value.of_film() { self.film.doubts.as_slice() } else { &[] };
         let steps = self.placed.as_ref().filter(|_| self.kind.value.stepped());
         let steps = steps.map_or(&[][..], |placed| placed.doubts.as_slice());
-        let doubts = self.kind.doubts.iter().chain(film).chain(&self.beside).chain(steps);
+        let doubts = self.kind.doubts.iter().chain(film);
+        let doubts = doubts.map(Sentence::to_string).chain(self.beside.iter().cloned());
+        let doubts = doubts.chain(steps.iter().map(Sentence::to_string));
         // What is lacking is not settled by saying that it is right.
-        self.lacks_index().then_some(NO_INDEX).into_iter().chain(doubts.map(String::as_str).take(open))
+        let lacking = self.lacks_index().then(|| NO_INDEX.to_owned());
+        lacking.into_iter().chain(doubts.take(open))
     }
 
     /// Whether a person should look at it.
@@ -208,10 +212,11 @@ impl Plan {
             Ok(rows) => rows,
             Err(problem) => {
                 let file = &mut self.files[index];
-                file.kind.doubts.push(format!(
+                let doubt = format!(
                     "The list cannot be used, and the files are recognised without it: {} {}",
                     problem.cause, problem.remedy
-                ));
+                );
+                file.kind.doubts.push(doubt.into());
                 file.problem = Some(problem);
                 return;
             }
@@ -256,7 +261,8 @@ impl Plan {
             let shows_other = !file.kind.doubts.is_empty() && file.kind.value != kind && file.scan;
             let doubt =
                 format!("The list says '{}', but it looks like: {}.", kind.words(), file.kind.value.words());
-            file.kind = Found { doubts: shows_other.then_some(doubt).into_iter().collect(), ..sure(kind) };
+            file.kind =
+                Found { doubts: shows_other.then_some(doubt.into()).into_iter().collect(), ..sure(kind) };
             let film = row.get("film");
             file.film = sure(kind.of_film().then(|| film.to_owned()));
             file.reference |= row.get("role") == "reference";
@@ -355,7 +361,7 @@ impl Plan {
         let first = films.iter().find(certain).or(films.first()).cloned();
         let value = self.reference.value.take().filter(|film| films.contains(film)).or(first);
         let doubts = if value.is_some() && films.len() > 1 {
-            vec!["No name says which film is the reference; the first is taken.".to_owned()]
+            vec!["No name says which film is the reference; the first is taken.".into()]
         } else {
             Vec::new()
         };
@@ -424,7 +430,7 @@ impl Plan {
             file.kind = sure(kind);
             file.listed = None;
             if kind.of_film() && file.film.value.is_none() && file.film.doubts.is_empty() {
-                file.film.doubts.push("It is not known which film it belongs to.".to_owned());
+                file.film.doubts.push("It is not known which film it belongs to.".into());
             }
         }
         self.settle();

@@ -7,9 +7,10 @@ use twinwedge_core::document::ranges::{self, Length, Range};
 use twinwedge_core::geometry::Point;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::Quoted;
+use twinwedge_core::words::Sentence;
 
 use super::words::parse_points;
-use crate::export::cells;
+use crate::cells;
 use crate::load::{self, Stated};
 
 /// The columns that a list may have.
@@ -110,7 +111,12 @@ impl ListRow {
         Self { list: self.list.clone(), line: self.line, values }
     }
 
-    pub(super) fn wrong(&self, column: &str, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
+    pub(super) fn wrong(
+        &self,
+        column: &str,
+        cause: impl Into<Sentence>,
+        remedy: impl Into<Sentence>,
+    ) -> Problem {
         let place = Some(format!("line {}, column '{column}'", self.line));
         Problem::error(Subject::File { path: self.list.to_string(), place }, cause, remedy)
     }

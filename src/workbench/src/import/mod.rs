@@ -39,6 +39,7 @@ use twinwedge_core::greys::spectrum::Carries;
 use twinwedge_core::patch::default_layout;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::tablet::find::{Order, Wanted};
+use twinwedge_core::words::Sentence;
 
 use crate::edits::{self, Part};
 use crate::finding::{self, Seen, Sought};
@@ -374,7 +375,7 @@ impl<'a> Maker<'a> {
         };
         match seen {
             Ok(found) => {
-                let note = |doubt: &String| {
+                let note = |doubt: &Sentence| {
                     let remedy = "Look at it on the Tablets page; drag a corner where it is wrong.";
                     Problem::doubt(about.clone(), doubt.clone(), remedy)
                 };

@@ -200,7 +200,7 @@ pub fn find(
 /// What was told about a file as one message; nothing where there is nothing to tell.
 #[must_use]
 pub fn in_one(notes: &[Problem]) -> Option<String> {
-    let causes: Vec<&str> = notes.iter().map(|note| note.cause.as_str()).collect();
+    let causes: Vec<String> = notes.iter().map(|note| note.cause.to_string()).collect();
     (!causes.is_empty()).then(|| causes.join(" "))
 }
 

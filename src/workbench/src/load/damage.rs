@@ -4,6 +4,7 @@ use std::io;
 use std::path::Path;
 
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::words::Sentence;
 
 use super::Limits;
 use super::budget::human;
@@ -56,7 +57,7 @@ impl<'a> Source<'a> {
         self.limits
     }
 
-    pub(super) fn problem(&self, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
+    pub(super) fn problem(&self, cause: impl Into<Sentence>, remedy: impl Into<Sentence>) -> Problem {
         problem(self.path, cause, remedy)
     }
 
@@ -95,7 +96,7 @@ impl<'a> Source<'a> {
     }
 }
 
-pub(super) fn problem(path: &Path, cause: impl Into<String>, remedy: impl Into<String>) -> Problem {
+pub(super) fn problem(path: &Path, cause: impl Into<Sentence>, remedy: impl Into<Sentence>) -> Problem {
     Problem::error(Subject::File { path: path.display().to_string(), place: None }, cause, remedy)
 }
 

@@ -4,6 +4,7 @@
 use twinwedge_core::greys::spectrum::{Carries, Fault, Spectrum};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::{Quoted, Shown};
+use twinwedge_core::words::Sentence;
 
 /// Spectra of a file.
 #[derive(Debug, Clone, PartialEq)]
@@ -99,7 +100,7 @@ fn file(name: &str) -> Subject {
     Subject::File { path: name.to_owned(), place: None }
 }
 
-fn problem(name: &str, cause: impl Into<String>, remedy: &str) -> Problem {
+fn problem(name: &str, cause: impl Into<Sentence>, remedy: &str) -> Problem {
     Problem::error(file(name), cause, remedy)
 }
 
@@ -326,7 +327,7 @@ mod tests {
     use super::*;
 
     fn read_all(text: &str) -> Result<Spectra, String> {
-        spectra(text, "target.csv", Carries::Reflectance).map_err(|problem| problem.cause)
+        spectra(text, "target.csv", Carries::Reflectance).map_err(|problem| problem.cause.to_string())
     }
 
     const GOOD: &str = "nm,brick,\"skin, pale\"\n400,0.1,0.2\n410,0.2,0.3\n420,0.4,0.3\n";

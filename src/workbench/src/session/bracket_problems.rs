@@ -2,6 +2,7 @@
 
 use twinwedge_core::document::{BracketFrame, Film, ScanId};
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::words;
 
 use super::problems::Finder;
 use crate::engine::ask::ShadowOf;
@@ -13,11 +14,8 @@ impl Finder<'_> {
             if let Some(what) = lacks(frame) {
                 self.tell(Problem::note(
                     Subject::Film(film.id.clone()),
-                    format!(
-                        "Frame {} of its bracket has no {what} yet, and takes part in nothing.",
-                        frame.name
-                    ),
-                    "Enter it on the Frames page, or take the frame out.",
+                    words::Series::FrameLacks { frame: frame.name.clone(), what },
+                    words::Remedy::EnterFrame,
                 ));
             }
         }
@@ -37,11 +35,8 @@ impl Finder<'_> {
             let whose = if of_reference.is_some() { "its own or the reference's" } else { "its" };
             return self.tell(Problem::note(
                 Subject::Film(film.id.clone()),
-                format!(
-                    "No shadow patch is laid on any of {whose} scanned frames: {} of its frames are not read.",
-                    scanned.len()
-                ),
-                "Lay it on one frame of the reference, on the Frames page; it is then found on all others.",
+                words::Series::NoShadowPatch { whose, frames: scanned.len() },
+                words::Remedy::LayPatch,
             ));
         }
         for (number, name, scan) in scanned {
@@ -50,8 +45,8 @@ impl Finder<'_> {
             for doubt in &shadow.patch.doubts {
                 self.tell(Problem::doubt(
                     Subject::Film(film.id.clone()),
-                    format!("The shadow patch of frame {name} is in doubt: {doubt}"),
-                    "Look at the frame on the Frames page, and lay the patch by hand where it is off.",
+                    words::Series::ShadowInDoubt { name: name.to_owned(), doubt: doubt.clone() },
+                    words::Remedy::LookAtFrame,
                 ));
             }
         }

@@ -4,6 +4,7 @@ use twinwedge_core::document::{Encoding, ScanId};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::encoding::density;
 use twinwedge_core::scan::{Certainty, Judged};
+use twinwedge_core::words;
 
 use super::Session;
 use super::problems::Finder;
@@ -48,13 +49,7 @@ impl Finder<'_> {
 /// A strip of another number of steps than is seen.
 #[must_use]
 pub fn other_number(subject: Subject, named: u32, seen: u32) -> Problem {
-    Problem::doubt(
-        subject,
-        format!(
-            "Its strip is read as {named} steps, and {seen} steps are seen between its corners in the scan."
-        ),
-        "Give the number of steps that lie between the corners, or put the corners round as many as were named.",
-    )
+    Problem::doubt(subject, words::Series::OtherSteps { named, seen }, words::Remedy::GiveStepsBetween)
 }
 
 impl Session {

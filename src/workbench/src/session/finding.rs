@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use twinwedge_core::document::{FileDigest, ScanEntry, ScanId, Series};
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::words;
 
 use super::Session;
 use crate::edits::ScanEdit;
@@ -39,7 +40,7 @@ pub fn find_again(
     go_on: &mut dyn FnMut(f32) -> bool,
 ) -> Result<ScanEdit, Problem> {
     let entry = series.scans.get(scan).ok_or_else(|| {
-        Problem::error(Subject::Scan(scan.clone()), "The series has no such scan.", "Choose another scan.")
+        Problem::error(Subject::Scan(scan.clone()), words::Series::NoSuchScan, words::Remedy::ChooseScan)
     })?;
     let mut digest = |path: &Path| {
         let total = std::fs::metadata(path).map_or(1, |meta| meta.len().max(1)) as f32;
@@ -53,8 +54,8 @@ pub fn find_again(
     if !changed_too && entry.digest.as_ref().is_some_and(|known| *known != held) {
         return Err(Problem::doubt(
             Subject::Scan(scan.clone()),
-            format!("{} holds something else than the scan that was taken in.", path.display()),
-            "Choose another file, or take this one as a changed scan: what was measured on it is measured anew.",
+            words::Series::OtherFile { path: path.display().to_string() },
+            words::Remedy::ChooseFile,
         ));
     }
     let mut found: BTreeMap<ScanId, (String, FileDigest)> = BTreeMap::new();

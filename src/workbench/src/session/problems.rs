@@ -11,7 +11,7 @@ use twinwedge_core::document::{
 use twinwedge_core::measured::Flags;
 use twinwedge_core::patch::out_of_order;
 use twinwedge_core::problem::{Problem, Severity, Subject};
-use twinwedge_core::sharpness::WITH_SCANNER;
+use twinwedge_core::words::{self, Sentence};
 
 use super::{Session, Told};
 use crate::engine::ask::{
@@ -229,16 +229,12 @@ impl<'a> Finder<'a> {
         self.enter(Place::Series);
         let series = Arc::clone(self.session.series());
         if series.films.is_empty() {
-            self.tell(Problem::note(
-                Subject::Series,
-                "The series has no film.",
-                "Add the reference film first.",
-            ));
+            self.tell(Problem::note(Subject::Series, words::Series::NoFilm, words::Remedy::AddReference));
         } else if series.reference_film().is_none() {
             self.tell(Problem::error(
                 Subject::Series,
-                "No film of the series is its reference.",
-                "Choose the film that all others are compared with.",
+                words::Series::NoReference,
+                words::Remedy::ChooseReference,
             ));
         }
         if series.paper.as_ref().is_some_and(|test| test.readings.is_some())
@@ -246,8 +242,8 @@ impl<'a> Finder<'a> {
         {
             for outlier in &paper.curve.outliers {
                 let sentence = format::outlier(&paper.curve.readings, outlier);
-                let cause = format!("Test of the paper: {sentence}");
-                self.tell(Problem::doubt(Subject::Series, cause, "Read the step again."));
+                let cause = words::Series::PaperTest { sentence };
+                self.tell(Problem::doubt(Subject::Series, cause, words::Remedy::ReadStepAgain));
             }
         }
         self.enter(Place::Calibrations);
@@ -326,13 +322,13 @@ impl<'a> Finder<'a> {
         }
         self.tell(Problem::doubt(
             Subject::Scan(id.clone()),
-            format!("The file {} has changed since it was taken in.", path.display()),
-            "Bring the old file back, or take it in again as changed.",
+            words::Series::FileChanged { path: path.display().to_string() },
+            words::Remedy::BringOldFile,
         ));
     }
 
     /// A scan that densities are measured on.
-    pub(super) fn measured_scan(&mut self, id: &ScanId, what: &str) {
+    pub(super) fn measured_scan(&mut self, id: &ScanId, what: &'static str) {
         let series = Arc::clone(self.session.series());
         let Some(entry) = series.scans.get(id) else { return };
         self.examined(id);
@@ -340,11 +336,8 @@ impl<'a> Finder<'a> {
         if entry.calibration.is_none() {
             self.tell(Problem::doubt(
                 Subject::Scan(id.clone()),
-                format!(
-                    "{what} are measured on it without a calibration: densities count from the scanner's own white, and are only \
-                     as right as what is stated of its codes."
-                ),
-                "Scan a tablet of known densities with the same settings and choose it as calibration.",
+                words::Series::Uncalibrated { what },
+                words::Remedy::ScanTablet,
             ));
         }
     }
@@ -357,13 +350,13 @@ impl<'a> Finder<'a> {
         }
         let Some(fit) = self.ask(&CalibrationOf { calibration: id.clone() }) else { return };
         for note in &fit.notes {
-            self.tell(Problem::note(subject.clone(), note.clone(), "Look at the steps on the Tablets page."));
+            self.tell(Problem::note(subject.clone(), note.clone(), words::Remedy::LookAtSteps));
         }
         if fit.rms > CALIBRATION_RMS {
             self.tell(Problem::doubt(
                 subject,
-                format!("Its table misses the known densities by {:.3} (root mean square).", fit.rms),
-                "Check the corners, the tablet's densities, and whether the scanner changed tones by itself.",
+                words::Series::TableMisses { rms: fit.rms },
+                words::Remedy::CheckCalibration,
             ));
         }
     }
@@ -373,8 +366,8 @@ impl<'a> Finder<'a> {
         if series.tablets.get(id).is_some_and(|tablet| tablet.nominal) {
             self.tell(Problem::note(
                 Subject::Tablet(id.clone()),
-                "Its densities are nominal, not measured on this tablet.",
-                "Have it measured: its errors go straight into log exposure and calibration.",
+                words::Series::NominalTablet,
+                words::Remedy::HaveTabletMeasured,
             ));
         }
     }
@@ -396,7 +389,7 @@ impl<'a> Finder<'a> {
         ];
         for (value, what, unit, remedy) in found {
             if let Some(value) = value {
-                let cause = format!("A {what} of {value} {unit} is not plausible.");
+                let cause = words::Series::NotPlausible { what, value, unit };
                 self.tell(Problem::doubt(Subject::Film(film.id.clone()), cause, remedy));
             }
         }
@@ -408,9 +401,8 @@ impl<'a> Finder<'a> {
             if exposed.exposure == Exposure::NotSaid && !film.strips.is_empty() {
                 self.tell(Problem::note(
                     Subject::Film(film.id.clone()),
-                    "Nothing says how much light it had under its tablet: its speed is compared with no other film's.",
-                    "Say on the Tablets page how many stops less than the series' full exposure it had: 0 where it had \
-                     all of it.",
+                    words::Series::LightNotSaid,
+                    words::Remedy::SayStops,
                 ));
             }
         }
@@ -432,23 +424,22 @@ impl<'a> Finder<'a> {
         if curve.misfit > MISFIT {
             self.tell(Problem::doubt(
                 Subject::Film(film.id.clone()),
-                format!(
-                    "Its readings scatter about the curve {:.1} times as much as their uncertainties say.",
-                    curve.misfit
-                ),
-                "Look for steps that are off, and check the stated uncertainties and the tablet's densities.",
+                words::Series::Scatter { times: curve.misfit },
+                words::Remedy::LookForSteps,
             ));
         }
         for level in curve.levels.iter().filter(|level| level.contradicted) {
             if let (Some(stated), Some(found)) = (level.stated, level.by_overlap) {
                 self.tell(Problem::doubt(
                     Subject::Film(film.id.clone()),
-                    format!(
-                        "{} is said to have had {:.2} ± {:.2} stops less light; what it shares with the other strips says \
-                         {:.2} ± {:.2} (standard uncertainties).",
-                        film.strip_name(level.strip), stated.0, stated.1, found.0, found.1
-                    ),
-                    "Check the neutral density or the time, or let the level follow from the overlap.",
+                    words::Series::LevelsDiffer {
+                        strip: film.strip_name(level.strip),
+                        stated: stated.0,
+                        stated_u: stated.1,
+                        found: found.0,
+                        found_u: found.1,
+                    },
+                    words::Remedy::CheckLevel,
                 ));
             }
         }
@@ -493,8 +484,8 @@ impl<'a> Finder<'a> {
             }
             self.tell(Problem::note(
                 Subject::Film(film.id.clone()),
-                format!("{} has no print.", film.label),
-                "Add a scan of its print.",
+                words::Series::NoPrint { label: film.label.clone() },
+                words::Remedy::AddPrint,
             ));
             return;
         };
@@ -503,20 +494,20 @@ impl<'a> Finder<'a> {
             && let Some(patches) = self.ask(&PatchesOf { film: film.id.clone() })
         {
             let subject = || Subject::Film(film.id.clone());
-            let remedy = "Look at the patch grid on the Prints page.";
+            let remedy = || words::Remedy::LookAtPatches;
             if let Some(why) = out_of_order(layout, &patches) {
-                self.tell(Problem::doubt(subject(), why, remedy));
+                self.tell(Problem::doubt(subject(), why, remedy()));
             }
             // One sentence for all patches with the same doubt.
-            let mut doubts: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+            let mut doubts: BTreeMap<String, Vec<&str>> = BTreeMap::new();
             for patch in patches.iter() {
                 if let Some(doubt) = &patch.doubt {
-                    doubts.entry(doubt).or_default().push(&patch.name);
+                    doubts.entry(doubt.to_string()).or_default().push(&patch.name);
                 }
             }
             for (doubt, names) in doubts {
-                let cause = format!("The place of {} on its print is in doubt: {doubt}", listed(&names));
-                self.tell(Problem::doubt(subject(), cause, remedy));
+                let cause = words::Series::PatchesInDoubt { patches: listed(&names), doubt };
+                self.tell(Problem::doubt(subject(), cause, remedy()));
             }
         }
         let reference = series.reference_film();
@@ -527,8 +518,8 @@ impl<'a> Finder<'a> {
         for doubt in &registration.doubts {
             self.tell(Problem::doubt(
                 Subject::Film(film.id.clone()),
-                format!("The registration of its print is in doubt: {doubt}"),
-                "Compare both prints by eye, and set two pairs of points by hand if they do not lie on each other.",
+                words::Series::RegistrationInDoubt { doubt: doubt.clone() },
+                words::Remedy::CompareByEye,
             ));
         }
     }
@@ -540,11 +531,8 @@ impl<'a> Finder<'a> {
             if series.scans.get(&grain.scan).is_some_and(|entry| entry.kind == ScanKind::Print) {
                 self.tell(Problem::note(
                     Subject::Film(film.id.clone()),
-                    format!(
-                        "The grain of {} is measured on a print: paper and enlarger are in it.",
-                        film.label
-                    ),
-                    "Mark a uniform area on a scan of the film itself where you have one.",
+                    words::Series::GrainOnPrint { label: film.label.clone() },
+                    words::Remedy::MarkOnFilm,
                 ));
             }
         }
@@ -552,10 +540,10 @@ impl<'a> Finder<'a> {
             return;
         }
         if let Some(grain) = self.ask(&GrainOf { film: film.id.clone(), area: 0 }) {
-            let notes: BTreeSet<&String> = grain.notes.iter().collect();
+            let notes: BTreeSet<String> = grain.notes.iter().map(Sentence::to_string).collect();
             for note in notes {
                 let subject = Subject::Film(film.id.clone());
-                self.tell(Problem::note(subject, note.clone(), "Look at the area on the Grain page."));
+                self.tell(Problem::note(subject, note.clone(), words::Remedy::LookAtArea));
             }
         }
     }
@@ -584,9 +572,9 @@ impl Finder<'_> {
                 continue;
             };
             // That a scanner is part of every scan is no news.
-            for note in edge.notes.iter().filter(|note| *note != WITH_SCANNER) {
+            for note in edge.notes.iter().filter(|note| **note != Sentence::from(words::Edge::WithScanner)) {
                 let subject = Subject::Film(film.id.clone());
-                self.tell(Problem::note(subject, note.clone(), "Look at the edge on the Grain page."));
+                self.tell(Problem::note(subject, note.clone(), words::Remedy::LookAtEdge));
             }
         }
     }

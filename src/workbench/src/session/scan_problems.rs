@@ -5,6 +5,7 @@ use twinwedge_core::measured::Z95;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::examine::Fault;
 use twinwedge_core::sharpness::Cause;
+use twinwedge_core::words;
 
 use super::problems::Finder;
 use crate::engine::ask::{DriftOf, EdgeOf, ExaminedOf, FlatOf};
@@ -17,23 +18,22 @@ impl Finder<'_> {
         if examined.other_kind {
             self.tell(Problem::error(
                 subject(),
-                "It is read through a calibration of the other kind: film is seen through, a print by reflection, and one \
-                 says nothing of the other.",
-                "Choose a calibration made from a tablet of the same kind, or none.",
+                words::Series::OtherKindOfCalibration,
+                words::Remedy::ChooseCalibrationOfKind,
             ));
         }
         for test in examined.pixels.found() {
             if test.fault == Fault::Sharpened && self.overshoot_of_film(id) {
-                let cause = "Its edges overshoot as if it were sharpened, but by its grain the film did it: adjacency effect.";
-                self.tell(Problem::note(subject(), cause, "Look at the edge on the Grain page."));
+                let cause = words::Series::EdgesByFilm;
+                self.tell(Problem::note(subject(), cause, words::Remedy::LookAtEdge));
                 continue;
             }
-            let cause = format!("{} This spoils {}.", test.sentence, test.fault.spoils());
+            let cause = words::Series::Spoiled { found: test.sentence.clone(), what: test.fault.spoils() };
             self.tell(Problem::doubt(subject(), cause, test.fault.remedy()));
         }
         self.flat_and_drift(id);
         for difference in &examined.settings {
-            let remedy = "Scan the calibration tablet again with the settings of the scan.";
+            let remedy = words::Remedy::ScanTabletAlike;
             let problem = if difference.doubt { Problem::doubt } else { Problem::note };
             self.tell(problem(subject(), difference.sentence.clone(), remedy));
         }
@@ -60,15 +60,14 @@ impl Finder<'_> {
         let Some(patch) = &entry.known else { return };
         let Some(drift) = self.ask(&DriftOf { scan: id.clone() }) else { return };
         if drift.difference.excludes_zero() {
-            let cause = format!(
-                "Its known patch of density {:.3} reads {:.3}: off by {:+.3} ± {:.3}{}.",
-                patch.density,
-                drift.measured.number(),
-                drift.difference.number(),
-                drift.difference.u * Z95,
-                if patch.applied { ", and all its densities are shifted by that" } else { "" }
-            );
-            let remedy = "Let the scanner warm up and scan again, calibrate anew, or shift the scan by its known patch.";
+            let cause = words::Series::Drifted {
+                density: patch.density,
+                reads: drift.measured.number(),
+                off: drift.difference.number(),
+                half: drift.difference.u * Z95,
+                applied: patch.applied,
+            };
+            let remedy = words::Remedy::WarmUp;
             let problem = if patch.applied { Problem::note } else { Problem::doubt };
             self.tell(problem(Subject::Scan(id.clone()), cause, remedy));
         }

@@ -4,11 +4,12 @@ use super::in_words;
 use crate::compare::{About, Claim, Comparison, Finding, Kind, Question, Verdict, Whose, format};
 use crate::detail::{Detail, Loss, Separation};
 use crate::measured::{Bound, Flags, Measured, Value};
+use crate::words::Sentence;
 
 impl Comparison {
     /// Adds what the prints say of surviving detail. `found` is that of this pair with the label of the third film that told
     /// the two apart, or why there is none.
-    pub fn tell_detail(&mut self, found: Result<(&Detail, Option<&str>), &str>) {
+    pub fn tell_detail(&mut self, found: Result<(&Detail, Option<&str>), &Sentence>) {
         let last = self.findings.iter().rposition(|finding| finding.question <= Question::Detail);
         let place = last.map_or(0, |last| last + 1);
         let films = (self.reference.as_str(), self.candidate.as_str());
@@ -54,7 +55,7 @@ fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Find
         Value::Undefined(reason) => (
             format!("The prints of {c} and {r} agree about nothing of the scene."),
             String::new(),
-            reason.clone(),
+            reason.to_string(),
         ),
     };
     let mut verdict = Verdict::NotDistinguishable;
@@ -145,7 +146,7 @@ fn lost((r, c): (&str, &str), detail: &Detail) -> Finding {
     let statement = &detail.statement;
     if let (Loss::NotMeasured, Value::Undefined(reason)) = (statement.loss, &statement.signal_to_grain) {
         let sentence = format!("Whether {c} lost detail to grain or to blur is not told.");
-        return of(Kind::Lost, Verdict::NotMeasured, sentence).with_detail(reason.clone());
+        return of(Kind::Lost, Verdict::NotMeasured, sentence).with_detail(reason.to_string());
     }
     let band = format!(
         "Between {} and {} cycles/mm {}",

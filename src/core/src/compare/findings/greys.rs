@@ -14,6 +14,7 @@ use crate::greys::rendering::{FamilyRow, Rendered, SIDES};
 use crate::greys::stops::Route;
 use crate::measured::Measured;
 use crate::units::Stops;
+use crate::words::Sentence;
 
 /// Decimals of print densities where their interval does not say.
 const DECIMALS: usize = 2;
@@ -44,7 +45,11 @@ fn grey_card(pair: &Pair<'_>) -> Option<Finding> {
 
 impl Comparison {
     /// Adds what is known of colours as greys: the greys of both films and their sensitivities, or why there are none.
-    pub fn tell_colours(&mut self, greys: Result<&GreysPair, &str>, bands: Result<&BandsPair, &str>) {
+    pub fn tell_colours(
+        &mut self,
+        greys: Result<&GreysPair, &Sentence>,
+        bands: Result<&BandsPair, &Sentence>,
+    ) {
         let last = self.findings.iter().rposition(|finding| finding.question <= Question::Greys);
         let place = last.map_or(0, |last| last + 1);
         let (r, c) = (self.reference.as_str(), self.candidate.as_str());

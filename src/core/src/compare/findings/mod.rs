@@ -156,7 +156,8 @@ impl Ratio {
 }
 
 /// A reason as a sentence: it ends in a full stop.
-fn sentence(reason: &str) -> String {
+fn sentence(reason: &(impl core::fmt::Display + ?Sized)) -> String {
+    let reason = reason.to_string();
     let reason = reason.trim();
     if reason.ends_with(['.', '!', '?']) { reason.to_owned() } else { format!("{reason}.") }
 }

@@ -6,6 +6,7 @@ use crate::compare::{About, Claim, Comparison, Finding, Kind, Question, Verdict,
 use crate::figures::FigureId;
 use crate::measured::{Flags, Measured, Value};
 use crate::tone::{FilmTones, Kept, Tones, ZoneRow, zone_name};
+use crate::words::Sentence;
 
 /// What both findings rest on.
 const EVIDENCE: [FigureId; 2] = [FigureId::BaseFog, FigureId::SpeedPoint];
@@ -13,7 +14,7 @@ const EVIDENCE: [FigureId; 2] = [FigureId::BaseFog, FigureId::SpeedPoint];
 impl Comparison {
     /// Puts what the zones say in the place of the finding that they were not compared. `tones` are those of this pair, or why
     /// there are none.
-    pub fn rate_alike(&mut self, tones: Result<&Tones, &str>) {
+    pub fn rate_alike(&mut self, tones: Result<&Tones, &Sentence>) {
         let place = self.findings.iter().position(|finding| finding.question == Question::RatedAlike);
         let place = place.unwrap_or(self.findings.len());
         self.findings.retain(|finding| finding.question != Question::RatedAlike);
@@ -29,14 +30,14 @@ fn of(kind: Kind, verdict: Verdict, sentence: String) -> Finding {
     super::finding(kind, verdict, sentence, &EVIDENCE)
 }
 
-fn missing(reason: &str) -> Finding {
+fn missing(reason: &impl core::fmt::Display) -> Finding {
     let sentence = "Both films at one exposure index were not compared.".to_owned();
     of(Kind::AlikeZones, Verdict::NotMeasured, sentence).with_detail(super::sentence(reason))
 }
 
 fn findings(tones: &Tones) -> Vec<Finding> {
     let [reference, candidate, ..] = &*tones.films else {
-        return vec![missing("There is one film only.")];
+        return vec![missing(&"There is one film only.")];
     };
     if let Some(film) = [reference, candidate].into_iter().find(|film| !film.placed) {
         return vec![missing(&format!("{}: {}", film.label, film.tie))];
@@ -51,7 +52,7 @@ fn rated(tones: &Tones) -> String {
 
 fn basis(tones: &Tones) -> String {
     let mut text = String::new();
-    if tones.films.iter().take(2).any(|film| film.tie.contains("box speed")) {
+    if tones.films.iter().take(2).any(|film| film.tied_by_box_speed) {
         text.push_str(" The exposures are relative and tied by the reference's box speed.");
     }
     if tones.subject.0 > tones.subject.1 + 1e-9 {

@@ -63,7 +63,7 @@ fn toe(whose: Whose, film: &FilmFigures) -> Option<Finding> {
             " Base+fog and speed point are only bounded by it.",
         ),
     };
-    let detail = format!("{}{bounded} {}", end.reason, end.advice.as_deref().unwrap_or_default());
+    let detail = format!("{}{bounded} {}", end.reason, end.advice.clone().unwrap_or_default());
     let ids = [FigureId::BaseFog, FigureId::SpeedPoint, FigureId::ToeLength];
     let found = finding(Kind::Toe, Verdict::NotMeasured, sentence, &ids).with_detail(detail);
     Some(found.about(whose).claiming([limit(whose, end)]))
@@ -215,7 +215,7 @@ fn shoulder(whose: Whose, film: &FilmFigures) -> Option<Finding> {
         "The test did not reach the shoulder of {}: where its highlights close up stays open.",
         film.label
     );
-    let detail = format!("{} {}", end.reason, end.advice.as_deref().unwrap_or_default());
+    let detail = format!("{} {}", end.reason, end.advice.clone().unwrap_or_default());
     let ids = [FigureId::DMax, FigureId::ShoulderLength, FigureId::UsableTo];
     let found = finding(Kind::Shoulder, Verdict::NotMeasured, sentence, &ids).with_detail(detail);
     Some(found.about(whose).claiming([limit(whose, end)]))

@@ -5,11 +5,12 @@ use crate::compare::{About, Claim, Comparison, Finding, Kind, Question, Verdict,
 use crate::figures::FigureId;
 use crate::grain::viewer::{GradientSource, Seen, Viewed};
 use crate::measured::{Measured, Value};
+use crate::words::Sentence;
 
 impl Comparison {
     /// Adds what an eye sees of both films' grain in a print, behind what else is said of grain. `viewed` is that of this pair,
     /// or why there is none.
-    pub fn view_grain(&mut self, viewed: Result<&Viewed, &str>) {
+    pub fn view_grain(&mut self, viewed: Result<&Viewed, &Sentence>) {
         let of_grain = |finding: &Finding| finding.question == Question::Grain;
         let place = self.findings.iter().rposition(of_grain).map_or(self.findings.len(), |last| last + 1);
         let found = match viewed {

@@ -12,6 +12,7 @@ use crate::numeric::math;
 use crate::numeric::wide::wide;
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
+use crate::words::{self, Sentence};
 
 /// Side of the cells that the shading is fitted to, in pixels.
 pub(super) const CELL: usize = 16;
@@ -44,22 +45,15 @@ impl Grid {
         area: Rect,
         settings: SpectrumSettings,
     ) -> Result<Self, Problem> {
-        let refuse = |cause: String, remedy: &str| Err(Problem::error(Subject::Series, cause, remedy));
+        let refuse = |cause: Sentence, remedy: Sentence| Err(Problem::error(Subject::Series, cause, remedy));
         let pitch = settings.pitch.0;
         if !(pitch > 0.0 && pitch.is_finite()) {
-            return refuse(
-                format!("A spectrum cannot be measured with {pitch} µm from sample to sample."),
-                "Give the resolution of the scan.",
-            );
+            return refuse(words::Spectrum::BadPitch { pitch }.into(), words::Remedy::GiveResolution.into());
         }
         if table.light.len() != plane.levels() {
             return refuse(
-                format!(
-                    "The tone table has {} codes and the scan has {}.",
-                    table.light.len(),
-                    plane.levels()
-                ),
-                "Calibrate with a tablet scanned at the same bit depth as this scan.",
+                words::Scan::OtherCodes { codes: table.light.len(), scan: plane.levels() }.into(),
+                words::Remedy::CalibrateAtDepth.into(),
             );
         }
         let (x0, y0) = (area.min.x.round(), area.min.y.round());
@@ -67,10 +61,8 @@ impl Grid {
         let (wide, high) = (plane.width() as f64, plane.height() as f64);
         if !(x0 >= 0.0 && y0 >= 0.0 && x1 <= wide && y1 <= high && x0 < x1 && y0 < y1) {
             return refuse(
-                format!(
-                    "The area ({x0}, {y0}) to ({x1}, {y1}) does not lie within the scan of {wide} x {high} pixels."
-                ),
-                "Mark an area inside the scan.",
+                words::Spectrum::AreaOutside { x0, y0, x1, y1, wide, high }.into(),
+                words::Remedy::MarkInside.into(),
             );
         }
         let (corner, size) = ((x0 as usize, y0 as usize), ((x1 - x0) as usize, (y1 - y0) as usize));
@@ -80,8 +72,8 @@ impl Grid {
             Some(side) if SIDES.contains(&side) => side,
             Some(side) => {
                 return refuse(
-                    format!("Blocks of {side} pixels are not offered."),
-                    "Choose blocks of 32, 64, 128 or 256 pixels.",
+                    words::Spectrum::NoSuchBlocks { side }.into(),
+                    words::Remedy::ChooseBlocks.into(),
                 );
             }
             None => SIDES.into_iter().find(|side| small >= 2 * side).unwrap_or(least),
@@ -89,8 +81,8 @@ impl Grid {
         if small < side + side / 2 {
             let needed = side + side / 2;
             return refuse(
-                format!("The area of {} x {} pixels is too small for a spectrum.", size.0, size.1),
-                &format!("Mark at least {needed} x {needed} pixels; 512 x 512 are good."),
+                words::Spectrum::AreaTooSmall { width: size.0, height: size.1 }.into(),
+                words::Remedy::MarkForSpectrum { needed }.into(),
             );
         }
         Ok(Self::of(side, corner, size, pitch, settings.quick))

@@ -9,6 +9,7 @@ use super::radial::{Radial, signed};
 use super::transform::window;
 use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::math;
+use crate::words;
 
 /// Most distances that are told.
 const MOST_DISTANCES: usize = 48;
@@ -54,10 +55,7 @@ pub(super) fn of(power: &[f64], rings: &Radial, without: &[usize]) -> Autocorrel
     let overlap = overlap(side, reach);
     let total = data[0].re;
     if total <= 0.0 {
-        return Autocorrelation {
-            lags: Vec::new(),
-            length: Value::Undefined("Nothing fluctuates.".to_owned()),
-        };
+        return Autocorrelation { lags: Vec::new(), length: Value::Undefined(words::Spectrum::Still.into()) };
     }
     let (mut sums, mut distances, mut counts) =
         (vec![0.0; reach + 1], vec![0.0; reach + 1], vec![0.0; reach + 1]);
@@ -125,7 +123,7 @@ fn uncertainty(rings: &Radial, whole: f64, distance: f64, value: f64) -> f64 {
 fn length(lags: &[Lag], pitch: f64) -> Value {
     let level = math::exp(-1.0);
     let Some(beyond) = lags.iter().position(|lag| lag.value < level).filter(|at| *at > 0) else {
-        return Value::Undefined("Correlation does not fall to 1/e within a quarter of a block.".to_owned());
+        return Value::Undefined(words::Spectrum::NoFall.into());
     };
     if beyond == 1 {
         let bound = Measured::with_interval(pitch, pitch / 2.0, 0.0, pitch);

@@ -35,6 +35,7 @@ use crate::numeric::math;
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, SharedError, ToneTable};
 use crate::units::{Density, Micrometres};
+use crate::words::{self, Sentence};
 use area::{Grid, Ground};
 use radial::Radial;
 
@@ -97,7 +98,7 @@ pub struct Spectrum {
     /// The calibration's part in the error of its root: films on the same calibration share it.
     pub gradient: SharedError,
     /// What was taken off for the scanner, or why nothing was.
-    pub noise: Result<ScannerNoise, String>,
+    pub noise: Result<ScannerNoise, Sentence>,
     /// Correlation over distance.
     pub autocorrelation: Autocorrelation,
     /// Lines, streaks and differences between directions.
@@ -112,7 +113,7 @@ pub struct Spectrum {
     #[serde(skip)]
     pub plane: Vec<f32>,
     /// Things worth telling.
-    pub notes: Vec<String>,
+    pub notes: Vec<Sentence>,
     #[serde(skip)]
     rings: Radial,
 }
@@ -127,7 +128,7 @@ pub fn spectrum(
     table: &ToneTable,
     area: Rect,
     settings: SpectrumSettings,
-    noise: Result<Noise<'_>, String>,
+    noise: Result<Noise<'_>, Sentence>,
     stop: &(dyn Fn() -> bool + Sync),
 ) -> Result<Spectrum, Problem> {
     let mut grid = Grid::new(plane, table, area, settings)?;
@@ -142,11 +143,8 @@ pub fn spectrum(
     if ground.blocks.is_empty() {
         return Err(Problem::error(
             Subject::Series,
-            format!(
-                "Every block of {0} x {0} pixels of the area holds something that looks like dust, a scratch or a picture.",
-                grid.side
-            ),
-            "Mark a larger uniform area, or one without detail.",
+            words::Spectrum::NothingUniform { side: grid.side },
+            words::Remedy::MarkLargerUniform,
         ));
     }
     let sums = transform::powers(&grid, &ground, plane, stop).ok_or_else(stopped)?;
@@ -154,8 +152,8 @@ pub fn spectrum(
 }
 
 fn stopped() -> Problem {
-    let remedy = "Ask for the spectrum again if it is still wanted.";
-    Problem::note(Subject::Series, "Measuring the noise power spectrum was stopped.", remedy)
+    let remedy = words::Remedy::AskForSpectrum;
+    Problem::note(Subject::Series, words::Stopped::Spectrum, remedy)
 }
 
 /// From the mean power over the plane of frequencies to a spectrum.
@@ -164,7 +162,7 @@ fn conclude(
     ground: &Ground,
     table: &ToneTable,
     settings: SpectrumSettings,
-    noise: Result<Noise<'_>, String>,
+    noise: Result<Noise<'_>, Sentence>,
     sums: &transform::Sums,
 ) -> Spectrum {
     let pitch = settings.pitch.0;

@@ -12,6 +12,7 @@ use crate::measured::Flags;
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
 use crate::scan::{NoiseModel, NoiseSource, Plane, Samples, Scan, ScanMeta, ToneSource, ToneTable};
+use crate::words::{self, Sentence};
 
 /// Two scans whose pixels lie further apart than this, in pixels, differ by too much of the grain at high frequencies.
 const FAR: f64 = 0.34;
@@ -31,17 +32,14 @@ pub enum NoiseBy {
 impl NoiseBy {
     /// In words, behind 'from'.
     #[must_use]
-    pub fn words(self) -> &'static str {
+    pub fn words(self) -> Sentence {
         match self {
-            Self::Calibration(NoiseSource::OneScan) => {
-                "the steps of the calibration, where grain of the tablet as fine as a pixel counts as noise"
-            }
-            Self::Calibration(NoiseSource::TwoScans) => "the calibration scanned twice",
-            Self::Blank => "a blank area",
-            Self::Repeat => {
-                "a second scan of the same film; noise that is alike in both (a fixed pattern) is left in"
-            }
+            Self::Calibration(NoiseSource::OneScan) => words::Noise::CalibrationSteps,
+            Self::Calibration(NoiseSource::TwoScans) => words::Noise::CalibrationTwice,
+            Self::Blank => words::Noise::Blank,
+            Self::Repeat => words::Noise::SecondScanKept,
         }
+        .into()
     }
 }
 
@@ -115,16 +113,14 @@ impl NoiseSpectrum {
         if apart > FAR {
             return Err(Problem::error(
                 Subject::Series,
-                format!(
-                    "The two scans lie {apart:.2} pixels beside whole pixels: at high frequencies they differ by grain."
-                ),
-                "Scan the same film twice and move nothing between, or mark a blank area.",
+                words::Spectrum::ScansApart { apart },
+                words::Remedy::ScanTwiceOrBlank,
             ));
         }
         let (scan, table) = difference(first, second, area, (whole.0 as isize, whole.1 as isize));
         let all = Rect::between(Point::default(), Point::new(scan.width as f64, scan.height as f64));
         let plane = scan.plane(crate::document::Channel::Green);
-        let noise = spectrum(plane, &table, all, settings, Err(String::new()), stop)?;
+        let noise = spectrum(plane, &table, all, settings, Err(Sentence::default()), stop)?;
         Ok(Self { rings: noise.rings, by: NoiseBy::Repeat, density: None, apart })
     }
 }
@@ -180,7 +176,7 @@ fn difference(first: Side<'_>, second: Side<'_>, area: Rect, shift: (isize, isiz
 
 impl Noise<'_> {
     /// Takes the noise off the rings, for an area of that mean density.
-    pub(super) fn take_off(self, rings: &mut Radial, density: f64) -> Result<ScannerNoise, String> {
+    pub(super) fn take_off(self, rings: &mut Radial, density: f64) -> Result<ScannerNoise, Sentence> {
         match self {
             Self::Model(model) => of_model(model, density, rings),
             Self::Measured(noise) => {
@@ -196,10 +192,10 @@ impl Noise<'_> {
 }
 
 /// The white part that the scanner adds, by its noise model at the area's light.
-fn of_model(model: &NoiseModel, density: f64, rings: &mut Radial) -> Result<ScannerNoise, String> {
+fn of_model(model: &NoiseModel, density: f64, rings: &mut Radial) -> Result<ScannerNoise, Sentence> {
     let light = math::pow(10.0, -density);
     if !model.reaches(light) {
-        return Err("The scanner's noise is not known at this density.".to_owned());
+        return Err(words::Spectrum::NoiseNotKnown.into());
     }
     let slope = LG_E / light;
     let modelled = slope * slope * model.variance(light).max(0.0) * rings.pitch * rings.pitch;

@@ -19,7 +19,7 @@ use crate::numeric::wide::wide;
 use crate::scan::Plane;
 
 /// Columns of pairs that one task transforms together: their rows of pixels are looked up in one go.
-const ABREAST: usize = 4;
+const COLUMNS_TOGETHER: usize = 4;
 /// Rows of pairs that one task transforms at least; the tasks are added up in their order.
 const ROWS: usize = 16;
 /// Most tasks, about: each keeps a plane of sums.
@@ -42,23 +42,23 @@ struct Pair {
 impl Pair {
     /// Which of the columns of pairs of a task it is in.
     fn lane(&self) -> usize {
-        self.column / 2 % ABREAST
+        self.column / 2 % COLUMNS_TOGETHER
     }
 }
 
-/// The blocks as pairs, in tasks of [`ABREAST`] columns of pairs, row by row.
+/// The blocks as pairs, in tasks of [`COLUMNS_TOGETHER`] columns of pairs, row by row.
 fn tasks(blocks: &[(usize, usize)]) -> Vec<Vec<Pair>> {
     let mut groups: BTreeMap<usize, BTreeMap<(usize, usize), Pair>> = BTreeMap::new();
     for (column, row) in blocks {
         let (column, row) = (*column, *row);
-        let entry = groups.entry(column / 2 / ABREAST).or_default().entry((row, column / 2));
+        let entry = groups.entry(column / 2 / COLUMNS_TOGETHER).or_default().entry((row, column / 2));
         let pair = entry.or_insert(Pair { column, count: 0, row });
         pair.column = pair.column.min(column);
         pair.count += 1;
     }
     let groups: Vec<Vec<Pair>> = groups.into_values().map(|pairs| pairs.into_values().collect()).collect();
     let least = groups.iter().map(Vec::len).sum::<usize>().div_ceil(TASKS);
-    let most = least.max(ROWS * ABREAST);
+    let most = least.max(ROWS * COLUMNS_TOGETHER);
     groups.iter().flat_map(|group| group.chunks(most).map(<[Pair]>::to_vec)).collect()
 }
 
@@ -177,7 +177,7 @@ impl Job<'_> {
         let zero = Complex::new(0.0, 0.0);
         let rows = || Rows { of: None, data: vec![zero; cells / 2] };
         let mut part = Part { power: vec![0.0; cells], moments: [0.0; 4] };
-        let mut lanes: [[Rows; 2]; ABREAST] = core::array::from_fn(|_| [rows(), rows()]);
+        let mut lanes: [[Rows; 2]; COLUMNS_TOGETHER] = core::array::from_fn(|_| [rows(), rows()]);
         let strip = || Strip { row: None, column: 0, width: 0, values: Vec::new() };
         // Even and odd rows: the first pairs of a task need two beside each other.
         let mut strips = [strip(), strip()];

@@ -19,6 +19,7 @@ use super::spectrum::{Spectrum, root};
 use crate::document::Viewing;
 use crate::measured::{Flags, Measured, Value, Z95};
 use crate::numeric::math;
+use crate::words::{self, Sentence};
 use csf::per_degree;
 use smooth::Smooth;
 
@@ -78,7 +79,7 @@ pub struct Seen {
     /// Mean density of the area on the film.
     pub density: f64,
     /// What the spectrum does not reach for this print.
-    pub notes: Vec<String>,
+    pub notes: Vec<Sentence>,
 }
 
 /// Grain as it is seen in prints: one film's, or two.
@@ -99,7 +100,7 @@ pub struct Viewed {
     /// Whether it is seen in this print; `None` where the data do not tell.
     pub difference_seen: Option<bool>,
     /// What all of it supposes.
-    pub assumptions: Vec<String>,
+    pub assumptions: Vec<Sentence>,
 }
 
 impl Seen {
@@ -185,12 +186,7 @@ pub fn viewed(reference: &Side<'_>, candidate: Option<&Side<'_>>, viewing: Viewi
             })
         };
         enlargement(of(0.0), of(Z95), of(-Z95)).ok_or(()).map_or_else(
-            |()| {
-                Value::Undefined(format!(
-                    "Their spectra do not differ beyond chance by as much as could be seen up to {:.0} ×.",
-                    ENLARGEMENTS.1
-                ))
-            },
+            |()| Value::Undefined(words::Viewer::NoDifferenceSeen { enlargement: ENLARGEMENTS.1 }.into()),
             Value::Known,
         )
     });
@@ -227,7 +223,7 @@ fn seen(side: &Side<'_>, smooth: &Smooth, viewing: &Viewing, eye: Eye) -> Seen {
         threshold(viewing, |viewing| strongest(smooth, shift, viewing, eye).map_or(0.0, |found| found.0))
     };
     let from = enlargement(of(0.0), of(Z95), of(-Z95)).map_or_else(
-        || Value::Undefined(format!("It is not seen up to {:.0} ×.", ENLARGEMENTS.1)),
+        || Value::Undefined(words::Viewer::NotSeen { enlargement: ENLARGEMENTS.1 }.into()),
         |found| Value::Known(found.flagged(side.spectrum.zero.flags | Flags::ASSUMED)),
     );
     Seen {
@@ -245,7 +241,7 @@ fn seen(side: &Side<'_>, smooth: &Smooth, viewing: &Viewing, eye: Eye) -> Seen {
 }
 
 /// What of the eye's response lies outside the measured frequencies.
-fn reach(spectrum: &Spectrum, viewing: &Viewing, csf: &Csf) -> Vec<String> {
+fn reach(spectrum: &Spectrum, viewing: &Viewing, csf: &Csf) -> Vec<Sentence> {
     let weight = weight(csf, viewing);
     let part = |range| over_plane(&weight, viewing, range);
     let all = part((0.0, f64::INFINITY)).max(f64::MIN_POSITIVE);
@@ -253,20 +249,14 @@ fn reach(spectrum: &Spectrum, viewing: &Viewing, csf: &Csf) -> Vec<String> {
         (part((0.0, spectrum.lowest())) / all, part((spectrum.highest(), f64::INFINITY)) / all);
     let mut notes = Vec::new();
     if below > MISSED {
-        notes.push(format!(
-            "{:.0} % of what the eye sees of white noise lies below {:.2} cycles/mm, the lowest frequency of this spectrum; \
-             there it is taken as its value at zero.",
-            100.0 * below,
-            spectrum.lowest()
-        ));
+        notes.push(
+            words::Viewer::BelowSpectrum { percent: 100.0 * below, frequency: spectrum.lowest() }.into(),
+        );
     }
     if above > MISSED {
-        notes.push(format!(
-            "{:.0} % of what the eye sees of white noise lies beyond {:.0} cycles/mm, the highest frequency of this scan, and \
-             is not counted. Scan at a higher resolution.",
-            100.0 * above,
-            spectrum.highest()
-        ));
+        notes.push(
+            words::Viewer::AboveSpectrum { percent: 100.0 * above, frequency: spectrum.highest() }.into(),
+        );
     }
     notes
 }
@@ -355,41 +345,28 @@ fn assumptions(
     viewing: &Viewing,
     luminance: f64,
     eye: Eye,
-) -> Vec<String> {
-    let mut list = vec![format!(
-        "A print of density {:.2} under {LUX:.0} lx (ISO 3664, condition P2): {luminance:.0} cd/m², pupil {:.1} mm.",
-        viewing.print_density, eye.pupil_mm
-    )];
+) -> Vec<Sentence> {
+    let mut list = vec![
+        words::Viewer::Print { density: viewing.print_density, lux: LUX, luminance, pupil: eye.pupil_mm }
+            .into(),
+    ];
     for side in [Some(reference), candidate].into_iter().flatten() {
         list.push(match side.source {
             GradientSource::Tested => {
-                format!("{}: the tested paper's gradient at that density, {:.2}.", side.label, side.gradient)
+                words::Viewer::GradientTested { label: side.label.to_owned(), gradient: side.gradient }.into()
             }
-            GradientSource::Assumed => format!(
-                "{}: a usual paper's gradient, {:.1}, for no tested paper reaches that density.",
-                side.label, side.gradient
-            ),
-            GradientSource::OnPrint => {
-                format!("{}: measured on a print; paper and enlarger are in it already.", side.label)
+            GradientSource::Assumed => {
+                words::Viewer::GradientAssumed { label: side.label.to_owned(), gradient: side.gradient }
+                    .into()
             }
+            GradientSource::OnPrint => words::Viewer::OnPrint { label: side.label.to_owned() }.into(),
         });
     }
-    list.push(
-        "Grain counts as it was measured, at the density of its area, whatever density of the film gives that print density."
-            .to_owned(),
-    );
-    list.push("The enlarger loses no sharpness.".to_owned());
-    list.push(
-        "Contrast sensitivity by Barten (1999) for a large field and both eyes; thresholds of gratings are taken to hold for \
-         noise, which makes enlargements an estimate."
-            .to_owned(),
-    );
+    list.push(words::Viewer::AsMeasured.into());
+    list.push(words::Viewer::EnlargerLosesNothing.into());
+    list.push(words::Viewer::Contrast.into());
     if candidate.is_some() {
-        list.push(
-            "A difference is seen where what the grainier film has more would be seen by itself: grain that both have may hide \
-             it until a larger print."
-                .to_owned(),
-        );
+        list.push(words::Viewer::DifferenceSeen.into());
     }
     list
 }

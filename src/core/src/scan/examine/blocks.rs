@@ -3,8 +3,8 @@
 
 use super::tiles::{SIDE, Tiles};
 use super::{Fault, Test};
-use crate::compare::format;
 use crate::numeric::math;
+use crate::words;
 
 /// How far coefficients must stand on the teeth: mean cosine of their phase between teeth.
 const COMB: f64 = 0.5;
@@ -43,26 +43,17 @@ pub(super) fn jpeg(tiles: &Tiles, eight_bits: bool) -> Test {
         }
     }
     if let Some(share) = phases(tiles).into_iter().find_map(|phase| even_blocks(tiles, phase)) {
-        let sentence = format!(
-            "{} % of its 8 x 8 blocks are quite even, and blocks that begin elsewhere are not: it was compressed as JPEG.",
-            super::percent(share)
-        );
+        let sentence = words::Examined::EvenBlocks { percent: words::Percent(share) }.into();
         return Test::new(Fault::JpegBlocks, true, share, EVEN, sentence);
     }
     let Some((value, step, combed)) = best.filter(|_| seen >= LEAST_COEFFICIENTS) else {
-        return Test::not_testable(Fault::JpegBlocks, COMB, "its detail is too faint for blocks to show");
+        return Test::not_testable(Fault::JpegBlocks, COMB, words::Examined::TooFaint.into());
     };
     let recognised = combed >= 2;
     let sentence = if recognised {
-        format!(
-            "The coefficients of its 8 x 8 blocks stand on steps ({} of 1, a step of {step}): it was compressed as JPEG.",
-            format::number(value, 2)
-        )
+        words::Examined::OnSteps { share: words::Number(value, 2), step }.into()
     } else {
-        format!(
-            "The coefficients of its 8 x 8 blocks stand on no steps ({} of 1).",
-            format::number(value.max(0.0), 2)
-        )
+        words::Examined::OnNoSteps { share: words::Number(value.max(0.0), 2) }.into()
     };
     Test::new(Fault::JpegBlocks, recognised, value, COMB, sentence)
 }

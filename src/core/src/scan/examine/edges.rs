@@ -1,8 +1,9 @@
 //! Sharpening: edges that overshoot on both sides.
 
 use super::tiles::Tiles;
-use super::{Fault, Test, percent};
+use super::{Fault, Test};
 use crate::numeric::math;
+use crate::words;
 
 /// Overshoot from which an edge counts as sharpened, as a share of its step.
 const OVERSHOOT: f64 = 0.03;
@@ -31,24 +32,23 @@ pub(super) fn sharpened(tiles: &Tiles) -> Test {
         && overshoot > OVERSHOOT
         && overshoot > 4.0 * u
     {
-        let sentence = format!(
-            "Its edges overshoot by {} ± {} % of their step: sharpened, unless the developer did it at the edges of dense \
-             areas.",
-            percent(overshoot),
-            percent(1.96 * u)
-        );
+        let sentence = words::Examined::EdgesSharpened {
+            percent: words::Percent(overshoot),
+            u: words::Percent(1.96 * u),
+        }
+        .into();
         return Test::new(Fault::Sharpened, true, overshoot, OVERSHOOT, sentence);
     }
     match by_edges {
         Some((overshoot, u)) => {
-            let sentence = format!(
-                "Its edges overshoot by {} ± {} % of their step.",
-                percent(overshoot),
-                percent(1.96 * u)
-            );
+            let sentence = words::Examined::EdgesOvershoot {
+                percent: words::Percent(overshoot),
+                u: words::Percent(1.96 * u),
+            }
+            .into();
             Test::new(Fault::Sharpened, false, overshoot, OVERSHOOT, sentence)
         }
-        None => Test::not_testable(Fault::Sharpened, OVERSHOOT, "it shows no clear edges"),
+        None => Test::not_testable(Fault::Sharpened, OVERSHOOT, words::Examined::NoEdges.into()),
     }
 }
 

@@ -1,9 +1,9 @@
 //! What the counts of codes tell: tones cut off, stretched, or in steps.
 
-use super::{Fault, Test, percent};
-use crate::compare::format;
+use super::{Fault, Test};
 use crate::numeric::{math, robust};
 use crate::scan::Plane;
+use crate::words;
 
 /// Share of pixels at the lowest or highest code from which tones are called cut off.
 const CLIPPED: f64 = 0.001;
@@ -49,17 +49,14 @@ pub(super) fn clipped(counts: &[u32]) -> Test {
     let (code, count, end) = if ends[0].1 > ends[1].1 { ends[0] } else { ends[1] };
     let share = f64::from(count) / all;
     if share > CLIPPED {
-        let sentence = format!("{} % of its pixels have the {end} code, {code}.", percent(share));
+        let sentence = words::Examined::AtEnd { percent: words::Percent(share), end, code }.into();
         return Test::new(Fault::Clipped, true, share, CLIPPED, sentence);
     }
     if let Some((code, share)) = pile(counts, all) {
-        let sentence = format!(
-            "{} % of its pixels pile up at the code {code}, beyond which there is none.",
-            percent(share)
-        );
+        let sentence = words::Examined::PiledUp { percent: words::Percent(share), code }.into();
         return Test::new(Fault::Clipped, true, share, PILE, sentence);
     }
-    let sentence = format!("{} % of its pixels have the lowest or the highest code.", percent(share));
+    let sentence = words::Examined::AtEnds { percent: words::Percent(share) }.into();
     Test::new(Fault::Clipped, false, share, CLIPPED, sentence)
 }
 
@@ -98,13 +95,9 @@ pub(super) fn full_range(counts: &[u32]) -> Test {
     };
     let both = counts[0] > 0 && counts[counts.len() - 1] > 0;
     let sentence = if both {
-        format!(
-            "Its tones go from the first code to the last, {} % of the range: stretched by automatic exposure or levels, \
-             unless the scanner has neither a dark nor a bright end of its own.",
-            percent(span)
-        )
+        words::Examined::FullRange { percent: words::Percent(span) }.into()
     } else {
-        format!("Its tones take {} % of the range and leave an end free.", percent(span))
+        words::Examined::EndFree { percent: words::Percent(span) }.into()
     };
     Test::new(Fault::FullRange, both, span, 1.0, sentence)
 }
@@ -188,12 +181,12 @@ pub(super) fn missing_codes(counts: &[u32]) -> Test {
     let spacing = spacing(counts);
     if spacing > 2.5 {
         let bits = math::ln(counts.len() as f64 / spacing) / core::f64::consts::LN_2;
-        let sentence = format!(
-            "About every {}th code is used: some {} bits of tone in a file of {}.",
-            format::number(spacing, 0),
-            format::number(bits, 0),
-            if counts.len() > 256 { 16 } else { 8 }
-        );
+        let sentence = words::Examined::CoarseCodes {
+            spacing: words::Number(spacing, 0),
+            bits: words::Number(bits, 0),
+            file: if counts.len() > 256 { 16 } else { 8 },
+        }
+        .into();
         return Test::new(Fault::MissingCodes, true, 1.0 - 1.0 / spacing, MISSING, sentence);
     }
     let (mut tested, mut empty) = (0.0, 0.0);
@@ -206,18 +199,15 @@ pub(super) fn missing_codes(counts: &[u32]) -> Test {
     }
     let least = if counts.len() > 256 { 100.0 } else { 24.0 };
     if tested < least {
-        let why = "too few of its codes are used often enough";
+        let why = words::Examined::CodesNotUsed.into();
         return Test::not_testable(Fault::MissingCodes, MISSING, why);
     }
     let share = empty / tested;
     let recognised = share > MISSING && empty >= 5.0;
     let sentence = if recognised {
-        format!(
-            "{} % of the codes between codes in use are missing: its tones were stretched after scanning.",
-            percent(share)
-        )
+        words::Examined::Stretched { percent: words::Percent(share) }.into()
     } else {
-        format!("{} % of the codes between codes in use are missing.", percent(share))
+        words::Examined::CodesMissing { percent: words::Percent(share) }.into()
     };
     Test::new(Fault::MissingCodes, recognised, share, MISSING, sentence)
 }

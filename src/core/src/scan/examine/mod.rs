@@ -17,7 +17,7 @@ use serde::Serialize;
 
 use super::noise::NoiseModel;
 use super::{Plane, ToneTable};
-use crate::compare::format;
+use crate::words::{self, Sentence};
 use spectrum::Spectrum;
 pub(crate) use spectrum::white_of;
 use tiles::Tiles;
@@ -136,17 +136,17 @@ pub struct Test {
     /// From where on (or down to where) the fault is recognised.
     pub limit: f64,
     /// What was found, in a sentence.
-    pub sentence: String,
+    pub sentence: Sentence,
 }
 
 impl Test {
-    fn new(fault: Fault, recognised: bool, evidence: f64, limit: f64, sentence: String) -> Self {
+    fn new(fault: Fault, recognised: bool, evidence: f64, limit: f64, sentence: Sentence) -> Self {
         let verdict = if recognised { Verdict::Recognised } else { Verdict::NotSeen };
         Self { fault, verdict, evidence: Some(evidence), limit, sentence }
     }
 
-    fn not_testable(fault: Fault, limit: f64, why: &str) -> Self {
-        let sentence = format!("Could not be tested: {why}.");
+    fn not_testable(fault: Fault, limit: f64, why: Sentence) -> Self {
+        let sentence = words::Examined::NotTested { why }.into();
         Self { fault, verdict: Verdict::NotTestable, evidence: None, limit, sentence }
     }
 }
@@ -259,19 +259,4 @@ pub(super) struct CodesInUse {
     pub(super) own_numbers: bool,
     /// Below the first and above the second lie 5 of 1000 pixels.
     pub(super) ends: (usize, usize),
-}
-
-/// A share as a percentage with as many digits as it needs.
-fn percent(share: f64) -> String {
-    let percent = share * 100.0;
-    format::number(
-        percent,
-        if percent.abs() < 0.1 {
-            3
-        } else if percent.abs() < 10.0 {
-            1
-        } else {
-            0
-        },
-    )
 }

@@ -1,10 +1,10 @@
 //! Noise that must be there and is not.
 
 use super::spectrum::{Block, Spectrum};
-use super::{Fault, Known, Test, percent};
-use crate::compare::format;
+use super::{Fault, Known, Test};
 use crate::numeric::{math, robust};
 use crate::scan::NoiseSource;
+use crate::words;
 
 /// Noise at the finest detail below this share of the scanner's variance, where that was taken from two scans; and from one,
 /// in which the grain of the tablet may have raised it.
@@ -40,21 +40,19 @@ pub(super) fn denoised(
 ) -> Test {
     let sixteen_bits = top > 255.0;
     let Some(spectrum) = spectrum else {
-        return Test::not_testable(Fault::Denoised, SHARE, "it shows no plain places with noise in them");
+        return Test::not_testable(Fault::Denoised, SHARE, words::Examined::NoPlainPlaces.into());
     };
     if explained {
-        let why = "noise at the finest detail went with another fault";
+        let why = words::Examined::Explained.into();
         return Test::not_testable(Fault::Denoised, SHARE, why);
     }
     if let Some((share, u)) = against_model(&spectrum.blocks, known, unit) {
         let one = known.noise.is_some_and(|(model, _)| model.source == NoiseSource::OneScan);
         let limit = if one { SHARE_OF_ONE } else { SHARE };
         let recognised = share + 2.0 * u < limit;
-        let sentence = format!(
-            "Its noise at the finest detail has {} ± {} % of the power that the calibration tells of this scanner.",
-            percent(share),
-            percent(1.96 * u)
-        );
+        let sentence =
+            words::Examined::ShareOfModel { percent: words::Percent(share), u: words::Percent(1.96 * u) }
+                .into();
         if recognised {
             return Test::new(Fault::Denoised, true, share, limit, sentence);
         }
@@ -64,23 +62,17 @@ pub(super) fn denoised(
         return Test::new(Fault::Denoised, false, share, limit, sentence);
     }
     by_itself(spectrum, unit, sixteen_bits).unwrap_or_else(|| {
-        let evenly = "whether some was taken away evenly only a calibration with a noise model can tell";
+        let evenly = words::Examined::TakenEvenly.into();
         match judged(spectrum, unit) {
             Some(Judged::Fine(uneven, _)) => {
-                let sentence = format!(
-                    "Its noise does not depend on what lies around it ({}, where 1 is even); {evenly}.",
-                    format::number(uneven, 2)
-                );
+                let sentence = words::Examined::EvenNoise { uneven: words::Number(uneven, 2), evenly }.into();
                 Test::new(Fault::Denoised, false, uneven, UNEVEN, sentence)
             }
             Some(Judged::Coarse(share)) => {
-                let sentence = format!(
-                    "As far as its coarse codes tell, quiet places have {} % of the noise of others; {evenly}.",
-                    percent(share)
-                );
+                let sentence = words::Examined::CoarseNoise { percent: words::Percent(share), evenly }.into();
                 Test::new(Fault::Denoised, false, share, COARSE_SHARE, sentence)
             }
-            None => Test::not_testable(Fault::Denoised, SHARE, "its codes are too coarse for its noise"),
+            None => Test::not_testable(Fault::Denoised, SHARE, words::Examined::TooCoarse.into()),
         }
     })
 }
@@ -89,20 +81,11 @@ pub(super) fn denoised(
 fn by_itself(spectrum: &Spectrum, unit: f64, sixteen_bits: bool) -> Option<Test> {
     match judged(spectrum, unit) {
         Some(Judged::Fine(uneven, tails)) if uneven > UNEVEN && tails > TAILS => {
-            let sentence = format!(
-                "Its noise depends on what lies around it, {} times as uneven as normal noise: there is less where tones are \
-                 even and more where they change, as after a filter that keeps edges, unless its grain is of opaque specks \
-                 larger than its pixels.",
-                format::number(uneven, 2)
-            );
+            let sentence = words::Examined::UnevenNoise { times: words::Number(uneven, 2) }.into();
             return Some(Test::new(Fault::Denoised, true, uneven, UNEVEN, sentence));
         }
         Some(Judged::Coarse(share)) if share < COARSE_SHARE => {
-            let sentence = format!(
-                "Where tones are even its finest detail has {} % of the noise that it has where they change, rounding taken \
-                 off, as after a filter that keeps edges.",
-                percent(share)
-            );
+            let sentence = words::Examined::LessWhereEven { percent: words::Percent(share) }.into();
             return Some(Test::new(Fault::Denoised, true, share, COARSE_SHARE, sentence));
         }
         _ => {}
@@ -111,29 +94,20 @@ fn by_itself(spectrum: &Spectrum, unit: f64, sixteen_bits: bool) -> Option<Test>
     let excess = most_reach(&spectrum.blocks, |block| block.equal.0 / block.equal.1.max(1e-6));
     let equal = most_reach(&spectrum.blocks, |block| block.equal.0);
     if spread > 4.0 * unit && unit < 1.5 && excess > EQUAL && equal > 0.04 {
-        let sentence = format!(
-            "{} % of its neighbouring pixels are equal, {} times as many as their spread lets expect, as after a filter \
-             that takes middle values.",
-            percent(equal),
-            format::number(excess, 0)
-        );
+        let sentence = words::Examined::EqualNeighbours {
+            percent: words::Percent(equal),
+            times: words::Number(excess, 0),
+        }
+        .into();
         return Some(Test::new(Fault::Denoised, true, excess, EQUAL, sentence));
     }
     if spread > 6.0 * unit && spectrum.fall < FALL && spectrum.corner > 4.0 * ROUNDING * unit * unit {
-        let sentence = format!(
-            "Its noise falls to {} % within the last tenth of a cycle per pixel, where a scanner's own noise is level: \
-             smoothed.",
-            percent(spectrum.fall)
-        );
+        let sentence = words::Examined::NoiseFalls { percent: words::Percent(spectrum.fall) }.into();
         return Some(Test::new(Fault::Denoised, true, spectrum.fall, FALL, sentence));
     }
     let floor = spectrum.corner / (unit * unit);
     if sixteen_bits && unit < 1.5 && spread > 6.0 && floor < ROUNDING {
-        let sentence = format!(
-            "At the finest detail it has no more noise than rounding leaves ({} of a squared code), which no scanner does: \
-             smoothed.",
-            format::number(floor, 2)
-        );
+        let sentence = words::Examined::NoNoise { square: words::Number(floor, 2) }.into();
         return Some(Test::new(Fault::Denoised, true, floor, ROUNDING, sentence));
     }
     None

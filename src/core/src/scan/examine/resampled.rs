@@ -8,8 +8,8 @@ use rustfft::num_complex::Complex;
 use super::spectrum::{SIDE, Spectrum};
 use super::tiles::{Tile, Tiles};
 use super::{Fault, Test};
-use crate::compare::format;
 use crate::numeric::{math, robust};
+use crate::words;
 
 /// The strongest line of the rhythm, over what chance allows.
 const RHYTHM: f64 = 2.0;
@@ -23,25 +23,25 @@ const LENGTH: usize = 128;
 /// The test. In a JPEG blocks have a rhythm of their own, at eighths.
 pub(super) fn upsampled(tiles: &Tiles, spectrum: Option<&Spectrum>, unit: f64, jpeg: bool) -> Test {
     let Some((strength, frequency)) = rhythm(tiles).and_then(|lines| lines.strongest(jpeg)) else {
-        return Test::not_testable(Fault::Upsampled, RHYTHM, "it is too small");
+        return Test::not_testable(Fault::Upsampled, RHYTHM, words::Examined::Small.into());
     };
     if strength > RHYTHM {
-        let sentence = format!(
-            "Its fine detail pulses every {} pixels, {} times what chance allows: pixels were interpolated.",
-            format::number(1.0 / frequency, 2),
-            format::number(strength, 1)
-        );
+        let sentence = words::Examined::Pulses {
+            pixels: words::Number(1.0 / frequency, 2),
+            times: words::Number(strength, 1),
+        }
+        .into();
         return Test::new(Fault::Upsampled, true, strength, RHYTHM, sentence);
     }
     if let Some(end) = spectrum.and_then(|spectrum| cut(spectrum, unit)) {
-        let sentence = format!(
-            "Its spectrum is empty above {} cycles per pixel, and ends there at once: made larger, by some {} times.",
-            format::number(end, 2),
-            format::number(0.5 / end, 1)
-        );
+        let sentence = words::Examined::EmptyAbove {
+            frequency: words::Number(end, 2),
+            times: words::Number(0.5 / end, 1),
+        }
+        .into();
         return Test::new(Fault::Upsampled, true, strength, RHYTHM, sentence);
     }
-    let sentence = format!("Its fine detail has no rhythm ({} times chance).", format::number(strength, 1));
+    let sentence = words::Examined::NoRhythm { times: words::Number(strength, 1) }.into();
     Test::new(Fault::Upsampled, false, strength, RHYTHM, sentence)
 }
 
@@ -54,10 +54,7 @@ pub(super) fn rhythm_of_blocks(tiles: &Tiles) -> Option<Test> {
     let of_eight = [place(1), place(3)].into_iter().any(|k| lines.0[k] > RHYTHM);
     let known = [place(1), place(2)].into_iter().any(|k| (frequency * LENGTH as f64 - k as f64).abs() < 0.5);
     (strength > RHYTHM && of_eight && known).then(|| {
-        let sentence = format!(
-            "Its fine detail pulses every 8 pixels, {} times what chance allows: it was compressed as JPEG.",
-            format::number(strength, 1)
-        );
+        let sentence = words::Examined::PulsesOfJpeg { times: words::Number(strength, 1) }.into();
         Test::new(Fault::JpegBlocks, true, strength, RHYTHM, sentence)
     })
 }

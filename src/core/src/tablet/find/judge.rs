@@ -11,6 +11,7 @@ use crate::numeric::{math, robust};
 use crate::problem::Problem;
 use crate::scan::ToneTable;
 use crate::tablet::sample_strip;
+use crate::words::{self, Sentence};
 
 /// Fewer steps than this are no strip: prints have rows of patches.
 const LEAST_STEPS: u32 = 8;
@@ -42,10 +43,10 @@ pub(super) fn judge(
     let least = wanted.steps.map_or(LEAST_STEPS, |steps| steps.clamp(4, LEAST_STEPS));
     let too_few = steps < least || wanted.steps.is_some_and(|steps| counted * 2 < steps);
     if too_few || (inner as u32) * 2 < steps.min(counted) || inner < 3 {
-        return Err(none(&format!("Only {inner} borders of steps are seen in a row, too few for a strip.")));
+        return Err(none(words::Find::FewBorders { inner }.into()));
     }
     if fitted.spread > 0.12 * length {
-        return Err(none("The borders that are seen are not evenly spaced."));
+        return Err(none(words::Find::UnevenBorders.into()));
     }
     let sides = [0, 1].map(|which| {
         let here = || places.iter().filter(|place| place.on == On::Side(which));
@@ -55,28 +56,28 @@ pub(super) fn judge(
     let mut doubts = Vec::new();
     about_ends(&ends, counted, steps, wanted, &mut doubts);
     if inner * 10 < (steps as usize - 1) * 6 {
-        doubts.push(format!("Only {inner} of {} borders between steps are seen.", steps - 1));
+        doubts.push(words::Find::SomeBorders { inner, borders: steps - 1 }.into());
     }
     if fitted.spread > (0.04 * length).max(0.6) {
-        doubts.push(format!("Borders stray from even steps by {:.1} pixels.", fitted.spread));
+        doubts.push(words::Find::BordersStray { px: fitted.spread }.into());
     }
     if sides.iter().any(|share| *share < 0.4) {
-        doubts.push("A long side of the strip is seen at few steps only; check its corners.".to_owned());
+        doubts.push(words::Find::LongSide.into());
     }
     if another {
-        doubts.push("The scan shows another row of steps too; check that this is the right one.".to_owned());
+        doubts.push(words::Find::AnotherRow.into());
     }
     let inside = |p: &Point| {
         (0.0..=reader.plane.width() as f64).contains(&p.x)
             && (0.0..=reader.plane.height() as f64).contains(&p.y)
     };
     if !fitted.quad.corners.iter().all(inside) {
-        doubts.push("A corner lies outside the scan.".to_owned());
+        doubts.push(words::Find::CornerOutside.into());
     }
     let turned = ends.rising != (wanted.order == Order::Rising);
     if let Some(step) = goes_back(reader, &fitted, steps, ends.rising) {
         let step = if turned { steps - step } else { step };
-        doubts.push(format!("Density goes back between steps {step} and {}.", step + 1));
+        doubts.push(words::Find::GoesBack { step, next: step + 1 }.into());
     }
     let [a, b, c, d] = fitted.quad.corners;
     let quad = if turned { Quad { corners: [c, d, a, b] } } else { fitted.quad };
@@ -91,7 +92,7 @@ pub(super) fn judge(
         || notes.iter().filter(uneven).count() * 3 > notes.len()
         || sides.iter().all(|share| *share < 0.3)
     {
-        return Err(none("A row of even borders is seen, but what lies between them is no even step."));
+        return Err(none(words::Find::NoEvenStep.into()));
     }
     about_steps(&notes, &mut doubts);
     let firm = f64::from(u8::from(ends.first.firm)) + f64::from(u8::from(ends.last.firm));
@@ -111,41 +112,35 @@ pub(super) fn judge(
     Ok(Found { value, support, doubts })
 }
 
-fn about_ends(ends: &ends::Ends, counted: u32, steps: u32, wanted: &Wanted, doubts: &mut Vec<String>) {
+fn about_ends(ends: &ends::Ends, counted: u32, steps: u32, wanted: &Wanted, doubts: &mut Vec<Sentence>) {
     let (first, last) = (ends.first, ends.last);
     match wanted.steps {
-        Some(known) if known != steps => doubts.push(format!(
-            "{counted} steps are seen where the tablet has {known}; check the tablet and both ends."
-        )),
+        Some(known) if known != steps => doubts.push(words::Find::OtherCount { counted, known }.into()),
         Some(_) if !first.firm && !last.firm => {
-            doubts.push("Neither end stands out of its ground; check both ends.".to_owned());
+            doubts.push(words::Find::NoEnd.into());
         }
-        Some(known) if known.abs_diff(counted) * 3 > known => doubts
-            .push(format!("{counted} of {known} steps are seen; the others were placed by their number.")),
+        Some(known) if known.abs_diff(counted) * 3 > known => {
+            doubts.push(words::Find::PlacedByNumber { counted, known }.into())
+        }
         Some(known) if counted > known => {
-            doubts.push(format!(
-                "{counted} steps seem to be there where the tablet has {known}; check both ends."
-            ));
+            doubts.push(words::Find::TooMany { counted, known }.into());
         }
         Some(_) => {}
         None => {
             if [first, last].iter().any(|end| !end.firm || end.flat || end.run > 0) {
-                doubts.push(format!(
-                    "{counted} steps were counted, but an end does not stand out of its ground; check both ends."
-                ));
+                doubts.push(words::Find::OpenEnd { counted }.into());
             }
             if !USUAL.contains(&steps) {
-                doubts
-                    .push(format!("{steps} steps were counted, which is no usual number; check both ends."));
+                doubts.push(words::Find::UnusualCount { steps }.into());
             }
         }
     }
     if first.cut || last.cut {
-        doubts.push("The strip seems to run out of the scan.".to_owned());
+        doubts.push(words::Find::RunsOut.into());
     }
 }
 
-fn about_steps(notes: &[StepNote], doubts: &mut Vec<String>) {
+fn about_steps(notes: &[StepNote], doubts: &mut Vec<Sentence>) {
     for note in notes {
         for reason in &note.reasons {
             let doubtful = match reason {
@@ -154,7 +149,7 @@ fn about_steps(notes: &[StepNote], doubts: &mut Vec<String>) {
                 StepReason::NoBorder(_) | StepReason::Saturated => false,
             };
             if doubtful {
-                doubts.push(format!("Step {}: {}.", note.step, reason.words()));
+                doubts.push(words::Find::Step { step: note.step, reason: reason.words() }.into());
             }
         }
     }

@@ -26,6 +26,7 @@ use crate::geometry::{Point, Quad};
 use crate::numeric::math;
 use crate::problem::{Problem, Subject};
 use crate::scan::{Plane, ToneTable};
+use crate::words::{self, Sentence};
 use fit::Fitted;
 use observe::{Frame, Observed, Reader};
 use rough::Rough;
@@ -114,13 +115,14 @@ pub enum StepReason {
 impl StepReason {
     /// In words, after 'step 4'.
     #[must_use]
-    pub fn words(&self) -> String {
+    pub fn words(&self) -> Sentence {
         match self {
-            Self::NoBorder(other) => format!("no border to step {other} is seen"),
-            Self::Saturated => "saturated in the scan".to_owned(),
-            Self::Scratched(share) => format!("dust or scratches on {:.0} % of it", share * 100.0),
-            Self::Uneven(density) => format!("uneven by {density:.2}, as under a finger mark"),
+            Self::NoBorder(other) => words::Find::NoBorder { other: *other },
+            Self::Saturated => words::Find::Saturated,
+            Self::Scratched(share) => words::Find::Scratched { percent: share * 100.0 },
+            Self::Uneven(density) => words::Find::Uneven { density: *density },
         }
+        .into()
     }
 }
 
@@ -137,14 +139,14 @@ pub fn find_strip(
     if table.light.len() != plane.levels() || table.density.len() != plane.levels() {
         return Err(Problem::error(
             Subject::Series,
-            format!("The calibration has {} codes and the scan has {}.", table.light.len(), plane.levels()),
-            "Use a calibration scanned with the same number of bits.",
+            words::Scan::CalibrationCodes { codes: table.light.len(), scan: plane.levels() },
+            words::Remedy::CalibrationOfBits,
         ));
     }
     let tones = sheet::tones(table);
     let reader = Reader { plane, light: &table.light, tones: &tones };
     let sheet = sheet::Sheet::of(plane, &tones, stop).ok_or_else(stopped)?;
-    let mut refused = none("No row of even steps is seen in the scan.");
+    let mut refused = none(words::Find::NoRow.into());
     let mut best: Option<Found<FoundStrip>> = None;
     // Turns are tried until one gives what nothing speaks against; else the best supported is told with its doubts.
     for turns in [turn::by_gradients, turn::by_lines] {
@@ -210,7 +212,7 @@ struct Row {
 }
 
 fn settle(reader: &Reader<'_>, rough: &Rough, wanted: &Wanted) -> Result<Row, Problem> {
-    let lost = || none("A row of steps is suspected, but its borders do not hold in the scan's own pixels.");
+    let lost = || none(words::Find::RowLost.into());
     let (fitted, _) = converge(reader, rough.quad, rough.steps).ok_or_else(lost)?;
     let ends = ends::find(reader, &fitted.frame, wanted.steps).ok_or_else(lost)?;
     let counted = (ends.to - ends.from) as u32;
@@ -270,14 +272,10 @@ fn places(reader: &Reader<'_>, frame: &Frame, window: f64) -> Vec<Observed> {
     places
 }
 
-fn none(cause: &str) -> Problem {
-    Problem::error(
-        Subject::Series,
-        cause,
-        "Drag the four corners onto the steps, or scan the strip whole, flat and with some ground around it.",
-    )
+fn none(cause: Sentence) -> Problem {
+    Problem::error(Subject::Series, cause, words::Remedy::DragCorners)
 }
 
 fn stopped() -> Problem {
-    Problem::note(Subject::Series, "Looking for the strip was stopped.", "Start it again.")
+    Problem::note(Subject::Series, words::Stopped::Finding, words::Remedy::StartAgain)
 }

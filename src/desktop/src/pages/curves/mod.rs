@@ -186,7 +186,7 @@ impl Page for Curves {
         }
         let drawn = plots::drawn(&mut self.drawn, &films, &self.choices);
         for note in &drawn.plots.notes {
-            widgets::footnote(ui, note);
+            widgets::footnote(ui, &note.to_string());
         }
         let construction = self
             .pointed

@@ -65,7 +65,7 @@ fn ends(ui: &mut Ui, films: &[Shown]) {
         let reach = &film.curve.reach;
         for end in [&reach.toe, &reach.shoulder] {
             let sign = if end.reached == Reached::Whole { "✓" } else { "–" };
-            let advice = end.advice.as_deref().unwrap_or_default();
+            let advice = end.advice.clone().unwrap_or_default();
             widgets::footnote(ui, format!("{sign} {}: {} {advice}", film.label, end.reason).trim());
         }
     }
@@ -119,7 +119,7 @@ fn pointer(ui: &mut Ui, films: &[Shown], drawn: &Drawn, choices: &Choices, at: O
     widgets::section(ui, &format!("At {}", place(x, choices.axis)));
     let read = |role: Role, what: fn(&Shown, f64) -> Option<(f64, f64)>| {
         let found = films.iter().enumerate().find(|(_, film)| film.role == role);
-        let outside = Value::Undefined("outside the exposures that were tested".to_owned());
+        let outside = Value::Undefined("outside the exposures that were tested".into());
         found.map(|(index, film)| {
             what(film, log_h(x, drawn.shift(index), choices.axis))
                 .map_or(outside, |(value, u)| Value::Known(Measured::normal(value, u)))

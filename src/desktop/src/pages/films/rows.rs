@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 use egui::Ui;
 
@@ -13,6 +13,7 @@ use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::figures::{FigureId, spec};
 use twinwedge_workbench::core::measured::Value;
 use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::core::words::Sentence;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{ComparisonOf, FiguresOf, SimilarityOf};
 
@@ -392,7 +393,7 @@ impl<'a> Line<'a> {
                 table::number_cell(ui, &NumberCell { grey: !found.distinguishable, ..cell });
             }
             Some(Err(problem)) => {
-                table::number_cell(ui, &dash(&name, &problem.cause, 3));
+                table::number_cell(ui, &dash(&name, &problem.cause.to_string(), 3));
             }
             None if self.role == Role::Reference => {
                 table::number_cell(ui, &dash(&name, "It is the reference.", 3));
@@ -417,9 +418,9 @@ impl<'a> Line<'a> {
     }
 }
 
-fn dash<'a>(name: &'a str, why: &'a str, decimals: usize) -> NumberCell<'a> {
-    static NOTHING: Value = Value::Undefined(String::new());
-    NumberCell { hover: why.into(), ..NumberCell::value(name, &NOTHING, decimals) }
+fn dash<'a>(name: &'a str, why: &str, decimals: usize) -> NumberCell<'a> {
+    static NOTHING: LazyLock<Value> = LazyLock::new(|| Value::Undefined(Sentence::default()));
+    NumberCell { hover: why.to_owned().into(), ..NumberCell::value(name, &NOTHING, decimals) }
 }
 
 /// What the series does not hold of a film, in words.

@@ -85,7 +85,7 @@ pub(super) fn show(
     // Scanned frames say it in their row.
     let typed = bracket.frames.iter().zip(here.frames).filter(|(frame, _)| frame.scan.is_none());
     for problem in typed.filter_map(|(_, read)| read.as_ref().err()) {
-        widgets::footnote(ui, &problem.cause);
+        widgets::footnote(ui, &problem.cause.to_string());
     }
 }
 

@@ -62,7 +62,7 @@ fn target(view: &View<'_>) -> Result<ShadowTarget, String> {
     if frames.is_empty() && !all.is_empty() {
         return Err("No frame of the reference's bracket is read yet.".to_owned());
     }
-    reference_shadow(&frames, reference.box_speed)
+    reference_shadow(&frames, reference.box_speed).map_err(|why| why.to_string())
 }
 
 /// Base+fog of a film, where it is known.

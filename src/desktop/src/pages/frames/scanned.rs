@@ -123,7 +123,7 @@ fn said(ui: &mut Ui, shadow: &Slot<FrameShadow>) {
         let by = shadow.by.as_ref().map_or_else(|| "laid by hand".to_owned(), |by| format!("found by {by}"));
         widgets::muted(ui, &format!("Shadow density {density}; patch {by}"));
         for doubt in &shadow.patch.doubts {
-            widgets::footnote(ui, doubt);
+            widgets::footnote(ui, &doubt.to_string());
         }
     });
 }

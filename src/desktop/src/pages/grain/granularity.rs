@@ -200,7 +200,7 @@ fn line(row: &PairRow) -> comparison::Line<'_> {
         if side.how.is_empty() { String::new() } else { format!("{name}: {}{at}\n", side.how) }
     };
     comparison::Line {
-        label: widgets::capital(&row.alike.words()).into(),
+        label: widgets::capital(&row.alike.words().to_string()).into(),
         unit: "",
         about: format!(
             "RMS granularity\n{}{}",

@@ -90,7 +90,7 @@ fn numbers(ui: &mut Ui, grain: &Granularity) {
         widgets::value_row(ui, "Without the scanner's blur", &format::measured(&without, 1), hover);
     }
     for note in grain.notes.iter().chain(&grain.loss_in_words()) {
-        widgets::footnote(ui, note);
+        widgets::footnote(ui, &note.to_string());
     }
     let words = grain.rms.flags.words();
     if !words.is_empty() {

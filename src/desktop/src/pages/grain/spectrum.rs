@@ -244,7 +244,7 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>) {
     if let Some(viewed) = viewed.as_ref().and_then(Slot::value) {
         widgets::section(ui, "Supposed");
         for assumption in &viewed.assumptions {
-            widgets::footnote(ui, assumption);
+            widgets::footnote(ui, &assumption.to_string());
         }
     }
 }
@@ -258,19 +258,16 @@ fn one(ui: &mut Ui, film: &Film, viewed: Option<&Slot<Viewed>>, view: &View<'_>)
     scan_trust::line(ui, view, "Scan", &grain.scan);
     let known = Known::of(film, view);
     widgets::slot(ui, &known.slot, "Measuring the spectrum", numbers);
+    let is_reference = view.reference.is_some_and(|reference| reference.id == film.id);
     let side = viewed.and_then(Slot::value).and_then(|viewed| {
-        [Some(&viewed.reference), viewed.candidate.as_ref()]
-            .into_iter()
-            .flatten()
-            .find(|seen| seen.label == film.label)
-            .cloned()
+        if is_reference { Some(viewed.reference.clone()) } else { viewed.candidate.clone() }
     });
     if let Some(seen) = side {
         as_seen(ui, &seen);
     }
     if let Some(found) = known.slot.value() {
         for note in &found.notes {
-            widgets::footnote(ui, note);
+            widgets::footnote(ui, &note.to_string());
         }
         let words = found.zero.flags.words();
         if !words.is_empty() {
@@ -347,7 +344,7 @@ fn as_seen(ui: &mut Ui, seen: &Seen) {
         "Least enlargement at this distance",
     );
     for note in &seen.notes {
-        widgets::footnote(ui, note);
+        widgets::footnote(ui, &note.to_string());
     }
 }
 
@@ -372,7 +369,7 @@ fn together(ui: &mut Ui, slot: &Slot<Viewed>) {
                 "Least enlargement at which what the grainier film has more is seen, at this distance";
             widgets::value_row(ui, "Difference is seen from", &short(difference), hover);
             if let Value::Undefined(why) = difference {
-                widgets::footnote(ui, why);
+                widgets::footnote(ui, &why.to_string());
             }
         }
         if viewed.candidate.is_some() {
@@ -399,7 +396,7 @@ mod tests {
 
     #[test]
     fn a_number_that_is_not_to_be_had_is_a_dash() {
-        assert_eq!(value(&Value::Undefined("why".to_owned()), 1, "×"), "–");
+        assert_eq!(value(&Value::Undefined("why".into()), 1, "×"), "–");
         assert_eq!(short(&Value::Known(Measured::normal(8.0, 0.25))), "8.0 ± 0.5 ×");
     }
 }

@@ -64,9 +64,9 @@ fn show(ui: &mut Ui, pair: &BandsPair) {
                 3 => {
                     let value = match pair.against[row].filter(|_| told[row]) {
                         Some(against) => Value::Known(against.plain()),
-                        None => Value::Undefined(
-                            "These patches do not tell this light from the other.".to_owned(),
-                        ),
+                        None => {
+                            Value::Undefined("These patches do not tell this light from the other.".into())
+                        }
                     };
                     let sure = pair.against[row].is_some_and(|one| told[row] && one.excludes_zero());
                     let name = format!("Difference of {name} light");

@@ -34,7 +34,7 @@ fn patches<'a>(comparison: &'a Comparison, layout: Option<&PatchLayout>) -> Vec<
         (Value::Undefined(reason), _) | (_, Some(Value::Undefined(reason))) => {
             Value::Undefined(reason.clone())
         }
-        (_, None) => Value::Undefined("The patch grid has no grey card.".to_owned()),
+        (_, None) => Value::Undefined("The patch grid has no grey card.".into()),
     };
     comparison
         .patches

@@ -42,7 +42,7 @@ fn closed(ui: &mut Ui, pair: &GreysPair, outbox: &mut Outbox) {
 }
 
 fn value(stops: Option<&Measured<Stops>>, why: &str) -> Value {
-    stops.map_or_else(|| Value::Undefined(why.to_owned()), |stops| Value::Known(stops.plain()))
+    stops.map_or_else(|| Value::Undefined(why.into()), |stops| Value::Known(stops.plain()))
 }
 
 fn told(row: &GreyRow) -> bool {

@@ -54,7 +54,7 @@ pub(super) fn draw(
         }
         None => patch_areas(layout, &shape),
     };
-    let doubt = |i: usize| read.as_ref()?.get(i)?.doubt.clone();
+    let doubt = |i: usize| Some(read.as_ref()?.get(i)?.doubt.as_ref()?.to_string());
     for (i, area) in areas.iter().enumerate() {
         let selected = view.selected == Selected::Patch(i);
         let (width, color) = if selected { (2.0, Tokens::get(ui).accent) } else { (1.0, over::LIGHT) };
@@ -180,7 +180,7 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
             widgets::caution(ui, &format!("{}: {why}", film.label));
         }
         if let Selected::Patch(i) = view.selected
-            && let Some(doubt) = samples.get(i).and_then(|patch| patch.doubt.as_deref())
+            && let Some(doubt) = samples.get(i).and_then(|patch| patch.doubt.as_ref())
         {
             widgets::caution(ui, &format!("{}: {doubt}", film.label));
         }

@@ -77,7 +77,7 @@ fn model_choice(ui: &mut Ui, candidate: &Film, outbox: &mut Outbox) {
 
 fn numbers(ui: &mut Ui, found: &Registration) {
     for doubt in &found.doubts {
-        widgets::caution(ui, doubt);
+        widgets::caution(ui, &doubt.to_string());
     }
     let how = if found.by_hand { "two pairs of points" } else { "found by itself" };
     widgets::value_row(ui, "How", how, "How one print was laid on the other");

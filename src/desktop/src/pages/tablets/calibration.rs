@@ -191,7 +191,7 @@ fn table(ui: &mut Ui, fit: &CalibrationFit) {
         "Root mean square of density by the table minus known density",
     );
     for note in &fit.notes {
-        widgets::footnote(ui, note);
+        widgets::footnote(ui, &note.to_string());
     }
     for word in fit.table.flags.words() {
         widgets::footnote(ui, word);

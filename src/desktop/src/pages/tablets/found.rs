@@ -3,7 +3,8 @@
 use egui::{Color32, Painter, RichText, Stroke, Ui};
 use twinwedge_workbench::core::document::{ScanId, StripShape, TabletId};
 use twinwedge_workbench::core::found::Found;
-use twinwedge_workbench::core::tablet::find::{FoundStrip, Order, StepReason, Wanted};
+use twinwedge_workbench::core::tablet::find::{FoundStrip, Order, Wanted};
+use twinwedge_workbench::core::words::Sentence;
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::FoundStripOf;
 
@@ -82,7 +83,7 @@ pub(in crate::pages) fn row(
         widgets::ellipsis(ui, RichText::new(words).color(muted));
     });
     if let Slot::Failed(problem) = slot {
-        widgets::footnote(ui, &problem.remedy);
+        widgets::footnote(ui, &problem.remedy.to_string());
     }
     slot.value().filter(|_| pressed).map(|found| found.value.shape)
 }
@@ -109,18 +110,18 @@ pub(in crate::pages) fn words(ui: &mut Ui, heading: &str, found: &Found<FoundStr
     let reasons = found.value.steps.iter().filter(|note| !note.reasons.is_empty());
     let steps: Vec<String> = reasons
         .map(|note| {
-            let words: Vec<String> = note.reasons.iter().map(StepReason::words).collect();
+            let words: Vec<String> = note.reasons.iter().map(|reason| reason.words().to_string()).collect();
             format!("Step {}: {}.", note.step, words.join("; "))
         })
-        .filter(|sentence| !found.doubts.contains(sentence))
+        .filter(|sentence| !found.doubts.iter().any(|doubt| doubt == sentence.as_str()))
         .collect();
     if found.is_sure() && steps.is_empty() {
         return;
     }
     let title = if found.is_sure() { "found by itself" } else { "found by itself, in doubt" };
     widgets::muted(ui, &format!("{heading}: {title}"));
-    for sentence in found.doubts.iter().chain(&steps) {
-        widgets::footnote(ui, sentence);
+    for sentence in found.doubts.iter().map(Sentence::to_string).chain(steps) {
+        widgets::footnote(ui, &sentence);
     }
     ui.add_space(4.0);
 }

@@ -4,7 +4,6 @@ use egui::Ui;
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Calibration, CalibrationId};
 use twinwedge_workbench::core::scan::{CalibrationFit, NoiseModel, NoiseSource};
-use twinwedge_workbench::core::words;
 use twinwedge_workbench::edits::CalibrationChange;
 use twinwedge_workbench::intake::Purpose;
 
@@ -42,7 +41,7 @@ pub(super) fn readout(ui: &mut Ui, fit: &CalibrationFit) {
             );
         }
         Err(why) => {
-            widgets::value_row(ui, "Stray light", "not told apart", &words::no_flare(why));
+            widgets::value_row(ui, "Stray light", "not told apart", &why.to_string());
         }
     }
 }

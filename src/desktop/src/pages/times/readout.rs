@@ -41,7 +41,7 @@ pub(super) fn show(
     if !family.notes.is_empty() {
         widgets::section(ui, "To be known");
         for note in &family.notes {
-            widgets::footnote(ui, note);
+            widgets::footnote(ui, &note.to_string());
         }
     }
 }
@@ -60,10 +60,10 @@ fn flags(measured: &Measured) -> String {
     if measured.flags.contains(Flags::ASSUMED) { ", assumed".to_owned() } else { String::new() }
 }
 
-fn reason(value: &Value) -> &str {
+fn reason(value: &Value) -> String {
     match value {
-        Value::Undefined(reason) => reason,
-        Value::Known(_) => format::INTERVAL_NOTE,
+        Value::Undefined(reason) => reason.to_string(),
+        Value::Known(_) => format::INTERVAL_NOTE.to_owned(),
     }
 }
 
@@ -71,14 +71,14 @@ fn time(ui: &mut Ui, family: &Development) {
     let name = family::name(family.follow);
     let wanted = words(&family.wanted, 2, "");
     widgets::section(ui, &format!("Time for the wanted {name}"));
-    widgets::value_row(ui, &format!("Wanted, {}", family.wanted_from), &wanted, reason(&family.wanted));
+    widgets::value_row(ui, &format!("Wanted, {}", family.wanted_from), &wanted, &reason(&family.wanted));
     let label = format!("Time at {} °C", widgets::plain(family.celsius));
-    widgets::value_row(ui, &label, &words(&family.time.minutes, 1, "min"), reason(&family.time.minutes));
+    widgets::value_row(ui, &label, &words(&family.time.minutes, 1, "min"), &reason(&family.time.minutes));
     if let Value::Undefined(reason) = &family.time.minutes {
-        widgets::muted(ui, reason);
+        widgets::muted(ui, &reason.to_string());
     }
     for limit in &family.time.limits {
-        widgets::muted(ui, &format!("{}.", widgets::capital(limit)));
+        widgets::muted(ui, &format!("{}.", widgets::capital(&limit.to_string())));
     }
 }
 
@@ -87,7 +87,7 @@ fn law(ui: &mut Ui, family: &Development) {
         Ok(found) => found,
         Err(reason) => {
             widgets::section(ui, "Law of development");
-            widgets::muted(ui, reason);
+            widgets::muted(ui, &reason.to_string());
             return;
         }
     };
@@ -99,7 +99,7 @@ fn law(ui: &mut Ui, family: &Development) {
     widgets::section(ui, &format!("Law of development, {basis}")).on_hover_text(
         "Gradient = limit (1 − exp(−rate (time − induction))). S. E. Sheppard and C. E. K. Mees, 1907; A. H. Nietz, 1922",
     );
-    widgets::value_row(ui, "Limit gradient", &words(&found.limit, 2, ""), reason(&found.limit));
+    widgets::value_row(ui, "Limit gradient", &words(&found.limit, 2, ""), &reason(&found.limit));
     let rate = Value::Known(found.rate);
     widgets::value_row(ui, "Rate", &words(&rate, 3, "/min"), format::INTERVAL_NOTE);
     if found.law.induction > 0.0 {
@@ -140,12 +140,12 @@ fn temperatures(ui: &mut Ui, family: &Development, view: &View<'_>, outbox: &mut
 
 fn temperature(ui: &mut Ui, at: &TimeAt) {
     let label = format!("{} °C", widgets::plain(at.celsius));
-    let mut hover = reason(&at.minutes).to_owned();
+    let mut hover = reason(&at.minutes);
     for limit in &at.limits {
-        hover.push_str(&format!("\n{}", widgets::capital(limit)));
+        hover.push_str(&format!("\n{}", widgets::capital(&limit.to_string())));
     }
     let mut text = words(&at.minutes, 1, "min");
-    if at.limits.iter().any(|limit| limit.starts_with("outside the tested")) {
+    if at.limits.iter().any(|limit| limit.code() == "Rolls.OutsideTimes") {
         text.push_str(", outside");
     }
     widgets::value_row(ui, &label, &text, &hover);

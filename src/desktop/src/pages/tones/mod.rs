@@ -90,7 +90,7 @@ impl<'a> Members<'a> {
         }
         let films: Vec<(&Film, &FilmCurve)> =
             self.films.iter().map(|(film, curve)| (*film, &**curve)).collect();
-        tone_chain(view.series, &films, self.paper.as_deref())
+        tone_chain(view.series, &films, self.paper.as_deref()).map_err(|why| why.to_string())
     }
 }
 

@@ -272,7 +272,7 @@ pub(super) fn readout(ui: &mut Ui, view: &View<'_>) {
 }
 
 fn figures(ui: &mut Ui, figures: &PaperFigures) {
-    let mut reasons: Vec<&str> = Vec::new();
+    let mut reasons = Vec::new();
     let rows: [(&str, &Value, usize, &str); 8] = [
         ("D-min", &figures.d_min, 2, "Density of the paper's white"),
         ("D-max", &figures.d_max, 2, "Highest density; a lower bound where it still rises"),
@@ -286,7 +286,7 @@ fn figures(ui: &mut Ui, figures: &PaperFigures) {
     for (label, value, decimals, hover) in rows {
         widgets::value_row(ui, label, &format::value(value, decimals, ""), hover);
         if let Value::Undefined(reason) = value
-            && !reasons.contains(&reason.as_str())
+            && !reasons.contains(&reason)
         {
             reasons.push(reason);
         }

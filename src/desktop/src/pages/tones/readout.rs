@@ -8,6 +8,7 @@ use twinwedge_workbench::core::tone::{
     Chain, FilmTones, PAPER_SOURCES, PlacedSubject, PrintedFilm, TONE_SOURCES, Tones, TracedTone, zone_name,
     zone_words,
 };
+use twinwedge_workbench::core::words;
 use twinwedge_workbench::edits::ToneNumber;
 
 use super::choices;
@@ -53,7 +54,7 @@ pub(super) fn traced(ui: &mut Ui, view: &View<'_>, chain: &Chain<'_>, zone: f64)
     let differences = second.and_then(|tone| tone.differences.as_ref());
     let exactly = |number: Option<f64>| {
         number.map_or_else(
-            || Value::Undefined("It lies outside what was tested.".to_owned()),
+            || Value::Undefined("It lies outside what was tested.".into()),
             |number| Value::Known(Measured::normal(number, 0.0)),
         )
     };
@@ -158,7 +159,7 @@ fn subject(ui: &mut Ui, tones: &Tones, head: &str, of: fn(&FilmTones) -> &Placed
     }
     for film in &tones.films {
         let misfits = &of(film).misfits;
-        let text = if misfits.is_empty() { "it fits.".to_owned() } else { misfits.join(" ") };
+        let text = if misfits.is_empty() { "it fits.".to_owned() } else { words::joined(misfits) };
         widgets::footnote(ui, &format!("{}: {text}", film.label));
     }
 }

@@ -177,7 +177,7 @@ fn cell(ui: &mut Ui, tones: &Tones, quantity: Quantity, row: usize, column: usiz
 fn value(ui: &mut Ui, tones: &Tones, quantity: Quantity, row: usize, film: usize) {
     let zone = &tones.rows[row];
     let reading = &zone.films[film];
-    let missing = Value::Undefined("The paper was not tested.".to_owned());
+    let missing = Value::Undefined("The paper was not tested.".into());
     let found = quantity.of(reading).unwrap_or(&missing);
     let label = format!("{}, zone {}, {}", quantity.word(), zone_name(zone.zone), tones.films[film].label);
     let cell = NumberCell::value(label, found, 2);

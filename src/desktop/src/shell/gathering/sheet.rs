@@ -186,7 +186,7 @@ impl Sheet {
         ui.painter().hline(place.x_range(), place.top(), egui::Stroke::new(1.0, tokens.line));
         self.thumb(ui, index);
         let file = self.plan.files.get(index)?;
-        let doubts: Vec<&str> = file.doubts().collect();
+        let doubts: Vec<String> = file.doubts().collect();
         let readable = file.problem.is_none();
         let room = ui.available_width() - if readable { CHOICE + 16.0 } else { 0.0 };
         let mut wish = None;
@@ -203,7 +203,7 @@ impl Sheet {
                 wish = close.clicked().then_some(Wish::Close(index));
                 return;
             }
-            let remedy = file.problem.as_ref().map_or("", |problem| problem.remedy.as_str());
+            let remedy = file.problem.as_ref().map_or_else(String::new, |problem| problem.remedy.to_string());
             let text = format!("{} {remedy}", doubts.join(" "));
             let mut job = egui::text::LayoutJob::single_section(
                 text,
@@ -430,7 +430,7 @@ impl Sheet {
         });
         response.response.on_hover_text("The film that all others are compared with");
         for doubt in &self.plan.reference.doubts {
-            widgets::muted(ui, doubt);
+            widgets::muted(ui, &doubt.to_string());
         }
         wish
     }

@@ -2,6 +2,7 @@
 
 use twinwedge_core::document::ScanId;
 use twinwedge_core::scan::examine::Fault;
+use twinwedge_core::words::Sentence;
 
 use crate::engine::ask::ExaminedOf;
 use crate::engine::{Computation, Handle, NoAnswer, View};
@@ -24,11 +25,13 @@ pub(super) fn told(
     altered: &Altered,
     work: &Computation<'_>,
     faults: &[Fault],
-) -> Result<Vec<String>, NoAnswer> {
+) -> Result<Vec<Sentence>, NoAnswer> {
     let Some(examined) = altered else { return Ok(Vec::new()) };
     let examined = work.get(examined)?;
     let found = examined.pixels.found().filter(|test| faults.contains(&test.fault));
     Ok(found
-        .map(|test| format!("{} That spoils {}. {}", test.sentence, test.fault.spoils(), test.fault.remedy()))
+        .map(|test| {
+            format!("{} That spoils {}. {}", test.sentence, test.fault.spoils(), test.fault.remedy()).into()
+        })
         .collect())
 }

@@ -10,6 +10,7 @@ use twinwedge_core::figures::{FigureId, MatchTarget, shadow_match_draws};
 use twinwedge_core::measured::{Flags, Measured, Value};
 use twinwedge_core::numeric::random::Stream;
 use twinwedge_core::problem::Problem;
+use twinwedge_core::words::Sentence;
 
 use super::called;
 use super::readings::base_fog;
@@ -17,10 +18,10 @@ use crate::engine::ask::{BracketOf, CurveOf, FilmCurve, ShadowTargetOf};
 use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
 
 /// An index with its draws, or why there is none.
-type Matched = Result<(Measured, Option<Vec<f64>>), String>;
+type Matched = Result<(Measured, Option<Vec<f64>>), Sentence>;
 
 /// Base+fog of a film with its draws, or why it is not known.
-type BaseFog = Result<(Measured, Vec<f64>), String>;
+type BaseFog = Result<(Measured, Vec<f64>), Sentence>;
 
 /// What both indices of a film are made from.
 #[derive(Debug, Serialize)]
@@ -86,14 +87,14 @@ impl ReadBase {
         };
         match curve.figures.get(&FigureId::BaseFog) {
             Some(Value::Known(base)) if base.flags.contains(Flags::UPPER_BOUND) => {
-                Err("base+fog is only known to be no more than the lowest density.".to_owned())
+                Err("base+fog is only known to be no more than the lowest density.".into())
             }
             Some(Value::Known(base)) => {
-                let draws = curve.draws.get(FigureId::BaseFog).ok_or_else(String::new)?;
+                let draws = curve.draws.get(FigureId::BaseFog).ok_or_else(Sentence::default)?;
                 Ok((*base, draws.to_vec()))
             }
             Some(Value::Undefined(reason)) => Err(reason.clone()),
-            None => Err("base+fog is not among its figures.".to_owned()),
+            None => Err("base+fog is not among its figures.".into()),
         }
     }
 }
@@ -140,27 +141,27 @@ impl Matching {
     fn index(
         &self,
         density: ShadowDensity,
-        target: &Result<ShadowTarget, String>,
+        target: &Result<ShadowTarget, Sentence>,
         frames: &[Result<Frame, Problem>],
         bases: Option<&[BaseFog; 2]>,
     ) -> Matched {
-        let target = target.as_ref().map_err(String::clone)?;
+        let target = target.as_ref().map_err(Sentence::clone)?;
         let fit = self.draws.fit();
         if self.is_reference {
             let draws = vec![target.exposure_index; fit.resamplings.max(50) as usize];
             return Ok((Measured::normal(target.exposure_index, 0.0), Some(draws)));
         }
         if frames.is_empty() {
-            return Err(format!("{} has no bracket.", self.called));
+            return Err(format!("{} has no bracket.", self.called).into());
         }
         let gross = MatchTarget::of(target.density, target.u, fit);
         let target = match density {
             ShadowDensity::Gross => gross,
             ShadowDensity::Net => {
-                let named = |whose: &str, why: &String| {
-                    format!(
+                let named = |whose: &str, why: &Sentence| {
+                    Sentence::from(format!(
                         "Net shadow densities need the base+fog of the {whose}: {why} Match gross densities instead."
-                    )
+                    ))
                 };
                 let [reference, own] = bases.ok_or("There is nothing to match to.")?;
                 let reference = reference.as_ref().map_err(|why| named("reference", why))?;
@@ -187,13 +188,13 @@ impl Query for ShadowTargetOf {
     fn compute(
         reference: &Self::Inputs,
         work: &Computation<'_>,
-    ) -> Result<Result<ShadowTarget, String>, NoAnswer> {
+    ) -> Result<Result<ShadowTarget, Sentence>, NoAnswer> {
         let Some((frames, box_speed)) = reference else {
-            return Ok(Err("The series has no reference film.".to_owned()));
+            return Ok(Err("The series has no reference film.".into()));
         };
         let frames = work.get(frames)?;
         if !frames.is_empty() && frames.iter().all(Result::is_err) {
-            return Ok(Err(with_reason("No frame of the reference's bracket is read.".to_owned(), &frames)));
+            return Ok(Err(with_reason("No frame of the reference's bracket is read.".into(), &frames)));
         }
         Ok(reference_shadow(&read(&frames), *box_speed).map_err(|why| with_reason(why, &frames)))
     }
@@ -205,9 +206,9 @@ fn read(frames: &[Result<Frame, Problem>]) -> Vec<Frame> {
 }
 
 /// A reason, and what kept the first of the frames that were not read from being so.
-fn with_reason(why: String, frames: &[Result<Frame, Problem>]) -> String {
+fn with_reason(why: Sentence, frames: &[Result<Frame, Problem>]) -> Sentence {
     match frames.iter().find_map(|frame| frame.as_ref().err()) {
-        Some(problem) => format!("{why} {}", problem.cause),
+        Some(problem) => format!("{why} {}", problem.cause).into(),
         None => why,
     }
 }

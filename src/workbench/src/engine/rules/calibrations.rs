@@ -106,7 +106,7 @@ impl Calibrating {
             fit.notes.push(format!(
                 "The falloff of light over its scan was taken out: {:.3} in density at the darkest corner.",
                 flat.corner.0
-            ));
+            ).into());
         }
         fit.table = fit.table.with_shared(tablet.shared_u);
         if tablet.nominal {

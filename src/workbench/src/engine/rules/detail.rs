@@ -8,6 +8,7 @@ use twinwedge_core::document::{Film, FilmId, PrintChoice};
 use twinwedge_core::geometry::{Point, Quad, Rect, Transform};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::register::{Picture, Registration};
+use twinwedge_core::words::Sentence;
 
 use super::altered::{self, Altered};
 use super::prints::Sheet;
@@ -59,10 +60,10 @@ impl Side {
     }
 
     /// What its examination found, in sentences.
-    fn told(&self, work: &Computation<'_>) -> Result<Vec<String>, NoAnswer> {
+    fn told(&self, work: &Computation<'_>) -> Result<Vec<Sentence>, NoAnswer> {
         let called = stand_in(&self.film);
         let said = altered::told(&self.altered, work, altered::DETAIL)?;
-        Ok(said.iter().map(|said| format!("The print of {called}: {said}")).collect())
+        Ok(said.iter().map(|said| format!("The print of {called}: {said}").into()).collect())
     }
 }
 
@@ -156,7 +157,7 @@ impl Query for DetailOf {
         if !Registration::is_sure(&registration) {
             found
                 .notes
-                .insert(0, "The registration of the prints is in doubt, and with it all of this.".to_owned());
+                .insert(0, "The registration of the prints is in doubt, and with it all of this.".into());
         }
         for side in [reference, candidate] {
             found.notes.extend(side.told(work)?);

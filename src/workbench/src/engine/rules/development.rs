@@ -10,6 +10,7 @@ use twinwedge_core::development::predicted::{self, Aim, RollCurve, Source};
 use twinwedge_core::document::{CompareAs, DevelopmentChoices, Film, FilmId, Process, Settings};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::words::Sentence;
 
 use super::curves::{bytes_of_departures, curve_settings, film_curve};
 use super::{film, reference};
@@ -93,7 +94,7 @@ impl Family {
     /// The reference's own gradient.
     fn of_reference(&self, work: &Computation<'_>) -> Result<Wanted, NoAnswer> {
         let Some((reference, curve)) = &self.reference else {
-            let none = "The series has no reference film.".to_owned();
+            let none = "The series has no reference film.".into();
             return Ok(Wanted {
                 gradient: Value::Undefined(none),
                 from: "the reference film".to_owned(),
@@ -161,7 +162,7 @@ impl Query for PredictedOf {
         let curves = family.curves(work)?;
         let wanted = family.of_reference(work)?;
         let development = family.develop(&curves, &wanted);
-        let cannot = |reason: String| {
+        let cannot = |reason: Sentence| {
             Problem::note(
                 Subject::Film(family.film.clone()),
                 format!("{called} cannot be shown as if developed to the reference's contrast. {reason}"),
@@ -171,7 +172,9 @@ impl Query for PredictedOf {
         let gradient = match &wanted.gradient {
             Value::Known(gradient) => gradient,
             Value::Undefined(reason) => {
-                return Err(cannot(format!("The gradient of {} is not known: {reason}", wanted.from)).into());
+                return Err(
+                    cannot(format!("The gradient of {} is not known: {reason}", wanted.from).into()).into()
+                );
             }
         };
         let aim = Aim { measured: *gradient, draws: wanted.draws.as_deref() };
@@ -188,7 +191,7 @@ impl Query for PredictedOf {
             if let Some(Value::Undefined(reason)) =
                 own.as_ref().map(|(_, curve)| followed(&curve.figures, follow))
             {
-                return Err(cannot(format!("Its own gradient is not known: {reason}")).into());
+                return Err(cannot(format!("Its own gradient is not known: {reason}").into()).into());
             }
             found.extend(own);
         }

@@ -9,11 +9,12 @@ use twinwedge_core::sharpness::{
     EdgeMeasure, EdgeOutcome, EdgeSettings, EdgeSpace, Response, ScannerEdge, Sharpness, average,
     measure_edge,
 };
+use twinwedge_core::words::Sentence;
 
 use super::altered::{self, Altered};
 use super::film;
 use super::grain::scanner_edge;
-use super::measurable::Sight;
+use super::measurable::ScanInputs;
 use super::sampled::{Sampled, Spacing};
 use crate::engine::ask::{CurveOf, EdgeOf, ScannerEdgeOf, SharpnessOf};
 use crate::engine::names::stand_in;
@@ -34,7 +35,7 @@ fn no_edge(film: &FilmId) -> Problem {
 #[derive(Debug, Serialize)]
 pub struct Edge {
     area: Rect,
-    sight: Sight,
+    sight: ScanInputs,
     spacing: Spacing,
     /// A first answer does not wait for the examination.
     altered: Altered,
@@ -45,7 +46,7 @@ impl Edge {
     fn of(view: &View<'_>, edge: &EdgeArea, quick: bool) -> Result<Self, NoAnswer> {
         Ok(Self {
             area: edge.area,
-            sight: Sight::of(view, &edge.scan)?,
+            sight: ScanInputs::of(view, &edge.scan)?,
             spacing: Spacing::of(view, &edge.scan)?,
             altered: if quick { None } else { altered::of(view, &edge.scan)? },
             quick,
@@ -61,7 +62,7 @@ impl Edge {
         &self,
         work: &Computation<'_>,
         settings: EdgeSettings<'_>,
-        (flags, notes): (Flags, Vec<String>),
+        (flags, notes): (Flags, Vec<Sentence>),
     ) -> Result<EdgeMeasure, NoAnswer> {
         let scan = self.sight.read(work)?;
         let (plane, table) = scan.side();
@@ -112,7 +113,9 @@ impl Query for EdgeOf {
             Some(scanner) => match work.try_get(scanner)? {
                 Ok(scanner) => Some(scanner),
                 Err(problem) => {
-                    notes.push(format!("The scanner's own edge could not be measured: {}", problem.cause));
+                    notes.push(
+                        format!("The scanner's own edge could not be measured: {}", problem.cause).into(),
+                    );
                     None
                 }
             },
@@ -123,7 +126,7 @@ impl Query for EdgeOf {
             if !same {
                 notes.push(
                     "The scanner's own edge was scanned at another resolution, so it was not divided out."
-                        .to_owned(),
+                        .into(),
                 );
             }
             same
@@ -194,7 +197,7 @@ impl Query for SharpnessOf {
             outcomes.push(match work.try_get(edge)? {
                 Ok(edge) => EdgeOutcome::Measured(Box::new((*edge).clone())),
                 Err(problem) => {
-                    let words = format!("{} {}", problem.cause, problem.remedy);
+                    let words = format!("{} {}", problem.cause, problem.remedy).into();
                     first.get_or_insert(problem);
                     EdgeOutcome::Refused(words)
                 }

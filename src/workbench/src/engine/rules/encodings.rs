@@ -7,7 +7,7 @@ use twinwedge_core::document::{
 use twinwedge_core::geometry::Quad;
 use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::scan::encoding::{Exposed, Place, Sight, judge, share};
+use twinwedge_core::scan::encoding::{Exposed, Place, Traces, judge, share};
 use twinwedge_core::scan::{Certainty, Judged, Plane, Scan, StatedBy, ToneTable};
 use twinwedge_core::tablet::{StepSample, sample_quad, sample_strip};
 
@@ -110,15 +110,15 @@ impl Known {
         let by_default = self.by_default.filter(fits);
         let by_default = by_default.map(|encoding| Judged::known(encoding, Certainty::SeriesDefault));
         let of_codes =
-            || Sight::of(plane, self.kind == ScanKind::Print, &|| work.stop()).ok_or(NoAnswer::Dropped);
-        let sight = match scan.stated() {
+            || Traces::of(plane, self.kind == ScanKind::Print, &|| work.stop()).ok_or(NoAnswer::Dropped);
+        let traces = match scan.stated() {
             // A floating point copy of whole codes says no more than these would, nor does what may be one.
             Some((encoding, Certainty::File(StatedBy::FloatingPoint))) => {
-                let sight = of_codes()?;
-                if sight.own_numbers {
+                let traces = of_codes()?;
+                if traces.own_numbers {
                     return Ok(Judged::known(encoding, Certainty::File(StatedBy::FloatingPoint)));
                 }
-                sight
+                traces
             }
             Some((encoding, certainty)) => return Ok(Judged::known(encoding, certainty)),
             None => match by_default {
@@ -126,11 +126,11 @@ impl Known {
                 None => of_codes()?,
             },
         };
-        Ok(by_default.unwrap_or_else(|| judge(&self.with_places(plane, sight))))
+        Ok(by_default.unwrap_or_else(|| judge(&self.with_places(plane, traces))))
     }
 
     /// Adds what the series knows of places in the scan. What cannot be sampled there says nothing.
-    fn with_places(&self, plane: Plane<'_>, mut sight: Sight) -> Sight {
+    fn with_places(&self, plane: Plane<'_>, mut traces: Traces) -> Traces {
         let scan = plane.scan();
         // Only codes are taken; the table is there to tell light from dark when dust is left out.
         let table = ToneTable::uncalibrated(scan);
@@ -146,7 +146,7 @@ impl Known {
                     u: tablet_u(tablet, *step, self.reading_u),
                 };
                 let sound = steps.iter().zip(&tablet.steps).filter(|(sample, _)| !is_clipped(sample));
-                sight.tablets.push(sound.map(place).collect());
+                traces.tablets.push(sound.map(place).collect());
             }
         }
         for strip in &self.strips {
@@ -157,11 +157,11 @@ impl Known {
                     let behind = tablet.steps.get(sample.step.checked_sub(1)? as usize)?.density;
                     Some(Exposed { code: share(plane, sample.code.number()), behind })
                 };
-                sight.strips.push(sound().filter_map(exposed).collect());
+                traces.strips.push(sound().filter_map(exposed).collect());
             }
             if let Some(base_fog) = strip.base_fog {
                 let codes: Vec<f64> = sound().map(|sample| share(plane, sample.code.number())).collect();
-                sight.places.extend(base_and_light(&codes, base_fog.density, sight.lightest));
+                traces.places.extend(base_and_light(&codes, base_fog.density, traces.lightest));
             }
         }
         if let Some(patch) = &self.patch
@@ -169,9 +169,9 @@ impl Known {
             && !is_clipped(&sample)
         {
             let code = share(plane, sample.code.number());
-            sight.places.push(Place { code, density: patch.density, u: patch.u });
+            traces.places.push(Place { code, density: patch.density, u: patch.u });
         }
-        sight
+        traces
     }
 }
 

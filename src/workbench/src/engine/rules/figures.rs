@@ -223,13 +223,13 @@ impl Query for ComparisonOf {
     fn compute(inputs: &Comparing, work: &Computation<'_>) -> Result<Comparison, NoAnswer> {
         let mut comparison = compare(&*work.get(&inputs.reference)?, &*work.get(&inputs.candidate)?);
         let tones = work.try_get(&inputs.tones)?;
-        comparison.rate_alike(tones.as_deref().map_err(|problem| problem.cause.as_str()));
+        comparison.rate_alike(tones.as_deref().map_err(|problem| &problem.cause));
         let viewed = work.try_get(&inputs.viewed)?;
-        comparison.view_grain(viewed.as_deref().map_err(|problem| problem.cause.as_str()));
+        comparison.view_grain(viewed.as_deref().map_err(|problem| &problem.cause));
         let (greys, bands) = (work.try_get(&inputs.greys)?, work.try_get(&inputs.bands)?);
         comparison.tell_colours(
-            greys.as_deref().map_err(|problem| problem.cause.as_str()),
-            bands.as_deref().map_err(|problem| problem.cause.as_str()),
+            greys.as_deref().map_err(|problem| &problem.cause),
+            bands.as_deref().map_err(|problem| &problem.cause),
         );
         let detail = work.try_get(&inputs.detail)?;
         comparison.tell_detail(match &detail {

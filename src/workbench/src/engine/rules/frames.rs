@@ -86,7 +86,7 @@ impl Patch {
         let about = |problem: Problem| {
             let cause = format!("The shadow patch could not be found by {words}: {}", problem.cause);
             let remedy = "Lay it on this frame by hand.";
-            Problem { cause, remedy: remedy.to_owned(), ..problem }.about(subject.clone())
+            Problem::new(problem.severity, problem.subject, cause, remedy).about(subject.clone())
         };
         let found = laid(work, both, None)?.map_err(about)?;
         let value = Quad { corners: quad.corners.map(|corner| found.transform.map(corner)) };
@@ -98,7 +98,7 @@ impl Patch {
         let side = value.bounds().width().min(value.bounds().height());
         if found.u_at(middle) > 0.05 * side {
             let u = found.u_at(middle);
-            doubts.push(format!("It is in place to {u:.0} pixels only, on a patch of {side:.0}."));
+            doubts.push(format!("It is in place to {u:.0} pixels only, on a patch of {side:.0}.").into());
         }
         Ok(Found { value, support: found.support(), doubts })
     }
@@ -139,7 +139,7 @@ impl Query for ShadowOf {
         let about = |problem: Problem| {
             let name = &inputs.name;
             let cause = format!("The shadow patch of frame {name} could not be read: {}", problem.cause);
-            Problem { cause, ..problem }.about(subject)
+            Problem { cause: cause.into(), ..problem }.about(subject)
         };
         // Its rim may be flare or the neighbour's: the inner six tenths, as of a step.
         let inner = patch.value.part((0.2, 0.8), (0.2, 0.8)).unwrap_or(patch.value);
@@ -150,7 +150,7 @@ impl Query for ShadowOf {
             (Flags::UNEVEN, "It is uneven there: look whether the patch is in place."),
         ] {
             if sample.flags().contains(flag) {
-                patch.doubts.push(words.to_owned());
+                patch.doubts.push(words.into());
             }
         }
         let by = match &inputs.patch {

@@ -9,10 +9,11 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::ScanMeta;
 use twinwedge_core::sharpness::ScannerEdge;
 use twinwedge_core::units::Micrometres;
+use twinwedge_core::words::Sentence;
 
 use super::altered::{self, Altered};
 use super::edges::SAME_RESOLUTION;
-use super::measurable::{Read, Sight};
+use super::measurable::{Read, ScanInputs};
 use super::sampled::{Sampled, Spacing};
 use super::scanner_noise::Source;
 use super::{called, film};
@@ -39,7 +40,7 @@ pub(super) fn uniform_area(film: &Film, number: usize) -> Result<&GrainArea, Pro
 pub(super) struct Area {
     pub(super) film: FilmId,
     pub(super) area: Rect,
-    pub(super) sight: Sight,
+    pub(super) sight: ScanInputs,
     spacing: Spacing,
     altered: Altered,
     pub(super) noise: Source,
@@ -49,7 +50,7 @@ pub(super) struct Area {
 pub(super) struct Grain {
     pub(super) scan: Read,
     pub(super) sampled: Sampled,
-    pub(super) altered: Vec<String>,
+    pub(super) altered: Vec<Sentence>,
 }
 
 impl Area {
@@ -58,7 +59,7 @@ impl Area {
         Ok(Self {
             film: id.clone(),
             area: grain.area,
-            sight: Sight::of(view, &grain.scan)?,
+            sight: ScanInputs::of(view, &grain.scan)?,
             spacing: Spacing::of(view, &grain.scan)?,
             altered: altered::of(view, &grain.scan)?,
             noise: Source::of(view, grain)?,
@@ -98,7 +99,7 @@ impl Area {
                 }
             }
             Ok(None) => {}
-            Err(why) => measured.notes.push(format!("The scanner's noise is left in. {why}")),
+            Err(why) => measured.notes.push(format!("The scanner's noise is left in. {why}").into()),
         }
         if !altered.is_empty() {
             measured.rms = measured.rms.flagged(Flags::ALTERED_SCAN);
@@ -115,7 +116,7 @@ impl Area {
         dpi: f64,
         found: &Granularity,
         settings: GrainSettings,
-    ) -> Result<Result<Option<ScannerNoise>, String>, NoAnswer> {
+    ) -> Result<Result<Option<ScannerNoise>, Sentence>, NoAnswer> {
         Ok(match &self.noise {
             Source::LeftIn => Ok(None),
             Source::Calibration(Err(why)) => Err(why.clone()),
@@ -133,7 +134,7 @@ impl Area {
                 let (plane, table) = blank.side();
                 match granularity(plane, table, *area, settings, &|| work.stop()) {
                     Ok(blank) => ScannerNoise::of_blank(&blank, found).map(Some),
-                    Err(problem) => Err(format!("In the blank area: {}", said(&problem))),
+                    Err(problem) => Err(format!("In the blank area: {}", said(&problem)).into()),
                 }
             }
         })
@@ -141,8 +142,8 @@ impl Area {
 }
 
 /// A problem as part of another sentence.
-pub(super) fn said(problem: &Problem) -> String {
-    format!("{} {}", problem.cause, problem.remedy)
+pub(super) fn said(problem: &Problem) -> Sentence {
+    format!("{} {}", problem.cause, problem.remedy).into()
 }
 
 /// What granularity through one aperture is measured from.
@@ -180,10 +181,10 @@ impl Query for GrainOf {
                 }
                 Ok(_) => found.notes.push(
                     "The scanner's own edge was scanned at another resolution, so it does not tell what its blur took."
-                        .to_owned(),
+                        .into(),
                 ),
                 Err(problem) => {
-                    found.notes.push(format!("The scanner's own edge could not be measured: {}", problem.cause));
+                    found.notes.push(format!("The scanner's own edge could not be measured: {}", problem.cause).into());
                 }
             }
         }

@@ -9,6 +9,7 @@ use twinwedge_core::grain::{
 };
 use twinwedge_core::measured::Measured;
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::words::Sentence;
 
 use super::development::Compared;
 use super::grain::{Area, uniform_area};
@@ -99,7 +100,7 @@ impl Query for GranularityCurveOf {
                     let density = grain.mean_density.number();
                     let gradient = grain.gradient.clone();
                     points.push(GrainPoint { area: *area, density, rms: grain.rms, gradient });
-                    let at = |note: &String| format!("At density {density:.2}: {note}");
+                    let at = |note: &Sentence| format!("At density {density:.2}: {note}").into();
                     notes.extend(grain.notes.iter().chain(&grain.loss_in_words()).map(at));
                 }
                 Err(problem) => failed.push((*area, problem.cause)),
@@ -113,16 +114,14 @@ impl Query for GranularityCurveOf {
 
 impl Base {
     /// Base+fog as it was read, else that of the curve.
-    fn density(&self, work: &Computation<'_>) -> Result<Result<Measured, String>, NoAnswer> {
+    fn density(&self, work: &Computation<'_>) -> Result<Result<Measured, Sentence>, NoAnswer> {
         Ok(match self {
-            Self::OnPrint => Err("it was measured on a print, whose density is not the film's.".to_owned()),
+            Self::OnPrint => Err("it was measured on a print, whose density is not the film's.".into()),
             Self::Read(density, u) => Ok(Measured::normal(*density, *u)),
             Self::OfCurve(curve) => match curve.get(work)? {
                 Ok(curve) => match curve.figures.get(&FigureId::BaseFog) {
-                    Some(value) => {
-                        value.known().copied().ok_or_else(|| "base+fog was not measured.".to_owned())
-                    }
-                    None => Err("the curve has no base+fog.".to_owned()),
+                    Some(value) => value.known().copied().ok_or_else(|| "base+fog was not measured.".into()),
+                    None => Err("the curve has no base+fog.".into()),
                 },
                 Err(problem) => Err(problem.cause),
             },
@@ -151,7 +150,7 @@ impl Query for GrainPairOf {
 
     fn compute(pair: &Pair, work: &Computation<'_>) -> Result<Vec<PairRow>, NoAnswer> {
         let tones = work.try_get(&pair.tones)?;
-        let tones = tones.as_deref().map_err(|problem| problem.cause.as_str());
+        let tones = tones.as_deref().map_err(|problem| &problem.cause);
         Ok(pair_rows(&*work.get(&pair.reference)?, &*work.get(&pair.candidate)?, tones))
     }
 }

@@ -11,6 +11,7 @@ use twinwedge_core::sharpness::{EdgeOutcome, Sharpness};
 use twinwedge_core::tone::{
     FilmTones, PlacedSubject, PrintedFilm, Tones, ZoneDifference, ZoneReading, ZoneRow,
 };
+use twinwedge_core::words::Sentence;
 
 use crate::engine::ask::{FilmCurve, FrameShadow, Prediction, SurvivingDetail};
 use crate::engine::names::{Names, Sentences};
@@ -62,7 +63,7 @@ impl Sentences for EdgeOutcome {
     }
 }
 
-impl<T> Sentences for Result<T, String> {
+impl<T> Sentences for Result<T, Sentence> {
     fn put(&mut self, names: &Names) {
         if let Err(why) = self {
             why.put(names);

@@ -42,13 +42,13 @@ impl Codes {
 
 /// What a scan is shown by: its codes, its table, and the channel that is measured.
 #[derive(Debug, Clone, Serialize)]
-pub(super) struct Sight {
+pub(super) struct ScanInputs {
     pub(super) codes: Codes,
     pub(super) table: Handle<ToneOf>,
     pub(super) channel: Channel,
 }
 
-impl Sight {
+impl ScanInputs {
     pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Self, NoAnswer> {
         Ok(Self {
             codes: Codes::of(view, scan)?,
@@ -83,7 +83,7 @@ impl Read {
 /// What a measurement through a scan is made from: all that it is seen by, and what it is corrected by.
 #[derive(Debug, Clone, Serialize)]
 pub(super) struct Measurable {
-    sight: Sight,
+    sight: ScanInputs,
     flat: Option<Handle<FlatOf>>,
     /// Resolution as typed, where what is measured has a size.
     dpi: Option<Option<f64>>,
@@ -92,7 +92,7 @@ pub(super) struct Measurable {
 impl Measurable {
     /// To be measured by shares of what is seen, whatever the resolution.
     pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Self, NoAnswer> {
-        Ok(Self { sight: Sight::of(view, scan)?, flat: flat_of(view, scan)?, dpi: None })
+        Ok(Self { sight: ScanInputs::of(view, scan)?, flat: flat_of(view, scan)?, dpi: None })
     }
 
     /// To be measured through an aperture, of a size on the film.

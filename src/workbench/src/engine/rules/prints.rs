@@ -11,7 +11,7 @@ use twinwedge_core::scan::{Plane, Scan};
 use twinwedge_core::tablet::sample_disc;
 
 use super::grain::resolution;
-use super::measurable::{Measurable, Sight};
+use super::measurable::{Measurable, ScanInputs};
 use super::{film, print_of, reference};
 use crate::engine::ask::{PatchesOf, PyramidOf, RegistrationOf, SpotsOf};
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
@@ -62,7 +62,7 @@ impl Query for RegistrationOf {
 /// A scan that is laid on another, with its resolution as typed.
 #[derive(Debug, Serialize)]
 pub struct Sheet {
-    pub(super) sight: Sight,
+    pub(super) sight: ScanInputs,
     dpi: Option<f64>,
     /// Its smaller copies.
     pyramid: Handle<PyramidOf>,
@@ -71,7 +71,7 @@ pub struct Sheet {
 impl Sheet {
     pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Self, NoAnswer> {
         Ok(Self {
-            sight: Sight::of(view, scan)?,
+            sight: ScanInputs::of(view, scan)?,
             dpi: view.scan_entry(scan)?.dpi,
             pyramid: view.handle(PyramidOf { scan: scan.clone() })?,
         })

@@ -6,6 +6,7 @@ use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::Problem;
 use twinwedge_core::scan::ScanMeta;
 use twinwedge_core::units::Micrometres;
+use twinwedge_core::words::Sentence;
 
 use super::grain::resolution;
 use crate::engine::{NoAnswer, View};
@@ -25,7 +26,7 @@ pub(super) struct Sampled {
     /// Dots per inch of the scan.
     pub(super) dpi: f64,
     pub(super) flags: Flags,
-    pub(super) notes: Vec<String>,
+    pub(super) notes: Vec<Sentence>,
 }
 
 /// Linear enlargement of the prints, where it is known.
@@ -47,12 +48,15 @@ impl Spacing {
         let mut found = Sampled { pitch: Micrometres::per_sample(dpi), dpi, flags, notes: Vec::new() };
         if let Some(enlargement) = self.print {
             found.flags |= Flags::FROM_PRINT;
-            found.notes.push("Measured on a print: paper and enlarger are in it.".to_owned());
+            found.notes.push("Measured on a print: paper and enlarger are in it.".into());
             match enlargement {
                 Some(enlargement) => found.pitch = Micrometres(found.pitch.0 / enlargement),
-                None => found.notes.push(format!(
-                    "The enlargement is not known, so {what} measured on the paper and not on the film."
-                )),
+                None => {
+                    let note = format!(
+                        "The enlargement is not known, so {what} measured on the paper and not on the film."
+                    );
+                    found.notes.push(note.into());
+                }
             }
         }
         Ok(found)

@@ -4,9 +4,10 @@ use serde::Serialize;
 use twinwedge_core::document::{Channel, GrainArea, GrainNoise, ScanEntry};
 use twinwedge_core::geometry::Rect;
 use twinwedge_core::scan::NoiseModel;
+use twinwedge_core::words::Sentence;
 
 use super::grain::{SQUARE, resolution};
-use super::measurable::Sight;
+use super::measurable::ScanInputs;
 use crate::engine::ask::{CalibrationOf, ScanSettingsOf};
 use crate::engine::{Computation, Handle, NoAnswer, View};
 
@@ -16,11 +17,11 @@ pub(super) enum Source {
     /// Nothing: it is left in by choice.
     LeftIn,
     /// The model of the scan's calibration, or why it has none.
-    Calibration(Result<Model, String>),
+    Calibration(Result<Model, Sentence>),
     /// A second scan of the same film.
-    Repeat(Sight),
+    Repeat(ScanInputs),
     /// A uniform area without grain.
-    Blank(Sight, Rect),
+    Blank(ScanInputs, Rect),
 }
 
 /// The noise model of a calibration.
@@ -40,18 +41,18 @@ impl Source {
         Ok(match &grain.noise {
             GrainNoise::LeftIn => Self::LeftIn,
             GrainNoise::Calibration => Self::Calibration(Model::of(view, view.scan_entry(&grain.scan)?)?),
-            GrainNoise::Repeat(second) => Self::Repeat(Sight::of(view, second)?),
-            GrainNoise::Blank { scan, area } => Self::Blank(Sight::of(view, scan)?, *area),
+            GrainNoise::Repeat(second) => Self::Repeat(ScanInputs::of(view, second)?),
+            GrainNoise::Blank { scan, area } => Self::Blank(ScanInputs::of(view, scan)?, *area),
         })
     }
 }
 
-fn unknown(text: &str) -> String {
-    format!("{text} A second scan of the same film, or a blank area of like density, would tell it.")
+fn unknown(text: &str) -> Sentence {
+    format!("{text} A second scan of the same film, or a blank area of like density, would tell it.").into()
 }
 
 impl Model {
-    fn of(view: &View<'_>, entry: &ScanEntry) -> Result<Result<Self, String>, NoAnswer> {
+    fn of(view: &View<'_>, entry: &ScanEntry) -> Result<Result<Self, Sentence>, NoAnswer> {
         let why = |text: &str| Ok(Err(unknown(text)));
         let Some(id) = &entry.calibration else { return why("The scan has no calibration that tells it.") };
         let Ok(fit) = view.try_handle(CalibrationOf { calibration: id.clone() })? else {
@@ -68,7 +69,7 @@ impl Model {
         &self,
         work: &Computation<'_>,
         dpi: f64,
-    ) -> Result<Result<NoiseModel, String>, NoAnswer> {
+    ) -> Result<Result<NoiseModel, Sentence>, NoAnswer> {
         let why = |text: &str| Ok(Err(unknown(text)));
         let fit = work.get(&self.fit)?;
         let Some(model) = &fit.noise else { return why("Its calibration has no noise model.") };

@@ -101,9 +101,9 @@ fn of_file(problem: Problem, scan: &ScanId) -> Problem {
     let cause = match &problem.subject {
         Subject::File { path, place: Some(place) } => format!("{path}, {place}: {}", problem.cause),
         Subject::File { path, place: None } => format!("{path}: {}", problem.cause),
-        _ => problem.cause.clone(),
+        _ => problem.cause.to_string(),
     };
-    Problem { cause, ..problem }.about(Subject::Scan(scan.clone()))
+    Problem { cause: cause.into(), ..problem }.about(Subject::Scan(scan.clone()))
 }
 
 impl Query for PyramidOf {

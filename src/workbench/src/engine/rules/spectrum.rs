@@ -8,6 +8,7 @@ use twinwedge_core::measured::Flags;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::NoiseModel;
 use twinwedge_core::units::Micrometres;
+use twinwedge_core::words::Sentence;
 
 use super::grain::{Area, Grain, said, uniform_area};
 use super::measurable::Read;
@@ -94,10 +95,10 @@ impl Spectral {
         scan: &Read,
         dpi: f64,
         settings: SpectrumSettings,
-    ) -> Result<Result<Known, String>, NoAnswer> {
+    ) -> Result<Result<Known, Sentence>, NoAnswer> {
         let stop = || work.stop();
         Ok(match &self.area.noise {
-            Source::LeftIn => Err("It was chosen to leave it in.".to_owned()),
+            Source::LeftIn => Err("It was chosen to leave it in.".into()),
             Source::Calibration(Err(why)) => Err(why.clone()),
             Source::Calibration(Ok(model)) => model.at(work, dpi)?.map(Known::Model),
             Source::Repeat(second) => {
@@ -111,9 +112,9 @@ impl Spectral {
             Source::Blank(blank, area) => {
                 let blank = blank.read(work)?;
                 let (plane, table) = blank.side();
-                spectrum(plane, table, *area, settings, Err(String::new()), &stop)
+                spectrum(plane, table, *area, settings, Err(Sentence::default()), &stop)
                     .map(|blank| Known::Measured(NoiseSpectrum::of_blank(&blank)))
-                    .map_err(|problem| format!("In the blank area: {}", said(&problem)))
+                    .map_err(|problem| format!("In the blank area: {}", said(&problem)).into())
             }
         })
     }

@@ -10,7 +10,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::scan::{Pyramid, Samples, Scan, channel_offset};
 use twinwedge_core::units::Density;
 
-use super::measurable::Sight;
+use super::measurable::ScanInputs;
 use super::scans::file_name;
 use super::{film, print_of, reference};
 use crate::engine::ask::{
@@ -72,7 +72,7 @@ enum Picture {
 /// A scan in all its sizes.
 #[derive(Debug, Serialize)]
 struct Levels {
-    sight: Sight,
+    sight: ScanInputs,
     pyramid: Handle<PyramidOf>,
 }
 
@@ -86,7 +86,10 @@ struct Pair {
 
 impl Levels {
     fn of(view: &View<'_>, scan: &ScanId) -> Result<Self, NoAnswer> {
-        Ok(Self { sight: Sight::of(view, scan)?, pyramid: view.handle(PyramidOf { scan: scan.clone() })? })
+        Ok(Self {
+            sight: ScanInputs::of(view, scan)?,
+            pyramid: view.handle(PyramidOf { scan: scan.clone() })?,
+        })
     }
 }
 

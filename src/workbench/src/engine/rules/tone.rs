@@ -11,6 +11,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::tablet::StepSample;
 use twinwedge_core::tone::{Chain, ChainFilm, ChainPaper, Tones, paper_figures};
 use twinwedge_core::units::STOP;
+use twinwedge_core::words::Sentence;
 
 use super::development::Compared;
 use super::readings::{ByHand, ReadingsInputs, Sampling, Source, StripInputs, errors_of, read_among};
@@ -192,7 +193,7 @@ impl Query for TonesOf {
             })
             .collect();
         let paper = paper.as_ref().map(|paper| of_paper(paper, inputs.seconds));
-        let cannot = |cause: String| {
+        let cannot = |cause: Sentence| {
             let remedy = "Enter what is missing on the Tones page or the Films page.";
             Problem::note(Subject::Film(inputs.beside.clone()), cause, remedy)
         };
@@ -230,7 +231,7 @@ pub fn chain<'a>(
     series: &'a Series,
     films: &[(&'a Film, &'a FilmCurve)],
     paper: Option<&'a PaperCurve>,
-) -> Result<Chain<'a>, String> {
+) -> Result<Chain<'a>, Sentence> {
     let films: Vec<ChainFilm<'a>> = films
         .iter()
         .map(|(film, curve)| ChainFilm {

@@ -77,7 +77,7 @@ pub(super) fn curves(out: &mut String, gathered: &Gathered, candidate: &Candidat
         inline(&saying(&plots.upper, candidate, &[Kind::SpeedRelative, Kind::AverageContrast]), WIDTH)
     );
     let aligned = curve_plots(&films, Alignment::SpeedPoint, ExposureAxis::LogH, LowerPlot::Gradient);
-    let notes: String = aligned.notes.iter().map(|note| format!(" {}", escape(note))).collect();
+    let notes: String = aligned.notes.iter().map(|note| format!(" {}", escape(&note.to_string()))).collect();
     let caption = if notes.is_empty() {
         "Local gradient, the candidate moved until its speed point lies on the reference's: equal shadows, unequal \
          separation."
@@ -104,7 +104,7 @@ fn ends_and_departures(
     out.push_str("<ul class=\"ends\">\n");
     for (part, curve) in curves() {
         for end in [&curve.reach.toe, &curve.reach.shoulder] {
-            let advice = end.advice.as_deref().unwrap_or_default();
+            let advice = end.advice.clone().unwrap_or_default();
             let text = format!("{}: {} {advice}", part.film.label, end.reason);
             let _ = writeln!(out, "<li>{}</li>", escape(text.trim()));
         }

@@ -52,7 +52,7 @@ pub(super) fn detail(out: &mut String, gathered: &Gathered, candidate: &Candidat
                     "around {:.0}, {:.0} px, {}",
                     (place.area.min.x + place.area.max.x) / 2.0,
                     (place.area.min.y + place.area.max.y) / 2.0,
-                    escape(&place.difference.words())
+                    escape(&place.difference.words().to_string())
                 )
             })
             .collect();
@@ -67,7 +67,7 @@ pub(super) fn detail(out: &mut String, gathered: &Gathered, candidate: &Candidat
         detail.block_px,
         format::number(shifts.taken_out_px, 2),
         format::number(shifts.remaining_px, 2),
-        detail.notes.iter().map(|note| format!(" {}", escape(note))).collect::<String>()
+        detail.notes.iter().map(|note| format!(" {}", escape(&note.to_string()))).collect::<String>()
     );
 }
 

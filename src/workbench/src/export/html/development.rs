@@ -59,7 +59,7 @@ pub(super) fn development(out: &mut String, candidate: &CandidatePart) {
     rolls(out, development);
     times(out, development);
     for note in &development.notes {
-        let _ = writeln!(out, "<p class=\"small\">{}</p>", escape(note));
+        let _ = writeln!(out, "<p class=\"small\">{}</p>", escape(&note.to_string()));
     }
 }
 
@@ -72,7 +72,7 @@ fn law(out: &mut String, development: &Development) {
             escape(&said(&found.limit, 2, "")),
             escape(&said(&twinwedge_core::measured::Value::Known(found.rate), 3, "/min"))
         ),
-        Err(reason) => writeln!(out, "<p>{}</p>", escape(reason)),
+        Err(reason) => writeln!(out, "<p>{}</p>", escape(&reason.to_string())),
     };
 }
 

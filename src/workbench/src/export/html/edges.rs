@@ -6,6 +6,7 @@ use twinwedge_core::compare::{Kind, format};
 use twinwedge_core::drawing::{FilmEdge, Role, edge_plots};
 use twinwedge_core::sharpness::{EdgeMeasure, EdgeSpace, Sharpness};
 use twinwedge_core::shown::capital;
+use twinwedge_core::words;
 
 use super::findings::saying;
 use super::{Footnotes, cell};
@@ -103,7 +104,7 @@ pub(super) fn edges(out: &mut String, gathered: &Gathered, candidate: &Candidate
             );
         }
         if !edge.notes.is_empty() {
-            let _ = writeln!(out, "<p class=\"small\">{label}: {}</p>", escape(&edge.notes.join(" ")));
+            let _ = writeln!(out, "<p class=\"small\">{label}: {}</p>", escape(&words::joined(&edge.notes)));
         }
     }
 }

@@ -58,8 +58,10 @@ pub(super) fn granularity(out: &mut String, gathered: &Gathered, candidate: &Can
 fn law(out: &mut String, part: &FilmPart) {
     let label = escape(&part.film.label);
     let _ = match &part.granularity.law {
-        Some(Ok(law)) => writeln!(out, "<p>{label}: {}</p>", escape(&law.sentence)),
-        Some(Err(problem)) => writeln!(out, "<p class=\"small\">{label}: {}</p>", escape(&problem.cause)),
+        Some(Ok(law)) => writeln!(out, "<p>{label}: {}</p>", escape(&law.sentence.to_string())),
+        Some(Err(problem)) => {
+            writeln!(out, "<p class=\"small\">{label}: {}</p>", escape(&problem.cause.to_string()))
+        }
         None => Ok(()),
     };
 }
@@ -78,7 +80,7 @@ fn table(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, rows:
         let _ = writeln!(
             out,
             "<tr><td>{}</td><td>{}</td><td>{}</td><td{grey}>{}</td></tr>",
-            escape(&row.alike.words()),
+            escape(&row.alike.words().to_string()),
             side(&row.reference, &mut notes),
             side(&row.candidate, &mut notes),
             difference_cell(&row.percent, 0, &mut notes)
@@ -91,6 +93,6 @@ fn table(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, rows:
 fn side(side: &PairSide, notes: &mut Footnotes) -> String {
     let at =
         side.density.map_or(String::new(), |density| format!(" <span class=\"small\">D {density:.2}</span>"));
-    let how = if side.how.is_empty() { String::new() } else { notes.mark(&capital(&side.how)) };
+    let how = if side.how.is_empty() { String::new() } else { notes.mark(&capital(&side.how.to_string())) };
     format!("{}{how}{at}", cell(&side.rms, 1, notes))
 }

@@ -309,7 +309,9 @@ fn cell(value: &Value, decimals: usize, notes: &mut Footnotes) -> String {
         Value::Known(measured) => {
             format!("{}{}", aligned(&format::parts(measured, decimals)), notes.flags(measured))
         }
-        Value::Undefined(reason) => format!("<span class=\"none\">–</span>{}", notes.mark(reason)),
+        Value::Undefined(reason) => {
+            format!("<span class=\"none\">–</span>{}", notes.mark(&reason.to_string()))
+        }
     }
 }
 
@@ -317,7 +319,9 @@ fn cell(value: &Value, decimals: usize, notes: &mut Footnotes) -> String {
 fn difference_cell(value: &Value, decimals: usize, notes: &mut Footnotes) -> String {
     match value {
         Value::Known(measured) => aligned(&format::difference_parts(measured, decimals)),
-        Value::Undefined(reason) => format!("<span class=\"none\">–</span>{}", notes.mark(reason)),
+        Value::Undefined(reason) => {
+            format!("<span class=\"none\">–</span>{}", notes.mark(&reason.to_string()))
+        }
     }
 }
 

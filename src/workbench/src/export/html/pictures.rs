@@ -5,6 +5,7 @@ use std::fmt::Write;
 use twinwedge_core::compare::format;
 use twinwedge_core::document::PatchRole;
 use twinwedge_core::drawing::LADDER_NOTE;
+use twinwedge_core::words::Sentence;
 
 use crate::export::gather::{CandidatePart, FilmPart, Gathered};
 use crate::export::markup::{escape, escape_plain};
@@ -220,8 +221,13 @@ pub(super) fn grain_notes(out: &mut String, gathered: &Gathered, candidate: &Can
         let without = grain.without_scanner().map(|rms| {
             format!("{} is what it would be without the scanner's blur.", format::measured(&rms, 1))
         });
-        let said: Vec<String> =
-            grain.notes.iter().cloned().chain(grain.loss_in_words()).chain(without).collect();
+        let said: Vec<String> = grain
+            .notes
+            .iter()
+            .chain(&grain.loss_in_words())
+            .map(Sentence::to_string)
+            .chain(without)
+            .collect();
         if !said.is_empty() {
             let _ = writeln!(
                 out,

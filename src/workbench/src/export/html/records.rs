@@ -138,8 +138,8 @@ pub(super) fn problems(out: &mut String, gathered: &Gathered) {
             out,
             "<li><b>{severity}, {}.</b> {} {}</li>",
             escape(&problem.subject.to_string()),
-            escape(&problem.cause),
-            escape(&problem.remedy)
+            escape(&problem.cause.to_string()),
+            escape(&problem.remedy.to_string())
         );
     }
     out.push_str("</ul>\n");

@@ -19,8 +19,8 @@ pub(super) fn registration(out: &mut String, candidate: &CandidatePart) {
                 out,
                 "<p class=\"caution\">The candidate's print is not laid on the reference's: its patches and spots are not \
                  compared. {} {}</p>",
-                escape(&problem.cause),
-                escape(&problem.remedy)
+                escape(&problem.cause.to_string()),
+                escape(&problem.remedy.to_string())
             );
         }
     }
@@ -43,7 +43,7 @@ fn table(out: &mut String, found: &Registration) {
     }
     out.push_str("<ul class=\"problems\">\n");
     for doubt in &found.doubts {
-        let _ = writeln!(out, "<li>{}</li>", escape(doubt));
+        let _ = writeln!(out, "<li>{}</li>", escape(&doubt.to_string()));
     }
     out.push_str("</ul>\n<p class=\"small\">Pixels are those of the candidate's scan.</p>\n");
 }

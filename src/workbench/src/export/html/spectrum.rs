@@ -8,6 +8,7 @@ use twinwedge_core::grain::spectrum::Spectrum;
 use twinwedge_core::grain::viewer::{Seen, Viewed};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_core::units::Micrometres;
+use twinwedge_core::words;
 
 use super::findings::saying;
 use super::{Footnotes, cell};
@@ -64,7 +65,7 @@ pub(super) fn spectrum(out: &mut String, gathered: &Gathered, candidate: &Candid
         }
     }
     for film in &films {
-        let notes = film.spectrum.notes.join(" ");
+        let notes = words::joined(&film.spectrum.notes);
         if !notes.is_empty() {
             let _ = writeln!(out, "<p class=\"small\">{}: {}</p>", escape(film.label), escape(&notes));
         }
@@ -97,15 +98,15 @@ fn table(out: &mut String, films: &[SpectrumOf<'_>], viewed: Option<&Viewed>) {
     row("Granularity by the spectrum, 48 µm", 1, &|found| known(found.rms_through(Micrometres(48.0))));
     row("Correlation length, µm", 1, &|found| found.autocorrelation.length.clone());
     row("Mean density", 2, &|found| known(found.mean_density.plain()));
-    let seen = |label: &str| {
-        let films = viewed.map(|viewed| [Some(&viewed.reference), viewed.candidate.as_ref()]);
-        films.into_iter().flatten().flatten().find(|seen| seen.label == label).cloned()
+    let seen = |role: Role| match role {
+        Role::Candidate => viewed?.candidate.clone(),
+        _ => Some(viewed?.reference.clone()),
     };
     let mut of_print = |name: &str, decimals: usize, value: &dyn Fn(&Seen) -> Value| {
         let _ = write!(out, "<tr><td>{}</td>", escape(name));
         for film in films {
-            let missing = || Value::Undefined("What an eye sees of it was not estimated.".to_owned());
-            let found = seen(film.label).map_or_else(missing, |seen| value(&seen));
+            let missing = || Value::Undefined("What an eye sees of it was not estimated.".into());
+            let found = seen(film.role).map_or_else(missing, |seen| value(&seen));
             let _ = write!(out, "<td class=\"v\">{}</td>", cell(&found, decimals, &mut notes));
         }
         out.push_str("</tr>\n");
@@ -131,7 +132,7 @@ fn said(out: &mut String, viewed: &Viewed) {
                 " The difference between the two is seen from <b>{} ×</b> on.",
                 escape(&format::measured(from, 1))
             ),
-            Some(Value::Undefined(why)) => format!(" {}", escape(why)),
+            Some(Value::Undefined(why)) => format!(" {}", escape(&why.to_string())),
             None => String::new(),
         }
     );
@@ -141,8 +142,8 @@ fn said(out: &mut String, viewed: &Viewed) {
             out,
             "<p class=\"small\">{}: {}</p>",
             escape(&seen.label),
-            escape(&seen.notes.join(" "))
+            escape(&words::joined(&seen.notes))
         );
     }
-    let _ = writeln!(out, "<p class=\"small\">Supposed: {}</p>", escape(&viewed.assumptions.join(" ")));
+    let _ = writeln!(out, "<p class=\"small\">Supposed: {}</p>", escape(&words::joined(&viewed.assumptions)));
 }

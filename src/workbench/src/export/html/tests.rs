@@ -281,7 +281,7 @@ fn undefined_figures_stand_with_their_reasons() {
         for value in [&row.reference, &row.candidate] {
             if let Value::Undefined(reason) = value {
                 undefined += 1;
-                assert!(html.contains(&super::escape(reason)), "{:?}: {reason}", row.figure);
+                assert!(html.contains(&super::escape(&reason.to_string())), "{:?}: {reason}", row.figure);
             }
         }
     }
@@ -343,7 +343,7 @@ fn what_speaks_against_a_registration_stands_in_the_report() {
     let mut gathered = gathered(1);
     let mut found =
         Registration { residual_px: 0.214, u_px: 0.043, u_worst_px: 0.31, ..Registration::exact() };
-    found.doubts.push("At its worst place a point is mapped to ±0.31 px only.".to_owned());
+    found.doubts.push("At its worst place a point is mapped to ±0.31 px only.".into());
     gathered.candidates[0].registration = Some(Ok(Arc::new(found)));
     let html = page(&gathered);
     for words in

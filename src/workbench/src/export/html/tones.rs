@@ -60,7 +60,12 @@ fn zones(out: &mut String, tones: &Tones) {
     out.push_str("<h4>Separation to the next zone</h4>\n");
     table(out, tones, (|zone| &zone.separation, |difference| &difference.separation), false);
     for film in &tones.films {
-        let _ = writeln!(out, "<p class=\"small\">{}: {}</p>", escape(&film.label), escape(&film.tie));
+        let _ = writeln!(
+            out,
+            "<p class=\"small\">{}: {}</p>",
+            escape(&film.label),
+            escape(&film.tie.to_string())
+        );
     }
 }
 
@@ -145,7 +150,7 @@ fn prints(out: &mut String, tones: &Tones) {
     let _ = write!(
         out,
         "<p>Print exposure of the reference: {}.</p>\n<table>\n<thead><tr><th>of the print</th>",
-        escape(&tones.print_basis)
+        escape(&tones.print_basis.to_string())
     );
     for film in &tones.films {
         let _ = write!(out, "<th>{}</th>", escape(&film.label));

@@ -10,6 +10,7 @@ use twinwedge_core::document::ranges::{DENSITY, DENSITY_U, Range, STEP};
 use twinwedge_core::document::{Tablet, TabletStep, TypedReading};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::Quoted;
+use twinwedge_core::words::Sentence;
 
 use columns::{Columns, by_content, named};
 use lines::{Line, Lines, nearly, not_read, number, thousands};
@@ -456,6 +457,6 @@ fn step(line: &Line, column: usize, name: &str) -> Result<u32, Problem> {
     ))
 }
 
-fn at(name: &str, place: Option<String>, cause: impl Into<String>, remedy: &str) -> Problem {
+fn at(name: &str, place: Option<String>, cause: impl Into<Sentence>, remedy: &str) -> Problem {
     Problem::error(Subject::File { path: name.to_owned(), place }, cause, remedy)
 }

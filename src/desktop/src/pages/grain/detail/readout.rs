@@ -63,7 +63,7 @@ fn value(ui: &mut Ui, label: &str, value: &Value, decimals: usize, unit: &str, h
             widgets::value_row(ui, label, &text, hover);
         }
         Value::Undefined(reason) => {
-            widgets::value_row(ui, label, "–", reason);
+            widgets::value_row(ui, label, "–", &reason.to_string());
         }
     }
 }
@@ -77,8 +77,11 @@ fn ratio(ui: &mut Ui, label: &str, value: &Value, hover: &str) {
         }
         Value::Undefined(_) => "–".to_owned(),
     };
-    let hover = if let Value::Undefined(reason) = value { reason } else { hover };
-    widgets::value_row(ui, label, &text, hover);
+    let reason = match value {
+        Value::Undefined(reason) => Some(reason.to_string()),
+        Value::Known(_) => None,
+    };
+    widgets::value_row(ui, label, &text, reason.as_deref().unwrap_or(hover));
 }
 
 fn numbers(ui: &mut Ui, found: &SurvivingDetail, labels: [&String; 2]) {
@@ -87,7 +90,7 @@ fn numbers(ui: &mut Ui, found: &SurvivingDetail, labels: [&String; 2]) {
     ui.add_space(4.0);
     ui.label(fonts::strong(words(statement.loss, labels)));
     if let (Loss::NotMeasured, Value::Undefined(reason)) = (statement.loss, &statement.grain) {
-        widgets::footnote(ui, reason);
+        widgets::footnote(ui, &reason.to_string());
     } else {
         widgets::footnote(
             ui,
@@ -142,7 +145,7 @@ fn numbers(ui: &mut Ui, found: &SurvivingDetail, labels: [&String; 2]) {
         "Standard uncertainty per axis of what was taken out",
     );
     for note in &detail.notes {
-        widgets::footnote(ui, note);
+        widgets::footnote(ui, &note.to_string());
     }
 }
 

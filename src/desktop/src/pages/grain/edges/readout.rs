@@ -179,9 +179,9 @@ fn one(ui: &mut Ui, found: &Known) {
     for (lobe, side) in [(&edge.overshoot.dense, "dense"), (&edge.overshoot.thin, "thin")] {
         lobe_line(ui, lobe, side, edge);
     }
-    widgets::footnote(ui, &edge.overshoot.reason);
+    widgets::footnote(ui, &edge.overshoot.reason.to_string());
     for note in &edge.notes {
-        widgets::footnote(ui, note);
+        widgets::footnote(ui, &note.to_string());
     }
     if let Some(all) = &found.sharpness
         && all.edges.len() > 1

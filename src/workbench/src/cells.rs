@@ -8,7 +8,7 @@ const BEGIN_FORMULAS: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝',
 /// For text alone: a number is to stay a number, its minus sign too. [`text_of`] takes it back.
 ///
 /// ```
-/// # use twinwedge_workbench::export::cells::{cell_of, text_of};
+/// # use twinwedge_workbench::cells::{cell_of, text_of};
 /// assert_eq!(cell_of("=1+1"), "'=1+1");
 /// assert_eq!(text_of("'=1+1"), "=1+1");
 /// assert_eq!(cell_of("Tern's"), "Tern's");
