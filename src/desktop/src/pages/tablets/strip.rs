@@ -18,7 +18,7 @@ use super::{choices, several, typing};
 use crate::appearance::{Tokens, fonts, over, widgets};
 use crate::canvas::{self, Picture, Placement, Sight, Tiles};
 use crate::outbox::{Command, Outbox, PointerReading};
-use crate::pages::{Selected, View, left_out, sampling};
+use crate::pages::{Selected, View, left_out, missing, sampling};
 
 /// Flags that put a step in doubt; others only tell where it comes from.
 pub(super) const DOUBTFUL: Flags =
@@ -159,7 +159,10 @@ impl Strip {
         ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
         let size = match canvas::size_of(view.session, scan) {
             Ok(size) => size,
-            Err(note) => return canvas::note(ui, rect, &note),
+            Err(_) => {
+                let without = StripChange::Remove.of(&film.id, strip).into();
+                return missing::instead(ui, rect, view, scan, Some(without), outbox);
+            }
         };
         let name = format!("Strip of {of}");
         let picture =

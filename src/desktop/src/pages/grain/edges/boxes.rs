@@ -12,7 +12,7 @@ use twinwedge_workbench::engine::ask::{EdgeOf, Look, TilePicture};
 use crate::appearance::{Tokens, over};
 use crate::canvas::{self, Picture, Placement, Sight, Tiles};
 use crate::outbox::{Outbox, PointerReading};
-use crate::pages::{View, sampling};
+use crate::pages::{View, missing, sampling};
 
 /// Radius of what the pointer reads, in scan pixels.
 const POINTER_RADIUS: f64 = 8.0;
@@ -39,7 +39,10 @@ pub(super) fn show(
     let Some(edge) = film.edges.get(chosen) else { return };
     let size = match canvas::size_of(view.session, &edge.scan) {
         Ok(size) => size,
-        Err(note) => return canvas::note(ui, rect, &note),
+        Err(_) => {
+            let without = EdgeChange::Remove(chosen).of(&film.id).into();
+            return missing::instead(ui, rect, view, &edge.scan, Some(without), outbox);
+        }
     };
     let name = format!("Edge scan of {}", film.label);
     let picture =
