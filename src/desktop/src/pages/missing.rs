@@ -27,12 +27,9 @@ pub(super) fn instead(
     without: Option<Operation>,
     outbox: &mut Outbox,
 ) {
-    let problem = match view.session.peek(&ScanOf { scan: scan.clone() }) {
-        Slot::Failed(problem) => problem,
-        _ => {
-            let note = canvas::size_of(view.session, scan).err().unwrap_or_default();
-            return canvas::note(ui, rect, &note);
-        }
+    let Slot::Failed(problem) = view.session.peek(&ScanOf { scan: scan.clone() }) else {
+        let note = canvas::size_of(view.session, scan).err().unwrap_or_default();
+        return canvas::note(ui, rect, &note);
     };
     let Some(entry) = view.series.scans.get(scan) else {
         return canvas::note(ui, rect, &format!("{} {}", problem.cause, problem.remedy));

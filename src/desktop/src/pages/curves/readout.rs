@@ -190,18 +190,17 @@ fn figures(ui: &mut Ui, comparison: &Comparison, selected: Selected) -> Option<F
             comparison::head(ui);
         }
         let line = Line::of(row);
-        if !has_construction(row.figure) {
-            comparison::line(ui, &line);
-        } else {
+        if has_construction(row.figure) {
             let before = ui.cursor().min;
             if comparison::pointed_line(ui, &line) {
                 pointed = Some(row.figure);
             }
             if selected == Selected::Figure(row.figure) {
-                let rect =
-                    egui::Rect::from_min_max(before, egui::pos2(ui.max_rect().right(), ui.cursor().min.y));
-                chosen(ui, row.figure, rect);
+                let after = egui::pos2(ui.max_rect().right(), ui.cursor().min.y);
+                chosen(ui, row.figure, egui::Rect::from_min_max(before, after));
             }
+        } else {
+            comparison::line(ui, &line);
         }
     }
     let lines: Vec<Line<'_>> = comparison.rows.iter().map(Line::of).collect();

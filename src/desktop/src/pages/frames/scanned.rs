@@ -49,12 +49,9 @@ impl Frames {
         });
         said(ui, &shadow);
         let rect = ui.available_rect_before_wrap();
-        let size = match size {
-            Ok(size) => size,
-            Err(_) => {
-                let without = changed(film, shown.frame, FrameChange::NoScan).into();
-                return missing::instead(ui, rect, view, scan, Some(without), outbox);
-            }
+        let Ok(size) = size else {
+            let without = changed(film, shown.frame, FrameChange::NoScan).into();
+            return missing::instead(ui, rect, view, scan, Some(without), outbox);
         };
         let name = format!("Scan of frame {} of {}", frame.name, film.label);
         // Negatives are looked at as they lie on the light table.

@@ -61,12 +61,9 @@ impl Grain {
     ) {
         let Some(grain) = film.uniform_areas.get(number) else { return };
         ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
-        let size = match canvas::size_of(view.session, &grain.scan) {
-            Ok(size) => size,
-            Err(_) => {
-                let without = AreaChange::Remove(number).of(&film.id).into();
-                return missing::instead(ui, rect, view, &grain.scan, Some(without), outbox);
-            }
+        let Ok(size) = canvas::size_of(view.session, &grain.scan) else {
+            let without = AreaChange::Remove(number).of(&film.id).into();
+            return missing::instead(ui, rect, view, &grain.scan, Some(without), outbox);
         };
         let name = format!("Grain scan of {}", film.label);
         let picture = Picture {

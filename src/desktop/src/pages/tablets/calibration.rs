@@ -108,9 +108,8 @@ impl Bench {
         outbox: &mut Outbox,
     ) {
         ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
-        let size = match canvas::size_of(view.session, &made.scan) {
-            Ok(size) => size,
-            Err(_) => return missing::instead(ui, rect, view, &made.scan, None, outbox),
+        let Ok(size) = canvas::size_of(view.session, &made.scan) else {
+            return missing::instead(ui, rect, view, &made.scan, None, outbox);
         };
         let name = format!("Calibration scan {}", made.label);
         let picture =

@@ -157,12 +157,9 @@ impl Strip {
         let found = placed.as_found(&slot);
         let rect = ui.available_rect_before_wrap();
         ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
-        let size = match canvas::size_of(view.session, scan) {
-            Ok(size) => size,
-            Err(_) => {
-                let without = StripChange::Remove.of(&film.id, strip).into();
-                return missing::instead(ui, rect, view, scan, Some(without), outbox);
-            }
+        let Ok(size) = canvas::size_of(view.session, scan) else {
+            let without = StripChange::Remove.of(&film.id, strip).into();
+            return missing::instead(ui, rect, view, scan, Some(without), outbox);
         };
         let name = format!("Strip of {of}");
         let picture =

@@ -37,12 +37,9 @@ pub(super) fn show(
     let Of { film, role, chosen, view } = of;
     ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
     let Some(edge) = film.edges.get(chosen) else { return };
-    let size = match canvas::size_of(view.session, &edge.scan) {
-        Ok(size) => size,
-        Err(_) => {
-            let without = EdgeChange::Remove(chosen).of(&film.id).into();
-            return missing::instead(ui, rect, view, &edge.scan, Some(without), outbox);
-        }
+    let Ok(size) = canvas::size_of(view.session, &edge.scan) else {
+        let without = EdgeChange::Remove(chosen).of(&film.id).into();
+        return missing::instead(ui, rect, view, &edge.scan, Some(without), outbox);
     };
     let name = format!("Edge scan of {}", film.label);
     let picture =
