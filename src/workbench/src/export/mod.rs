@@ -24,6 +24,7 @@ mod scans;
 mod sheet;
 mod sheets;
 mod spectrum;
+mod still;
 mod svg;
 mod tables;
 mod tones;
@@ -55,6 +56,7 @@ pub use scans::{drift_json, encoding_json, examined_json, flat_json, scan_json};
 pub use sheet::sheet_svg;
 pub use sheets::{Decimal, Table, table};
 pub use spectrum::{spectrum_json, viewed_json};
+pub use still::{drawing_to_file, still_to_file};
 pub use svg::svg;
 pub use tables::{
     FiguresText, figures_csv, figures_json, patch_differences_json, patch_json, problem_json, step_json,
