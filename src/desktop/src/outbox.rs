@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::edits::Operation;
+use twinwedge_workbench::export::{Depth, Paper, SlideSize};
 use twinwedge_workbench::intake::Purpose;
 
 use crate::actions::Action;
@@ -19,10 +20,21 @@ pub enum FileFor {
     Read(Purpose),
     /// Where the series is saved.
     SaveSeries,
-    /// Where report (.html), figures (.json), table (.csv) or contact sheet (.svg) go: of one candidate or of all.
-    Export(Option<FilmId>),
+    /// Where report (.html, .pdf), figures (.json), table (.csv) or contact sheet (.svg) go: of one candidate or of all.
+    Export(Option<FilmId>, Printed),
+    /// Where slides of one candidate or of all go (.png, .svg).
+    Slides(Option<FilmId>, SlideSize),
     /// Where the series' patch layout goes.
     SaveLayout,
+}
+
+/// How a report is set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Printed {
+    /// Paper of a PDF.
+    pub paper: Paper,
+    /// The whole, or one sheet a film.
+    pub depth: Depth,
 }
 
 impl From<Purpose> for FileFor {
@@ -38,10 +50,11 @@ impl FileFor {
         match self {
             Self::Read(purpose) => purpose.title(),
             Self::SaveSeries => "Save the series as".to_owned(),
-            Self::Export(_) => {
-                "Export report (.html), figures (.json), table (.csv) or contact sheet of grain (.svg)"
+            Self::Export(..) => {
+                "Export report (.html, .pdf), figures (.json), table (.csv) or contact sheet of grain (.svg)"
                     .to_owned()
             }
+            Self::Slides(..) => "Export slides (.png or .svg): each is named after what it shows".to_owned(),
             Self::SaveLayout => "Save the patch layout as".to_owned(),
         }
     }
@@ -64,7 +77,8 @@ impl FileFor {
         match self {
             Self::Read(purpose) => purpose.endings(),
             Self::SaveSeries => Purpose::Series.endings(),
-            Self::Export(_) => &["html", "pdf", "json", "csv", "svg"],
+            Self::Slides(..) => &["png", "svg"],
+            Self::Export(..) => &["html", "pdf", "json", "csv", "svg"],
             Self::SaveLayout => Purpose::Layout.endings(),
         }
     }

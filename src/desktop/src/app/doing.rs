@@ -7,7 +7,7 @@ use twinwedge_workbench::intake::Purpose;
 
 use super::App;
 use crate::actions::Action;
-use crate::outbox::{Command, FileFor};
+use crate::outbox::{Command, FileFor, Printed};
 use crate::pages::{PageId, Selected};
 use crate::shell::Message;
 use crate::shell::question::Leaving;
@@ -65,7 +65,9 @@ impl App {
             Action::SaveAs => self.ask(ctx, FileFor::SaveSeries),
             Action::Recover => self.recover(),
             Action::AddFilm => self.add_film(),
-            Action::Export => self.ask(ctx, FileFor::Export(self.bench.candidate.clone())),
+            Action::Export => {
+                self.ask(ctx, FileFor::Export(self.bench.candidate.clone(), Printed::default()))
+            }
             Action::Undo => {
                 let label = self.session.undo_label().map(str::to_owned);
                 self.session.undo();

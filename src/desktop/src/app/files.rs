@@ -23,7 +23,8 @@ impl App {
         let series = self.session.path();
         let start = match (&purpose, series) {
             (FileFor::SaveSeries, Some(path)) => path.to_path_buf(),
-            (FileFor::Export(_), Some(path)) => path.with_extension("html"),
+            (FileFor::Export(..), Some(path)) => path.with_extension("html"),
+            (FileFor::Slides(..), Some(path)) => path.with_extension("png"),
             (_, Some(path)) => path.parent().unwrap_or(Path::new("")).to_path_buf(),
             (_, None) => std::env::current_dir().unwrap_or_default(),
         };
@@ -38,7 +39,7 @@ impl App {
                 self.saved(ctx, done);
             }
             // The sample is there to be looked at: a folder of one's own begins a series of one's own.
-            FileFor::Export(_) | FileFor::SaveLayout => {
+            FileFor::Export(..) | FileFor::Slides(..) | FileFor::SaveLayout => {
                 self.shell.intake.write(purpose, path, None, &self.session, ctx);
             }
             FileFor::Read(purpose) => self.read_file(ctx, purpose, path),
