@@ -119,13 +119,18 @@ fn pieces(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, numb
     });
     let mut about = Vec::new();
     if let Some((prints, other)) = spot {
-        let (view, name) = place(gathered, prints);
+        let ((window, side), name) = place(gathered, prints);
+        let view = format!("0 0 {side:.1} {side:.1}");
         let whole =
             format!("<image width=\"{}\" height=\"{}\" href=\"{other}\"/>", prints.width, prints.height);
         for (part, picture) in
             [(&gathered.reference, "<use href=\"#reference-print\"/>"), (&candidate.part, whole.as_str())]
         {
-            figures.push_str(&figure(part, &view, picture, "Print", &name));
+            // A drawing within the drawing is cut off at its edges, on paper, too.
+            let cut = format!(
+                "<svg x=\"0\" y=\"0\" width=\"{side:.1}\" height=\"{side:.1}\" viewBox=\"{window}\">{picture}</svg>"
+            );
+            figures.push_str(&figure(part, &view, &cut, "Print", &name));
         }
         about.push(format!("Prints: {name}, registered to each other."));
     }
@@ -168,13 +173,14 @@ fn figure(part: &FilmPart, view: &str, picture: &str, what: &str, more: &str) ->
     )
 }
 
-/// The part of the prints that is shown, as a view box, and what it is called: about the first spot that the tester marked, else the
+/// The part of the prints that is shown, as a view box with its side, and what it is called: about the first spot that the tester marked, else the
 /// middle.
-fn place(gathered: &Gathered, prints: &PrintPictures) -> (String, String) {
+fn place(gathered: &Gathered, prints: &PrintPictures) -> ((String, f64), String) {
     let side = (PIECE * prints.width).min(prints.height);
     let spot = gathered.series.spots.first();
     let (x, y) = spot.map_or((prints.width / 2.0, prints.height / 2.0), |spot| (spot.at.x, spot.at.y));
     let from = |at: f64, whole: f64| (at - side / 2.0).clamp(0.0, whole - side);
     let name = spot.map_or_else(|| "the middle".to_owned(), |spot| format!("spot {}", spot.name));
-    (format!("{:.1} {:.1} {side:.1} {side:.1}", from(x, prints.width), from(y, prints.height)), name)
+    let window = format!("{:.1} {:.1} {side:.1} {side:.1}", from(x, prints.width), from(y, prints.height));
+    ((window, side), name)
 }

@@ -8,7 +8,7 @@ use super::canvas::{Area, Canvas, Type};
 use crate::export::gather::{CandidatePart, FilmPart, Gathered};
 use crate::export::html::{both_curves, facts, kept_findings};
 use crate::export::picture::GRAIN_MEAN;
-use crate::export::svg::ladder;
+use crate::export::svg::{LADDER_HEIGHT, ladder_placed};
 
 /// Between the parts of a slide.
 const GAP: f64 = 36.0;
@@ -143,7 +143,7 @@ fn prints(canvas: &mut Canvas, area: Area, gathered: &Gathered, candidate: &Cand
     let reference = prints.reference.as_ref().ok()?;
     let other = candidate.print.as_ref()?.as_ref().ok()?;
     let units = [prints.width, prints.height];
-    let rungs = 22.5;
+    let rungs = LADDER_HEIGHT;
     let ladder_scale = area.width.min(1100.0) / 178.0;
     let foot = rungs * ladder_scale + GAP / 2.0 + 2.0 * 34.0;
     let inner = |uri: &str| format!("<image width=\"{}\" height=\"{}\" href=\"{uri}\"/>", units[0], units[1]);
@@ -165,7 +165,7 @@ fn prints(canvas: &mut Canvas, area: Area, gathered: &Gathered, candidate: &Cand
         lowest = place.y + place.height;
     }
     let rest = Area { y: lowest + GAP / 2.0, height: rungs * ladder_scale, ..area };
-    let drawn = canvas.picture(rest, [178.0, rungs], &ladder(178.0), "Grey ladder");
+    let drawn = canvas.picture(rest, [178.0, rungs], &ladder_placed(178.0), "Grey ladder");
     canvas.text(
         Area { height: 70.0, ..area.below(drawn.y + drawn.height - area.y) },
         LADDER_NOTE,

@@ -307,12 +307,24 @@ fn head(out: &mut String, frame: &Frame, plot: &Plot) {
     }
 }
 
+/// Height of the grey ladder on the sheet, millimetres.
+pub(super) const LADDER_HEIGHT: f64 = 22.5;
+
 /// The grey ladder with its densities, `width_mm` wide, as part of an HTML page.
 pub(super) fn ladder(width_mm: f64) -> String {
+    ladder_in(width_mm, &format!(r#"width="{}mm" height="{LADDER_HEIGHT}mm""#, mm(width_mm)))
+}
+
+/// The same as part of another drawing whose units it fills, `width` wide.
+pub(super) fn ladder_placed(width: f64) -> String {
+    ladder_in(width, &format!(r#"width="{}" height="{LADDER_HEIGHT}""#, mm(width)))
+}
+
+fn ladder_in(width_mm: f64, size: &str) -> String {
     let steps = grey_ladder();
     let step = width_mm / steps.len() as f64;
     let mut out = format!(
-        r#"<svg width="{w}mm" height="22.5mm" viewBox="0 0 {w} 22.5" role="img" aria-label="Grey ladder" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}">"#,
+        r#"<svg {size} viewBox="0 0 {w} {LADDER_HEIGHT}" role="img" aria-label="Grey ladder" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}">"#,
         w = mm(width_mm)
     );
     for (i, rung) in steps.iter().enumerate() {
