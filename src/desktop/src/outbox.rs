@@ -7,6 +7,7 @@ use std::sync::{Arc, Mutex};
 use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::edits::Operation;
+use twinwedge_workbench::export::{Depth, Paper, SlideSize};
 use twinwedge_workbench::intake::Purpose;
 
 use crate::actions::Action;
@@ -22,8 +23,10 @@ pub enum FileFor {
     Read(Purpose),
     /// Where the series is saved.
     SaveSeries,
-    /// Where report (.html), figures (.json), table (.csv) or contact sheet (.svg) go: of one candidate or of all.
-    Export(Option<FilmId>),
+    /// Where report (.html, .pdf), figures (.json), table (.csv) or contact sheet (.svg) go: of one candidate or of all.
+    Export(Option<FilmId>, Printed),
+    /// Where slides of one candidate or of all go (.png, .svg).
+    Slides(Option<FilmId>, SlideSize),
     /// Where the series' patch layout goes.
     SaveLayout,
     /// It is one of the files that a series begins with.
@@ -34,6 +37,15 @@ pub enum FileFor {
     Drawing(Arc<str>),
     /// Where a still of the page goes, as PNG of so many pixels.
     Still(u32, u32),
+}
+
+/// How a report is set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Printed {
+    /// Paper of a PDF; else that of the settings.
+    pub paper: Option<Paper>,
+    /// The whole, or one sheet a film.
+    pub depth: Depth,
 }
 
 impl From<Purpose> for FileFor {
@@ -49,10 +61,11 @@ impl FileFor {
         match self {
             Self::Read(purpose) => purpose.title(),
             Self::SaveSeries => "Save the series as".to_owned(),
-            Self::Export(_) => {
-                "Export report (.html), figures (.json), table (.csv) or contact sheet of grain (.svg)"
+            Self::Export(..) => {
+                "Export report (.html, .pdf), figures (.json), table (.csv) or contact sheet of grain (.svg)"
                     .to_owned()
             }
+            Self::Slides(..) => "Export slides (.png or .svg): each is named after what it shows".to_owned(),
             Self::SaveLayout => "Save the patch layout as".to_owned(),
             Self::First(First::Reference) => "Readings or strip of the reference film".to_owned(),
             Self::First(First::Candidate) => "Readings or strip of the candidate film".to_owned(),
@@ -81,7 +94,8 @@ impl FileFor {
         match self {
             Self::Read(purpose) => purpose.endings(),
             Self::SaveSeries => Purpose::Series.endings(),
-            Self::Export(_) => &["html", "pdf", "json", "csv", "svg"],
+            Self::Slides(..) => &["png", "svg"],
+            Self::Export(..) => &["html", "pdf", "json", "csv", "svg"],
             Self::SaveLayout => Purpose::Layout.endings(),
             Self::First(First::Tablet) => Purpose::Tablet.endings(),
             Self::MissingIn => &[],

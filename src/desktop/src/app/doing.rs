@@ -7,8 +7,9 @@ use twinwedge_workbench::intake::Purpose;
 
 use super::App;
 use crate::actions::{Action, Keys};
-use crate::outbox::{Command, FileFor};
+use crate::outbox::{Command, FileFor, Printed};
 use crate::pages::{ALSO, PageId, Selected};
+use crate::shell::Message;
 use crate::shell::question::Leaving;
 use crate::shell::search::Search;
 use crate::shell::settings::{Appearance, Settings, TextSize};
@@ -70,7 +71,9 @@ impl App {
             Action::SaveAs => self.ask(ctx, FileFor::SaveSeries),
             Action::Recover => self.recover(),
             Action::AddFilm => self.add_film(),
-            Action::Export => self.ask(ctx, FileFor::Export(self.bench.candidate.clone())),
+            Action::Export => {
+                self.ask(ctx, FileFor::Export(self.bench.candidate.clone(), Printed::default()))
+            }
             Action::Undo => {
                 let label = self.session.undo_label().map(str::to_owned);
                 self.session.undo();

@@ -39,10 +39,12 @@ impl App {
             (FileFor::SaveLayout, _) => {
                 folder.join(file_name(self.title(), "target", store::LAYOUT_EXTENSION))
             }
-            (FileFor::Export(Some(film)), _) => folder.join(file_name(&self.pair(film), "report", "html")),
+            (FileFor::Export(Some(film), _), _) => folder.join(file_name(&self.pair(film), "report", "html")),
+            (FileFor::Slides(Some(film), _), _) => folder.join(file_name(&self.pair(film), "slides", "png")),
+            (FileFor::Slides(None, _), _) => folder.join(file_name(self.title(), "slides", "png")),
             (FileFor::Drawing(_), _) => folder.join(file_name(&self.on_page(), "plot", "svg")),
             (FileFor::Still(..), _) => folder.join(file_name(&self.on_page(), "page", "png")),
-            (FileFor::Export(None), _) => folder.join(file_name(self.title(), "report", "html")),
+            (FileFor::Export(None, _), _) => folder.join(file_name(self.title(), "report", "html")),
             (FileFor::Read(_) | FileFor::First(_) | FileFor::MissingIn, _) => folder,
         };
         self.shell.asking = Some(Asking::new(purpose, &start, self.settings.own_file_dialog, ctx));
@@ -87,7 +89,7 @@ impl App {
                 self.still = Some(StillWanted { size: (width, height), path, seen: None });
                 ctx.request_repaint();
             }
-            FileFor::Export(_) | FileFor::SaveLayout | FileFor::Drawing(_) => {
+            FileFor::Export(..) | FileFor::Slides(..) | FileFor::SaveLayout | FileFor::Drawing(_) => {
                 let paper = self.settings.paper;
                 self.shell.intake.write(purpose, path, (paper, None), &self.session, ctx);
             }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use twinwedge_workbench::core::document::{FilmId, ScanId, Series};
 use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::export::{ReportOf, SlidesOf};
 use twinwedge_workbench::intake::{self, Home, Purpose, Taken};
 use twinwedge_workbench::session::{Session, find_all};
 use twinwedge_workbench::store::{InTheWay, NotWritten, Replace, Source};
@@ -13,7 +14,7 @@ use twinwedge_workbench::{export, sample, store};
 use super::settings::PaperSize;
 use super::work::{Control, Work};
 use crate::app::still::Scene;
-use crate::outbox::FileFor;
+use crate::outbox::{FileFor, Printed};
 
 /// What came of a file.
 #[derive(Debug)]
@@ -81,9 +82,20 @@ impl Intake {
         self.run(label, ctx, move |_, _| {
             let replace = seen.as_deref().map_or(Replace::Unasked, Replace::Seen);
             let written = match &purpose {
-                FileFor::Export(candidate) => {
+                FileFor::Export(candidate, printed) => {
                     let home = (series, folder);
-                    export(candidate.as_ref(), (&path, paper), home, &sources, replace)
+                    export((candidate.as_ref(), *printed), (&path, paper), home, &sources, replace)
+                }
+                FileFor::Slides(candidate, size) => {
+                    let of = SlidesOf { film: candidate.as_ref(), size: *size, only: &[] };
+                    let session = of_its_own(series, folder);
+                    let written = export::slides_to_files(&session, of, &path, &sources, replace);
+                    // Several files: one that is in the way is named, and none is replaced unseen.
+                    let written = written.map_err(|not| match not {
+                        NotWritten::InTheWay(way) => NotWritten::Failed(way.problem()),
+                        other => other,
+                    });
+                    written.map(|(mut files, _)| files.pop().unwrap_or(path))
                 }
                 FileFor::Drawing(svg) => export::drawing_to_file(&path, svg, &sources, replace),
                 _ => store::save_layout(&path, &series, &sources, replace),
@@ -180,17 +192,22 @@ fn came(written: Result<PathBuf, NotWritten>, purpose: FileFor) -> Result<Came, 
 
 /// Writes report, figures, table or sheet.
 fn export(
-    candidate: Option<&FilmId>,
+    (candidate, printed): (Option<&FilmId>, Printed),
     (path, paper): (&Path, PaperSize),
     (series, folder): (Series, PathBuf),
     sources: &[Source],
     replace: Replace<'_>,
 ) -> Result<PathBuf, NotWritten> {
-    // A session of its own: the one on the bench goes on being edited. It keeps nothing.
+    let of = ReportOf { film: candidate, paper: printed.paper.unwrap_or_else(|| paper.paper()), depth: printed.depth };
+    export::to_file_on(&of_its_own(series, folder), of, path, sources, replace)?;
+    Ok(path.to_path_buf())
+}
+
+/// A session of its own: the one on the bench goes on being edited. It keeps nothing.
+fn of_its_own(series: Series, folder: PathBuf) -> Session {
     let mut session = Session::of(series, folder);
     session.set_recovery_folder(None);
-    export::to_file_on(&session, candidate, paper.paper(), path, sources, replace)?;
-    Ok(path.to_path_buf())
+    session
 }
 
 fn name(path: &Path) -> String {
