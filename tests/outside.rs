@@ -4,6 +4,8 @@
 #![allow(clippy::print_stdout, reason = "a comparison prints its table")]
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
+#[path = "outside/browser.rs"]
+mod browser;
 #[path = "outside/detail.rs"]
 mod detail;
 #[path = "outside/greys.rs"]

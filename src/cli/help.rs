@@ -19,7 +19,11 @@ macro_rules! numbers {
 }
 
 pub(super) const REPORT: &str = "Examples: twinwedge report sample --film 'Plover 640' --out plover.html
+          twinwedge report sample --out sheets.pdf --depth sheet --paper letter
           twinwedge report sample --out films.csv --table films --decimal comma";
+
+pub(super) const SLIDES: &str = "Examples: twinwedge slides sample --film 'Plover 640' --out talk.png
+          twinwedge slides sample --film 'Plover 640' --size 1080x1920 --only curves,grain --out post.svg";
 
 pub(super) const FIGURES: &str = concat!(
     "Example: twinwedge figures sample

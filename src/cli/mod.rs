@@ -54,9 +54,12 @@ pub(crate) enum Verb {
     ///
     /// The ending of the output says what is written: .html the report, .pdf the same on paper, .json all figures, .csv the
     /// table, .svg a contact sheet of the grain of all films. The HTML report of more than 12 films is a first page, and beside
-    /// it a folder with a page for each; on paper it is one document.
+    /// it a folder with a page for each; on paper it is one document. With --depth sheet it is one sheet a film.
     #[command(after_help = help::REPORT)]
     Report(series::ReportArguments),
+    /// Write slides of each film for a talk: its verdict, curves, prints, grain and what it costs, each a picture.
+    #[command(after_help = help::SLIDES)]
+    Slides(series::SlidesArguments),
     /// Write a graph sheet at true scale as PDF: blank, or with a film's curve and its data.
     ///
     /// Log H and density are on one scale.
@@ -148,6 +151,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
     let name = verb.name();
     let done = match verb {
         Verb::Report(arguments) => series::report(&arguments),
+        Verb::Slides(arguments) => series::slides(&arguments),
         Verb::Graph(arguments) => series::graph(&arguments),
         Verb::Figures(arguments) => series::figures(&arguments),
         Verb::Tones(arguments) => series::tones(&arguments),
@@ -193,6 +197,7 @@ impl Verb {
     fn name(&self) -> &'static str {
         match self {
             Self::Report(_) => "report",
+            Self::Slides(_) => "slides",
             Self::Graph(_) => "graph",
             Self::Figures(_) => "figures",
             Self::Tones(_) => "tones",

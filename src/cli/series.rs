@@ -8,7 +8,9 @@ use twinwedge_workbench::core::document::{FilmId, ranges};
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::core::shown::Shown;
 use twinwedge_workbench::edits::{LayoutEdit, RecordEdit, ToneEdit};
-use twinwedge_workbench::export::{COMMON_SCALE, Decimal, GRAPH_SCALE, GraphSheet, Paper, Table};
+use twinwedge_workbench::export::{
+    COMMON_SCALE, Decimal, Depth, GRAPH_SCALE, GraphSheet, Paper, ReportOf, Slide, SlideSize, SlidesOf, Table,
+};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{Replace, Source, Why, Writing};
 use twinwedge_workbench::{export, import, load, sample, store};
@@ -54,6 +56,9 @@ pub(crate) struct ReportArguments {
     /// Paper of the PDF: a4 or letter.
     #[arg(long, default_value = "a4")]
     paper: Paper,
+    /// Of .html and .pdf, how much of each film: whole, or one sheet.
+    #[arg(long, default_value = "whole")]
+    depth: Depth,
     /// Date that stands on the report, in place of that of the series.
     #[arg(long)]
     date: Option<String>,
@@ -104,6 +109,28 @@ impl ReportArguments {
         };
         Ok(Some((table, decimal)))
     }
+}
+
+/// Which slides, and where they go.
+#[derive(Debug, Args)]
+pub(crate) struct SlidesArguments {
+    /// The series file, or the word 'sample' for the sample series.
+    series: PathBuf,
+    /// Only this candidate, by its label; all of them otherwise.
+    #[arg(long)]
+    film: Option<String>,
+    /// Where to; the ending says what, .png or .svg. 'talk.png' becomes 'talk-verdict.png', 'talk-curves.png' and so on.
+    #[arg(long)]
+    out: PathBuf,
+    /// Pixels: 1920x1080, 3840x2160 or 1080x1920.
+    #[arg(long, default_value = "1920x1080")]
+    size: SlideSize,
+    /// Only these, with commas between: verdict, curves, prints, grain, cost. All that have something to show otherwise.
+    #[arg(long, value_delimiter = ',')]
+    only: Vec<Slide>,
+    /// Replaces whatever files are there, also those that are no older slides.
+    #[arg(long)]
+    force: bool,
 }
 
 /// What a graph sheet shows, and where it goes.
@@ -270,10 +297,24 @@ pub(crate) fn report(arguments: &ReportArguments) -> Done {
     let problems = output::written(out, arguments.force, || match table {
         Some(table) => export::to_table_file(&session, table, out, &session.sources(), replace),
         None => {
-            export::to_file_on(&session, film.as_ref(), arguments.paper, out, &session.sources(), replace)
+            let of = ReportOf { film: film.as_ref(), paper: arguments.paper, depth: arguments.depth };
+            export::to_file_on(&session, of, out, &session.sources(), replace)
         }
     })?;
     say(format_args!("{}", arguments.out.display()));
+    Ok(errors(&session, problems))
+}
+
+/// Writes slides.
+pub(crate) fn slides(arguments: &SlidesArguments) -> Done {
+    let session = open(&arguments.series)?;
+    let film = arguments.film.as_deref().map(|label| find(&session, label)).transpose()?;
+    let of = SlidesOf { film: film.as_ref(), size: arguments.size, only: &arguments.only };
+    let (out, replace) = (&arguments.out, output::replace(arguments.force));
+    let (files, problems) = output::written(out, arguments.force, || {
+        export::slides_to_files(&session, of, out, &session.sources(), replace)
+    })?;
+    files.iter().for_each(|file| say(format_args!("{}", file.display())));
     Ok(errors(&session, problems))
 }
 

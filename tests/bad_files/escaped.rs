@@ -81,6 +81,9 @@ fn series(nasty: &str) -> Series {
     series.paper = Some(PaperTest { label: text(), ..PaperTest::through(tablet) });
     let candidate = series.films[1].id.clone();
     series.report.verdicts.insert(candidate.clone(), text());
+    series.report.recommendations.insert(candidate.clone(), text());
+    let numbers = series.report.reworded_on.entry(candidate.clone()).or_default();
+    numbers.insert("speed.relative".to_owned(), text());
     let findings = series.report.findings.entry(candidate).or_default();
     for key in ["speed.relative", "contrast.average", "contrast.gamma", "toe.length"] {
         findings.insert(key.to_owned(), FindingChoice::Reworded(text()));
@@ -125,8 +128,8 @@ fn tags(html: &str) -> Vec<(String, Vec<(String, String)>)> {
         );
         found.push((name.to_owned(), attributes));
         rest = &rest[at + 1..];
-        if name == "style" {
-            rest = &rest[rest.find("</style>").unwrap()..];
+        if name == "style" || name == "script" {
+            rest = &rest[rest.find(&format!("</{name}>")).unwrap()..];
         }
     }
     found
@@ -196,7 +199,8 @@ fn a_report_holds_no_tag_and_no_attribute_that_a_person_typed() {
         for (name, attributes) in tags(&html) {
             let name = name.trim_start_matches('/');
             let known = TAGS.contains(&name)
-                || ["text", "tspan", "clipPath", "nav", "main", "footer", "time", "small"].contains(&name);
+                || ["text", "tspan", "clipPath", "nav", "main", "footer", "time", "small", "script"]
+                    .contains(&name);
             assert!(known, "<{name}> with {nasty:?}");
             for (key, value) in attributes {
                 assert!(
@@ -218,7 +222,7 @@ fn a_report_holds_no_tag_and_no_attribute_that_a_person_typed() {
 }
 
 #[test]
-fn a_report_may_do_nothing_but_be_shown() {
+fn a_report_may_do_nothing_but_be_shown_and_run_its_own_script() {
     let (_, session) = &SESSIONS[0];
     let html = export::report_html(session, None).unwrap();
     let all = tags(&html);
@@ -238,7 +242,17 @@ fn a_report_may_do_nothing_but_be_shown() {
     assert!(
         matches!(of_style.as_slice(), [one] if one.starts_with("style-src 'sha256-") && !one.contains("unsafe"))
     );
-    assert_eq!(directives.len(), 5, "and nothing else: {content}");
+    let of_script: Vec<&&str> =
+        directives.iter().filter(|directive| directive.starts_with("script-src")).collect();
+    assert!(
+        matches!(of_script.as_slice(), [one] if one.starts_with("script-src 'sha256-") && one.split(' ').count() == 2)
+    );
+    assert_eq!(directives.len(), 6, "and nothing else: {content}");
+    let scripts: Vec<_> = all.iter().filter(|(name, _)| name == "script").collect();
+    assert!(
+        matches!(scripts.as_slice(), [(_, attributes)] if attributes.is_empty()),
+        "one script, of the page itself"
+    );
     assert_eq!(all.iter().filter(|(name, _)| name == "style").count(), 1, "one style sheet");
 }
 

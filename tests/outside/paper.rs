@@ -6,7 +6,9 @@ use serde_json::{Value, json};
 use tempfile::TempDir;
 use twinwedge_core::document::{Film, FilmId, Series};
 use twinwedge_workbench::edits::RecordEdit;
-use twinwedge_workbench::export::{FiguresText, GraphSheet, Paper, report_html, report_pdf, to_file};
+use twinwedge_workbench::export::{
+    FiguresText, GraphSheet, Paper, report_html, report_pdf, sheets_pdf, to_file,
+};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::Replace;
 
@@ -312,6 +314,35 @@ fn names_of_films_do_no_harm_on_paper() {
 }
 
 /// A series with one candidate that has nothing but readings: nothing is left out in silence, and nothing is empty.
+/// pypdf counts pages and reads their text; ISO 216 and ANSI/ASME Y14.1 say how large they are.
+#[test]
+fn one_sheet_a_film_stands_on_one_page() {
+    let folder = TempDir::new().unwrap();
+    let session = session();
+    for (paper, size) in [(Paper::A4, [595.28, 841.89]), (Paper::Letter, [612.0, 792.0])] {
+        let path = written(&folder, "sheets.pdf", &sheets_pdf(&session, None, paper).unwrap());
+        let seen = peer("structure", &json!({ "path": path }));
+        let sizes = seen["sizes"].as_array().unwrap();
+        assert_eq!(sizes.len(), 5, "five candidates");
+        for page in sizes {
+            close(page[0].as_f64().unwrap(), size[0], 0.01, "width of a page");
+            close(page[1].as_f64().unwrap(), size[1], 0.01, "height of a page");
+        }
+        let candidates = session.series().candidates().map(|film| film.label.clone());
+        for (text, label) in texts(&seen["texts"]).iter().zip(candidates) {
+            let text = letters(text);
+            for part in [
+                format!("{label} against Tern 160"),
+                "What differs".to_owned(),
+                "Prints and grain".to_owned(),
+            ] {
+                assert!(text.contains(&letters(&part)), "no {part} in {text}");
+            }
+        }
+        assert_eq!(peer("accessible", &json!({ "path": path }))["findings"], json!([]));
+    }
+}
+
 #[test]
 fn films_without_prints_have_their_paper() {
     let folder = TempDir::new().unwrap();

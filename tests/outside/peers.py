@@ -444,7 +444,18 @@ def measured(**question):
     return paper.measured(**question)
 
 
+# ---- browser ---------------------------------------------------------------------------------------------------------
+
+
+def browser(path):
+    """What a browser makes of an HTML report."""
+    import browser as chromium
+
+    return chromium.report(path)
+
+
 TASKS = (
+    browser,
     pchip,
     toe_line_shoulder,
     chi_square_tail,

@@ -21,4 +21,5 @@ mod scans;
 #[path = "../shared/mod.rs"]
 #[allow(dead_code, reason = "shared by several test crates, of which none needs all of it")]
 mod shared;
+mod slides;
 mod support;

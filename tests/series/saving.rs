@@ -287,7 +287,10 @@ fn series() -> impl Strategy<Value = Series> {
                 let choices =
                     choices.into_iter().enumerate().map(|(n, choice)| (n.to_string(), choice)).collect();
                 series.report.findings.insert(film.clone(), choices);
-                series.report.verdicts.insert(film, "good".to_owned());
+                series.report.verdicts.insert(film.clone(), "good".to_owned());
+                series.report.recommendations.insert(film.clone(), series.title.clone());
+                let number = ("1".to_owned(), series.title.clone());
+                series.report.reworded_on.insert(film, [number].into());
             }
             series
         },

@@ -10,7 +10,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use twinwedge_core::compare::{About, Comparison, FilmFigures, Kind, Side, Verdict, compare};
+use twinwedge_core::compare::{About, Comparison, FilmFigures, Kind, RollPrice, Side, Verdict, compare};
 use twinwedge_core::detail::{Detail, Loss, Map, Separation, Shifts, Statement};
 use twinwedge_core::document::{PatchLayout, PatchName, PatchRole, ShadowDensity, Viewing};
 use twinwedge_core::figures::{Draws, FigureId, Figures};
@@ -71,7 +71,10 @@ fn studied(kind: Kind) -> Studied {
         | Kind::AverageContrast
         | Kind::Gamma
         | Kind::AlikeShadows
-        | Kind::AlikeHighlights => Studied::Curves,
+        | Kind::AlikeHighlights
+        | Kind::Blank
+        | Kind::MatchedContrast
+        | Kind::Pushed => Studied::Curves,
         // Few tests reach the end of a shoulder.
         Kind::DMax
         | Kind::GreyCard
@@ -81,7 +84,9 @@ fn studied(kind: Kind) -> Studied {
         | Kind::Edges
         | Kind::Agreement
         | Kind::Lost
-        | Kind::SpeedForGrain => Studied::Values,
+        | Kind::SpeedForGrain
+        | Kind::SpeedForDetail
+        | Kind::Price => Studied::Values,
         Kind::Colours | Kind::Bands => Studied::Colours,
         Kind::Patches | Kind::AlikeZones => Studied::Silent,
     }
@@ -103,6 +108,8 @@ fn words(kind: Kind) -> Option<(&'static str, &'static str)> {
         Kind::Edges => Some((" are sharper than ", " are less sharp than ")),
         Kind::Granularity | Kind::GranularityNetOne => Some((" is coarser than ", " is finer than ")),
         Kind::AlikeHighlights => Some((" light tones more than ", " light tones less than ")),
+        Kind::MatchedContrast => Some((" faster than ", " slower than ")),
+        Kind::Pushed => Some((" denser shadows than ", " thinner shadows than ")),
         // Several claims in one sentence, or a ratio that says its side by its number.
         Kind::Toe
         | Kind::Departure
@@ -115,7 +122,10 @@ fn words(kind: Kind) -> Option<(&'static str, &'static str)> {
         | Kind::GrainViewed
         | Kind::Agreement
         | Kind::Lost
-        | Kind::SpeedForGrain => None,
+        | Kind::SpeedForGrain
+        | Kind::SpeedForDetail
+        | Kind::Price
+        | Kind::Blank => None,
     }
 }
 
@@ -332,6 +342,8 @@ struct Truth {
     /// Logarithms of modulation and of grain's power, candidate over reference.
     modulation: f64,
     grain: f64,
+    /// What a roll of each costs.
+    prices: [f64; 2],
 }
 
 impl Truth {
@@ -356,7 +368,9 @@ impl Truth {
             modulation = between(-0.3, 0.3) * f64::from(u8::from(between(0.0, 1.0) < 0.6));
             grain = between(-0.5, 0.5) * f64::from(u8::from(between(0.0, 1.0) < 0.6));
         }
-        Self { films: [reference, candidate], modulation, grain }
+        let mut price = || (100.0 * between(4.0, 12.0)).round() / 100.0;
+        let prices = if alike { [9.4; 2] } else { [price(), price()] };
+        Self { films: [reference, candidate], modulation, grain, prices }
     }
 
     fn excess(&self, figure: usize) -> f64 {
@@ -371,8 +385,12 @@ impl Truth {
             (Kind::GranularityNetOne, About::Difference) | (Kind::SpeedForGrain, About::Grain) => {
                 self.excess(1)
             }
-            (Kind::Edges, About::Difference) => self.excess(2),
-            (Kind::SpeedForGrain, About::Speed) => -less(3) / 2.0_f64.log10(),
+            (Kind::Edges, About::Difference) | (Kind::SpeedForDetail, About::Modulation) => self.excess(2),
+            // As the rolls were priced: by 36 frames each.
+            (Kind::Price, About::Price) => self.prices[1] / self.prices[0] - 1.0,
+            (Kind::SpeedForGrain | Kind::SpeedForDetail | Kind::Price, About::Speed) => {
+                -less(3) / 2.0_f64.log10()
+            }
             (Kind::GreyCard, About::Difference) => less(4),
             (Kind::DMax, About::Difference) => less(8),
             (Kind::Agreement, About::Film(whose)) => self.films[whose as usize][5],
@@ -440,6 +458,11 @@ fn compared(truth: &Truth, chance: &mut Chance) -> Comparison {
     // Nothing was said of these prints' neutrals.
     comparison.tell_colours(Err(&"No neutral patch is known.".into()), Err(&"".into()));
     comparison.tell_detail(Ok((&detail(truth, limits, chance), None)));
+    comparison.weigh_price(
+        &truth
+            .prices
+            .map(|price| RollPrice { price: format!("{price:.2} shillings"), format: "135-36".to_owned() }),
+    );
     comparison
 }
 

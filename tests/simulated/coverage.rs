@@ -29,6 +29,17 @@ fn intervals_of_scanned_films_and_of_their_differences_hold_the_truth() {
             assert!((0.7..1.5).contains(&held.width), "{start}: {held:?}");
         }
     }
+    // Known from 24 pairs and 48 films each: three binomial standard deviations below 95 of 100.
+    for start in
+        ["base+fog, scans", "speed point, lg H, scans", "average gradient over 1.30, scans", "granularity"]
+    {
+        let (single, pair) = (line(start).single.unwrap(), line(start).pair.unwrap());
+        assert!(single.holds >= 0.85 && pair.holds >= 0.81, "{start}: {single:?}, {pair:?}");
+        assert!(single.width < 1.6 && pair.width < 1.6, "{start}: {single:?}, {pair:?}");
+    }
+    // The texture of a target is in both prints.
+    let textured = line("density of a textured patch").pair.unwrap();
+    assert!(textured.holds >= 0.85 && textured.width < 1.5, "{textured:?}");
     let places = line("place by registration").pair.unwrap();
     assert!(places.holds >= 0.85 && (0.7..1.6).contains(&places.width), "{places:?}");
 }

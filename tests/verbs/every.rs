@@ -90,6 +90,10 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
     let writes = |out: &Path, arguments: &[&str]| Call { out: Some(out.to_owned()), ..call(arguments) };
     vec![
         writes(&report, &["report", &series, "--out", &shown(&report)]),
+        writes(
+            &folder.join("talk-curves.svg"),
+            &["slides", &series, "--only", "curves", "--out", &shown(&folder.join("talk.svg"))],
+        ),
         writes(&graph, &["graph", &series, "--out", &shown(&graph)]),
         call(&["figures", &series]),
         call(&["tones", &series]),

@@ -127,3 +127,89 @@ fn a_shadow_patch_is_laid_on_one_scanned_frame_and_found_on_the_next() {
         "{found:?}"
     );
 }
+
+#[test]
+fn indices_stand_on_the_axis_and_a_whole_series_of_them_is_filled_in_at_once() {
+    let mut harness = page(typed::series(), egui::Key::Num6);
+    harness.run_steps(2);
+    press(&mut harness, "Index series of Tern 160");
+    enter(&mut harness, "First exposure index of Tern 160", "80");
+    enter(&mut harness, "Number of frames of Tern 160", "5");
+    press(&mut harness, "Fill in the indices of Tern 160");
+    assert_eq!(
+        harness.state().session().undo_label(),
+        Some("enter exposure indices of 5 frames of Tern 160"),
+        "one step"
+    );
+    for (frame, density) in [(1, "0.48"), (2, "0.44"), (3, "0.40"), (4, "0.36"), (5, "0.33")] {
+        enter(&mut harness, &format!("Shadow density of frame {frame} of Tern 160"), density);
+    }
+    let frames = document(&harness).films[0].bracket.clone().unwrap().frames;
+    let indices: Vec<_> = frames.iter().filter_map(|frame| frame.exposure_index).collect();
+    // Settings of a meter in thirds of a stop (ISO 2720:1974, 3.3).
+    assert_eq!(indices, [80.0, 100.0, 125.0, 160.0, 200.0]);
+    harness.run_steps(4);
+    let painted = painted(&harness);
+    for index in ["80", "100", "125", "160", "200"] {
+        let times = painted.iter().filter(|text| *text == index).count();
+        assert!(times >= 2, "{index} stands in its field and on the axis: {painted:?}");
+    }
+}
+
+/// All texts as they are painted.
+fn painted(harness: &egui_kittest::Harness<'_, twinwedge_desktop::app::App>) -> Vec<String> {
+    fn collect(shape: &egui::Shape, all: &mut Vec<String>) {
+        match shape {
+            egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| collect(shape, all)),
+            egui::Shape::Text(text) => all.push(text.galley.text().to_owned()),
+            _ => {}
+        }
+    }
+    let mut all = Vec::new();
+    harness.output().shapes.iter().for_each(|clipped| collect(&clipped.shape, &mut all));
+    all
+}
+
+#[test]
+fn scanned_frames_are_seen_small_and_the_matched_pair_side_by_side() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut series = typed::series();
+    let patch = twinwedge_core::geometry::Quad::upright(twinwedge_core::geometry::Rect {
+        min: twinwedge_core::geometry::Point::new(104.0, 84.0),
+        max: twinwedge_core::geometry::Point::new(136.0, 116.0),
+    });
+    for (film, first) in [(0, 160.0), (1, 640.0)] {
+        let mut frames = Vec::new();
+        for (number, code) in [(0_u32, 120_u8), (1, 90)] {
+            let name = format!("film {film} frame {number}.png");
+            let entry = scan_of_a_frame(folder.path(), &name, (0, 0), code);
+            series.scans.insert(ScanId::from(name.as_str()), entry);
+            // A stop more light from the first frame to the second.
+            let index = first / f64::from(1 + number);
+            frames.push(BracketFrame {
+                scan: Some(ScanId::from(name.as_str())),
+                patch: Some(patch),
+                ..BracketFrame::typed(format!("{}", number + 1), index, 0.0)
+            });
+        }
+        series.films[film].bracket = Some(Bracket { frames, u: Some(0.01) });
+    }
+    series.settings.shadow_match = twinwedge_core::document::ShadowDensity::Gross;
+    let mut harness = typed::window_in(series, folder.path().to_path_buf(), egui::vec2(1280.0, 800.0));
+    harness.run_steps(2);
+    harness.key_press_modifiers(egui::Modifiers::ALT, egui::Key::Num6);
+    harness.run_steps(3);
+    for picture in ["frame 1 of Tern 160, EI 160", "frame 2 of Plover 640, EI 320"] {
+        wait_for(&mut harness, picture, |harness| shows(harness, &format!("Picture of {picture}")));
+    }
+    // Frames of both films are the same pictures: the match is at the box speeds.
+    wait_for(&mut harness, "the pair", |harness| {
+        shows(harness, "Matched pair: Tern 160, frame 1, EI 160")
+            && shows(harness, "Matched pair: Plover 640, frame 1, EI 640")
+    });
+    press(&mut harness, "Picture of frame 2 of Plover 640, EI 320");
+    wait_for(&mut harness, "the scan", |harness| shows(harness, "Scan of frame 2 of Plover 640"));
+    press(&mut harness, "Take the scan of frame 2 of Plover 640 away");
+    let frames = &document(&harness).films[1].bracket.as_ref().unwrap().frames;
+    assert!(frames[1].scan.is_none() && frames[0].scan.is_some());
+}

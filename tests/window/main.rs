@@ -1,6 +1,7 @@
 //! The window driven through its accessibility tree.
 #![allow(clippy::unwrap_used, reason = "what a test prepares itself is there")]
 
+mod begun;
 mod bench;
 mod blank_area;
 mod crops;
@@ -13,17 +14,24 @@ mod frames;
 mod gathering;
 mod granularity;
 mod greys;
+mod keyboard;
 mod layout;
 mod menus;
+mod missing;
+mod origin;
 mod own_series;
 mod pictures;
+mod plots;
+mod preferences;
 mod report;
 mod scans;
+mod several;
 #[path = "../shared/mod.rs"]
 #[allow(dead_code, reason = "shared by several test crates, of which none needs all of it")]
 mod shared;
 mod spectrum;
 mod stations;
+mod still;
 mod strips;
 mod times;
 mod tones;

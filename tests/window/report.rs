@@ -45,3 +45,45 @@ fn verdict_and_signature_are_kept_in_the_series() {
     wait_for(&mut harness, "the summary", |harness| shows(harness, "Verdict: yes"));
     assert!(harness.query_by_label("This candidate …").is_some());
 }
+
+#[test]
+fn a_reworded_finding_whose_number_changed_is_flagged_until_its_words_hold_again() {
+    let film = FilmId::from("Plover 640");
+    let mut series = typed::series();
+    // Written on another number than the data have.
+    let words = FindingChoice::Reworded("Three stops faster.".to_owned());
+    series
+        .report
+        .findings
+        .entry(film.clone())
+        .or_default()
+        .insert("speed.relative".to_owned(), words.clone());
+    let numbers = series.report.reworded_on.entry(film.clone()).or_default();
+    numbers.insert("speed.relative".to_owned(), "+3.00 ± 0.10 stops".to_owned());
+    let mut harness = page(series, egui::Key::Num0);
+    wait_for(&mut harness, "the doubt", |harness| shows(harness, "Its number was +3.00 ± 0.10 stops"));
+    assert!(shows(&harness, "Of these, with changed numbers: 1"));
+    press(&mut harness, "Words still hold for finding speed.relative");
+    harness.run_steps(2);
+    assert!(!shows(&harness, "Its number was +3.00"));
+    let report = &document(&harness).report;
+    assert_eq!(report.findings[&film]["speed.relative"], words, "the words stay");
+    assert_ne!(report.reworded_on[&film]["speed.relative"], "+3.00 ± 0.10 stops");
+}
+
+#[test]
+fn the_recommendation_stands_beside_the_verdict() {
+    let mut harness = page(typed::series(), egui::Key::Num0);
+    harness.run_steps(2);
+    enter(&mut harness, "Recommendation", "For dusk, at EI 500.");
+    let report = &document(&harness).report;
+    let kept = report.recommendations.get(&FilmId::from("Plover 640")).map(String::as_str);
+    assert_eq!(kept, Some("For dusk, at EI 500."));
+    wait_for(&mut harness, "the summary", |harness| shows(harness, "Recommendation: yes"));
+    for choice in
+        ["Depth of the report: One sheet", "Paper of the PDF: Letter", "Size of slides: 1080 × 1920"]
+    {
+        press(&mut harness, choice);
+    }
+    assert!(harness.query_by_label("Slides …").is_some());
+}

@@ -82,6 +82,12 @@ pub enum Action {
     FilmList,
     /// The page alone, over the whole screen, for a talk.
     Present,
+    /// A still of the page as a picture of 1920 × 1080.
+    Still,
+    /// The same of 3840 × 2160.
+    LargeStill,
+    /// Steps of black, white and grey that a screen must show.
+    ScreenCheck,
     /// Light or dark surfaces.
     Appearance,
     /// Text and all that goes with it a step larger.
@@ -92,6 +98,10 @@ pub enum Action {
     UsualText,
     /// Finds an action, page or film by its words.
     Search,
+    /// Settings in one sheet.
+    Settings,
+    /// The tour, the questions, every formula, and cautions.
+    HelpPages,
     /// The page of keys.
     Keys,
     /// Version, licences, cautions.
@@ -196,7 +206,7 @@ macro_rules! table {
 }
 
 table! {
-    New, "new", Series, ctrl(Key::N), always, "New", "Begins an empty series; the one at hand stays on disk as last saved";
+    New, "new", Series, ctrl(Key::N), always, "New ...", "Begins a series from two films and their tablet; the one at hand stays on disk as last saved";
     Open, "open", Series, ctrl(Key::O), always, "Open ...", "Opens a series file";
     OpenList, "open_list", Series, None, always, "Make from a list ...", "Makes a series from a CSV that says what each file in its folder is";
     TakeFolder, "take_folder", Series, ctrl(Key::I), always, "Take in a folder ...", "Takes a folder of scans and tables into the series: files are told by what they show and by their names";
@@ -206,6 +216,8 @@ table! {
     Recover, "recover", Series, None, always, "Recover ...", "Lists series that were changed and not saved before the program ended";
     AddFilm, "add_film", Series, ctrl(Key::J), always, "Add a film", "Adds a film to the series; the first one is the reference";
     Export, "export", Series, ctrl(Key::E), has_film, "Export ...", "Writes the report (.html), all figures (.json), the table (.csv) or a contact sheet of the grain of all films (.svg)";
+    Still, "still", Series, None, always, "Still of the page ...", "Saves the page as it is presented as a picture of 1920 × 1080 pixels, for a talk or a film";
+    LargeStill, "large_still", Series, None, always, "Large still of the page ...", "Saves the page as it is presented as a picture of 3840 × 2160 pixels";
     Quit, "quit", Series, ctrl(Key::Q), always, "Quit", "Ends the program; an unsaved series asks first";
     Undo, "undo", Edit, ctrl(Key::Z), |view| view.session.undo_label().is_some(), "Undo", "Takes the last step back";
     Redo, "redo", Edit, ctrl_shift(Key::Z), |view| view.session.redo_label().is_some(), "Redo", "Makes the step taken back again";
@@ -228,7 +240,7 @@ table! {
     Fit, "fit", View, key(Key::Num0), always, "Whole picture", "Shows the whole picture";
     OneToOne, "one_to_one", View, key(Key::Num1), always, "Pixel for pixel", "Shows one pixel of the scan as one pixel of the screen";
     NextArrangement, "next_arrangement", View, key(Key::V), always, "Next arrangement", "Prints: side by side, divided, alternating, difference. Grain: side by side, in place, all films";
-    SwapInPlace, "swap_in_place", View, key(Key::X), always, "Swap in place", "Grain: shows the reference in the place of the candidate, and back";
+    SwapInPlace, "swap_in_place", View, key(Key::X), always, "Swap in place", "Grain: shows the reference in the place of the candidate, and back. Prints that alternate with reduced motion: the next one";
     FoldStations, "fold_stations", View, key(Key::F8), always, "Fold the stations", "Leaves only the marks of the stations, or shows their words again";
     FilmList, "film_list", View, key(Key::F9), always, "List of films", "Keeps the list of films beside the page, or puts it away";
     Present, "present", View, key(Key::F11), always, "Present", "Shows the page alone over the whole screen with larger text, for a talk or a recording; the same key or Escape leads back";
@@ -236,6 +248,9 @@ table! {
     LargerText, "larger_text", View, ctrl(Key::Plus), always, "Larger text", "Text and all that goes with it a step larger, up to 200 per cent";
     SmallerText, "smaller_text", View, ctrl(Key::Minus), always, "Smaller text", "Text and all that goes with it a step smaller, down to 80 per cent";
     UsualText, "usual_text", View, ctrl(Key::Num0), always, "Usual text size", "Text at 100 per cent again";
+    Settings, "settings", Edit, ctrl(Key::Comma), always, "Settings ...", "Appearance, text, plots, numbers, folders and keys in one sheet";
+    HelpPages, "help", Help, None, always, "Help", "A tour of the pages, the ten questions, every formula with its source, and what to heed in a darkroom";
+    ScreenCheck, "screen_check", Help, None, always, "Check the screen", "Shows steps near black, near white and of grey: a screen that hides them cannot be trusted with prints";
     Search, "search", Help, ctrl(Key::K), always, "Search", "Finds an action, a page or a film by its words";
     Keys, "keys", Help, key(Key::F1), always, "Keys", "Lists all keys and how to change them";
     About, "about", Help, None, always, "About Twinwedge", "Version, licences, and what to heed in a darkroom";
@@ -310,6 +325,13 @@ impl Keys {
     #[must_use]
     pub fn of(&self, action: Action) -> Option<KeyboardShortcut> {
         self.by_action.get(&action).copied()
+    }
+
+    /// The action that has a key.
+    #[must_use]
+    pub fn taken(&self, shortcut: KeyboardShortcut) -> Option<Action> {
+        let text = words(shortcut);
+        self.by_action.iter().find(|(_, other)| words(**other) == text).map(|(action, _)| *action)
     }
 
     /// The key of an action in words; empty if it has none.

@@ -2,15 +2,19 @@
 //! out in one place after the frame, so that nothing changes under a page while it draws.
 
 use std::path::PathBuf;
+use std::sync::{Arc, Mutex};
 
 use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::edits::Operation;
+use twinwedge_workbench::export::{Depth, Paper, SlideSize};
 use twinwedge_workbench::intake::Purpose;
 
 use crate::actions::Action;
+use crate::appearance::origin::Asked;
 use crate::pages::{PageId, Selected};
-use crate::shell::settings::Screen;
+use crate::shell::beginning::First;
+use crate::shell::settings::{Screen, Settings};
 
 /// What a file is asked for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -19,10 +23,29 @@ pub enum FileFor {
     Read(Purpose),
     /// Where the series is saved.
     SaveSeries,
-    /// Where report (.html), figures (.json), table (.csv) or contact sheet (.svg) go: of one candidate or of all.
-    Export(Option<FilmId>),
+    /// Where report (.html, .pdf), figures (.json), table (.csv) or contact sheet (.svg) go: of one candidate or of all.
+    Export(Option<FilmId>, Printed),
+    /// Where slides of one candidate or of all go (.png, .svg).
+    Slides(Option<FilmId>, SlideSize),
     /// Where the series' patch layout goes.
     SaveLayout,
+    /// It is one of the files that a series begins with.
+    First(First),
+    /// The folder in which all missing scans are looked for.
+    MissingIn,
+    /// Where a drawing goes, as SVG.
+    Drawing(Arc<str>),
+    /// Where a still of the page goes, as PNG of so many pixels.
+    Still(u32, u32),
+}
+
+/// How a report is set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Printed {
+    /// Paper of a PDF; else that of the settings.
+    pub paper: Option<Paper>,
+    /// The whole, or one sheet a film.
+    pub depth: Depth,
 }
 
 impl From<Purpose> for FileFor {
@@ -38,24 +61,31 @@ impl FileFor {
         match self {
             Self::Read(purpose) => purpose.title(),
             Self::SaveSeries => "Save the series as".to_owned(),
-            Self::Export(_) => {
-                "Export report (.html), figures (.json), table (.csv) or contact sheet of grain (.svg)"
+            Self::Export(..) => {
+                "Export report (.html, .pdf), figures (.json), table (.csv) or contact sheet of grain (.svg)"
                     .to_owned()
             }
+            Self::Slides(..) => "Export slides (.png or .svg): each is named after what it shows".to_owned(),
             Self::SaveLayout => "Save the patch layout as".to_owned(),
+            Self::First(First::Reference) => "Readings or strip of the reference film".to_owned(),
+            Self::First(First::Candidate) => "Readings or strip of the candidate film".to_owned(),
+            Self::First(First::Tablet) => Purpose::Tablet.title(),
+            Self::MissingIn => "Find all missing scans in a folder".to_owned(),
+            Self::Drawing(_) => "Save the plot (.svg)".to_owned(),
+            Self::Still(width, height) => format!("Save a still of the page, {width} × {height} (.png)"),
         }
     }
 
     /// Whether a file is written there and not read.
     #[must_use]
     pub fn writes(&self) -> bool {
-        !matches!(self, Self::Read(_))
+        !matches!(self, Self::Read(_) | Self::First(_) | Self::MissingIn)
     }
 
     /// Whether a folder is asked for and not a file.
     #[must_use]
     pub fn is_folder(&self) -> bool {
-        *self == Self::Read(Purpose::Folder)
+        matches!(self, Self::Read(Purpose::Folder) | Self::MissingIn)
     }
 
     /// Endings of the files that fit.
@@ -64,8 +94,14 @@ impl FileFor {
         match self {
             Self::Read(purpose) => purpose.endings(),
             Self::SaveSeries => Purpose::Series.endings(),
-            Self::Export(_) => &["html", "pdf", "json", "csv", "svg"],
+            Self::Slides(..) => &["png", "svg"],
+            Self::Export(..) => &["html", "pdf", "json", "csv", "svg"],
             Self::SaveLayout => Purpose::Layout.endings(),
+            Self::First(First::Tablet) => Purpose::Tablet.endings(),
+            Self::MissingIn => &[],
+            Self::Drawing(_) => &["svg"],
+            Self::Still(..) => &["png"],
+            Self::First(_) => &["csv", "tsv", "txt", "tif", "tiff", "png", "jpg", "jpeg"],
         }
     }
 }
@@ -96,6 +132,8 @@ pub enum Command {
     Abort,
     /// Another candidate lies on the bench.
     Candidate(FilmId),
+    /// A further film is laid over the pair, or taken away.
+    Also(FilmId),
     /// The screen is as the tester says.
     Screen(Screen),
     /// Another page is shown.
@@ -120,10 +158,39 @@ pub enum Command {
     Reload,
     /// The folder under review comes back into sight.
     Gathering,
+    /// The sheet that begins a series comes back into sight, or is begun.
+    Beginning,
+    /// All settings, as they were changed.
+    Settings(Box<Settings>),
+    /// Another key for an action, in words; the usual one where there is none.
+    Key(Action, Option<String>),
+    /// How a figure was got.
+    Origin(Box<Asked>),
     /// A line for the message at the bottom.
     Say(String),
     /// A problem for the message at the bottom.
     Trouble(Problem),
+}
+
+/// Commands of small parts that are drawn without an outbox at hand: lines of tables, menus of plots.
+#[derive(Clone, Default)]
+struct Aside(Arc<Mutex<Vec<Command>>>);
+
+fn aside(ctx: &egui::Context) -> Aside {
+    ctx.data_mut(|data| data.get_temp_mut_or_default::<Aside>(egui::Id::unique("commands aside")).clone())
+}
+
+/// Asks for something where no outbox is at hand; it goes the same way.
+pub fn send_aside(ctx: &egui::Context, command: Command) {
+    if let Ok(mut commands) = aside(ctx).0.lock() {
+        commands.push(command);
+    }
+    ctx.request_repaint();
+}
+
+/// What was asked for so, in order.
+pub fn take_aside(ctx: &egui::Context) -> Vec<Command> {
+    aside(ctx).0.lock().map(|mut commands| std::mem::take(&mut *commands)).unwrap_or_default()
 }
 
 /// Collects what a frame asks for.

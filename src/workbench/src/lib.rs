@@ -1,6 +1,7 @@
 //! The engine of Twinwedge without a window: the session that window, verbs and tests all hold; files in and out.
 #![deny(missing_docs)]
 
+pub mod beginning;
 pub mod cells;
 pub mod disk;
 pub mod edits;

@@ -54,10 +54,14 @@ kinds! {
     DMax, Highlights, "highlights.d_max";
     /// The straight line above the speed point.
     Headroom, Highlights, "highlights.headroom";
+    /// From which tone on the films print as blank paper, and whether exposure or development is why.
+    Blank, Highlights, "highlights.blank";
     /// Average gradients.
     AverageContrast, Contrast, "contrast.average";
     /// Gammas.
     Gamma, Contrast, "contrast.gamma";
+    /// Speed as if both had been developed to one contrast.
+    MatchedContrast, Contrast, "contrast.matched";
     /// The grey cards of both prints.
     GreyCard, Greys, "greys.card";
     /// The other patches: why nothing is said of colours.
@@ -84,8 +88,14 @@ kinds! {
     AlikeShadows, RatedAlike, "alike.shadows";
     /// Highlights at one exposure index.
     AlikeHighlights, RatedAlike, "alike.highlights";
+    /// The candidate beside the reference, pushed.
+    Pushed, RatedAlike, "alike.pushed";
     /// Speed against grain.
     SpeedForGrain, Worth, "worth.speed_for_grain";
+    /// Speed against the sharpness of edges.
+    SpeedForDetail, Worth, "worth.speed_for_detail";
+    /// Speed against money.
+    Price, Worth, "worth.price";
 }
 
 /// A side that a sentence names.
@@ -140,6 +150,10 @@ pub enum About {
     Band(usize),
     /// Modulation of the candidate over the reference's, less 1.
     Modulation,
+    /// Average gradient of the candidate against the reference's, per cent.
+    Contrast,
+    /// What a frame on the candidate costs over one on the reference, less 1.
+    Price,
 }
 
 /// What a sentence commits itself to.

@@ -10,6 +10,7 @@ pub mod similarity;
 mod speeds;
 
 pub use claims::{About, Claim, Kind, Side, Whose};
+pub use findings::{AsIfMatched, RollPrice};
 pub use speeds::{Criterion, SpeedRow};
 
 use std::collections::BTreeMap;
@@ -135,6 +136,14 @@ pub struct Finding {
     pub evidence: Vec<FigureId>,
     /// What the sentence commits itself to.
     pub claims: Vec<Claim>,
+}
+
+impl Finding {
+    /// What it rests on: its figure, or where it has none what it says.
+    #[must_use]
+    pub fn number(&self) -> &str {
+        if self.figure.is_empty() { &self.sentence } else { &self.figure }
+    }
 }
 
 /// One patch or spot in both prints.

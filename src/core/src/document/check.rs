@@ -427,7 +427,7 @@ impl ToneChoices {
 
 impl ReportChoices {
     fn check(&self) -> Checked {
-        let Self { tester, date, findings, verdicts } = self;
+        let Self { tester, date, findings, verdicts, recommendations, reworded_on } = self;
         let at = At::SERIES.part("report");
         at.lines(&[("tester", tester), ("date", date)])?;
         at.part("findings").count(&ranges::CHOICES, findings.len())?;
@@ -435,6 +435,20 @@ impl ReportChoices {
         for (FilmId(film), verdict) in verdicts {
             at.name("film of a verdict", film)?;
             at.part("verdict").text(ranges::NOTES, verdict)?;
+        }
+        at.part("recommendations").count(&ranges::CHOICES, recommendations.len())?;
+        for (FilmId(film), recommendation) in recommendations {
+            at.name("film of a recommendation", film)?;
+            at.part("recommendation").text(ranges::NOTES, recommendation)?;
+        }
+        at.part("reworded_on").count(&ranges::CHOICES, reworded_on.len())?;
+        for (FilmId(film), numbers) in reworded_on {
+            at.name("film of a finding", film)?;
+            at.count(&ranges::FINDINGS, numbers.len())?;
+            for (key, number) in numbers {
+                at.name("finding", key)?;
+                at.part("number of a finding").text(ranges::NOTES, number)?;
+            }
         }
         for (FilmId(film), choices) in findings {
             at.name("film of a finding", film)?;

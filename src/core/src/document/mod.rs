@@ -442,6 +442,21 @@ pub struct ReportChoices {
     /// The tester's verdict per film.
     #[serde(deserialize_with = "once::each_once")]
     pub verdicts: BTreeMap<FilmId, String>,
+    /// What the tester recommends per film: for what, for whom, and how exposed and developed.
+    #[serde(deserialize_with = "once::each_once", skip_serializing_if = "BTreeMap::is_empty")]
+    pub recommendations: BTreeMap<FilmId, String>,
+    /// Per film and reworded finding: its number when the tester found words for it, so that they can be doubted once it is another.
+    #[serde(deserialize_with = "once::each_once_within", skip_serializing_if = "BTreeMap::is_empty")]
+    pub reworded_on: BTreeMap<FilmId, BTreeMap<String, String>>,
+}
+
+impl ReportChoices {
+    /// The number on which a finding was reworded, where it is not `now` any more.
+    #[must_use]
+    pub fn changed_since(&self, film: &FilmId, key: &str, now: &str) -> Option<&str> {
+        let before = self.reworded_on.get(film)?.get(key)?;
+        (before != now).then_some(before)
+    }
 }
 
 /// What the tester did with a computed finding.

@@ -112,6 +112,22 @@ pub enum Layer {
     },
 }
 
+impl Layer {
+    /// Which film it belongs to.
+    #[must_use]
+    pub fn role(&self) -> Role {
+        match self {
+            Self::Line { role, .. }
+            | Self::Band { role, .. }
+            | Self::Marks { role, .. }
+            | Self::Note { role, .. }
+            | Self::Segment { role, .. }
+            | Self::Upright { role, .. }
+            | Self::Level { role, .. } => *role,
+        }
+    }
+}
+
 /// An axis: what it says, from where to where it goes, and where it is ruled.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Axis {

@@ -51,6 +51,8 @@ pub struct Spread {
     local: [[f64; 3]; 3],
     /// Of the model's numbers; empty for a map that is exact.
     covariance: Vec<Vec<f64>>,
+    /// Richer maps that were not taken, each with how likely it is the better one.
+    doubted: Vec<(Transform, f64)>,
 }
 
 impl Spread {
@@ -59,10 +61,19 @@ impl Spread {
     pub fn exact() -> Self {
         let local = *Transform::IDENTITY.rows();
         let origin = Point::default();
-        Self { model: Model::Similarity, centre: origin, middle: origin, local, covariance: Vec::new() }
+        Self {
+            model: Model::Similarity,
+            centre: origin,
+            middle: origin,
+            local,
+            covariance: Vec::new(),
+            doubted: Vec::new(),
+        }
     }
 
-    /// Standard uncertainty per axis of a place of the first picture mapped to the second, in pixels of the second.
+    /// Standard uncertainty per axis of a place of the first picture mapped to the second, in pixels of the second. How far a richer
+    /// map would put it is part of that, as far as that may be the better one (K. P. Burnham and D. R. Anderson, "Model Selection and
+    /// Multimodel Inference", 2nd edition, 2002, 4.3: the variance that does not take the chosen model for granted).
     #[must_use]
     pub fn u_at(&self, p: Point) -> f64 {
         let (along, across) = rows(self.model, &self.local, self.centre, p);
@@ -73,7 +84,24 @@ impl Spread {
                 sum += value * (along[i] * along[j] + across[i] * across[j]);
             }
         }
+        for (map, share) in &self.doubted {
+            let (one, other) = (map.map(p), self.map(p));
+            sum += share * ((one.x - other.x).powi(2) + (one.y - other.y).powi(2));
+        }
         math::sqrt(sum.max(0.0) / 2.0)
+    }
+
+    /// The place that a place of the first picture is mapped to.
+    fn map(&self, p: Point) -> Point {
+        let (u, v) = ((p.x - self.centre.x) * UNIT, (p.y - self.centre.y) * UNIT);
+        let [x, y, w] = self.local.map(|row| row[0] * u + row[1] * v + row[2]);
+        Point::new(self.middle.x + x / w, self.middle.y + y / w)
+    }
+
+    /// The same where richer maps were tried, each with how likely it is the better one, 0 to 1.
+    pub(super) fn doubted(mut self, maps: Vec<(Transform, f64)>) -> Self {
+        self.doubted = maps;
+        self
     }
 
     /// The same with variances `factor` times as large.
@@ -209,7 +237,7 @@ pub(super) fn fit(pairs: &[Pair], model: Model) -> Option<Fit> {
     }
     let (covariance, wide) = (covariance?, model.parameters());
     let covariance = (0..wide).map(|i| (0..wide).map(|j| covariance[(i, j)]).collect()).collect();
-    Some(Fit { transform, spread: Spread { model, centre, middle, local, covariance } })
+    Some(Fit { transform, spread: Spread { model, centre, middle, local, covariance, doubted: Vec::new() } })
 }
 
 fn step<'a>(

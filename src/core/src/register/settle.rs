@@ -74,6 +74,7 @@ pub(super) fn settle(
     let mut best = robust(&first, Model::Similarity)?;
     let mut tried = Vec::new();
     let mut model = Model::Similarity;
+    let mut doubted = Vec::new();
     for richer in [Model::Affine, Model::Homography] {
         // A map that was richer already on the layer before starts nearer than the plainer one of this.
         let near = if cost(&found, start, pixel) < cost(&found, &best.0.transform, pixel) {
@@ -87,12 +88,18 @@ pub(super) fn settle(
             continue;
         }
         let test = compare(&next, model, richer, lie.share);
-        tried.extend(test);
-        let take = wanted.map_or(test.is_some_and(|test| test.significant), |wanted| richer <= wanted);
+        tried.extend(test.map(|(test, _)| test));
+        let take = wanted.map_or(test.is_some_and(|(test, _)| test.significant), |wanted| richer <= wanted);
         if take {
             (best, model) = (next, richer);
+            doubted.clear();
+        } else if wanted.is_none()
+            && let Some((_, likely)) = test
+        {
+            doubted.push((next.0.transform, likely));
         }
     }
+    best.0.spread = best.0.spread.doubted(doubted);
     Some(stage(matches, best, lie, pixel, tried))
 }
 
@@ -139,8 +146,9 @@ fn robust(found: &[&Match], caps: &[f64], start: &Transform, model: Model, pixel
     last
 }
 
-/// Whether the richer model lowers the weighted squares by more than chance does (F test for nested models).
-fn compare((fit_richer, pairs): &Settled, plain: Model, richer: Model, share: f64) -> Option<Tried> {
+/// Whether the richer model lowers the weighted squares by more than chance does (F test for nested models), and how likely it is
+/// the better one (weights of H. Akaike's criterion: K. P. Burnham and D. R. Anderson, as for [`model::Spread::u_at`], 2.9).
+fn compare((fit_richer, pairs): &Settled, plain: Model, richer: Model, share: f64) -> Option<(Tried, f64)> {
     let fit_plain = fit(pairs, plain)?;
     let sum = |transform: &Transform| -> f64 {
         pairs.iter().filter(|pair| pair.weight > 0.0).map(|pair| pair.weight * pair.square(transform)).sum()
@@ -153,11 +161,13 @@ fn compare((fit_richer, pairs): &Settled, plain: Model, richer: Model, share: f6
         return None;
     }
     let ratio = (before - after) / added / (after / free);
-    Some(Tried {
+    let better = windows * math::ln(before.max(1e-30) / after) - 2.0 * added;
+    let tried = Tried {
         model: richer,
         ratio: math::sqrt(after / free / (before.max(1e-30) / free_plain)),
         significant: ratio > quantiles::f_ratio(1.0 - CHANCE, added, free),
-    })
+    };
+    Some((tried, 1.0 / (1.0 + math::exp(-0.5 * better))))
 }
 
 /// How many windows of full weight the weights are worth.

@@ -6,13 +6,14 @@ use twinwedge_workbench::edits::{FilmEdit, Operation};
 use twinwedge_workbench::intake::Purpose;
 
 use super::App;
-use crate::actions::Action;
-use crate::outbox::{Command, FileFor};
-use crate::pages::{PageId, Selected};
+use crate::actions::{Action, Keys};
+use crate::outbox::{Command, FileFor, Printed};
+use crate::pages::{ALSO, PageId, Selected};
 use crate::shell::Message;
 use crate::shell::question::Leaving;
 use crate::shell::search::Search;
 use crate::shell::settings::{Appearance, Settings, TextSize};
+use crate::shell::{Dialog, Message};
 
 impl App {
     pub(super) fn carry_out(&mut self, ctx: &egui::Context, command: Command) {
@@ -25,6 +26,7 @@ impl App {
             Command::Commit => self.session.commit(),
             Command::Abort => self.session.abort(),
             Command::Candidate(film) => self.bench.candidate = Some(film),
+            Command::Also(film) => self.also(film),
             Command::Screen(screen) => {
                 self.change_settings(|settings| settings.screen = screen);
             }
@@ -43,6 +45,10 @@ impl App {
                     gathering.shown = true;
                 }
             }
+            Command::Beginning => self.shell.beginning.get_or_insert_default().shown = true,
+            Command::Settings(settings) => self.take_settings(ctx, *settings),
+            Command::Key(action, key) => self.change_key(action, key),
+            Command::Origin(asked) => self.shell.origin = Some(*asked),
             Command::Say(text) => self.shell.messages.say(Message::note(text)),
             Command::Trouble(problem) => self.shell.messages.say(Message::problem(&problem)),
         }
@@ -65,7 +71,9 @@ impl App {
             Action::SaveAs => self.ask(ctx, FileFor::SaveSeries),
             Action::Recover => self.recover(),
             Action::AddFilm => self.add_film(),
-            Action::Export => self.ask(ctx, FileFor::Export(self.bench.candidate.clone())),
+            Action::Export => {
+                self.ask(ctx, FileFor::Export(self.bench.candidate.clone(), Printed::default()))
+            }
             Action::Undo => {
                 let label = self.session.undo_label().map(str::to_owned);
                 self.session.undo();
@@ -86,18 +94,26 @@ impl App {
             Action::FoldStations => self.change_settings(|settings| settings.stations_folded ^= true),
             Action::FilmList => self.change_settings(|settings| settings.film_list ^= true),
             Action::Search => self.shell.search = Some(Search::default()),
-            Action::Keys => self.shell.keys_shown = true,
-            Action::About => self.shell.about_shown = true,
+            Action::Keys => self.shell.dialog = Some(Dialog::Keys),
+            Action::Settings => self.shell.dialog = Some(Dialog::Settings),
+            Action::HelpPages => self.shell.dialog = Some(Dialog::Help),
+            Action::ScreenCheck => self.shell.dialog = Some(Dialog::Screen),
+            Action::About => self.shell.dialog = Some(Dialog::About),
+            Action::Still => self.ask(ctx, FileFor::Still(1920, 1080)),
+            Action::LargeStill => self.ask(ctx, FileFor::Still(3840, 2160)),
             Action::Retry => self.session.retry(),
             other => self.page_act(other),
         }
     }
 
-    /// Shows a page; a folder under review waits behind it.
+    /// Shows a page; a folder under review, or a series that begins, waits behind it.
     fn show_page(&mut self, page: PageId) {
         self.bench.page = page;
         if let Some(gathering) = &mut self.shell.gathering {
             gathering.shown = false;
+        }
+        if let Some(beginning) = &mut self.shell.beginning {
+            beginning.shown = false;
         }
     }
 
@@ -116,11 +132,25 @@ impl App {
         if !self.bench.candidate.as_ref().is_some_and(there) {
             self.bench.candidate = series.candidates().next().map(|film| film.id.clone());
         }
+        self.bench.also.retain(|id| series.film(id).is_some());
         if let Selected::Spot(spot) = self.bench.selected
             && spot >= series.spots.len()
         {
             self.bench.selected = Selected::Nothing;
         }
+    }
+
+    /// Lays a further film over the pair, or takes it away; beyond the most that fit, the first of them goes.
+    fn also(&mut self, film: FilmId) {
+        let also = &mut self.bench.also;
+        if let Some(at) = also.iter().position(|other| *other == film) {
+            also.remove(at);
+            return;
+        }
+        if also.len() >= ALSO {
+            also.remove(0);
+        }
+        also.push(film);
     }
 
     pub(super) fn step(&mut self, by: isize) {
@@ -164,6 +194,23 @@ impl App {
         self.change_settings(|settings| settings.text = text);
         self.size_text(ctx);
         self.shell.messages.say(Message::note(format!("Text size: {} %", text.percent())));
+    }
+
+    /// All settings as they were changed in their sheet.
+    fn take_settings(&mut self, ctx: &egui::Context, settings: Settings) {
+        self.change_settings(|kept| *kept = settings);
+        self.settings.habits.take_up(ctx);
+        ctx.set_theme(self.settings.appearance.theme());
+        self.session.set_scan_limit(self.settings.scan_megabytes.map(|megabytes| megabytes << 20));
+    }
+
+    fn change_key(&mut self, action: Action, key: Option<String>) {
+        let name = action.spec().name.to_owned();
+        self.change_settings(|settings| match key {
+            Some(key) => drop(settings.keys.insert(name, key)),
+            None => drop(settings.keys.remove(&name)),
+        });
+        self.keys = Keys::with(&self.settings.keys);
     }
 
     fn change_settings(&mut self, change: impl FnOnce(&mut Settings)) {

@@ -3,46 +3,152 @@
 use std::path::{Path, PathBuf};
 
 use egui::ViewportCommand;
+use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::intake::{Purpose, Taken, in_one};
 use twinwedge_workbench::sample;
 use twinwedge_workbench::session::Session;
-use twinwedge_workbench::store::{NotWritten, Replace, recovery};
+use twinwedge_workbench::store::{self, InTheWay, NotWritten, Replace, recovery};
 
 use super::App;
-use crate::outbox::FileFor;
+use super::still::{PASSES, Scene};
+use crate::outbox::{FileFor, Outbox};
 use crate::pages::PageId;
-use crate::shell::Message;
 use crate::shell::asking::Asking;
-use crate::shell::gathering::{Gathering, News};
+use crate::shell::beginning::{Beginning, News};
+use crate::shell::gathering::{self, Gathering};
 use crate::shell::intake::Came;
 use crate::shell::question::{Answer, Blocked, Leaving, Question};
+use crate::shell::{Message, present};
+
+/// A still that is wanted.
+#[derive(Debug)]
+pub(super) struct StillWanted {
+    size: (u32, u32),
+    path: PathBuf,
+    /// What a person has seen in its way.
+    seen: Option<Box<InTheWay>>,
+}
 
 impl App {
     pub(super) fn ask(&mut self, ctx: &egui::Context, purpose: FileFor) {
-        let series = self.session.path();
-        let start = match (&purpose, series) {
+        let folder = self.usual_folder();
+        let start = match (&purpose, self.session.path()) {
             (FileFor::SaveSeries, Some(path)) => path.to_path_buf(),
-            (FileFor::Export(_), Some(path)) => path.with_extension("html"),
-            (_, Some(path)) => path.parent().unwrap_or(Path::new("")).to_path_buf(),
-            (_, None) => std::env::current_dir().unwrap_or_default(),
+            (FileFor::SaveSeries, None) => folder.join(file_name(self.title(), "series", "twinwedge")),
+            (FileFor::SaveLayout, _) => {
+                folder.join(file_name(self.title(), "target", store::LAYOUT_EXTENSION))
+            }
+            (FileFor::Export(Some(film), _), _) => folder.join(file_name(&self.pair(film), "report", "html")),
+            (FileFor::Slides(Some(film), _), _) => folder.join(file_name(&self.pair(film), "slides", "png")),
+            (FileFor::Slides(None, _), _) => folder.join(file_name(self.title(), "slides", "png")),
+            (FileFor::Drawing(_), _) => folder.join(file_name(&self.on_page(), "plot", "svg")),
+            (FileFor::Still(..), _) => folder.join(file_name(&self.on_page(), "page", "png")),
+            (FileFor::Export(None, _), _) => folder.join(file_name(self.title(), "report", "html")),
+            (FileFor::Read(_) | FileFor::First(_) | FileFor::MissingIn, _) => folder,
         };
         self.shell.asking = Some(Asking::new(purpose, &start, self.settings.own_file_dialog, ctx));
     }
 
+    fn title(&self) -> &str {
+        &self.session.series().title
+    }
+
+    /// Both films on the bench and the page that shows them.
+    fn on_page(&self) -> String {
+        let pair = self.bench.candidate.as_ref().map(|film| self.pair(film)).unwrap_or_default();
+        format!("{pair} {}", self.bench.page.word()).trim().to_owned()
+    }
+
+    /// Both films of a comparison, by their labels.
+    fn pair(&self, candidate: &FilmId) -> String {
+        let series = self.session.series();
+        let films = [series.reference_film(), series.film(candidate)];
+        films.into_iter().flatten().map(|film| film.label.as_str()).collect::<Vec<_>>().join(" and ")
+    }
+
+    /// Where files are looked for first: beside the series, else where the last file was.
+    fn usual_folder(&self) -> PathBuf {
+        let beside = self.session.path().filter(|_| !self.is_sample()).and_then(Path::parent);
+        let last = self.settings.folder.as_deref().filter(|folder| folder.is_dir());
+        let folder = beside.or(last).map(Path::to_path_buf);
+        folder.unwrap_or_else(|| std::env::current_dir().unwrap_or_default())
+    }
+
     pub(super) fn take_file(&mut self, ctx: &egui::Context, purpose: FileFor, path: PathBuf) {
+        if let Some(folder) = path.parent().filter(|folder| folder.is_absolute()) {
+            self.settings.folder = Some(folder.to_path_buf());
+        }
         match purpose {
             FileFor::SaveSeries => {
                 let path = if path.extension().is_none() { path.with_extension("twinwedge") } else { path };
                 let done = self.session.save_as(&path);
                 self.saved(ctx, done);
             }
-            // The sample is there to be looked at: a folder of one's own begins a series of one's own.
-            FileFor::Export(_) | FileFor::SaveLayout => {
-                self.shell.intake.write(purpose, path, None, &self.session, ctx);
+            FileFor::Still(width, height) => {
+                self.still = Some(StillWanted { size: (width, height), path, seen: None });
+                ctx.request_repaint();
+            }
+            FileFor::Export(..) | FileFor::Slides(..) | FileFor::SaveLayout | FileFor::Drawing(_) => {
+                let paper = self.settings.paper;
+                self.shell.intake.write(purpose, path, (paper, None), &self.session, ctx);
+            }
+            FileFor::MissingIn => self.shell.intake.find_all(path, &self.session, ctx),
+            FileFor::First(which) => {
+                self.shell.beginning.get_or_insert_default().chosen(which, path, ctx);
             }
             FileFor::Read(purpose) => self.read_file(ctx, purpose, path),
         }
+    }
+
+    /// Draws the still that is wanted, once all that it shows is there.
+    pub(super) fn keep_still(&mut self, ctx: &egui::Context) {
+        let Some(wanted) = self.still.take() else { return };
+        // One pass asks for everything that the page shows in that size.
+        let mut scene = self.scene(ctx, wanted.size, 1);
+        if !self.session.work().is_empty() {
+            self.still = Some(wanted);
+            ctx.request_repaint_after(std::time::Duration::from_millis(100));
+            return;
+        }
+        scene = self.scene(ctx, scene.size(), PASSES);
+        self.shell.intake.keep_still(scene, wanted.path, wanted.seen, &self.session, ctx);
+    }
+
+    fn scene(&mut self, ctx: &egui::Context, size: (u32, u32), passes: usize) -> Scene {
+        let mut pages = std::mem::take(&mut self.pages);
+        // Textures belong to the window: a still has its own.
+        pages.page(self.bench.page).forget_pictures();
+        let mut outbox = Outbox::default();
+        let view = self.view();
+        let scene = Scene::of(ctx, size, passes, |ui| {
+            present::page(ui, pages.page(self.bench.page), self.bench.page, &view, &mut outbox);
+        });
+        pages.page(self.bench.page).forget_pictures();
+        self.pages = pages;
+        scene
+    }
+
+    /// What has come of the sheet that begins a series.
+    pub(super) fn begun(&mut self, ctx: &egui::Context) {
+        let Some(beginning) = &mut self.shell.beginning else { return };
+        match beginning.news(&self.session, ctx) {
+            Some(News::Begin(operation, notes)) => {
+                self.shell.beginning = None;
+                self.carry_out_change(*operation);
+                self.bench.candidate = self.session.series().films.last().map(|film| film.id.clone());
+                self.bench.page = PageId::Curves;
+                if let Some(told) = in_one(&notes) {
+                    self.shell.messages.say(Message::note(told));
+                }
+            }
+            Some(News::Leave) => {
+                self.shell.beginning = None;
+                self.bench.page = PageId::Films;
+            }
+            None => return,
+        }
+        ctx.request_repaint();
     }
 
     fn read_file(&mut self, ctx: &egui::Context, purpose: Purpose, path: PathBuf) {
@@ -75,20 +181,20 @@ impl App {
 
     /// What has come of a folder.
     pub(super) fn gathered(&mut self, ctx: &egui::Context) {
-        let Some(gathering) = &mut self.shell.gathering else { return };
-        let news = gathering.news(ctx);
-        if gathering.over() {
+        let Some(of) = &mut self.shell.gathering else { return };
+        let news = of.news(ctx);
+        if of.over() {
             self.shell.gathering = None;
         }
         match news {
-            Some(News::Take(prepared, notes)) => {
+            Some(gathering::News::Take(prepared, notes)) => {
                 self.carry_out_change(*prepared);
                 if let Some(first) = notes.first() {
                     self.shell.messages.say(Message::problem(first));
                 }
                 self.bench.page = PageId::Films;
             }
-            Some(News::Trouble(problem)) => self.shell.messages.say(Message::problem(&problem)),
+            Some(gathering::News::Trouble(problem)) => self.shell.messages.say(Message::problem(&problem)),
             None => return,
         }
         ctx.request_repaint();
@@ -166,11 +272,17 @@ impl App {
     /// Replaces what a person saw in the way.
     fn replace(&mut self, ctx: &egui::Context, blocked: Blocked) {
         let Blocked { purpose, way, then } = blocked;
+        if let FileFor::Still(width, height) = purpose {
+            let path = way.path.clone();
+            self.still = Some(StillWanted { size: (width, height), path, seen: Some(way) });
+            return;
+        }
         if purpose == FileFor::SaveSeries {
             let done = self.session.save_as_replacing(&way.path, Replace::Seen(&way));
             self.saved_then(ctx, done, then);
         } else {
-            self.shell.intake.write(purpose, way.path.clone(), Some(way), &self.session, ctx);
+            let paper = self.settings.paper;
+            self.shell.intake.write(purpose, way.path.clone(), (paper, Some(way)), &self.session, ctx);
         }
     }
 
@@ -217,13 +329,12 @@ impl App {
     pub(super) fn go(&mut self, ctx: &egui::Context, leaving: Leaving) {
         match leaving {
             Leaving::New => {
-                self.session = Session::empty();
-                self.welcome(ctx);
-                self.bench.page = PageId::Films;
+                self.empty(ctx);
+                self.shell.beginning = Some(Beginning::default());
             }
             Leaving::Sample => self.shell.intake.open_sample(ctx),
             Leaving::Open(Purpose::Folder, path) => {
-                self.go(ctx, Leaving::New);
+                self.empty(ctx);
                 self.gather(ctx, path);
             }
             Leaving::Open(purpose, path) => self.shell.intake.begin(purpose, path, &self.session, ctx),
@@ -232,6 +343,12 @@ impl App {
                 ctx.send_viewport_cmd(ViewportCommand::Close);
             }
         }
+    }
+
+    fn empty(&mut self, ctx: &egui::Context) {
+        self.session = Session::empty();
+        self.welcome(ctx);
+        self.bench.page = PageId::Films;
     }
 
     pub(super) fn ask_question(&mut self, ctx: &egui::Context) {
@@ -285,5 +402,25 @@ impl App {
             Answer::TakeScan(purpose, path) => self.shell.intake.begin(purpose, path, &self.session, ctx),
             Answer::Stay => {}
         }
+    }
+}
+
+/// A name for a file from what it holds, without signs that some system does not allow.
+fn file_name(holds: &str, otherwise: &str, ending: &str) -> String {
+    let allowed = |sign: char| if sign.is_alphanumeric() || " -_.,()+".contains(sign) { sign } else { '-' };
+    let name: String = holds.chars().take(80).map(allowed).collect();
+    let name = name.trim().trim_matches('.').trim();
+    format!("{}.{ending}", if name.is_empty() { otherwise } else { name })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::file_name;
+
+    #[test]
+    fn a_file_is_called_by_what_it_holds() {
+        assert_eq!(file_name("Tern 160 and Plover 640", "report", "html"), "Tern 160 and Plover 640.html");
+        assert_eq!(file_name("spring/autumn: *2*", "series", "twinwedge"), "spring-autumn- -2-.twinwedge");
+        assert_eq!(file_name(" .. ", "series", "twinwedge"), "series.twinwedge");
     }
 }

@@ -4,6 +4,8 @@ pub(crate) mod closing;
 mod cost;
 mod doing;
 mod files;
+mod reader;
+pub(crate) mod still;
 
 pub use cost::{FrameCost, frame_costs};
 
@@ -14,14 +16,16 @@ use egui::{CentralPanel, Frame, Key, Margin, Modifiers, Panel, ScrollArea, Viewp
 use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::session::Session;
 
+use self::reader::Reader;
 use crate::actions::{Action, Keys};
 use crate::appearance::Tokens;
-use crate::outbox::{Command, Outbox};
+use crate::outbox::{Command, Outbox, take_aside};
 use crate::pages::{PageId, Pages, Selected, View};
 use crate::shell::question::{Leaving, Question};
 use crate::shell::settings::Settings;
 use crate::shell::{
-    Message, Messages, Shell, about, bench, films, keys, on_disk, present, stations, status, top,
+    Dialog, Message, Messages, Shell, about, bench, films, help, on_disk, origin, preferences, present,
+    screen, stations, status, top,
 };
 
 /// The least room, in points, that panels and pages are laid out for. With less, the whole window scrolls.
@@ -47,6 +51,8 @@ fn roomy(ui: &mut egui::Ui, lay_out: impl FnOnce(&mut egui::Ui)) {
 #[derive(Debug, Default)]
 struct Bench {
     candidate: Option<FilmId>,
+    /// Further films that are laid over the pair.
+    also: Vec<FilmId>,
     selected: Selected,
     page: PageId,
 }
@@ -63,6 +69,9 @@ pub struct App {
     shell: Shell,
     /// The page stands alone, for a talk.
     presenting: bool,
+    reader: Reader,
+    /// A still that waits until everything on the page is there.
+    still: Option<files::StillWanted>,
     /// The tester has settled what becomes of unsaved changes: the window may close.
     may_close: bool,
 }
@@ -73,6 +82,7 @@ impl App {
     pub fn new(ctx: &egui::Context, session: Session, settings: Settings) -> Self {
         closing::begin(ctx);
         crate::appearance::install(ctx);
+        settings.habits.take_up(ctx);
         ctx.set_theme(settings.appearance.theme());
         // The size of text is an action with a key of its own and is remembered.
         ctx.options_mut(|options| options.zoom_with_keyboard = false);
@@ -87,6 +97,8 @@ impl App {
             outbox: Outbox::default(),
             shell: Shell { messages: Messages::beginning_with(message), ..Shell::default() },
             presenting: false,
+            reader: Reader::default(),
+            still: None,
             may_close: false,
         };
         app.size_text(ctx);
@@ -111,8 +123,10 @@ impl App {
         self.session.on_news(move || wake.request_repaint());
         self.session.set_scan_limit(self.settings.scan_megabytes.map(|megabytes| megabytes << 20));
         self.bench.candidate = None;
+        self.bench.also.clear();
         self.bench.selected = Selected::Nothing;
         self.pages = Pages::default();
+        self.shell.beginning = None;
         self.settle();
         if let Some(path) = self.session.path().map(Path::to_path_buf) {
             // Recovered changes carry the path, too, but are not saved: they have been decided on.
@@ -131,6 +145,7 @@ impl App {
             series,
             reference: series.reference_film(),
             candidate: self.bench.candidate.as_ref().and_then(|id| series.film(id)),
+            also: &self.bench.also,
             selected: self.bench.selected,
             keys: &self.keys,
             screen: self.settings.screen,
@@ -143,17 +158,21 @@ impl App {
         let mut shell = std::mem::take(&mut self.shell);
         let mut outbox = std::mem::take(&mut self.outbox);
         let view = self.view();
-        for action in self.keys.pressed(ui.ctx()) {
-            outbox.send(Command::Do(action));
+        if !shell.keys.waits() {
+            for action in self.keys.pressed(ui.ctx()) {
+                outbox.send(Command::Do(action));
+            }
         }
         if self.presenting && ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
             outbox.send(Command::Do(Action::Present));
         }
-        shell.drops.collect(ui.ctx(), self.bench.page, &view, &mut outbox);
+        let begun = shell.beginning.as_ref().filter(|beginning| beginning.shown);
+        shell.drops.collect(ui.ctx(), self.bench.page, begun, &view, &mut outbox);
         roomy(ui, |ui| self.panels(ui, &view, &mut pages, &mut shell, &mut outbox));
         self.dialogs(ui.ctx(), &view, &mut shell, &mut outbox);
         shell.pointer = outbox.take_pointer();
-        let commands = outbox.drain();
+        let mut commands = outbox.drain();
+        commands.extend(take_aside(ui.ctx()));
         let news = shell.intake.news();
         self.pages = pages;
         self.outbox = outbox;
@@ -165,6 +184,8 @@ impl App {
             self.carry_out(ui.ctx(), command);
         }
         self.gathered(ui.ctx());
+        self.begun(ui.ctx());
+        self.keep_still(ui.ctx());
         self.settle();
     }
 
@@ -202,20 +223,27 @@ impl App {
             });
         }
         let page = pages.page(self.bench.page);
-        let mut sheet = shell.gathering.as_mut().filter(|gathering| gathering.shown);
+        let mut beginning = shell.beginning.as_mut().filter(|beginning| beginning.shown);
+        let mut sheet = shell.gathering.as_mut().filter(|gathering| gathering.shown && beginning.is_none());
         let readout = if narrow { 240.0 } else { 304.0 };
         Panel::right(if narrow { "narrow readout" } else { "readout" })
             .frame(side)
             .default_size(readout)
             .size_range(240.0..=440.0)
             .show(ui, |ui| {
-                ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| match &mut sheet {
-                    Some(sheet) => sheet.readout(ui),
-                    None => page.readout(ui, view, outbox),
+                ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+                    match (&mut beginning, &mut sheet) {
+                        (Some(beginning), _) => beginning.readout(ui),
+                        (None, Some(sheet)) => sheet.readout(ui),
+                        (None, None) => page.readout(ui, view, outbox),
+                    }
                 });
             });
         let middle = Frame::new().fill(tokens.surface).inner_margin(Margin::same(8));
         CentralPanel::default().frame(middle).show(ui, |ui| {
+            if let Some(beginning) = &mut beginning {
+                return beginning.ui(ui, outbox);
+            }
             if let Some(sheet) = &mut sheet {
                 return sheet.ui(ui);
             }
@@ -231,11 +259,21 @@ impl App {
         if shell.search.as_mut().is_some_and(|search| search.show(ctx, view, outbox)) {
             shell.search = None;
         }
-        if shell.keys_shown && keys::show(ctx, &self.keys, &self.settings) {
-            shell.keys_shown = false;
+        if shell.origin.as_ref().is_some_and(|asked| origin::show(ctx, asked, view, outbox)) {
+            shell.origin = None;
         }
-        if shell.about_shown && about::show(ctx) {
-            shell.about_shown = false;
+        let over = match shell.dialog {
+            Some(Dialog::Keys) => shell.keys.show(ctx, &self.keys, &self.settings, outbox),
+            Some(Dialog::Settings) => {
+                preferences::show(ctx, &mut shell.keys, &self.keys, &self.settings, outbox)
+            }
+            Some(Dialog::Help) => help::show(ctx, &mut shell.help, outbox),
+            Some(Dialog::About) => about::show(ctx),
+            Some(Dialog::Screen) => screen::show(ctx),
+            None => false,
+        };
+        if over {
+            shell.dialog = None;
         }
         shell.drops.show(ctx, view, outbox);
     }
@@ -256,8 +294,10 @@ impl eframe::App for App {
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
         let ctx = ui.ctx().clone();
         self.watch_closing(&ctx);
+        self.reader.follow(&ctx);
         self.frame(ui);
         self.ask_question(&ctx);
+        crate::appearance::focus_mark(&ctx);
         // The series' own file is looked at, too, although nothing is unsaved.
         let next = self.session.tick(Instant::now());
         ctx.request_repaint_after(next);

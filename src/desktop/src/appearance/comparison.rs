@@ -10,7 +10,9 @@ use twinwedge_workbench::core::drawing::Role as FilmRole;
 use twinwedge_workbench::core::figures::spec;
 use twinwedge_workbench::core::measured::{Measured, Value};
 
+use super::origin::{Asked, On};
 use super::{STEP, Tokens, fonts, numbers, widgets};
+use crate::outbox::{self, Command};
 
 /// Height of a line with its label.
 const LINE: f32 = 38.0;
@@ -18,7 +20,7 @@ const LINE: f32 = 38.0;
 const DECIMALS: usize = numbers::DECIMALS;
 
 /// One quantity of both films.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Line<'a> {
     /// What it is called.
     pub label: Cow<'a, str>,
@@ -38,6 +40,8 @@ pub struct Line<'a> {
     pub distinguishable: Option<bool>,
     /// Decimals where the uncertainty does not say.
     pub decimals: usize,
+    /// What it was measured on.
+    pub on: On,
 }
 
 impl<'a> Line<'a> {
@@ -55,6 +59,7 @@ impl<'a> Line<'a> {
             difference_unit: &row.difference_unit,
             distinguishable: row.distinguishable,
             decimals: figure.decimals,
+            on: On::Figure(row.figure),
         }
     }
 
@@ -136,11 +141,24 @@ pub fn films(ui: &mut Ui, reference: Option<&str>, candidate: Option<&str>) {
     }
 }
 
-/// Draws one line of a comparison.
+/// Draws one line of a comparison. A press on it asks what it was measured on, and how.
 pub fn line(ui: &mut Ui, line: &Line<'_>) -> Response {
     let tokens = Tokens::get(ui);
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), LINE), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, line.words()));
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), LINE), Sense::click());
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, line.words()));
+    if response.hovered() {
+        ui.painter().rect_filled(rect, 2.0, tokens.hover);
+    }
+    if response.has_focus() {
+        let stroke = Stroke::new(1.5, tokens.ink);
+        ui.painter().rect_stroke(rect.shrink(1.0), 2.0, stroke, egui::StrokeKind::Inside);
+    }
+    if response.clicked() {
+        let reasons = line.reasons().into_iter().map(str::to_owned).collect();
+        let (label, words, about) = (line.label.to_string(), line.words(), line.about.clone());
+        let asked = Asked { label, words, about, reasons, on: line.on };
+        outbox::send_aside(ui.ctx(), Command::Origin(Box::new(asked)));
+    }
     let label =
         if line.unit.is_empty() { line.label.to_string() } else { format!("{}, {}", line.label, line.unit) };
     let top = Rect::from_min_size(rect.min + vec2(0.0, 3.0), vec2(rect.width() - STEP, 14.0));
@@ -166,19 +184,16 @@ pub fn line(ui: &mut Ui, line: &Line<'_>) -> Response {
     }
     ui.painter().hline(rect.x_range(), rect.bottom(), Stroke::new(1.0, tokens.line));
     let reasons = line.reasons().join("\n");
-    let hover = [line.words(), line.about.clone(), reasons].into_iter().filter(|text| !text.is_empty());
+    let more = "Press it for how it was got, and where".to_owned();
+    let hover = [line.words(), line.about.clone(), reasons, more].into_iter();
+    let hover = hover.filter(|text| !text.is_empty());
     response.on_hover_text(hover.collect::<Vec<_>>().join("\n\n"))
 }
 
 /// A line whose figure can be pointed at: by the pointer, or by the keyboard that brings it into focus. Answers whether it
 /// is.
 pub fn pointed_line(ui: &mut Ui, of: &Line<'_>) -> bool {
-    let response = line(ui, of).interact(Sense::focusable_noninteractive());
-    if response.has_focus() {
-        let tokens = Tokens::get(ui);
-        let stroke = Stroke::new(1.5, tokens.ink);
-        ui.painter().rect_stroke(response.rect.shrink(1.0), 2.0, stroke, egui::StrokeKind::Inside);
-    }
+    let response = line(ui, of);
     response.hovered() || response.has_focus()
 }
 

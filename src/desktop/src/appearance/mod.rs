@@ -3,6 +3,7 @@
 pub mod comparison;
 pub mod fonts;
 pub mod numbers;
+pub mod origin;
 pub mod over;
 pub mod table;
 mod tokens;
@@ -16,13 +17,36 @@ pub use tokens::{CONTROL, ROW, STEP, Tokens};
 /// Gives a window its fonts and both appearances.
 pub fn install(ctx: &egui::Context) {
     ctx.set_fonts(fonts::definitions());
+    dress(ctx, false);
+}
+
+/// Gives a window both appearances, of usual or of high contrast.
+pub fn dress(ctx: &egui::Context, high_contrast: bool) {
     for theme in [Theme::Light, Theme::Dark] {
-        ctx.set_style_of(theme, style(theme == Theme::Dark));
+        ctx.set_style_of(theme, style(theme == Theme::Dark, high_contrast));
     }
 }
 
-fn style(dark: bool) -> Style {
-    let mut style = Style { visuals: visuals(dark), text_styles: fonts::text_styles(), ..Style::default() };
+/// Draws a mark around what has the keyboard, in ink with a rim of the surface, so that it is seen on any ground.
+pub fn focus_mark(ctx: &egui::Context) {
+    let Some(response) = ctx.memory(egui::Memory::focused).and_then(|id| ctx.read_response(id)) else {
+        return;
+    };
+    let rect = response.interact_rect.intersect(ctx.content_rect().shrink(2.0));
+    if rect.width() < 2.0 || rect.height() < 2.0 {
+        return;
+    }
+    let tokens = Tokens::of_visuals(&ctx.global_style().visuals);
+    let layer = egui::LayerId::new(egui::Order::Tooltip, egui::Id::unique("focus mark"));
+    let painter = ctx.layer_painter(layer);
+    let around = rect.expand(1.0);
+    painter.rect_stroke(around, 3.0, Stroke::new(4.0, tokens.paper), egui::StrokeKind::Middle);
+    painter.rect_stroke(around, 3.0, Stroke::new(2.0, tokens.ink), egui::StrokeKind::Middle);
+}
+
+fn style(dark: bool, high_contrast: bool) -> Style {
+    let visuals = visuals(dark, high_contrast);
+    let mut style = Style { visuals, text_styles: fonts::text_styles(), ..Style::default() };
     let spacing = &mut style.spacing;
     spacing.item_spacing = vec2(2.0 * STEP, STEP);
     spacing.window_margin = Margin::same(12);
@@ -46,8 +70,8 @@ fn style(dark: bool) -> Style {
     style
 }
 
-fn visuals(dark: bool) -> Visuals {
-    let tokens = Tokens::of(dark);
+fn visuals(dark: bool, high_contrast: bool) -> Visuals {
+    let tokens = Tokens::of(dark, high_contrast);
     let radius = CornerRadius::same(4);
     let part = |fill, edge, text| WidgetVisuals {
         bg_fill: fill,

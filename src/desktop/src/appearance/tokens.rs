@@ -77,17 +77,63 @@ const DARK: Tokens = Tokens {
     hover: Color32::from_gray(66),
 };
 
+/// Black on white, for eyes that need it.
+const LIGHT_HIGH: Tokens = Tokens {
+    surface: Color32::from_gray(255),
+    raised: Color32::from_gray(244),
+    paper: Color32::from_gray(254),
+    line: Color32::from_gray(110),
+    edge: Color32::from_gray(0),
+    ink: Color32::from_gray(0),
+    muted: Color32::from_gray(48),
+    pale: Color32::from_gray(96),
+    grid_fine: Color32::from_gray(228),
+    grid_heavy: Color32::from_gray(176),
+    accent: Color32::from_rgb(132, 44, 0),
+    accent_fill: Color32::from_rgb(255, 222, 190),
+    hover: Color32::from_gray(216),
+};
+
+/// White on black, for eyes that need it.
+const DARK_HIGH: Tokens = Tokens {
+    surface: Color32::from_gray(0),
+    raised: Color32::from_gray(18),
+    paper: Color32::from_gray(2),
+    line: Color32::from_gray(150),
+    edge: Color32::from_gray(255),
+    ink: Color32::from_gray(255),
+    muted: Color32::from_gray(214),
+    pale: Color32::from_gray(166),
+    grid_fine: Color32::from_gray(34),
+    grid_heavy: Color32::from_gray(84),
+    accent: Color32::from_rgb(255, 184, 96),
+    accent_fill: Color32::from_rgb(88, 52, 16),
+    hover: Color32::from_gray(72),
+};
+
 impl Tokens {
-    /// The colours of the light or dark appearance.
+    /// The colours of the light or dark appearance, of usual or of high contrast.
     #[must_use]
-    pub const fn of(dark: bool) -> &'static Self {
-        if dark { &DARK } else { &LIGHT }
+    pub const fn of(dark: bool, high_contrast: bool) -> &'static Self {
+        match (dark, high_contrast) {
+            (false, false) => &LIGHT,
+            (true, false) => &DARK,
+            (false, true) => &LIGHT_HIGH,
+            (true, true) => &DARK_HIGH,
+        }
+    }
+
+    /// The colours that a window was dressed in.
+    #[must_use]
+    pub fn of_visuals(visuals: &egui::Visuals) -> &'static Self {
+        let high = Self::of(visuals.dark_mode, true);
+        if visuals.panel_fill == high.surface { high } else { Self::of(visuals.dark_mode, false) }
     }
 
     /// The colours that a part of the window is drawn in.
     #[must_use]
     pub fn get(ui: &egui::Ui) -> &'static Self {
-        Self::of(ui.visuals().dark_mode)
+        Self::of_visuals(ui.visuals())
     }
 
     /// The tone of a film. Line and mark tell films apart as well, never the tone alone.
@@ -128,7 +174,7 @@ mod tests {
 
     #[test]
     fn surfaces_are_neutral() {
-        for tokens in [&LIGHT, &DARK] {
+        for tokens in [&LIGHT, &DARK, &LIGHT_HIGH, &DARK_HIGH] {
             let greys = [
                 tokens.surface,
                 tokens.raised,
@@ -157,6 +203,22 @@ mod tests {
             }
             assert!(contrast(tokens.ink, tokens.accent_fill) >= 4.5);
             assert!(contrast(tokens.ink, tokens.accent) >= 1.5, "films differ in tone, too");
+        }
+    }
+
+    /// WCAG 2.2, 1.4.6: text of high contrast has at least 7; 1.4.11 and 2.4.13: edges of controls and the focus mark at least 3.
+    #[test]
+    fn high_contrast_is_high() {
+        for tokens in [&LIGHT_HIGH, &DARK_HIGH] {
+            for ground in [tokens.surface, tokens.raised, tokens.paper] {
+                for text in [tokens.ink, tokens.muted, tokens.accent] {
+                    assert!(contrast(text, ground) >= 7.0, "{text:?} on {ground:?}");
+                }
+                assert!(contrast(tokens.edge, ground) >= 3.0 && contrast(tokens.line, ground) >= 3.0);
+            }
+        }
+        for tokens in [&LIGHT, &DARK, &LIGHT_HIGH, &DARK_HIGH] {
+            assert!(contrast(tokens.ink, tokens.paper) >= 3.0, "the focus mark and its rim");
         }
     }
 }

@@ -43,6 +43,12 @@ pub fn button_if(ui: &mut Ui, enabled: bool, text: &str, hover: &str, why_not: &
     ui.add_enabled(enabled, egui::Button::new(text)).on_hover_text(hover).on_disabled_hover_text(why_not)
 }
 
+/// Whether a dialog in which something is entered is left: by Escape alone, for a click beside it would lose what was
+/// entered.
+pub fn left_by_key<T>(dialog: &egui::containers::ModalResponse<T>) -> bool {
+    !dialog.backdrop_response.clicked() && dialog.should_close()
+}
+
 /// One of a few, side by side: each a value, its word and its hover text. Answers whether it was changed.
 pub fn choice<T: PartialEq + Copy>(
     ui: &mut Ui,
@@ -209,6 +215,11 @@ pub fn problem(ui: &mut Ui, problem: &Problem) {
         Severity::Error => ("Not to be had", tokens.ink),
     };
     note_box(ui, word, &format!("{} {}", problem.cause, problem.remedy), edge);
+}
+
+/// What could not be done, and what to do instead, beside the control that it is about.
+pub fn caution_line(ui: &mut Ui, text: &str) {
+    note_box(ui, "Not taken", text, Tokens::get(ui).ink);
 }
 
 fn note_box(ui: &mut Ui, word: &str, text: &str, edge: Color32) {

@@ -11,6 +11,7 @@ pub mod frames;
 pub mod grain;
 pub mod greys;
 mod left_out;
+mod missing;
 pub mod prints;
 pub mod report;
 mod sampling;
@@ -22,12 +23,16 @@ pub mod times;
 pub mod tones;
 
 use serde::{Deserialize, Serialize};
-use twinwedge_workbench::core::document::{Film, Series};
+use twinwedge_workbench::core::document::{Film, FilmId, Series};
+use twinwedge_workbench::core::figures::FigureId;
 use twinwedge_workbench::session::Session;
 
 use crate::actions::{Action, Keys};
 use crate::outbox::Outbox;
 use crate::shell::settings::Screen;
+
+/// Most films beside the pair that are laid over it.
+pub const ALSO: usize = 2;
 
 /// What a page may read.
 #[derive(Debug, Clone, Copy)]
@@ -40,6 +45,8 @@ pub struct View<'a> {
     pub reference: Option<&'a Film>,
     /// The film that lies beside it.
     pub candidate: Option<&'a Film>,
+    /// Further films that are laid over the pair, at most [`ALSO`].
+    pub also: &'a [FilmId],
     /// The step, spot or patch that is selected, whichever film lies on the bench.
     pub selected: Selected,
     /// Which key does what, for hover texts.
@@ -49,6 +56,13 @@ pub struct View<'a> {
 }
 
 impl<'a> View<'a> {
+    /// The further films that are laid over the pair.
+    pub fn others(&self) -> impl Iterator<Item = &'a Film> + use<'a> {
+        let pair = [self.reference, self.candidate].map(|film| film.map(|film| &film.id));
+        let series = self.series;
+        self.also.iter().filter(move |id| !pair.contains(&Some(*id))).filter_map(move |id| series.film(id))
+    }
+
     /// The films on the bench, reference first.
     pub fn bench(&self) -> impl Iterator<Item = &'a Film> {
         self.reference.into_iter().chain(self.candidate)
@@ -67,6 +81,8 @@ pub enum Selected {
     Spot(usize),
     /// A patch, by its index in the layout.
     Patch(usize),
+    /// A figure of merit: its construction is drawn on the curves.
+    Figure(FigureId),
 }
 
 /// One page.
@@ -77,6 +93,9 @@ pub trait Page {
     /// Draws the readout on the right, already in a scroll area: reference, candidate, difference, uncertainty, what it is
     /// made of, cautions.
     fn readout(&mut self, ui: &mut egui::Ui, view: &View<'_>, outbox: &mut Outbox);
+
+    /// Lets go of the textures of its pictures: they are made anew when it is drawn next.
+    fn forget_pictures(&mut self) {}
 
     /// Does an action of this page; `false` if it does not know it.
     fn act(&mut self, action: Action, view: &View<'_>, outbox: &mut Outbox) -> bool {

@@ -119,7 +119,8 @@ pub(super) fn texts(ui: &Ui, plot: &Plot, transform: &PlotTransform, tokens: &To
         if !must && taken.iter().any(|other| other.intersects(inside)) {
             return;
         }
-        let free = clear_of(inside, &taken, frame);
+        let curves = |rect: Rect| covers(plot, rect, at);
+        let free = clear_of(inside, &taken, frame, curves);
         painter.rect_filled(free.expand2(vec2(2.0, 0.0)), 2.0, tokens.paper.gamma_multiply(0.85));
         painter.galley(free.min, galley, color);
         taken.push(free.expand(1.0));
@@ -192,8 +193,15 @@ fn beside_curve(role: Role, above: Option<Role>) -> (Align2, egui::Vec2) {
 /// Whether a text there would cover a film's curve or marks.
 fn covers(plot: &Plot, room: Rect, at: impl Fn([f64; 2]) -> Pos2) -> bool {
     plot.layers.iter().any(|layer| match layer {
-        Layer::Line { points, .. } | Layer::Marks { points, .. } => {
-            points.iter().any(|point| room.contains(at(*point)))
+        Layer::Marks { points, .. } => points.iter().any(|point| room.contains(at(*point))),
+        // Between points far apart the line goes on.
+        Layer::Line { role: Role::Reference | Role::Candidate, points, .. } => {
+            points.windows(2).any(|pair| {
+                let (from, to) = (at(pair[0]), at(pair[1]));
+                let steps = (from.distance(to) / 4.0).ceil().clamp(1.0, 200.0);
+                let count = steps as u32;
+                (0..=count).any(|step| room.contains(from.lerp(to, step as f32 / steps)))
+            })
         }
         _ => false,
     })
@@ -207,14 +215,18 @@ fn push_in(rect: Rect, frame: Rect) -> egui::Vec2 {
     vec2(x, y)
 }
 
-/// The same text moved down, then up, until it covers no other.
-fn clear_of(rect: Rect, taken: &[Rect], frame: Rect) -> Rect {
-    let step = rect.height() + 2.0;
-    [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0]
-        .into_iter()
-        .map(|steps| rect.translate(vec2(0.0, steps * step)))
-        .find(|place| frame.contains_rect(*place) && !taken.iter().any(|other| other.intersects(*place)))
-        .unwrap_or(rect)
+/// The same text moved down and up, then aside, until it covers no other text and no curve; where there is no such place,
+/// until it covers no other text.
+fn clear_of(rect: Rect, taken: &[Rect], frame: Rect, covers: impl Fn(Rect) -> bool) -> Rect {
+    let (up, aside) = (rect.height() + 2.0, 0.5 * rect.width() + 8.0);
+    let steps = [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0_f32];
+    let columns = [0.0, 1.0, -1.0, 2.0, -2.0_f32];
+    let places = || {
+        let all = columns.into_iter().flat_map(|column| steps.map(|step| vec2(column * aside, step * up)));
+        all.map(|by| rect.translate(by)).filter(|place| frame.contains_rect(*place))
+    };
+    let free = |place: &Rect| !taken.iter().any(|other| other.intersects(*place));
+    places().find(|place| free(place) && !covers(*place)).or_else(|| places().find(free)).unwrap_or(rect)
 }
 
 /// A ring at a note's point, of the film's own kind.

@@ -3,6 +3,7 @@
 mod drag;
 mod grid;
 mod layers;
+mod words;
 
 pub use drag::{Dragged, Phase};
 
@@ -12,13 +13,17 @@ use egui_plot::{PlotBounds, PlotTransform};
 use twinwedge_workbench::core::drawing::{Axis, Plot, Role};
 
 use crate::appearance::Tokens;
+use crate::outbox::{self, Command, FileFor};
+use crate::shell::settings::Habits;
 
 /// Room for the figures at the left, the same in all plots so that plots under each other line up.
 const LEFT: f32 = 52.0;
 /// Room for the figures and the label below.
 const BELOW: f32 = 40.0;
+/// Width of a saved plot.
+const SAVED_MM: f64 = 180.0;
 /// How near to a mark a press must be, in points.
-const REACH: f32 = 10.0;
+pub(crate) const REACH: f32 = 10.0;
 
 /// How a plot is shown.
 #[derive(Debug, Clone, Copy)]
@@ -41,6 +46,18 @@ pub struct PlotLook {
     pub hair: Option<f64>,
     /// Marks may be dragged up and down.
     pub drag: bool,
+    /// How the x axis is figured.
+    pub across: Figures,
+}
+
+/// What the figures at an axis are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Figures {
+    /// The numbers of the axis themselves.
+    #[default]
+    Plain,
+    /// Exposure indices as a meter shows them, for an axis in stops above 100.
+    ExposureIndex,
 }
 
 impl PlotLook {
@@ -57,6 +74,7 @@ impl PlotLook {
             height,
             hair: None,
             drag: false,
+            across: Figures::Plain,
         }
     }
 }
@@ -77,6 +95,8 @@ pub struct Shown {
     pub response: Response,
     /// Where the pointer is.
     pub pointer: Option<[f64; 2]>,
+    /// Points on the screen for a unit of x and of y.
+    pub points_per_unit: [f64; 2],
     /// The mark that was pressed.
     pub pressed: Option<Mark>,
     /// The mark under the pointer.
@@ -85,6 +105,8 @@ pub struct Shown {
     pub dragged: Option<Dragged>,
     /// What is shown of the x axis before it is zoomed, for the plot below.
     pub x_range: (f64, f64),
+    /// How much nearer than the whole it is shown, along the x axis.
+    pub nearer: f64,
 }
 
 /// Shows a plot.
@@ -118,10 +140,10 @@ fn show_here(ui: &mut Ui, plot: &Plot, look: &PlotLook) -> Shown {
         .allow_scroll(false)
         .default_x_bounds(x.0, x.1)
         .default_y_bounds(y.0, y.1)
-        .custom_x_axes(vec![grid::hints(&plot.x, true)])
-        .custom_y_axes(vec![grid::hints(&plot.y, false).min_thickness(LEFT)])
-        .x_grid_spacer(grid::spacer(&plot.x))
-        .y_grid_spacer(grid::spacer(&plot.y));
+        .custom_x_axes(vec![grid::hints(&plot.x, true, look.across)])
+        .custom_y_axes(vec![grid::hints(&plot.y, false, Figures::Plain).min_thickness(LEFT)])
+        .x_grid_spacer(grid::spacer(&plot.x, look.across))
+        .y_grid_spacer(grid::spacer(&plot.y, Figures::Plain));
     if let Some(aspect) = aspect {
         #[expect(clippy::cast_possible_truncation, reason = "an aspect on the screen")]
         let aspect = aspect as f32;
@@ -137,13 +159,16 @@ fn show_here(ui: &mut Ui, plot: &Plot, look: &PlotLook) -> Shown {
         if let Some(factor) = look.zoom {
             plot_ui.zoom_bounds(Vec2::splat(factor), plot_ui.plot_bounds().center());
         }
+        wheel(plot_ui);
         keys(plot_ui);
         layers::items(plot_ui, plot, tokens);
     });
     ui.data_mut(|data| data.insert_temp(look.id, true));
     let (response, transform) = (shown.response, shown.transform);
     response.widget_info(|| WidgetInfo::labeled(Reader::Figure, true, &plot.title));
-    let heavy = grid::paper(plot, &transform, tokens);
+    response.ctx.accesskit_node_builder(response.id, |node| node.set_description(words::words(plot)));
+    menu(&response, plot);
+    let heavy = grid::paper(plot, look.across, &transform, tokens);
     ui.painter().set(paper, heavy);
     layers::texts(ui, plot, &transform, tokens);
     let pointer = response.hover_pos().map(|at| transform.value_from_position(at)).map(|at| [at.x, at.y]);
@@ -156,7 +181,47 @@ fn show_here(ui: &mut Ui, plot: &Plot, look: &PlotLook) -> Shown {
         .and_then(|at| layers::nearest(plot, &transform, at, REACH));
     let dragged = drag::dragged(ui, look, &response, &transform);
     let near = response.hover_pos().and_then(|at| layers::nearest(plot, &transform, at, REACH));
-    Shown { response, pointer, pressed, near, dragged, x_range: x }
+    let nearer = (x.1 - x.0) / (transform.bounds().width()).max(f64::MIN_POSITIVE);
+    let points_per_unit = transform.dpos_dvalue().map(f64::abs);
+    Shown { response, pointer, points_per_unit, pressed, near, dragged, x_range: x, nearer }
+}
+
+/// Where the tester wishes so, the wheel alone zooms about the pointer; with Ctrl, and by pinching, it always does.
+fn wheel(plot_ui: &mut egui_plot::PlotUi<'_>) {
+    let response = plot_ui.response().clone();
+    if !Habits::of(&response.ctx).wheel_zooms || !response.contains_pointer() {
+        return;
+    }
+    let turned = response.ctx.input_mut(|input| {
+        if input.modifiers.any() { 0.0 } else { std::mem::take(&mut input.smooth_scroll_delta.y) }
+    });
+    if turned != 0.0 {
+        plot_ui.zoom_bounds_around_hovered(Vec2::splat((turned / 240.0).exp()));
+    }
+}
+
+/// What can be done with a plot: its menu, by the second button or the menu key.
+fn menu(response: &Response, plot: &Plot) {
+    response.context_menu(|ui| {
+        ui.set_min_width(220.0);
+        let copy = "Copies the points of all lines as a table, for a spreadsheet";
+        if ui.button("Copy its numbers").on_hover_text(copy).clicked() {
+            let comma = Habits::of(ui.ctx()).decimal_comma;
+            ui.ctx().copy_text(words::table(plot, comma));
+            ui.close();
+        }
+        let words = "Copies what the plot shows, in words";
+        if ui.button("Copy it in words").on_hover_text(words).clicked() {
+            ui.ctx().copy_text(words::words(plot));
+            ui.close();
+        }
+        let save = "Saves the whole plot as a drawing, 180 mm wide, for a page or a talk";
+        if ui.button("Save as a drawing …").on_hover_text(save).clicked() {
+            let drawn = twinwedge_workbench::export::svg(plot, SAVED_MM);
+            outbox::send_aside(ui.ctx(), Command::Ask(FileFor::Drawing(drawn.into())));
+            ui.close();
+        }
+    });
 }
 
 /// What is shown of both axes so that their ranges fit and, where asked, both have one scale.

@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use egui::{Align, Id, Key, Layout, Modal, ScrollArea, TextEdit, vec2};
 
-use crate::appearance::Tokens;
+use crate::appearance::{Tokens, widgets};
 use crate::outbox::{Command, FileFor, Outbox};
 
 /// How long the desktop's dialog may take before a path can be typed instead.
@@ -125,7 +125,8 @@ impl Asking {
                 }
             });
         });
-        over || response.should_close()
+        // A click beside it loses nothing that was typed.
+        over || widgets::left_by_key(&response)
     }
 
     /// Takes what was typed; goes into a folder instead of taking it.

@@ -1,7 +1,7 @@
 //! The bench line: the reference film, how the two are compared, and the candidate with the list that it is chosen from.
 
 use egui::{Button, Layout, Popup, PopupCloseBehavior, RichText, Sense, Ui, WidgetInfo, vec2};
-use twinwedge_workbench::core::document::CompareAs;
+use twinwedge_workbench::core::document::{CompareAs, Film};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::edits::DevelopmentEdit;
 use twinwedge_workbench::engine::Slot;
@@ -20,7 +20,10 @@ pub fn line(ui: &mut Ui, view: &View<'_>, filter: &mut Filter, outbox: &mut Outb
             ui.label(RichText::new("No reference film yet").color(Tokens::get(ui).muted));
             return;
         };
-        let side = (ui.available_width() / 4.0).clamp(96.0, 280.0);
+        // What else stands in the line, before the two names share the rest.
+        let predicted =
+            if view.series.development.compare_as == CompareAs::AsDeveloped { 0.0 } else { 150.0 };
+        let side = ((ui.available_width() - 580.0 - predicted) / 2.0).clamp(96.0, 280.0);
         widgets::film_sign(ui, Role::Reference);
         let hover = format!("{}: the reference film, that all are compared with", reference.label);
         cut(ui, side, &reference.label, &hover);
@@ -29,6 +32,7 @@ pub fn line(ui: &mut Ui, view: &View<'_>, filter: &mut Filter, outbox: &mut Outb
         widgets::film_sign(ui, Role::Candidate);
         candidate(ui, side, view, filter, outbox);
         step_button(ui, view, Action::NextCandidate, true, outbox);
+        also(ui, view, outbox);
         place(ui, view);
     });
 }
@@ -93,6 +97,33 @@ fn candidate(ui: &mut Ui, most: f32, view: &View<'_>, filter: &mut Filter, outbo
                 ui.close();
             }
         });
+}
+
+/// Further films that are laid over the pair.
+fn also(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    let on_bench = |film: &Film| view.bench().any(|other| other.id == film.id);
+    let others: Vec<&Film> = view.series.films.iter().filter(|film| !on_bench(film)).collect();
+    if others.is_empty() {
+        return;
+    }
+    let shown = view.others().count();
+    let words = if shown == 0 { "Also …".to_owned() } else { format!("Also {shown}") };
+    let response = ui.menu_button(words, |ui| {
+        ui.set_width(260.0);
+        widgets::muted(ui, "Laid over the pair in Curves, Prints and Grain; at most two.");
+        egui::ScrollArea::vertical().max_height(320.0).show(ui, |ui| {
+            for film in others {
+                let mut on = view.also.contains(&film.id);
+                if widgets::switch(ui, &mut on, &film.label, "Shows this film beside the pair, thin and pale")
+                {
+                    outbox.send(Command::Also(film.id.clone()));
+                }
+            }
+        });
+    });
+    let response = response.response;
+    widgets::name_it(&response, &format!("Further films over the pair: {shown}"));
+    response.on_hover_text("Up to two further films over the pair, in Curves, Prints and Grain");
 }
 
 /// Which of how many candidates it is.

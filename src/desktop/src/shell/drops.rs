@@ -6,7 +6,9 @@ use egui::{ComboBox, Id, Modal};
 use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::intake::{self, Home, Shown};
 
-use crate::outbox::{Command, Outbox};
+use super::beginning::Beginning;
+use crate::appearance::widgets;
+use crate::outbox::{Command, FileFor, Outbox};
 use crate::pages::{PageId, View};
 
 /// Dropped files that wait to be told what they are.
@@ -18,12 +20,27 @@ pub struct Drops {
 
 impl Drops {
     /// Takes in what was dropped in this frame.
-    pub fn collect(&mut self, ctx: &egui::Context, page: PageId, view: &View<'_>, outbox: &mut Outbox) {
+    /// Where a series begins, its sheet comes first.
+    pub fn collect(
+        &mut self,
+        ctx: &egui::Context,
+        page: PageId,
+        begun: Option<&Beginning>,
+        view: &View<'_>,
+        outbox: &mut Outbox,
+    ) {
         let dropped = ctx.input(|input| {
             input.raw.dropped_files.iter().map(|file| file.path().to_path_buf()).collect::<Vec<_>>()
         });
         let home = Home { series: view.series, folder: view.session.folder() };
+        let mut given = Vec::new();
         for path in dropped {
+            let first = begun.and_then(|begun| begun.place_for(&path, &given)).filter(|_| !path.is_dir());
+            if let Some(first) = first {
+                given.push(first);
+                outbox.send(Command::Take(FileFor::First(first), path));
+                continue;
+            }
             match intake::guess(&path, shown(page), home) {
                 Some(purpose) => outbox.send(Command::Take(purpose.into(), path)),
                 None => self.waiting.push(path),
@@ -70,7 +87,7 @@ impl Drops {
             }
         });
         self.film = film;
-        if over || response.should_close() {
+        if over || widgets::left_by_key(&response) {
             self.waiting.remove(0);
         }
     }

@@ -5,13 +5,16 @@ use std::sync::Arc;
 
 use twinwedge_workbench::core::document::{FilmId, ScanId, Series};
 use twinwedge_workbench::core::problem::Problem;
+use twinwedge_workbench::export::{ReportOf, SlidesOf};
 use twinwedge_workbench::intake::{self, Home, Purpose, Taken};
-use twinwedge_workbench::session::Session;
+use twinwedge_workbench::session::{Session, find_all};
 use twinwedge_workbench::store::{InTheWay, NotWritten, Replace, Source};
 use twinwedge_workbench::{export, sample, store};
 
+use super::settings::PaperSize;
 use super::work::{Control, Work};
-use crate::outbox::FileFor;
+use crate::app::still::Scene;
+use crate::outbox::{FileFor, Printed};
 
 /// What came of a file.
 #[derive(Debug)]
@@ -69,7 +72,7 @@ impl Intake {
         &mut self,
         purpose: FileFor,
         path: PathBuf,
-        seen: Option<Box<InTheWay>>,
+        (paper, seen): (PaperSize, Option<Box<InTheWay>>),
         session: &Session,
         ctx: &egui::Context,
     ) {
@@ -79,16 +82,43 @@ impl Intake {
         self.run(label, ctx, move |_, _| {
             let replace = seen.as_deref().map_or(Replace::Unasked, Replace::Seen);
             let written = match &purpose {
-                FileFor::Export(candidate) => {
-                    export(candidate.as_ref(), &path, series, folder, &sources, replace)
+                FileFor::Export(candidate, printed) => {
+                    let home = (series, folder);
+                    export((candidate.as_ref(), *printed), (&path, paper), home, &sources, replace)
                 }
+                FileFor::Slides(candidate, size) => {
+                    let of = SlidesOf { film: candidate.as_ref(), size: *size, only: &[] };
+                    let session = of_its_own(series, folder);
+                    let written = export::slides_to_files(&session, of, &path, &sources, replace);
+                    // Several files: one that is in the way is named, and none is replaced unseen.
+                    let written = written.map_err(|not| match not {
+                        NotWritten::InTheWay(way) => NotWritten::Failed(way.problem()),
+                        other => other,
+                    });
+                    written.map(|(mut files, _)| files.pop().unwrap_or(path))
+                }
+                FileFor::Drawing(svg) => export::drawing_to_file(&path, svg, &sources, replace),
                 _ => store::save_layout(&path, &series, &sources, replace),
             };
-            match written {
-                Ok(path) => Ok(Came::Written(path)),
-                Err(NotWritten::InTheWay(way)) => Ok(Came::Blocked(purpose, way)),
-                Err(NotWritten::Unsure(problem) | NotWritten::Failed(problem)) => Err(problem),
-            }
+            came(written, purpose)
+        });
+    }
+
+    /// Begins to fill a still and to write it.
+    pub fn keep_still(
+        &mut self,
+        scene: Scene,
+        path: PathBuf,
+        seen: Option<Box<InTheWay>>,
+        session: &Session,
+        ctx: &egui::Context,
+    ) {
+        let (width, height) = scene.size();
+        let sources = session.sources();
+        self.run(format!("Keeping a still: {}", name(&path)), ctx, move |_, _| {
+            let replace = seen.as_deref().map_or(Replace::Unasked, Replace::Seen);
+            let written = export::still_to_file(&path, (width, height), &scene.paint(), &sources, replace);
+            came(written, FileFor::Still(width, height))
         });
     }
 
@@ -107,6 +137,17 @@ impl Intake {
             let go_on = |share: f32| control.go_on_by_share(share, ctx);
             let home = Home { series: &series, folder: &folder };
             intake::find(scan, &path, changed_too, home, &go_on).map(Came::Taken)
+        });
+    }
+
+    /// Begins to look for all missing scans in a folder.
+    pub fn find_all(&mut self, within: PathBuf, session: &Session, ctx: &egui::Context) {
+        let label = format!("Finding missing scans in {}", name(&within));
+        let (series, folder) = (Arc::clone(session.series()), session.folder().to_path_buf());
+        self.run(label, ctx, move |control, ctx| {
+            let mut go_on = |share: f32| control.go_on_by_share(share, ctx);
+            let found = find_all(&series, &folder, &within, &mut go_on)?;
+            Ok(Came::Taken(Taken::Operation(found.into(), Vec::new())))
         });
     }
 
@@ -141,20 +182,32 @@ impl Intake {
     }
 }
 
+fn came(written: Result<PathBuf, NotWritten>, purpose: FileFor) -> Result<Came, Problem> {
+    match written {
+        Ok(path) => Ok(Came::Written(path)),
+        Err(NotWritten::InTheWay(way)) => Ok(Came::Blocked(purpose, way)),
+        Err(NotWritten::Unsure(problem) | NotWritten::Failed(problem)) => Err(problem),
+    }
+}
+
 /// Writes report, figures, table or sheet.
 fn export(
-    candidate: Option<&FilmId>,
-    path: &Path,
-    series: Series,
-    folder: PathBuf,
+    (candidate, printed): (Option<&FilmId>, Printed),
+    (path, paper): (&Path, PaperSize),
+    (series, folder): (Series, PathBuf),
     sources: &[Source],
     replace: Replace<'_>,
 ) -> Result<PathBuf, NotWritten> {
-    // A session of its own: the one on the bench goes on being edited. It keeps nothing.
+    let of = ReportOf { film: candidate, paper: printed.paper.unwrap_or_else(|| paper.paper()), depth: printed.depth };
+    export::to_file_on(&of_its_own(series, folder), of, path, sources, replace)?;
+    Ok(path.to_path_buf())
+}
+
+/// A session of its own: the one on the bench goes on being edited. It keeps nothing.
+fn of_its_own(series: Series, folder: PathBuf) -> Session {
     let mut session = Session::of(series, folder);
     session.set_recovery_folder(None);
-    export::to_file(&session, candidate, path, sources, replace)?;
-    Ok(path.to_path_buf())
+    session
 }
 
 fn name(path: &Path) -> String {

@@ -2,16 +2,21 @@
 
 pub mod about;
 pub mod asking;
+pub mod beginning;
 pub mod bench;
 pub mod drops;
 pub mod films;
 pub mod gathering;
+pub mod help;
 pub mod intake;
 pub mod keys;
 pub mod messages;
 pub mod on_disk;
+pub mod origin;
+pub mod preferences;
 pub mod present;
 pub mod question;
+pub mod screen;
 pub mod search;
 pub mod settings;
 pub mod stations;
@@ -35,16 +40,37 @@ pub struct Shell {
     pub intake: intake::Intake,
     /// A folder that is looked through and settled.
     pub gathering: Option<gathering::Gathering>,
+    /// The sheet that begins a series.
+    pub beginning: Option<beginning::Beginning>,
     /// Dropped files that are not understood by themselves.
     pub drops: drops::Drops,
     /// Which films the list shows.
     pub filter: films::Filter,
     /// The words of the search, while it is open.
     pub search: Option<search::Search>,
-    /// The page of keys is shown.
-    pub keys_shown: bool,
-    /// What the program says of itself is shown.
-    pub about_shown: bool,
+    /// The figure of which it is asked how it was got.
+    pub origin: Option<crate::appearance::origin::Asked>,
+    /// What of the program itself is shown.
+    pub dialog: Option<Dialog>,
+    /// What the page of keys keeps.
+    pub keys: keys::KeysPage,
+    /// Which part of the help is open.
+    pub help: help::Part,
     /// What the tester has to decide before anything else.
     pub question: Option<question::Question>,
+}
+
+/// What is shown of the program itself, over the page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Dialog {
+    /// The page of keys.
+    Keys,
+    /// Settings in one sheet.
+    Settings,
+    /// The help.
+    Help,
+    /// Version, licences, cautions.
+    About,
+    /// Steps that a screen must show.
+    Screen,
 }

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
+use twinwedge_workbench::export::Paper;
 
 /// Surfaces.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -99,6 +100,59 @@ impl Default for Screen {
     }
 }
 
+/// The paper that reports are set for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub enum PaperSize {
+    /// ISO 216, 210 × 297 mm.
+    #[default]
+    A4,
+    /// ANSI/ASME Y14.1, 8.5 × 11 inches.
+    Letter,
+}
+
+impl PaperSize {
+    /// For the writer of reports.
+    #[must_use]
+    pub fn paper(self) -> Paper {
+        match self {
+            Self::A4 => Paper::A4,
+            Self::Letter => Paper::Letter,
+        }
+    }
+}
+
+/// How the tester likes to work: read wherever something is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Habits {
+    /// Black on white or white on black, and edges to match.
+    pub high_contrast: bool,
+    /// Nothing moves by itself: prints alternate by a key.
+    pub reduced_motion: bool,
+    /// The wheel alone zooms plots; else with Ctrl.
+    pub wheel_zooms: bool,
+    /// Numbers are copied with a comma.
+    pub decimal_comma: bool,
+}
+
+impl Habits {
+    fn id() -> egui::Id {
+        egui::Id::unique("habits")
+    }
+
+    /// Those of a window.
+    #[must_use]
+    pub fn of(ctx: &egui::Context) -> Self {
+        ctx.data(|data| data.get_temp(Self::id())).unwrap_or_default()
+    }
+
+    /// Makes them those of a window.
+    pub fn take_up(self, ctx: &egui::Context) {
+        ctx.data_mut(|data| data.insert_temp(Self::id(), self));
+        crate::appearance::dress(ctx, self.high_contrast);
+    }
+}
+
 /// What is remembered from one start to the next.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default)]
@@ -107,6 +161,10 @@ pub struct Settings {
     pub appearance: Appearance,
     /// Size of the text.
     pub text: TextSize,
+    /// How the tester likes to work.
+    pub habits: Habits,
+    /// The paper that reports are set for.
+    pub paper: PaperSize,
     /// Keys that differ from the usual ones: action name to key in words.
     pub keys: BTreeMap<String, String>,
     /// Paths are typed inside the window; the desktop's file dialog is left alone.
@@ -122,6 +180,9 @@ pub struct Settings {
     pub film_list: bool,
     /// Series that were open, the last one first.
     pub recent: Vec<PathBuf>,
+    /// The folder that the last file was in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub folder: Option<PathBuf>,
     /// Where the settings are kept; nowhere in tests.
     #[serde(skip)]
     pub file: Option<PathBuf>,

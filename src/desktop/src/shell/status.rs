@@ -15,6 +15,7 @@ pub fn line(ui: &mut Ui, shell: &Shell, view: &View<'_>, outbox: &mut Outbox) {
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             work(ui, shell, view, outbox);
             gathering(ui, shell, outbox);
+            beginning(ui, shell, outbox);
             // What is left belongs to the reading and, beside it, to the message: neither hides the other.
             ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                 if let Some(reading) = &shell.pointer {
@@ -72,6 +73,15 @@ fn gathering(ui: &mut Ui, shell: &Shell, outbox: &mut Outbox) {
     if ui.small_button(gathering.words()).on_hover_text("Back to the folder that is being taken in").clicked()
     {
         outbox.send(Command::Gathering);
+    }
+}
+
+/// The sheet that begins a series, while a page stands before it.
+fn beginning(ui: &mut Ui, shell: &Shell, outbox: &mut Outbox) {
+    if shell.beginning.as_ref().is_some_and(|beginning| !beginning.shown)
+        && ui.small_button("The new series waits").on_hover_text("Back to the sheet that begins it").clicked()
+    {
+        outbox.send(Command::Beginning);
     }
 }
 

@@ -122,6 +122,9 @@ fn workloads<'a>(top: &'a Path, folder: &'a Path) -> Vec<Workload<'a>> {
         ("detail in a box that is dragged", Box::new(|| detail_quick(folder))),
         ("50 films x 21 steps x 400, all figures", Box::new(|| curves(top, folder))),
         ("a point of a curve dragged, one frame", Box::new(|| drag(folder))),
+        ("report of 50 films, HTML", Box::new(|| report(folder, "report-html"))),
+        ("report of 50 films, PDF", Box::new(|| report(folder, "report-pdf"))),
+        ("one sheet a film of 50, PDF", Box::new(|| report(folder, "sheets-pdf"))),
     ]
 }
 
@@ -217,6 +220,13 @@ fn curves(top: &Path, folder: &Path) -> Result<Row, Failure> {
 fn drag(folder: &Path) -> Result<Row, Failure> {
     let ours = ours("drag", folder)?;
     Ok(Row { ours, peer: None, target: "under 16 ms".to_owned(), met: ours.seconds < 0.016 })
+}
+
+/// From opening the scans to the last file, on two processors.
+fn report(folder: &Path, workload: &str) -> Result<Row, Failure> {
+    growth::series_file(folder, growth::Source::Readings, ours::REPORTED)?;
+    let ours = ours::start(workload, folder)?;
+    Ok(Row { ours, peer: None, target: "under 20 s".to_owned(), met: ours.seconds < 20.0 })
 }
 
 fn time(seconds: f64) -> String {

@@ -8,7 +8,7 @@ use std::time::Instant;
 use serde_json::{Value, json};
 use twinwedge_core::curve::{FitSettings, Reading, Readings, Sources, fit};
 use twinwedge_core::detail::{self, Asked, Other, Sheet};
-use twinwedge_core::document::{Channel, Settings};
+use twinwedge_core::document::{Channel, Film, Series, Settings};
 use twinwedge_core::figures::of_curve;
 use twinwedge_core::geometry::{Point, Rect};
 use twinwedge_core::grain::spectrum::{SpectrumSettings, spectrum};
@@ -19,9 +19,11 @@ use twinwedge_core::scan::{Pyramid, ToneTable};
 use twinwedge_core::tablet::sample_disc;
 use twinwedge_core::units::Micrometres;
 use twinwedge_workbench::engine::ask::{RegistrationOf, ScanOf, ToneOf};
-use twinwedge_workbench::export;
+use twinwedge_workbench::export::{self, Depth, ReportOf};
 use twinwedge_workbench::load::{self, Limits};
+use twinwedge_workbench::sample;
 use twinwedge_workbench::session::Session;
+use twinwedge_workbench::store::Replace;
 
 use super::{Cost, growth, inputs, registration};
 use crate::{Failure, say};
@@ -65,6 +67,7 @@ pub(crate) fn run(workload: &str, folder: &Path) -> Result<(), Failure> {
         "detail-quick" => detail(folder, true)?,
         "curves" => curves()?,
         "drag" => drag()?,
+        "report-html" | "report-pdf" | "sheets-pdf" => report(folder, workload)?,
         _ => return Err(format!("no workload is called {workload}").into()),
     };
     say(format_args!("{}", json!({ "seconds": seconds, "peak_mb": peak_mb() })));
@@ -96,7 +99,7 @@ fn click(folder: &Path) -> Result<f64, Failure> {
     let series = session.series();
     let reference = series.reference_film().ok_or("no reference")?;
     let candidate = series.candidates().next().ok_or("no candidate")?;
-    let print = |film: &twinwedge_core::document::Film| film.print.as_ref().map(|print| print.scan.clone());
+    let print = |film: &Film| film.print.as_ref().map(|print| print.scan.clone());
     let prints = [print(reference).ok_or("no print")?, print(candidate).ok_or("no print")?];
     let mut sides = Vec::new();
     for scan in &prints {
@@ -184,6 +187,40 @@ fn figures(series: &Path) -> Result<f64, Failure> {
     let mut session = Session::open(series)?;
     session.set_recovery_folder(None);
     black_box(export::FiguresText::of(&session)?.write(&mut std::io::sink())?);
+    Ok(start.elapsed().as_secs_f64())
+}
+
+/// Films of the report workloads.
+pub(super) const REPORTED: usize = 50;
+
+/// The report of a series of films each of which has a curve of its own and the prints, grain, edges and bracket of the sample's
+/// candidate, from opening the scans to the last file.
+fn report(folder: &Path, workload: &str) -> Result<f64, Failure> {
+    let sample = Session::open(&sample::lay_out()?)?;
+    let mut series = Series::clone(sample.series());
+    let grown = Session::open(&growth::series_file(folder, growth::Source::Readings, REPORTED)?)?;
+    let like = series.candidates().next().ok_or("the sample has no candidate")?.clone();
+    series.films.retain(|film| series.reference.as_ref() == Some(&film.id));
+    let grown = grown.series();
+    series.tablets.extend(grown.tablets.clone());
+    series.films.extend(grown.films.iter().map(|film| Film {
+        print: like.print.clone(),
+        uniform_areas: like.uniform_areas.clone(),
+        edges: like.edges.clone(),
+        bracket: like.bracket.clone(),
+        ..film.clone()
+    }));
+    let sample_folder = sample.folder().to_path_buf();
+    let out = folder.join("report");
+    std::fs::create_dir_all(&out)?;
+    let start = Instant::now();
+    let mut session = Session::of(series, sample_folder);
+    session.set_recovery_folder(None);
+    let ending = if workload == "report-html" { "html" } else { "pdf" };
+    let depth = if workload == "sheets-pdf" { Depth::Sheet } else { Depth::Whole };
+    let of = ReportOf { depth, ..ReportOf::default() };
+    let path = out.join(format!("{workload}.{ending}"));
+    black_box(export::to_file_on(&session, of, &path, &[], Replace::Anything).map_err(|not| not.problem())?);
     Ok(start.elapsed().as_secs_f64())
 }
 

@@ -7,10 +7,11 @@ use rayon::prelude::*;
 use twinwedge_core::compare::{About, Claim, Finding, Kind, Side, Whose};
 use twinwedge_core::document::ToneChoices;
 use twinwedge_core::measured::{Bound, Measured};
-use twinwedge_workbench::engine::ask::{ComparisonOf, CurveOf, FilmCurve};
+use twinwedge_workbench::engine::ask::{ComparisonOf, CurveOf, FilmCurve, TonesOf};
 use twinwedge_workbench::session::Session;
 
-use super::series::{Simulated, Simulation, Wanted, simulate};
+use super::films::Film;
+use super::series::{Simulated, Simulation, Wanted, paper_white, simulate};
 use super::truth;
 
 /// One claim against its truth.
@@ -92,7 +93,12 @@ impl Found {
 pub(crate) fn of_curves(pairs: u64, seed: u64) -> Result<Found, String> {
     let each: Result<Vec<OfPair>, String> = (0..pairs)
         .into_par_iter()
-        .map(|pair| judge(pair, simulate(seed, pair, Wanted { alike: pair % 2 == 1, wide: pair % 4 >= 2 })))
+        .map(|pair| {
+            judge(pair, {
+                let wanted = Wanted { alike: pair % 2 == 1, wide: pair % 4 >= 2, printed: true };
+                simulate(seed, pair, wanted)
+            })
+        })
         .collect();
     let (judged, kinds): (Vec<Vec<Judged>>, Vec<Vec<Kind>>) = each?.into_iter().unzip();
     let mut findings = BTreeMap::new();
@@ -106,6 +112,8 @@ struct Pair<'a> {
     truths: [BTreeMap<&'static str, f64>; 2],
     curves: [std::sync::Arc<FilmCurve>; 2],
     boxes: [f64; 2],
+    /// lg of the reference's print exposure on the axis of the paper test, where it has one.
+    print: Option<f64>,
 }
 
 /// The claims of a pair, and the kinds of all its findings.
@@ -127,8 +135,10 @@ fn judge(number: u64, mut simulation: Simulation) -> Result<OfPair, String> {
     let [Ok(first), Ok(second)] = curves else { return Ok((Vec::new(), Vec::new())) };
     let ask = ComparisonOf { film: simulation.films[1].id.clone() };
     let comparison = session.wait(&ask).map_err(|problem| problem.cause.to_string())?;
+    let tones = session.wait(&TonesOf { film: simulation.films[1].id.clone() });
+    let print = tones.ok().and_then(|tones| Some(tones.films[0].print.as_ref()?.exposure.known()?.value));
     let truths = [0, 1].map(|film: usize| simulation.films[film].truths().into_iter().collect());
-    let pair = Pair { simulation: &simulation, truths, curves: [first, second], boxes };
+    let pair = Pair { simulation: &simulation, truths, curves: [first, second], boxes, print };
     let mut judged = Vec::new();
     for finding in &comparison.findings {
         let claims = finding.claims.iter().filter_map(|claim| pair.judged(number, finding, *claim));
@@ -175,6 +185,17 @@ impl Pair<'_> {
             Kind::AverageContrast => self.percent("average_gradient"),
             Kind::Gamma => self.percent("gamma"),
             Kind::AlikeShadows | Kind::AlikeHighlights => self.zones(kind, about),
+            Kind::Blank => match about {
+                About::Difference => Some(self.blank_zone(1)? - self.blank_zone(0)?),
+                About::Speed => Some(gain),
+                _ => self.percent("average_gradient"),
+            },
+            Kind::MatchedContrast => self.matched_speed(),
+            Kind::Pushed => {
+                let About::AtZone(zone) = about else { return None };
+                let pushed = self.simulation.pushed.as_ref()?;
+                Some(self.net(&self.film(1).film, zone) - self.net(pushed, zone))
+            }
             // These rest on scans of prints and of grain, which such a series has not.
             Kind::GreyCard
             | Kind::Patches
@@ -187,7 +208,9 @@ impl Pair<'_> {
             | Kind::Agreement
             | Kind::Lost
             | Kind::AlikeZones
-            | Kind::SpeedForGrain => None,
+            | Kind::SpeedForGrain
+            | Kind::SpeedForDetail
+            | Kind::Price => None,
         }
     }
 
@@ -248,13 +271,40 @@ impl Pair<'_> {
         Some(true_at(log_h) - offset - gradient * log_h)
     }
 
-    /// Zones one stop apart about the metered tone, which a meter of K = 12.5 puts at 0.65 K over the exposure index.
-    fn zones(&self, kind: Kind, about: About) -> Option<f64> {
-        let metered = (0.65_f64 * 12.5 / self.boxes[0]).log10();
-        let net = |which: usize, zone: u32| {
-            let film = &self.film(which).film;
-            film.density(metered + (f64::from(zone) - 5.0) * 2.0_f64.log10()) - film.base
+    /// lg H of the metered tone, which a meter of K = 12.5 puts at 0.65 K over the exposure index.
+    fn metered(&self) -> f64 {
+        (0.65_f64 * 12.5 / self.boxes[0]).log10()
+    }
+
+    /// Density above base+fog of a zone, these being a stop apart about the metered tone.
+    fn net(&self, film: &Film, zone: u32) -> f64 {
+        film.density(self.metered() + (f64::from(zone) - 5.0) * 2.0_f64.log10()) - film.base
+    }
+
+    /// The zone whose density leaves the paper 0.04 above its white, the print exposures making up for base+fog.
+    fn blank_zone(&self, which: usize) -> Option<f64> {
+        let [first, film] = [0, which].map(|which| &self.film(which).film);
+        let density = self.print? + film.base - first.base - paper_white();
+        Some(5.0 + (truth::log_h_at(film, density)? - self.metered()) / 2.0_f64.log10())
+    }
+
+    /// Speed of the candidate against the reference when its net densities are stretched by the one factor that gives it the
+    /// reference's average gradient over 1.5 above its speed point: what is assumed of a single roll.
+    fn matched_speed(&self) -> Option<f64> {
+        let film = &self.film(1).film;
+        let wanted = self.of(0, "average_gradient")?;
+        let speed_point = |factor: f64| truth::log_h_at(film, film.base + 0.10 / factor);
+        let gradient = |factor: f64| {
+            let from = speed_point(factor)?;
+            Some(factor * (film.density(from + 1.5) - film.density(from)) / 1.5)
         };
+        let factor = truth::bisect(|factor| gradient(factor).unwrap_or(0.0) - wanted, 0.4, 2.5)?;
+        Some((self.film(0).film.speed_point - speed_point(factor)?) / 2.0_f64.log10())
+    }
+
+    /// Zones at one exposure index.
+    fn zones(&self, kind: Kind, about: About) -> Option<f64> {
+        let net = |which: usize, zone: u32| self.net(&self.film(which).film, zone);
         let apart = |which: usize, zone: u32| net(which, zone + 1) - net(which, zone);
         let choices = ToneChoices::default();
         match about {

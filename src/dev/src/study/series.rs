@@ -1,8 +1,8 @@
 //! A simulated series: two films exposed through one tablet by one light, read, rounded, bracketed.
 
 use twinwedge_core::document::{
-    Bracket, BracketFrame, Exposure, Film, FilmId, ReadingsSource, Series, ShadowDensity, Strip, Tablet,
-    TabletExposure, TabletId, TabletStep, TypedReading,
+    Bracket, BracketFrame, Exposure, Film, FilmId, PaperTest, ReadingsSource, Series, ShadowDensity, Strip,
+    Tablet, TabletExposure, TabletId, TabletStep, TypedReading,
 };
 
 use super::chance::Chance;
@@ -35,6 +35,8 @@ pub(super) struct Wanted {
     pub(super) alike: bool,
     /// A tablet that reaches toe and shoulder of most films.
     pub(super) wide: bool,
+    /// A third film that passes for the reference pushed, and a paper on which all are printed.
+    pub(super) printed: bool,
 }
 
 /// A film of a simulated series.
@@ -70,6 +72,8 @@ pub(super) struct Simulation {
     pub(super) series: Series,
     /// Reference and candidate.
     pub(super) films: [Simulated; 2],
+    /// The film that passes for the reference pushed, where one was wanted. Where the two films are alike it is like them.
+    pub(super) pushed: Option<films::Film>,
     /// The exposure index at which the candidate's shadow has the reference's density ...
     pub(super) matched_index: f64,
     /// ... and at which it is as far above base+fog.
@@ -125,9 +129,63 @@ pub(super) fn simulate(seed: u64, number: u64, wanted: Wanted) -> Simulation {
     let candidate = add("Plover 640", wanted.alike.then(|| reference.film.clone()));
     let films = [reference, candidate];
     series.reference = series.films.first().map(|film| film.id.clone());
-    series.tablets.insert(TabletId::from(TABLET), wedge.certificate);
     let (matched_index, matched_net) = brackets(&mut series, &films, &mut chance);
-    Simulation { series, films, matched_index, matched_net, light_error }
+    let pushed = wanted.printed.then(|| {
+        let curve = if wanted.alike { films[1].film.clone() } else { films::Film::draw(&mut chance) };
+        pushed(&mut series, curve, &wedge, light_error, &mut chance)
+    });
+    if wanted.printed {
+        paper(&mut series, &mut chance);
+    }
+    series.tablets.insert(TabletId::from(TABLET), wedge.certificate);
+    Simulation { series, films, pushed, matched_index, matched_net, light_error }
+}
+
+/// Adds a film as the reference pushed.
+fn pushed(
+    series: &mut Series,
+    curve: films::Film,
+    wedge: &Wedge,
+    light_error: f64,
+    chance: &mut Chance,
+) -> films::Film {
+    let (mut document, simulated) = film("Tern 160, pushed", curve, wedge, light_error, chance);
+    document.roll_of = Some(series.films[0].id.clone());
+    document.process.minutes = Some(12.0);
+    series.films[0].process.minutes = Some(6.0);
+    series.tones.third = Some(document.id.clone());
+    series.films.push(document);
+    simulated.film
+}
+
+/// Density of the paper's white, how much denser its black is, where its curve has its middle, and how steep that is: a logistic.
+const PAPER: (f64, f64, f64, f64) = (0.06, 2.0, -1.5, 2.5);
+
+/// The exposure at which a print has 0.04 above the paper's white, on the axis of its test.
+pub(super) fn paper_white() -> f64 {
+    let (_, range, middle, slope) = PAPER;
+    middle - (range / 0.04 - 1.0).log10() / slope
+}
+
+/// Tests the paper by a print of a tablet whose densities are known exactly.
+fn paper(series: &mut Series, chance: &mut Chance) {
+    let (white, range, middle, slope) = PAPER;
+    let steps: Vec<f64> = (0..STEPS).map(|step| 0.05 + 0.15 * f64::from(step)).collect();
+    let mut read = |density: f64| TypedReading {
+        density: rounded(density + chance.normal(INSTRUMENT)),
+        u: None,
+        set_aside: false,
+        missing: false,
+    };
+    let tone = |step: &f64| white + range / (1.0 + 10.0_f64.powf(-slope * (-step - middle)));
+    let tablet = TabletId::from("paper");
+    let mut test = PaperTest::through(tablet.clone());
+    test.readings = Some(ReadingsSource::Typed(steps.iter().map(|step| read(tone(step))).collect()));
+    test.white = Some(read(white));
+    series.paper = Some(test);
+    let steps = steps.iter().map(|density| TabletStep { density: *density, u: Some(0.0) }).collect();
+    let label = "Tablet of the paper test, invented".to_owned();
+    series.tablets.insert(tablet, Tablet { label, nominal: false, shared_u: 0.0, steps });
 }
 
 fn film(

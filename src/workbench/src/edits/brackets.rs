@@ -1,6 +1,7 @@
 //! The bracket of a film: its frames, what was typed of each, and the shadow patch on a scanned one.
 
 use twinwedge_core::document::{BracketFrame, Film, FilmId};
+use twinwedge_core::figures::speed::iso_rounded;
 use twinwedge_core::geometry::Quad;
 use twinwedge_core::problem::Problem;
 
@@ -13,6 +14,16 @@ pub enum BracketChange {
     Add,
     /// These take the place of all that are there.
     Replace(Vec<BracketFrame>),
+    /// Exposure indices of so many frames from the first on, each so many stops above the one before; frames that are not
+    /// there yet are added. Nothing else of a frame changes.
+    Indices {
+        /// Of the first frame.
+        first: f64,
+        /// From frame to frame; below 0 for more light.
+        stops: f64,
+        /// How many.
+        frames: usize,
+    },
     /// A frame, by its number from 0, goes.
     Remove(usize),
     /// A frame, by its number from 0.
@@ -34,6 +45,8 @@ pub enum FrameChange {
     MovePatch(Quad),
     /// The patch is found by another frame's again.
     FindPatch,
+    /// Its scan is taken away, and the patch with it.
+    NoScan,
 }
 
 impl BracketChange {
@@ -50,6 +63,7 @@ impl OnFilm for BracketChange {
         match self {
             Self::Add => format!("add a frame to {of}"),
             Self::Replace(frames) => format!("enter {} frames of {of}", frames.len()),
+            Self::Indices { frames, .. } => format!("enter exposure indices of {frames} frames of {of}"),
             Self::Remove(_) => format!("remove a frame of {of}"),
             Self::Frame(number, change) => {
                 let frame = film.bracket.as_ref().and_then(|bracket| bracket.frames.get(*number));
@@ -64,6 +78,7 @@ impl OnFilm for BracketChange {
                     }
                     FrameChange::LayPatch(_) => format!("lay the shadow patch on frame {name} of {of}"),
                     FrameChange::MovePatch(_) => format!("move the shadow patch of frame {name} of {of}"),
+                    FrameChange::NoScan => format!("take the scan of frame {name} of {of} away"),
                     FrameChange::FindPatch => format!("find the shadow patch of frame {name} of {of}"),
                 }
             }
@@ -74,6 +89,15 @@ impl OnFilm for BracketChange {
         match self {
             Self::Add => add_frame(film, None, None, None),
             Self::Replace(frames) => film.bracket.get_or_insert_default().frames = frames,
+            Self::Indices { first, stops, frames } => {
+                while film.bracket.get_or_insert_default().frames.len() < frames {
+                    add_frame(film, None, None, None);
+                }
+                let there = &mut film.bracket.get_or_insert_default().frames;
+                for (number, frame) in there.iter_mut().take(frames).enumerate() {
+                    frame.exposure_index = Some(setting(first * (stops * number as f64).exp2()));
+                }
+            }
             Self::Remove(number) => {
                 frame_of(film, number)?;
                 film.bracket.get_or_insert_default().frames.remove(number);
@@ -90,11 +114,21 @@ impl OnFilm for BracketChange {
                     }
                     FrameChange::LayPatch(quad) | FrameChange::MovePatch(quad) => frame.patch = Some(quad),
                     FrameChange::FindPatch => frame.patch = None,
+                    FrameChange::NoScan => (frame.scan, frame.patch) = (None, None),
                 }
             }
         }
         Ok(())
     }
+}
+
+/// An exposure index as a meter shows it: the standard's where it is one, else three digits of it.
+fn setting(exact: f64) -> f64 {
+    let standard = iso_rounded(exact).map(|(speed, _)| speed);
+    standard.filter(|speed| (speed / exact).log2().abs() < 0.05).unwrap_or_else(|| {
+        let unit = 10.0_f64.powf(exact.log10().floor() - 2.0);
+        (exact / unit).round() * unit
+    })
 }
 
 /// The frame of that number, from 0; refused where there is none.
@@ -182,5 +216,22 @@ mod tests {
         let (back, label) = done(&laid, change(FrameChange::FindPatch)).unwrap();
         assert_eq!((back, label.as_str()), (series, "find the shadow patch of frame 1 of Plover 640"));
         assert_eq!(done(&laid, change(FrameChange::MovePatch(quad()))).unwrap().0, laid);
+    }
+
+    /// Settings of meters in thirds of a stop (ISO 2720:1974, 3.3).
+    #[test]
+    fn indices_of_a_bracket_are_filled_in_at_once_and_densities_stay() {
+        let typed = BracketFrame { shadow_density: Some(0.31), ..BracketFrame::typed("12A", 1.0, 0.31) };
+        let (series, _) = done(&two_films(), of(BracketChange::Replace(vec![typed]))).unwrap();
+        let fill = BracketChange::Indices { first: 80.0, stops: 1.0 / 3.0, frames: 5 };
+        let (after, label) = done(&series, of(fill)).unwrap();
+        assert_eq!(label, "enter exposure indices of 5 frames of Plover 640");
+        let indices: Vec<_> = frames(&after).iter().filter_map(|frame| frame.exposure_index).collect();
+        assert_eq!(indices, [80.0, 100.0, 125.0, 160.0, 200.0]);
+        assert_eq!((frames(&after)[0].name.as_str(), frames(&after)[0].shadow_density), ("12A", Some(0.31)));
+        assert!(frames(&after)[1..].iter().all(|frame| frame.shadow_density.is_none()));
+        assert!(
+            !cause(&series, of(BracketChange::Indices { first: -1.0, stops: 1.0, frames: 1 })).is_empty()
+        );
     }
 }

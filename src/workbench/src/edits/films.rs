@@ -3,7 +3,7 @@
 use twinwedge_core::document::{Film, FilmId, Series, TypedReading};
 use twinwedge_core::problem::{Problem, Subject};
 
-use super::{Change, OfFilm, OnFilm, gone, label_of, lacks, refused};
+use super::{Change, OfFilm, OnFilm, Together, gone, label_of, lacks, refused};
 
 /// Films come, go, and are ordered into families.
 #[derive(Debug, Clone, PartialEq)]
@@ -246,6 +246,21 @@ impl FilmChange {
     }
 }
 
+impl FilmChange {
+    /// The same change of all these films as one step.
+    #[must_use]
+    pub fn of_all(self, films: &[FilmId]) -> Together {
+        let what = match &self {
+            Self::Rename(_) => "the label",
+            Self::Text(which, _) => which.word(),
+            Self::Number(which, _) => which.word(),
+        };
+        let label = format!("change {what} of {} films", films.len());
+        let steps = films.iter().map(|film| self.clone().of(film).into()).collect();
+        Together { label, steps }
+    }
+}
+
 impl OnFilm for FilmChange {
     fn label(&self, film: &Film) -> String {
         match self {
@@ -368,5 +383,15 @@ mod tests {
             (after.films[1].label.as_str(), label.as_str()),
             ("Plover II", "rename Plover 640 to Plover II")
         );
+    }
+
+    #[test]
+    fn one_record_is_changed_for_several_films_as_one_step() {
+        let series = two_films();
+        let all: Vec<FilmId> = series.films.iter().map(|film| film.id.clone()).collect();
+        let (after, label) =
+            done(&series, FilmChange::Number(FilmNumber::Minutes, Some(8.5)).of_all(&all)).unwrap();
+        assert_eq!(label, "change time of 2 films");
+        assert!(after.films.iter().all(|film| film.process.minutes == Some(8.5)));
     }
 }

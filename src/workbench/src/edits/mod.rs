@@ -22,6 +22,7 @@ mod strips;
 mod tablets;
 mod taking;
 mod target;
+mod together;
 mod tones;
 mod viewing;
 
@@ -46,6 +47,7 @@ pub use strips::{StripChange, StripEdit, named, removable};
 pub use tablets::{TabletChoice, TabletEdit, TabletOf};
 pub use taking::{NewScan, Part, Place, Taking};
 pub use target::TargetEdit;
+pub use together::Together;
 pub use tones::{ToneEdit, ToneNumber};
 pub use viewing::ViewingEdit;
 
@@ -187,6 +189,8 @@ operations! {
     Taking(Box<Taking>),
     /// The files of a folder do.
     Folder(Box<Prepared>),
+    /// Several of these as one step.
+    Together(Together),
 }
 
 impl From<Taking> for Operation {

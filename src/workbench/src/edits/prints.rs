@@ -30,6 +30,8 @@ pub enum PrintChange {
     ForgetPairs,
     /// What the map from the reference's print may do.
     Model(Option<Model>),
+    /// The film has no print any more; its scan stays in the series.
+    TakeAway,
 }
 
 impl PrintChange {
@@ -51,6 +53,7 @@ impl OnFilm for PrintChange {
             Self::MovePoint { pair, .. } => format!("move point {} of {label}", pair + 1),
             Self::ForgetPairs => format!("find the registration of {label} again"),
             Self::Model(_) => format!("choose the model of {label}"),
+            Self::TakeAway => format!("take the print of {label} away"),
         }
     }
 
@@ -58,6 +61,7 @@ impl OnFilm for PrintChange {
         let no_pairs = lacks(film, "Its print has no such pair of points.");
         let print = print_of(film)?;
         match self {
+            Self::TakeAway => film.print = None,
             Self::MoveGrid(grid) | Self::CorrectGrid(grid) => print.grid = Some(grid),
             Self::CarryGrid => print.grid = None,
             Self::Pairs(pairs) => print.pairs = Some(pairs),
@@ -145,5 +149,13 @@ mod tests {
         for change in [PrintChange::CarryGrid, PrintChange::ForgetPairs, PrintChange::Model(None)] {
             assert!(cause(&series(), change.of(&"Tern 160".into())).contains("no print"));
         }
+    }
+
+    #[test]
+    fn a_print_is_taken_away_and_its_scan_stays() {
+        let (after, label) = done(&series(), of(PrintChange::TakeAway)).unwrap();
+        assert_eq!(label, "take the print of Plover 640 away");
+        assert!(after.films[1].print.is_none() && after.scans.len() == 1);
+        assert_eq!(cause(&after, of(PrintChange::TakeAway)), "It has no print.");
     }
 }

@@ -8,7 +8,7 @@ use twinwedge_core::document::FilmId;
 use twinwedge_core::problem::{Problem, Subject};
 
 use super::sheets::{self, Decimal, Table};
-use super::{FiguresText, Paper, gather, html, pages, paper, sheet_svg};
+use super::{Depth, FiguresText, Paper, gather, html, pages, paper, sheet_svg};
 use crate::session::Session;
 use crate::store::{self, NotWritten, Replace, Sort, Source, Writing};
 
@@ -69,31 +69,56 @@ pub fn to_file(
     sources: &[Source],
     replace: Replace<'_>,
 ) -> Result<Vec<Problem>, NotWritten> {
-    to_file_on(session, candidate, Paper::default(), path, sources, replace)
+    to_file_on(session, ReportOf { film: candidate, ..ReportOf::default() }, path, sources, replace)
 }
 
-/// As [`to_file`], PDF for the paper that is given.
+/// What is reported, and how.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct ReportOf<'a> {
+    /// The candidate; all of them otherwise.
+    pub film: Option<&'a FilmId>,
+    /// Paper of a PDF.
+    pub paper: Paper,
+    /// How much of each film an HTML or PDF report holds.
+    pub depth: Depth,
+}
+
+/// As [`to_file`], for the paper and as deep as is asked for.
 ///
 /// # Errors
-/// As [`to_file`].
+/// As [`to_file`]; a table has no depth.
 pub fn to_file_on(
     session: &Session,
-    candidate: Option<&FilmId>,
-    on: Paper,
+    of: ReportOf<'_>,
     path: &Path,
     sources: &[Source],
     replace: Replace<'_>,
 ) -> Result<Vec<Problem>, NotWritten> {
+    let ReportOf { film: candidate, paper: on, depth } = of;
     let sort = sort_of(path).map_err(NotWritten::Failed)?;
     let writing = Writing { sort, sources, replace };
     store::may_write(path, writing)?;
     if std::ptr::eq(sort, &REPORT) {
-        return report(session, candidate, path, writing);
+        return match depth {
+            Depth::Whole => report(session, candidate, path, writing),
+            Depth::Sheet => sheets_page(session, candidate, path, writing),
+        };
     }
     if std::ptr::eq(sort, &PAPER) {
-        let (bytes, problems) = paper::report(session, candidate, on).map_err(NotWritten::Failed)?;
+        let made = match depth {
+            Depth::Whole => paper::report(session, candidate, on),
+            Depth::Sheet => paper::sheets(session, candidate, on),
+        };
+        let (bytes, problems) = made.map_err(NotWritten::Failed)?;
         store::write_file(path, &bytes, writing)?;
         return Ok(problems);
+    }
+    if depth == Depth::Sheet {
+        return Err(NotWritten::Failed(Problem::error(
+            Subject::File { path: path.display().to_string(), place: None },
+            "One sheet a film is a report, and this ending is not that of a report.",
+            "End the name in .pdf or .html, or ask for the whole.",
+        )));
     }
     if std::ptr::eq(sort, &FIGURES) {
         let (text, mut problems) = (FiguresText::of(session).map_err(NotWritten::Failed)?, Vec::new());
@@ -138,6 +163,21 @@ fn to_table(
     let (text, problems) = sheets::table(session, table, decimal).map_err(NotWritten::Failed)?;
     store::write_file(path, text.as_bytes(), writing)?;
     Ok(problems)
+}
+
+/// Writes one sheet a film, all on one page.
+fn sheets_page(
+    session: &Session,
+    candidate: Option<&FilmId>,
+    path: &Path,
+    writing: Writing<'_>,
+) -> Result<Vec<Problem>, NotWritten> {
+    let series = Arc::clone(session.series());
+    let (reference, films) = gather::shown(&series, candidate).map_err(NotWritten::Failed)?;
+    let mut check = session.begin_check();
+    let gathered = gather::gather(&mut check, reference, &films);
+    store::write_file(path, html::sheets(&gathered, html::MOST_FINDINGS).as_bytes(), writing)?;
+    Ok(if candidate.is_some() { gathered.problems } else { check.finish() })
 }
 
 /// Writes the report: one page, or many where there are many films.

@@ -23,12 +23,15 @@ mod registration;
 mod scans;
 mod sheet;
 mod sheets;
+mod slides;
 mod spectrum;
+mod still;
 mod svg;
 mod tables;
 mod tones;
 mod written;
 
+use std::str::FromStr;
 use std::sync::Arc;
 
 use twinwedge_core::document::FilmId;
@@ -42,7 +45,7 @@ pub use curve_json::grid_json;
 pub use detail::detail_json;
 pub use development::{development_json, development_text};
 pub use edges::{edge_json, sharpness_json};
-pub use file::{to_file, to_file_on, to_table_file};
+pub use file::{ReportOf, to_file, to_file_on, to_table_file};
 pub use found_json::found_strip_json;
 pub use granularity::{grain_json, grain_pair_json, granularity_curve_json, law_json};
 pub use greys::{
@@ -54,13 +57,37 @@ pub use registration::registration_json;
 pub use scans::{drift_json, encoding_json, examined_json, flat_json, scan_json};
 pub use sheet::sheet_svg;
 pub use sheets::{Decimal, Table, table};
+pub use slides::{Slide, SlideSize, SlidesOf, slide_svg, slides_to_files};
 pub use spectrum::{spectrum_json, viewed_json};
+pub use still::{drawing_to_file, still_to_file};
 pub use svg::svg;
 pub use tables::{
     FiguresText, figures_csv, figures_json, patch_differences_json, patch_json, problem_json, step_json,
 };
 pub use tones::{tones_json, tones_text};
 pub use written::{SCHEMA, document};
+
+/// How much of a film a report holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Depth {
+    /// Card, findings with pictures, and all evidence.
+    #[default]
+    Whole,
+    /// One sheet a film.
+    Sheet,
+}
+
+impl FromStr for Depth {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        match text.to_ascii_lowercase().as_str() {
+            "whole" => Ok(Self::Whole),
+            "sheet" => Ok(Self::Sheet),
+            _ => Err("depths are whole and sheet".to_owned()),
+        }
+    }
+}
 
 /// The report of one candidate against the reference (or of all candidates) as one self-contained HTML file.
 ///
@@ -78,4 +105,12 @@ pub fn report_html(session: &Session, candidate: Option<&FilmId>) -> Result<Stri
 /// As [`report_html`].
 pub fn report_pdf(session: &Session, candidate: Option<&FilmId>, on: Paper) -> Result<Vec<u8>, Problem> {
     Ok(paper::report(session, candidate, on)?.0)
+}
+
+/// One sheet a film as tagged PDF, each on one page.
+///
+/// # Errors
+/// As [`report_html`].
+pub fn sheets_pdf(session: &Session, candidate: Option<&FilmId>, on: Paper) -> Result<Vec<u8>, Problem> {
+    Ok(paper::sheets(session, candidate, on)?.0)
 }

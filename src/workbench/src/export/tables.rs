@@ -338,6 +338,7 @@ fn comparison_json(session: &Session, series: &Series, film: &Film) -> Json {
         "registration": registration_of(session, series, film),
         "findings": findings_json(series, film, &comparison),
         "verdict": series.report.verdicts.get(&film.id),
+        "recommendation": series.report.recommendations.get(&film.id),
     })
 }
 
@@ -494,6 +495,7 @@ fn findings_json(series: &Series, film: &Film, comparison: &Comparison) -> Vec<J
             "in_detail": finding.detail,
             "choice": choice,
             "reworded": reworded,
+            "figure_when_reworded": series.report.changed_since(&film.id, &finding.key, finding.number()),
             "evidence": finding.evidence.iter().map(|id| figures::spec(*id).key).collect::<Vec<_>>(),
         })
     };

@@ -28,6 +28,7 @@ pub use plan::{Asked, Group, Plan, Thumb};
 use crate::import::{self, ListRow};
 use crate::{finding, load, store};
 use names::Name;
+pub(crate) use names::film_of;
 use placing::{Known, Placed};
 
 /// Longest side of a thumbnail in pixels.

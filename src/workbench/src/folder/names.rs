@@ -1,5 +1,6 @@
 //! What a file's name and its folders say: words for what it is, and what is left for the film.
 
+use twinwedge_core::figures::speed::iso_rounded;
 use unicode_normalization::UnicodeNormalization as _;
 
 use super::kinds::Kind;
@@ -138,6 +139,17 @@ pub(super) fn read(stem: &str, folders: &[&str]) -> Name {
         name.film = folder_film;
     }
     name
+}
+
+/// The film that the name of one file speaks of, as a label, and the speed on its box where its last number is one.
+pub(crate) fn film_of(stem: &str) -> (String, Option<f64>) {
+    let film = read_part(stem).film;
+    let standard = |number: u32| {
+        let number = f64::from(number);
+        iso_rounded(number).is_some_and(|(speed, _)| (speed - number).abs() < 0.5).then_some(number)
+    };
+    let speed = film.last().filter(|_| film.len() > 1).and_then(Word::number).and_then(standard);
+    (label(&film), speed)
 }
 
 /// The words of the innermost folder that names anything.

@@ -73,6 +73,69 @@ pub fn find_again(
     Ok(ScanEdit::FoundAgain { scan: scan.clone(), files: found })
 }
 
+/// Most files of a folder that are looked at.
+const MOST: usize = 100_000;
+
+/// The step that finds all missing scans that lie in `within` or a folder in it: by name and contents, wherever they stand. Reads
+/// the files that it is about: for a thread of its own. `go_on` is told the share of the scans looked for, and answers whether to
+/// go on.
+///
+/// # Errors
+/// Nothing is missing, none of it lies there, or `go_on` said no.
+pub fn find_all(
+    series: &Series,
+    folder: &Path,
+    within: &Path,
+    go_on: &mut dyn FnMut(f32) -> bool,
+) -> Result<ScanEdit, Problem> {
+    let missing: Vec<_> =
+        series.scans.iter().filter(|(_, entry)| !paths::absolute(folder, &entry.path).exists()).collect();
+    let told = |cause: &str, remedy: &str| {
+        Problem::note(Subject::File { path: within.display().to_string(), place: None }, cause, remedy)
+    };
+    if missing.is_empty() {
+        return Err(told("No scan of the series is missing.", "There is nothing to find."));
+    }
+    let mut there: BTreeMap<std::ffi::OsString, Vec<PathBuf>> = BTreeMap::new();
+    let (mut open, mut seen) = (vec![within.to_path_buf()], 0);
+    while let Some(next) = open.pop() {
+        for entry in std::fs::read_dir(&next).into_iter().flatten().flatten().take(MOST - seen.min(MOST)) {
+            seen += 1;
+            match entry.file_type() {
+                Ok(kind) if kind.is_dir() => open.push(entry.path()),
+                Ok(kind) if kind.is_file() => there.entry(entry.file_name()).or_default().push(entry.path()),
+                _ => {}
+            }
+        }
+        if !go_on(0.0) {
+            return Err(told("Looking for scans was cancelled.", "Nothing was changed."));
+        }
+    }
+    let mut files = BTreeMap::new();
+    for (number, (id, entry)) in missing.iter().enumerate() {
+        let share = number as f32 / missing.len() as f32;
+        let was = paths::absolute(folder, &entry.path);
+        for path in was.file_name().and_then(|name| there.get(name)).into_iter().flatten() {
+            let fits =
+                |known: &FileDigest| std::fs::metadata(path).is_ok_and(|meta| meta.len() == known.bytes);
+            if !entry.digest.as_ref().is_some_and(fits) {
+                continue;
+            }
+            let held = store::digest_while(path, &mut |_| go_on(share))
+                .map_err(|problem| problem.about(Subject::Scan((*id).clone())))?;
+            if entry.digest.as_ref() == Some(&held) {
+                files.insert((*id).clone(), (paths::relative(folder, path), held));
+                break;
+            }
+        }
+    }
+    let first = files.keys().next().cloned();
+    first.map(|scan| ScanEdit::FoundAgain { scan, files }).ok_or_else(|| {
+        let cause = format!("None of the {} missing scans lies there with the same contents.", missing.len());
+        told(&cause, "Choose another folder, or find one scan by its file.")
+    })
+}
+
 /// Missing scans for which a file of the same size lies where it would if it had moved as the one from `entry` to `path`.
 fn moved_alike(series: &Series, folder: &Path, entry: &ScanEntry, path: &Path) -> Vec<(ScanId, PathBuf)> {
     let old = paths::absolute(folder, &entry.path);
@@ -85,4 +148,37 @@ fn moved_alike(series: &Series, folder: &Path, entry: &ScanEntry, path: &Path) -
         (!was.exists() && same_size).then(|| (id.clone(), candidate))
     };
     series.scans.iter().filter_map(candidate).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use twinwedge_core::document::ScanKind;
+
+    use super::*;
+
+    #[test]
+    fn missing_scans_are_found_by_name_and_contents_wherever_they_stand() {
+        let folder = tempfile::tempdir().unwrap();
+        let (old, new) = (folder.path().join("old"), folder.path().join("new/deeper"));
+        std::fs::create_dir_all(&old).unwrap();
+        std::fs::create_dir_all(&new).unwrap();
+        let mut series = Series::default();
+        for (name, bytes) in [("a.tif", "one"), ("b.tif", "two"), ("c.tif", "three")] {
+            std::fs::write(old.join(name), bytes).unwrap();
+            let entry = store::scan_entry(&old.join(name), ScanKind::Film, folder.path()).unwrap();
+            series.scans.insert(ScanId::from(name), entry);
+        }
+        let find =
+            |series: &Series| find_all(series, folder.path(), &folder.path().join("new"), &mut |_| true);
+        assert!(find(&series).unwrap_err().cause.contains("No scan"));
+        std::fs::rename(old.join("a.tif"), new.join("a.tif")).unwrap();
+        // Of the same name and size, and something else.
+        std::fs::remove_file(old.join("b.tif")).unwrap();
+        std::fs::write(new.join("b.tif"), "owt").unwrap();
+        let ScanEdit::FoundAgain { files, .. } = find(&series).unwrap() else { panic!("found") };
+        let found: Vec<_> = files.iter().map(|(id, (path, _))| (id.0.as_str(), path.as_str())).collect();
+        assert_eq!(found, [("a.tif", "new/deeper/a.tif")]);
+        std::fs::remove_file(new.join("a.tif")).unwrap();
+        assert!(find(&series).unwrap_err().cause.contains("None of the 2 missing scans"));
+    }
 }

@@ -28,7 +28,7 @@ use saving::Place;
 
 pub use edit::{Change, Edit};
 pub use encoding_problems::{guess_in_words, other_number, under_each};
-pub use finding::find_again;
+pub use finding::{find_again, find_all};
 pub use problems::{Check, FEWER_STEPS, count, fewer_steps};
 pub use saving::OnDisk;
 

@@ -3,15 +3,21 @@
 //! A difference within its uncertainty is said to be not distinguishable and nothing follows from it; a figure that is
 //! missing says why.
 
+mod blank;
 mod detail;
 mod grain;
 mod granularity;
 mod greys;
+mod matched;
 mod rated;
 mod sharpness;
 mod speed;
 mod tone;
 mod viewer;
+mod worth;
+
+pub use matched::AsIfMatched;
+pub use worth::RollPrice;
 
 use super::difference::distinguishable;
 use super::{About, Claim, Comparison, FilmFigures, Finding, Kind, Row, Verdict, Whose, format};
@@ -35,6 +41,7 @@ pub(super) fn findings(
     granularity::findings(&pair, &mut list);
     grain::findings(&pair, &mut list);
     grain::worth(&pair, &mut list);
+    worth::detail(&pair, &mut list);
     list
 }
 

@@ -46,7 +46,7 @@ fn findings(tones: &Tones) -> Vec<Finding> {
 }
 
 /// `EI 160`, and what the zones rest on where that is not a calibrated light.
-fn rated(tones: &Tones) -> String {
+pub(super) fn rated(tones: &Tones) -> String {
     format!("Rated alike at EI {}", format::number(tones.exposure_index, 0))
 }
 

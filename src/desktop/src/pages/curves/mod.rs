@@ -13,16 +13,18 @@ use twinwedge_workbench::core::figures::FigureId;
 
 pub(in crate::pages) use models::level_words;
 
-use super::{Page, View};
+use super::{Page, Selected, View};
 use crate::actions::Action;
 use crate::appearance::{STEP, widgets};
-use crate::outbox::Outbox;
+use crate::outbox::{Command, Outbox};
 
 /// What the page keeps.
 #[derive(Debug, Default)]
 pub struct Curves {
     choices: Choices,
     drawn: Option<plots::Drawn>,
+    /// How much nearer than the whole the curves were shown in the last frame.
+    nearer: Option<f64>,
     /// Where the pointer was last, in the x of the plots.
     at: Option<f64>,
     /// The figure whose line in the readout is pointed at or in focus: its construction is drawn.
@@ -77,14 +79,14 @@ impl Choices {
     }
 
     /// What was chosen to be aligned changes what is over what: everything is shown again.
-    fn bar(&mut self, ui: &mut Ui) -> bool {
+    fn bar(&mut self, ui: &mut Ui, nearer: Option<f64>) -> bool {
         let before = *self;
         let mut reset = false;
         widgets::groups(ui, |ui| {
             widgets::group(ui, "aligned", |ui| self.aligned(ui));
             widgets::group(ui, "exposure", |ui| self.exposure(ui));
             widgets::group(ui, "below", |ui| self.below(ui));
-            reset = widgets::group(ui, "sight", |ui| self.sight(ui));
+            reset = widgets::group(ui, "sight", |ui| self.sight(ui, nearer));
         });
         let moved =
             before.alignment() != self.alignment() || before.axis != self.axis || before.free != self.free;
@@ -117,7 +119,7 @@ impl Choices {
     }
 
     /// What is looked at. Answers whether everything shall be shown again.
-    fn sight(&mut self, ui: &mut Ui) -> bool {
+    fn sight(&mut self, ui: &mut Ui, nearer: Option<f64>) -> bool {
         let all = "Shows every film of the series, thin and pale, with its name at the line";
         widgets::switch(ui, &mut self.all_films, "All films", all);
         let models = "Dotted: toe, straight line and shoulder in few parameters, beside the curve";
@@ -126,7 +128,12 @@ impl Choices {
         widgets::switch(ui, &mut self.free, "Free axes", free);
         let whole = "Shows everything again. In the plot: drag to move, Ctrl and wheel to zoom, double click for everything; \
                      with the keyboard arrows move";
-        widgets::button(ui, "Whole curves", whole).clicked()
+        let reset = widgets::button(ui, "Whole curves", whole).clicked();
+        if let Some(nearer) = nearer {
+            let hover = "How much larger than the whole the curves are shown, along the exposure axis";
+            widgets::muted_inline(ui, &format!("{:.0} %", 100.0 * nearer)).on_hover_text(hover);
+        }
+        reset
     }
 
     fn aligned(&mut self, ui: &mut Ui) {
@@ -169,7 +176,7 @@ impl Page for Curves {
                 return;
             }
         }
-        let moved = self.choices.bar(ui);
+        let moved = self.choices.bar(ui, self.nearer);
         let reset = std::mem::take(&mut self.reset) || moved;
         ui.add_space(STEP);
         // While a reading is dragged nothing above the plot may move it.
@@ -180,7 +187,7 @@ impl Page for Curves {
         if films.is_empty() {
             // Without a plot there is nothing left to let go of.
             if self.dragging.take().is_some() {
-                outbox.send(crate::outbox::Command::Abort);
+                outbox.send(Command::Abort);
             }
             return;
         }
@@ -188,17 +195,27 @@ impl Page for Curves {
         for note in &drawn.plots.notes {
             widgets::footnote(ui, &note.to_string());
         }
+        let selected = match view.selected {
+            Selected::Figure(figure) => Some(figure),
+            _ => None,
+        };
         let construction = self
             .pointed
+            .or(selected)
             .map_or_else(Vec::new, |figure| plots::construction(drawn, &films, &self.choices, figure, view));
         let sight = plots::Sight { at: self.at, reset, zoom: self.zoom.take() };
         let seen = plots::show(ui, drawn, construction, &self.choices, sight);
+        self.nearer = Some(seen.upper.nearer);
         if let Some(at) = seen.at {
             self.at = Some(at);
             outbox.pointer(plots::pointer(drawn, &films, &self.choices, at));
         }
         if let Some(mark) = seen.upper.pressed {
             readings::press(mark, drawn, &films, &self.choices, view, outbox);
+        } else if seen.upper.response.clicked()
+            && let Some(figure) = plots::figure_at(drawn, &films, &self.choices, &seen.upper, view)
+        {
+            outbox.send(Command::Select(Selected::Figure(figure)));
         }
         if let Some(dragged) = seen.upper.dragged {
             let shown = (drawn, films.as_slice(), &self.choices);

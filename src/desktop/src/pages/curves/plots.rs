@@ -6,7 +6,9 @@ use egui::Ui;
 
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Film, FilmId};
-use twinwedge_workbench::core::drawing::{self, CurvePlots, ExposureAxis, Layer, Role};
+use twinwedge_workbench::core::drawing::{
+    self, Axis, CurvePlots, ExposureAxis, Layer, LowerPlot, Plot, Role,
+};
 use twinwedge_workbench::core::figures::FigureId;
 use twinwedge_workbench::core::units::STOP;
 use twinwedge_workbench::engine::Slot;
@@ -43,8 +45,9 @@ impl Shown {
 /// The films that have a curve: further films first, so that reference and candidate lie on top.
 pub(super) fn films(view: &View<'_>, all: bool) -> Vec<Shown> {
     let on_bench = |film: &Film| view.bench().any(|other| other.id == film.id);
-    let others =
-        view.series.films.iter().filter(|film| all && !on_bench(film)).map(|film| (Role::Other, film));
+    let also = |film: &Film| all || view.also.contains(&film.id);
+    let others = view.series.films.iter().filter(|film| also(film) && !on_bench(film));
+    let others = others.map(|film| (Role::Other, film));
     let bench = [(Role::Reference, view.reference), (Role::Candidate, view.candidate)];
     others
         .chain(bench.into_iter().filter_map(|(role, film)| Some((role, film?))))
@@ -103,6 +106,9 @@ pub(super) fn drawn<'a>(kept: &'a mut Option<Drawn>, films: &[Shown], choices: &
     kept.get_or_insert_with(|| {
         let curves: Vec<_> = films.iter().map(Shown::drawn).collect();
         let mut plots = drawing::curve_plots(&curves, choices.alignment(), choices.axis, choices.lower);
+        if choices.lower == LowerPlot::Departure {
+            scale_departures(&mut plots.lower);
+        }
         if choices.models {
             drawing::add_models(&mut plots, &curves, choices.axis);
         }
@@ -112,6 +118,21 @@ pub(super) fn drawn<'a>(kept: &'a mut Option<Drawn>, films: &[Shown], choices: &
             plots,
         }
     })
+}
+
+/// The scale of the departures follows what happens along the straight lines: their bands end with these.
+fn scale_departures(plot: &mut Plot) {
+    let bands = plot.layers.iter().filter_map(|layer| match layer {
+        Layer::Band { points, .. } => Some(points),
+        _ => None,
+    });
+    let farthest = bands.flatten().flat_map(|[_, low, high]| [low.abs(), high.abs()]).fold(0.0, f64::max);
+    if farthest > 0.0 && farthest.is_finite() {
+        // Whole hundredths, with room above the peaks for their numbers.
+        let limit = ((1.5 * farthest / 0.01).ceil() * 0.01).clamp(0.02, 0.5);
+        let major = [0.01, 0.02, 0.05, 0.1].into_iter().find(|major| limit / major <= 5.0).unwrap_or(0.1);
+        plot.y = Axis { range: (-limit, limit), major, minor: major / 5.0, ..plot.y.clone() };
+    }
 }
 
 /// How a figure is constructed on the curves of the bench.
@@ -129,6 +150,37 @@ pub(super) fn construction(
             drawing::construction(&film.drawn(), figure, drawn.shift(index), choices.axis, range)
         })
         .collect()
+}
+
+/// The figure whose construction ends where the plot was pressed: a mark on a curve is the way to its number.
+pub(super) fn figure_at(
+    drawn: &Drawn,
+    films: &[Shown],
+    choices: &Choices,
+    shown: &plot::Shown,
+    view: &View<'_>,
+) -> Option<FigureId> {
+    let at = shown.pointer?;
+    let candidate = view.candidate.and_then(|film| films.iter().find(|shown| shown.id == film.id));
+    let figures = candidate.or(films.last()).map(|film| film.curve.figures.keys().copied())?;
+    let distance = |point: [f64; 2]| {
+        let [x, y] = shown.points_per_unit;
+        ((point[0] - at[0]) * x).hypot((point[1] - at[1]) * y)
+    };
+    let near = |layer: &Layer| match layer {
+        Layer::Note { at, .. } => distance(*at),
+        Layer::Segment { from, to, .. } => distance(*from).min(distance(*to)),
+        _ => f64::INFINITY,
+    };
+    figures
+        .filter(|figure| drawing::has_construction(*figure))
+        .filter_map(|figure| {
+            let layers = construction(drawn, films, choices, figure, view);
+            Some((figure, layers.iter().map(near).min_by(f64::total_cmp)?))
+        })
+        .filter(|(_, distance)| *distance <= f64::from(plot::REACH))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(figure, _)| figure)
 }
 
 /// What is looked at in this frame.
@@ -225,5 +277,38 @@ pub(super) fn pointer(drawn: &Drawn, films: &[Shown], choices: &Choices, x: f64)
             let gradient = format::signed(candidate.1 - reference.1, 2);
             format!("D {}, gradient {gradient}", format::signed(candidate.0 - reference.0, 2))
         }),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn departures(farthest: f64) -> Plot {
+        let axis =
+            |label: &str| Axis { label: label.to_owned(), range: (-0.5, 0.5), major: 0.1, minor: 0.05 };
+        let points = vec![[-2.0, -farthest, 0.5 * farthest], [-1.0, -0.2 * farthest, 0.3 * farthest]];
+        Plot {
+            title: String::new(),
+            x: axis("log H"),
+            y: axis("density minus line"),
+            x_per_y: None,
+            layers: vec![Layer::Band { role: Role::Reference, points }],
+        }
+    }
+
+    /// Analytic: what reaches 0.013 fills more than half of the height, and the figures beside it stay few.
+    #[test]
+    fn departures_have_a_scale_of_their_own() {
+        for (farthest, least, most) in [(0.013, 0.013, 0.026), (0.08, 0.08, 0.16), (0.3, 0.3, 0.5)] {
+            let mut plot = departures(farthest);
+            scale_departures(&mut plot);
+            let (low, high) = plot.y.range;
+            assert!((low + high).abs() < 1e-12 && (least..=most).contains(&high), "{farthest}: {high}");
+            assert!((2.0..=6.0).contains(&(high / plot.y.major)), "{farthest}: {}", plot.y.major);
+        }
+        let mut nothing = Plot { layers: Vec::new(), ..departures(0.1) };
+        scale_departures(&mut nothing);
+        assert_eq!(nothing.y.range, (-0.5, 0.5));
     }
 }

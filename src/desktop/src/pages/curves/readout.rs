@@ -11,8 +11,9 @@ use twinwedge_workbench::engine::ask::ComparisonOf;
 use super::Choices;
 use super::plots::{Drawn, Shown, log_h, place};
 use crate::appearance::comparison::{self, Line};
-use crate::appearance::{STEP, widgets};
-use crate::pages::View;
+use crate::appearance::origin::On;
+use crate::appearance::{STEP, Tokens, widgets};
+use crate::pages::{Selected, View};
 
 /// The readout on the right.
 pub(super) fn show(
@@ -45,7 +46,7 @@ pub(super) fn show(
         widgets::section(ui, "Figures");
         let slot = view.session.peek(&ComparisonOf { film: candidate.id.clone() });
         widgets::slot(ui, &slot, &format!("Comparing {}", candidate.label), |ui, comparison| {
-            pointed = figures(ui, comparison);
+            pointed = figures(ui, comparison, view.selected);
         });
     }
     ends(ui, films);
@@ -155,6 +156,7 @@ fn pointer(ui: &mut Ui, films: &[Shown], drawn: &Drawn, choices: &Choices, at: O
                 difference_unit: "",
                 distinguishable: known.map(Measured::excludes_zero),
                 decimals: 2,
+                on: On::Curves,
             },
         );
     }
@@ -177,7 +179,7 @@ fn others(ui: &mut Ui, films: &[Shown], drawn: &Drawn, choices: &Choices, x: f64
 }
 
 /// All figures, group by group. Answers which one is pointed at.
-fn figures(ui: &mut Ui, comparison: &Comparison) -> Option<FigureId> {
+fn figures(ui: &mut Ui, comparison: &Comparison, selected: Selected) -> Option<FigureId> {
     let mut pointed = None;
     let mut group = None;
     for row in &comparison.rows {
@@ -188,15 +190,33 @@ fn figures(ui: &mut Ui, comparison: &Comparison) -> Option<FigureId> {
             comparison::head(ui);
         }
         let line = Line::of(row);
-        if !has_construction(row.figure) {
+        if has_construction(row.figure) {
+            let before = ui.cursor().min;
+            if comparison::pointed_line(ui, &line) {
+                pointed = Some(row.figure);
+            }
+            if selected == Selected::Figure(row.figure) {
+                let after = egui::pos2(ui.max_rect().right(), ui.cursor().min.y);
+                chosen(ui, row.figure, egui::Rect::from_min_max(before, after));
+            }
+        } else {
             comparison::line(ui, &line);
-        } else if comparison::pointed_line(ui, &line) {
-            pointed = Some(row.figure);
         }
     }
     let lines: Vec<Line<'_>> = comparison.rows.iter().map(Line::of).collect();
     comparison::footnotes(ui, &lines);
     pointed
+}
+
+/// Marks the line of the figure that was selected on the curves, and brings it into sight once.
+fn chosen(ui: &Ui, figure: FigureId, rect: egui::Rect) {
+    let stroke = egui::Stroke::new(2.0, Tokens::get(ui).accent);
+    ui.painter().rect_stroke(rect, 2.0, stroke, egui::StrokeKind::Inside);
+    let id = egui::Id::unique("figure in sight");
+    if ui.data(|data| data.get_temp::<FigureId>(id)) != Some(figure) {
+        ui.data_mut(|data| data.insert_temp(id, figure));
+        ui.scroll_to_rect(rect, Some(egui::Align::Center));
+    }
 }
 
 fn made_of(ui: &mut Ui, films: &[Shown]) {

@@ -26,8 +26,7 @@ pub(super) fn line(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
             ui.set_min_width(size.x);
             widgets::ellipsis(ui, egui::RichText::new(about).color(color)).on_hover_text(&view.series.about);
         });
-        let hover = "An empty series: it starts from three files, a tablet's densities, the reference's readings and a \
-                     candidate's readings";
+        let hover = "A new series from three files: a tablet's densities, the reference's readings and a candidate's readings";
         if widgets::button(ui, label, hover).clicked() {
             outbox.send(Command::Do(Action::New));
         }

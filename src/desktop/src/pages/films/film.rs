@@ -13,32 +13,46 @@ use crate::pages::tablets::choices;
 use crate::pages::{PageId, View};
 
 /// A field of text: its name, what it is, and which it is.
-type TextField = (&'static str, &'static str, FilmText);
+pub(super) type TextField = (&'static str, &'static str, FilmText);
 /// A field of a number: its name, unit, what it is, which it is, and what is plausible.
-struct NumberField {
-    name: &'static str,
-    unit: &'static str,
-    hover: &'static str,
-    which: FilmNumber,
+pub(super) struct NumberField {
+    pub(super) name: &'static str,
+    pub(super) unit: &'static str,
+    pub(super) hover: &'static str,
+    pub(super) which: FilmNumber,
     /// Least and most that is plausible, both allowed.
     range: (f64, f64),
     /// What to do about a number beyond.
     remedy: &'static str,
 }
 
-const BOX_TEXT: [TextField; 3] = [
+impl NumberField {
+    /// A number that is plausible here; else what is to be told.
+    pub(super) fn plausible(&self, entered: Option<f64>) -> Result<Option<f64>, String> {
+        let (least, most) = self.range;
+        match entered.filter(|value| !(least..=most).contains(value)) {
+            None => Ok(entered),
+            Some(value) => {
+                let shown = widgets::plain(value);
+                Err(format!("{} of {shown} is not plausible and was not taken. {}", self.name, self.remedy))
+            }
+        }
+    }
+}
+
+pub(super) const BOX_TEXT: [TextField; 3] = [
     ("Batch", "Emulsion batch", FilmText::Batch),
     ("Format", "For instance 135 or 120", FilmText::Format),
     ("Price", "Price of a roll, with its currency", FilmText::Price),
 ];
 
-const PROCESS_TEXT: [TextField; 3] = [
+pub(super) const PROCESS_TEXT: [TextField; 3] = [
     ("Developer", "Developer", FilmText::Developer),
     ("Dilution", "For instance 1+9", FilmText::Dilution),
     ("Agitation", "Agitation in words", FilmText::Agitation),
 ];
 
-const PROCESS_NUMBER: [NumberField; 2] = [
+pub(super) const PROCESS_NUMBER: [NumberField; 2] = [
     NumberField {
         name: "Temperature",
         unit: "°C",
@@ -57,7 +71,7 @@ const PROCESS_NUMBER: [NumberField; 2] = [
     },
 ];
 
-const BOX_SPEED: NumberField = NumberField {
+pub(super) const BOX_SPEED: NumberField = NumberField {
     name: "Box speed",
     unit: "",
     hover: "Speed printed on the box, arithmetic",
@@ -84,7 +98,7 @@ const PRINT_EXPOSURE: NumberField = NumberField {
     remedy: "Enter seconds.",
 };
 
-const TABLET_SECONDS: NumberField = NumberField {
+pub(super) const TABLET_SECONDS: NumberField = NumberField {
     name: "Exposure time",
     unit: "s",
     hover: "How long the tablet was exposed onto this film, in seconds; a hundredth of a second is 0.01",
@@ -191,15 +205,12 @@ fn text_fields(ui: &mut Ui, film: &Film, fields: &[TextField], outbox: &mut Outb
 }
 
 fn number_field(ui: &mut Ui, film: &Film, field: &NumberField, outbox: &mut Outbox) {
-    let NumberField { name, unit, hover, which, range: (least, most), remedy } = *field;
+    let NumberField { name, unit, hover, which, .. } = *field;
     let Some(entered) = number(ui, &film.id, name, which.of(film), unit, hover) else { return };
-    if let Some(value) = entered.filter(|value| !(least..=most).contains(value)) {
-        let shown = widgets::plain(value);
-        let told = format!("{name} of {shown} is not plausible and was not taken. {remedy}");
-        outbox.send(Command::Say(told));
-        return;
+    match field.plausible(entered) {
+        Ok(value) => outbox.change(FilmChange::Number(which, value).of(&film.id)),
+        Err(told) => outbox.send(Command::Say(told)),
     }
-    outbox.change(FilmChange::Number(which, entered).of(&film.id));
 }
 
 /// What is missing, each with the button that puts it there.

@@ -4,6 +4,9 @@ mod film;
 mod record;
 mod rows;
 mod series;
+mod several;
+
+use std::collections::BTreeSet;
 
 use egui::Ui;
 
@@ -21,6 +24,8 @@ pub struct Films {
     filter: String,
     sort: Option<Sort>,
     group: rows::Group,
+    /// Films whose record is changed together.
+    marked: BTreeSet<FilmId>,
     /// The film whose record is open; the candidate on the bench where none was pressed.
     selected: Option<FilmId>,
     record: Record,
@@ -43,6 +48,7 @@ impl Films {
             self.candidate.clone_from(&now);
             self.selected = now;
         }
+        self.marked.retain(|id| view.series.film(id).is_some());
         if self.selected.as_ref().is_some_and(|id| view.series.film(id).is_none()) {
             self.selected = None;
         }
@@ -53,7 +59,7 @@ impl Films {
         chosen.or(view.candidate).or(view.reference)
     }
 
-    fn bar(&mut self, ui: &mut Ui, view: &View<'_>, found: usize, outbox: &mut Outbox) {
+    fn bar(&mut self, ui: &mut Ui, view: &View<'_>, passing: &[FilmId], outbox: &mut Outbox) {
         ui.horizontal_wrapped(|ui| {
             let hover = "Shows the films whose label, batch, format, process or notes hold these letters";
             let field = egui::TextEdit::singleline(&mut self.filter)
@@ -81,6 +87,14 @@ impl Films {
             ];
             widgets::choice(ui, "Group", &mut self.group, &groups);
             let all = view.series.films.len();
+            if all > 1 {
+                let hover =
+                    "Marks every film that the filter lets through: their records are then changed together";
+                if widgets::button(ui, "Mark all", hover).clicked() {
+                    self.marked = passing.iter().cloned().collect();
+                }
+            }
+            let found = passing.len();
             let count = if found == all { format!("{all} films") } else { format!("{found} of {all} films") };
             widgets::muted(ui, &count);
         });
@@ -92,6 +106,24 @@ impl Films {
         if view.reference.is_none_or(|film| film.id != *id) {
             self.candidate = Some(id.clone());
             outbox.send(Command::Candidate(id.clone()));
+        }
+    }
+}
+
+/// The tick that marks a film, before its name.
+fn mark(ui: &mut Ui, film: &Film, marked: &mut BTreeSet<FilmId>) {
+    let mut on = marked.contains(&film.id);
+    ui.spacing_mut().interact_size.y = 20.0;
+    ui.spacing_mut().icon_width = 14.0;
+    let response =
+        ui.checkbox(&mut on, "").on_hover_text("Marks the film: records of marked films change together");
+    let name = format!("Mark {}", film.label);
+    response.widget_info(|| egui::WidgetInfo::selected(egui::Role::CheckBox, true, on, &name));
+    if response.changed() {
+        if on {
+            marked.insert(film.id.clone());
+        } else {
+            marked.remove(&film.id);
         }
     }
 }
@@ -112,8 +144,10 @@ impl Page for Films {
             }
             return;
         }
-        let (lines, found) = rows::entries(view, &self.filter, self.group, self.sort);
-        self.bar(ui, view, found, outbox);
+        let lines = rows::entries(view, &self.filter, self.group, self.sort);
+        let passing: Vec<FilmId> =
+            lines.iter().filter_map(rows::Entry::film).map(|film| film.id.clone()).collect();
+        self.bar(ui, view, &passing, outbox);
         ui.add_space(STEP);
         if lines.is_empty() {
             widgets::muted(ui, "No film holds these letters.");
@@ -125,7 +159,17 @@ impl Page for Films {
             lines.iter().position(|line| line.film().map(|film| &film.id) == shown && shown.is_some());
         let table =
             Table { selected, sort: self.sort, press: true, ..Table::new("films", &columns, lines.len()) };
-        let pressed = table.show(ui, |row| lines[row].words(), |ui, row, column| lines[row].cell(ui, column));
+        let marked = &mut self.marked;
+        let pressed = table.show(
+            ui,
+            |row| lines[row].words(),
+            |ui, row, column| {
+                if let Some(film) = lines[row].film().filter(|_| column == 0) {
+                    mark(ui, film, marked);
+                }
+                lines[row].cell(ui, column);
+            },
+        );
         if let Some(column) = pressed.head {
             let falling = self.sort.is_some_and(|sort| sort.column == column && !sort.falling);
             self.sort = Some(Sort { column, falling });
@@ -146,6 +190,13 @@ impl Page for Films {
                 (Record::Series, "the series", "Conditions that all films share, and how figures are taken"),
             ],
         );
+        if self.record == Record::Film && self.marked.len() > 1 {
+            let films: Vec<&Film> = self.marked.iter().filter_map(|id| view.series.film(id)).collect();
+            if several::record(ui, &films, outbox) {
+                self.marked.clear();
+            }
+            return;
+        }
         match (self.record, self.shown(view)) {
             (Record::Film, Some(film)) => film::record(ui, film, view, outbox),
             (Record::Film, None) => {

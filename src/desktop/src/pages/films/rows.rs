@@ -100,25 +100,17 @@ impl<'a> Entry<'a> {
 }
 
 /// The rows that pass the filter, in their groups and sorted; the reference's family first where nothing is sorted.
-pub(super) fn entries<'a>(
-    view: &View<'a>,
-    filter: &str,
-    group: Group,
-    sort: Option<Sort>,
-) -> (Vec<Entry<'a>>, usize) {
+pub(super) fn entries<'a>(view: &View<'a>, filter: &str, group: Group, sort: Option<Sort>) -> Vec<Entry<'a>> {
     let wanted = filter.trim().to_lowercase();
     let films = view.series.in_families();
     let passing = films.iter().filter(|(film, _)| wanted.is_empty() || letters(film).contains(&wanted));
     let mut lines: Vec<Line<'a>> = passing
         .map(|(film, roll)| Line { roll: *roll && group == Group::Families, ..Line::of(film, view) })
         .collect();
-    let count = lines.len();
     let of: fn(&Film) -> &str = match group {
         Group::Families => {
-            return (
-                families(lines, view, sort).into_iter().map(|line| Entry::Film(Box::new(line))).collect(),
-                count,
-            );
+            let ordered = families(lines, view, sort);
+            return ordered.into_iter().map(|line| Entry::Film(Box::new(line))).collect();
         }
         Group::Plain => |_| "",
         Group::Format => |film| film.format.trim(),
@@ -128,7 +120,7 @@ pub(super) fn entries<'a>(
         self::sort(&mut lines, sort);
     }
     if group == Group::Plain {
-        return (lines.into_iter().map(|line| Entry::Film(Box::new(line))).collect(), count);
+        return lines.into_iter().map(|line| Entry::Film(Box::new(line))).collect();
     }
     let mut groups: BTreeMap<String, Vec<Line<'a>>> = BTreeMap::new();
     for line in lines {
@@ -140,7 +132,7 @@ pub(super) fn entries<'a>(
         entries.push(Entry::Head(name, lines.len()));
         entries.extend(lines.into_iter().map(|line| Entry::Film(Box::new(line))));
     }
-    (entries, count)
+    entries
 }
 
 /// Families in the order of their first films, each with its rolls in order.

@@ -16,6 +16,7 @@ use crate::appearance::{fonts, widgets};
 use crate::outbox::{Command, Outbox};
 
 use super::Shown;
+use super::filling::Filling;
 
 /// Shadow densities that a frame may have.
 const DENSITIES: std::ops::RangeInclusive<f64> = -0.5..=6.0;
@@ -31,7 +32,7 @@ pub(super) struct Here<'a> {
 pub(super) fn show(
     ui: &mut Ui,
     here: &Here<'_>,
-    pasting: &mut Option<String>,
+    (pasting, filling): (&mut Option<String>, &mut Option<Filling>),
     shown: &mut Option<Shown>,
     outbox: &mut Outbox,
 ) {
@@ -40,7 +41,7 @@ pub(super) fn show(
         widgets::film_sign(ui, role);
         widgets::ellipsis(ui, fonts::strong(&film.label));
     });
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         let name = &film.label;
         let add = ui.button("Add frame").on_hover_text(format!("Another frame in the bracket of {name}"));
         add.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, format!("Add frame of {name}")));
@@ -55,7 +56,17 @@ pub(super) fn show(
         if paste.clicked() {
             *pasting = Some(String::new());
         }
+        let fill = ui.button("Index series …").on_hover_text(
+            "Exposure indices of the whole bracket at once: where it begins, its step, how many frames",
+        );
+        fill.widget_info(|| WidgetInfo::labeled(egui::Role::Button, true, format!("Index series of {name}")));
+        if fill.clicked() {
+            *filling = Some(Filling::of(film));
+        }
     });
+    if filling.as_mut().is_some_and(|filling| filling.show(ui, film, outbox)) {
+        *filling = None;
+    }
     if let Some(text) = pasting
         && let Some(done) = paste(ui, film, text)
     {

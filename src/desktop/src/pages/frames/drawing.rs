@@ -14,7 +14,7 @@ use crate::pages::View;
 
 /// Frames of both films, the reference's shadow as a level, and where the candidate has it. Across: stops of the exposure
 /// index above 100, so that a stop of exposure is a unit. Upwards: the density that is matched; gross where base+fog is not
-/// known of all of them.
+/// known of all of them. The axis is figured with the indices themselves.
 pub(super) fn plot(view: &View<'_>, target: Option<&ShadowTarget>) -> Plot {
     let films = [(Role::Candidate, view.candidate), (Role::Reference, view.reference)];
     let bases = films.map(|(_, film)| film.map(|film| base_fog(view, film)));
@@ -52,9 +52,9 @@ pub(super) fn plot(view: &View<'_>, target: Option<&ShadowTarget>) -> Plot {
     Plot {
         title: "Shadow density over exposure index".to_owned(),
         x: Axis {
-            label: "exposure index, stops above 100".to_owned(),
+            label: "exposure index".to_owned(),
             range: (x.0 - 1.0 / 3.0, x.1 + 1.0 / 3.0),
-            major: 1.0,
+            major: 1.0 / 3.0,
             minor: 1.0 / 3.0,
         },
         y: Axis { label: label.to_owned(), range: (y.0, y.1 + 0.1), major: 0.1, minor: 0.02 },
@@ -64,7 +64,7 @@ pub(super) fn plot(view: &View<'_>, target: Option<&ShadowTarget>) -> Plot {
 }
 
 /// The candidate's index by the chosen density.
-fn matched(view: &View<'_>, film: &Film) -> Option<f64> {
+pub(super) fn matched(view: &View<'_>, film: &Film) -> Option<f64> {
     match view.session.peek(&FiguresOf { film: film.id.clone() }) {
         Slot::Ready(figures) | Slot::Stale(figures, _) => {
             Some(figures.figures.get(&FigureId::ShadowMatchIndex)?.known()?.value)

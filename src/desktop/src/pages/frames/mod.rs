@@ -2,6 +2,8 @@
 
 mod bracket;
 mod drawing;
+mod filling;
+mod pictures;
 mod scanned;
 
 use egui::{Rect, Ui, UiBuilder, vec2};
@@ -23,6 +25,7 @@ use twinwedge_workbench::engine::ask::{BracketOf, ComparisonOf, FiguresOf};
 use super::{Page, PageId, View};
 use crate::actions::Action;
 use crate::appearance::comparison::{self, Line};
+use crate::appearance::origin::On;
 use crate::appearance::{STEP, widgets};
 use crate::canvas::{Sight, Tiles};
 use crate::outbox::{Command, Outbox};
@@ -33,6 +36,8 @@ use crate::plot;
 pub struct Frames {
     /// Text being pasted, for the reference and for the candidate.
     pasting: [Option<String>; 2],
+    /// Indices being filled in, for the reference and for the candidate.
+    filling: [Option<filling::Filling>; 2],
     /// The scanned frame that is shown.
     shown: Option<Shown>,
     sight: Sight,
@@ -95,39 +100,45 @@ impl Page for Frames {
         let plot_height = (room * 0.5).clamp(180.0, 560.0);
         let target = target(view);
         let drawing = drawing::plot(view, target.as_ref().ok());
-        let look = plot::PlotLook::new(ui.scope_id().with("bracket"), plot_height);
-        match self.shown.clone().filter(|shown| scanned::chosen(view, shown).is_some()) {
-            None => {
+        let look = plot::PlotLook {
+            across: plot::Figures::ExposureIndex,
+            ..plot::PlotLook::new(ui.scope_id().with("bracket"), plot_height)
+        };
+        let chosen = self.shown.clone().filter(|shown| scanned::chosen(view, shown).is_some());
+        let pair = pictures::pair(view, target.as_ref().ok());
+        if chosen.is_none() && pair.is_none() {
+            plot::show(ui, &drawing, &look);
+        } else {
+            let whole = ui.available_rect_before_wrap();
+            let whole = Rect::from_min_size(whole.min, vec2(whole.width(), plot_height));
+            let (left, right) = whole.split_left_right_at_fraction(0.5);
+            let left = left.with_max_x(left.right() - STEP);
+            ui.scope_builder(UiBuilder::new().max_rect(left).id_salt("plot"), |ui| {
                 plot::show(ui, &drawing, &look);
-            }
-            Some(shown) => {
-                let whole = ui.available_rect_before_wrap();
-                let whole = Rect::from_min_size(whole.min, vec2(whole.width(), plot_height));
-                let (left, right) = whole.split_left_right_at_fraction(0.5);
-                ui.scope_builder(
-                    UiBuilder::new().max_rect(left.with_max_x(left.right() - STEP)).id_salt("plot"),
-                    |ui| {
-                        plot::show(ui, &drawing, &look);
-                    },
-                );
-                ui.scope_builder(UiBuilder::new().max_rect(right).id_salt("scanned frame"), |ui| {
-                    self.scanned(ui, &shown, view, outbox);
-                });
-                ui.advance_cursor_after_rect(whole);
-            }
+            });
+            ui.scope_builder(UiBuilder::new().max_rect(right).id_salt("scanned frame"), |ui| {
+                match (chosen, pair) {
+                    (Some(shown), _) => self.scanned(ui, &shown, view, outbox),
+                    (None, Some(pair)) => pair.show(ui, view, &mut self.tiles),
+                    (None, None) => {}
+                }
+            });
+            ui.advance_cursor_after_rect(whole);
         }
         // Its line is there with or without words, so that nothing below it moves when a result comes in.
         widgets::footnote(ui, target.as_ref().err().map_or(" ", String::as_str));
         ui.add_space(STEP);
         let films = [(Role::Reference, view.reference), (Role::Candidate, view.candidate)];
-        let shown = &mut self.shown;
+        let Self { pasting, filling, shown, tiles, .. } = self;
         ui.columns_const(|columns: &mut [Ui; 2]| {
-            for ((ui, (role, film)), pasting) in columns.iter_mut().zip(films).zip(&mut self.pasting) {
+            let entering = pasting.iter_mut().zip(filling);
+            for ((ui, (role, film)), (pasting, filling)) in columns.iter_mut().zip(films).zip(entering) {
                 match film {
                     Some(film) => {
                         let frames = measured(view, film);
+                        pictures::row(ui, film, view, tiles, shown);
                         let here = bracket::Here { film, role, frames: &frames };
-                        bracket::show(ui, &here, pasting, shown, outbox);
+                        bracket::show(ui, &here, (pasting, filling), shown, outbox);
                     }
                     None => {
                         widgets::muted(ui, "No candidate lies on the bench.");
@@ -135,6 +146,10 @@ impl Page for Frames {
                 }
             }
         });
+    }
+
+    fn forget_pictures(&mut self) {
+        self.tiles = Tiles::default();
     }
 
     fn act(&mut self, action: Action, _view: &View<'_>, _outbox: &mut Outbox) -> bool {
@@ -188,6 +203,7 @@ fn speeds(ui: &mut Ui, comparison: &Comparison) {
             difference_unit: "stops",
             distinguishable: distinguishable(&row.difference),
             decimals: 0,
+            on: On::Curves,
         })
         .collect();
     for (line, row) in lines.iter().zip(&comparison.speeds) {

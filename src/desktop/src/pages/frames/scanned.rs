@@ -8,12 +8,13 @@ use twinwedge_workbench::core::geometry::{Point, Quad, Rect as Area};
 use twinwedge_workbench::edits::{BracketChange, FrameChange, OfFilm};
 use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{FrameShadow, Look, ShadowOf, TilePicture};
+use twinwedge_workbench::intake::Purpose;
 
 use super::{Frames, Shown};
 use crate::appearance::{fonts, over, widgets};
 use crate::canvas::{self, Picture};
 use crate::outbox::Outbox;
-use crate::pages::View;
+use crate::pages::{View, missing};
 
 /// Side of a patch that is laid first, as a share of the shorter side of the scan.
 const FIRST: f64 = 0.1;
@@ -42,12 +43,15 @@ impl Frames {
         let size = canvas::size_of(view.session, scan);
         ui.horizontal_wrapped(|ui| {
             buttons(ui, film, shown.frame, frame, &shadow, size.as_ref().ok(), outbox);
+            let what = format!("scan of frame {} of {}", frame.name, film.label);
+            let without = changed(film, shown.frame, FrameChange::NoScan).into();
+            missing::replace(ui, &what, Purpose::Frame(film.id.clone(), shown.frame), without, outbox);
         });
         said(ui, &shadow);
         let rect = ui.available_rect_before_wrap();
-        let size = match size {
-            Ok(size) => size,
-            Err(note) => return canvas::note(ui, rect, &note),
+        let Ok(size) = size else {
+            let without = changed(film, shown.frame, FrameChange::NoScan).into();
+            return missing::instead(ui, rect, view, scan, Some(without), outbox);
         };
         let name = format!("Scan of frame {} of {}", frame.name, film.label);
         // Negatives are looked at as they lie on the light table.
@@ -75,7 +79,7 @@ impl Frames {
 }
 
 /// Where the patch lies: as laid, else as found.
-fn place(frame: &BracketFrame, shadow: &Slot<FrameShadow>) -> Option<Quad> {
+pub(super) fn place(frame: &BracketFrame, shadow: &Slot<FrameShadow>) -> Option<Quad> {
     let found = match shadow {
         Slot::Ready(found) | Slot::Stale(found, _) => Some(found.patch.value),
         Slot::Pending(_) | Slot::Failed(_) => None,

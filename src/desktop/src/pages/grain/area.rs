@@ -13,7 +13,7 @@ use super::Grain;
 use crate::appearance::{Tokens, over, widgets};
 use crate::canvas::{self, Picture};
 use crate::outbox::{Outbox, PointerReading};
-use crate::pages::{View, sampling};
+use crate::pages::{View, missing, sampling};
 
 /// Radius of what the pointer reads, in scan pixels.
 const POINTER_RADIUS: f64 = 8.0;
@@ -61,9 +61,9 @@ impl Grain {
     ) {
         let Some(grain) = film.uniform_areas.get(number) else { return };
         ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
-        let size = match canvas::size_of(view.session, &grain.scan) {
-            Ok(size) => size,
-            Err(note) => return canvas::note(ui, rect, &note),
+        let Ok(size) = canvas::size_of(view.session, &grain.scan) else {
+            let without = AreaChange::Remove(number).of(&film.id).into();
+            return missing::instead(ui, rect, view, &grain.scan, Some(without), outbox);
         };
         let name = format!("Grain scan of {}", film.label);
         let picture = Picture {

@@ -10,6 +10,7 @@ use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{ApertureLawOf, GrainOf, GrainPairOf, GranularityCurveOf};
 
 use super::Grain;
+use crate::appearance::origin::On;
 use crate::appearance::{comparison, widgets};
 use crate::outbox::{Outbox, PointerReading};
 use crate::pages::View;
@@ -24,14 +25,16 @@ fn law_of(film: &Film) -> Option<ApertureLawOf> {
 
 impl Grain {
     /// The two plots, and the law of apertures in words.
-    pub(super) fn granularity(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    pub(super) fn granularity<'a>(ui: &mut Ui, view: &View<'a>, outbox: &mut Outbox) {
         let films = [(Role::Reference, view.reference), (Role::Candidate, view.candidate)];
-        let found = films.map(|(role, film)| {
+        let further = view.others().map(|film| (Role::Other, Some(film)));
+        let measured = |(role, film): (Role, Option<&'a Film>)| {
             let film = film.filter(|film| !film.uniform_areas.is_empty())?;
             let curve = view.session.peek(&GranularityCurveOf { film: film.id.clone() });
             let law = law_of(film).map(|ask| view.session.peek(&ask));
             Some((role, film, curve, law))
-        });
+        };
+        let found: Vec<_> = further.chain(films).map(measured).collect();
         if found.iter().all(Option::is_none) {
             return nothing_yet(ui, films, outbox);
         }
@@ -213,5 +216,6 @@ fn line(row: &PairRow) -> comparison::Line<'_> {
         difference_unit: "%",
         distinguishable: row.distinguishable(),
         decimals: 1,
+        on: On::Areas,
     }
 }

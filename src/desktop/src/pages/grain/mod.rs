@@ -84,6 +84,11 @@ impl Page for Grain {
         }
     }
 
+    fn forget_pictures(&mut self) {
+        self.tiles = Tiles::default();
+        self.planes = spectrum::Planes::default();
+    }
+
     fn act(&mut self, action: Action, _view: &View<'_>, _outbox: &mut Outbox) -> bool {
         // Keys move the crops, which are compared; the areas follow the pointer.
         match self.part {

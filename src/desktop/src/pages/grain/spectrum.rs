@@ -192,9 +192,14 @@ fn print_density(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
 }
 
 fn plots(ui: &mut Ui, films: [(Role, Option<&Film>); 2], known: &[Option<Known>; 2], view: &View<'_>) {
-    let drawn: Vec<Drawn<'_>> = films
-        .iter()
-        .zip(known)
+    let others: Vec<_> = view
+        .others()
+        .filter(|film| !film.uniform_areas.is_empty())
+        .map(|film| ((Role::Other, Some(film)), Some(Known::of(film, view))))
+        .collect();
+    let further = others.iter().map(|(film, known)| (film, known));
+    let drawn: Vec<Drawn<'_>> = further
+        .chain(films.iter().zip(known))
         .filter_map(|((role, film), known)| {
             let spectrum = known.as_ref()?.slot.value()?;
             Some(Drawn { role: *role, label: &(*film)?.label, spectrum })

@@ -10,6 +10,7 @@ use twinwedge_workbench::edits::role_words;
 use twinwedge_workbench::engine::ask::ComparisonOf;
 
 use crate::appearance::comparison::{self, Line};
+use crate::appearance::origin::On;
 use crate::appearance::table::{self, Column, NumberCell, Table};
 use crate::appearance::{Tokens, widgets};
 use crate::outbox::{Command, Outbox};
@@ -205,6 +206,7 @@ fn readout(ui: &mut Ui, patch: &Patch<'_>) {
         difference_unit: "",
         distinguishable: None,
         decimals: 2,
+        on: On::Patches,
     };
     let lines = [
         Line {

@@ -13,6 +13,7 @@ use twinwedge_workbench::core::units::Stops;
 use twinwedge_workbench::engine::ask::RenderingOf;
 
 use crate::appearance::comparison::{self, Line};
+use crate::appearance::origin::On;
 use crate::appearance::table::{self, Column, NumberCell, Table};
 use crate::appearance::{Tokens, over, widgets};
 use crate::outbox::{Command, Outbox};
@@ -204,6 +205,7 @@ fn selected(ui: &mut Ui, row: &GreyRow) {
         difference_unit: "stops",
         distinguishable: row.difference.is_some().then(|| told(row)),
         decimals: 2,
+        on: On::Patches,
     };
     comparison::line(ui, &line);
     widgets::footnote(ui, &format!("The candidate renders it: {}.", row.words));

@@ -10,13 +10,15 @@ mod spots;
 
 use egui::{Slider, Ui};
 use twinwedge_workbench::core::document::{Film, PrintChoice};
+use twinwedge_workbench::edits::PrintChange;
 use twinwedge_workbench::intake::Purpose;
 
-use super::{Page, View, scan_trust};
+use super::{Page, View, missing, scan_trust};
 use crate::actions::Action;
 use crate::appearance::{over, widgets};
 use crate::canvas::{self, Sight, Tiles};
 use crate::outbox::{Command, Outbox};
+use crate::shell::settings::Habits;
 
 /// How the two prints lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -71,6 +73,8 @@ pub struct Prints {
     surround: f32,
     loupe: bool,
     ends: bool,
+    /// Which print is shown where they alternate by a key.
+    turn: usize,
 }
 
 impl Default for Prints {
@@ -86,6 +90,7 @@ impl Default for Prints {
             surround: 0.5,
             loupe: false,
             ends: false,
+            turn: 0,
         }
     }
 }
@@ -101,7 +106,10 @@ impl Page for Prints {
         let rect = ui.available_rect_before_wrap();
         ui.painter().rect_filled(rect, 0.0, over::surround(self.surround));
         match canvas::size_of(view.session, &print.scan) {
-            Err(note) => canvas::note(ui, rect, &format!("{}: {note}", film.label)),
+            Err(_) => {
+                let without = PrintChange::TakeAway.of(&film.id).into();
+                missing::instead(ui, rect, view, &print.scan, Some(without), outbox);
+            }
             Ok(size) if self.tool == Tool::Points => self.points(ui, rect, size, view, outbox),
             Ok(size) => self.panes(ui, rect, size, view, outbox),
         }
@@ -120,9 +128,19 @@ impl Page for Prints {
         }
         readout::registration(ui, view, outbox);
         scan_trust::prints(ui, view, outbox);
+        for film in view.bench().filter(|film| film.print.is_some()) {
+            widgets::section(ui, &format!("Print of {}", film.label));
+            let without = PrintChange::TakeAway.of(&film.id).into();
+            let other = Purpose::Print(film.id.clone());
+            missing::replace(ui, &format!("print of {}", film.label), other, without, outbox);
+        }
         if self.tool == Tool::Points {
             self.spots.readout(ui, view, outbox);
         }
+    }
+
+    fn forget_pictures(&mut self) {
+        self.tiles = Tiles::default();
     }
 
     fn act(&mut self, action: Action, view: &View<'_>, outbox: &mut Outbox) -> bool {
@@ -130,6 +148,10 @@ impl Page for Prints {
             Action::NextArrangement => {
                 let at = ARRANGEMENTS.iter().position(|(value, ..)| *value == self.arrangement);
                 self.arrangement = ARRANGEMENTS[(at.unwrap_or(0) + 1) % ARRANGEMENTS.len()].0;
+                true
+            }
+            Action::SwapInPlace => {
+                self.turn += 1;
                 true
             }
             Action::KeepSpot => self.spots.keep(view, outbox),
@@ -159,6 +181,16 @@ impl Prints {
                 if widgets::button(ui, word, &format!("A {word} surround")).clicked() {
                     self.surround = value;
                 }
+            }
+            self.sight.control(ui);
+            if self.arrangement == Arrangement::Alternating && Habits::of(ui.ctx()).reduced_motion {
+                let hover = "The next print in the same place; the key X does the same";
+                if widgets::button(ui, "Next print", hover).clicked() {
+                    self.turn += 1;
+                }
+            }
+            if widgets::button(ui, "Check the screen", &view.keys.hover(Action::ScreenCheck)).clicked() {
+                outbox.send(Command::Do(Action::ScreenCheck));
             }
             widgets::switch(ui, &mut self.loupe, "Magnifier", "Both prints under the pointer, enlarged");
             let hover = "Where the prints are as white as their paper, and where as black as it gets";

@@ -3,17 +3,19 @@
 use std::time::Duration;
 
 use egui::{Align2, Rect, Response, Ui, pos2, vec2};
+use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::geometry::Point;
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{Look, RegistrationOf, TilePicture};
+use twinwedge_workbench::engine::ask::{DIFFERENCE_RANGE, Look, RegistrationOf, TilePicture};
 
 use super::{Arrangement, Prints, Tool, ends, patches};
 use crate::appearance::over;
 use crate::canvas::{self, Picture, Placement};
 use crate::outbox::{Outbox, PointerReading};
 use crate::pages::{View, sampling};
+use crate::shell::settings::Habits;
 
 /// How long each print stays while they alternate.
 const TURN: f64 = 0.9;
@@ -41,6 +43,7 @@ impl Sheet {
 }
 
 /// One print to be drawn.
+#[derive(Clone)]
 struct Pane<'a> {
     film: &'a Film,
     role: Role,
@@ -59,20 +62,27 @@ impl Prints {
         let reference = view.reference.and_then(|film| pane(film, Role::Reference, view));
         let candidate = view.candidate.and_then(|film| pane(film, Role::Candidate, view));
         let both: Vec<Pane<'_>> = reference.into_iter().chain(candidate).collect();
+        let further = view.others().filter_map(|film| pane(film, Role::Other, view));
+        let all: Vec<Pane<'_>> = both.iter().cloned().chain(further).collect();
         let sheet = Sheet { rect, size, first: true, second: false };
         let arrangement = if both.len() == 2 { self.arrangement } else { Arrangement::Beside };
         match arrangement {
-            Arrangement::Beside => self.beside(ui, sheet, &both, view, outbox),
+            Arrangement::Beside => self.beside(ui, sheet, &all, view, outbox),
             Arrangement::Divided => self.divided(ui, sheet, &both, view, outbox),
             Arrangement::Alternating => {
-                let turn = (ui.input(|input| input.time) / TURN) as usize % 2;
-                ui.ctx().request_repaint_after(Duration::from_millis(100));
-                self.one(ui, sheet, &both[turn].tiles, &both[turn].film.label, view, outbox);
+                let turn = if Habits::of(ui.ctx()).reduced_motion {
+                    self.turn % all.len()
+                } else {
+                    ui.ctx().request_repaint_after(Duration::from_millis(100));
+                    (ui.input(|input| input.time) / TURN) as usize % all.len()
+                };
+                self.one(ui, sheet, &all[turn].tiles, &all[turn].film.label, view, outbox);
             }
             Arrangement::Difference => {
                 let tiles = TilePicture::Difference(both[1].film.id.clone());
                 let words = format!("{} minus {}", both[1].film.label, both[0].film.label);
                 self.one(ui, sheet, &tiles, &words, view, outbox);
+                legend(ui, rect, &both[1].film.label);
             }
         }
         waiting(ui, rect, view);
@@ -87,11 +97,14 @@ impl Prints {
         outbox: &mut Outbox,
     ) {
         let rect = sheet.rect;
-        let count = panes.len().max(1) as f32;
-        let width = ((rect.width() - 8.0 * (count - 1.0)) / count).floor();
+        // The pair leads; further films stand in a second row, as large.
+        let columns = panes.len().clamp(1, 2);
+        let rows = panes.len().div_ceil(columns).max(1);
+        let part = |whole: f32, parts: usize| ((whole - 8.0 * (parts as f32 - 1.0)) / parts as f32).floor();
+        let size = vec2(part(rect.width(), columns), part(rect.height(), rows));
         for (i, pane) in panes.iter().enumerate() {
-            let left = rect.left() + i as f32 * (width + 8.0);
-            let place = Rect::from_min_size(pos2(left, rect.top()), vec2(width, rect.height()));
+            let at = vec2((i % columns) as f32, (i / columns) as f32);
+            let place = Rect::from_min_size(rect.min + at * (size + vec2(8.0, 8.0)), size);
             let sheet = Sheet { rect: place, first: i == 0, second: i == 1, ..sheet };
             ui.push_id(i, |ui| self.one(ui, sheet, &pane.tiles, &pane.film.label, view, outbox));
         }
@@ -210,13 +223,48 @@ impl Prints {
     }
 }
 
+/// What the greys of the difference mean, at the upper right.
+fn legend(ui: &mut Ui, rect: Rect, candidate: &str) {
+    const SIZE: egui::Vec2 = vec2(168.0, 12.0);
+    const STEPS: u8 = 42;
+    let bar = Rect::from_min_size(pos2(rect.right() - SIZE.x - 8.0, rect.top() + 8.0), SIZE);
+    if bar.left() < rect.left() + 160.0 {
+        return;
+    }
+    let painter = ui.painter_at(rect);
+    painter.rect_filled(bar.expand(2.0), 2.0, over::UNDER);
+    let width = SIZE.x / f32::from(STEPS);
+    for step in 0..STEPS {
+        let place =
+            Rect::from_min_size(bar.min + vec2(f32::from(step) * width, 0.0), vec2(width + 0.5, SIZE.y));
+        painter.rect_filled(place, 0.0, over::surround(1.0 - f32::from(step) / f32::from(STEPS - 1)));
+    }
+    let range = format::number(DIFFERENCE_RANGE, 1);
+    let below = bar.bottom() + 4.0;
+    for (x, align, words) in [
+        (bar.left(), Align2::LEFT_TOP, format!("−{range} D")),
+        (bar.center().x, Align2::CENTER_TOP, "equal".to_owned()),
+        (bar.right(), Align2::RIGHT_TOP, format!("+{range} D")),
+    ] {
+        canvas::label(&painter, pos2(x, below), align, &words);
+    }
+    let words =
+        format!("Legend: white is {range} lighter in {candidate}, grey is equal, black is {range} denser");
+    let id = ui.scope_id().with("legend of the difference");
+    let response = ui.interact(bar, id, egui::Sense::hover());
+    response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Image, true, &words));
+    response.on_hover_text(words);
+}
+
 fn pane<'a>(film: &'a Film, role: Role, view: &View<'_>) -> Option<Pane<'a>> {
     let print = film.print.as_ref()?;
     // Without a print of the reference there is nothing to be registered to.
     let alone = view.reference.is_none_or(|reference| reference.print.is_none());
     let tiles = match role {
         // A print that could not be laid on the reference's is shown as it was scanned, so that one sees why.
-        Role::Candidate if !alone && !unregistered(view, film) => TilePicture::Registered(film.id.clone()),
+        Role::Candidate | Role::Other if !alone && !unregistered(view, film) => {
+            TilePicture::Registered(film.id.clone())
+        }
         _ => TilePicture::Scan(print.scan.clone()),
     };
     Some(Pane { film, role, tiles })

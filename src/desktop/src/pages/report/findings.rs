@@ -34,12 +34,18 @@ pub(super) fn list(ui: &mut Ui, comparison: &Comparison, film: &Film, series: &S
         widgets::section(ui, question.text());
         for finding in found {
             let choice = series.report.findings.get(&film.id).and_then(|choices| choices.get(&finding.key));
-            ui.push_id(&finding.key, |ui| one(ui, finding, choice, film, outbox));
+            ui.push_id(&finding.key, |ui| one(ui, finding, choice, (film, series), outbox));
         }
     }
 }
 
-fn one(ui: &mut Ui, finding: &Finding, choice: Option<&FindingChoice>, film: &Film, outbox: &mut Outbox) {
+fn one(
+    ui: &mut Ui,
+    finding: &Finding,
+    choice: Option<&FindingChoice>,
+    (film, series): (&Film, &Series),
+    outbox: &mut Outbox,
+) {
     let tokens = Tokens::get(ui);
     let before = match choice {
         None => Fate::Keep,
@@ -62,7 +68,7 @@ fn one(ui: &mut Ui, finding: &Finding, choice: Option<&FindingChoice>, film: &Fi
             ui.add(egui::Label::new(detail).wrap());
         }
         if let Some(FindingChoice::Reworded(words)) = choice {
-            reworded(ui, words, finding, film, outbox);
+            reworded(ui, words, finding, (film, series), outbox);
         }
         ui.horizontal(|ui| {
             let mut fate = before;
@@ -89,20 +95,46 @@ fn fates(ui: &mut Ui, name: &str, fate: &mut Fate) -> bool {
     *fate != before
 }
 
-fn reworded(ui: &mut Ui, words: &str, finding: &Finding, film: &Film, outbox: &mut Outbox) {
+fn reworded(
+    ui: &mut Ui,
+    words: &str,
+    finding: &Finding,
+    (film, series): (&Film, &Series),
+    outbox: &mut Outbox,
+) {
     let id = ui.scope_id().with(("words", &film.id, &finding.key));
     ui.label(fonts::strong("In your words"));
     let name = format!("Words for finding {}", finding.key);
     if let Some(text) = widgets::text_area(ui, id, &name, words, &finding.sentence, 2) {
-        put(outbox, film, finding, Some(FindingChoice::Reworded(text)));
+        reword(outbox, film, finding, text);
     }
+    if let Some(before) = series.report.changed_since(&film.id, &finding.key, finding.number()) {
+        let doubt = format!("Its number was {before} when you wrote this. Read your words again.");
+        ui.add(egui::Label::new(fonts::strong(doubt)).wrap());
+        let name = format!("Words still hold for finding {}", finding.key);
+        let response =
+            ui.button("They still hold").on_hover_text("The words stay, and rest on the number as it is now");
+        response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &name));
+        if response.clicked() {
+            reword(outbox, film, finding, words.to_owned());
+        }
+    }
+}
+
+fn reword(outbox: &mut Outbox, film: &Film, finding: &Finding, words: String) {
+    outbox.change(FindingEdit::Reword {
+        film: film.id.clone(),
+        key: finding.key.clone(),
+        words,
+        number: finding.number().to_owned(),
+    });
 }
 
 fn choose(fate: Fate, finding: &Finding, film: &Film, outbox: &mut Outbox) {
     let choice = match fate {
         Fate::Keep => None,
         Fate::Drop => Some(FindingChoice::Dropped),
-        Fate::Reword => Some(FindingChoice::Reworded(finding.sentence.clone())),
+        Fate::Reword => return reword(outbox, film, finding, finding.sentence.clone()),
     };
     put(outbox, film, finding, choice);
 }

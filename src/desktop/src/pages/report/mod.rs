@@ -3,19 +3,25 @@
 mod findings;
 mod summary;
 
+use std::collections::BTreeMap;
+
 use egui::{ScrollArea, Ui};
 
-use twinwedge_workbench::core::document::Film;
+use twinwedge_workbench::core::document::{Film, FilmId};
 use twinwedge_workbench::edits::FindingEdit;
 use twinwedge_workbench::engine::ask::ComparisonOf;
+use twinwedge_workbench::export::SlideSize;
 
 use super::{Page, PageId, View};
 use crate::appearance::{STEP, widgets};
-use crate::outbox::{Command, Outbox};
+use crate::outbox::{Command, Outbox, Printed};
 
 /// What the page keeps.
 #[derive(Debug, Default)]
-pub struct Report {}
+pub struct Report {
+    printed: Printed,
+    slides: SlideSize,
+}
 
 impl Page for Report {
     fn ui(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
@@ -42,17 +48,26 @@ impl Page for Report {
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         summary::signed_by(ui, view, outbox);
         summary::holds(ui, view);
-        summary::exports(ui, view, outbox);
+        summary::exports(ui, view, (&mut self.printed, &mut self.slides), outbox);
         summary::problems(ui, view);
     }
 }
 
+/// The tester's own words on the film as a whole.
 fn verdict(ui: &mut Ui, candidate: &Film, view: &View<'_>, outbox: &mut Outbox) {
-    widgets::section(ui, "Verdict");
-    let current = view.series.report.verdicts.get(&candidate.id).map_or("", String::as_str);
-    let hint = "Is it worth using, and for what? In the tester's own words";
-    let id = ui.scope_id().with(("verdict", &candidate.id));
-    if let Some(text) = widgets::text_area(ui, id, "Verdict", current, hint, 3) {
-        outbox.change(FindingEdit::Verdict(candidate.id.clone(), text));
+    let report = &view.series.report;
+    let text = |ui: &mut Ui, name: &str, texts: &BTreeMap<FilmId, String>, hint: &str, lines| {
+        widgets::section(ui, name);
+        let current = texts.get(&candidate.id).map_or("", String::as_str);
+        let id = ui.scope_id().with((name, &candidate.id));
+        widgets::text_area(ui, id, name, current, hint, lines)
+    };
+    let hint = "Is it worth using? In the tester's own words";
+    if let Some(verdict) = text(ui, "Verdict", &report.verdicts, hint, 3) {
+        outbox.change(FindingEdit::Verdict(candidate.id.clone(), verdict));
+    }
+    let hint = "For what and for whom, at which exposure index and time";
+    if let Some(words) = text(ui, "Recommendation", &report.recommendations, hint, 2) {
+        outbox.change(FindingEdit::Recommendation(candidate.id.clone(), words));
     }
 }

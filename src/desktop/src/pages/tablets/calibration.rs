@@ -18,7 +18,7 @@ use crate::appearance::table::{Column, NumberCell, Table, number_cell};
 use crate::appearance::{Tokens, over, widgets};
 use crate::canvas::{self, Picture, Sight, Tiles};
 use crate::outbox::Outbox;
-use crate::pages::{View, scan_trust};
+use crate::pages::{View, missing, scan_trust};
 use crate::plot;
 
 /// What is kept of the calibrations.
@@ -108,9 +108,8 @@ impl Bench {
         outbox: &mut Outbox,
     ) {
         ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
-        let size = match canvas::size_of(view.session, &made.scan) {
-            Ok(size) => size,
-            Err(note) => return canvas::note(ui, rect, &note),
+        let Ok(size) = canvas::size_of(view.session, &made.scan) else {
+            return missing::instead(ui, rect, view, &made.scan, None, outbox);
         };
         let name = format!("Calibration scan {}", made.label);
         let picture =

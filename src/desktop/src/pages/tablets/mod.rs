@@ -64,6 +64,10 @@ impl Page for Tablets {
         }
     }
 
+    fn forget_pictures(&mut self) {
+        self.tiles = Tiles::default();
+    }
+
     fn act(&mut self, action: Action, _view: &View<'_>, _outbox: &mut Outbox) -> bool {
         match self.part {
             Part::Strips => {

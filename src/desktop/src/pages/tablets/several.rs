@@ -31,6 +31,8 @@ pub(super) fn row(ui: &mut Ui, film: &Film, chosen: &mut usize, view: &View<'_>,
                 remove(ui, film, chosen, outbox);
             }
             found(ui, film, shown, view);
+        } else if shown == 0 {
+            take_away(ui, film, outbox);
         }
     });
     if let Some(strip) = one_of_several.filter(|_| shown > 0) {
@@ -141,6 +143,16 @@ fn remove(ui: &mut Ui, film: &Film, chosen: &mut usize, outbox: &mut Outbox) {
     }
     outbox.change(StripChange::Remove.of(&film.id, *chosen));
     *chosen = 0;
+}
+
+/// The only strip goes: the film has no curve then.
+fn take_away(ui: &mut Ui, film: &Film, outbox: &mut Outbox) {
+    let hover = "Takes its readings out of the film; a scan's file stays. Undo brings them back";
+    let response = widgets::button(ui, "Take away", hover);
+    widgets::name_it(&response, &format!("Take the strip of {} away", film.label));
+    if response.clicked() {
+        outbox.change(StripChange::Remove.of(&film.id, 0));
+    }
 }
 
 /// What the curve found of its level.

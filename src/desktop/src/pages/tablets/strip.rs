@@ -18,7 +18,7 @@ use super::{choices, several, typing};
 use crate::appearance::{Tokens, fonts, over, widgets};
 use crate::canvas::{self, Picture, Placement, Sight, Tiles};
 use crate::outbox::{Command, Outbox, PointerReading};
-use crate::pages::{Selected, View, left_out, sampling};
+use crate::pages::{Selected, View, left_out, missing, sampling};
 
 /// Flags that put a step in doubt; others only tell where it comes from.
 pub(super) const DOUBTFUL: Flags =
@@ -157,9 +157,9 @@ impl Strip {
         let found = placed.as_found(&slot);
         let rect = ui.available_rect_before_wrap();
         ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
-        let size = match canvas::size_of(view.session, scan) {
-            Ok(size) => size,
-            Err(note) => return canvas::note(ui, rect, &note),
+        let Ok(size) = canvas::size_of(view.session, scan) else {
+            let without = StripChange::Remove.of(&film.id, strip).into();
+            return missing::instead(ui, rect, view, scan, Some(without), outbox);
         };
         let name = format!("Strip of {of}");
         let picture =

@@ -148,6 +148,10 @@ impl Page for Tones {
         }
     }
 
+    fn forget_pictures(&mut self) {
+        self.tiles = Tiles::default();
+    }
+
     fn readout(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
         if self.part == Part::Paper {
             paper::readout(ui, view);

@@ -13,6 +13,7 @@ use twinwedge_workbench::edits::ToneNumber;
 
 use super::choices;
 use crate::appearance::comparison::{self, Line};
+use crate::appearance::origin::On;
 use crate::appearance::{fonts, widgets};
 use crate::outbox::Outbox;
 use crate::pages::View;
@@ -36,6 +37,7 @@ fn line<'a>(
         difference_unit: unit,
         distinguishable: difference.and_then(distinguishable),
         decimals,
+        on: On::Curves,
     }
 }
 

@@ -44,50 +44,75 @@ pub(super) fn card(
     comparison: &Comparison,
 ) {
     let film = &candidate.part.film;
-    out.push_str("<section class=\"card\">\n");
+    out.push_str("<div class=\"card\">\n");
     verdict(out, gathered, film);
     out.push_str("<div class=\"facts\">\n");
-    for fact in &FACTS {
-        told(out, gathered, film, comparison, fact);
-    }
+    facts(gathered, film, comparison).iter().for_each(|fact| told(out, fact));
     price(out, &gathered.reference.film, film);
     out.push_str("</div>\n");
     curves::small(out, gathered, candidate);
-    out.push_str("</section>\n");
+    out.push_str("</div>\n");
 }
 
 /// The tester's own words, if there are any.
 fn verdict(out: &mut String, gathered: &Gathered, film: &Film) {
-    let verdict = gathered.series.report.verdicts.get(&film.id).map(|text| text.trim());
-    if let Some(verdict) = verdict.filter(|text| !text.is_empty()) {
-        let _ = writeln!(
-            out,
-            "<div class=\"verdict\"><p class=\"what\">The tester's verdict</p><p>{}</p></div>",
-            escape(verdict)
-        );
+    let report = &gathered.series.report;
+    for (what, texts) in
+        [("The tester's verdict", &report.verdicts), ("The tester's recommendation", &report.recommendations)]
+    {
+        let text = texts.get(&film.id).map(|text| text.trim());
+        if let Some(text) = text.filter(|text| !text.is_empty()) {
+            let _ = writeln!(
+                out,
+                "<div class=\"verdict\"><p class=\"what\">{what}</p><p>{}</p></div>",
+                escape(text)
+            );
+        }
     }
 }
 
-/// One fact; nothing where it was not measured, or where the tester left its finding out.
-fn told(out: &mut String, gathered: &Gathered, film: &Film, comparison: &Comparison, fact: &Fact) {
+/// A fact of the card as it is told.
+#[derive(Debug, Clone)]
+pub(in crate::export) struct Told {
+    /// What it is about.
+    pub(in crate::export) about: &'static str,
+    /// In a word.
+    pub(in crate::export) word: &'static str,
+    /// The number with its interval.
+    pub(in crate::export) much: String,
+    /// Beyond its uncertainty.
+    pub(in crate::export) differs: bool,
+}
+
+/// The facts of a film: none that was not measured, or whose finding the tester left out.
+pub(in crate::export) fn facts(gathered: &Gathered, film: &Film, comparison: &Comparison) -> Vec<Told> {
     let choices = gathered.series.report.findings.get(&film.id);
     let kept = |finding: &&Finding| {
         let choice = choices.and_then(|choices| choices.get(&finding.key));
         finding.verdict != Verdict::NotMeasured && !matches!(choice, Some(FindingChoice::Dropped))
     };
     let of = |kind: &Kind| comparison.findings.iter().filter(kept).find(|finding| finding.kind == *kind);
-    let Some(finding) = fact.kinds.iter().find_map(of) else { return };
-    let (class, word) = match (finding.verdict, finding.claims.first().and_then(|claim| claim.side)) {
-        (Verdict::Differs, Some(Side::Above)) => ("differs", fact.above),
-        (Verdict::Differs, Some(Side::Below)) => ("differs", fact.below),
-        _ => ("same", "not distinguishable"),
+    let told = |fact: &Fact| {
+        let finding = fact.kinds.iter().find_map(of)?;
+        let (differs, word) = match (finding.verdict, finding.claims.first().and_then(|claim| claim.side)) {
+            (Verdict::Differs, Some(Side::Above)) => (true, fact.above),
+            (Verdict::Differs, Some(Side::Below)) => (true, fact.below),
+            _ => (false, "not distinguishable"),
+        };
+        Some(Told { about: fact.about, word, much: finding.figure.clone(), differs })
     };
+    FACTS.iter().filter_map(told).collect()
+}
+
+fn told(out: &mut String, fact: &Told) {
+    let class = if fact.differs { "differs" } else { "same" };
     let _ = writeln!(
         out,
-        "<div class=\"{class}\"><span class=\"what\">{}</span><span class=\"word\">{word}</span><span class=\"much\">{}\
+        "<div class=\"{class}\"><span class=\"what\">{}</span><span class=\"word\">{}</span><span class=\"much\">{}\
          </span></div>",
         fact.about,
-        escape(&finding.figure)
+        fact.word,
+        escape(&fact.much)
     );
 }
 

@@ -4,14 +4,16 @@ use std::fmt::Write;
 
 use twinwedge_core::compare::Kind;
 use twinwedge_core::curve::Curve;
-use twinwedge_core::drawing::{Alignment, ExposureAxis, FilmCurve, Layer, LowerPlot, Role, curve_plots};
-use twinwedge_core::figures::Figures;
+use twinwedge_core::drawing::{
+    Alignment, ExposureAxis, FilmCurve, Layer, LowerPlot, Plot, Role, curve_plots,
+};
+use twinwedge_core::figures::{FigureId, Figures};
 
 use super::findings::saying;
 use crate::engine::ask;
 use crate::export::gather::{CandidatePart, FilmPart, Gathered};
-use crate::export::markup::escape;
-use crate::export::svg::inline;
+use crate::export::markup::{escape, escape_plain};
+use crate::export::svg::{inline, lines_json};
 
 /// Width of plots on an A4 sheet, millimetres.
 const WIDTH: f64 = 178.0;
@@ -35,19 +37,31 @@ pub(super) fn of_film<'a>(label: &'a str, curve: &'a ask::FilmCurve, role: Role)
 /// Width of the plot on the card, millimetres.
 const SMALL: f64 = 86.0;
 
-/// Both curves on the card, as exposed.
-pub(super) fn small(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
+/// Both curves over each other, as exposed; nothing where one of the two has none.
+pub(in crate::export) fn both(gathered: &Gathered, candidate: &CandidatePart) -> Option<Plot> {
     let parts = [(&gathered.reference, Role::Reference), (&candidate.part, Role::Candidate)];
     let films: Vec<FilmCurve<'_>> = parts.into_iter().filter_map(|(part, role)| drawn(part, role)).collect();
     if films.len() < 2 {
-        return;
+        return None;
     }
     let plots = curve_plots(&films, Alignment::AsExposed, ExposureAxis::LogH, LowerPlot::Gradient);
-    let _ = writeln!(
-        out,
-        "<div class=\"glance\">{}</div>",
-        inline(&saying(&plots.upper, candidate, &[Kind::SpeedRelative, Kind::AverageContrast]), SMALL)
-    );
+    Some(saying(&plots.upper, candidate, &[Kind::SpeedRelative, Kind::AverageContrast]))
+}
+
+/// Both curves on the card.
+pub(super) fn small(out: &mut String, gathered: &Gathered, candidate: &CandidatePart) {
+    if let Some(plot) = both(gathered, candidate) {
+        let _ = writeln!(out, "<div class=\"glance\">{}</div>", inline(&plot, SMALL));
+    }
+}
+
+/// By how much the candidate is moved in log H until its speed point lies on the reference's.
+fn shift(parts: [(&FilmPart, Role); 2]) -> Option<f64> {
+    let point = |part: &FilmPart| {
+        let figures = &part.curve.as_ref().ok()?.figures;
+        Some(figures.get(&FigureId::SpeedPoint)?.known()?.number())
+    };
+    Some(point(parts[0].0)? - point(parts[1].0)?)
 }
 
 /// Reference and candidate over each other, and the local gradient below.
@@ -69,11 +83,13 @@ pub(super) fn curves(out: &mut String, gathered: &Gathered, candidate: &Candidat
         return;
     }
     let plots = curve_plots(&films, Alignment::AsExposed, ExposureAxis::LogH, LowerPlot::Gradient);
+    let data = lines_json(&plots.upper, WIDTH, shift(parts));
     let _ = write!(
         out,
-        "<figure>\n{}\n<figcaption>As exposed. One scale on both axes; heavy upright lines are a stop apart. Bands: 95 % \
+        "<figure data-curves=\"{}\">\n{}\n<figcaption>As exposed. One scale on both axes; heavy upright lines are a stop apart. Bands: 95 % \
          interval of the fit. Rings: speed points, 0.10 above base+fog. Wide pale lines between ticks: straight-line \
          ranges. Crossed marks were set aside and are not part of the fit.</figcaption>\n</figure>\n",
+        escape_plain(&data.to_string()),
         inline(&saying(&plots.upper, candidate, &[Kind::SpeedRelative, Kind::AverageContrast]), WIDTH)
     );
     let aligned = curve_plots(&films, Alignment::SpeedPoint, ExposureAxis::LogH, LowerPlot::Gradient);

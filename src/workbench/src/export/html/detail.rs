@@ -102,7 +102,7 @@ fn picture(out: &mut String, gathered: &Gathered, detail: &Detail, label: &str) 
          {}\"><use href=\"#reference-print\"/></svg></div><figcaption>{}</figcaption></figure>\n<figure><div \
          class=\"surround\"><svg viewBox=\"0 0 {} {}\" role=\"img\" aria-label=\"Map of detail in {spoken}\"><image x=\"{x:.1}\" \
          y=\"{y:.1}\" width=\"{width:.1}\" height=\"{height:.1}\" preserveAspectRatio=\"none\" href=\"{uri}\" \
-         image-rendering=\"pixelated\"/></svg></div><figcaption class=\"candidate\">{name}: share of the reference's \
+         class=\"crop\"/></svg></div><figcaption class=\"candidate\">{name}: share of the reference's \
          detail from {band}. Empty: no detail above the reference's grain, or left out.<br><svg viewBox=\"-4 0 64 7\" \
          class=\"scale\" role=\"img\" aria-label=\"Scale of the map\">{shades}<rect x=\"0\" y=\"0\" width=\"55\" \
          height=\"3\" fill=\"none\" stroke=\"#8f8f8f\" stroke-width=\"0.2\"/><text x=\"0\" y=\"6.4\" font-size=\"3\">0</text><text \

@@ -18,10 +18,10 @@ fn unit(unit: &str) -> String {
     if unit.is_empty() { String::new() } else { format!(" <span class=\"u\">{}</span>", escape(unit)) }
 }
 
-fn head(out: &mut String, first: &str, gathered: &Gathered, film: &Film, last: &str) {
+fn head(out: &mut String, (class, first): (&str, &str), gathered: &Gathered, film: &Film, last: &str) {
     let _ = write!(
         out,
-        "<table>\n<thead><tr><th>{first}</th><th class=\"v\">{}</th><th class=\"v candidate\">{}</th>\
+        "<table{class}>\n<thead><tr><th>{first}</th><th class=\"v\">{}</th><th class=\"v candidate\">{}</th>\
          <th class=\"v\">difference</th>{last}</tr></thead>\n<tbody>\n",
         escape(&gathered.reference.film.label),
         escape(&film.label)
@@ -31,7 +31,7 @@ fn head(out: &mut String, first: &str, gathered: &Gathered, film: &Film, last: &
 /// All figures of both films and their differences.
 pub(super) fn table(out: &mut String, gathered: &Gathered, film: &Film, comparison: &Comparison) {
     out.push_str("<h3>Figures</h3>\n");
-    head(out, "figure", gathered, film, "");
+    head(out, ("", "figure"), gathered, film, "");
     let mut notes = Footnotes::default();
     let mut group = None;
     for row in &comparison.rows {
@@ -58,8 +58,9 @@ pub(super) fn table(out: &mut String, gathered: &Gathered, film: &Film, comparis
         };
         let _ = writeln!(
             out,
-            "<tr class=\"{class}\"><td>{}{}</td><td class=\"v\">{reference}</td><td class=\"v\">{candidate}</td>\
-             <td class=\"v d\">{difference}{difference_unit}</td></tr>",
+            "<tr class=\"{class}\"><td><a class=\"how\" href=\"#how-{}\">{}</a>{}</td><td class=\"v\">{reference}</td><td \
+             class=\"v\">{candidate}</td><td class=\"v d\">{difference}{difference_unit}</td></tr>",
+            spec.key,
             escape(spec.label),
             unit(spec.unit)
         );
@@ -71,7 +72,7 @@ pub(super) fn table(out: &mut String, gathered: &Gathered, film: &Film, comparis
 /// Speeds by every criterion, their distances from the box, and when each is the right one.
 pub(super) fn speeds(out: &mut String, gathered: &Gathered, film: &Film, comparison: &Comparison) {
     out.push_str("<h3>Speeds</h3>\n");
-    head(out, "criterion, and when it is the right one", gathered, film, "");
+    head(out, ("", "criterion, and when it is the right one"), gathered, film, "");
     let mut notes = Footnotes::default();
     for row in &comparison.speeds {
         let class =
@@ -119,7 +120,7 @@ fn rows(out: &mut String, title: &str, first: &str, gathered: &Gathered, film: &
     let _ = writeln!(out, "<h3>{title}</h3>");
     head(
         out,
-        first,
+        (" class=\"sorts\"", first),
         gathered,
         film,
         "<th class=\"v\">against the grey card, not corrected for contrast</th>",
@@ -179,7 +180,8 @@ pub(super) fn definitions(out: &mut String) {
         };
         let _ = writeln!(
             out,
-            "<tr><td>{}{}</td><td>{}</td><td>{}{kind}</td></tr>",
+            "<tr id=\"how-{}\"><td>{}{}</td><td>{}</td><td>{}{kind}</td></tr>",
+            spec.key,
             escape(spec.label),
             unit(spec.unit),
             escape(spec.definition),

@@ -14,6 +14,8 @@ struct Shown<'a> {
     number: usize,
     finding: &'a Finding,
     reworded: Option<&'a str>,
+    /// The number on which those words rest, where it has changed since.
+    before: Option<&'a str>,
 }
 
 /// Findings as the tester kept, reworded or dropped them, in the order of their questions.
@@ -27,10 +29,25 @@ fn shown<'a>(gathered: &'a Gathered, film: &Film, comparison: &'a Comparison) ->
                 Some(FindingChoice::Reworded(words)) => Some(words.as_str()),
                 None => None,
             };
-            list.push(Shown { number: list.len() + 1, finding, reworded });
+            let before = gathered.series.report.changed_since(&film.id, &finding.key, finding.number());
+            let before = before.filter(|_| reworded.is_some());
+            list.push(Shown { number: list.len() + 1, finding, reworded, before });
         }
     }
     list
+}
+
+/// The findings of these kinds that were measured and that the tester kept: in whose words the report says them, and their figures.
+pub(in crate::export) fn kept<'a>(
+    gathered: &'a Gathered,
+    film: &Film,
+    comparison: &'a Comparison,
+    kinds: &[Kind],
+) -> Vec<(&'a str, &'a str)> {
+    let shown = shown(gathered, film, comparison);
+    let of = |kind: &Kind| shown.iter().find(|shown| shown.finding.kind == *kind);
+    let measured = kinds.iter().filter_map(of).filter(|one| one.finding.verdict != Verdict::NotMeasured);
+    measured.map(|one| (one.reworded.unwrap_or(&one.finding.sentence), one.finding.figure.as_str())).collect()
 }
 
 /// What the findings of these kinds say of a film, for those who do not see the figure that shows it: as computed, since a figure
@@ -87,10 +104,15 @@ fn one(out: &mut String, shown: &Shown<'_>, film: usize) {
     let (here, behind) = places(film, shown.number);
     let computed = prose(&finding.sentence);
     let sentence = match shown.reworded {
-        Some(words) => format!(
-            "{} <span class=\"computed\">In the tester's words. Computed: {computed}</span>",
-            prose(words)
-        ),
+        Some(words) => {
+            let doubt = shown.before.map_or_else(String::new, |before| {
+                format!(", written when the number was {}: it has changed since", prose(before))
+            });
+            let words = prose(words);
+            format!(
+                "{words} <span class=\"computed\">In the tester's words{doubt}. Computed: {computed}</span>"
+            )
+        }
         None => computed,
     };
     let link = if finding.detail.is_empty() {

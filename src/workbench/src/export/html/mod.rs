@@ -1,4 +1,5 @@
-//! The report as HTML pages that need nothing but themselves: no script, no font, no picture from elsewhere.
+//! The report as HTML pages that need nothing but themselves: no script, no font, no picture from elsewhere. A script of their own
+//! (`report.js`) adds what a reader may do with figures and tables; without it the page is whole.
 
 mod card;
 mod curves;
@@ -12,6 +13,7 @@ mod granularity;
 mod graph;
 mod greys;
 mod models;
+mod one_sheet;
 mod pictures;
 mod records;
 mod registration;
@@ -27,8 +29,12 @@ use twinwedge_core::document::Film;
 use twinwedge_core::measured::{Flags, Measured, Value};
 use twinwedge_core::shown::capital;
 
+pub(super) use card::facts;
+pub(super) use curves::both as both_curves;
+pub(super) use findings::kept as kept_findings;
 pub(super) use front::{Line, front};
 pub(super) use graph::{Room, graph};
+pub(super) use one_sheet::{MOST as MOST_FINDINGS, sheets};
 
 use super::gather::{CandidatePart, Gathered};
 use super::markup::{escape, escape_plain};
@@ -39,6 +45,8 @@ use super::svg::FONTS;
 pub(super) const GENERATOR: &str = "<meta name=\"generator\" content=\"Twinwedge\">";
 
 const STYLE: &str = include_str!("style.css");
+
+const SCRIPT: &str = include_str!("report.js");
 
 /// Where a page stands among those of a report that has a page for each film: addresses relative to it, and labels.
 #[derive(Debug)]
@@ -107,8 +115,8 @@ fn head(title: &str, generator: &str) -> String {
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n{}\n{generator}\n<meta \
          name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>{style}</style>\n\
-         </head>\n<body>\n<main>\n",
-        policy::of_style(&style),
+         <script>{SCRIPT}</script>\n</head>\n<body>\n<main>\n",
+        policy::of_page(&style, SCRIPT),
         escape_plain(title),
     )
 }

@@ -33,7 +33,7 @@ pub(super) fn shared(gathered: &Gathered) -> String {
         if let Some(Ok(crop)) = &part.crop {
             let _ = writeln!(
                 out,
-                "<image id=\"{name}\" width=\"{side}\" height=\"{side}\" href=\"{}\" image-rendering=\"pixelated\"/>",
+                "<image id=\"{name}\" width=\"{side}\" height=\"{side}\" href=\"{}\" class=\"crop\"/>",
                 crop.uri,
                 side = crop.side_um
             );
@@ -50,7 +50,7 @@ fn with_grain(gathered: &Gathered) -> impl Iterator<Item = (&FilmPart, String)> 
     std::iter::once((&gathered.reference, "reference-grain".to_owned())).chain(candidates)
 }
 
-fn grain_name(number: usize) -> String {
+pub(super) fn grain_name(number: usize) -> String {
     format!("grain-{number}")
 }
 
@@ -152,7 +152,7 @@ pub(super) fn prints(out: &mut String, gathered: &Gathered, candidate: &Candidat
     };
     let _ = write!(
         out,
-        "<figure>{}<figcaption>{LADDER_NOTE}</figcaption></figure>\n<div class=\"pair\">\n{}{}</div>\n",
+        "<figure>{}<figcaption>{LADDER_NOTE}</figcaption></figure>\n<div class=\"pair prints\">\n{}{}</div>\n",
         ladder(WIDTH),
         frame(reference, &gathered.reference.film.label, ""),
         frame(other, &candidate.part.film.label, "candidate")
@@ -176,7 +176,10 @@ pub(super) fn grain(out: &mut String, gathered: &Gathered, candidate: &Candidate
     if parts.iter().all(|(part, _)| part.grain.is_none()) {
         return;
     }
-    out.push_str("<h2>Grain</h2>\n<div class=\"pair\">\n");
+    let pitches = parts.iter().filter_map(|(part, _)| Some(part.grain.as_ref()?.as_ref().ok()?.pitch.0));
+    let pitch = pitches.fold(f64::INFINITY, f64::min);
+    let pitch = if pitch.is_finite() { format!(" data-pitch=\"{pitch:.4}\"") } else { String::new() };
+    let _ = writeln!(out, "<h2>Grain</h2>\n<div class=\"pair grain\"{pitch}>");
     for (part, class) in parts {
         let (label, spoken) = (escape(&part.film.label), escape_plain(&part.film.label));
         match (&part.crop, &part.grain) {

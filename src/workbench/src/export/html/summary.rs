@@ -35,7 +35,9 @@ pub(super) fn table(out: &mut String, reference: &Film, rows: &[SummaryRow<'_>])
         |id: FigureId| rows.iter().any(|row| row.of(id).is_ok_and(|row| row.difference.known().is_some()));
     let (shown, missing): (Vec<_>, Vec<_>) = KEYS.into_iter().partition(|(id, _)| measured(*id));
     let doubts = rows.iter().any(|row| row.doubts.is_some());
-    out.push_str("<h2>All films</h2>\n<table class=\"all\">\n<thead><tr><th>film</th><th>box speed</th>");
+    out.push_str(
+        "<h2>All films</h2>\n<table class=\"all sorts\">\n<thead><tr><th>film</th><th>box speed</th>",
+    );
     for (id, name) in &shown {
         let unit = difference::unit(spec(*id).difference, spec(*id).unit);
         let unit = if unit.is_empty() { String::new() } else { format!(" <span class=\"u\">{unit}</span>") };

@@ -213,9 +213,13 @@ fn with_choice(key: &str, choice: FindingChoice) -> Gathered {
 #[test]
 fn nothing_is_fetched_from_elsewhere() {
     let html = page(&gathered(2));
-    for fetch in ["http:", "https:", "src=", "url(", "@import", "<script", "<link", "<iframe"] {
+    for fetch in
+        ["http:", "https:", "src=", "url(", "@import", "<script ", "<link", "<iframe", "fetch(", "import("]
+    {
         assert!(!html.contains(fetch), "{fetch} in the page");
     }
+    assert_eq!(html.matches("<script>").count(), 1, "one script, the page's own");
+    assert!(super::SCRIPT.len() < 40_000, "{} bytes", super::SCRIPT.len());
     // What is referred to is a picture inside the file or a place in it, and that place exists.
     for reference in html.split("href=\"").skip(1).map(|rest| rest.split('"').next().unwrap()) {
         let inside = match reference.strip_prefix('#') {
@@ -251,9 +255,9 @@ fn every_tag_is_closed() {
     let empty = ["!DOCTYPE", "meta"];
     let html = page(&gathered(2));
     let mut open: Vec<&str> = Vec::new();
-    // The style sheet holds '>' but no tags.
+    // The style sheet and the script hold '<' or '>' but no tags.
     let (before, rest) = html.split_once("<style>").unwrap();
-    let (_, after) = rest.split_once("</style>").unwrap();
+    let (_, after) = rest.split_once("</script>").unwrap();
     for text in [before, after] {
         for tag in text.split('<').skip(1) {
             let tag = tag.split('>').next().unwrap();

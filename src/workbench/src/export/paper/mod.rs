@@ -64,10 +64,33 @@ impl Paper {
         }
     }
 
+    /// With less at its edges, for what must stand on one page.
+    fn narrow_sheet(self) -> Sheet {
+        Sheet { left: 14.0 * MM, top: 15.0 * MM, bottom: 15.0 * MM, ..self.sheet() }
+    }
+
     fn sheet(self) -> Sheet {
         let [width, height] = self.size();
         Sheet { width, height, left: 16.0 * MM, top: 19.0 * MM, bottom: 18.0 * MM }
     }
+}
+
+/// `text` as the bundled typeface can draw it: letters that it lacks are put together or shown as lacking.
+///
+/// # Errors
+/// The bundled fonts cannot be read.
+pub(super) fn drawable(text: &str) -> Result<String, String> {
+    let faces = Faces::new()?;
+    let drawn =
+        |letter: char| faces.shape(faces::Weight::Regular, letter.encode_utf8(&mut [0; 4])).text.clone();
+    Ok(text.chars().fold(String::with_capacity(text.len()), |mut out, letter| {
+        if letter.is_ascii() {
+            out.push(letter)
+        } else {
+            out.push_str(&drawn(letter))
+        }
+        out
+    }))
 }
 
 /// Written into every document: by this it is told from other files.
@@ -115,6 +138,40 @@ pub(super) fn report(
     bound.add(&html::front(&gathered, &lines), "", front)?;
     bound.pieces.extend(rest.into_iter().flatten());
     let title = format!("{} films against {}", films.len(), reference.label);
+    Ok((bound.finish(&title, &series)?, check.finish()))
+}
+
+/// One sheet a film as PDF, with what is missing or doubtful in it.
+///
+/// # Errors
+/// There is no reference or no candidate.
+pub(super) fn sheets(
+    session: &Session,
+    candidate: Option<&FilmId>,
+    paper: Paper,
+) -> Result<(Vec<u8>, Vec<Problem>), Problem> {
+    let series = Arc::clone(session.series());
+    let (reference, films) = gather::shown(&series, candidate)?;
+    let mut check = session.begin_check();
+    let faces = Faces::new().map_err(|reason| unwritten(&reason))?;
+    let sheet = paper.narrow_sheet();
+    let mut bound = Bound::on(&faces, sheet);
+    for (at, film) in films.iter().enumerate() {
+        let gathered = gather::gather(&mut check, reference, &[film]);
+        // As many findings as leave it one page.
+        let fits = |most: &usize| {
+            let mut trial = Bound::on(&faces, sheet);
+            let added = trial.add(&html::sheets(&gathered, *most), "", Tags::ROOT);
+            added.is_ok() && pages::pages(trial.pieces, sheet.text_height()).len() <= 1
+        };
+        let most = [html::MOST_FINDINGS, 15, 13, 11, 9, 7, 5, 3].into_iter().find(fits).unwrap_or(0);
+        let place = bound.place();
+        bound.add(&html::sheets(&gathered, most), &format!("{}.", at + 1), place)?;
+    }
+    let title = match films.as_slice() {
+        [one] => format!("{} against {}", one.label, reference.label),
+        many => format!("{} films against {}", many.len(), reference.label),
+    };
     Ok((bound.finish(&title, &series)?, check.finish()))
 }
 

@@ -1,5 +1,7 @@
 //! The report's own markup read back into a tree, from which paper is set.
 
+use std::borrow::Cow;
+
 use quick_xml::Reader;
 use quick_xml::escape::unescape;
 use quick_xml::events::{BytesStart, Event};
@@ -99,7 +101,11 @@ impl Element {
 /// # Errors
 /// It is not markup as this program writes it.
 pub(super) fn read(markup: &str) -> Result<Element, String> {
-    let mut reader = Reader::from_str(markup);
+    // A script is no markup, and nothing on paper.
+    let script = markup.split_once("<script>").and_then(|(_, rest)| rest.split_once("</script>"));
+    let markup =
+        script.map_or(Cow::Borrowed(markup), |(script, _)| Cow::Owned(markup.replacen(script, "", 1)));
+    let mut reader = Reader::from_str(&markup);
     reader.config_mut().check_end_names = false;
     let mut open = vec![Element::default()];
     loop {

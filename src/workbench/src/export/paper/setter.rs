@@ -114,11 +114,11 @@ impl<'a> Setter<'a> {
             "figure" => vec![self.figure(element, at, parts)],
             "nav" if element.is("contents") => self.contents(element, at, parts),
             // Ways to other pages are for the screen; parts of drawings are shown where they are asked for.
-            "nav" | "style" | "head" => Vec::new(),
+            "nav" | "style" | "script" | "head" => Vec::new(),
             "article" => self.chapter(element, at, parts, "h1"),
             "section" if element.is("evidence") => self.chapter(element, At { raised: 1, ..at }, parts, "h2"),
             "section" if element.is("common") => self.chapter(element, At { raised: 1, ..at }, parts, ""),
-            "section" if element.is("card") => vec![self.card(element, at, parts)],
+            "div" if element.is("card") => vec![self.card(element, at, parts)],
             "div" if element.is("findings") => self.findings(element, at, parts),
             "div" if element.is("pair") => self.columns(element, at, parts, 2),
             "div" if element.is("sheet") => self.columns(element, at, parts, 4),

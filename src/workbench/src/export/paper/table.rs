@@ -7,7 +7,7 @@ use krilla::tagging::{TableHeaderScope, Tag};
 use super::drawing::Parts;
 use super::lines::{Align, Inline, extent, lines};
 use super::pages::with_head;
-use super::piece::{ACCENT, HAIR, INK, MM, Piece, Style, beside, stack};
+use super::piece::{ACCENT, HAIR, INK, MM, Mark, Piece, Style, What, beside, stack};
 use super::read::{Element, Node};
 use super::setter::{At, SAME, Setter, rule};
 
@@ -39,6 +39,8 @@ struct Row {
     group: bool,
     /// Room to write in by hand.
     blank: bool,
+    /// A place that links lead to.
+    id: Option<String>,
 }
 
 impl Setter<'_> {
@@ -69,6 +71,7 @@ impl Setter<'_> {
                     head,
                     group: row.is("group"),
                     blank: row.is("blank"),
+                    id: row.attribute("id").map(str::to_owned),
                 });
             }
         }
@@ -76,7 +79,10 @@ impl Setter<'_> {
         let mut heads = Vec::new();
         let mut body = Vec::new();
         for row in &rows {
-            let piece = self.row(row, &widths, at.width);
+            let mut piece = self.row(row, &widths, at.width);
+            if let Some(id) = &row.id {
+                piece.marks.push(Mark::new(0.0, 0.0, What::Anchor(id.clone())));
+            }
             if row.head { heads.push(piece) } else { body.push(piece) }
         }
         let count = body.len();

@@ -107,22 +107,63 @@ fn labels_at_lines(plot: &Plot) -> bool {
 /// A plot as SVG, `width_mm` wide; true scale in millimetres. Colours are fixed greys and the one accent.
 #[must_use]
 pub fn svg(plot: &Plot, width_mm: f64) -> String {
-    draw(plot, width_mm, r#" xmlns="http://www.w3.org/2000/svg""#)
+    draw(plot, width_mm, |[w, h]| {
+        format!(r#"xmlns="http://www.w3.org/2000/svg" width="{}mm" height="{}mm""#, mm(w), mm(h))
+    })
 }
 
 /// The same as part of an HTML page, which knows the name space by itself.
 pub(super) fn inline(plot: &Plot, width_mm: f64) -> String {
-    draw(plot, width_mm, "")
+    draw(plot, width_mm, |[w, h]| format!(r#"width="{}mm" height="{}mm""#, mm(w), mm(h)))
 }
 
-fn draw(plot: &Plot, width_mm: f64, name_space: &str) -> String {
+/// The same as part of another drawing: as large as `size` there, in a corner at `at`.
+pub(super) fn placed(plot: &Plot, width_mm: f64, at: [f64; 2], size: [f64; 2]) -> String {
+    let [x, y, w, h] = [at[0], at[1], size[0], size[1]].map(mm);
+    draw(plot, width_mm, |_| format!(r#"x="{x}" y="{y}" width="{w}" height="{h}""#))
+}
+
+/// The films' lines of a plot and where they lie on a sheet `width_mm` wide, for the script of a page: JSON. `shift` is by how much
+/// the candidate is moved along the axis to be aligned otherwise.
+pub(super) fn lines_json(plot: &Plot, width_mm: f64, shift: Option<f64>) -> serde_json::Value {
+    let frame = Frame::of(plot, width_mm);
+    let short = |value: f64| (value * 1000.0).round() / 1000.0;
+    let films = plot.layers.iter().filter_map(|layer| match layer {
+        Layer::Line { role: Role::Reference | Role::Candidate, name, points } if !name.is_empty() => {
+            let every = points.len().div_ceil(PLACES).max(1);
+            let last = points.len().saturating_sub(1);
+            let kept = points.iter().enumerate().filter(|(at, _)| at % every == 0 || *at == last);
+            let points: Vec<[f64; 2]> = kept.map(|(_, point)| point.map(short)).collect();
+            Some((layer.role() == Role::Candidate, serde_json::json!({ "name": name, "points": points })))
+        }
+        _ => None,
+    });
+    let mut films: Vec<_> = films.collect();
+    films.sort_by_key(|(candidate, _)| *candidate);
+    let films: Vec<_> = films.into_iter().map(|(_, film)| film).collect();
+    let x = [plot.x.range.0, plot.x.range.1, frame.left, frame.width].map(short);
+    let y = [plot.y.range.0, plot.y.range.1, frame.top, frame.height].map(short);
+    let (axis, shift) = (&plot.x.label, shift.map(short));
+    serde_json::json!({ "axis": axis, "x": x, "y": y, "films": films, "shift": shift })
+}
+
+/// Places along a line that tell its course to a thousandth.
+const PLACES: usize = 100;
+
+/// How high a plot is on a sheet `width_mm` wide, millimetres.
+pub(super) fn height_mm(plot: &Plot, width_mm: f64) -> f64 {
+    Frame::of(plot, width_mm).bottom() + BOTTOM
+}
+
+fn draw(plot: &Plot, width_mm: f64, place: impl FnOnce([f64; 2]) -> String) -> String {
     let frame = Frame::of(plot, width_mm);
     let height = frame.bottom() + BOTTOM;
     let mut out = String::new();
     // Writing to a String cannot fail.
     let _ = write!(
         out,
-        r#"<svg{name_space} width="{w}mm" height="{h}mm" viewBox="0 0 {w} {h}" role="img" aria-label="{title}" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}"><title>{title}</title>"#,
+        r#"<svg {place} viewBox="0 0 {w} {h}" role="img" aria-label="{title}" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}"><title>{title}</title>"#,
+        place = place([width_mm, height]),
         w = mm(width_mm),
         h = mm(height),
         title = escape_plain(&plot.title),
@@ -139,7 +180,10 @@ fn draw(plot: &Plot, width_mm: f64, name_space: &str) -> String {
         h = mm(frame.height)
     );
     for layer in &plot.layers {
+        let of_candidate = layer.role() == Role::Candidate;
+        out.push_str(if of_candidate { r#"<g data-film="candidate">"# } else { "" });
         layers::draw(&mut out, &frame, layer, &mut placer);
+        out.push_str(if of_candidate { "</g>" } else { "" });
     }
     out.push_str("</svg>");
     let _ = write!(
@@ -150,7 +194,7 @@ fn draw(plot: &Plot, width_mm: f64, name_space: &str) -> String {
         mm(frame.width),
         mm(frame.height)
     );
-    out.push_str(&placer.write());
+    let _ = write!(out, "<g data-labels=\"\">{}</g>", placer.write());
     labels::at_lines(&mut out, &frame, plot);
     head(&mut out, &frame, plot);
     out.push_str("</svg>");
@@ -263,12 +307,24 @@ fn head(out: &mut String, frame: &Frame, plot: &Plot) {
     }
 }
 
+/// Height of the grey ladder on the sheet, millimetres.
+pub(super) const LADDER_HEIGHT: f64 = 22.5;
+
 /// The grey ladder with its densities, `width_mm` wide, as part of an HTML page.
 pub(super) fn ladder(width_mm: f64) -> String {
+    ladder_in(width_mm, &format!(r#"width="{}mm" height="{LADDER_HEIGHT}mm""#, mm(width_mm)))
+}
+
+/// The same as part of another drawing whose units it fills, `width` wide.
+pub(super) fn ladder_placed(width: f64) -> String {
+    ladder_in(width, &format!(r#"width="{}" height="{LADDER_HEIGHT}""#, mm(width)))
+}
+
+fn ladder_in(width_mm: f64, size: &str) -> String {
     let steps = grey_ladder();
     let step = width_mm / steps.len() as f64;
     let mut out = format!(
-        r#"<svg width="{w}mm" height="22.5mm" viewBox="0 0 {w} 22.5" role="img" aria-label="Grey ladder" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}">"#,
+        r#"<svg {size} viewBox="0 0 {w} {LADDER_HEIGHT}" role="img" aria-label="Grey ladder" font-family="{FONTS}" font-size="{TEXT}" fill="{INK}">"#,
         w = mm(width_mm)
     );
     for (i, rung) in steps.iter().enumerate() {

@@ -133,8 +133,14 @@ impl Grain {
     }
 
     fn beside(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
-        let whole = ui.available_rect_before_wrap();
+        let mut whole = ui.available_rect_before_wrap();
         let width = ((whole.width() - 8.0) / 2.0).floor();
+        let further: Vec<&Film> = view.others().collect();
+        if !further.is_empty() {
+            let (above, below) = whole.split_top_bottom_at_fraction(0.6);
+            whole = above.with_max_y(above.bottom() - 4.0);
+            self.further(ui, below.with_min_y(below.top() + 4.0), &further, view);
+        }
         let films = [(Role::Reference, view.reference), (Role::Candidate, view.candidate)];
         for (i, (role, film)) in films.into_iter().enumerate() {
             let left = whole.left() + i as f32 * (width + 8.0);
@@ -149,6 +155,20 @@ impl Grain {
                     self.crop(ui, rect, film, view);
                 }
                 None => no_film(ui, outbox),
+            });
+        }
+    }
+
+    /// Crops of further films, in a row of their own.
+    fn further(&mut self, ui: &mut Ui, rect: Rect, films: &[&Film], view: &View<'_>) {
+        let width = ((rect.width() - 8.0) / 2.0).floor();
+        for (i, film) in films.iter().enumerate() {
+            let corner = pos2(rect.left() + i as f32 * (width + 8.0), rect.top());
+            let place = Rect::from_min_size(corner, vec2(width, rect.height()));
+            ui.scope_builder(UiBuilder::new().max_rect(place).id_salt(("further", i)), |ui| {
+                ui.horizontal(|ui| super::film_head(ui, film, Role::Other));
+                let rect = ui.available_rect_before_wrap();
+                self.crop(ui, rect, film, view);
             });
         }
     }

@@ -12,7 +12,7 @@ use twinwedge_workbench::engine::ask::{EdgeOf, Look, TilePicture};
 use crate::appearance::{Tokens, over};
 use crate::canvas::{self, Picture, Placement, Sight, Tiles};
 use crate::outbox::{Outbox, PointerReading};
-use crate::pages::{View, sampling};
+use crate::pages::{View, missing, sampling};
 
 /// Radius of what the pointer reads, in scan pixels.
 const POINTER_RADIUS: f64 = 8.0;
@@ -37,9 +37,9 @@ pub(super) fn show(
     let Of { film, role, chosen, view } = of;
     ui.painter().rect_filled(rect, 2.0, Tokens::get(ui).raised);
     let Some(edge) = film.edges.get(chosen) else { return };
-    let size = match canvas::size_of(view.session, &edge.scan) {
-        Ok(size) => size,
-        Err(note) => return canvas::note(ui, rect, &note),
+    let Ok(size) = canvas::size_of(view.session, &edge.scan) else {
+        let without = EdgeChange::Remove(chosen).of(&film.id).into();
+        return missing::instead(ui, rect, view, &edge.scan, Some(without), outbox);
     };
     let name = format!("Edge scan of {}", film.label);
     let picture =

@@ -11,6 +11,7 @@ use twinwedge_workbench::engine::ask::{ExaminedOf, SharpnessOf};
 
 use super::Known;
 use crate::appearance::comparison::{self, Line};
+use crate::appearance::origin::On;
 use crate::appearance::{fonts, widgets};
 use crate::pages::{View, scan_trust};
 
@@ -122,6 +123,7 @@ fn table(ui: &mut Ui, both: [Option<&Known>; 2]) {
             difference_unit: unit,
             distinguishable: difference.as_ref().and_then(Value::known).map(Measured::excludes_zero),
             decimals: *decimals,
+            on: On::Edges,
         })
         .collect();
     for line in &lines {
