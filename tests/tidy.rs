@@ -413,8 +413,17 @@ fn circles(folder: &str, known: &[(&str, &str)]) -> Vec<String> {
 fn rooms_of_a_crate_form_no_circle() {
     // An operation of the workbench takes in a folder, and reads texts of a list.
     let workbench = [("edits", "folder"), ("edits", "import")];
-    // Pages are named by actions and wishes; a screen's size is a setting of the shell.
-    let desktop = [("outbox", "pages"), ("outbox", "shell"), ("actions", "pages"), ("pages", "shell")];
+    // Pages are named by actions and wishes; settings, which plots and pages know, stand in the shell; a wish may ask for the
+    // origin of a number; what is dropped is taken in beside a still picture of the app.
+    let desktop = [
+        ("actions", "pages"),
+        ("outbox", "appearance"),
+        ("outbox", "pages"),
+        ("outbox", "shell"),
+        ("pages", "shell"),
+        ("plot", "shell"),
+        ("shell", "app"),
+    ];
     let crates: [(&str, &[(&str, &str)]); 5] = [
         ("src/core/src", &[]),
         ("src/workbench/src", &workbench),
