@@ -138,10 +138,7 @@ fn a_grid_far_off_is_doubted() {
     let target = Target::new(7, 0.1, (0.0, 19.0, 17.0));
     let (read, fixed) = (target.read(false), target.read(true));
     let doubted = read.iter().filter(|patch| patch.doubt.is_some()).count();
-    println!(
-        "{doubted} of 24 patches are doubted: {:?}",
-        read.iter().find_map(|patch| patch.doubt.as_ref())
-    );
+    println!("{doubted} of 24 patches are doubted: {:?}", read.iter().find_map(|patch| patch.doubt.as_ref()));
     assert!(doubted >= 20, "{doubted}");
     for (patch, laid) in read.iter().zip(&fixed) {
         assert!(patch.borders > 0 || patch.sample.area == laid.sample.area, "{}", patch.name);
