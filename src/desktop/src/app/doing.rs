@@ -9,7 +9,6 @@ use super::App;
 use crate::actions::{Action, Keys};
 use crate::outbox::{Command, FileFor, Printed};
 use crate::pages::{ALSO, PageId, Selected};
-use crate::shell::Message;
 use crate::shell::question::Leaving;
 use crate::shell::search::Search;
 use crate::shell::settings::{Appearance, Settings, TextSize};

@@ -154,7 +154,7 @@ pub fn line(ui: &mut Ui, line: &Line<'_>) -> Response {
         ui.painter().rect_stroke(rect.shrink(1.0), 2.0, stroke, egui::StrokeKind::Inside);
     }
     if response.clicked() {
-        let reasons = line.reasons().into_iter().map(str::to_owned).collect();
+        let reasons = line.reasons();
         let (label, words, about) = (line.label.to_string(), line.words(), line.about.clone());
         let asked = Asked { label, words, about, reasons, on: line.on };
         outbox::send_aside(ui.ctx(), Command::Origin(Box::new(asked)));

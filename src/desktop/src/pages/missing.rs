@@ -43,7 +43,7 @@ pub(super) fn instead(
             |ui| {
                 widgets::boxed(ui, |ui| {
                     ui.label(fonts::strong(format!("The scan {} is not here", scan.0)));
-                    widgets::muted(ui, &problem.cause);
+                    widgets::muted(ui, &problem.cause.to_string());
                     for words in known(scan, entry, view.series) {
                         widgets::muted(ui, &words);
                     }

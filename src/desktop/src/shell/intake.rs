@@ -198,7 +198,11 @@ fn export(
     sources: &[Source],
     replace: Replace<'_>,
 ) -> Result<PathBuf, NotWritten> {
-    let of = ReportOf { film: candidate, paper: printed.paper.unwrap_or_else(|| paper.paper()), depth: printed.depth };
+    let of = ReportOf {
+        film: candidate,
+        paper: printed.paper.unwrap_or_else(|| paper.paper()),
+        depth: printed.depth,
+    };
     export::to_file_on(&of_its_own(series, folder), of, path, sources, replace)?;
     Ok(path.to_path_buf())
 }

@@ -124,9 +124,11 @@ fn against_pushed(tones: &Tones) -> Option<Finding> {
     let Some((zone, (of_pushed, of_candidate))) = found.filter(|_| candidate.placed && pushed.placed) else {
         let words = format!("The pushed {p} and {c} cannot be compared zone by zone.");
         let tied = [candidate, pushed].into_iter().find(|film| !film.placed);
-        let why =
-            tied.map_or("No zone up to V was tested on both, with base+fog known.", |film| film.tie.as_str());
-        return Some(told(Verdict::NotMeasured, words).with_detail(sentence(why)));
+        let why = tied.map_or_else(
+            || "No zone up to V was tested on both, with base+fog known.".to_owned(),
+            |film| film.tie.to_string(),
+        );
+        return Some(told(Verdict::NotMeasured, words).with_detail(sentence(&why)));
     };
     let [first, second] = [of_pushed, of_candidate].map(Value::Known);
     let Value::Known(by) = difference(Difference::Subtract, &first, &second, None) else { return None };

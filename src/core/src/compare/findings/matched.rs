@@ -5,6 +5,7 @@ use crate::compare::difference::{difference, distinguishable};
 use crate::compare::{About, Claim, Comparison, FilmFigures, Kind, Verdict, format};
 use crate::figures::{Difference, Draws, FigureId, Figures};
 use crate::measured::{Flags, Value};
+use crate::words::Sentence;
 
 /// A film as if it had been developed to the reference's contrast.
 #[derive(Debug, Clone, Copy)]
@@ -27,26 +28,26 @@ impl Comparison {
 
     /// Adds how fast the candidate would be against the reference if both were developed to the reference's contrast, where their
     /// contrasts differ. `matched` is the prediction, or why there is none.
-    pub fn match_contrast(&mut self, reference: &FilmFigures, matched: Result<AsIfMatched<'_>, &str>) {
+    pub fn match_contrast(&mut self, reference: &FilmFigures, matched: Result<AsIfMatched<'_>, &Sentence>) {
         if !self.contrasts_differ() {
             return;
         }
         let (r, c) = (&self.reference, &self.candidate);
         let of = |verdict, words| finding(Kind::MatchedContrast, verdict, words, &[FigureId::SpeedPoint]);
         let id = FigureId::SpeedPoint;
-        let stops = matched.and_then(|matched| {
-            let missing = "Its speed point cannot be predicted.";
-            let figures = reference.figures.get(&id).zip(matched.figures.get(&id)).ok_or(missing)?;
+        let stops = matched.map_err(ToString::to_string).and_then(|matched| {
+            let missing = || "Its speed point cannot be predicted.".to_owned();
+            let figures = reference.figures.get(&id).zip(matched.figures.get(&id)).ok_or_else(missing)?;
             let draws = reference.draws.get(id).zip(matched.draws.get(id));
             match difference(Difference::SpeedStops, figures.0, figures.1, draws) {
                 Value::Known(stops) => Ok((stops, matched.basis)),
-                Value::Undefined(_) => Err(missing),
+                Value::Undefined(_) => Err(missing()),
             }
         });
         let found = match stops {
             Err(why) => {
                 let words = format!("How {c} would do at the contrast of {r} cannot be predicted.");
-                of(Verdict::NotMeasured, words).with_detail(sentence(why))
+                of(Verdict::NotMeasured, words).with_detail(sentence(&why))
             }
             Ok((stops, basis)) => {
                 let stops = stops.flagged(Flags::PREDICTED);
