@@ -194,7 +194,7 @@ fn scanned_frames_are_seen_small_and_the_matched_pair_side_by_side() {
         }
         series.films[film].bracket = Some(Bracket { frames, u: Some(0.01) });
     }
-    series.settings.shadow_match = twinwedge_core::document::ShadowDensity::Gross;
+    series.settings.shadow_match = ShadowDensity::Gross;
     let mut harness = typed::window_in(series, folder.path().to_path_buf(), egui::vec2(1280.0, 800.0));
     harness.run_steps(2);
     harness.key_press_modifiers(egui::Modifiers::ALT, egui::Key::Num6);

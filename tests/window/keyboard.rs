@@ -71,8 +71,9 @@ fn tab_reaches_every_control_of_every_page_and_what_it_reaches_is_in_sight() {
                 break;
             }
             wanted.extend(controls(&harness));
-            let nodes =
-                harness.query_all(egui_kittest::kittest::By::new().predicate(|node| node.is_focused()));
+            let nodes = harness.query_all(
+                egui_kittest::kittest::By::new().predicate(|node| node.is_focused() && !node.is_disabled()),
+            );
             let name = nodes.filter_map(|node| node.accesskit_node().label()).next().unwrap_or_default();
             let visible = place.intersect(screen);
             if visible.width() < 2.0 || visible.height() < 2.0 {
