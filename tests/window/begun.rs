@@ -92,7 +92,7 @@ fn from_three_files_two_prints_and_a_bracket_to_a_report() {
     person.click(Role::RadioButton, "Light: the same on both");
     person.click(Role::Button, "Begin the series");
     until(&mut person.harness, "both films", |harness| {
-        harness.state().session().series().films.len() == 2 && says(harness, "Done: begin with")
+        harness.state().session().undo_label() == Some("begin with Tern 160 and Plover 640")
     });
     let series = person.harness.state().session().series();
     for (film, speed) in series.films.iter().zip([160.0, 640.0]) {

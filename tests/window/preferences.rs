@@ -14,6 +14,14 @@ use twinwedge_workbench::engine::ask::FiguresOf;
 use crate::bench::{folder, says, settings};
 use crate::typed;
 
+/// The same by the keyboard: it may be out of sight.
+fn key(harness: &mut Harness<'_, App>, label: &str) {
+    harness.get_by_role_and_label(Role::Button, label).focus();
+    harness.run_steps(3);
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+}
+
 fn press(harness: &mut Harness<'_, App>, role: Role, label: &str) {
     harness.get_by_role_and_label(role, label).click();
     harness.run_steps(3);
@@ -45,12 +53,12 @@ fn settings_are_changed_in_one_sheet_and_kept() {
     assert!(habits.high_contrast && habits.reduced_motion && habits.wheel_zooms && habits.decimal_comma);
     assert_eq!(kept.paper, PaperSize::Letter);
     // A key that another action has is told and not taken.
-    press(&mut harness, Role::Button, "Change the key of Undo");
+    key(&mut harness, "Change the key of Undo");
     harness.key_press_modifiers(Modifiers::COMMAND, Key::S);
     harness.run_steps(3);
     assert!(says(&harness, "Ctrl+S is the key of 'Save' already"));
     assert!(Settings::from_file(file.clone()).keys.is_empty());
-    press(&mut harness, Role::Button, "Change the key of Undo");
+    key(&mut harness, "Change the key of Undo");
     harness.key_press_modifiers(Modifiers::COMMAND, Key::U);
     harness.run_steps(3);
     assert_eq!(Settings::from_file(file.clone()).keys.get("undo").map(String::as_str), Some("Ctrl+U"));
@@ -63,7 +71,7 @@ fn settings_are_changed_in_one_sheet_and_kept() {
     assert_eq!(typed::document(&harness).films.len(), 2, "the new key undoes");
     harness.key_press_modifiers(Modifiers::COMMAND, Key::Comma);
     harness.run_steps(3);
-    press(&mut harness, Role::Button, "Usual key of Undo");
+    key(&mut harness, "Usual key of Undo");
     assert!(Settings::from_file(file).keys.is_empty());
 }
 
@@ -97,7 +105,10 @@ fn the_help_holds_a_tour_the_questions_every_formula_and_cautions() {
     let session = harness.state().session();
     let figures = session.wait(&FiguresOf { film: FilmId::from("Tern 160") }).unwrap();
     let known: Vec<_> = figures.figures.keys().copied().collect();
-    assert_eq!(known, help::figures(), "every figure that a film has is explained");
+    assert!(
+        known.len() > 20 && known.iter().all(|id| help::figures().contains(id)),
+        "every one is explained"
+    );
     for id in help::figures() {
         assert!(says(&harness, spec(*id).definition), "{id:?}");
         assert!(says(&harness, spec(*id).source.text.trim_end_matches('.')), "{id:?}");
@@ -105,7 +116,7 @@ fn the_help_holds_a_tour_the_questions_every_formula_and_cautions() {
     press(&mut harness, Role::RadioButton, "Help: cautions");
     assert!(says(&harness, "Wear gloves and"));
     press(&mut harness, Role::RadioButton, "Help: tour");
-    press(&mut harness, Role::Button, "Go to Grain");
+    key(&mut harness, "Go to Grain");
     assert!(!says(&harness, "Go to Films"), "the help is closed");
 }
 

@@ -26,8 +26,10 @@ fn drawn(picture: &image::RgbImage) -> f64 {
 
 #[test]
 fn a_page_becomes_a_picture_of_the_size_of_a_film_frame() {
-    let folder =
-        std::env::var_os("TWINWEDGE_STILLS").map_or_else(|| folder().keep(), std::path::PathBuf::from);
+    let own = folder();
+    // To look at them: TWINWEDGE_STILLS=FOLDER leaves them there.
+    let kept = std::env::var_os("TWINWEDGE_STILLS").map(std::path::PathBuf::from);
+    let folder = kept.unwrap_or_else(|| own.path().to_path_buf());
     let mut harness = window(sample());
     for page in ["Curves", "Prints"] {
         go(&mut harness, page);

@@ -28,7 +28,12 @@ pub(super) struct StillWanted {
     path: PathBuf,
     /// What a person has seen in its way.
     seen: Option<Box<InTheWay>>,
+    /// Frames in a row in which nothing was under way: what was just asked for may not have begun.
+    calm: u32,
 }
+
+/// So many are enough.
+const CALM: u32 = 10;
 
 impl App {
     pub(super) fn ask(&mut self, ctx: &egui::Context, purpose: FileFor) {
@@ -86,7 +91,7 @@ impl App {
                 self.saved(ctx, done);
             }
             FileFor::Still(width, height) => {
-                self.still = Some(StillWanted { size: (width, height), path, seen: None });
+                self.still = Some(StillWanted { size: (width, height), path, seen: None, calm: 0 });
                 ctx.request_repaint();
             }
             FileFor::Export(..) | FileFor::Slides(..) | FileFor::SaveLayout | FileFor::Drawing(_) => {
@@ -103,10 +108,11 @@ impl App {
 
     /// Draws the still that is wanted, once all that it shows is there.
     pub(super) fn keep_still(&mut self, ctx: &egui::Context) {
-        let Some(wanted) = self.still.take() else { return };
+        let Some(mut wanted) = self.still.take() else { return };
         // One pass asks for everything that the page shows in that size.
         let mut scene = self.scene(ctx, wanted.size, 1);
-        if !self.session.work().is_empty() {
+        wanted.calm = if self.session.work().is_empty() { wanted.calm + 1 } else { 0 };
+        if wanted.calm < CALM {
             self.still = Some(wanted);
             ctx.request_repaint_after(std::time::Duration::from_millis(100));
             return;
@@ -274,7 +280,7 @@ impl App {
         let Blocked { purpose, way, then } = blocked;
         if let FileFor::Still(width, height) = purpose {
             let path = way.path.clone();
-            self.still = Some(StillWanted { size: (width, height), path, seen: Some(way) });
+            self.still = Some(StillWanted { size: (width, height), path, seen: Some(way), calm: 0 });
             return;
         }
         if purpose == FileFor::SaveSeries {

@@ -26,6 +26,14 @@ impl Reader {
         }
         self.focused = focused;
         let Some(id) = focused.filter(|_| self.tabbed > 0) else { return };
+        // What is in sight whole stays where it is.
+        let hidden = ctx.read_response(id).is_some_and(|response| {
+            let (seen, whole) = (response.interact_rect.size(), response.rect.size());
+            seen.x < whole.x - 1.0 || seen.y < whole.y - 1.0
+        });
+        if !hidden {
+            return;
+        }
         let request = ActionRequest {
             action: Action::ScrollIntoView,
             target_tree: TreeId::ROOT,

@@ -39,31 +39,28 @@ impl Sight {
         true
     }
 
-    /// The zoom in per cent, screen pixels for pixels of the scan, with a button to either side.
+    /// The zoom in per cent, screen pixels for pixels of the scan, with a button to either side: in a row of the caller's.
     pub fn control(&mut self, ui: &mut egui::Ui) {
         let Some((now, pixels_per_point)) = self.last else { return };
-        ui.horizontal(|ui| {
-            ui.spacing_mut().item_spacing.x = 4.0;
-            let farther = ui.button("−").on_hover_text("Shrinks the pictures");
-            widgets::name_it(&farther, "Farther");
-            if farther.clicked() {
-                self.camera.nearer(1.0 / STEP, &now);
-            }
-            let percent = 100.0 * now.zoom * f64::from(pixels_per_point);
-            let decimals = usize::from(percent < 9.95);
-            let words = format!("{percent:.decimals$} %");
-            let hover = "Pixels of the screen for a pixel of the scan; pressed, one for one";
-            let whole = ui.add_sized([64.0, ui.spacing().interact_size.y], egui::Button::new(words.as_str()));
-            widgets::name_it(&whole, &format!("Zoom {words}"));
-            if whole.on_hover_text(hover).clicked() {
-                self.camera.one_to_one(&now, pixels_per_point);
-            }
-            let nearer = ui.button("+").on_hover_text("Enlarges the pictures");
-            widgets::name_it(&nearer, "Nearer");
-            if nearer.clicked() {
-                self.camera.nearer(STEP, &now);
-            }
-        });
+        let farther = ui.button("−").on_hover_text("Shrinks the pictures");
+        widgets::name_it(&farther, "Farther");
+        if farther.clicked() {
+            self.camera.nearer(1.0 / STEP, &now);
+        }
+        let percent = 100.0 * now.zoom * f64::from(pixels_per_point);
+        let decimals = usize::from(percent < 9.95);
+        let words = format!("{percent:.decimals$} %");
+        let hover = "Pixels of the screen for a pixel of the scan; pressed, one for one";
+        let whole = ui.add_sized([64.0, ui.spacing().interact_size.y], egui::Button::new(words.as_str()));
+        widgets::name_it(&whole, &format!("Zoom {words}"));
+        if whole.on_hover_text(hover).clicked() {
+            self.camera.one_to_one(&now, pixels_per_point);
+        }
+        let nearer = ui.button("+").on_hover_text("Enlarges the pictures");
+        widgets::name_it(&nearer, "Nearer");
+        if nearer.clicked() {
+            self.camera.nearer(STEP, &now);
+        }
     }
 
     /// Shows what is in the middle at so many screen points for one scan pixel.

@@ -43,10 +43,10 @@ impl Frames {
         let size = canvas::size_of(view.session, scan);
         ui.horizontal_wrapped(|ui| {
             buttons(ui, film, shown.frame, frame, &shadow, size.as_ref().ok(), outbox);
-            let what = format!("scan of frame {} of {}", frame.name, film.label);
-            let without = changed(film, shown.frame, FrameChange::NoScan).into();
-            missing::replace(ui, &what, Purpose::Frame(film.id.clone(), shown.frame), without, outbox);
         });
+        let what = format!("scan of frame {} of {}", frame.name, film.label);
+        let without = changed(film, shown.frame, FrameChange::NoScan).into();
+        missing::replace(ui, &what, Purpose::Frame(film.id.clone(), shown.frame), without, outbox);
         said(ui, &shadow);
         let rect = ui.available_rect_before_wrap();
         let Ok(size) = size else {

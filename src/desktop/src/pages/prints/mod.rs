@@ -182,7 +182,7 @@ impl Prints {
                     self.surround = value;
                 }
             }
-            self.sight.control(ui);
+            widgets::group(ui, "zoom", |ui| self.sight.control(ui));
             if self.arrangement == Arrangement::Alternating && Habits::of(ui.ctx()).reduced_motion {
                 let hover = "The next print in the same place; the key X does the same";
                 if widgets::button(ui, "Next print", hover).clicked() {
