@@ -117,13 +117,18 @@ fn full() -> Series {
     series.development.induction = Induction::Minutes(1.0);
     series.development.temperature_coefficient = Some(2.0);
     let film = series.films[1].id.clone();
+    reported(&mut series, film);
+    series
+}
+
+/// All that a tester may have said of a film.
+fn reported(series: &mut Series, film: FilmId) {
     series.report.verdicts.insert(film.clone(), "good".to_owned());
     series.report.recommendations.insert(film.clone(), "at dusk".to_owned());
     let numbers = series.report.reworded_on.entry(film.clone()).or_default();
     numbers.insert("speed.relative".to_owned(), "+1.40 stops".to_owned());
     let choice = FindingChoice::Reworded("better".to_owned());
     series.report.findings.entry(film).or_default().insert("speed.relative".to_owned(), choice);
-    series
 }
 
 fn first_readings(film: &mut Film) -> Option<&mut ReadingsSource> {

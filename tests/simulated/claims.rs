@@ -95,7 +95,7 @@ fn studied(kind: Kind) -> Studied {
 /// The words by which a sentence of a kind names the side above and the side below, where it names one in words.
 fn words(kind: Kind) -> Option<(&'static str, &'static str)> {
     match kind {
-        Kind::SpeedRelative => Some((" faster than ", " slower than ")),
+        Kind::SpeedRelative | Kind::MatchedContrast => Some((" faster than ", " slower than ")),
         Kind::SpeedIso | Kind::SpeedBox => Some((" faster than the ", " slower than the ")),
         Kind::ShadowMatch => Some((" less exposure than ", " more exposure than ")),
         Kind::BaseFog => Some((" the higher base+fog", " the lower base+fog")),
@@ -108,7 +108,6 @@ fn words(kind: Kind) -> Option<(&'static str, &'static str)> {
         Kind::Edges => Some((" are sharper than ", " are less sharp than ")),
         Kind::Granularity | Kind::GranularityNetOne => Some((" is coarser than ", " is finer than ")),
         Kind::AlikeHighlights => Some((" light tones more than ", " light tones less than ")),
-        Kind::MatchedContrast => Some((" faster than ", " slower than ")),
         Kind::Pushed => Some((" denser shadows than ", " thinner shadows than ")),
         // Several claims in one sentence, or a ratio that says its side by its number.
         Kind::Toe

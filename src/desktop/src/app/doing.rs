@@ -71,7 +71,7 @@ impl App {
             Action::Recover => self.recover(),
             Action::AddFilm => self.add_film(),
             Action::Export => {
-                self.ask(ctx, FileFor::Export(self.bench.candidate.clone(), Printed::default()))
+                self.ask(ctx, FileFor::Export(self.bench.candidate.clone(), Printed::default()));
             }
             Action::Undo => {
                 let label = self.session.undo_label().map(str::to_owned);

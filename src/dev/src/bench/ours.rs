@@ -23,7 +23,7 @@ use twinwedge_workbench::export::{self, Depth, ReportOf};
 use twinwedge_workbench::load::{self, Limits};
 use twinwedge_workbench::sample;
 use twinwedge_workbench::session::Session;
-use twinwedge_workbench::store::Replace;
+use twinwedge_workbench::store::{NotWritten, Replace};
 
 use super::{Cost, growth, inputs, registration};
 use crate::{Failure, say};
@@ -220,7 +220,7 @@ fn report(folder: &Path, workload: &str) -> Result<f64, Failure> {
     let depth = if workload == "sheets-pdf" { Depth::Sheet } else { Depth::Whole };
     let of = ReportOf { depth, ..ReportOf::default() };
     let path = out.join(format!("{workload}.{ending}"));
-    black_box(export::to_file_on(&session, of, &path, &[], Replace::Anything).map_err(|not| not.problem())?);
+    black_box(export::to_file_on(&session, of, &path, &[], Replace::Anything).map_err(NotWritten::problem)?);
     Ok(start.elapsed().as_secs_f64())
 }
 

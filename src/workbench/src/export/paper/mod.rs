@@ -83,14 +83,15 @@ pub(super) fn drawable(text: &str) -> Result<String, String> {
     let faces = Faces::new()?;
     let drawn =
         |letter: char| faces.shape(faces::Weight::Regular, letter.encode_utf8(&mut [0; 4])).text.clone();
-    Ok(text.chars().fold(String::with_capacity(text.len()), |mut out, letter| {
+    let mut out = String::with_capacity(text.len());
+    for letter in text.chars() {
         if letter.is_ascii() {
-            out.push(letter)
+            out.push(letter);
         } else {
-            out.push_str(&drawn(letter))
+            out.push_str(&drawn(letter));
         }
-        out
-    }))
+    }
+    Ok(out)
 }
 
 /// Written into every document: by this it is told from other files.
