@@ -158,9 +158,13 @@ transfer, low, high), spread, notes.",
 );
 
 pub(super) const GATHER: &str = "Examples: twinwedge gather scans --out house-films.twinwedge
+          twinwedge gather scans --yes all --out house-films.twinwedge
           twinwedge gather scans/list.csv --out scans/house-films.twinwedge
 
-Answer with --json: series_file, films, files (each with name, kind, film, sure), problems.
+Of a folder, files that are doubtful for one reason are one question, with a number: --yes 1,3 says that these are right.
+
+Answer with --json: series_file, films, files (each with name, kind, film, sure), questions (each with number, question,
+files), problems.
 
 Columns of the list, named in its first row, in any order; only file and kind are always needed:
   file         path relative to the list

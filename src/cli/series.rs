@@ -176,6 +176,10 @@ pub(crate) struct GatherArguments {
     /// The series file to write; it must not exist yet, unless --force is given.
     #[arg(long)]
     out: PathBuf,
+    /// Says that the files of these questions are right as they stand: numbers as an earlier call gave them, with commas
+    /// between, or 'all'.
+    #[arg(long, value_delimiter = ',', value_name = "QUESTIONS")]
+    yes: Vec<String>,
     /// Replaces whatever file is there.
     #[arg(long)]
     force: bool,
@@ -433,12 +437,19 @@ pub(crate) fn check(arguments: &CheckArguments) -> Done {
 
 /// Makes a series.
 pub(crate) fn gather(arguments: &GatherArguments) -> Done {
-    let GatherArguments { list, out, force, json } = arguments;
+    let GatherArguments { list, out, yes, force, json } = arguments;
     let sources = [Source { path: list.clone(), what: "the list that is read".to_owned() }];
     let writing = Writing { sort: &store::SERIES, sources: &sources, replace: output::replace(*force) };
     store::may_write(out, writing).map_err(output::problem)?;
     if list.is_dir() {
-        return super::folder::gather(list, out, *force, *json);
+        return super::folder::gather(list, out, yes, *force, *json);
+    }
+    if !yes.is_empty() {
+        return Err(Problem::error(
+            Subject::File { path: list.display().to_string(), place: None },
+            "A list leaves no questions, and --yes answers those of a folder.",
+            "Leave --yes out, or give the folder in place of the list.",
+        ));
     }
     let (series, problems) = import::series_from_list(list)?;
     let folder = list.parent().map(Path::to_path_buf).unwrap_or_default();
@@ -446,15 +457,22 @@ pub(crate) fn gather(arguments: &GatherArguments) -> Done {
     session.set_recovery_folder(None);
     output::written(out, *force, || session.save_from(out, output::replace(*force), &sources))?;
     if *json {
-        print_json("gather", gathered(&session, out, &[], &problems));
+        print_json("gather", gathered(&session, out, &[], &[], &problems));
     } else {
         say(format_args!("{}: {} films", out.display(), session.series().films.len()));
     }
     Ok(problems)
 }
 
-/// What was gathered, as JSON: the series file, its films, what each file of a folder was taken for, and what is doubtful.
-pub(super) fn gathered(session: &Session, out: &Path, files: &[Value], problems: &[Problem]) -> Value {
+/// What was gathered, as JSON: the series file, its films, what each file of a folder was taken for, what is
+/// asked about them, and what is doubtful.
+pub(super) fn gathered(
+    session: &Session,
+    out: &Path,
+    files: &[Value],
+    questions: &[Value],
+    problems: &[Problem],
+) -> Value {
     let series = session.series();
     let film = |film: &twinwedge_workbench::core::document::Film| {
         let role = if series.reference.as_ref() == Some(&film.id) { "reference" } else { "candidate" };
@@ -464,6 +482,7 @@ pub(super) fn gathered(session: &Session, out: &Path, files: &[Value], problems:
         "series_file": out.display().to_string(),
         "films": series.films.iter().map(film).collect::<Vec<Value>>(),
         "files": files,
+        "questions": questions,
         "problems": problems.iter().map(export::problem_json).collect::<Vec<Value>>(),
     })
 }

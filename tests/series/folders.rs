@@ -193,7 +193,8 @@ fn what_is_nearly_the_same_is_asked_about() {
     assert!(!of(&plan, "godwit 1000 print.tif").2, "its name says print, its pixels say steps");
     let (film, kind, sure) = of(&plan, "scan0001.tif");
     assert_eq!((kind, sure), (Kind::Print, false), "{film:?}");
-    assert!(!of(&plan, "dunlin 40 readings.csv").2, "the strip is scanned, too");
+    assert!(of(&plan, "dunlin 40 readings.csv").2, "kept beside the scan of the same strip");
+    assert!(plan.notes.iter().any(|note| note.cause.contains("both scanned and read")), "{:?}", plan.notes);
     let made = take_in(&plan, &Series::default(), folder.path());
     assert!(made.films.iter().all(|film| film.strips.len() < 2), "nothing is counted twice");
 }

@@ -10,6 +10,7 @@ mod detail;
 mod development;
 mod edges;
 mod encodings;
+mod folders;
 mod found_strips;
 mod fraction;
 mod frames;

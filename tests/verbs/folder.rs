@@ -48,6 +48,43 @@ fn a_folder_is_told_and_gathered() {
     assert_eq!(again.status.code(), Some(2), "a series that is there is kept");
 }
 
+#[test]
+fn a_question_is_asked_once_and_answered_by_its_number() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let scans = folder.path().join("scans");
+    std::fs::create_dir_all(&scans).expect("a folder");
+    for (name, of) in [
+        ("Tern 160 strip reference.tif", "scans/tern-160-strip.tif"),
+        ("Plover 640 Streifen.tif", "scans/plover-640-strip.tif"),
+        ("Tern 160 0007.tif", "scans/tern-160-print.tif"),
+        ("Plover 640 0008.tif", "scans/plover-640-print.tif"),
+        ("film tablet.csv", "step-tablet.csv"),
+    ] {
+        std::fs::copy(sample(of), scans.join(name)).expect("copied");
+    }
+    let out = folder.path().join("made.twinwedge").display().to_string();
+    let scans = scans.display().to_string();
+    let call = ["gather", &scans, "--out", &out, "--force"];
+    let asked = twinwedge(&call);
+    let said = String::from_utf8_lossy(&asked.stdout);
+    let question = "What is it? 2 files taken for: print of the target";
+    assert_eq!(asked.status.code(), Some(1), "{said}");
+    assert!(said.lines().any(|line| line == format!("question 1\t{question}")), "{said}");
+    let told = json(&[&call[..], &["--json"]].concat());
+    let questions = told["questions"].as_array().expect("questions");
+    assert_eq!(questions.len(), 1, "{told}");
+    assert_eq!((&questions[0]["number"], &questions[0]["question"]), (&1.into(), &question.into()));
+    assert_eq!(questions[0]["files"][1]["name"], "Tern 160 0007.tif");
+    for yes in ["1", "all"] {
+        let answered = twinwedge(&[&call[..], &["--yes", yes]].concat());
+        let told = String::from_utf8_lossy(&answered.stderr);
+        assert_eq!(answered.status.code(), Some(0), "nothing is left to ask: {told}");
+    }
+    let wrong = twinwedge(&[&call[..], &["--yes", "7"]].concat());
+    let told = String::from_utf8_lossy(&wrong.stderr);
+    assert!(wrong.status.code() == Some(2) && told.contains("There is no question '7'"), "{told}");
+}
+
 /// A list tells frames of a bracket with their exposure indices, whether it is given itself or found in its folder.
 #[test]
 fn frames_are_taken_in_by_a_list() {

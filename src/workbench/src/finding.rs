@@ -63,19 +63,33 @@ pub fn strip_in(
 /// The strips that are seen in files, in their order. `go_on` is told how many files are done, from several threads; `None` if
 /// it said no.
 pub(crate) fn strips_in(sought: &[Sought], go_on: &(dyn Fn(usize) -> bool + Sync)) -> Option<Vec<Seen>> {
+    let paths: Vec<&Path> = sought.iter().map(|sought| sought.path.as_path()).collect();
+    let look = |index: usize, stop: &(dyn Fn() -> bool + Sync)| {
+        let Sought { path, channel, wanted } = &sought[index];
+        strip_in(path, *channel, wanted, stop)
+    };
+    of_each(&paths, &look, go_on)
+}
+
+/// What `look` makes of each of some scan files, in their order; it is given the number of the file and asked to stop where
+/// `go_on` says no. `go_on` is told how many files are done, from several threads; `None` if it said no.
+pub(crate) fn of_each<T: Send>(
+    paths: &[&Path],
+    look: &(dyn Fn(usize, &(dyn Fn() -> bool + Sync)) -> T + Sync),
+    go_on: &(dyn Fn(usize) -> bool + Sync),
+) -> Option<Vec<T>> {
     let done = AtomicUsize::new(0);
     let asked = || go_on(done.load(Ordering::Relaxed));
     let look = |index: usize| {
-        let Sought { path, channel, wanted } = &sought[index];
-        let seen = strip_in(path, *channel, wanted, &|| !asked());
+        let seen = look(index, &|| !asked());
         done.fetch_add(1, Ordering::Relaxed);
         asked().then_some((index, seen))
     };
     let pixels =
         |path: &Path| load::size(path).map_or(0, |(width, height)| u64::from(width) * u64::from(height));
     let (large, small): (Vec<usize>, Vec<usize>) =
-        (0..sought.len()).partition(|index| pixels(&sought[*index].path) > LARGE);
-    let mut seen: Vec<(usize, Seen)> = small.into_par_iter().map(look).collect::<Option<_>>()?;
+        (0..paths.len()).partition(|index| pixels(paths[*index]) > LARGE);
+    let mut seen: Vec<(usize, T)> = small.into_par_iter().map(look).collect::<Option<_>>()?;
     for index in large {
         seen.push(look(index)?);
     }

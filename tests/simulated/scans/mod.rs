@@ -6,6 +6,7 @@
 mod chance;
 pub(crate) mod encoded;
 pub(crate) mod ground;
+pub(crate) mod kept;
 pub(crate) mod perforated;
 mod soil;
 pub(crate) mod strip;

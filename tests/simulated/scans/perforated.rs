@@ -9,9 +9,9 @@ use super::soil::{Light, Scanner};
 use super::strip::{Frame, place};
 
 /// Width of the film, of the band between its perforations, distance of perforations and their size, millimetres (ISO 1007).
-const FILM: f64 = 35.0;
-const BAND: f64 = 25.4;
-const PITCH: f64 = 4.75;
+pub(super) const FILM: f64 = 35.0;
+pub(super) const BAND: f64 = 25.4;
+pub(super) const PITCH: f64 = 4.75;
 const HOLE: (f64, f64) = (1.98, 2.80);
 /// Length of six frames.
 const SIX: f64 = 228.0;
@@ -31,23 +31,23 @@ pub(crate) struct OnFilm {
 }
 
 /// The look of a strip in millimetres: x along the film, y across it from its middle.
-struct Look {
+pub(super) struct Look {
     /// Density of each step, from the first, and of unexposed film.
-    densities: Vec<f64>,
-    base: f64,
+    pub(super) densities: Vec<f64>,
+    pub(super) base: f64,
     /// Where the steps begin, the length of one, half the width that was exposed.
-    from: f64,
-    step: f64,
-    half: f64,
+    pub(super) from: f64,
+    pub(super) step: f64,
+    pub(super) half: f64,
     /// Length of the film, from 0.
-    length: f64,
+    pub(super) length: f64,
     /// Where the first perforation stands.
-    phase: f64,
+    pub(super) phase: f64,
     /// Light of what lies behind the film and of the holder; half the width of its window.
-    behind: f64,
-    holder: Option<f64>,
+    pub(super) behind: f64,
+    pub(super) holder: Option<f64>,
     /// Bars of edge print: from, to, and whether on the far side.
-    print: Vec<(f64, f64, bool)>,
+    pub(super) print: Vec<(f64, f64, bool)>,
 }
 
 impl Look {
@@ -134,7 +134,7 @@ pub(crate) fn on_film(seed: u64, number: u64) -> OnFilm {
 
 /// The light at every pixel, and where a place of the film lies. Ends that curl come nearer to the lens: they lie up to `curl`
 /// millimetres to one side and are lit less.
-fn draw(look: &Look, scale: f64, turn: f64, curl: f64) -> (Light, impl Fn(f64, f64) -> Point) {
+pub(super) fn draw(look: &Look, scale: f64, turn: f64, curl: f64) -> (Light, impl Fn(f64, f64) -> Point) {
     let (sin, cos) = turn.to_radians().sin_cos();
     let (long, wide) = (look.length + 10.0, FILM + 8.0);
     let reach = (0.5 * (long * cos.abs() + wide * sin.abs()), 0.5 * (long * sin.abs() + wide * cos.abs()));

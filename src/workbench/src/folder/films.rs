@@ -33,6 +33,7 @@ pub(super) fn films(files: &[File<'_>], series: &Series) -> Vec<OfFilm> {
     let mut found: Vec<Option<OfFilm>> =
         files.iter().map(|file| known.film_of(&file.path).map(sure)).collect();
     let mut keys = Keys::of(files, &found);
+    keys.settle_times();
     keys.drop_shared_words();
     keys.take_counters();
     keys.join_beginnings(files);
@@ -92,9 +93,16 @@ impl Known {
     }
 }
 
-/// The words of a film as they tell it from others.
+/// Which roll of a film: by its number, or by its time of development where rolls were developed for several.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
+struct Roll {
+    number: Option<u32>,
+    minutes: Option<u32>,
+}
+
+/// The words of a film as they tell it from others, and its roll.
 #[derive(Debug, Clone)]
-struct Key(Vec<Word>, Option<u32>);
+struct Key(Vec<Word>, Roll);
 
 impl Key {
     fn texts(&self) -> Vec<&str> {
@@ -106,7 +114,7 @@ impl Key {
     }
 }
 
-// How a word is written does not tell films apart.
+// How words are written, and whether blanks part them, does not tell films apart.
 impl PartialEq for Key {
     fn eq(&self, other: &Self) -> bool {
         self.cmp(other).is_eq()
@@ -120,7 +128,7 @@ impl PartialOrd for Key {
 }
 impl Ord for Key {
     fn cmp(&self, other: &Self) -> std::cmp::Ordering {
-        (self.texts(), self.1).cmp(&(other.texts(), other.1))
+        (self.texts().concat(), self.1).cmp(&(other.texts().concat(), other.1))
     }
 }
 
@@ -138,11 +146,29 @@ impl Keys {
         let open = files.iter().enumerate().filter(|(index, file)| found[*index].is_none() && file.belongs);
         let mut of_file: BTreeMap<usize, Key> = open
             .filter(|(_, file)| !file.name.film.is_empty())
-            .map(|(index, file)| (index, Key(file.name.film.clone(), file.name.roll)))
+            .map(|(index, file)| (index, Key(file.name.film.clone(), roll(file.name))))
             .collect();
         let mut doubts = BTreeMap::new();
         prefer_folders(files, &mut of_file, &mut doubts);
         Self { of_file, doubts, any_of: BTreeMap::new() }
+    }
+
+    /// Times of development tell rolls apart only where a film has several.
+    fn settle_times(&mut self) {
+        let mut times: BTreeMap<String, BTreeSet<u32>> = BTreeMap::new();
+        for key in self.of_file.values() {
+            times.entry(key.texts().concat()).or_default().extend(key.1.minutes);
+        }
+        for (index, key) in &mut self.of_file {
+            match (times.get(&key.texts().concat()).map_or(0, BTreeSet::len), key.1.minutes) {
+                (0 | 1, _) => key.1.minutes = None,
+                (_, None) => {
+                    let doubt = "Rolls of its film were developed for several times, and its name says none.";
+                    self.doubts.insert(*index, doubt.to_owned());
+                }
+                _ => {}
+            }
+        }
     }
 
     fn distinct(&self) -> BTreeSet<&Key> {
@@ -296,24 +322,31 @@ impl Keys {
             let plain =
                 ways.into_iter().max_by_key(|(_, count)| *count).map(|(way, _)| way).unwrap_or_default();
             // Files that name no roll go with the first.
-            let first =
-                rolls.get(&key.texts().join(" ")).and_then(|rolls| rolls.iter().flatten().next().copied());
-            let text = match key.1 {
-                Some(roll) if first != Some(roll) => format!("{plain}, roll {roll}"),
-                _ => plain,
-            };
+            let rolls = rolls.get(&key.texts().concat());
+            let first = rolls.and_then(|rolls| rolls.iter().filter_map(|roll| roll.number).min());
+            let mut text = plain;
+            if let Some(number) = key.1.number.filter(|number| Some(*number) != first) {
+                text += &format!(", roll {number}");
+            }
+            if let Some(minutes) = key.1.minutes {
+                text += &format!(", {minutes} min");
+            }
             labels.insert(key.clone(), text);
         }
         labels
     }
 
-    fn rolls(&self) -> BTreeMap<String, BTreeSet<Option<u32>>> {
-        let mut rolls: BTreeMap<String, BTreeSet<Option<u32>>> = BTreeMap::new();
+    fn rolls(&self) -> BTreeMap<String, BTreeSet<Roll>> {
+        let mut rolls: BTreeMap<String, BTreeSet<Roll>> = BTreeMap::new();
         for key in self.distinct() {
-            rolls.entry(key.texts().join(" ")).or_default().insert(key.1);
+            rolls.entry(key.texts().concat()).or_default().insert(key.1);
         }
         rolls
     }
+}
+
+fn roll(name: &Name) -> Roll {
+    Roll { number: name.roll, minutes: name.minutes }
 }
 
 /// In a folder that names a film, files whose own names differ from each other without pattern belong to the folder's film.
@@ -334,15 +367,16 @@ fn prefer_folders(
     }
     for indices in inside.values().filter(|indices| indices.len() > 1) {
         let own: BTreeSet<&Key> = indices.iter().filter_map(|index| of_file.get(index)).collect();
-        let folder = Key(files[indices[0]].folder.clone(), None);
-        if own.len() < indices.len() || own.contains(&folder) {
+        let folder = Key(files[indices[0]].folder.clone(), Roll::default());
+        let named = own.iter().any(|key| key.texts().concat() == folder.texts().concat());
+        if own.len() < indices.len() || named {
             continue;
         }
         let doubt =
             format!("The names in the folder '{}' differ; all are taken for its film.", label(&folder.0));
         for index in indices {
             doubts.insert(*index, doubt.clone());
-            let roll = of_file.get(index).and_then(|key| key.1);
+            let roll = of_file.get(index).map(|key| key.1).unwrap_or_default();
             of_file.insert(*index, Key(folder.0.clone(), roll));
         }
     }

@@ -1,14 +1,10 @@
-//! What a file is: by its pixels or lines, and by its name. Where both say the same, that is sure.
-
-use std::path::Path;
+//! What a scan is: by its pixels and by its name. Where both say the same, that is sure.
 
 use twinwedge_core::found::Found;
-use twinwedge_core::problem::Problem;
 use twinwedge_core::recognise::Look;
 use twinwedge_core::words::Sentence;
 
 use super::names::Name;
-use crate::load;
 
 /// What a file is taken for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -25,6 +21,12 @@ pub enum Kind {
     Frame,
     /// A film's readings.
     Readings,
+    /// Shadow densities of a film's frames by their exposure indices: told, not taken in.
+    Bracket,
+    /// How one film or several were developed: told, not taken in.
+    Record,
+    /// For how long the tablet was exposed onto films: told, not taken in.
+    Exposures,
     /// Scan of a tablet of known densities, seen through.
     CalibrationFilm,
     /// Scan of a tablet of known densities, seen by reflection.
@@ -55,7 +57,8 @@ impl Kind {
         Self::Other,
     ];
     /// What a person may choose for a table.
-    pub const OF_TABLES: [Self; 3] = [Self::Readings, Self::Tablet, Self::Other];
+    pub const OF_TABLES: [Self; 6] =
+        [Self::Readings, Self::Tablet, Self::Bracket, Self::Record, Self::Exposures, Self::Other];
 
     /// The kind as plans and lists write it.
     #[must_use]
@@ -67,6 +70,9 @@ impl Kind {
             Self::Edge => "slanted edge for sharpness",
             Self::Frame => "frame of a bracket",
             Self::Readings => "readings of a strip",
+            Self::Bracket => "readings of a bracket",
+            Self::Record => "record of development",
+            Self::Exposures => "exposure times",
             Self::CalibrationFilm => "tablet scanned as film",
             Self::CalibrationPrint => "tablet scanned as print",
             Self::Tablet => "densities of a tablet",
@@ -77,10 +83,39 @@ impl Kind {
         }
     }
 
+    /// The same of several files.
+    #[must_use]
+    pub fn several(self) -> &'static str {
+        match self {
+            Self::Strip => "exposed strips",
+            Self::Print => "prints of the target",
+            Self::Grain => "uniform areas for grain",
+            Self::Edge => "slanted edges for sharpness",
+            Self::Frame => "frames of brackets",
+            Self::CalibrationFilm => "tablets scanned as film",
+            Self::CalibrationPrint => "tablets scanned as prints",
+            Self::Tablet => "tables of a tablet's densities",
+            Self::Paper => "prints of a tablet, for the paper",
+            Self::Record => "records of development",
+            Self::Readings | Self::Bracket => "tables of readings",
+            Self::Exposures => "tables of exposure times",
+            Self::Blank | Self::List | Self::Other => "files left out",
+        }
+    }
+
     /// Whether it is a film's.
     #[must_use]
     pub fn of_film(self) -> bool {
-        matches!(self, Self::Strip | Self::Print | Self::Grain | Self::Edge | Self::Frame | Self::Readings)
+        matches!(
+            self,
+            Self::Strip
+                | Self::Print
+                | Self::Grain
+                | Self::Edge
+                | Self::Frame
+                | Self::Readings
+                | Self::Bracket
+        )
     }
 
     /// Whether steps are measured in a scan of it.
@@ -92,7 +127,10 @@ impl Kind {
     /// Whether it becomes part of the series.
     #[must_use]
     pub fn taken(self) -> bool {
-        !matches!(self, Self::Blank | Self::List | Self::Other)
+        !matches!(
+            self,
+            Self::Blank | Self::List | Self::Other | Self::Bracket | Self::Record | Self::Exposures
+        )
     }
 }
 
@@ -101,16 +139,13 @@ pub(super) fn sure<T>(value: T) -> Found<T> {
     Found { value, support: 1.0, doubts: Vec::new() }
 }
 
-fn doubtful<T>(value: T, support: f64, doubt: impl Into<Sentence>) -> Found<T> {
+pub(super) fn doubtful<T>(value: T, support: f64, doubt: impl Into<Sentence>) -> Found<T> {
     Found { value, support, doubts: vec![doubt.into()] }
 }
 
 /// What a scan is, by what it shows and what its name says.
 pub(super) fn of_scan(look: &Found<Look>, name: &Name) -> Found<Kind> {
-    let said = name.kinds.first().copied().map(|kind| match kind {
-        Kind::CalibrationFilm if name.printed => Kind::CalibrationPrint,
-        other => other,
-    });
+    let said = said_of_scan(name);
     let shows = shown(look.value);
     if said.is_none() && (name.frame || name.exposure_index.is_some()) {
         return of_frame(look, &shows);
@@ -139,6 +174,15 @@ pub(super) fn of_scan(look: &Found<Look>, name: &Name) -> Found<Kind> {
         _ => {}
     }
     found
+}
+
+/// What its name says that a scan is.
+pub(super) fn said_of_scan(name: &Name) -> Option<Kind> {
+    let of_scans = |kind: &&Kind| **kind == Kind::Blank || Kind::OF_SCANS.contains(kind);
+    name.kinds.iter().find(of_scans).map(|kind| match kind {
+        Kind::CalibrationFilm if name.printed => Kind::CalibrationPrint,
+        other => *other,
+    })
 }
 
 /// A scan whose name speaks of a frame or of an exposure index, and of nothing else that it could be.
@@ -191,71 +235,12 @@ fn agrees(kind: Kind, look: Look) -> bool {
         Kind::Print | Kind::Frame => matches!(look, Look::Picture),
         Kind::Grain => matches!(look, Look::Plain { .. }),
         Kind::Blank => matches!(look, Look::Plain { .. } | Look::Empty),
-        Kind::Readings | Kind::Tablet | Kind::List | Kind::Other => false,
+        Kind::Readings
+        | Kind::Bracket
+        | Kind::Record
+        | Kind::Exposures
+        | Kind::Tablet
+        | Kind::List
+        | Kind::Other => false,
     }
-}
-
-/// What a text file is, by what stands in it and what its name says; the problem of a table that cannot be read; how many
-/// densities it holds.
-pub(super) fn of_text(path: &Path, name: &Name) -> (Found<Kind>, Option<Problem>, Option<usize>) {
-    let shown = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    let text = match load::text(path) {
-        Ok(text) => text,
-        Err(problem) => return (doubtful(Kind::Other, 0.0, problem.cause.to_string()), Some(problem), None),
-    };
-    if is_list(&text) {
-        return (sure(Kind::List), None, None);
-    }
-    let says_tablet = name.kinds.contains(&Kind::CalibrationFilm);
-    let says_readings = name.kinds.iter().any(|kind| matches!(kind, Kind::Readings | Kind::Strip));
-    let (tablet, readings) = match (load::tablet(&text, &shown), load::readings(&text, &shown)) {
-        (tablet, Ok(readings)) => (tablet, readings),
-        (_, Err(problem)) => {
-            // A text that does not claim to be a table may be anything.
-            let table = says_tablet || says_readings || !shown.to_lowercase().ends_with(".txt");
-            let kind =
-                if table { doubtful(Kind::Other, 0.0, problem.cause.to_string()) } else { sure(Kind::Other) };
-            return (kind, table.then_some(problem), None);
-        }
-    };
-    let steps = readings.len();
-    let kind = match tablet {
-        Ok(_) if says_tablet => sure(Kind::Tablet),
-        Err(problem) if says_tablet => {
-            let cause = format!("Its name says that it holds a tablet's densities, but: {}", problem.cause);
-            return (doubtful(Kind::Other, 0.0, cause), Some(problem), None);
-        }
-        _ if steps < 5 => doubtful(Kind::Other, 0.2, format!("It holds {steps} numbers only.")),
-        _ if says_readings => sure(Kind::Readings),
-        Ok(tablet) if even(tablet.steps.iter().map(|step| step.density)) => {
-            let doubt = "Its densities rise evenly like a tablet's, and its name does not say what it is.";
-            doubtful(Kind::Tablet, 0.6, doubt)
-        }
-        Ok(_) => doubtful(
-            Kind::Readings,
-            0.5,
-            "It may hold readings of a strip or a tablet's densities: its name does not say.",
-        ),
-        Err(_) => {
-            let doubt = "Its densities are no tablet's, and its name does not say that they are readings.";
-            doubtful(Kind::Readings, 0.7, doubt)
-        }
-    };
-    (kind, None, Some(steps))
-}
-
-/// Whether the first line names the two columns that every list has.
-fn is_list(text: &str) -> bool {
-    let first = text.trim_start_matches('\u{feff}').lines().next().unwrap_or_default().to_lowercase();
-    let columns: Vec<&str> =
-        first.split([',', ';', '\t']).map(|cell| cell.trim().trim_matches('"')).collect();
-    columns.contains(&"file") && columns.contains(&"kind")
-}
-
-/// Whether densities rise by nearly the same from step to step.
-fn even(densities: impl Iterator<Item = f64>) -> bool {
-    let densities: Vec<f64> = densities.collect();
-    let steps: Vec<f64> = densities.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    let mean = steps.iter().sum::<f64>() / steps.len().max(1) as f64;
-    steps.len() >= 4 && steps.iter().all(|step| (step - mean).abs() < 0.35 * mean)
 }

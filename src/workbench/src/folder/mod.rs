@@ -3,12 +3,16 @@
 //! [`survey`] looks at the folder and gives a [`Plan`]; a person settles what is doubtful in it; [`take::prepare`] and
 //! the operation [`take::Prepared`] take it in as one step of the history. Nothing in the folder is copied or changed.
 
+mod anchor;
+mod beside;
 mod films;
 mod kinds;
+mod lexicon;
 mod names;
 mod placing;
 mod plan;
 mod rows;
+mod tables;
 pub mod take;
 mod walk;
 
@@ -26,7 +30,7 @@ pub use kinds::Kind;
 pub use plan::{Asked, Group, Plan, Thumb};
 
 use crate::import::{self, ListRow};
-use crate::{finding, load, store};
+use crate::{load, store};
 use names::Name;
 pub(crate) use names::film_of;
 use placing::{Known, Placed};
@@ -53,11 +57,27 @@ struct Sighted {
     kind: Found<Kind>,
     scan: bool,
     steps: Option<usize>,
+    /// What its small copy shows, and what size the scan has.
+    look: Option<(Found<Look>, (u32, u32))>,
     /// Steps told in its small copy, and its size.
     stairs: Option<(Stairs, (u32, u32))>,
+    /// Dots per inch.
+    dpi: Option<(f64, f64)>,
     placed: Option<Placed>,
+    table: TableSaid,
     thumb: Option<Thumb>,
     problem: Option<Problem>,
+}
+
+/// What a table says beside what it is.
+#[derive(Debug, Clone, Default, PartialEq)]
+struct TableSaid {
+    /// Densities by step.
+    densities: Vec<Option<f64>>,
+    /// The one film that it names.
+    film: Option<String>,
+    /// What is wrong within it.
+    against: Vec<String>,
 }
 
 /// Looks at every file below `folder` and says what it would be in `series`, which is kept in `series_folder`. `go_on` is
@@ -98,27 +118,13 @@ pub fn survey(
     let known = Known::of(&sighted, series);
     let mut scans = look(scans)?;
     let done = done.into_inner();
-    place(&mut scans, known, &|more| go_on(Seen { done: done + more, total }))
+    placing::place(&mut scans, &known, &|more| go_on(Seen { done: done + more, total }))
         .ok_or_else(|| cancelled(folder))?;
+    beside::settle_kinds(&mut scans);
     sighted.extend(scans);
     sighted.sort_by_cached_key(|file| walk::natural(&file.shown));
     let list = list_of(&sighted);
     Ok(Plan::of(folder, sighted, list, series, series_folder))
-}
-
-/// Finds the steps of scans that show some. `go_on` is told how many scans are done; `None` if it said no.
-fn place(scans: &mut [Sighted], known: Known, go_on: &(dyn Fn(usize) -> bool + Sync)) -> Option<()> {
-    let (files, sought): (Vec<usize>, Vec<finding::Sought>) = scans
-        .iter()
-        .enumerate()
-        .filter_map(|(index, file)| Some((index, placing::sought(file, known)?)))
-        .unzip();
-    for (index, seen) in files.into_iter().zip(finding::strips_in(&sought, go_on)?) {
-        let file = &mut scans[index];
-        file.placed = placing::placed(file, seen);
-        file.steps = file.placed.as_ref().map(|placed| placed.steps as usize);
-    }
-    Some(())
 }
 
 fn cancelled(folder: &Path) -> Problem {
@@ -149,8 +155,11 @@ fn sight(folder: &Path, path: PathBuf, go_on: &(dyn Fn() -> bool + Sync)) -> Sig
         kind: kinds::sure(Kind::Other),
         scan: false,
         steps: None,
+        look: None,
         stairs: None,
+        dpi: None,
         placed: None,
+        table: TableSaid::default(),
         thumb: None,
         problem: None,
     };
@@ -161,9 +170,15 @@ fn sight(folder: &Path, path: PathBuf, go_on: &(dyn Fn() -> bool + Sync)) -> Sig
     }
 }
 
-fn sight_table(file: Sighted) -> Sighted {
-    let (kind, problem, steps) = kinds::of_text(&file.path, &file.name);
-    Sighted { kind, problem, steps, ..file }
+fn sight_table(mut file: Sighted) -> Sighted {
+    let tables::Table { kind, problem, densities, film, against } = tables::sight(&file.path, &file.name);
+    if let Some(film) = film.as_deref().filter(|_| !file.name.has_letters()) {
+        let said = names::read_film(film);
+        file.name.roll = file.name.roll.or(said.roll);
+        file.name.film = said.film;
+    }
+    let steps = (!densities.is_empty()).then_some(densities.len());
+    Sighted { kind, problem, steps, table: TableSaid { densities, film, against }, ..file }
 }
 
 fn sight_scan(file: Sighted, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
@@ -180,7 +195,8 @@ fn sight_scan(file: Sighted, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
         Look::Steps(stairs) => Some((stairs, copy.size)),
         _ => None,
     };
-    Sighted { kind, scan: true, stairs, thumb: Some(thumb(&copy.small)), ..file }
+    let look = Some((seen, copy.size));
+    Sighted { kind, scan: true, look, stairs, dpi: copy.dpi, thumb: Some(thumb(&copy.small)), ..file }
 }
 
 fn thumb(small: &Small) -> Thumb {

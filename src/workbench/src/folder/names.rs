@@ -4,6 +4,7 @@ use twinwedge_core::figures::speed::iso_rounded;
 use unicode_normalization::UnicodeNormalization as _;
 
 use super::kinds::Kind;
+use super::lexicon::{Means, means};
 
 /// A word or number of a name.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -12,6 +13,8 @@ pub(super) struct Word {
     pub(super) text: String,
     /// As it was written.
     pub(super) shown: String,
+    /// The last sign before it; none where it goes on from the word before, or begins.
+    sign: Option<char>,
 }
 
 impl Word {
@@ -23,6 +26,17 @@ impl Word {
     fn counts(&self) -> bool {
         self.text.len() > 1 && self.text.starts_with('0') && self.text.chars().all(|c| c.is_ascii_digit())
     }
+
+    /// A letter from a to h alone, as rolls and tablets are told apart by.
+    fn letter(&self) -> Option<char> {
+        let mut letters = self.text.chars();
+        letters.next().filter(|c| ('a'..='h').contains(c) && letters.next().is_none())
+    }
+
+    /// A roll by its number or its letter.
+    fn roll(&self) -> Option<u32> {
+        self.number().or_else(|| self.letter().map(|letter| letter as u32 - 'a' as u32 + 1))
+    }
 }
 
 /// What one name says.
@@ -32,8 +46,18 @@ pub(super) struct Name {
     pub(super) film: Vec<Word>,
     /// What the file is, by the words of its name; the weightiest first.
     pub(super) kinds: Vec<Kind>,
+    /// It speaks of a wedge: a tablet, or a strip that was exposed through one.
+    wedge: bool,
     /// It is of this roll.
     pub(super) roll: Option<u32>,
+    /// Minutes of development.
+    pub(super) minutes: Option<u32>,
+    /// Degrees Celsius of development.
+    pub(super) celsius: Option<u32>,
+    /// The exposure in seconds, as a fraction.
+    pub(super) seconds: Option<(u32, u32)>,
+    /// Which of several tablets.
+    pub(super) tablet: Option<char>,
     /// Numbers behind the words for what it is: frames, sheets.
     pub(super) counter: Option<u32>,
     /// The name says that the film is the reference.
@@ -56,88 +80,76 @@ impl Name {
 
     fn add(&mut self, other: &Self) {
         self.kinds.extend(other.kinds.iter().copied());
-        self.roll = self.roll.or(other.roll);
-        self.reference |= other.reference;
+        self.wedge |= other.wedge;
         self.printed |= other.printed;
         self.filmed |= other.filmed;
         self.frame |= other.frame;
         self.exposure_index = self.exposure_index.or(other.exposure_index);
     }
+
+    /// What holds of the film whatever the file is.
+    fn add_of_film(&mut self, other: &Self) {
+        self.roll = self.roll.or(other.roll);
+        self.minutes = self.minutes.or(other.minutes);
+        self.celsius = self.celsius.or(other.celsius);
+        self.tablet = self.tablet.or(other.tablet);
+        self.reference |= other.reference;
+    }
+
+    /// A wedge beside the words of a film is the strip that was exposed through it; alone it is the tablet. Among strips, what
+    /// names a film and a tablet is a strip, too.
+    fn tell_wedges(&mut self, among: &[Kind]) {
+        let of_film = self.has_letters();
+        let through = self.wedge || self.kinds.contains(&Kind::Strip) || among.contains(&Kind::Strip);
+        if of_film && (through || self.kinds.contains(&Kind::Readings)) {
+            self.kinds.retain(|kind| *kind != Kind::CalibrationFilm);
+        }
+        if self.kinds.is_empty() && self.wedge {
+            self.kinds.push(if of_film { Kind::Strip } else { Kind::CalibrationFilm });
+        } else if self.kinds.is_empty() && of_film && among.contains(&Kind::Strip) {
+            self.kinds.push(Kind::Strip);
+        }
+    }
 }
 
-/// Words for what a file is, whole words as they are common in the trade.
-const KINDS: [(Kind, &[&str]); 8] = [
-    (
-        Kind::CalibrationFilm,
-        &["calibration", "calibrations", "calib", "calibrate", "cal", "tablet", "tablets"],
-    ),
-    (Kind::Readings, &["readings", "reading", "densities", "density", "densitometer"]),
-    (Kind::Blank, &["blank", "unexposed", "clear", "fog", "base", "dmin"]),
-    (Kind::Grain, &["grain", "granularity", "field", "plain", "even", "flat"]),
-    (Kind::Edge, &["edge", "edges"]),
-    (Kind::Strip, &["strip", "strips", "wedge", "wedges", "steps", "step", "stepwedge", "sensitometry"]),
-    (Kind::Print, &["print", "prints", "target", "targets", "printed"]),
-    (Kind::Paper, &["paper"]),
+/// Kinds that words of names say, the weightiest first: 'step tablet' and 'print scanner tablet' are tablets.
+const WEIGHTIEST: [Kind; 11] = [
+    Kind::CalibrationFilm,
+    Kind::Readings,
+    Kind::Blank,
+    Kind::Grain,
+    Kind::Edge,
+    Kind::Strip,
+    Kind::Print,
+    Kind::Paper,
+    Kind::Bracket,
+    Kind::Record,
+    Kind::Exposures,
 ];
-
-/// Words that say nothing of the film.
-const NOISE: [&str; 30] = [
-    "scan",
-    "scans",
-    "scanned",
-    "scanner",
-    "img",
-    "image",
-    "images",
-    "dsc",
-    "pic",
-    "picture",
-    "pictures",
-    "photo",
-    "file",
-    "files",
-    "copy",
-    "final",
-    "raw",
-    "neg",
-    "negs",
-    "negative",
-    "negatives",
-    "film",
-    "films",
-    "crop",
-    "export",
-    "tif",
-    "tiff",
-    "jpg",
-    "png",
-    "of",
-];
-
-/// Units whose number is a setting of the scan.
-const UNITS: [&str; 7] = ["bit", "bits", "dpi", "ppi", "px", "mm", "um"];
 
 /// Reads a path relative to the folder, '/' between its parts, with the ending left away.
 pub(super) fn read(stem: &str, folders: &[&str]) -> Name {
     let mut name = read_part(stem);
     let mut folder_film = Vec::new();
+    let mut among = Vec::new();
     for folder in folders.iter().rev() {
         let outer = read_part(folder);
         // The name of a file says what it is; its folder only where the name does not.
         if name.kinds.is_empty() {
             name.add(&outer);
-        } else {
-            name.roll = name.roll.or(outer.roll);
-            name.reference |= outer.reference;
         }
+        name.add_of_film(&outer);
         if folder_film.is_empty() && outer.has_letters() {
             folder_film = outer.film;
         }
+        among.extend(outer.kinds);
+        among.extend(outer.wedge.then_some(Kind::Strip));
     }
     if !name.has_letters() && !folder_film.is_empty() {
         name.counter = name.counter.or_else(|| name.film.last().and_then(Word::number));
         name.film = folder_film;
     }
+    name.tell_wedges(&among);
     name
 }
 
@@ -152,114 +164,186 @@ pub(crate) fn film_of(stem: &str) -> (String, Option<f64>) {
     (label(&film), speed)
 }
 
+/// What the label of a film says: its words, its roll.
+pub(super) fn read_film(label: &str) -> Name {
+    read_part(label)
+}
+
 /// The words of the innermost folder that names anything.
 pub(super) fn folder_words(folders: &[&str]) -> Vec<Word> {
     let named = folders.iter().rev().map(|folder| read_part(folder)).find(Name::has_letters);
     named.map(|name| name.film).unwrap_or_default()
 }
 
+/// What is read of one part of a path, word by word.
+#[derive(Default)]
+struct Reading {
+    name: Name,
+    kinds: Vec<(usize, Kind)>,
+    left: Vec<(usize, Word)>,
+}
+
 fn read_part(part: &str) -> Name {
     let words = words(part);
-    let mut name = Name::default();
-    let mut found: Vec<(usize, Kind)> = Vec::new();
-    let mut left: Vec<(usize, Word)> = Vec::new();
+    let mut reading = Reading::default();
     let mut at = 0;
     while at < words.len() {
-        let word = &words[at];
-        let next = words.get(at + 1).and_then(Word::number);
-        let text = word.text.as_str();
-        match text {
-            "roll" | "rolls" | "r" if next.is_some() => {
-                name.roll = next;
-                at += 1;
+        at += reading.take(&words[at..], at).max(1);
+    }
+    reading.name()
+}
+
+impl Reading {
+    /// Takes what begins with the first of `words`, which is word `at`; how many words that is.
+    fn take(&mut self, words: &[Word], at: usize) -> usize {
+        let word = &words[0];
+        let next = words.get(1);
+        let number = next.and_then(Word::number);
+        if let Some(taken) = self.take_number(words) {
+            return taken;
+        }
+        match means(&word.text) {
+            Some(Means::Roll)
+                if next.and_then(Word::roll).is_some() && (number.is_some() || word.text != "r") =>
+            {
+                self.name.roll = next.and_then(Word::roll);
+                return 2;
             }
-            "ei" if next.is_some() => {
-                name.exposure_index = next;
-                at += 1;
+            Some(Means::MayBeRoll) => {
+                self.name.filmed = true;
+                let roll = next.and_then(Word::roll).filter(|roll| *roll < 10);
+                self.name.roll = self.name.roll.or(roll);
+                return 1 + usize::from(roll.is_some());
             }
-            "exposure" if words.get(at + 1).is_some_and(|word| word.text == "index") => {
-                name.exposure_index = words.get(at + 2).and_then(Word::number);
-                at += 1 + usize::from(name.exposure_index.is_some());
+            Some(Means::Index) if number.is_some() => {
+                self.name.exposure_index = number;
+                return 2;
             }
-            "bracket" | "brackets" | "bracketed" => name.frame = true,
-            "frame" | "frames" => {
-                name.frame = true;
-                name.counter = name.counter.or(next);
-                at += usize::from(next.is_some());
+            Some(Means::Kind(Kind::Exposures)) if next.is_some_and(|word| word.text == "index") => {
+                self.name.exposure_index = words.get(2).and_then(Word::number);
+                return 2 + usize::from(self.name.exposure_index.is_some());
             }
-            "no" | "nr" | "v" if next.is_some() => {
-                name.counter = next;
-                at += 1;
+            Some(Means::Numbered) => {
+                self.name.counter = self.name.counter.or(number);
+                return 1 + usize::from(number.is_some());
             }
-            "reference" | "ref" => name.reference = true,
-            "reflection" | "reflective" => name.printed = true,
-            _ if is_unit_behind(&words, at) => at += 1,
-            _ if date(&words, at) > 0 => at += date(&words, at) - 1,
-            _ => {
-                name.filmed |= matches!(text, "film" | "films" | "negative" | "neg" | "transmission");
-                match KINDS.iter().find(|(_, words)| words.contains(&text)) {
-                    Some((kind, _)) => found.push((at, *kind)),
-                    None if NOISE.contains(&text) => {}
-                    None => left.push((at, word.clone())),
+            Some(Means::Frame) => {
+                self.name.frame = true;
+                self.name.counter = self.name.counter.or(number);
+                return 1 + usize::from(number.is_some());
+            }
+            Some(Means::Wedge | Means::Kind(Kind::CalibrationFilm)) => {
+                match means(&word.text) {
+                    Some(Means::Kind(kind)) => self.kinds.push((at, kind)),
+                    _ => self.name.wedge = true,
                 }
+                // 'Stufenkeil B', 'escala de grises B'.
+                let silent = |word: &&Word| means(&word.text) == Some(Means::Nothing);
+                let between = words[1..].iter().take_while(silent).count();
+                let letter = words.get(1 + between).and_then(Word::letter);
+                self.name.tablet = self.name.tablet.or(letter);
+                return if letter.is_some() { 2 + between } else { 1 };
             }
+            Some(Means::Kind(kind)) => {
+                self.name.frame |= kind == Kind::Bracket;
+                self.kinds.push((at, kind));
+            }
+            Some(Means::Reference) => self.name.reference = true,
+            Some(Means::Printed) => self.name.printed = true,
+            Some(Means::Filmed) => self.name.filmed = true,
+            Some(Means::Roll) if word.text != "r" => {}
+            Some(Means::Nothing | Means::Minutes | Means::Unit | Means::Developer) => {}
+            _ => self.left.push((at, word.clone())),
         }
-        at += 1;
+        1
     }
-    name.printed |= found.iter().any(|(_, kind)| matches!(kind, Kind::Print | Kind::Paper));
-    // 'step tablet' and 'print scanner tablet' are tablets: kinds in the order of the table.
-    name.kinds =
-        KINDS.iter().map(|(kind, _)| *kind).filter(|kind| found.iter().any(|f| f.1 == *kind)).collect();
-    let last_kind = found.iter().map(|(at, _)| *at).max();
-    // Behind the word for what it is, numbers count.
-    while let Some((at, word)) = left.last() {
-        let behind =
-            last_kind.is_some_and(|kind| *at > kind) && left.iter().any(|(at, _)| Some(*at) < last_kind);
-        if word.number().is_none() || !(behind || (word.counts() && left.len() > 1)) {
-            break;
+
+    /// Takes a number that is no film's: a date, a time, a temperature, a count in brackets; how many words that is.
+    fn take_number(&mut self, words: &[Word]) -> Option<usize> {
+        let number = words[0].number()?;
+        let says = |place: usize| words.get(place).and_then(|word| means(&word.text));
+        let dated = date(words);
+        if dated > 0 {
+            return Some(dated);
         }
-        name.counter = name.counter.or(word.number());
-        left.pop();
+        if let (Some(over), Some(Means::Seconds)) = (words.get(1).and_then(Word::number), says(2)) {
+            self.name.seconds = Some((number, over)).filter(|_| over > 0);
+            return Some(3);
+        }
+        match says(1) {
+            Some(Means::Minutes) => self.name.minutes = Some(number),
+            Some(Means::Celsius) if (15..=40).contains(&number) => self.name.celsius = Some(number),
+            Some(Means::Seconds) => self.name.seconds = Some((number, 1)),
+            Some(Means::Unit) => {}
+            _ if words[0].sign == Some('(') => {
+                self.name.counter = self.name.counter.or(Some(number));
+                return Some(1);
+            }
+            _ => return None,
+        }
+        Some(2)
     }
-    name.film = left.into_iter().map(|(_, word)| word).collect();
-    name
+
+    fn name(self) -> Name {
+        let Self { mut name, kinds, mut left } = self;
+        name.printed |= kinds.iter().any(|(_, kind)| matches!(kind, Kind::Print | Kind::Paper));
+        name.kinds =
+            WEIGHTIEST.into_iter().filter(|kind| kinds.iter().any(|found| found.1 == *kind)).collect();
+        let last_kind = kinds.iter().map(|(at, _)| *at).max();
+        // Behind the word for what it is, numbers count.
+        while let Some((at, word)) = left.last() {
+            let behind =
+                last_kind.is_some_and(|kind| *at > kind) && left.iter().any(|(at, _)| Some(*at) < last_kind);
+            if word.number().is_none() || !(behind || (word.counts() && left.len() > 1)) {
+                break;
+            }
+            name.counter = name.counter.or(word.number());
+            left.pop();
+        }
+        name.film = left.into_iter().map(|(_, word)| word).collect();
+        name
+    }
 }
 
-/// Whether a number and a unit stand here, as in '4000 dpi'.
-fn is_unit_behind(words: &[Word], at: usize) -> bool {
-    words[at].number().is_some() && words.get(at + 1).is_some_and(|word| UNITS.contains(&word.text.as_str()))
-}
-
-/// How many words of a date stand here: '20260412', '2026 04 12'.
-fn date(words: &[Word], at: usize) -> usize {
-    let number = |ahead: usize| words.get(at + ahead).and_then(Word::number);
-    match (words[at].text.len(), number(0), number(1), number(2)) {
+/// How many words of a date stand here: '20260412', '2026 04 12', '12.04.2026', '120426'.
+fn date(words: &[Word]) -> usize {
+    let number = |ahead: usize| words.get(ahead).and_then(Word::number);
+    match (words[0].text.len(), number(0), number(1), number(2)) {
         (8, Some(day), ..) if (19_000_101..=21_001_231).contains(&day) => 1,
-        (4, Some(1900..=2100), Some(1..=12), Some(1..=31)) => 3,
+        (4, Some(1900..=2100), Some(1..=12), Some(1..=31))
+        | (1 | 2, Some(1..=31), Some(1..=12), Some(1900..=2100)) => 3,
+        (6, Some(day), ..) if short_date(day) => 1,
         _ => 0,
     }
+}
+
+/// Whether six digits are day, month and year, or year, month and day.
+fn short_date(day: u32) -> bool {
+    let (a, b, c) = (day / 10_000, day / 100 % 100, day % 100);
+    (1..=12).contains(&b) && ((1..=31).contains(&a) || (1..=31).contains(&c))
 }
 
 /// Words and numbers of a text: parted by signs, blanks, a change from small to capital letters, and between letters and
 /// digits.
 pub(super) fn words(text: &str) -> Vec<Word> {
-    let mut words: Vec<String> = Vec::new();
-    let mut before: Option<char> = None;
+    let mut words: Vec<(String, Option<char>)> = Vec::new();
+    let (mut before, mut sign): (Option<char>, Option<char>) = (None, None);
     for c in text.nfc() {
         if !c.is_alphanumeric() {
-            before = None;
+            (before, sign) = (None, Some(c));
             continue;
         }
         let parts = before.is_none_or(|before| {
             before.is_numeric() != c.is_numeric() || (before.is_lowercase() && c.is_uppercase())
         });
         match words.last_mut() {
-            Some(word) if !parts => word.push(c),
-            _ => words.push(c.to_string()),
+            Some((word, _)) if !parts => word.push(c),
+            _ => words.push((c.to_string(), sign)),
         }
-        before = Some(c);
+        (before, sign) = (Some(c), None);
     }
-    words.into_iter().map(|shown| Word { text: shown.to_lowercase().nfc().collect(), shown }).collect()
+    let word = |(shown, sign): (String, _)| Word { text: shown.to_lowercase().nfc().collect(), shown, sign };
+    words.into_iter().map(word).collect()
 }
 
 /// How words are written as a label: 'tern', '160' as 'Tern 160'.

@@ -5,13 +5,14 @@ use std::path::{Path, PathBuf};
 
 use twinwedge_core::document::Series;
 use twinwedge_core::found::Found;
+use twinwedge_core::geometry::Point;
 use twinwedge_core::problem::Problem;
 use twinwedge_core::words::Sentence;
 
 use super::kinds::{Kind, sure};
 use super::names::words;
 use super::placing::Placed;
-use super::{List, Sighted, films};
+use super::{List, Sighted, TableSaid, beside, films};
 use crate::import::ListRow;
 use crate::store::paths;
 
@@ -53,10 +54,28 @@ pub struct File {
     pub settled: bool,
     /// The row of the folder's list that names it.
     pub(super) listed: Option<usize>,
-    pub(super) printed: bool,
-    pub(super) reference: bool,
+    /// What its name and its table say beside that.
+    pub(super) said: Said,
+    /// What speaks against it beside the other files of the folder.
+    against: Vec<String>,
     /// The exposure index that a frame was metered at: as its name, a list or a person says.
     pub exposure_index: Option<f64>,
+}
+
+/// What names and tables say of a file.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct Said {
+    pub(super) printed: bool,
+    pub(super) reference: bool,
+    /// Minutes of development.
+    pub(super) minutes: Option<u32>,
+    /// Degrees Celsius of development.
+    pub(super) celsius: Option<u32>,
+    /// Seconds of the exposure through the tablet.
+    pub(super) seconds: Option<f64>,
+    /// Which of several tablets.
+    pub(super) tablet: Option<char>,
+    pub(super) table: TableSaid,
 }
 
 /// What a doubt asks for.
@@ -74,6 +93,8 @@ pub enum Asked {
     Which,
     /// Where its steps lie.
     Where,
+    /// Whether it is right although it does not go with the other files.
+    Odd,
 }
 
 /// Files with doubts of the same kind.
@@ -83,8 +104,18 @@ pub struct Group {
     pub asked: Asked,
     /// What all of them are taken for.
     pub kind: Kind,
+    /// The steps of all of them, where it is asked where these lie.
+    pub steps: Option<usize>,
     /// Indices of the files.
     pub files: Vec<usize>,
+}
+
+impl Group {
+    /// Whether all of them can be right as they stand.
+    #[must_use]
+    pub fn may_be_right(&self) -> bool {
+        !matches!(self.asked, Asked::Unreadable | Asked::Index)
+    }
 }
 
 /// What is said of a frame of which nothing says it.
@@ -98,14 +129,21 @@ impl File {
         self.kind.value == Kind::Frame && self.exposure_index.is_none()
     }
 
+    /// Where its steps lie in the scan's pixels, as they were found: corners from the first step on, along it and back.
+    #[must_use]
+    pub fn corners(&self) -> Option<[Point; 4]> {
+        let placed = self.placed.as_ref().filter(|placed| placed.found() && self.kind.value.stepped())?;
+        Some(placed.quad(self.kind.value, placed.steps).0.corners)
+    }
+
     /// What speaks against what it is taken for, each a sentence.
     pub fn doubts(&self) -> impl Iterator<Item = String> {
         let open = if self.settled { 0 } else { usize::MAX };
         let film = if self.kind.value.of_film() { self.film.doubts.as_slice() } else { &[] };
         let steps = self.placed.as_ref().filter(|_| self.kind.value.stepped());
         let steps = steps.map_or(&[][..], |placed| placed.doubts.as_slice());
-        let doubts = self.kind.doubts.iter().chain(film);
-        let doubts = doubts.map(Sentence::to_string).chain(self.beside.iter().cloned());
+        let doubts = self.kind.doubts.iter().chain(film).map(Sentence::to_string);
+        let doubts = doubts.chain(self.beside.iter().chain(&self.against).map(ToString::to_string));
         let doubts = doubts.chain(steps.iter().map(Sentence::to_string));
         // What is lacking is not settled by saying that it is right.
         let lacking = self.lacks_index().then(|| NO_INDEX.to_owned());
@@ -127,6 +165,8 @@ impl File {
             Asked::Kind
         } else if self.kind.value.of_film() && !self.film.doubts.is_empty() {
             Asked::Film
+        } else if !self.against.is_empty() {
+            Asked::Odd
         } else if !self.beside.is_empty() {
             Asked::Which
         } else {
@@ -201,6 +241,10 @@ impl Plan {
             known,
         };
         plan.follow_list(list);
+        for (index, doubt) in beside::against(&plan.files) {
+            plan.files[index].against.push(doubt);
+        }
+        plan.notes.extend(beside::compared(folder, &plan.files));
         plan.settle();
         plan
     }
@@ -265,7 +309,7 @@ impl Plan {
                 Found { doubts: shows_other.then_some(doubt.into()).into_iter().collect(), ..sure(kind) };
             let film = row.get("film");
             file.film = sure(kind.of_film().then(|| film.to_owned()));
-            file.reference |= row.get("role") == "reference";
+            file.said.reference |= row.get("role") == "reference";
             file.exposure_index = positive(row.get("exposure_index").parse().ok()).or(file.exposure_index);
             file.listed = Some(number);
         }
@@ -298,6 +342,8 @@ impl Plan {
             let place = (film.clone(), kind, index_of);
             if kind == Kind::Frame && (listed || index_of.is_none()) {
                 // A list may have two frames at one index; of some it may not be known yet.
+            } else if !kind.taken() || (kind == Kind::Readings && scanned.contains(&film) && !listed) {
+                // What is not taken in may be there twice.
             } else if let Some(first) = seen.get(&place) {
                 twice.push((*first, index));
             } else {
@@ -305,9 +351,8 @@ impl Plan {
             }
             let has = self.known.get(&film).copied();
             let beside = match kind {
-                Kind::Readings if scanned.contains(&film) && !listed => Some(format!(
-                    "The strip of {film} is scanned, too: these readings are left out, for they would count as an additional strip."
-                )),
+                // They were compared with the scan, which is taken.
+                Kind::Readings if scanned.contains(&film) && !listed => None,
                 Kind::Readings | Kind::Strip if has.is_some_and(|has| has.strip) => Some(format!(
                     "{film} has readings in the series: this is taken as an additional strip of the same roll."
                 )),
@@ -329,7 +374,10 @@ impl Plan {
                 let doubt = format!("{shown} is a frame at the same exposure index: both are taken.");
                 self.files[index].beside.push(doubt);
             } else if kind == Kind::Strip || kind == Kind::Readings {
-                if !listed {
+                // Names that give each its own time of exposure say that there are two.
+                let times = (self.files[first].said.seconds, self.files[index].said.seconds);
+                let told = matches!(times, (Some(a), Some(b)) if (a / b - 1.0).abs() > 0.1);
+                if !listed && !told {
                     let doubt =
                         format!("Beside {shown} it is taken as an additional strip of the same roll.");
                     self.files[index].beside.push(doubt);
@@ -349,7 +397,7 @@ impl Plan {
             return;
         }
         let of_film = |file: &&File| file.kind.value.of_film() && file.film.value.is_some();
-        let said = self.files.iter().filter(of_film).find(|file| file.reference);
+        let said = self.files.iter().filter(of_film).find(|file| file.said.reference);
         if let Some(said) = said {
             self.reference = sure(said.film.value.clone());
             return;
@@ -391,11 +439,53 @@ impl Plan {
     /// Doubtful files, those with doubts of one kind together; what cannot be read first.
     #[must_use]
     pub fn groups(&self) -> Vec<Group> {
-        let mut groups: BTreeMap<(Asked, Kind), Vec<usize>> = BTreeMap::new();
+        let mut groups: BTreeMap<(Asked, Kind, Option<usize>), Vec<usize>> = BTreeMap::new();
         for (index, file) in self.files.iter().enumerate().filter(|(_, file)| file.doubtful()) {
-            groups.entry((file.asked(), file.kind.value)).or_default().push(index);
+            let asked = file.asked();
+            let steps = file.steps.filter(|_| asked == Asked::Where);
+            groups.entry((asked, file.kind.value, steps)).or_default().push(index);
         }
-        groups.into_iter().map(|((asked, kind), files)| Group { asked, kind, files }).collect()
+        let group = |((asked, kind, steps), files)| Group { asked, kind, steps, files };
+        groups.into_iter().map(group).collect()
+    }
+
+    /// What is asked of a group of doubtful files, once for all of them.
+    #[must_use]
+    pub fn question(&self, group: &Group) -> String {
+        let count = group.files.len();
+        let files = if count == 1 { "1 file".to_owned() } else { format!("{count} files") };
+        let these = match count {
+            1 => format!("This {}", group.kind.words()),
+            _ => format!("These {count} {}", group.kind.several()),
+        };
+        match group.asked {
+            Asked::Unreadable => format!("Cannot be read: {files}"),
+            Asked::Index => format!("Which exposure index? {files}: {}", group.kind.words()),
+            Asked::Film => format!("Which film? {files}: {}", group.kind.words()),
+            Asked::Kind if group.kind == Kind::Other => {
+                format!("What is it? {files}, left out as it stands")
+            }
+            Asked::Kind => format!("What is it? {files} taken for: {}", group.kind.words()),
+            Asked::Where => match group.steps {
+                Some(steps) => format!("{these}: {steps} steps{}?", self.tablet_of(steps)),
+                None => format!("Where are the steps? {files}: {}", group.kind.words()),
+            },
+            Asked::Odd => format!("{these}: right, although not like the others?"),
+            Asked::Which => format!("Which of them? {files}: {}", group.kind.words()),
+        }
+    }
+
+    /// ' of NAME', if one tablet of the folder has so many steps.
+    fn tablet_of(&self, steps: usize) -> String {
+        let tablets = self.files.iter().filter(|file| file.kind.value == Kind::Tablet);
+        let mut tablets = tablets.filter(|file| file.steps == Some(steps));
+        match (tablets.next(), tablets.next()) {
+            (Some(only), None) => {
+                let stem = only.path.file_stem().unwrap_or_default().to_string_lossy();
+                format!(" of {stem}")
+            }
+            _ => String::new(),
+        }
     }
 
     /// Files that would be taken in and in whose case nothing is doubtful.
@@ -526,13 +616,24 @@ fn parts(file: &Sighted) -> films::File<'_> {
     }
 }
 
-/// Whether a film is looked for: also where it is not known what the file is.
+/// Whether a film is looked for: also where it is not known what the file is. Records and times may be of one film or of all.
 fn belongs(file: &Sighted) -> bool {
-    file.kind.value.of_film() || (file.kind.value == Kind::Other && !file.kind.is_sure())
+    let of_one = matches!(file.kind.value, Kind::Record | Kind::Exposures) && file.name.has_letters();
+    file.kind.value.of_film() || of_one || (file.kind.value == Kind::Other && !file.kind.is_sure())
 }
 
 fn with_film(file: Sighted, film: Found<Option<String>>) -> File {
-    let Sighted { path, shown, name, kind, scan, steps, stairs: _, placed, thumb, problem } = file;
+    let Sighted { path, shown, name, kind, scan, steps, placed, table, thumb, problem, .. } = file;
+    let seconds = name.seconds.map(|(over, under)| f64::from(over) / f64::from(under));
+    let said = Said {
+        printed: name.printed,
+        reference: name.reference,
+        minutes: name.minutes,
+        celsius: name.celsius,
+        seconds,
+        tablet: name.tablet,
+        table,
+    };
     File {
         path,
         shown,
@@ -546,8 +647,8 @@ fn with_film(file: Sighted, film: Found<Option<String>>) -> File {
         problem,
         settled: false,
         listed: None,
-        printed: name.printed,
-        reference: name.reference,
+        said,
+        against: Vec::new(),
         exposure_index: positive(name.exposure_index.map(f64::from)),
     }
 }

@@ -62,13 +62,12 @@ impl Maker<'_> {
         let mut values = vec![("file", path), ("kind", kind.to_owned())];
         if let (true, Some(film)) = (file.kind.value.of_film(), &file.film.value) {
             values.push(("film", film.clone()));
-            // 'Tern 160, roll 2' is a roll of 'Tern 160' where that film is there.
-            if let Some((head, _)) = film.rsplit_once(", roll ")
-                && (self.plan.knows(head)
-                    || self.files.iter().any(|other| other.film.value.as_deref() == Some(head)))
-            {
-                values.push(("roll_of", head.to_owned()));
-            }
+            values.extend(self.roll_of(film).map(|head| ("roll_of", head)));
+            values.extend(file.said.minutes.map(|minutes| ("minutes", minutes.to_string())));
+            values.extend(file.said.celsius.map(|celsius| ("temperature", celsius.to_string())));
+        }
+        if let (Kind::Strip | Kind::Readings, Some(seconds)) = (file.kind.value, file.said.seconds) {
+            values.push(("seconds", seconds.to_string()));
         }
         if file.kind.value == Kind::CalibrationPrint {
             values.push(("seen", "print".to_owned()));
@@ -87,6 +86,25 @@ impl Maker<'_> {
             values.extend(self.calibration(printed).map(|calibration| ("calibration", calibration)));
         }
         values
+    }
+
+    /// The film that this is another roll of: 'Tern 160, roll 2' is one of 'Tern 160' where that film is there, 'Tern 160, 13 min'
+    /// one of the roll with the shortest time.
+    fn roll_of(&self, film: &str) -> Option<String> {
+        if let Some((head, _)) = film.rsplit_once(", roll ") {
+            let there = |other: &&File| other.film.value.as_deref() == Some(head);
+            let known = self.plan.knows(head) || self.files.iter().any(there);
+            return known.then(|| head.to_owned());
+        }
+        let timed = |label: &str| -> Option<(String, u32)> {
+            let (head, time) = label.rsplit_once(", ")?;
+            Some((head.to_owned(), time.strip_suffix(" min")?.parse().ok()?))
+        };
+        let (own, _) = timed(film)?;
+        let rolls = self.files.iter().filter_map(|file| file.film.value.as_deref());
+        let rolls = rolls.filter_map(|label| Some((timed(label)?, label)));
+        let shortest = rolls.filter(|((head, _), _)| *head == own).min_by_key(|((_, minutes), _)| *minutes);
+        shortest.filter(|(_, label)| *label != film).map(|(_, label)| label.to_owned())
     }
 
     /// A row of the folder's list with its paths as they are seen from the series.
@@ -131,7 +149,7 @@ impl Maker<'_> {
         }
         let in_folder = self.files.iter().filter(|file| file.kind.value == Kind::Tablet);
         let in_folder = in_folder
-            .filter(|tablet| tablet.printed == printed)
+            .filter(|tablet| tablet.said.printed == printed)
             .filter_map(|tablet| Some((paths::relative(self.folder, &tablet.path), tablet.steps?)));
         let in_series = self.series.tablets.iter().map(|(id, tablet)| (id.0.clone(), tablet.steps.len()));
         let all: Vec<(String, usize)> = in_folder.chain(in_series).collect();

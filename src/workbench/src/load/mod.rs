@@ -33,6 +33,7 @@ pub use patches::{PatchRead, patches};
 pub use small::{SmallCopy, small};
 pub use spectra::{Spectra, spectra, spectrum};
 pub use table::{Stated, Table, readings, table, tablet};
+pub(crate) use table::{grid, number_in};
 
 /// Limits on what is decoded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

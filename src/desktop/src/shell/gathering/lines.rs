@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use twinwedge_workbench::folder::{Asked, Group, Kind, Plan};
+use twinwedge_workbench::folder::{Group, Plan};
 
 /// Height of a head.
 const HEAD: f32 = 44.0;
@@ -79,21 +79,6 @@ impl Lines {
                 (self.lines[index].0, begins, self.lines[index].1)
             })
             .take_while(move |(_, begins, _)| *begins < bottom)
-    }
-}
-
-/// What a group of doubtful files is called.
-pub(super) fn title(group: &Group) -> String {
-    let count = group.files.len();
-    let files = if count == 1 { "1 file".to_owned() } else { format!("{count} files") };
-    match group.asked {
-        Asked::Unreadable => format!("Cannot be read: {files}"),
-        Asked::Index => format!("Which exposure index? {files}: {}", group.kind.words()),
-        Asked::Film => format!("Which film? {files}: {}", group.kind.words()),
-        Asked::Kind if group.kind == Kind::Other => format!("What is it? {files}, left out as it stands"),
-        Asked::Kind => format!("What is it? {files} taken for: {}", group.kind.words()),
-        Asked::Where => format!("Where are the steps? {files}: {}", group.kind.words()),
-        Asked::Which => format!("Which of them? {files}: {}", group.kind.words()),
     }
 }
 

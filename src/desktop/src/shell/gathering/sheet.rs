@@ -6,9 +6,9 @@ use egui::{
     Align, ColorImage, ComboBox, Id, Layout, Rect, RichText, ScrollArea, Sense, TextureHandle,
     TextureOptions, Ui, UiBuilder, WidgetInfo, pos2, vec2,
 };
-use twinwedge_workbench::folder::{Asked, Kind, Plan};
+use twinwedge_workbench::folder::{Kind, Plan};
 
-use super::lines::{Lines, What, title};
+use super::lines::{Lines, What};
 use crate::appearance::{STEP, Tokens, fonts, widgets};
 
 /// Most thumbnails kept as textures.
@@ -165,8 +165,8 @@ impl Sheet {
 
     fn group(&self, ui: &mut Ui, number: usize) -> Option<Wish> {
         let group = self.lines.groups.get(number)?;
-        ui.label(fonts::strong(title(group)));
-        if matches!(group.asked, Asked::Unreadable | Asked::Index) {
+        ui.label(fonts::strong(self.plan.question(group)));
+        if !group.may_be_right() {
             return None;
         }
         let mut pressed = false;
@@ -363,6 +363,9 @@ impl Sheet {
             Kind::CalibrationPrint,
             Kind::Tablet,
             Kind::Paper,
+            Kind::Bracket,
+            Kind::Record,
+            Kind::Exposures,
         ] {
             let count = self.counts(kind);
             if count > 0 {

@@ -37,7 +37,11 @@ fn says(cell: &str) -> Says {
     let word = bare.trim_matches(|c: char| c.is_ascii_digit() || " _-.:".contains(c));
     let has = |words: &[&str]| words.iter().any(|part| word.contains(part));
     let is = |words: &[&str]| words.contains(&word);
-    if is(&["step", "no", "nr", "n", "#", "number", "patch", "field", "stufe", "feld"])
+    let steps = [
+        "step", "no", "nr", "n", "#", "number", "patch", "field", "stufe", "feld", "palier", "plage", "paso",
+        "gradino",
+    ];
+    if is(&steps)
         || (word.starts_with("step") && !has(&["dens", "tablet", "wedge"]))
         || (word.starts_with("patch") && !has(&["dens"]))
         || cell.trim() == "#"
@@ -50,7 +54,7 @@ fn says(cell: &str) -> Says {
     {
         return Says::Uncertainty;
     }
-    if is(&["avg", "mittel"]) || has(&["mean", "average", "mittelwert"]) {
+    if is(&["avg", "mittel"]) || has(&["mean", "average", "mittelwert", "moyenne", "promedio"]) {
         return Says::Mean;
     }
     if has(&["tablet", "wedge"]) {

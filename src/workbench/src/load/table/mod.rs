@@ -66,6 +66,18 @@ pub fn table(text: &str, name: &str) -> Result<Table, Problem> {
     Ok(Table { readings, stated: read.stated, notes: read.notes })
 }
 
+/// The cells of a text line by line, as tables are divided into them; remarks and blank lines aside. For whoever asks what a text
+/// is before it is read as that.
+pub(crate) fn grid(text: &str) -> Vec<Vec<String>> {
+    let lines = Lines::of(text).lines.into_iter().filter(|line| !line.remark);
+    lines.map(|line| line.cells).collect()
+}
+
+/// The number that a cell holds, with decimal point or comma.
+pub(crate) fn number_in(cell: &str) -> Option<f64> {
+    number(cell)
+}
+
 /// The readings of [`table`] alone.
 ///
 /// # Errors

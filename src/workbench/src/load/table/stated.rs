@@ -45,7 +45,7 @@ impl Stated {
         let key = key.to_lowercase();
         let value = value.trim_matches(|c: char| c == '"' || ";,\t ".contains(c));
         let slot = match key.trim_matches(|c: char| " \"'".contains(c)) {
-            "film" => &mut self.film,
+            "film" | "pellicule" | "película" | "pelicula" | "pellicola" => &mut self.film,
             "tablet" => &mut self.tablet,
             "exposure" => &mut self.exposure,
             "base_fog" | "base+fog" | "base + fog" | "base fog" | "b+f" | "fog" => &mut self.base_fog,
