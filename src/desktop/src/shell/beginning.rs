@@ -38,7 +38,7 @@ pub enum First {
 
 /// One of the two films as it is entered.
 #[derive(Debug, Default)]
-struct Film {
+struct EnteredFilm {
     file: Option<PathBuf>,
     label: String,
     box_speed: Option<f64>,
@@ -48,7 +48,7 @@ struct Film {
     problem: Option<String>,
 }
 
-impl Film {
+impl EnteredFilm {
     fn chosen(&mut self, path: PathBuf, ctx: &egui::Context) {
         let of = path.clone();
         self.looking =
@@ -140,7 +140,7 @@ pub enum News {
 /// The sheet.
 #[derive(Debug)]
 pub struct Beginning {
-    films: [Film; 2],
+    films: [EnteredFilm; 2],
     tablet: Tablet,
     light: Light,
     taking: Option<Work<(Operation, Vec<Problem>)>>,
@@ -202,7 +202,7 @@ impl Beginning {
 
     /// What has come of it since it was last asked.
     pub fn news(&mut self, session: &Session, ctx: &egui::Context) -> Option<News> {
-        self.films.iter_mut().for_each(Film::news);
+        self.films.iter_mut().for_each(EnteredFilm::news);
         if let Some(found) = self.tablet.looking.as_ref().and_then(Work::news) {
             self.tablet.looking = None;
             match found {
@@ -235,7 +235,7 @@ impl Beginning {
 
     /// All that was entered; else what is still to come.
     fn entered(&self) -> Result<Begun, String> {
-        let film = |film: &Film, name: &str| {
+        let film = |film: &EnteredFilm, name: &str| {
             let file = film.file.clone().ok_or_else(|| format!("Choose the file of the {name}."))?;
             let label = film.label.trim().to_owned();
             if film.looking.is_some() {
@@ -373,7 +373,7 @@ impl Beginning {
     }
 }
 
-fn film(ui: &mut Ui, film: &mut Film, which: First, outbox: &mut Outbox) {
+fn film(ui: &mut Ui, film: &mut EnteredFilm, which: First, outbox: &mut Outbox) {
     let (number, name, about) = match which {
         First::Reference => ("1", "Reference film", "The film that all others are compared with."),
         _ => ("2", "Candidate film", "The film under test. More candidates can come later."),
