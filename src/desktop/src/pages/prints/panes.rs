@@ -239,7 +239,8 @@ fn legend(ui: &mut Ui, rect: Rect, candidate: &str) {
             Rect::from_min_size(bar.min + vec2(f32::from(step) * width, 0.0), vec2(width + 0.5, SIZE.y));
         painter.rect_filled(place, 0.0, over::surround(1.0 - f32::from(step) / f32::from(STEPS - 1)));
     }
-    let range = format::number(DIFFERENCE_RANGE, 1);
+    // From black to white is the whole range, half of it to either side of equal.
+    let range = format::number(DIFFERENCE_RANGE / 2.0, 1);
     let below = bar.bottom() + 4.0;
     for (x, align, words) in [
         (bar.left(), Align2::LEFT_TOP, format!("−{range} D")),
