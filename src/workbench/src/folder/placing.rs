@@ -63,12 +63,17 @@ impl Known {
         if kind == Kind::CalibrationPrint { &self.printed } else { &self.film }
     }
 
-    /// The number of steps of rows in which so many are counted: the one that comes nearest. Where ends are flat, some are missed
-    /// and some are counted too many.
-    fn nearest(&self, kind: Kind, counted: u32) -> Option<u32> {
+    /// The number of steps of rows in which so many are counted, in order, and whether no other can be meant: where ends are flat,
+    /// some are missed and a few are counted too many.
+    fn meant(&self, kind: Kind, counts: &[u32]) -> Option<(u32, bool)> {
         let known = self.of_kind(kind);
-        let counts = if known.is_empty() { &USUAL[..] } else { known };
-        counts.iter().copied().min_by_key(|count| count.abs_diff(counted))
+        let usual = if known.is_empty() { &USUAL[..] } else { known };
+        let (counted, most) =
+            (*counts.get((counts.len() * 3).div_ceil(4).saturating_sub(1))?, *counts.last()?);
+        let steps = usual.iter().copied().min_by_key(|steps| steps.abs_diff(counted))?;
+        let more = usual.iter().copied().find(|more| *more > steps);
+        let below = more.is_none_or(|more| 2 * most < steps + more);
+        Some((steps, known.len() == 1 || (below && counted + 3 >= steps)))
     }
 }
 
@@ -318,13 +323,13 @@ fn groups(
             like.iter().find(|(at, row)| kind(*at) == Kind::CalibrationFilm && row.doubts.is_empty());
         let mut counts: Vec<u32> = like.iter().map(|(_, row)| row.counted).collect();
         counts.sort_unstable();
-        let median = counts[counts.len() / 2];
         let own = like.iter().map(|(at, _)| kind(*at)).find(|kind| *kind != Kind::CalibrationFilm);
-        let nearest = known.nearest(own.unwrap_or(Kind::CalibrationFilm), median);
+        let meant = known.meant(own.unwrap_or(Kind::CalibrationFilm), &counts);
         let named = like.iter().find_map(|(at, _)| sought[*at].1.named);
-        let of_tablet_steps = of_tablet.map(|(_, row)| row.shape.steps);
-        let Some(steps) = named.or(of_tablet_steps).or(nearest) else { continue };
-        let certain = !known.film.is_empty() || whole.iter().filter(|whole| **whole == steps).count() > 1;
+        let said = named.or(of_tablet.map(|(_, row)| row.shape.steps));
+        let Some((steps, alone)) = said.map(|steps| (steps, true)).or(meant) else { continue };
+        let seen_whole = whole.iter().filter(|whole| **whole == steps).count() > 1;
+        let certain = alone && (!known.film.is_empty() || seen_whole);
         let of = |value: fn(&Row) -> f64, strips: bool| {
             let some = like.iter().filter(|(at, _)| !strips || kind(*at) != Kind::CalibrationFilm);
             robust::median(&some.map(|(_, row)| value(row)).collect::<Vec<_>>()).unwrap_or(0.0)
@@ -358,7 +363,7 @@ fn placed(
             let doubts = match by_others {
                 Some(group) if group.certain => Vec::new(),
                 Some(group) => vec![format!(
-                    "It seems to have {} steps like those beside it, but no tablet of the folder says so.",
+                    "It seems to have {} steps like those beside it, but nothing in the folder says so for certain.",
                     group.steps
                 ).into()],
                 None => row.doubts,
