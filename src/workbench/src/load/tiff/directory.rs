@@ -121,7 +121,14 @@ impl Directory {
             let value = numbers.next(wide).map_err(fault)?;
             let inside = at + 4 + wide as u64;
             at = inside + wide as u64;
-            let Some(size) = size_of_kind(kind) else { continue };
+            let size = match size_of_kind(kind) {
+                Some(size) => size,
+                // The decoder takes such an entry for a shorter one where numbers have 64 bits, and reads all behind it wrongly.
+                None if big => {
+                    return Err(source.damaged("an entry of its header is of a kind that is not known"));
+                }
+                None => continue,
+            };
             let bytes = count.saturating_mul(size);
             let entry = Entry { kind, count, at: if bytes <= wide as u64 { inside } else { value }, bytes };
             entry.check(source, tag)?;
