@@ -443,6 +443,7 @@ mod tests {
         let told_otherwise = [
             "report",
             "graph",
+            "slides",
             "tones",
             "check",
             "gather",

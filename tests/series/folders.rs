@@ -355,7 +355,7 @@ fn a_strip_that_nothing_places_is_found_before_the_edit() {
     let folder = crooked();
     let plan = look(folder.path(), &Series::default());
     let file = plan.files.iter().find(|file| file.shown == "a.tif").unwrap();
-    assert_eq!((file.kind.value, file.steps), (Kind::Strip, None), "only the list knows");
+    assert_eq!((file.kind.value, file.steps), (Kind::Strip, Some(21)), "the list says how many");
     let prepared = take::prepare(&plan, &Series::default(), folder.path(), &|_| true).unwrap();
     std::fs::remove_file(folder.path().join("a.tif")).unwrap();
     let mut session = session(Series::default(), folder.path());
@@ -374,32 +374,26 @@ fn a_strip_that_nothing_places_is_found_before_the_edit() {
 }
 
 #[test]
-fn taking_in_stops_while_it_reads_decodes_and_finds() {
-    type Told<'a> = &'a (dyn Fn(f32) -> bool + Sync);
-    type Way<'a> = &'a dyn Fn(Told<'_>) -> Result<(), Problem>;
+fn taking_a_list_in_stops_while_it_reads_decodes_and_finds() {
+    /// The share at which the strip is looked for: files are read before it.
+    const LOOKS: f32 = 0.5;
     let folder = crooked();
-    let plan = look(folder.path(), &Series::default());
-    let prepare = |told: Told<'_>| take::prepare(&plan, &Series::default(), folder.path(), told).map(drop);
     let list = folder.path().join("list.csv");
-    let listed = |told: Told<'_>| series_from_list_while(&list, told).map(drop);
-    // The share at which the strip is looked for: files are read before it.
-    let ways: [(&str, Way<'_>, f32); 2] = [("folder", &prepare, 0.75), ("list", &listed, 0.5)];
-    for (way, take, looks) in ways {
+    let take = |told: &(dyn Fn(f32) -> bool + Sync)| series_from_list_while(&list, told).map(drop);
+    let asked = AtomicUsize::new(0);
+    take(&|share| share < LOOKS || asked.fetch_add(1, Ordering::Relaxed) < usize::MAX).unwrap();
+    let all = asked.into_inner();
+    assert!(all > 50, "the strip's rows are asked for one by one, not {all} times");
+    let stopped = |told: &(dyn Fn(f32) -> bool + Sync), when: &str| {
+        let problem = take(told).expect_err(when);
+        assert!(problem.cause.contains("cancelled"), "{when}: {problem}");
+    };
+    stopped(&|_| false, "while files are read");
+    for part in [0, 10, all / 2, all - all / 10] {
         let asked = AtomicUsize::new(0);
-        take(&|share| share < looks || asked.fetch_add(1, Ordering::Relaxed) < usize::MAX).unwrap();
-        let all = asked.into_inner();
-        assert!(all > 50, "{way}: the strip's rows are asked for one by one, not {all} times");
-        let stopped = |told: Told<'_>, when: &str| {
-            let problem = take(told).expect_err(when);
-            assert!(problem.cause.contains("cancelled"), "{way}, {when}: {problem}");
-        };
-        stopped(&|_| false, "while files are read");
-        for part in [0, 10, all / 2, all - all / 10] {
-            let asked = AtomicUsize::new(0);
-            stopped(
-                &|share| share < looks || asked.fetch_add(1, Ordering::Relaxed) < part,
-                &format!("question {part} of {all} while the strip is decoded and looked for"),
-            );
-        }
+        stopped(
+            &|share| share < LOOKS || asked.fetch_add(1, Ordering::Relaxed) < part,
+            &format!("question {part} of {all} while the strip is decoded and looked for"),
+        );
     }
 }

@@ -19,8 +19,9 @@ const LEAST_GRADIENT: f64 = 0.1;
 /// How far past the end steps the table goes on at their slope before it stays: so that the noise of an area that is as
 /// dark or as light as an end step averages out. Results there are flagged all the same.
 const MARGIN: f64 = 0.15;
-/// Offsets of codes that are tried, as shares of the lowest code.
-const OFFSETS: [f64; 9] = [0.0, 0.2, 0.4, 0.6, 0.75, 0.85, 0.92, 0.96, 0.98];
+/// Offsets of codes that are tried, as shares of the lowest code. Nearer to it the last steps would lie far apart, with nothing
+/// between them to hold the curve.
+const OFFSETS: [f64; 6] = [0.0, 0.2, 0.4, 0.6, 0.75, 0.85];
 /// Least standard uncertainty of a known density, where a smaller one or none is stated.
 const LEAST_U: f64 = 0.002;
 

@@ -101,7 +101,7 @@ macro_rules! groups {
         /// assert_eq!(why.code(), "Figure.Unsettled");
         /// assert!(why.to_string().contains("in only 61 of 100 cases"));
         /// ```
-        #[derive(Debug, Clone, PartialEq)]
+        #[derive(Clone, PartialEq)]
         #[allow(missing_docs)]
         pub enum Sentence {
             $($group(Box<$group>),)+
@@ -154,6 +154,13 @@ groups! {
 /// Sentences behind each other.
 pub fn joined<'a>(sentences: impl IntoIterator<Item = &'a Sentence>) -> String {
     sentences.into_iter().map(Sentence::to_string).collect::<Vec<_>>().join(" ")
+}
+
+/// Which one it is, and its words: digits of its quantities that nobody reads are no part of a result.
+impl fmt::Debug for Sentence {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {:?}", self.code(), self.to_string())
+    }
 }
 
 /// Nothing is said.

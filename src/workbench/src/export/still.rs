@@ -27,11 +27,15 @@ pub fn still_to_file(
 ) -> Result<PathBuf, NotWritten> {
     let path = with_ending(path, "png");
     let mut bytes = Cursor::new(Vec::new());
-    PngEncoder::new(&mut bytes).write_image(rgba, width, height, ExtendedColorType::Rgba8).map_err(|_| {
+    // The encoder takes other lengths for a fault of the program.
+    let fits = rgba.len() as u64 == 4 * u64::from(width) * u64::from(height);
+    let packed =
+        fits.then(|| PngEncoder::new(&mut bytes).write_image(rgba, width, height, ExtendedColorType::Rgba8));
+    if !matches!(packed, Some(Ok(()))) {
         let subject = Subject::File { path: path.display().to_string(), place: None };
         let remedy = "Nothing was written. Try again, or a smaller picture.";
-        NotWritten::Failed(Problem::error(subject, "The picture could not be packed.", remedy))
-    })?;
+        return Err(NotWritten::Failed(Problem::error(subject, "The picture could not be packed.", remedy)));
+    }
     store::write_file(&path, bytes.get_ref(), Writing { sort: &STILL, sources, replace })?;
     Ok(path)
 }
