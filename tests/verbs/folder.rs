@@ -1,6 +1,6 @@
 //! A folder without a list: what each file is told to be, what is doubtful, and a series that measures.
 
-use crate::{json, sample, twinwedge};
+use crate::{answer, json, sample, twinwedge};
 
 #[test]
 fn a_folder_is_told_and_gathered() {
@@ -70,7 +70,8 @@ fn a_question_is_asked_once_and_answered_by_its_number() {
     let question = "What is it? 2 files taken for: print of the target";
     assert_eq!(asked.status.code(), Some(1), "{said}");
     assert!(said.lines().any(|line| line == format!("question 1\t{question}")), "{said}");
-    let told = json(&[&call[..], &["--json"]].concat());
+    let (code, told, said) = answer(&[&call[..], &["--json"]].concat());
+    assert_eq!(code, Some(1), "{said}");
     let questions = told["questions"].as_array().expect("questions");
     assert_eq!(questions.len(), 1, "{told}");
     assert_eq!((&questions[0]["number"], &questions[0]["question"]), (&1.into(), &question.into()));

@@ -86,7 +86,9 @@ pub(crate) fn every_json() -> Vec<(String, Value)> {
             call.push("--json".to_owned());
         }
     }
-    all.retain(|call| !["report", "graph", "layout", "manual", "schema"].contains(&call[0].as_str()));
+    all.retain(|call| {
+        !["report", "graph", "slides", "layout", "manual", "schema"].contains(&call[0].as_str())
+    });
     let other = tempfile::tempdir().expect("a folder");
     all.extend(rich(other.path()));
     let ask = |call: &Vec<String>| {
