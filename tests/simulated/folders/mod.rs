@@ -167,11 +167,11 @@ fn what_is_wrong_with_one_file_of_a_folder_is_doubted_by_its_name() {
         println!("{:<16} {folders:>7} {seen:>8} {alarms:>18}", format!("{fault:?}"));
     }
     assert!(table.values().all(|(folders, seen, _)| folders == seen), "each planted fault is doubted");
-    // One false alarm a folder at most is the goal. It is not reached where several strips of long steps meet dust and edge print, or
-    // where a second tablet has a strip or two: there are up to three.
+    // One false alarm a folder at most is the goal. One folder of 24 does not reach it: of its strips of eleven long steps three are
+    // asked about.
     assert!(table.values().all(|(.., alarms)| *alarms <= 3), "at most three false alarms a folder");
     assert!(
-        loud * 6 <= outcomes.len(),
+        loud * 24 <= outcomes.len(),
         "{loud} of {} folders have more than one false alarm",
         outcomes.len()
     );
