@@ -89,6 +89,8 @@ fn from_three_files_two_prints_and_a_bracket_to_a_report() {
     person.file("Choose the candidate film", &candidate, "Open");
     person.file("Choose the tablet's densities", &sample("step-tablet.csv"), "Open");
     until(&mut person.harness, "the names", |harness| says(harness, "Candidate: Plover 640"));
+    // What is read of the tablet moves what stands below it.
+    until(&mut person.harness, "its steps", |harness| harness.query_by_label("21 steps").is_some());
     person.click(Role::RadioButton, "Light: the same on both");
     person.click(Role::Button, "Begin the series");
     until(&mut person.harness, "both films", |harness| {

@@ -75,12 +75,12 @@ fn turn(harness: &mut Harness<'_, App>, modifiers: Modifiers) {
 /// The zoom of the curves: the label that is a number of per cent and nothing else.
 fn percent(harness: &Harness<'_, App>) -> f64 {
     let labels = harness.query_all_by_label_contains(" %");
-    let numbers = labels.filter_map(|node| {
+    let mut numbers = labels.filter_map(|node| {
         let node = node.accesskit_node();
         let label = node.label().or_else(|| node.value())?;
         label.strip_suffix(" %")?.parse().ok()
     });
-    numbers.last().expect("the zoom")
+    numbers.next_back().expect("the zoom")
 }
 
 #[test]

@@ -16,20 +16,13 @@ use crate::outbox::Outbox;
 pub(super) fn line(ui: &mut Ui, view: &View<'_>, label: &str, scan: &ScanId) {
     match view.session.peek(&ExaminedOf { scan: scan.clone() }) {
         Slot::Ready(examined) | Slot::Stale(examined, _) => {
-            let (label, words) = (format!("{label}: "), examined.line());
-            ui.horizontal_wrapped(|ui| {
-                ui.spacing_mut().item_spacing.x = 0.0;
-                widgets::muted_inline(ui, &label);
-                let text = if examined.doubtful() {
-                    crate::appearance::fonts::strong(&words)
-                } else {
-                    egui::RichText::new(&words).color(crate::appearance::Tokens::get(ui).muted)
-                };
-                let response = ui.label(text).on_hover_text(hover(&examined));
-                response.widget_info(|| {
-                    egui::WidgetInfo::labeled(egui::Role::Label, true, format!("{label}{words}"))
-                });
-            });
+            let words = format!("{label}: {}", examined.line());
+            let text = if examined.doubtful() {
+                crate::appearance::fonts::strong(&words)
+            } else {
+                egui::RichText::new(&words).color(crate::appearance::Tokens::get(ui).muted)
+            };
+            ui.label(text).on_hover_text(hover(&examined));
         }
         Slot::Pending(progress) => widgets::waiting(ui, &format!("Examining: {label}"), progress),
         // The page says why the scan cannot be read.
