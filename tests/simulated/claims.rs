@@ -73,7 +73,6 @@ fn studied(kind: Kind) -> Studied {
         | Kind::AlikeShadows
         | Kind::AlikeHighlights
         | Kind::Blank
-        | Kind::MatchedContrast
         | Kind::Pushed => Studied::Curves,
         // Few tests reach the end of a shoulder.
         Kind::DMax
@@ -95,7 +94,7 @@ fn studied(kind: Kind) -> Studied {
 /// The words by which a sentence of a kind names the side above and the side below, where it names one in words.
 fn words(kind: Kind) -> Option<(&'static str, &'static str)> {
     match kind {
-        Kind::SpeedRelative | Kind::MatchedContrast => Some((" faster than ", " slower than ")),
+        Kind::SpeedRelative => Some((" faster than ", " slower than ")),
         Kind::SpeedIso | Kind::SpeedBox => Some((" faster than the ", " slower than the ")),
         Kind::ShadowMatch => Some((" less exposure than ", " more exposure than ")),
         Kind::BaseFog => Some((" the higher base+fog", " the lower base+fog")),
@@ -369,6 +368,8 @@ impl Truth {
         }
         let mut price = || (100.0 * between(4.0, 12.0)).round() / 100.0;
         let prices = if alike { [9.4; 2] } else { [price(), price()] };
+        // As they are written on the record.
+        let prices = prices.map(|price: f64| (100.0 * price).round() / 100.0);
         Self { films: [reference, candidate], modulation, grain, prices }
     }
 

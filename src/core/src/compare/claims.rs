@@ -60,8 +60,6 @@ kinds! {
     AverageContrast, Contrast, "contrast.average";
     /// Gammas.
     Gamma, Contrast, "contrast.gamma";
-    /// Speed as if both had been developed to one contrast.
-    MatchedContrast, Contrast, "contrast.matched";
     /// The grey cards of both prints.
     GreyCard, Greys, "greys.card";
     /// The other patches: why nothing is said of colours.

@@ -10,7 +10,7 @@ pub mod similarity;
 mod speeds;
 
 pub use claims::{About, Claim, Kind, Side, Whose};
-pub use findings::{AsIfMatched, RollPrice};
+pub use findings::RollPrice;
 pub use speeds::{Criterion, SpeedRow};
 
 use std::collections::BTreeMap;

@@ -190,7 +190,6 @@ impl Pair<'_> {
                 About::Speed => Some(gain),
                 _ => self.percent("average_gradient"),
             },
-            Kind::MatchedContrast => self.matched_speed(),
             Kind::Pushed => {
                 let About::AtZone(zone) = about else { return None };
                 let pushed = self.simulation.pushed.as_ref()?;
@@ -286,20 +285,6 @@ impl Pair<'_> {
         let [first, film] = [0, which].map(|which| &self.film(which).film);
         let density = self.print? + film.base - first.base - paper_white();
         Some(5.0 + (truth::log_h_at(film, density)? - self.metered()) / 2.0_f64.log10())
-    }
-
-    /// Speed of the candidate against the reference when its net densities are stretched by the one factor that gives it the
-    /// reference's average gradient over 1.5 above its speed point: what is assumed of a single roll.
-    fn matched_speed(&self) -> Option<f64> {
-        let film = &self.film(1).film;
-        let wanted = self.of(0, "average_gradient")?;
-        let speed_point = |factor: f64| truth::log_h_at(film, film.base + 0.10 / factor);
-        let gradient = |factor: f64| {
-            let from = speed_point(factor)?;
-            Some(factor * (film.density(from + 1.5) - film.density(from)) / 1.5)
-        };
-        let factor = truth::bisect(|factor| gradient(factor).unwrap_or(0.0) - wanted, 0.4, 2.5)?;
-        Some((self.film(0).film.speed_point - speed_point(factor)?) / 2.0_f64.log10())
     }
 
     /// Zones at one exposure index.

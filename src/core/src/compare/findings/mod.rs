@@ -8,7 +8,6 @@ mod detail;
 mod grain;
 mod granularity;
 mod greys;
-mod matched;
 mod rated;
 mod sharpness;
 mod speed;
@@ -16,7 +15,6 @@ mod tone;
 mod viewer;
 mod worth;
 
-pub use matched::AsIfMatched;
 pub use worth::RollPrice;
 
 use super::difference::distinguishable;

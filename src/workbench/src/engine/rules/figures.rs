@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use serde::Serialize;
-use twinwedge_core::compare::{AsIfMatched, Comparison, FilmFigures, RollPrice, compare};
+use twinwedge_core::compare::{Comparison, FilmFigures, RollPrice, compare};
 use twinwedge_core::document::{Film, FilmId, PatchLayout, ShadowDensity};
 use twinwedge_core::figures::{Departures, Draws, FigureId, Figures, against_box, registry};
 use twinwedge_core::grain::{Granularity, GranularityCurve};
@@ -19,7 +19,7 @@ use super::development::Compared;
 use super::{called, film, reference};
 use crate::engine::ask::{
     BandsOf, ComparisonOf, DetailOf, DrawnFiguresOf, FiguresOf, GrainOf, GranularityCurveOf, PatchesOf,
-    PredictedOf, RenderingOf, SharpnessOf, SpotsOf, TonesOf, ViewedOf,
+    RenderingOf, SharpnessOf, SpotsOf, TonesOf, ViewedOf,
 };
 use crate::engine::names::stand_in;
 use crate::engine::query::tried;
@@ -193,8 +193,6 @@ pub struct Comparing {
     detail: Tried<DetailOf>,
     greys: Tried<RenderingOf>,
     bands: Tried<BandsOf>,
-    /// As if developed to the reference's contrast; none for a roll of the reference, which would be the reference again.
-    matched: Option<Tried<PredictedOf>>,
     /// The third film of the tones is a roll of the reference that was developed for longer.
     pushed: bool,
     /// Of the reference and the candidate.
@@ -222,13 +220,10 @@ impl Query for ComparisonOf {
         }
         let candidate = film(view, &self.film)?;
         let id = || self.film.clone();
-        let roll = candidate.roll_of.as_ref() == Some(&reference.id);
-        let matched = (!roll).then(|| view.try_handle(PredictedOf { film: id() })).transpose()?;
         let third = view.series().tones.third.as_ref().filter(|third| **third != self.film);
         let third = third.and_then(|third| view.film(third));
         let price = |film: &Film| RollPrice { price: film.price.clone(), format: film.format.clone() };
         Ok(Comparing {
-            matched,
             pushed: third.is_some_and(|third| is_pushed(third, reference)),
             prices: [price(reference), price(candidate)],
             reference: view.handle(DrawnFiguresOf { film: reference.id.clone() })?,
@@ -242,21 +237,11 @@ impl Query for ComparisonOf {
     }
 
     fn compute(inputs: &Comparing, work: &Computation<'_>) -> Result<Comparison, NoAnswer> {
-        let reference = work.get(&inputs.reference)?;
-        let mut comparison = compare(&reference, &*work.get(&inputs.candidate)?);
+        let mut comparison = compare(&*work.get(&inputs.reference)?, &*work.get(&inputs.candidate)?);
         let tones = work.try_get(&inputs.tones)?;
         comparison.rate_alike(tones.as_deref().map_err(|problem| &problem.cause));
         if let Ok(tones) = &tones {
             comparison.tell_blank(tones, inputs.pushed);
-        }
-        if let Some(matched) = inputs.matched.as_ref().filter(|_| comparison.contrasts_differ()) {
-            let matched = work.try_get(matched)?;
-            let as_if = matched.as_deref().map(|curve| AsIfMatched {
-                figures: &curve.figures,
-                draws: &curve.draws,
-                basis: curve.prediction.as_ref().map_or("", |prediction| prediction.sentence.as_str()),
-            });
-            comparison.match_contrast(&reference, as_if.map_err(|problem| &problem.cause));
         }
         comparison.weigh_price(&inputs.prices);
         let viewed = work.try_get(&inputs.viewed)?;
