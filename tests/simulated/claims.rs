@@ -386,8 +386,8 @@ impl Truth {
                 self.excess(1)
             }
             (Kind::Edges, About::Difference) | (Kind::SpeedForDetail, About::Modulation) => self.excess(2),
-            // As the rolls were priced: by 36 frames each.
-            (Kind::Price, About::Price) => self.prices[1] / self.prices[0] - 1.0,
+            // As the rolls were priced: by 36 frames each, to the last bit, for such an interval has no width.
+            (Kind::Price, About::Price) => (self.prices[1] / 36.0) / (self.prices[0] / 36.0) - 1.0,
             (Kind::SpeedForGrain | Kind::SpeedForDetail | Kind::Price, About::Speed) => {
                 -less(3) / 2.0_f64.log10()
             }
