@@ -6,7 +6,7 @@ use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use twinwedge_desktop::app::App;
-use twinwedge_workbench::session::{Edit, Session};
+use twinwedge_workbench::session::{Edit, OnDisk, Session};
 use twinwedge_workbench::store;
 
 use crate::bench::{folder, says, settings, take_path, until};
@@ -95,6 +95,21 @@ fn theirs_is_taken_in_and_undo_gives_mine_back() {
     harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     harness.run_steps(2);
     assert_eq!(harness.state().session().series().films.len(), mine);
+}
+
+#[test]
+fn a_question_about_the_file_stands_alone() {
+    let folder = folder();
+    let path = folder.path().join("house.twinwedge");
+    let mut harness = overtaken(&path);
+    until(&mut harness, "the change of the file", |harness| {
+        harness.state().session().changed_on_disk() == OnDisk::Changed
+    });
+    assert_eq!(harness.query_all_by_role_and_label(egui::Role::Button, "Take theirs in").count(), 1);
+    press(&mut harness, "Stay");
+    assert!(says(&harness, "Somebody else has saved this series."));
+    press(&mut harness, "Take theirs in");
+    assert_eq!(harness.state().session().series().title, "Theirs");
 }
 
 #[test]

@@ -247,7 +247,10 @@ impl App {
             if let Some(sheet) = &mut sheet {
                 return sheet.ui(ui);
             }
-            on_disk::line(ui, view, outbox);
+            // A question about the same file offers the same choices, and more of them.
+            if shell.question.is_none() {
+                on_disk::line(ui, view, outbox);
+            }
             page.ui(ui, view, outbox);
         });
     }
