@@ -62,14 +62,22 @@ pub fn short(text: &str, most: usize) -> String {
     format!("{head}…{tail}")
 }
 
-/// A sentence with quoted text in it, on one line: line breaks become blanks.
+/// A sentence with quoted text in it, on one line, in at most `most` characters as it is shown: line breaks become blanks.
+///
+/// ```
+/// # use twinwedge_core::shown::sentence;
+/// let quoted = sentence(format!("'{}' is unknown.", "\0".repeat(150)), 100);
+/// assert!(quoted.chars().count() <= 100 && quoted.ends_with("is unknown."));
+/// ```
 #[must_use]
 pub fn sentence(text: String, most: usize) -> String {
     if text.len() <= most && !text.chars().any(steers) {
         return text;
     }
-    let line: String = short(&text, most).replace(['\r', '\n', '\t'], " ");
-    visible(&line, |_| false)
+    let mut line = String::new();
+    // Nothing is refused by a text that grows.
+    let _ = shortened(&text.replace(['\r', '\n', '\t'], " "), most, &mut line);
+    line
 }
 
 /// Text as it begins a line: with a capital.
@@ -117,7 +125,7 @@ impl fmt::Display for Quoted<'_> {
 }
 
 /// Both ends of a text, every character that [`steers`] by its code, in at most `most` characters.
-fn shortened(text: &str, most: usize, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+fn shortened(text: &str, most: usize, out: &mut impl Write) -> fmt::Result {
     let width = |c: char| if steers(c) { code(c).chars().count() } else { 1 };
     // As many characters from one end as fit into `room`.
     let fitting = |chars: &mut dyn Iterator<Item = char>, room: usize| {
@@ -135,7 +143,7 @@ fn shortened(text: &str, most: usize, f: &mut fmt::Formatter<'_>) -> fmt::Result
         (&text[..before], Some(&text[text.len() - after..]))
     };
     let mut write = |part: &str| {
-        part.chars().try_for_each(|c| if steers(c) { f.write_str(&code(c)) } else { f.write_char(c) })
+        part.chars().try_for_each(|c| if steers(c) { out.write_str(&code(c)) } else { out.write_char(c) })
     };
     write(head)?;
     tail.map_or(Ok(()), |tail| {

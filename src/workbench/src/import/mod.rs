@@ -38,6 +38,7 @@ use twinwedge_core::geometry::{Point, Quad, Rect};
 use twinwedge_core::greys::spectrum::Carries;
 use twinwedge_core::patch::default_layout;
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::shown::Quoted;
 use twinwedge_core::tablet::find::{Order, Wanted};
 use twinwedge_core::words::Sentence;
 
@@ -404,7 +405,7 @@ impl<'a> Maker<'a> {
         let kind = match row.get("seen") {
             "" | "film" => ScanKind::Film,
             "print" => ScanKind::Print,
-            other => return Err(row.wrong("seen", format!("'{other}' is unknown."), "Write film or print.")),
+            other => return Err(row.wrong("seen", format!("'{}' is unknown.", Quoted(other)), "Write film or print.")),
         };
         let tablet = self.tablet(row, row.get("tablet"))?;
         let scan = self.scan(row, kind)?;
@@ -471,7 +472,7 @@ impl<'a> Maker<'a> {
             other => {
                 return Err(row.wrong(
                     "role",
-                    format!("'{other}' is unknown."),
+                    format!("'{}' is unknown.", Quoted(other)),
                     "Write reference or candidate.",
                 ));
             }
