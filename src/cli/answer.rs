@@ -445,6 +445,7 @@ mod tests {
             "graph",
             "slides",
             "tones",
+            "conclusions",
             "check",
             "gather",
             "layout",

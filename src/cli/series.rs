@@ -279,6 +279,17 @@ pub(crate) fn tones(arguments: &TonesArguments) -> Done {
     Ok(session.guessed_encodings())
 }
 
+/// Prints what can be said of all films together.
+pub(crate) fn conclusions(arguments: &CheckArguments) -> Done {
+    let session = open(&arguments.series)?;
+    if arguments.json {
+        return Answer::of("conclusions", Subject::Series)
+            .tell(export::conclusions_json(&session)?, session.guessed_encodings());
+    }
+    say(export::conclusions_text(&session)?.trim_end());
+    Ok(session.guessed_encodings())
+}
+
 fn open(series: &Path) -> Result<Session, Problem> {
     let path = if series == Path::new("sample") { sample::lay_out()? } else { series.to_path_buf() };
     let mut session = Session::open(&path)?;

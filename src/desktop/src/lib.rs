@@ -8,6 +8,7 @@ pub mod outbox;
 pub mod pages;
 pub mod plot;
 pub mod shell;
+mod work;
 
 use twinwedge_workbench::session::Session;
 

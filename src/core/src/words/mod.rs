@@ -13,6 +13,7 @@ mod films;
 mod grain;
 mod places;
 mod quantities;
+mod ranking;
 mod remedy;
 mod scan;
 mod series;
@@ -23,6 +24,7 @@ pub use films::{Pair, Rolls, Tones};
 pub use grain::{At, Grain, Noise, Spectrum, Viewer};
 pub use places::{Find, Patch, Recognised, Register, Tablet};
 pub use quantities::{HalfStops, Number, Percent, Quantity, Side};
+pub use ranking::Ranking;
 pub use remedy::{Remedy, Stopped};
 pub use scan::{Calibration, Evidence, Examined, Flat, NoFlare, Scan, Settings};
 pub use series::Series;
@@ -147,7 +149,7 @@ macro_rules! groups {
 }
 
 groups! {
-    Aligned At Bracket Calibration Detail Edge Evidence Examined Figure Find Flat Grain NoFlare Noise Pair Patch Reach Readings
+    Aligned At Bracket Calibration Detail Edge Evidence Examined Figure Find Flat Grain NoFlare Noise Pair Patch Ranking Reach Readings
     Recognised Register Remedy Rolls Scan Series Settings Spectrum Stopped Tablet Tones Viewer
 }
 

@@ -12,9 +12,9 @@ use twinwedge_workbench::store::{InTheWay, NotWritten, Replace, Source};
 use twinwedge_workbench::{export, sample, store};
 
 use super::settings::PaperSize;
-use super::work::{Control, Work};
 use crate::app::still::Scene;
 use crate::outbox::{FileFor, Printed};
+use crate::work::{Control, Work};
 
 /// What came of a file.
 #[derive(Debug)]

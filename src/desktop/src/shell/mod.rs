@@ -22,7 +22,6 @@ pub mod settings;
 pub mod stations;
 pub mod status;
 pub mod top;
-mod work;
 
 use crate::outbox::PointerReading;
 pub use messages::{Message, Messages};

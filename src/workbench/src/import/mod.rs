@@ -405,7 +405,13 @@ impl<'a> Maker<'a> {
         let kind = match row.get("seen") {
             "" | "film" => ScanKind::Film,
             "print" => ScanKind::Print,
-            other => return Err(row.wrong("seen", format!("'{}' is unknown.", Quoted(other)), "Write film or print.")),
+            other => {
+                return Err(row.wrong(
+                    "seen",
+                    format!("'{}' is unknown.", Quoted(other)),
+                    "Write film or print.",
+                ));
+            }
         };
         let tablet = self.tablet(row, row.get("tablet"))?;
         let scan = self.scan(row, kind)?;

@@ -1,6 +1,7 @@
 //! Films: the series as a table, and the records of each film and of the series.
 
 mod film;
+mod order;
 mod record;
 mod rows;
 mod series;
@@ -11,6 +12,7 @@ use std::collections::BTreeSet;
 use egui::Ui;
 
 use twinwedge_workbench::core::document::{Film, FilmId};
+use twinwedge_workbench::core::ranking::Topic;
 
 use super::{Page, View};
 use crate::actions::Action;
@@ -24,6 +26,8 @@ pub struct Films {
     filter: String,
     sort: Option<Sort>,
     group: rows::Group,
+    shown: Shown,
+    topic: Topic,
     /// Films whose record is changed together.
     marked: BTreeSet<FilmId>,
     /// The film whose record is open; the candidate on the bench where none was pressed.
@@ -32,6 +36,25 @@ pub struct Films {
     /// The candidate of the last frame: a step to another one opens its record.
     candidate: Option<FilmId>,
 }
+
+/// How the films are laid out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Shown {
+    /// With their figures and records.
+    #[default]
+    Table,
+    /// In order by one topic.
+    Order,
+}
+
+const SHOWN: [(Shown, &str, &str); 2] = [
+    (Shown::Table, "table", "All films with their figures; a press on a head sorts by it"),
+    (
+        Shown::Order,
+        "order",
+        "Which film is the fastest, the finest, the sharpest ..., and the place that each may have",
+    ),
+];
 
 /// Which record is open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -147,6 +170,15 @@ impl Page for Films {
         let lines = rows::entries(view, &self.filter, self.group, self.sort);
         let passing: Vec<FilmId> =
             lines.iter().filter_map(rows::Entry::film).map(|film| film.id.clone()).collect();
+        if view.series.films.len() > 1 {
+            ui.horizontal_wrapped(|ui| widgets::choice(ui, "Show as", &mut self.shown, &SHOWN));
+        }
+        if self.shown == Shown::Order {
+            if let Some(film) = order::show(ui, view, &mut self.topic) {
+                self.press(&film, view, outbox);
+            }
+            return;
+        }
         self.bar(ui, view, &passing, outbox);
         ui.add_space(STEP);
         if lines.is_empty() {
