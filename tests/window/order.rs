@@ -26,6 +26,9 @@ fn films_stand_in_order_and_a_press_lays_one_on_the_bench() {
     assert!(shows(&harness, "Candidate: Knot 2"), "it lies on the bench");
     press(&mut harness, "Order by: straight line");
     assert!(shows(&harness, "longest straight line"));
+    press(&mut harness, "Show as: map");
+    // No film has granularity: what they have is shown.
+    wait_for(&mut harness, "the map", |harness| shows(harness, "Speed, stops over "));
     press(&mut harness, "Show as: table");
     assert!(shows(&harness, "4 films"));
 }

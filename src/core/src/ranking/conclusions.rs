@@ -100,7 +100,8 @@ impl Topic {
     }
 
     /// The lowest value is first.
-    fn lowest_first(self) -> bool {
+    #[must_use]
+    pub fn lowest_first(self) -> bool {
         matches!(self, Self::Grain | Self::Price)
     }
 }

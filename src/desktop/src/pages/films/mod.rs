@@ -1,6 +1,7 @@
 //! Films: the series as a table, and the records of each film and of the series.
 
 mod film;
+mod map;
 mod order;
 mod record;
 mod rows;
@@ -28,6 +29,7 @@ pub struct Films {
     group: rows::Group,
     shown: Shown,
     topic: Topic,
+    map: map::Map,
     /// Films whose record is changed together.
     marked: BTreeSet<FilmId>,
     /// The film whose record is open; the candidate on the bench where none was pressed.
@@ -45,15 +47,18 @@ enum Shown {
     Table,
     /// In order by one topic.
     Order,
+    /// By two figures.
+    Map,
 }
 
-const SHOWN: [(Shown, &str, &str); 2] = [
+const SHOWN: [(Shown, &str, &str); 3] = [
     (Shown::Table, "table", "All films with their figures; a press on a head sorts by it"),
     (
         Shown::Order,
         "order",
         "Which film is the fastest, the finest, the sharpest ..., and the place that each may have",
     ),
+    (Shown::Map, "map", "Any figure of all films against any other, speed against granularity first"),
 ];
 
 /// Which record is open.
@@ -123,6 +128,43 @@ impl Films {
         });
     }
 
+    /// All films with their figures.
+    fn table(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        let lines = rows::entries(view, &self.filter, self.group, self.sort);
+        let passing: Vec<FilmId> =
+            lines.iter().filter_map(rows::Entry::film).map(|film| film.id.clone()).collect();
+        self.bar(ui, view, &passing, outbox);
+        ui.add_space(STEP);
+        if lines.is_empty() {
+            widgets::muted(ui, "No film holds these letters.");
+            return;
+        }
+        let columns = rows::columns();
+        let shown = self.shown(view).map(|film| &film.id);
+        let selected =
+            lines.iter().position(|line| line.film().map(|film| &film.id) == shown && shown.is_some());
+        let table =
+            Table { selected, sort: self.sort, press: true, ..Table::new("films", &columns, lines.len()) };
+        let marked = &mut self.marked;
+        let pressed = table.show(
+            ui,
+            |row| lines[row].words(),
+            |ui, row, column| {
+                if let Some(film) = lines[row].film().filter(|_| column == 0) {
+                    mark(ui, film, marked);
+                }
+                lines[row].cell(ui, column);
+            },
+        );
+        if let Some(column) = pressed.head {
+            let falling = self.sort.is_some_and(|sort| sort.column == column && !sort.falling);
+            self.sort = Some(Sort { column, falling });
+        }
+        if let Some(film) = pressed.row.and_then(|row| lines.get(row)).and_then(rows::Entry::film) {
+            self.press(&film.id.clone(), view, outbox);
+        }
+    }
+
     fn press(&mut self, id: &FilmId, view: &View<'_>, outbox: &mut Outbox) {
         self.record = Record::Film;
         self.selected = Some(id.clone());
@@ -167,47 +209,16 @@ impl Page for Films {
             }
             return;
         }
-        let lines = rows::entries(view, &self.filter, self.group, self.sort);
-        let passing: Vec<FilmId> =
-            lines.iter().filter_map(rows::Entry::film).map(|film| film.id.clone()).collect();
         if view.series.films.len() > 1 {
             ui.horizontal_wrapped(|ui| widgets::choice(ui, "Show as", &mut self.shown, &SHOWN));
         }
-        if self.shown == Shown::Order {
-            if let Some(film) = order::show(ui, view, &mut self.topic) {
-                self.press(&film, view, outbox);
-            }
-            return;
-        }
-        self.bar(ui, view, &passing, outbox);
-        ui.add_space(STEP);
-        if lines.is_empty() {
-            widgets::muted(ui, "No film holds these letters.");
-            return;
-        }
-        let columns = rows::columns();
-        let shown = self.shown(view).map(|film| &film.id);
-        let selected =
-            lines.iter().position(|line| line.film().map(|film| &film.id) == shown && shown.is_some());
-        let table =
-            Table { selected, sort: self.sort, press: true, ..Table::new("films", &columns, lines.len()) };
-        let marked = &mut self.marked;
-        let pressed = table.show(
-            ui,
-            |row| lines[row].words(),
-            |ui, row, column| {
-                if let Some(film) = lines[row].film().filter(|_| column == 0) {
-                    mark(ui, film, marked);
-                }
-                lines[row].cell(ui, column);
-            },
-        );
-        if let Some(column) = pressed.head {
-            let falling = self.sort.is_some_and(|sort| sort.column == column && !sort.falling);
-            self.sort = Some(Sort { column, falling });
-        }
-        if let Some(film) = pressed.row.and_then(|row| lines.get(row)).and_then(rows::Entry::film) {
-            self.press(&film.id.clone(), view, outbox);
+        let pressed = match self.shown {
+            Shown::Table => return self.table(ui, view, outbox),
+            Shown::Order => order::show(ui, view, &mut self.topic),
+            Shown::Map => self.map.show(ui, view),
+        };
+        if let Some(film) = pressed {
+            self.press(&film, view, outbox);
         }
     }
 
