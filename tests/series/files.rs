@@ -9,8 +9,9 @@ use twinwedge_core::geometry::Point;
 use twinwedge_core::problem::{Severity, Subject};
 use twinwedge_workbench::engine::ask::{Look, ScanOf, TileOf, TilePicture};
 use twinwedge_workbench::engine::{Kind, Slot};
+use twinwedge_workbench::sample::{self, Sample};
 use twinwedge_workbench::session::{Edit, Session};
-use twinwedge_workbench::{sample, store};
+use twinwedge_workbench::store;
 
 use crate::support::{entry, session, typed_series, write_tiff};
 
@@ -268,12 +269,12 @@ fn unsaved_changes_are_kept_and_offered() {
 #[test]
 fn the_sample_is_laid_out_again_when_it_was_changed() {
     let folder = tempfile::tempdir().unwrap();
-    let path = sample::lay_out_in(folder.path()).unwrap();
+    let path = sample::lay_out_in(Sample::Three, folder.path()).unwrap();
     let whole = fs::read(&path).unwrap();
     let scan = Session::open(&path).unwrap().series().scans.values().next().unwrap().path.clone();
     fs::write(&path, "scribbled over").unwrap();
     fs::remove_file(folder.path().join(scan)).unwrap();
-    assert_eq!(sample::lay_out_in(folder.path()).unwrap(), path);
+    assert_eq!(sample::lay_out_in(Sample::Three, folder.path()).unwrap(), path);
     assert_eq!(fs::read(&path).unwrap(), whole);
     let session = Session::open(&path).unwrap();
     assert!(session.series().candidates().count() >= 2);
@@ -286,14 +287,14 @@ fn the_sample_is_laid_out_again_when_it_was_changed() {
 #[test]
 fn a_sample_that_was_changed_and_saved_stays_beside_the_sample() {
     let folder = tempfile::tempdir().unwrap();
-    let path = sample::lay_out_in(folder.path()).unwrap();
+    let path = sample::lay_out_in(Sample::Three, folder.path()).unwrap();
     let whole = fs::read(&path).unwrap();
     for title in ["mine", "mine, too"] {
         let mut session = Session::open(&path).unwrap();
         session.set_recovery_folder(None);
         session.apply(Edit::new("title", move |series| series.title = title.to_owned())).unwrap();
         session.save().unwrap();
-        sample::lay_out_in(folder.path()).unwrap();
+        sample::lay_out_in(Sample::Three, folder.path()).unwrap();
         assert_eq!(fs::read(&path).unwrap(), whole);
     }
     let stem = path.file_stem().unwrap().to_string_lossy();
