@@ -8,6 +8,7 @@ use twinwedge_core::scan::{Samples, Scan, ScanMeta, ToneTable};
 
 use super::reading::Progress;
 use super::{Kind, Limits, from_jpeg, from_png, guarded, tiff};
+use crate::words::{File, Remedy};
 
 /// Most pixels on a side of a small copy.
 const SIDE: usize = 512;
@@ -66,11 +67,7 @@ pub fn small(path: &Path, limits: Limits, go_on: &(dyn Fn() -> bool + Sync)) -> 
         };
         let mut take = |y: usize, row: Row<'_>| {
             if !go_on() {
-                return Err(Problem::note(
-                    Subject::Series,
-                    "Looking at the file was cancelled.",
-                    "Try again.",
-                ));
+                return Err(Problem::note(Subject::Series, File::LookCancelled, Remedy::TryAgain));
             }
             if let Some(making) = making.borrow_mut().as_mut() {
                 match row {

@@ -18,6 +18,7 @@ use crate::engine::ask::{
 };
 use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 
 impl Query for ScreenOf {
     type Inputs = (Handle<ToneOf>, Look);
@@ -238,11 +239,7 @@ impl Place {
     fn place(self, width: usize, height: usize) -> Result<(usize, usize, usize, usize), Problem> {
         let (x0, y0) = (self.column as usize * TILE, self.row as usize * TILE);
         if x0 >= width || y0 >= height {
-            return Err(Problem::error(
-                Subject::Series,
-                "The picture does not reach so far.",
-                "Look elsewhere.",
-            ));
+            return Err(Problem::error(Subject::Series, Rule::BeyondPicture, Remedy::LookElsewhere));
         }
         Ok((x0, y0, TILE.min(width - x0), TILE.min(height - y0)))
     }
@@ -255,12 +252,7 @@ impl Place {
         tone: impl Fn(Point) -> Option<u8>,
     ) -> Result<Tile, NoAnswer> {
         if grid.level != self.level {
-            return Err(Problem::error(
-                Subject::Series,
-                "There is no such small copy.",
-                "Look at a larger one.",
-            )
-            .into());
+            return Err(Problem::error(Subject::Series, Rule::NoSmallCopy, Remedy::LookAtLarger).into());
         }
         let (x0, y0, width, height) = self.place(grid.width, grid.height)?;
         let mut rgba = Vec::with_capacity(width * height * 4);
