@@ -4,7 +4,7 @@ use egui::{Key, Modifiers, Rect, Role, Shape, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable};
 use twinwedge_desktop::app::{App, LEAST};
-use twinwedge_desktop::shell::settings::Settings;
+use twinwedge_desktop::settings::Settings;
 
 use crate::bench::{folder, go, sample, says, settings, until, window};
 

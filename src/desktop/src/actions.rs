@@ -4,8 +4,9 @@
 use std::collections::BTreeMap;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
+use twinwedge_workbench::core::document::Series;
 
-use crate::pages::{PageId, View};
+use crate::place::{PageId, Selected};
 
 /// What can be done by menu, key or search.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -155,7 +156,7 @@ pub struct Spec {
     /// Where it stands.
     pub menu: Menu,
     /// Whether it can be done now.
-    pub enabled: fn(&View<'_>) -> bool,
+    pub enabled: fn(&Series, Selected) -> bool,
 }
 
 const fn key(key: Key) -> Option<KeyboardShortcut> {
@@ -174,20 +175,20 @@ const fn ctrl_shift(key: Key) -> Option<KeyboardShortcut> {
     Some(KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), key))
 }
 
-fn always(_: &View<'_>) -> bool {
+fn always(_: &Series, _: Selected) -> bool {
     true
 }
 
-fn has_film(view: &View<'_>) -> bool {
-    !view.series.films.is_empty()
+fn has_film(series: &Series, _: Selected) -> bool {
+    !series.films.is_empty()
 }
 
-fn has_candidates(view: &View<'_>) -> bool {
-    view.series.candidates().nth(1).is_some()
+fn has_candidates(series: &Series, _: Selected) -> bool {
+    series.candidates().nth(1).is_some()
 }
 
-fn spot_selected(view: &View<'_>) -> bool {
-    matches!(view.selected, crate::pages::Selected::Spot(_))
+fn spot_selected(_: &Series, selected: Selected) -> bool {
+    matches!(selected, Selected::Spot(_))
 }
 
 macro_rules! table {

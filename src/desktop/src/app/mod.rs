@@ -5,7 +5,6 @@ mod cost;
 mod doing;
 mod files;
 mod reader;
-pub(crate) mod still;
 
 pub use cost::{FrameCost, frame_costs};
 
@@ -18,11 +17,11 @@ use twinwedge_workbench::session::Session;
 
 use self::reader::Reader;
 use crate::actions::{Action, Keys};
-use crate::appearance::Tokens;
+use crate::appearance::{self, Tokens};
 use crate::outbox::{Command, Outbox, take_aside};
 use crate::pages::{PageId, Pages, Selected, View};
+use crate::settings::Settings;
 use crate::shell::question::{Leaving, Question};
-use crate::shell::settings::Settings;
 use crate::shell::{
     Dialog, Message, Messages, Shell, about, bench, films, help, on_disk, origin, preferences, present,
     screen, stations, status, top,
@@ -82,7 +81,7 @@ impl App {
     pub fn new(ctx: &egui::Context, session: Session, settings: Settings) -> Self {
         closing::begin(ctx);
         crate::appearance::install(ctx);
-        settings.habits.take_up(ctx);
+        appearance::take_up(settings.habits, ctx);
         ctx.set_theme(settings.appearance.theme());
         // The size of text is an action with a key of its own and is remembered.
         ctx.options_mut(|options| options.zoom_with_keyboard = false);

@@ -10,8 +10,8 @@ use twinwedge_workbench::core::drawing::Role as FilmRole;
 use twinwedge_workbench::core::figures::spec;
 use twinwedge_workbench::core::measured::{Measured, Value};
 
-use super::origin::{Asked, On};
 use super::{STEP, Tokens, fonts, numbers, widgets};
+use crate::origin::{Asked, On};
 use crate::outbox::{self, Command};
 
 /// Height of a line with its label.

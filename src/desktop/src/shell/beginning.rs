@@ -16,7 +16,7 @@ use twinwedge_workbench::session::Session;
 
 use super::work::Work;
 use crate::appearance::{STEP, fonts, widgets};
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::outbox::{Command, FileFor, First, Outbox};
 
 /// Most width of the sheet: a line is read without turning the head.
 const WIDEST: f32 = 760.0;
@@ -24,17 +24,6 @@ const WIDEST: f32 = 760.0;
 const WORDS: f32 = 132.0;
 /// Steps of the trade's tablets.
 const NOMINAL: [u32; 4] = [11, 21, 31, 41];
-
-/// One of the three files that a series begins with.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum First {
-    /// Readings or strip of the film that all are compared with.
-    Reference,
-    /// Readings or strip of the film under test.
-    Candidate,
-    /// Densities of the tablet.
-    Tablet,
-}
 
 /// One of the two films as it is entered.
 #[derive(Debug, Default)]

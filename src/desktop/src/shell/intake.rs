@@ -11,10 +11,10 @@ use twinwedge_workbench::session::{Session, find_all};
 use twinwedge_workbench::store::{InTheWay, NotWritten, Replace, Source};
 use twinwedge_workbench::{export, sample, store};
 
-use super::settings::PaperSize;
 use super::work::{Control, Work};
-use crate::app::still::Scene;
 use crate::outbox::{FileFor, Printed};
+use crate::settings::PaperSize;
+use crate::still::Scene;
 
 /// What came of a file.
 #[derive(Debug)]

@@ -25,9 +25,9 @@ use twinwedge_workbench::engine::ask::{BracketOf, ComparisonOf, FiguresOf};
 use super::{Page, PageId, View};
 use crate::actions::Action;
 use crate::appearance::comparison::{self, Line};
-use crate::appearance::origin::On;
 use crate::appearance::{STEP, widgets};
 use crate::canvas::{Sight, Tiles};
+use crate::origin::On;
 use crate::outbox::{Command, Outbox};
 use crate::plot;
 

@@ -18,7 +18,7 @@ use crate::actions::Action;
 use crate::appearance::{over, widgets};
 use crate::canvas::{self, Sight, Tiles};
 use crate::outbox::{Command, Outbox};
-use crate::shell::settings::Habits;
+use crate::settings::Habits;
 
 /// How the two prints lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -15,7 +15,7 @@ use crate::appearance::over;
 use crate::canvas::{self, Picture, Placement};
 use crate::outbox::{Outbox, PointerReading};
 use crate::pages::{View, sampling};
-use crate::shell::settings::Habits;
+use crate::settings::Habits;
 
 /// How long each print stays while they alternate.
 const TURN: f64 = 0.9;

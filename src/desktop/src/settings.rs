@@ -146,10 +146,9 @@ impl Habits {
         ctx.data(|data| data.get_temp(Self::id())).unwrap_or_default()
     }
 
-    /// Makes them those of a window.
-    pub fn take_up(self, ctx: &egui::Context) {
+    /// Keeps them with a window, whose surfaces stay as they are.
+    pub(crate) fn keep_in(self, ctx: &egui::Context) {
         ctx.data_mut(|data| data.insert_temp(Self::id(), self));
-        crate::appearance::dress(ctx, self.high_contrast);
     }
 }
 
