@@ -89,7 +89,7 @@ impl Problem {
 
     /// A value that a field of the series may not hold, about what it belongs to.
     #[must_use]
-    pub fn of(fault: Fault) -> Self {
+    pub fn of_fault(fault: Fault) -> Self {
         let Fault { owner, place, cause, remedy } = fault;
         let subject = match owner {
             Owner::Series => Subject::Series,

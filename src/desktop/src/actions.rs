@@ -324,7 +324,7 @@ impl Keys {
 
     /// The key of an action.
     #[must_use]
-    pub fn of(&self, action: Action) -> Option<KeyboardShortcut> {
+    pub fn shortcut(&self, action: Action) -> Option<KeyboardShortcut> {
         self.by_action.get(&action).copied()
     }
 
@@ -338,14 +338,14 @@ impl Keys {
     /// The key of an action in words; empty if it has none.
     #[must_use]
     pub fn words(&self, action: Action) -> String {
-        self.of(action).map(words).unwrap_or_default()
+        self.shortcut(action).map(words).unwrap_or_default()
     }
 
     /// What an action does and which key does it, for hover texts.
     #[must_use]
     pub fn hover(&self, action: Action) -> String {
         let hover = action.spec().hover;
-        match self.of(action) {
+        match self.shortcut(action) {
             Some(shortcut) => format!("{hover}\nKey: {}", words(shortcut)),
             None => hover.to_owned(),
         }
@@ -433,10 +433,10 @@ mod tests {
             .into(),
         );
         let undo = KeyboardShortcut::new(Modifiers::ALT | Modifiers::SHIFT, Key::U);
-        assert_eq!(keys.of(Action::Undo), Some(undo));
-        assert_eq!(keys.of(Action::KeepSpot), None);
-        assert_eq!(keys.of(Action::ZoomIn), Some(KeyboardShortcut::new(Modifiers::COMMAND, Key::Plus)));
-        assert_eq!(keys.of(Action::Save), Action::Save.spec().key);
+        assert_eq!(keys.shortcut(Action::Undo), Some(undo));
+        assert_eq!(keys.shortcut(Action::KeepSpot), None);
+        assert_eq!(keys.shortcut(Action::ZoomIn), Some(KeyboardShortcut::new(Modifiers::COMMAND, Key::Plus)));
+        assert_eq!(keys.shortcut(Action::Save), Action::Save.spec().key);
         assert_eq!(keys.complaints.len(), 2, "{:?}", keys.complaints);
     }
 }

@@ -93,7 +93,7 @@ impl Totals {
             let mut sums = [0.0_f64; 9];
             let mut products = 0.0;
             for (block, _) in used.iter().enumerate().filter(|(_, used)| **used) {
-                let parts = &blocks.of(block)[annulus];
+                let parts = &blocks.parts(block)[annulus];
                 sums.iter_mut().zip(parts).for_each(|(sum, part)| *sum += f64::from(*part));
                 products += f64::from(parts[0]) * f64::from(parts[1]);
             }

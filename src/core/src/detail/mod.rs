@@ -251,7 +251,7 @@ struct Blocks {
 }
 
 impl Blocks {
-    fn of(&self, block: usize) -> &[Parts] {
+    fn parts(&self, block: usize) -> &[Parts] {
         &self.spectra[block * self.annuli..][..self.annuli]
     }
 }

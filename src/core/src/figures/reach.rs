@@ -76,7 +76,7 @@ fn with_limit(value: f64, draws: impl Iterator<Item = Option<f64>>) -> (f64, f64
 
 /// Tests both ends. `speed_point` is where it lies at most; `gamma` of the straight line, of the best curve and of its
 /// draws, in their order.
-pub(super) fn of(
+pub(super) fn reach(
     curve: &Curve,
     speed_point: Option<f64>,
     gamma: Option<f64>,

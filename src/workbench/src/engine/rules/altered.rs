@@ -17,7 +17,7 @@ pub(super) const DETAIL: &[Fault] = &[Fault::Sharpened, Fault::Denoised, Fault::
 /// The examination of a scan, where it could be made.
 pub(super) type Altered = Option<Handle<ExaminedOf>>;
 
-pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Altered, NoAnswer> {
+pub(super) fn examination(view: &View<'_>, scan: &ScanId) -> Result<Altered, NoAnswer> {
     Ok(view.try_handle(ExaminedOf { scan: scan.clone() })?.ok())
 }
 

@@ -56,7 +56,7 @@ impl Side {
             film: film.id.clone(),
             sheet: Sheet::of(view, &print.scan)?,
             plain: film.uniform_areas.iter().find(|area| area.scan == print.scan).map(|area| area.area),
-            altered: if quick { None } else { altered::of(view, &print.scan)? },
+            altered: if quick { None } else { altered::examination(view, &print.scan)? },
         })
     }
 

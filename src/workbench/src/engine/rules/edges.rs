@@ -45,7 +45,7 @@ impl Edge {
             area: edge.area,
             sight: ScanInputs::of(view, &edge.scan)?,
             spacing: Spacing::of(view, &edge.scan)?,
-            altered: if quick { None } else { altered::of(view, &edge.scan)? },
+            altered: if quick { None } else { altered::examination(view, &edge.scan)? },
             quick,
         })
     }

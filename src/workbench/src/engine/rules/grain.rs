@@ -61,7 +61,7 @@ impl Area {
             area: grain.area,
             sight: ScanInputs::of(view, &grain.scan)?,
             spacing: Spacing::of(view, &grain.scan)?,
-            altered: altered::of(view, &grain.scan)?,
+            altered: altered::examination(view, &grain.scan)?,
             noise: Source::of(view, grain)?,
         })
     }
