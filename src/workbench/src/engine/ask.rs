@@ -430,7 +430,7 @@ questions! {
         /// The scan asked about.
         scan: ScanId,
         /// How densities become screen tones.
-        look: Look) -> Vec<u8>: Numbers by contents,
+        look: ScreenTones) -> Vec<u8>: Numbers by contents,
         scan "Screen tones of {}";
     /// One square of a picture on the screen.
     TileOf(
@@ -443,7 +443,7 @@ questions! {
         /// In tiles of [`TILE`] pixels of that level.
         row: u32,
         /// How densities become screen tones.
-        look: Look) -> Tile: Pixels by inputs, fleeting;
+        look: ScreenTones) -> Tile: Pixels by inputs, fleeting;
     /// The shadow density that all brackets are matched to: that of the reference's frame metered at its box speed; or why
     /// there is none.
     ShadowTargetOf() -> Result<ShadowTarget, Sentence>: Numbers by contents,
@@ -589,7 +589,7 @@ pub enum TilePicture {
 
 /// How densities become screen tones.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize)]
-pub struct Look {
+pub struct ScreenTones {
     /// Thousandths of density taken off before showing: brings two grain crops to one mean.
     pub density_offset: i32,
     /// Shown as a positive: a negative's densities turned round density 1.0.
