@@ -26,7 +26,7 @@ use crate::words;
 
 /// One row of the table that every page and report shows.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Row {
+pub struct FigureRow {
     /// The figure.
     pub figure: FigureId,
     /// Of the reference.
@@ -214,7 +214,7 @@ pub struct Comparison {
     /// Label of the candidate.
     pub candidate: String,
     /// All figures.
-    pub rows: Vec<Row>,
+    pub rows: Vec<FigureRow>,
     /// Speeds by every criterion.
     pub speeds: Vec<SpeedRow>,
     /// Where one film bows above its straight line and the other below its own, at equal exposure above the speed point.
@@ -231,7 +231,8 @@ pub struct Comparison {
 /// spots, and the findings that the numbers carry.
 #[must_use]
 pub fn compare(reference: &FilmFigures, candidate: &FilmFigures) -> Comparison {
-    let rows: Vec<Row> = figures::registry().iter().map(|spec| row(spec, reference, candidate)).collect();
+    let rows: Vec<FigureRow> =
+        figures::registry().iter().map(|spec| row(spec, reference, candidate)).collect();
     let mut comparison = Comparison {
         reference: reference.label.clone(),
         candidate: candidate.label.clone(),
@@ -246,14 +247,14 @@ pub fn compare(reference: &FilmFigures, candidate: &FilmFigures) -> Comparison {
     comparison
 }
 
-fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> Row {
+fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> FigureRow {
     let of = |film: &FilmFigures| {
         film.figures.get(&spec.id).cloned().unwrap_or_else(|| Value::Undefined(words::Pair::NoData.into()))
     };
     let (of_reference, of_candidate) = (of(reference), of(candidate));
     let difference =
         between(spec.difference, spec.id, [reference, candidate], [&of_reference, &of_candidate]);
-    Row {
+    FigureRow {
         figure: spec.id,
         distinguishable: difference::distinguishable(&difference),
         difference_unit: difference::unit(spec.difference, spec.unit).to_owned(),

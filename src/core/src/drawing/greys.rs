@@ -4,7 +4,7 @@
 use super::screen_grey;
 use crate::compare::greys as words;
 use crate::greys::pair::GreysPair;
-use crate::greys::rendering::{Rendered, Row};
+use crate::greys::rendering::{PatchRendering, Rendered};
 use crate::greys::stops::{Grey, Route};
 use crate::measured::Measured;
 use crate::numeric::math;
@@ -53,7 +53,7 @@ fn tone(grey: &Grey) -> Option<u8> {
 /// The picture of two films' greys.
 #[must_use]
 pub fn greys_picture(pair: &GreysPair) -> GreysPicture {
-    let row = |row: &Row| {
+    let row = |row: &PatchRendering| {
         let of = |patches: &[Grey]| patches.get(row.patch).cloned();
         let greys = [of(&pair.reference.greys.patches), of(&pair.candidate.greys.patches)];
         GreyRow {

@@ -38,15 +38,15 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use crate::shown;
 
 /// A sentence as a group knows it: made by [`sentences!`](crate::sentences), in this room or in one of words of a crate above.
-pub trait Row: Any + fmt::Display + Send + Sync {
+pub trait SentenceRow: Any + fmt::Display + Send + Sync {
     /// Group and name of the row, the same whatever its quantities are: `Figure.Unsettled`.
     fn code(&self) -> String;
     /// Goes through every label in its quantities.
     fn each_label(&mut self, change: &mut dyn FnMut(&mut String));
     /// A copy of it.
-    fn copy(&self) -> Box<dyn Row>;
+    fn copy(&self) -> Box<dyn SentenceRow>;
     /// Whether the other is the same row with the same quantities.
-    fn same(&self, other: &dyn Row) -> bool;
+    fn same(&self, other: &dyn SentenceRow) -> bool;
 }
 
 /// A group of sentences: for each its name, its quantities and its words, which are a format of them or a block that makes one.
@@ -69,7 +69,7 @@ macro_rules! sentences {
             $($name $({ $($field: $ty),+ })?,)+
         }
 
-        impl $crate::words::Row for $group {
+        impl $crate::words::SentenceRow for $group {
             fn code(&self) -> String {
                 let name = match self {
                     $(Self::$name { .. } => stringify!($name),)+
@@ -87,11 +87,11 @@ macro_rules! sentences {
                 let _ = change;
             }
 
-            fn copy(&self) -> Box<dyn $crate::words::Row> {
+            fn copy(&self) -> Box<dyn $crate::words::SentenceRow> {
                 Box::new(self.clone())
             }
 
-            fn same(&self, other: &dyn $crate::words::Row) -> bool {
+            fn same(&self, other: &dyn $crate::words::SentenceRow) -> bool {
                 (other as &dyn core::any::Any).downcast_ref::<Self>().is_some_and(|other| other == self)
             }
         }
@@ -130,7 +130,7 @@ pub(crate) use sentences;
 pub struct Sentence {
     /// Where in its subject this holds: `bracket, frame 2`. Empty where it is the subject as a whole.
     place: String,
-    row: Box<dyn Row>,
+    row: Box<dyn SentenceRow>,
 }
 
 /// Words of which the row is not known any more, or never was one.
@@ -141,7 +141,7 @@ struct Told {
     text: String,
 }
 
-impl Row for Told {
+impl SentenceRow for Told {
     fn code(&self) -> String {
         self.code.clone().unwrap_or_else(|| "Told".to_owned())
     }
@@ -150,11 +150,11 @@ impl Row for Told {
         change(&mut self.text);
     }
 
-    fn copy(&self) -> Box<dyn Row> {
+    fn copy(&self) -> Box<dyn SentenceRow> {
         Box::new(self.clone())
     }
 
-    fn same(&self, other: &dyn Row) -> bool {
+    fn same(&self, other: &dyn SentenceRow) -> bool {
         (other as &dyn Any).downcast_ref::<Self>().is_some_and(|other| other == self)
     }
 }
@@ -167,7 +167,7 @@ impl fmt::Display for Told {
 
 impl Sentence {
     /// The sentence that a row says.
-    pub fn of_row(row: impl Row) -> Self {
+    pub fn of_row(row: impl SentenceRow) -> Self {
         Self { place: String::new(), row: Box::new(row) }
     }
 
@@ -185,7 +185,7 @@ impl Sentence {
     /// assert!(why.row::<Figure>().is_some_and(|row| matches!(row, Figure::Unsettled { .. })));
     /// ```
     #[must_use]
-    pub fn row<R: Row>(&self) -> Option<&R> {
+    pub fn row<R: SentenceRow>(&self) -> Option<&R> {
         (&*self.row as &dyn Any).downcast_ref()
     }
 

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use egui::text::{LayoutJob, TextWrapping};
 use egui::{Align2, Color32, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
-use twinwedge_workbench::core::compare::{Row, format};
+use twinwedge_workbench::core::compare::{FigureRow, format};
 use twinwedge_workbench::core::drawing::Role as FilmRole;
 use twinwedge_workbench::core::figures::spec;
 use twinwedge_workbench::core::measured::{Measured, Value};
@@ -47,7 +47,7 @@ pub struct Line<'a> {
 impl<'a> Line<'a> {
     /// The line of one figure of merit.
     #[must_use]
-    pub fn of(row: &'a Row) -> Self {
+    pub fn of(row: &'a FigureRow) -> Self {
         let figure = spec(row.figure);
         Self {
             label: widgets::capital(figure.label).into(),

@@ -10,7 +10,7 @@ use twinwedge_core::scan::{Samples, Scan, ScanMeta, StatedBy, Statement};
 use super::budget::{ASIDE, Size, human};
 use super::damage::Source;
 use super::reading::{Progress, Watched};
-use super::small::{self, Begin, Row, Take, Wanted};
+use super::small::{self, Begin, SampleRow, Take, Wanted};
 use super::{png_check, profile};
 use crate::words::{File, Remedy};
 
@@ -92,10 +92,10 @@ pub(super) fn rows(
         }
         if bytes == 1 {
             unpack(shape, &mut small_codes, found.data());
-            take(y, Row::U8(&small_codes))?;
+            take(y, SampleRow::U8(&small_codes))?;
         } else {
             unpack(shape, &mut codes, found.data());
-            take(y, Row::U16(&codes))?;
+            take(y, SampleRow::U16(&codes))?;
         }
     }
     Ok(())

@@ -80,7 +80,7 @@ pub(super) fn table(out: &mut String, reference: &Film, rows: &[SummaryRow<'_>])
 
 impl SummaryRow<'_> {
     /// What the comparison says of a figure, or in words why it says nothing.
-    fn figure(&self, id: FigureId) -> Result<&compare::Row, String> {
+    fn figure(&self, id: FigureId) -> Result<&compare::FigureRow, String> {
         let comparison = self.comparison.as_ref().map_err(ToString::to_string)?;
         let row = comparison.rows.iter().find(|row| row.figure == id);
         row.ok_or_else(|| "The test holds no data for it.".to_owned())

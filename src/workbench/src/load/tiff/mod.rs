@@ -21,7 +21,7 @@ use super::budget::{Size, human};
 use super::damage::Source;
 use super::profile;
 use super::reading::{Progress, Watched};
-use super::small::{Begin, Row, Take, Wanted};
+use super::small::{Begin, SampleRow, Take, Wanted};
 use crate::words::{File, Remedy};
 
 /// The decoder of headers as it is used here.
@@ -110,11 +110,11 @@ pub(super) fn rows(
     let wanted = begin(Begin { size, channels: layout.channels, levels: layout.levels(), meta: &meta });
     match layout.codes {
         Codes::U8 => pixels::rows(source, &pieces, &layout, progress, &*wanted, &mut |y, row: &[u8]| {
-            take(y, Row::U8(row))
+            take(y, SampleRow::U8(row))
         }),
         Codes::U16 | Codes::Float => {
             pixels::rows(source, &pieces, &layout, progress, &*wanted, &mut |y, row: &[u16]| {
-                take(y, Row::U16(row))
+                take(y, SampleRow::U16(row))
             })
         }
     }
