@@ -222,10 +222,10 @@ impl Settings {
 
     /// Puts a series at the head of those that were open.
     pub fn was_open(&mut self, path: PathBuf) {
-        const MOST: usize = 10;
+        const MOST_RECENT: usize = 10;
         self.recent.retain(|other| *other != path);
         self.recent.insert(0, path);
-        self.recent.truncate(MOST);
+        self.recent.truncate(MOST_RECENT);
     }
 
     /// Keeps the settings. A damaged file is left for its owner to mend.

@@ -17,7 +17,7 @@ pub struct Spectra {
 }
 
 /// Most spectra that a file may hold.
-const MOST: usize = 10_000;
+const MOST_SPECTRA: usize = 10_000;
 /// What is wrong is mended at most so many times: each fault of writing once.
 const MENDINGS: usize = 4;
 
@@ -35,8 +35,8 @@ pub fn spectra(text: &str, name: &str, carries: Carries) -> Result<Spectra, Prob
     } else {
         table(text, name)?
     };
-    if columns.len() > MOST {
-        let cause = words::Spectra::Many { spectra: columns.len(), most: MOST };
+    if columns.len() > MOST_SPECTRA {
+        let cause = words::Spectra::Many { spectra: columns.len(), most: MOST_SPECTRA };
         return Err(problem(name, cause, Remedy::RightFile));
     }
     let mut spectra = Spectra { named: Vec::new(), notes: Vec::new() };
