@@ -13,7 +13,7 @@ use crate::curve::{Curve, Resampling, Spline};
 use crate::document::Settings;
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::{math, robust};
-use crate::units::LogExposure;
+use crate::units::Stops;
 use crate::words::{self, HalfStops, Sentence};
 
 /// The figures of a curve, and what its resamplings say of them.
@@ -341,7 +341,7 @@ impl Summary<'_> {
 
     fn too_short(&self, width: f64) -> Sentence {
         let end = self.best.get(FigureId::SpeedPoint).unwrap_or(self.curve.best.from) + width;
-        let stops = HalfStops::up(LogExposure(end - self.curve.best.to).stops().0);
+        let stops = HalfStops::up(Stops::from_log_exposure(end - self.curve.best.to).0);
         words::Figure::TabletEnds { width, stops }.into()
     }
 

@@ -15,7 +15,7 @@ use serde::Serialize;
 use super::straight::STOP_WIDTH;
 use crate::curve::{Curve, Spline};
 use crate::numeric::{math, robust};
-use crate::units::{LogExposure, Stops};
+use crate::units::Stops;
 use crate::words::{self, HalfStops, Sentence};
 
 /// A curve that gains no more than this over its outermost stop has come to its level there.
@@ -137,7 +137,7 @@ fn whole(found: f64, limit: f64, reason: Sentence) -> End {
 
 fn less_light(curve: &Curve, speed_point: Option<f64>, stops: HalfStops) -> Sentence {
     let best = &curve.best;
-    let density = Stops(stops.number()).log_exposure().0;
+    let density = Stops(stops.number()).log_exposure();
     let long_enough = best.to - density >= speed_point.unwrap_or(best.from) + WANTED;
     let read = curve.readings.base_fog.is_some();
     words::Reach::LessLight { stops, density, wanted: WANTED, long_enough, read }.into()
@@ -186,7 +186,7 @@ fn shoulder(curve: &Curve, gamma: Option<f64>, gammas: &[Option<f64>]) -> End {
 /// More light, and whether the toe has so much to spare.
 fn more_light(best: &Spline, stops: HalfStops, entered: bool) -> Sentence {
     let foot = best.log_h_at(best.lowest() + LEVEL).map_or(0.0, |foot| foot - best.from);
-    let spare = LogExposure(foot).stops().0;
+    let spare = Stops::from_log_exposure(foot).0;
     let enough = (spare >= stops.number()).then(|| (10.0 * spare).floor() / 10.0);
     words::Reach::MoreLight { stops, entered, spare: enough }.into()
 }
