@@ -26,7 +26,7 @@ use super::{Page, PageId, View};
 use crate::actions::Action;
 use crate::appearance::comparison::{self, Line};
 use crate::appearance::{STEP, widgets};
-use crate::canvas::{Sight, Tiles};
+use crate::canvas::{Tiles, ZoomPan};
 use crate::origin::On;
 use crate::outbox::{Command, Outbox};
 use crate::plot;
@@ -40,7 +40,7 @@ pub struct Frames {
     filling: [Option<filling::Filling>; 2],
     /// The scanned frame that is shown.
     shown: Option<Shown>,
-    sight: Sight,
+    sight: ZoomPan,
     tiles: Tiles,
 }
 

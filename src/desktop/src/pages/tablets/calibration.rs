@@ -16,7 +16,7 @@ use super::found::{self, Placed};
 use super::{choices, strip, trust};
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
 use crate::appearance::{Tokens, over, widgets};
-use crate::canvas::{self, Picture, Sight, Tiles};
+use crate::canvas::{self, Picture, Tiles, ZoomPan};
 use crate::outbox::Outbox;
 use crate::pages::{View, missing, scan_trust};
 use crate::plot;
@@ -24,7 +24,7 @@ use crate::plot;
 /// What is kept of the calibrations.
 #[derive(Debug, Default)]
 pub(super) struct Bench {
-    pub(super) sight: Sight,
+    pub(super) sight: ZoomPan,
     chosen: Option<CalibrationId>,
 }
 

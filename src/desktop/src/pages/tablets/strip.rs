@@ -16,7 +16,7 @@ use twinwedge_workbench::intake::Purpose;
 use super::found::{self, Placed};
 use super::{choices, several, typing};
 use crate::appearance::{Tokens, fonts, over, widgets};
-use crate::canvas::{self, Picture, Placement, Sight, Tiles};
+use crate::canvas::{self, Picture, Placement, Tiles, ZoomPan};
 use crate::outbox::{Command, Outbox, PointerReading};
 use crate::pages::{Selected, View, left_out, missing, sampling};
 
@@ -30,7 +30,7 @@ const POINTER_RADIUS: f64 = 4.0;
 /// What is kept of one film's half of the page.
 #[derive(Debug, Default)]
 pub(super) struct Strip {
-    pub(super) sight: Sight,
+    pub(super) sight: ZoomPan,
     typing: Option<(FilmId, usize, typing::Typing)>,
     /// Whose strip is shown, and which; one past the last where another is to come.
     shown: Option<(FilmId, usize)>,

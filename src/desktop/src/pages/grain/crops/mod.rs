@@ -15,7 +15,7 @@ use twinwedge_workbench::engine::ask::Look;
 use super::Grain;
 use crate::actions::Action;
 use crate::appearance::{Tokens, over, widgets};
-use crate::canvas::{self, Picture, Placement, Sight};
+use crate::canvas::{self, Picture, Placement, ZoomPan};
 use crate::outbox::{Command, Outbox};
 use crate::pages::View;
 use piece::Piece;
@@ -50,7 +50,7 @@ pub(super) struct Crops {
     source: Source,
     arrangement: Arrangement,
     /// Where one looks in negatives and in prints, in micrometres of the film.
-    sights: [Sight; 2],
+    sights: [ZoomPan; 2],
     one_mean: bool,
     one_contrast: bool,
     positive: bool,
@@ -64,7 +64,7 @@ impl Default for Crops {
         Self {
             source: Source::default(),
             arrangement: Arrangement::default(),
-            sights: [Sight::default(); 2],
+            sights: [ZoomPan::default(); 2],
             one_mean: true,
             one_contrast: false,
             positive: false,
@@ -81,7 +81,7 @@ impl Crops {
         (side, side)
     }
 
-    fn sight(&mut self) -> &mut Sight {
+    fn sight(&mut self) -> &mut ZoomPan {
         &mut self.sights[self.source as usize]
     }
 

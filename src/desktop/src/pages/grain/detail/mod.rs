@@ -20,7 +20,7 @@ pub(super) use readout::readout;
 use super::Grain;
 use super::area::inside;
 use crate::appearance::{Tokens, over, widgets};
-use crate::canvas::{self, Picture, Placement, Sight};
+use crate::canvas::{self, Picture, Placement, ZoomPan};
 use crate::outbox::Outbox;
 use crate::pages::View;
 use crate::plot;
@@ -45,12 +45,12 @@ const OVERS: [(Over, &str, &str); 2] = [
 /// What the part keeps.
 #[derive(Debug, Default)]
 pub(super) struct Shown {
-    sight: Sight,
+    sight: ZoomPan,
     over: Over,
 }
 
 impl Shown {
-    pub(super) fn sight(&mut self) -> &mut Sight {
+    pub(super) fn sight(&mut self) -> &mut ZoomPan {
         &mut self.sight
     }
 }

@@ -10,7 +10,7 @@ use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{EdgeOf, Look, TilePicture};
 
 use crate::appearance::{Tokens, over};
-use crate::canvas::{self, Picture, Placement, Sight, Tiles};
+use crate::canvas::{self, Picture, Placement, Tiles, ZoomPan};
 use crate::outbox::{Outbox, PointerReading};
 use crate::pages::{View, missing, sampling};
 
@@ -31,7 +31,7 @@ pub(super) fn show(
     ui: &mut Ui,
     rect: Rect,
     of: Of<'_, '_>,
-    (sight, tiles): (&mut Sight, &mut Tiles),
+    (sight, tiles): (&mut ZoomPan, &mut Tiles),
     outbox: &mut Outbox,
 ) {
     let Of { film, role, chosen, view } = of;
