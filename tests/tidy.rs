@@ -373,6 +373,93 @@ fn problems_of_engine_store_and_load_are_rows() {
     );
 }
 
+/// Doc comments of a source: the line, the whole comment, and the item that it stands over.
+fn documented(text: &str) -> Vec<(usize, String, String)> {
+    let lines: Vec<&str> = text.lines().map(str::trim).collect();
+    let (mut at, mut found) = (0, Vec::new());
+    while at < lines.len() {
+        if !lines[at].starts_with("///") {
+            at += 1;
+            continue;
+        }
+        let begins = at;
+        let mut comment = String::new();
+        while at < lines.len() && lines[at].starts_with("///") {
+            comment.push_str(lines[at][3..].trim());
+            comment.push(' ');
+            at += 1;
+        }
+        let mut item = at;
+        let mut open = 0_i32;
+        while item < lines.len() && (lines[item].starts_with("#[") || open > 0) {
+            open += lines[item].chars().map(|c| i32::from(c == '[') - i32::from(c == ']')).sum::<i32>();
+            item += 1;
+        }
+        found.push((begins + 1, comment, lines.get(item).copied().unwrap_or_default().to_owned()));
+    }
+    found
+}
+
+/// The words of a text or of a name: small letters, without the endings of plurals and verbs.
+fn bare_words(text: &str) -> Vec<String> {
+    let mut words = vec![String::new()];
+    let mut small = false;
+    for c in text.chars() {
+        if !c.is_alphanumeric() || (c.is_uppercase() && small) {
+            words.push(String::new());
+        }
+        if c.is_alphanumeric() {
+            words.last_mut().expect("a word").extend(c.to_lowercase());
+        }
+        small = c.is_lowercase();
+    }
+    let bare = |word: &String| {
+        let ending = ["ing", "ies", "es", "ed", "s"].into_iter().find(|end| word.ends_with(*end));
+        let stem = ending.map_or(word.as_str(), |end| &word[..word.len() - end.len()]);
+        (if stem.len() >= 3 { stem } else { word }).to_owned()
+    };
+    words.iter().filter(|word| !word.is_empty()).map(bare).collect()
+}
+
+/// The name of an item by its first line.
+fn item_name(line: &str) -> &str {
+    let seen_by = line.strip_prefix("pub(").and_then(|rest| rest.split_once(')'));
+    let line = seen_by.map_or(line, |(_, item)| item);
+    let mut words = line.split(|c: char| !c.is_alphanumeric() && c != '_').filter(|word| !word.is_empty());
+    let before = ["pub", "const", "static", "fn", "struct", "enum", "trait", "type", "mod", "macro_rules"];
+    words.find(|word| !before.contains(word)).unwrap_or_default()
+}
+
+#[test]
+fn a_comment_over_an_item_says_more_than_its_name() {
+    // Words that say nothing by themselves.
+    let small = [
+        "a", "an", "the", "of", "its", "it", "is", "that", "this", "to", "in", "on", "for", "by", "as",
+        "and", "or", "one", "each", "all", "with",
+    ];
+    let mut bare = Vec::new();
+    for (path, text) in sources("src") {
+        for (line, comment, item) in documented(&text) {
+            let name = bare_words(item_name(&item));
+            let said = bare_words(&comment);
+            let more = said
+                .iter()
+                .any(|word| !name.contains(word) && !small.iter().any(|s| bare_words(s)[0] == *word));
+            // Three words, however they are written: `lg H of it`, `base+fog`.
+            let words =
+                comment.split_whitespace().filter(|word| word.contains(char::is_alphanumeric)).count();
+            if words < 3 || !more {
+                bare.push(format!("{}:{line}: {comment}", path.display()));
+            }
+        }
+    }
+    assert!(
+        bare.is_empty(),
+        "say shape, unit, errors or source of an item, or leave the comment out:\n{}",
+        bare.join("\n")
+    );
+}
+
 /// What the rooms of a crate name of each other: rooms are the files and folders beside its `lib.rs`.
 fn rooms(folder: &str) -> BTreeMap<String, BTreeMap<String, String>> {
     let base = top().join(folder);

@@ -114,7 +114,7 @@ pub(super) fn area(option: &str, path: &Path, text: Option<&str>) -> Result<Rect
     Ok(Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height))))
 }
 
-/// Four corners.
+/// Four corners in pixels of the scan, along the strip or first row, then back.
 pub(super) fn corners(option: &str, text: &str) -> Result<Quad, Problem> {
     let points = typed::parse_points(text, 4)
         .map_err(|cause| usage(option, cause, "Give four points 'x,y x,y x,y x,y'."))?;

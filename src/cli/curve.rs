@@ -142,7 +142,7 @@ fn answered(answer: Answer, strips: Strips, film: &FilmId, name: &str, points: O
     answer.tell(body, notes)
 }
 
-/// The key of a figure.
+/// A name of the registry of figures, as JSON and tables write it.
 fn figure_key(text: &str) -> Result<String, String> {
     let known = figures::registry().iter().map(|spec| spec.key);
     if known.clone().any(|key| key == text) {

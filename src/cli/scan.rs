@@ -22,7 +22,7 @@ use super::{Done, within};
 /// A scan file to what is known of it.
 #[derive(Debug, Args)]
 pub(crate) struct ScanArguments {
-    /// The scan.
+    /// The scan that is looked at.
     scan: PathBuf,
     #[command(flatten)]
     reading: ScanReading,

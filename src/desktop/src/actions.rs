@@ -41,25 +41,25 @@ pub enum Action {
     NextCandidate,
     /// The candidate before this one.
     PreviousCandidate,
-    /// A page.
+    /// Shows the page Films.
     Films,
-    /// A page.
+    /// Shows the page Tablets.
     Tablets,
-    /// A page.
+    /// Shows the page Curves.
     Curves,
-    /// A page.
+    /// Shows the page Times.
     Times,
-    /// A page.
+    /// Shows the page Tones.
     Tones,
-    /// A page.
+    /// Shows the page Frames.
     Frames,
-    /// A page.
+    /// Shows the page Prints.
     Prints,
-    /// A page.
+    /// Shows the page Greys.
     Greys,
-    /// A page.
+    /// Shows the page Grain.
     Grain,
-    /// A page.
+    /// Shows the page Report.
     Report,
     /// Shows the picture larger.
     ZoomIn,
@@ -128,7 +128,7 @@ impl Menu {
     /// All menus, left to right.
     pub const ALL: [Self; 4] = [Self::Series, Self::Edit, Self::View, Self::Help];
 
-    /// Its word.
+    /// What the menu bar calls it.
     #[must_use]
     pub fn word(self) -> &'static str {
         match self {
@@ -259,7 +259,7 @@ table! {
 }
 
 impl Action {
-    /// Its declaration.
+    /// The row of the table that declares it.
     #[must_use]
     pub fn spec(self) -> &'static Spec {
         // The table has a line for every action; a test holds that.

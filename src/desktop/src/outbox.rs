@@ -121,9 +121,9 @@ impl FileFor {
 pub struct PointerReading {
     /// Where it is: 'log H -1.23', 'x 812, y 344'.
     pub at: String,
-    /// Of the reference.
+    /// What it reads in the reference; `None` where nothing is.
     pub reference: Option<String>,
-    /// Of the candidate.
+    /// What it reads in the candidate; `None` where nothing is.
     pub candidate: Option<String>,
     /// Candidate minus reference.
     pub difference: Option<String>,

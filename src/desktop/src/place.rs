@@ -6,7 +6,7 @@ use twinwedge_workbench::core::figures::FigureId;
 /// What is selected; kept when the candidate changes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Selected {
-    /// Nothing.
+    /// No step, spot, patch or figure.
     #[default]
     Nothing,
     /// A step of the tablet, from 1.
@@ -60,7 +60,7 @@ impl PageId {
         Self::Report,
     ];
 
-    /// Its word.
+    /// What its station is called.
     #[must_use]
     pub fn word(self) -> &'static str {
         match self {

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use serde::{Deserialize, Serialize};
 use twinwedge_workbench::export::Paper;
 
-/// Surfaces.
+/// Whether surfaces are light or dark.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub enum Appearance {
     /// As the desktop says.

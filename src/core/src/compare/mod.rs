@@ -27,15 +27,15 @@ use crate::words;
 /// One row of the table that every page and report shows.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FigureRow {
-    /// The figure.
+    /// The figure that this row compares.
     pub figure: FigureId,
-    /// Of the reference.
+    /// The reference's value, or why it is undefined.
     pub reference: Value,
-    /// Of the candidate.
+    /// The candidate's value, or why it is undefined.
     pub candidate: Value,
     /// Candidate against reference by the figure's rule, with its uncertainty.
     pub difference: Value,
-    /// Unit of the difference.
+    /// What is printed behind the difference; empty for ratios and logarithms.
     pub difference_unit: String,
     /// Whether the difference exceeds its uncertainty; `None` where there is none.
     pub distinguishable: Option<bool>,
@@ -149,7 +149,7 @@ impl Finding {
 /// One patch or spot in both prints.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PatchRow {
-    /// Its name.
+    /// The patch's or spot's name.
     pub name: String,
     /// What the layout says it is for; `None` for spots.
     pub role: Option<PatchRole>,
@@ -169,11 +169,11 @@ pub struct PatchRow {
 /// One film as it enters a comparison.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FilmFigures {
-    /// Its label.
+    /// The film's label as it is shown.
     pub label: String,
     /// Speed printed on its box.
     pub box_speed: Option<f64>,
-    /// Its figures.
+    /// Every figure of the registry.
     pub figures: Figures,
     /// What its resamplings say of them; for figures without draws the films are taken as independent.
     pub draws: Draws,
@@ -213,7 +213,7 @@ pub struct Comparison {
     pub reference: String,
     /// Label of the candidate.
     pub candidate: String,
-    /// All figures.
+    /// A row for each figure of the registry.
     pub rows: Vec<FigureRow>,
     /// Speeds by every criterion.
     pub speeds: Vec<SpeedRow>,
@@ -221,7 +221,7 @@ pub struct Comparison {
     pub opposed: Vec<Opposed>,
     /// All patches of the layout.
     pub patches: Vec<PatchRow>,
-    /// All spots.
+    /// The spots that the tester placed, as patches are.
     pub spots: Vec<PatchRow>,
     /// Findings, in order of their questions.
     pub findings: Vec<Finding>,

@@ -143,7 +143,7 @@ pub(super) struct Equation {
     pub(super) first: usize,
     /// Their weights in its density.
     pub(super) basis: [f64; 4],
-    /// Its density.
+    /// Its density as it was read.
     pub(super) density: f64,
     /// Standard uncertainty of its own error, scale included.
     pub(super) own: f64,

@@ -27,7 +27,7 @@ use crate::numeric::random::Stream;
 /// Share of the prior's standard deviation that is drawn: see above.
 const PRIOR_SHARE: f64 = 0.75;
 
-/// One resampling.
+/// A curve as it might have come out with other errors of the same size.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Resampling {
     /// Its curve, on the same log exposures as the best fit.

@@ -89,7 +89,7 @@ impl<'a> At<'a> {
         Self { owner: Some(owner), ..At::SERIES }
     }
 
-    /// A part of it.
+    /// The place within this one that is called `word`.
     pub(super) fn part(&'a self, word: &'a str) -> Self {
         Self { above: Some(self), word, number: None, owner: None }
     }

@@ -11,13 +11,13 @@ use crate::words::{Field, Sentence};
 /// highest code, from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Encoding {
-    /// Light: `v`.
+    /// Light itself: a code stands for `v`.
     Linear,
     /// The sRGB curve of light (IEC 61966-2-1:1999).
     Srgb,
     /// A power of light: `v` to this exponent is light.
     Power(f64),
-    /// Density, evenly.
+    /// Density, which rises or falls evenly with the code.
     Density {
         /// Density at the code 0.
         first: f64,

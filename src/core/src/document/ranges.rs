@@ -155,15 +155,15 @@ ranges! {
     REFLECTANCE: "reflectance", "", (-0.005, 1.1), "below 0 and above 1 only by errors and fluorescence";
     /// Of lights, at a wavelength.
     LIGHT: "power of the light", "", (0.0, 1e9), "any unit; more digits no instrument tells";
-    /// Of spectra.
+    /// Of spectra, first and last value.
     WAVELENGTH: "wavelength", "nm", (200.0, 2_600.0), "ultraviolet and infrared well beyond any film";
-    /// Of spectra.
+    /// Of spectra, from value to value.
     WAVELENGTH_STEP: "distance of wavelengths", "nm", (0.1, 20.0), "farther apart they tell no spectrum";
-    /// Of daylight.
+    /// Of daylight by the CIE's formula.
     DAYLIGHT: "colour temperature of daylight", "K", (4_000.0, 25_000.0), "where the formula of the CIE holds";
-    /// Of lamps.
+    /// Of lamps that radiate as black bodies.
     INCANDESCENT: "temperature of an incandescent light", "K", (1_000.0, 10_000.0), "a dull glow to hotter than the sun";
-    /// Of a density.
+    /// Of a density as it was read.
     DENSITY_U: "standard uncertainty of a density", "", (0.0, 1.0), "more is no reading";
     /// In front of a tablet.
     LOG_H: "log exposure", "lg lx s", (-10.0, 10.0), "from starlight for a nanosecond to sunlight for a day";
@@ -235,7 +235,7 @@ ranges! {
     METER_K: "meter constant K", "cd/m²", (0.1, 100.0), "the standard has 10.6 to 13.4";
     /// Of a camera.
     FLARE: "flare factor", "", (1.0, 20.0), "1 is none; at 20 no picture is left";
-    /// Of a subject.
+    /// Of a subject, from its darkest tone to its lightest.
     SUBJECT: "range of the subject", "stops", (1.0, 20.0), "flat fog to sun and cellar";
     /// Of the zone system.
     ZONE: "zone", "", (-5.0, 20.0), "well beyond black and white";
@@ -244,7 +244,7 @@ ranges! {
 }
 
 counts! {
-    /// Of a spectrum.
+    /// Of a spectrum that was entered.
     SPECTRUM: "values of a spectrum", (2, 1_000);
     /// Of a series.
     FILMS: "films", (0, 100_000);
@@ -256,7 +256,7 @@ counts! {
     CALIBRATIONS: "calibrations", (0, 10_000);
     /// Of a series.
     SPOTS: "spots", (0, 1_000);
-    /// Of a tablet.
+    /// Of a tablet whose densities are known.
     TABLET_STEPS: "steps", (0, 1_000);
     /// Of a strip.
     READINGS: "readings", (0, 1_000);

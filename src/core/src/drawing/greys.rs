@@ -10,12 +10,12 @@ use crate::measured::Measured;
 use crate::numeric::math;
 use crate::units::Stops;
 
-/// One patch.
+/// A patch as a line of the plot.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GreyRow {
     /// Its number in the layout.
     pub patch: usize,
-    /// Its name.
+    /// The patch's name in the layout.
     pub name: String,
     /// The grey it becomes on the reference and on the candidate, as 8-bit sRGB; `None` where it was not read.
     pub tones: [Option<u8>; 2],
@@ -33,7 +33,7 @@ pub struct GreyRow {
 /// number.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GreysPicture {
-    /// The patches.
+    /// The patches, in the order told above.
     pub rows: Vec<GreyRow>,
     /// The axis of differences reaches so many stops to either side: a whole number of halves.
     pub reach: f64,

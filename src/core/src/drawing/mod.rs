@@ -49,7 +49,7 @@ pub enum Layer {
         role: Role,
         /// Name for legends and readers.
         name: String,
-        /// x, y.
+        /// Points x, y in data coordinates.
         points: Vec<[f64; 2]>,
     },
     /// An uncertainty band: x, low, high.
@@ -65,7 +65,7 @@ pub enum Layer {
         role: Role,
         /// Name for legends and readers.
         name: String,
-        /// x, y.
+        /// Points x, y in data coordinates.
         points: Vec<[f64; 2]>,
         /// Drawn crossed out: set aside.
         set_aside: bool,
@@ -76,7 +76,7 @@ pub enum Layer {
     Note {
         /// What the film is to the comparison.
         role: Role,
-        /// x, y.
+        /// Where it is, x and y.
         at: [f64; 2],
         /// What is written there.
         text: String,
@@ -85,9 +85,9 @@ pub enum Layer {
     Segment {
         /// What the film is to the comparison.
         role: Role,
-        /// x, y.
+        /// Where it begins, x and y.
         from: [f64; 2],
-        /// x, y.
+        /// Where it ends, x and y.
         to: [f64; 2],
         /// What is written there.
         text: String,
@@ -96,7 +96,7 @@ pub enum Layer {
     Upright {
         /// What the film is to the comparison.
         role: Role,
-        /// x.
+        /// Where it stands along x.
         x: f64,
         /// What is written there.
         text: String,
@@ -105,7 +105,7 @@ pub enum Layer {
     Level {
         /// What the film is to the comparison.
         role: Role,
-        /// y.
+        /// Where it stands along y.
         y: f64,
         /// What is written there.
         text: String,
@@ -141,7 +141,7 @@ pub struct Axis {
     pub minor: f64,
 }
 
-/// A plot.
+/// A plot as data, for any painter.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plot {
     /// What it shows, for readers and captions.

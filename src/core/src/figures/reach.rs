@@ -47,7 +47,7 @@ pub struct End {
     /// where that was not read the gain over the lowest stop; of a shoulder the gradient of the highest stop over the straight
     /// line's, and where it is whole the gain over that stop.
     pub found: f64,
-    /// Its limit.
+    /// What `found` must not exceed for the end to count as reached.
     pub limit: f64,
     /// What in the data says so.
     pub reason: Sentence,
@@ -60,9 +60,9 @@ pub struct End {
 /// Both ends of a curve.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Reach {
-    /// The toe.
+    /// The end at low exposures.
     pub toe: End,
-    /// The shoulder.
+    /// The end at high exposures.
     pub shoulder: End,
 }
 

@@ -40,7 +40,7 @@ pub struct StraightLine {
     pub to: f64,
     /// Density of the line at lg H = 0 (extrapolated, to draw it).
     pub intercept: f64,
-    /// Its slope.
+    /// Its slope, density over lg H.
     pub gamma: f64,
 }
 

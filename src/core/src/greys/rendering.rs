@@ -53,7 +53,7 @@ pub struct PatchRendering {
 /// A family of colours of both films.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FamilyRow {
-    /// Which.
+    /// The family that this row is of.
     pub family: Family,
     /// Patches of it that both films have.
     pub patches: Vec<usize>,

@@ -43,7 +43,7 @@ pub trait SentenceRow: Any + fmt::Display + Send + Sync {
     fn code(&self) -> String;
     /// Goes through every label in its quantities.
     fn each_label(&mut self, change: &mut dyn FnMut(&mut String));
-    /// A copy of it.
+    /// The same row with the same quantities, boxed.
     fn copy(&self) -> Box<dyn SentenceRow>;
     /// Whether the other is the same row with the same quantities.
     fn same(&self, other: &dyn SentenceRow) -> bool;

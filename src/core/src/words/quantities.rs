@@ -49,7 +49,7 @@ impl<Q: Quantity> Quantity for Option<Q> {
 pub enum Side {
     /// The reference film.
     Reference,
-    /// The candidate.
+    /// The film under test.
     Candidate,
 }
 
@@ -121,7 +121,7 @@ impl HalfStops {
         Self((2.0 * stops.max(0.5) - 1e-9).ceil() / 2.0)
     }
 
-    /// In stops.
+    /// The number of stops, a multiple of one half.
     #[must_use]
     pub fn number(self) -> f64 {
         self.0

@@ -21,7 +21,7 @@ use crate::shell::question::{Answer, Blocked, Leaving, Question};
 use crate::shell::{Message, present};
 use crate::still::{PASSES, Scene};
 
-/// A still that is wanted.
+/// A picture of the page that waits until all it shows has come.
 #[derive(Debug)]
 pub(super) struct StillWanted {
     size: (u32, u32),

@@ -28,13 +28,13 @@ pub struct Line<'a> {
     pub unit: &'a str,
     /// How it is defined and where that comes from, for the hover text.
     pub about: String,
-    /// Of the reference.
+    /// The reference's value; `None` in lines of a difference alone.
     pub reference: Option<&'a Value>,
-    /// Of the candidate.
+    /// The candidate's value; `None` in lines of a difference alone.
     pub candidate: Option<&'a Value>,
     /// The candidate less the reference, where both have it.
     pub difference: Option<&'a Value>,
-    /// Unit of the difference.
+    /// What is printed behind the difference; empty for ratios and logarithms.
     pub difference_unit: &'a str,
     /// Whether the difference exceeds its uncertainty.
     pub distinguishable: Option<bool>,

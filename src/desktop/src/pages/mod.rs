@@ -74,7 +74,7 @@ impl<'a> View<'a> {
     }
 }
 
-/// One page.
+/// What the shell asks of a page, whichever it is.
 pub trait Page {
     /// Draws the page in the middle of the window.
     fn ui(&mut self, ui: &mut egui::Ui, view: &View<'_>, outbox: &mut Outbox);
@@ -109,7 +109,7 @@ pub struct Pages {
 }
 
 impl Pages {
-    /// One page.
+    /// The page of that name, with what it keeps.
     pub fn page(&mut self, id: PageId) -> &mut dyn Page {
         match id {
             PageId::Films => &mut self.films,

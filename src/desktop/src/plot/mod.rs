@@ -84,7 +84,7 @@ impl PlotLook {
 pub struct Mark {
     /// What the film is to the comparison.
     pub role: Role,
-    /// x, y.
+    /// Its x and y in data coordinates.
     pub at: [f64; 2],
 }
 

@@ -126,7 +126,7 @@ pub enum News {
     Leave,
 }
 
-/// The sheet.
+/// The sheet on which two films and their tablet become a series.
 #[derive(Debug)]
 pub struct Beginning {
     films: [EnteredFilm; 2],

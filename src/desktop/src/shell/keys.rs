@@ -18,7 +18,7 @@ const FIXED: [(&str, &str, &str); 6] = [
     ("Zoom a plot", "Ctrl and wheel", "or the wheel alone: Settings"),
 ];
 
-/// The page of keys.
+/// The sheet of all actions and their keys, on which a key is changed.
 #[derive(Debug, Default)]
 pub struct KeysPage {
     /// The action that waits for its new key.

@@ -66,7 +66,7 @@ pub enum Dialog {
     Keys,
     /// Settings in one sheet.
     Settings,
-    /// The help.
+    /// The tour, the questions, formulas and cautions.
     Help,
     /// Version, licences, cautions.
     About,

@@ -163,7 +163,7 @@ impl FilmText {
 pub enum FilmNumber {
     /// Speed on the box, arithmetic.
     BoxSpeed,
-    /// Degrees Celsius.
+    /// Degrees Celsius of the developer.
     Temperature,
     /// Minutes in the developer.
     Minutes,
@@ -232,7 +232,7 @@ pub(super) fn no_tablet(film: &Film) -> Problem {
 pub enum FilmChange {
     /// It is called otherwise.
     Rename(String),
-    /// A text.
+    /// A text of the record is typed.
     Text(FilmText, String),
     /// A number, or that it is not known.
     Number(FilmNumber, Option<f64>),

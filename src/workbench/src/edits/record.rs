@@ -146,7 +146,7 @@ pub enum RecordEdit {
     ShadowMatch(ShadowDensity),
     /// Who signs the report.
     Tester(String),
-    /// The date on it.
+    /// When it was signed, as the tester writes dates.
     Date(String),
     /// All of it as it is in the file, where somebody else saved it.
     Reload(Box<Series>),

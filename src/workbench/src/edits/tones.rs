@@ -80,7 +80,7 @@ pub enum ToneEdit {
     PrintStops(Option<f64>),
     /// The same, dragged in the diagram.
     DragPrint(f64),
-    /// A number.
+    /// A number of the choices is typed.
     Number(ToneNumber, f64),
     /// The film in the third column.
     Third(Option<FilmId>),

@@ -510,7 +510,7 @@ fn verdict_word(verdict: Verdict) -> &'static str {
     }
 }
 
-/// A problem as JSON.
+/// Severity, subject, cause and remedy as a JSON object.
 #[must_use]
 pub fn problem_json(problem: &Problem) -> Json {
     json!({

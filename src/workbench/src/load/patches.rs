@@ -6,7 +6,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::{Quoted, Shown};
 use twinwedge_core::words::Sentence;
 
-/// One patch.
+/// A line of the table: a patch and what was read on it.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct PatchRead {
     /// What it is called.

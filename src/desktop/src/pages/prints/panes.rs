@@ -25,7 +25,7 @@ const LOUPE: (f32, f64) = (136.0, 3.0);
 /// A part of the screen that a picture is drawn in.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Sheet {
-    /// The part.
+    /// Where it lies on the screen, in points.
     pub(super) rect: Rect,
     /// Size of the picture in pixels.
     size: (usize, usize),

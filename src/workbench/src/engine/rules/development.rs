@@ -56,7 +56,7 @@ pub struct Family {
     settings: Settings,
 }
 
-/// One roll of a family.
+/// A roll that was developed for a time of its own, and the handle of its curve.
 #[derive(Debug, Serialize)]
 struct FamilyRoll {
     film: FilmId,

@@ -38,7 +38,7 @@ const TRANSFER_FUNCTION: Tag = Tag::Unknown(301);
 /// In the directory of Exif: the number of a colour space (CIPA DC-008, 4.6.6).
 const COLOUR_SPACE: u64 = 0xA001;
 
-/// One entry.
+/// An entry of the directory, as TIFF 6.0 lays it out: a tag's type, how many values it has, and where they stand.
 #[derive(Debug, Clone, Copy)]
 struct Entry {
     kind: u16,
