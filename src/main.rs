@@ -11,7 +11,8 @@ use clap::Parser;
 use ending::{COULD_NOT, Work};
 use terminal::{tell, written};
 #[cfg(feature = "window")]
-use twinwedge_workbench::{sample, session::Session};
+use twinwedge_workbench::sample::{self, Sample};
+use twinwedge_workbench::session::Session;
 
 fn main() -> ExitCode {
     let arguments = match cli::Arguments::try_parse() {
@@ -43,7 +44,7 @@ fn window(series: Option<&Path>) -> ExitCode {
         Some(path) => Session::open(path),
         None => match twinwedge_desktop::last_series().and_then(|path| Session::open(&path).ok()) {
             Some(session) => Ok(session),
-            None => sample::lay_out().and_then(|path| Session::open(&path)),
+            None => sample::lay_out(Sample::Three).and_then(|path| Session::open(&path)),
         },
     };
     let session = match session {

@@ -447,6 +447,7 @@ mod tests {
             "graph",
             "slides",
             "tones",
+            "conclusions",
             "check",
             "gather",
             "layout",

@@ -42,6 +42,14 @@ with zone, log_h, films and against_reference), paper.",
     numbers!()
 );
 
+pub(super) const CONCLUSIONS: &str = concat!(
+    "Example: twinwedge conclusions sample --json
+
+Answer with --json: conclusions, each with topic, definition, sentence, foremost (those that may be the first), films (each with film,
+value, best_place, worst_place), left_out.",
+    numbers!()
+);
+
 pub(super) const CHECK: &str = "Example: twinwedge check sample --json
 
 Answer with --json: film_count, problems (each with severity, subject, cause, remedy).";

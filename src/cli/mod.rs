@@ -76,6 +76,12 @@ pub(crate) enum Verb {
     /// films, the paper's figures, and which negative densities print blank or black.
     #[command(after_help = help::TONES)]
     Tones(series::TonesArguments),
+    /// What can be said of all films of a series together: which is the fastest, the finest, the sharpest, and the place of each.
+    ///
+    /// Places hold for all films at once: of many films some two always differ by chance. Films that are not distinguishable share
+    /// their places.
+    #[command(after_help = help::CONCLUSIONS)]
+    Conclusions(series::CheckArguments),
     /// Say what is missing or doubtful in a series.
     #[command(after_help = help::CHECK)]
     Check(series::CheckArguments),
@@ -156,6 +162,7 @@ pub(crate) fn run(verb: Verb) -> ExitCode {
         Verb::Graph(arguments) => series::graph(&arguments),
         Verb::Figures(arguments) => series::figures(&arguments),
         Verb::Tones(arguments) => series::tones(&arguments),
+        Verb::Conclusions(arguments) => series::conclusions(&arguments),
         Verb::Check(arguments) => series::check(&arguments),
         Verb::Development(arguments) => series::development(&arguments),
         Verb::Gather(arguments) => series::gather(&arguments),
@@ -202,6 +209,7 @@ impl Verb {
             Self::Graph(_) => "graph",
             Self::Figures(_) => "figures",
             Self::Tones(_) => "tones",
+            Self::Conclusions(_) => "conclusions",
             Self::Check(_) => "check",
             Self::Development(_) => "development",
             Self::Gather(_) => "gather",

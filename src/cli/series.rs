@@ -11,9 +11,10 @@ use twinwedge_workbench::edits::{LayoutEdit, RecordEdit, ToneEdit};
 use twinwedge_workbench::export::{
     COMMON_SCALE, Decimal, Depth, GRAPH_SCALE, GraphSheet, Paper, ReportOf, Slide, SlideSize, SlidesOf, Table,
 };
+use twinwedge_workbench::sample::{self, Sample};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{Replace, Source, Why, Writing};
-use twinwedge_workbench::{export, import, load, sample, store};
+use twinwedge_workbench::{export, import, load, store};
 
 use super::answer::Answer;
 use super::bench::usage;
@@ -22,14 +23,14 @@ use super::{Done, output, print_by, print_json, say, tell, within};
 /// A series to work on.
 #[derive(Debug, Args)]
 pub(crate) struct SeriesArguments {
-    /// The series file, or the word 'sample' for the sample series.
+    /// The series file, or the word 'sample' for the sample series, 'fifty' for the one of fifty films.
     series: PathBuf,
 }
 
 /// A series to look through.
 #[derive(Debug, Args)]
 pub(crate) struct CheckArguments {
-    /// The series file, or the word 'sample' for the sample series.
+    /// The series file, or the word 'sample' for the sample series, 'fifty' for the one of fifty films.
     series: PathBuf,
     /// As JSON in place of plain words.
     #[arg(long)]
@@ -39,7 +40,7 @@ pub(crate) struct CheckArguments {
 /// What to report, and where to.
 #[derive(Debug, Args)]
 pub(crate) struct ReportArguments {
-    /// The series file, or the word 'sample' for the sample series.
+    /// The series file, or the word 'sample' for the sample series, 'fifty' for the one of fifty films.
     series: PathBuf,
     /// Only this candidate, by its label; all of them otherwise.
     #[arg(long)]
@@ -114,7 +115,7 @@ impl ReportArguments {
 /// Which slides, and where they go.
 #[derive(Debug, Args)]
 pub(crate) struct SlidesArguments {
-    /// The series file, or the word 'sample' for the sample series.
+    /// The series file, or the word 'sample' for the sample series, 'fifty' for the one of fifty films.
     series: PathBuf,
     /// Only this candidate, by its label; all of them otherwise.
     #[arg(long)]
@@ -136,7 +137,7 @@ pub(crate) struct SlidesArguments {
 /// What a graph sheet shows, and where it goes.
 #[derive(Debug, Args)]
 pub(crate) struct GraphArguments {
-    /// The series file, or the word 'sample' for the sample series; without it the sheet is blank.
+    /// The series file, or the word 'sample' for the sample series, 'fifty' for the one of fifty films; without it the sheet is blank.
     series: Option<PathBuf>,
     /// The film, by its label; the reference otherwise.
     #[arg(long, requires = "series")]
@@ -158,7 +159,7 @@ pub(crate) struct GraphArguments {
 /// The series and film whose development times are asked for.
 #[derive(Debug, Args)]
 pub(crate) struct DevelopmentArguments {
-    /// The series file, or the word 'sample' for the sample series.
+    /// The series file, or the word 'sample' for the sample series, 'fifty' for the one of fifty films.
     series: PathBuf,
     /// The film, by its label; its rolls are those of its family. Each film of the series otherwise.
     #[arg(long)]
@@ -191,7 +192,7 @@ pub(crate) struct GatherArguments {
 /// What to rate alike.
 #[derive(Debug, Args)]
 pub(crate) struct TonesArguments {
-    /// The series file, or the word 'sample' for the sample series.
+    /// The series file, or the word 'sample' for the sample series, 'fifty' for the one of fifty films.
     series: PathBuf,
     /// The film beside the reference, by its label; the first candidate otherwise.
     #[arg(long)]
@@ -210,7 +211,7 @@ pub(crate) struct TonesArguments {
 /// Which layout goes where.
 #[derive(Debug, Args)]
 pub(crate) struct LayoutArguments {
-    /// The series file, or the word 'sample' for the sample series.
+    /// The series file, or the word 'sample' for the sample series, 'fifty' for the one of fifty films.
     series: PathBuf,
     /// Writes the series' patch layout to this file.
     #[arg(long, conflicts_with = "load", required_unless_present = "load")]
@@ -279,8 +280,22 @@ pub(crate) fn tones(arguments: &TonesArguments) -> Done {
     Ok(session.guessed_encodings())
 }
 
+/// Prints what can be said of all films together.
+pub(crate) fn conclusions(arguments: &CheckArguments) -> Done {
+    let session = open(&arguments.series)?;
+    if arguments.json {
+        return Answer::of("conclusions", Subject::Series)
+            .tell(export::conclusions_json(&session)?, session.guessed_encodings());
+    }
+    say(export::conclusions_text(&session)?.trim_end());
+    Ok(session.guessed_encodings())
+}
+
 fn open(series: &Path) -> Result<Session, Problem> {
-    let path = if series == Path::new("sample") { sample::lay_out()? } else { series.to_path_buf() };
+    let path = match Sample::named(series) {
+        Some(sample) => sample::lay_out(sample)?,
+        None => series.to_path_buf(),
+    };
     let mut session = Session::open(&path)?;
     // What a window keeps for the case of a crash is its own.
     session.set_recovery_folder(None);

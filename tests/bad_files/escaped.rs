@@ -84,6 +84,7 @@ fn series(nasty: &str) -> Series {
     series.report.recommendations.insert(candidate.clone(), text());
     let numbers = series.report.reworded_on.entry(candidate.clone()).or_default();
     numbers.insert("speed.relative".to_owned(), text());
+    series.report.order.insert(candidate.clone(), vec![text()]);
     let findings = series.report.findings.entry(candidate).or_default();
     for key in ["speed.relative", "contrast.average", "contrast.gamma", "toe.length"] {
         findings.insert(key.to_owned(), FindingChoice::Reworded(text()));

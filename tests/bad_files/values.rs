@@ -127,6 +127,7 @@ fn reported(series: &mut Series, film: FilmId) {
     series.report.recommendations.insert(film.clone(), "at dusk".to_owned());
     let numbers = series.report.reworded_on.entry(film.clone()).or_default();
     numbers.insert("speed.relative".to_owned(), "+1.40 stops".to_owned());
+    series.report.order.insert(film.clone(), vec!["speed.relative".to_owned()]);
     let choice = FindingChoice::Reworded("better".to_owned());
     series.report.findings.entry(film).or_default().insert("speed.relative".to_owned(), choice);
 }

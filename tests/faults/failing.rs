@@ -9,9 +9,10 @@ use std::sync::{Arc, Mutex};
 use twinwedge_core::patch::default_layout;
 use twinwedge_core::problem::Problem;
 use twinwedge_workbench::disk::faults::{self, Operation, Verdict, Watcher};
+use twinwedge_workbench::export;
+use twinwedge_workbench::sample::{self, Sample};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{self, NotWritten, Replace, Writing};
-use twinwedge_workbench::{export, sample};
 
 use crate::support::{names, opened, put, retitle, series};
 
@@ -229,7 +230,7 @@ fn reports_and_layouts_are_old_or_new_whichever_operation_fails() {
 #[test]
 fn a_contact_sheet_is_old_or_new_whichever_operation_fails() {
     let home = tempfile::tempdir().unwrap();
-    let mut session = Session::open(&sample::lay_out_in(home.path()).unwrap()).unwrap();
+    let mut session = Session::open(&sample::lay_out_in(Sample::Three, home.path()).unwrap()).unwrap();
     session.set_recovery_folder(None);
     each_in_turn("svg", None, "grain.svg", &mut |path| {
         let (path, session) = (path.to_owned(), &session);
@@ -305,7 +306,7 @@ fn the_sample_is_laid_out_whole_whichever_operation_fails() {
     let home = tempfile::tempdir().unwrap();
     let folder = home.path().canonicalize().unwrap().join("sample");
     let whole = home.path().join("whole");
-    sample::lay_out_in(&whole).unwrap();
+    sample::lay_out_in(Sample::Three, &whole).unwrap();
     let files = |folder: &Path| -> BTreeMap<PathBuf, Vec<u8>> {
         let mut found = BTreeMap::new();
         let mut folders = vec![folder.to_owned()];
@@ -327,7 +328,7 @@ fn the_sample_is_laid_out_whole_whichever_operation_fails() {
     loop {
         let _ = fs::remove_dir_all(&folder);
         let fault = FAULTS[at % FAULTS.len()];
-        let (done, seen) = with(&folder, at, fault, || sample::lay_out_in(&folder));
+        let (done, seen) = with(&folder, at, fault, || sample::lay_out_in(Sample::Three, &folder));
         let Some(operation) = seen.get(at) else { break };
         let told = format!("sample, {fault:?} at {at} ({operation})");
         let held = files(&folder);
@@ -343,6 +344,6 @@ fn the_sample_is_laid_out_whole_whichever_operation_fails() {
         at += 1 + at / 40;
     }
     assert!(at > 150, "{at} operations");
-    sample::lay_out_in(&folder).unwrap();
+    sample::lay_out_in(Sample::Three, &folder).unwrap();
     assert_eq!(files(&folder), expected);
 }

@@ -5,11 +5,8 @@ use twinwedge_core::document::FilmId;
 use twinwedge_workbench::export::{FiguresText, report_html};
 use twinwedge_workbench::session::Session;
 
-use crate::{close, numbers, peer, sample};
-
-fn opened() -> Session {
-    Session::open(&sample().join("saltmarsh.twinwedge")).unwrap()
-}
+use crate::paper::session;
+use crate::{close, numbers, peer};
 
 fn asked(session: &Session, film: Option<&str>) -> Value {
     let folder = tempfile::tempdir().unwrap();
@@ -40,7 +37,7 @@ fn holds_everywhere(found: &Value) {
 
 #[test]
 fn a_film_s_report_works_in_a_browser() {
-    let session = opened();
+    let session = session();
     let found = asked(&session, Some("Plover 640"));
     holds_everywhere(&found);
     // Densities under the pointer are numpy's, to the hundredth that is shown and the pixel that is pointed at.
@@ -90,7 +87,7 @@ fn a_film_s_report_works_in_a_browser() {
 
 #[test]
 fn tables_sort_and_figures_say_how_they_were_got() {
-    let found = asked(&opened(), None);
+    let found = asked(session(), None);
     holds_everywhere(&found);
     let states: Vec<(&Value, Vec<String>)> = found["tables"]
         .as_array()
@@ -124,7 +121,7 @@ fn tables_sort_and_figures_say_how_they_were_got() {
 /// What is read without the script is all that is read with it, but for what the script itself adds.
 #[test]
 fn the_page_is_whole_without_its_script() {
-    let found = asked(&opened(), Some("Plover 640"));
+    let found = asked(session(), Some("Plover 640"));
     let words =
         |text: &Value| text.as_str().unwrap().split_whitespace().map(str::to_owned).collect::<Vec<_>>();
     let (with, without) = (words(&found["text"]), words(&found["without"]["text"]));

@@ -1,5 +1,6 @@
 //! The report and graph sheets as PDF, read by pypdf, pikepdf, pdfua and pdfplumber.
 
+use std::sync::LazyLock;
 use std::time::Instant;
 
 use serde_json::{Value, json};
@@ -7,14 +8,21 @@ use tempfile::TempDir;
 use twinwedge_core::document::{Film, FilmId, Series};
 use twinwedge_workbench::edits::RecordEdit;
 use twinwedge_workbench::export::{
-    FiguresText, GraphSheet, Paper, report_html, report_pdf, sheets_pdf, to_file,
+    FiguresText, GraphSheet, Paper, report_html, report_pdf, sheet_picture, sheets_pdf, to_file,
 };
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::Replace;
 
 use crate::{close, peer, sample};
 
-fn session() -> Session {
+/// The sample: what is measured in it is measured once for all tests.
+pub(crate) fn session() -> &'static Session {
+    static SAMPLE: LazyLock<Session> = LazyLock::new(opened);
+    &SAMPLE
+}
+
+/// The sample, of which nothing is known yet.
+fn opened() -> Session {
     Session::open(&sample().join("saltmarsh.twinwedge")).unwrap()
 }
 
@@ -63,7 +71,7 @@ fn the_report_is_tagged_and_its_fonts_are_embedded() {
     let folder = TempDir::new().unwrap();
     let session = session();
     for (paper, size) in [(Paper::A4, [595.28, 841.89]), (Paper::Letter, [612.0, 792.0])] {
-        let pdf = report_pdf(&session, None, paper).unwrap();
+        let pdf = report_pdf(session, None, paper).unwrap();
         let seen = peer("structure", &json!({ "path": written(&folder, "report.pdf", &pdf) }));
         for page in seen["sizes"].as_array().unwrap() {
             close(page[0].as_f64().unwrap(), size[0], 0.01, "width of a page");
@@ -121,10 +129,9 @@ fn a_checker_of_pdf_ua_finds_nothing() {
     let folder = TempDir::new().unwrap();
     let session = session();
     let film = FilmId::from("Plover 640");
-    let one = report_pdf(&session, Some(&film), Paper::A4).unwrap();
-    let all = report_pdf(&session, None, Paper::A4).unwrap();
-    let graph =
-        GraphSheet { of: Some((&session, &film)), paper: Paper::A4, mm_per_unit: 40.0 }.pdf().unwrap();
+    let one = report_pdf(session, Some(&film), Paper::A4).unwrap();
+    let all = report_pdf(session, None, Paper::A4).unwrap();
+    let graph = GraphSheet { of: Some((session, &film)), paper: Paper::A4, mm_per_unit: 40.0 }.pdf().unwrap();
     let blank = GraphSheet { of: None, paper: Paper::Letter, mm_per_unit: 40.0 }.pdf().unwrap();
     for (name, pdf) in [("one.pdf", one), ("all.pdf", all), ("graph.pdf", graph), ("blank.pdf", blank)] {
         let seen = peer("accessible", &json!({ "path": written(&folder, name, &pdf) }));
@@ -138,8 +145,8 @@ fn paper_says_what_the_screen_says() {
     let folder = TempDir::new().unwrap();
     let session = session();
     for film in [None, Some(FilmId::from("Plover 640"))] {
-        let html = report_html(&session, film.as_ref()).unwrap();
-        let pdf = report_pdf(&session, film.as_ref(), Paper::A4).unwrap();
+        let html = report_html(session, film.as_ref()).unwrap();
+        let pdf = report_pdf(session, film.as_ref(), Paper::A4).unwrap();
         let seen = peer("structure", &json!({ "path": written(&folder, "report.pdf", &pdf) }));
         let text = letters(&texts(&seen["texts"]).join(" "));
         let wanted = pieces(&html);
@@ -163,7 +170,7 @@ fn numbers_on_paper_are_those_of_the_figures() {
     let mut json = Vec::new();
     FiguresText::of(&session).unwrap().write(&mut json).unwrap();
     let json: Value = serde_json::from_slice(&json).unwrap();
-    let pdf = report_pdf(&session, Some(&FilmId::from("Plover 640")), Paper::A4).unwrap();
+    let pdf = report_pdf(session, Some(&FilmId::from("Plover 640")), Paper::A4).unwrap();
     let seen = peer("structure", &json!({ "path": written(&folder, "report.pdf", &pdf) }));
     let text: String = texts(&seen["texts"]).join(" ").chars().filter(|c| !c.is_whitespace()).collect();
     let film = json["films"].as_array().unwrap().iter().find(|film| film["label"] == "Plover 640").unwrap();
@@ -196,7 +203,7 @@ fn numbers_on_paper_are_those_of_the_figures() {
 #[test]
 fn every_page_of_the_sample_says_that_it_is_invented() {
     let folder = TempDir::new().unwrap();
-    let pdf = report_pdf(&session(), None, Paper::A4).unwrap();
+    let pdf = report_pdf(session(), None, Paper::A4).unwrap();
     let seen = peer("structure", &json!({ "path": written(&folder, "report.pdf", &pdf) }));
     let pages = texts(&seen["texts"]);
     let of = pages.len();
@@ -217,7 +224,7 @@ fn the_same_report_is_the_same_bytes() {
     let folder = TempDir::new().unwrap();
     let film = FilmId::from("Dunlin 40");
     let bytes = |date: &str| {
-        let mut session = session();
+        let mut session = opened();
         session.carry_out(RecordEdit::Date(date.to_owned())).unwrap();
         report_pdf(&session, Some(&film), Paper::A4).unwrap()
     };
@@ -241,7 +248,7 @@ fn graph_sheets_are_true_to_scale() {
     let folder = TempDir::new().unwrap();
     let session = session();
     let film = FilmId::from("Tern 160");
-    for (scale, of) in [(50.0, None), (40.0, Some((&session, &film))), (60.0, None)] {
+    for (scale, of) in [(50.0, None), (40.0, Some((session, &film))), (60.0, None)] {
         let pdf = GraphSheet { of, paper: Paper::A4, mm_per_unit: scale }.pdf().unwrap();
         let seen = peer("measured", &json!({ "path": written(&folder, "graph.pdf", &pdf) }));
         close(check_line(&seen), 100.0, 0.01, "the line by which a print is checked");
@@ -313,14 +320,13 @@ fn names_of_films_do_no_harm_on_paper() {
     }
 }
 
-/// A series with one candidate that has nothing but readings: nothing is left out in silence, and nothing is empty.
 /// pypdf counts pages and reads their text; ISO 216 and ANSI/ASME Y14.1 say how large they are.
 #[test]
 fn one_sheet_a_film_stands_on_one_page() {
     let folder = TempDir::new().unwrap();
     let session = session();
     for (paper, size) in [(Paper::A4, [595.28, 841.89]), (Paper::Letter, [612.0, 792.0])] {
-        let path = written(&folder, "sheets.pdf", &sheets_pdf(&session, None, paper).unwrap());
+        let path = written(&folder, "sheets.pdf", &sheets_pdf(session, None, paper).unwrap());
         let seen = peer("structure", &json!({ "path": path }));
         let sizes = seen["sizes"].as_array().unwrap();
         assert_eq!(sizes.len(), 5, "five candidates");
@@ -341,11 +347,31 @@ fn one_sheet_a_film_stands_on_one_page() {
     }
 }
 
+/// PDFium draws the same page from the PDF; letters and lines differ from it by how their edges are smoothed.
+#[test]
+fn the_sheet_is_shown_as_it_stands_on_paper() {
+    let folder = TempDir::new().unwrap();
+    let session = session();
+    for (film, paper) in [("Plover 640", Paper::A4), ("Dunlin 40", Paper::Letter)] {
+        let film = FilmId::from(film);
+        let path = written(&folder, "sheet.pdf", &sheets_pdf(session, Some(&film), paper).unwrap());
+        let picture = sheet_picture(session, &film, paper, 1240).unwrap();
+        let rgb = written(&folder, "sheet.rgb", &picture.rgb);
+        let seen = peer("drawn", &json!({ "path": path, "rgb": rgb, "size": picture.size }));
+        let number = |name: &str| seen[name].as_f64().unwrap();
+        assert!(number("correlation") > 0.98, "{film:?}: {seen}");
+        assert!(number("difference") < 2.0, "{film:?}, of 255: {seen}");
+        let ink = [0, 1].map(|at| seen["ink"][at].as_f64().unwrap());
+        assert!(ink[0] > 0.02 && (ink[1] / ink[0] - 1.0).abs() < 0.1, "{film:?}: {seen}");
+    }
+}
+
+/// A series with one candidate that has nothing but readings: nothing is left out in silence, and nothing is empty.
 #[test]
 fn films_without_prints_have_their_paper() {
     let folder = TempDir::new().unwrap();
     let film = FilmId::from("Tern 160, 6 min");
-    let pdf = report_pdf(&session(), Some(&film), Paper::Letter).unwrap();
+    let pdf = report_pdf(session(), Some(&film), Paper::Letter).unwrap();
     let path = written(&folder, "rolls.pdf", &pdf);
     assert_eq!(peer("accessible", &json!({ "path": path }))["findings"], json!([]));
     let seen = peer("structure", &json!({ "path": path }));

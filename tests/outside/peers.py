@@ -444,6 +444,13 @@ def measured(**question):
     return paper.measured(**question)
 
 
+def drawn(**question):
+    """A picture of a page beside PDFium's."""
+    import paper
+
+    return paper.drawn(**question)
+
+
 # ---- browser ---------------------------------------------------------------------------------------------------------
 
 
@@ -485,6 +492,7 @@ TASKS = (
     structure,
     accessible,
     measured,
+    drawn,
 )
 
 

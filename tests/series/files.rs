@@ -7,10 +7,11 @@ use std::time::{Duration, Instant, SystemTime};
 use twinwedge_core::document::{FilmId, PrintChoice, ScanId, ScanKind, Series};
 use twinwedge_core::geometry::Point;
 use twinwedge_core::problem::{Severity, Subject};
-use twinwedge_workbench::engine::ask::{Look, ScanOf, TileOf, TilePicture};
+use twinwedge_workbench::engine::ask::{ScanOf, ScreenTones, TileOf, TilePicture};
 use twinwedge_workbench::engine::{Kind, Slot};
+use twinwedge_workbench::sample::{self, Sample};
 use twinwedge_workbench::session::{Edit, Session};
-use twinwedge_workbench::{sample, store};
+use twinwedge_workbench::store;
 
 use crate::support::{entry, session, typed_series, write_tiff};
 
@@ -153,7 +154,7 @@ fn tiles_show_codes_by_their_density_and_differences_by_grey() {
     let mut session = session(prints(folder.path()), folder.path());
     let film = session.series().films[1].id.clone();
     let tile = |session: &Session, picture: TilePicture, level, column| {
-        let ask = TileOf { picture, level, column, row: 0, look: Look::default() };
+        let ask = TileOf { picture, level, column, row: 0, look: ScreenTones::default() };
         session.wait(&ask).unwrap()
     };
     let own = tile(&session, TilePicture::Scan(ScanId::from("b")), 0, 0);
@@ -186,7 +187,7 @@ fn tiles_show_codes_by_their_density_and_differences_by_grey() {
         level: 0,
         column: 9,
         row: 0,
-        look: Look::default(),
+        look: ScreenTones::default(),
     };
     assert!(session.wait(&beyond).is_err());
 }
@@ -268,12 +269,12 @@ fn unsaved_changes_are_kept_and_offered() {
 #[test]
 fn the_sample_is_laid_out_again_when_it_was_changed() {
     let folder = tempfile::tempdir().unwrap();
-    let path = sample::lay_out_in(folder.path()).unwrap();
+    let path = sample::lay_out_in(Sample::Three, folder.path()).unwrap();
     let whole = fs::read(&path).unwrap();
     let scan = Session::open(&path).unwrap().series().scans.values().next().unwrap().path.clone();
     fs::write(&path, "scribbled over").unwrap();
     fs::remove_file(folder.path().join(scan)).unwrap();
-    assert_eq!(sample::lay_out_in(folder.path()).unwrap(), path);
+    assert_eq!(sample::lay_out_in(Sample::Three, folder.path()).unwrap(), path);
     assert_eq!(fs::read(&path).unwrap(), whole);
     let session = Session::open(&path).unwrap();
     assert!(session.series().candidates().count() >= 2);
@@ -286,14 +287,14 @@ fn the_sample_is_laid_out_again_when_it_was_changed() {
 #[test]
 fn a_sample_that_was_changed_and_saved_stays_beside_the_sample() {
     let folder = tempfile::tempdir().unwrap();
-    let path = sample::lay_out_in(folder.path()).unwrap();
+    let path = sample::lay_out_in(Sample::Three, folder.path()).unwrap();
     let whole = fs::read(&path).unwrap();
     for title in ["mine", "mine, too"] {
         let mut session = Session::open(&path).unwrap();
         session.set_recovery_folder(None);
         session.apply(Edit::new("title", move |series| series.title = title.to_owned())).unwrap();
         session.save().unwrap();
-        sample::lay_out_in(folder.path()).unwrap();
+        sample::lay_out_in(Sample::Three, folder.path()).unwrap();
         assert_eq!(fs::read(&path).unwrap(), whole);
     }
     let stem = path.file_stem().unwrap().to_string_lossy();

@@ -374,26 +374,31 @@ fn a_strip_that_nothing_places_is_found_before_the_edit() {
 }
 
 #[test]
-fn taking_a_list_in_stops_while_it_reads_decodes_and_finds() {
-    /// The share at which the strip is looked for: files are read before it.
-    const LOOKS: f32 = 0.5;
+fn looking_and_taking_in_stop_while_they_read_decode_and_find() {
+    type GoOn<'a> = &'a (dyn Fn() -> bool + Sync);
+    type Way<'a> = &'a dyn Fn(GoOn<'_>) -> Result<(), Problem>;
     let folder = crooked();
     let list = folder.path().join("list.csv");
-    let take = |told: &(dyn Fn(f32) -> bool + Sync)| series_from_list_while(&list, told).map(drop);
-    let asked = AtomicUsize::new(0);
-    take(&|share| share < LOOKS || asked.fetch_add(1, Ordering::Relaxed) < usize::MAX).unwrap();
-    let all = asked.into_inner();
-    assert!(all > 50, "the strip's rows are asked for one by one, not {all} times");
-    let stopped = |told: &(dyn Fn(f32) -> bool + Sync), when: &str| {
-        let problem = take(told).expect_err(when);
-        assert!(problem.cause.contains("cancelled"), "{when}: {problem}");
+    let look_through =
+        |go_on: GoOn<'_>| survey(folder.path(), &Series::default(), folder.path(), &|_| go_on()).map(drop);
+    let plan = look(folder.path(), &Series::default());
+    let prepare = |go_on: GoOn<'_>| {
+        take::prepare(&plan, &Series::default(), folder.path(), &|_: f32| go_on()).map(drop)
     };
-    stopped(&|_| false, "while files are read");
-    for part in [0, 10, all / 2, all - all / 10] {
-        let asked = AtomicUsize::new(0);
-        stopped(
-            &|share| share < LOOKS || asked.fetch_add(1, Ordering::Relaxed) < part,
-            &format!("question {part} of {all} while the strip is decoded and looked for"),
-        );
+    let listed = |go_on: GoOn<'_>| series_from_list_while(&list, &|_: f32| go_on()).map(drop);
+    // Looking and the list decode the strip and look for its steps row by row; what was found by looking is only taken in.
+    let ways: [(&str, Way<'_>, usize); 3] =
+        [("look", &look_through, 50), ("take in", &prepare, 1), ("list", &listed, 50)];
+    for (way, take, least) in ways {
+        let count = AtomicUsize::new(0);
+        take(&|| count.fetch_add(1, Ordering::Relaxed) < usize::MAX).unwrap();
+        let all = count.into_inner();
+        assert!(all >= least, "{way}: it is asked at least {least} times, not {all}");
+        for part in [0, all / 4, all / 2, (all - 1) - all / 10] {
+            let count = AtomicUsize::new(0);
+            let problem = take(&|| count.fetch_add(1, Ordering::Relaxed) < part)
+                .expect_err(&format!("{way}: stopped at question {part} of {all}"));
+            assert!(problem.cause.contains("cancelled"), "{way}, question {part} of {all}: {problem}");
+        }
     }
 }

@@ -9,7 +9,7 @@ use twinwedge_core::compare::SpeedRow;
 use twinwedge_core::document::{Bracket, BracketFrame, FilmId, Series, TypedReading};
 use twinwedge_core::measured::{Measured, Value};
 use twinwedge_workbench::engine::ask::{ComparisonOf, DevelopmentOf, FiguresOf};
-use twinwedge_workbench::sample;
+use twinwedge_workbench::sample::{self, Sample};
 use twinwedge_workbench::session::Session;
 
 use crate::support::{session, typed_film, typed_series};
@@ -148,8 +148,8 @@ fn renamed_files_keep_every_interval() {
         session.set_recovery_folder(None);
         session
     };
-    let before = open(&sample::lay_out_in(one.path()).unwrap());
-    let path = sample::lay_out_in(other.path()).unwrap();
+    let before = open(&sample::lay_out_in(Sample::Three, one.path()).unwrap());
+    let path = sample::lay_out_in(Sample::Three, other.path()).unwrap();
     rename_files(other.path(), &path);
     let after = open(&path);
     same(&numbers(&before, &|id| id.0.clone()), &numbers(&after, &old_name));

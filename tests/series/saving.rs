@@ -290,7 +290,8 @@ fn series() -> impl Strategy<Value = Series> {
                 series.report.verdicts.insert(film.clone(), "good".to_owned());
                 series.report.recommendations.insert(film.clone(), series.title.clone());
                 let number = ("1".to_owned(), series.title.clone());
-                series.report.reworded_on.insert(film, [number].into());
+                series.report.reworded_on.insert(film.clone(), [number].into());
+                series.report.order.insert(film, vec![series.title.clone(), "1".to_owned()]);
             }
             series
         },

@@ -31,7 +31,7 @@ const PAIRS: u64 = 680;
 const FEWEST: usize = 200;
 
 /// The most of `n` claims that may be false: more have a probability below 0.001 where each is false in 5 of 100 cases.
-fn allowed(n: usize) -> usize {
+pub(super) fn allowed(n: usize) -> usize {
     let (mut term, mut sum) = (0.95_f64.powi(i32::try_from(n).unwrap()), 0.0);
     for k in 0..=n {
         sum += term;

@@ -4,6 +4,7 @@
 
 mod claims;
 mod claims_greys;
+mod conclusions;
 mod coverage;
 mod curve;
 mod detail;

@@ -97,6 +97,7 @@ pub(crate) fn calls(folder: &Path) -> Vec<Call> {
         writes(&graph, &["graph", &series, "--out", &shown(&graph)]),
         call(&["figures", &series]),
         call(&["tones", &series]),
+        call(&["conclusions", &series]),
         call(&["check", &series]),
         call(&["development", &series, "--film", "Plover 640"]),
         writes(&gathered, &["gather", &shown(&list), "--out", &shown(&gathered)]),

@@ -82,7 +82,7 @@ pub(crate) fn every_json() -> Vec<(String, Value)> {
     let folder = tempfile::tempdir().expect("a folder");
     let mut all: Vec<Vec<String>> = calls(folder.path()).into_iter().map(|call| call.arguments).collect();
     for call in &mut all {
-        if ["tones", "check", "development", "gather"].contains(&call[0].as_str()) {
+        if ["tones", "conclusions", "check", "development", "gather"].contains(&call[0].as_str()) {
             call.push("--json".to_owned());
         }
     }

@@ -10,6 +10,7 @@ use egui_kittest::kittest::Queryable;
 use twinwedge_core::figures::FigureId;
 use twinwedge_desktop::app::App;
 use twinwedge_workbench::engine::ask::FiguresOf;
+use twinwedge_workbench::sample::{Sample, lay_out_in};
 use twinwedge_workbench::session::Session;
 
 use crate::bench::{folder, says, until, window};
@@ -147,7 +148,7 @@ fn a_folder_is_stopped_left_and_told_when_it_is_none() {
 fn films_of_the_series_at_hand_are_known() {
     let scans = scans();
     let home = folder();
-    let path = twinwedge_workbench::sample::lay_out_in(home.path()).unwrap();
+    let path = lay_out_in(Sample::Three, home.path()).unwrap();
     let mut session = Session::open(&path).unwrap();
     session.set_recovery_folder(None);
     let mut harness = window(session);

@@ -18,6 +18,7 @@ mod keyboard;
 mod layout;
 mod menus;
 mod missing;
+mod order;
 mod origin;
 mod own_series;
 mod pictures;

@@ -31,6 +31,26 @@ fn findings_are_dropped_reworded_and_kept_again() {
 }
 
 #[test]
+fn findings_change_places_and_undo_puts_them_back() {
+    let mut harness = page(typed::series(), egui::Key::Num0);
+    wait_for(&mut harness, "findings", |harness| shows(harness, "Later: Finding "));
+    let first = said(&harness, "Later: Finding ").replace("Later: Finding ", "");
+    press(&mut harness, &format!("Later: Finding {first}"));
+    let order = document(&harness).report.order[&FilmId::from("Plover 640")].clone();
+    assert_eq!(order[1], first);
+    assert_eq!(first_finding(&harness), order[0], "what was second is first on the page");
+    press(&mut harness, &format!("Earlier: Finding {first}"));
+    assert_eq!(first_finding(&harness), first);
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Z);
+    harness.run_steps(3);
+    assert_eq!(first_finding(&harness), order[0]);
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Z);
+    harness.run_steps(3);
+    assert_eq!(first_finding(&harness), first);
+    assert!(document(&harness).report.order.is_empty());
+}
+
+#[test]
 fn verdict_and_signature_are_kept_in_the_series() {
     let mut harness = page(typed::series(), egui::Key::Num0);
     harness.run_steps(2);
@@ -86,4 +106,27 @@ fn the_recommendation_stands_beside_the_verdict() {
         press(&mut harness, choice);
     }
     assert!(harness.query_by_label("Slides …").is_some());
+}
+
+#[test]
+fn the_sheet_is_drawn_as_it_will_be_and_follows_what_is_said() {
+    let mut harness = page(typed::series(), egui::Key::Num0);
+    let sheet = "Sheet of Plover 640, as it stands on paper";
+    let drawn = |harness: &egui_kittest::Harness<'_, _>| {
+        let image = harness.query_by_role_and_label(egui::Role::Image, sheet);
+        image.map(|image| image.rect().size())
+    };
+    wait_for(&mut harness, "findings", |harness| shows(harness, "Drop: Finding "));
+    press(&mut harness, "Show: Sheet");
+    wait_for(&mut harness, "the sheet", |harness| drawn(harness).is_some());
+    // A4 of ISO 216.
+    let size = drawn(&harness).unwrap();
+    assert!((size.y / size.x - 297.0 / 210.0).abs() < 0.01, "{size}");
+    press(&mut harness, "Paper of the PDF: Letter");
+    // 8.5 by 11 inches.
+    wait_for(&mut harness, "the other paper", |harness| {
+        drawn(harness).is_some_and(|size| (size.y / size.x - 11.0 / 8.5).abs() < 0.01)
+    });
+    press(&mut harness, "Show: Findings");
+    assert!(drawn(&harness).is_none());
 }

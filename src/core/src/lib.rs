@@ -22,6 +22,7 @@ pub mod measured;
 pub mod numeric;
 pub mod patch;
 pub mod problem;
+pub mod ranking;
 pub mod recognise;
 pub mod register;
 pub mod scan;

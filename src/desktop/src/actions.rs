@@ -21,6 +21,8 @@ pub enum Action {
     TakeFolder,
     /// The series that the program carries.
     OpenSample,
+    /// The series of fifty films that the program carries.
+    OpenFifty,
     /// Saves in its place.
     Save,
     /// Saves the series to another file.
@@ -212,6 +214,7 @@ table! {
     OpenList, "open_list", Series, None, always, "Make from a list ...", "Makes a series from a CSV that says what each file in its folder is";
     TakeFolder, "take_folder", Series, ctrl(Key::I), always, "Take in a folder ...", "Takes a folder of scans and tables into the series: files are told by what they show and by their names";
     OpenSample, "open_sample", Series, None, always, "Open the sample", "Opens the invented series that the program carries";
+    OpenFifty, "open_fifty", Series, None, always, "Open the sample of fifty films", "Opens fifty invented films with readings, brackets and records, to try a whole series";
     Save, "save", Series, ctrl(Key::S), always, "Save", "Saves the series in its place";
     SaveAs, "save_as", Series, ctrl_shift(Key::S), always, "Save as ...", "Saves the series under another name";
     Recover, "recover", Series, None, always, "Recover ...", "Lists series that were changed and not saved before the program ended";

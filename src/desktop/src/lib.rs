@@ -12,6 +12,7 @@ pub mod plot;
 pub mod settings;
 pub mod shell;
 mod still;
+mod work;
 
 use twinwedge_workbench::session::Session;
 

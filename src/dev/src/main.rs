@@ -20,7 +20,7 @@ use std::process::ExitCode;
 
 const HELP: &str = "\
 cargo dev check    everything that a change must pass
-cargo dev sample   write sample-projects/saltmarsh again
+cargo dev sample   write both series of sample-projects again
 cargo dev bench    measure speed and memory beside other libraries, in a release build
 cargo dev study    how often stated intervals hold the truth: [--series N] [--seed S] [--by base-fog],
                    and how often findings are true: [--claims PAIRS]

@@ -10,7 +10,10 @@ use crate::{Failure, HELP, bench, sample, say, study, top};
 /// What failed, or how the commands are called.
 pub(crate) fn run(words: &[&str]) -> Result<(), Failure> {
     match words {
-        ["sample"] => sample::write(&top().join("sample-projects/saltmarsh")),
+        ["sample"] => {
+            sample::write_fifty(&top().join("sample-projects/fifty"))?;
+            sample::write(&top().join("sample-projects/saltmarsh"))
+        }
         ["bench"] => bench::run(&top()),
         // One workload in a process of its own, for its peak memory; the benchmark starts it.
         ["bench", workload, folder] => bench::ours::run(workload, Path::new(folder)),

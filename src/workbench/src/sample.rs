@@ -1,4 +1,4 @@
-//! The sample series that the program carries.
+//! The sample series that the program carries: three films with all that can be measured, and fifty with readings and records.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -8,31 +8,69 @@ use twinwedge_core::problem::{Problem, Subject};
 
 use crate::{disk, store};
 
-/// Everything of the sample, inside the program.
+/// Everything of the samples, inside the program.
 static SALTMARSH: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../sample-projects/saltmarsh");
+static FIFTY: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../sample-projects/fifty");
 
-/// Lays the sample series out in the program's own data folder (again, if it was changed) and gives its series file.
+/// A sample series.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sample {
+    /// Three films with scans of everything.
+    Three,
+    /// Fifty films with readings, brackets and records.
+    Fifty,
+}
+
+impl Sample {
+    /// All of them.
+    pub const ALL: [Self; 2] = [Self::Three, Self::Fifty];
+
+    /// The word by which verbs know it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Three => "sample",
+            Self::Fifty => "fifty",
+        }
+    }
+
+    /// The sample that a word names.
+    #[must_use]
+    pub fn named(word: &Path) -> Option<Self> {
+        Self::ALL.into_iter().find(|sample| word == Path::new(sample.word()))
+    }
+
+    /// Where it is laid out.
+    #[must_use]
+    pub fn place(self) -> PathBuf {
+        let data = store::folders::data().unwrap_or_else(|| std::env::temp_dir().join("twinwedge"));
+        data.join(self.word())
+    }
+
+    fn files(self) -> &'static Dir<'static> {
+        match self {
+            Self::Three => &SALTMARSH,
+            Self::Fifty => &FIFTY,
+        }
+    }
+}
+
+/// Lays a sample series out in the program's own data folder (again, if it was changed) and gives its series file.
 ///
 /// # Errors
 /// The folder cannot be written.
-pub fn lay_out() -> Result<PathBuf, Problem> {
-    lay_out_in(&place())
+pub fn lay_out(sample: Sample) -> Result<PathBuf, Problem> {
+    lay_out_in(sample, &sample.place())
 }
 
-/// Where the sample is laid out.
-#[must_use]
-pub fn place() -> PathBuf {
-    store::folders::data().unwrap_or_else(|| std::env::temp_dir().join("twinwedge")).join("sample")
-}
-
-/// Lays the sample series out in `folder`; files that already hold what they should are left alone. A sample series that somebody
+/// Lays a sample series out in `folder`; files that already hold what they should are left alone. A sample series that somebody
 /// changed and saved stays beside it, under a name that says so.
 ///
 /// # Errors
 /// The folder cannot be written.
-pub fn lay_out_in(folder: &Path) -> Result<PathBuf, Problem> {
+pub fn lay_out_in(sample: Sample, folder: &Path) -> Result<PathBuf, Problem> {
     let mut series = None;
-    let mut folders = vec![&SALTMARSH];
+    let mut folders = vec![sample.files()];
     while let Some(dir) = folders.pop() {
         for entry in dir.entries() {
             match entry {

@@ -425,7 +425,7 @@ impl ToneChoices {
 
 impl ReportChoices {
     fn check(&self) -> Checked {
-        let Self { tester, date, findings, verdicts, recommendations, reworded_on } = self;
+        let Self { tester, date, findings, verdicts, recommendations, reworded_on, order } = self;
         let at = At::SERIES.part("report");
         at.lines(&[("tester", tester), ("date", date)])?;
         at.part("findings").count(&ranges::CHOICES, findings.len())?;
@@ -447,6 +447,12 @@ impl ReportChoices {
                 at.name("finding", key)?;
                 at.part("number of a finding").text(ranges::NOTES, number)?;
             }
+        }
+        at.part("order").count(&ranges::CHOICES, order.len())?;
+        for (FilmId(film), keys) in order {
+            at.name("film of an order of findings", film)?;
+            at.part("order").count(&ranges::FINDINGS, keys.len())?;
+            keys.iter().try_for_each(|key| at.name("finding", key))?;
         }
         for (FilmId(film), choices) in findings {
             at.name("film of a finding", film)?;

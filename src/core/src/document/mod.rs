@@ -230,6 +230,12 @@ impl Series {
         })
     }
 
+    /// The reference, then all others that are no roll of another film: films that can be put in an order.
+    pub fn distinct_films(&self) -> impl Iterator<Item = &Film> {
+        let others = self.candidates().filter(|film| film.roll_of.is_none());
+        self.reference_film().into_iter().chain(others)
+    }
+
     /// All films, each followed by its rolls, the reference's family first; with whether it is a roll of the one before.
     #[must_use]
     pub fn in_families(&self) -> Vec<(&Film, bool)> {
@@ -448,6 +454,10 @@ pub struct ReportChoices {
     /// Per film and reworded finding: its number when the tester found words for it, so that they can be doubted once it is another.
     #[serde(deserialize_with = "once::each_once_within", skip_serializing_if = "BTreeMap::is_empty")]
     pub reworded_on: BTreeMap<FilmId, BTreeMap<String, String>>,
+    /// Per film: names of findings in the order in which the tester tells them. Those not named follow in the order in which
+    /// they were made.
+    #[serde(deserialize_with = "once::each_once", skip_serializing_if = "BTreeMap::is_empty")]
+    pub order: BTreeMap<FilmId, Vec<String>>,
 }
 
 impl ReportChoices {
@@ -456,6 +466,13 @@ impl ReportChoices {
     pub fn changed_since(&self, film: &FilmId, key: &str, now: &str) -> Option<&str> {
         let before = self.reworded_on.get(film)?.get(key)?;
         (before != now).then_some(before)
+    }
+
+    /// Puts what stands for findings on a film, each found by the finding's name, into the tester's order.
+    pub fn put_in_order<T>(&self, film: &FilmId, findings: &mut [T], key: impl Fn(&T) -> &str) {
+        let Some(order) = self.order.get(film) else { return };
+        let place = |finding: &T| order.iter().position(|named| named == key(finding)).unwrap_or(usize::MAX);
+        findings.sort_by_cached_key(place);
     }
 }
 

@@ -4,6 +4,7 @@ use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::edits::{FilmEdit, Operation};
 use twinwedge_workbench::intake::Purpose;
+use twinwedge_workbench::sample::Sample;
 
 use super::App;
 use crate::actions::{Action, Keys};
@@ -62,7 +63,8 @@ impl App {
         }
         match action {
             Action::New => self.leave(ctx, Leaving::New),
-            Action::OpenSample => self.leave(ctx, Leaving::Sample),
+            Action::OpenSample => self.leave(ctx, Leaving::Sample(Sample::Three)),
+            Action::OpenFifty => self.leave(ctx, Leaving::Sample(Sample::Fifty)),
             Action::Quit => self.leave(ctx, Leaving::Quit),
             Action::Open => self.ask(ctx, Purpose::Series.into()),
             Action::OpenList => self.ask(ctx, Purpose::List.into()),

@@ -6,7 +6,7 @@ use egui::ViewportCommand;
 use twinwedge_workbench::core::document::FilmId;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::intake::{Purpose, Taken, in_one};
-use twinwedge_workbench::sample;
+use twinwedge_workbench::sample::Sample;
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{self, InTheWay, NotWritten, Replace, recovery};
 
@@ -175,10 +175,10 @@ impl App {
         }
     }
 
-    /// Whether the series at hand is the one that the program carries.
+    /// Whether the series at hand is one that the program carries.
     fn is_sample(&self) -> bool {
-        let sample = sample::place();
-        self.session.path().is_some_and(|path| path.starts_with(sample))
+        let path = self.session.path();
+        path.is_some_and(|path| Sample::ALL.iter().any(|sample| path.starts_with(sample.place())))
     }
 
     fn gather(&mut self, ctx: &egui::Context, folder: PathBuf) {
@@ -338,7 +338,7 @@ impl App {
                 self.empty(ctx);
                 self.shell.beginning = Some(Beginning::default());
             }
-            Leaving::Sample => self.shell.intake.open_sample(ctx),
+            Leaving::Sample(sample) => self.shell.intake.open_sample(sample, ctx),
             Leaving::Open(Purpose::Folder, path) => {
                 self.empty(ctx);
                 self.gather(ctx, path);

@@ -13,6 +13,7 @@ use egui::{Align, Id, Key, Layout, Modal, ScrollArea, TextEdit, vec2};
 
 use crate::appearance::{Tokens, widgets};
 use crate::outbox::{Command, FileFor, Outbox};
+use crate::work::spawn;
 
 /// How long the desktop's dialog may take before a path can be typed instead.
 const PATIENCE: Duration = Duration::from_secs(4);
@@ -246,11 +247,6 @@ fn open_dialog(purpose: &FileFor, start: &Path, ctx: egui::Context) -> Receiver<
     };
     spawn("file dialog", work);
     receiver
-}
-
-/// Starts a named thread; where the system refuses, the receiver learns of it by the dropped sender.
-pub(crate) fn spawn(name: &str, work: impl FnOnce() + Send + 'static) {
-    drop(std::thread::Builder::new().name(name.to_owned()).spawn(work));
 }
 
 struct Unpark(std::thread::Thread);

@@ -14,9 +14,9 @@ use twinwedge_workbench::engine::Progress;
 use twinwedge_workbench::intake::Home;
 use twinwedge_workbench::session::Session;
 
-use super::work::Work;
 use crate::appearance::{STEP, fonts, widgets};
 use crate::outbox::{Command, FileFor, First, Outbox};
+use crate::work::Work;
 
 /// Most width of the sheet: a line is read without turning the head.
 const WIDEST: f32 = 760.0;

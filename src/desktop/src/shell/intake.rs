@@ -7,14 +7,15 @@ use twinwedge_workbench::core::document::{FilmId, ScanId, Series};
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::export::{ReportOf, SlidesOf};
 use twinwedge_workbench::intake::{self, Home, Purpose, Taken};
+use twinwedge_workbench::sample::{self, Sample};
 use twinwedge_workbench::session::{Session, find_all};
 use twinwedge_workbench::store::{InTheWay, NotWritten, Replace, Source};
-use twinwedge_workbench::{export, sample, store};
+use twinwedge_workbench::{export, store};
 
-use super::work::{Control, Work};
 use crate::outbox::{FileFor, Printed};
 use crate::settings::PaperSize;
 use crate::still::Scene;
+use crate::work::{Control, Work};
 
 /// What came of a file.
 #[derive(Debug)]
@@ -151,10 +152,10 @@ impl Intake {
         });
     }
 
-    /// Begins to open the sample.
-    pub fn open_sample(&mut self, ctx: &egui::Context) {
-        self.run("Opening the sample".to_owned(), ctx, |_, _| {
-            let path = sample::lay_out()?;
+    /// Begins to open a sample.
+    pub fn open_sample(&mut self, sample: Sample, ctx: &egui::Context) {
+        self.run("Opening the sample".to_owned(), ctx, move |_, _| {
+            let path = sample::lay_out(sample)?;
             Ok(Came::Taken(Taken::Opened(Box::new(Session::open(&path)?), Vec::new())))
         });
     }

@@ -21,7 +21,6 @@ pub mod search;
 pub mod stations;
 pub mod status;
 pub mod top;
-mod work;
 
 use crate::outbox::PointerReading;
 pub use messages::{Message, Messages};

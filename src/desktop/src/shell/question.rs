@@ -7,6 +7,7 @@ use std::time::SystemTime;
 use egui::{Id, Modal, ScrollArea, Ui};
 use twinwedge_workbench::core::document::ScanId;
 use twinwedge_workbench::intake::Purpose;
+use twinwedge_workbench::sample::Sample;
 use twinwedge_workbench::store::recovery::{Offer, Saved};
 use twinwedge_workbench::store::{InTheWay, Why};
 
@@ -18,8 +19,8 @@ use crate::outbox::FileFor;
 pub enum Leaving {
     /// An empty series is begun.
     New,
-    /// The sample is opened.
-    Sample,
+    /// A sample is opened.
+    Sample(Sample),
     /// A file is opened, as a series, as a list, or a folder into a new one.
     Open(Purpose, PathBuf),
     /// The program ends.

@@ -68,7 +68,7 @@ fn menu_items(ui: &mut Ui, menu: Menu, view: &View<'_>, settings: &Settings, out
         }
         if matches!(
             spec.action,
-            Action::OpenSample | Action::AddFilm | Action::Redo | Action::PreviousCandidate
+            Action::OpenFifty | Action::AddFilm | Action::Redo | Action::PreviousCandidate
         ) || matches!(spec.action, Action::Report | Action::SwapInPlace | Action::FilmList)
         {
             ui.separator();

@@ -21,7 +21,7 @@ use twinwedge_core::units::Micrometres;
 use twinwedge_workbench::engine::ask::{RegistrationOf, ScanOf, ToneOf};
 use twinwedge_workbench::export::{self, Depth, ReportOf};
 use twinwedge_workbench::load::{self, Limits};
-use twinwedge_workbench::sample;
+use twinwedge_workbench::sample::{self, Sample};
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{NotWritten, Replace};
 
@@ -196,7 +196,7 @@ pub(super) const REPORTED: usize = 50;
 /// The report of a series of films each of which has a curve of its own and the prints, grain, edges and bracket of the sample's
 /// candidate, from opening the scans to the last file.
 fn report(folder: &Path, workload: &str) -> Result<f64, Failure> {
-    let sample = Session::open(&sample::lay_out()?)?;
+    let sample = Session::open(&sample::lay_out(Sample::Three)?)?;
     let mut series = Series::clone(sample.series());
     let grown = Session::open(&growth::series_file(folder, growth::Source::Readings, REPORTED)?)?;
     let like = series.candidates().next().ok_or("the sample has no candidate")?.clone();

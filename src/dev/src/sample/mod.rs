@@ -6,6 +6,7 @@ mod chart;
 mod curve;
 mod edge;
 mod expected;
+mod fifty;
 mod film;
 mod grain;
 mod paper;
@@ -43,6 +44,19 @@ const ABOUT: &str = "Everything in this series is invented: the cooperative, its
 
 /// Light that the scanner's holder lets through.
 const HOLDER: f64 = 0.0002;
+
+/// Writes the sample of fifty films into `folder`, over what is there.
+///
+/// # Errors
+/// The file cannot be written.
+pub(crate) fn write_fifty(folder: &Path) -> Result<(), Failure> {
+    std::fs::create_dir_all(folder)?;
+    Ok(std::fs::write(folder.join(fifty_name()), store::write(&fifty::document()))?)
+}
+
+fn fifty_name() -> String {
+    format!("fifty.{}", store::EXTENSION)
+}
 
 /// Writes the whole sample into `folder`, over what is there.
 ///
@@ -212,6 +226,18 @@ mod tests {
         }
         let name = "scans/dunlin-40-strip.tif".to_owned();
         assert!(scan(&films, &name).unwrap() == read(&name), "{name} differs: run cargo dev sample");
+    }
+
+    /// Source: the file that the repository holds.
+    #[test]
+    fn the_fifty_films_are_what_is_written() {
+        let path = folder().join("../fifty").join(fifty_name());
+        assert!(
+            std::fs::read_to_string(&path).unwrap() == store::write(&fifty::document()),
+            "run cargo dev sample"
+        );
+        assert_eq!(fifty::document().films.len(), 50);
+        assert!(std::fs::metadata(&path).unwrap().len() < 1_000_000);
     }
 
     #[test]

@@ -30,6 +30,13 @@ pub enum FindingEdit {
         /// What the finding rests on: see [`Finding::number`](twinwedge_core::compare::Finding::number).
         number: String,
     },
+    /// Findings on a film are told in this order, by their names.
+    Order {
+        /// On which film.
+        film: FilmId,
+        /// The findings' names.
+        keys: Vec<String>,
+    },
     /// The verdict on a film; an empty one is none.
     Verdict(FilmId, String),
     /// What is recommended about a film; an empty recommendation is none.
@@ -67,6 +74,7 @@ impl Change for FindingEdit {
                 format!("{verb} a finding on {}", label_of(series, film))
             }
             Self::Reword { film, .. } => format!("reword a finding on {}", label_of(series, film)),
+            Self::Order { film, .. } => format!("move a finding on {}", label_of(series, film)),
             Self::Recommendation(film, _) => {
                 format!("change the recommendation on {}", label_of(series, film))
             }
@@ -77,6 +85,7 @@ impl Change for FindingEdit {
     fn apply(self, series: &mut Series) -> Result<(), Problem> {
         let (Self::Choose { film, .. }
         | Self::Reword { film, .. }
+        | Self::Order { film, .. }
         | Self::Verdict(film, _)
         | Self::Recommendation(film, _)) = &self;
         film_of(series, film)?;
@@ -96,6 +105,9 @@ impl Change for FindingEdit {
             Self::Reword { film, key, words, number } => {
                 report.reworded_on.entry(film.clone()).or_default().insert(key.clone(), number);
                 report.findings.entry(film).or_default().insert(key, FindingChoice::Reworded(words));
+            }
+            Self::Order { film, keys } => {
+                report.order.insert(film, keys);
             }
             Self::Verdict(film, text) => put(&mut report.verdicts, film, text),
             Self::Recommendation(film, text) => put(&mut report.recommendations, film, text),
@@ -147,6 +159,20 @@ mod tests {
         assert_eq!(done(&reworded, choose(None)).unwrap().0, two_films(), "nothing is left behind");
         let dropped = done(&reworded, choose(Some(FindingChoice::Dropped))).unwrap().0;
         assert!(dropped.report.reworded_on.is_empty());
+    }
+
+    #[test]
+    fn findings_are_told_in_the_testers_order_and_new_ones_follow() {
+        let film = FilmId::from("Plover 640");
+        let order = FindingEdit::Order { film: film.clone(), keys: vec!["c".to_owned(), "a".to_owned()] };
+        let (after, label) = done(&two_films(), order).unwrap();
+        assert_eq!(label, "move a finding on Plover 640");
+        let mut told = ["a", "b", "c", "d"];
+        after.report.put_in_order(&film, &mut told, |key| key);
+        assert_eq!(told, ["c", "a", "b", "d"]);
+        let mut told = ["a", "b"];
+        two_films().report.put_in_order(&film, &mut told, |key| key);
+        assert_eq!(told, ["a", "b"]);
     }
 
     #[test]

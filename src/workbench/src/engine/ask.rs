@@ -27,6 +27,7 @@ use twinwedge_core::greys::sensitivity::Sensitivity;
 use twinwedge_core::greys::stops::Found as FoundGreys;
 use twinwedge_core::patch::PatchSample;
 use twinwedge_core::problem::Problem;
+use twinwedge_core::ranking::{Conclusion, Standing};
 use twinwedge_core::register::Registration;
 use twinwedge_core::scan::{
     CalibrationFit, FlatField, Judged, Pyramid, Samples, Scan, ScanMeta, Settings, ToneTable,
@@ -420,6 +421,11 @@ questions! {
         /// The film asked about.
         film: FilmId) -> FilmCurve: Curves by contents, slow, labelled,
         film "Predicting the curve of {}";
+    /// What of it is put beside all other films.
+    StandingOf(
+        /// The film asked about.
+        film: FilmId) -> Standing: Numbers by contents, slow, labelled,
+        film "Figures of {}";
     /// How alike its curve is to the reference's.
     SimilarityOf(
         /// The film asked about.
@@ -451,6 +457,9 @@ questions! {
     /// The sampled steps of the paper test's print (typed readings fail with a note).
     PaperStripOf() -> Vec<StepSample>: Numbers by contents,
         says "Sampling the paper test";
+    /// What can be said of all films together.
+    ConclusionsOf() -> Vec<Conclusion>: Numbers by contents, slow, labelled,
+        says "Putting all films in order";
     /// The series' paper: its curve and figures.
     PaperOf() -> PaperCurve: Numbers by contents,
         says "Fitting the curve of the paper";

@@ -99,10 +99,7 @@ pub fn to_file_on(
     let writing = Writing { sort, sources, replace };
     store::may_write(path, writing)?;
     if std::ptr::eq(sort, &REPORT) {
-        return match depth {
-            Depth::Whole => report(session, candidate, path, writing),
-            Depth::Sheet => sheets_page(session, candidate, path, writing),
-        };
+        return report(session, of, path, writing);
     }
     if std::ptr::eq(sort, &PAPER) {
         let made = match depth {
@@ -165,36 +162,25 @@ fn to_table(
     Ok(problems)
 }
 
-/// Writes one sheet a film, all on one page.
-fn sheets_page(
-    session: &Session,
-    candidate: Option<&FilmId>,
-    path: &Path,
-    writing: Writing<'_>,
-) -> Result<Vec<Problem>, NotWritten> {
-    let series = Arc::clone(session.series());
-    let (reference, films) = gather::shown(&series, candidate).map_err(NotWritten::Failed)?;
-    let mut check = session.begin_check();
-    let gathered = gather::gather(&mut check, reference, &films);
-    store::write_file(path, html::sheets(&gathered, html::MOST_FINDINGS).as_bytes(), writing)?;
-    Ok(if candidate.is_some() { gathered.problems } else { check.finish() })
-}
-
-/// Writes the report: one page, or many where there are many films.
+/// Writes the report: one page, or many where there are many films and each has all its evidence.
 fn report(
     session: &Session,
-    candidate: Option<&FilmId>,
+    of: ReportOf<'_>,
     path: &Path,
     writing: Writing<'_>,
 ) -> Result<Vec<Problem>, NotWritten> {
     let series = Arc::clone(session.series());
-    let (reference, films) = gather::shown(&series, candidate).map_err(NotWritten::Failed)?;
+    let (reference, films) = gather::shown(&series, of.film).map_err(NotWritten::Failed)?;
     let mut check = session.begin_check();
-    if films.len() > pages::ON_ONE_PAGE {
+    if of.depth == Depth::Whole && films.len() > pages::ON_ONE_PAGE {
         pages::write(&mut check, reference, &films, path, writing)?;
         return Ok(check.finish());
     }
     let gathered = gather::gather(&mut check, reference, &films);
-    store::write_file(path, html::page(&gathered).as_bytes(), writing)?;
-    Ok(if candidate.is_some() { gathered.problems } else { check.finish() })
+    let page = match of.depth {
+        Depth::Whole => html::page(&gathered),
+        Depth::Sheet => html::sheets(&gathered, html::MOST_FINDINGS),
+    };
+    store::write_file(path, page.as_bytes(), writing)?;
+    Ok(if of.film.is_some() { gathered.problems } else { check.finish() })
 }

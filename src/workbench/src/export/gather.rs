@@ -12,6 +12,7 @@ use twinwedge_core::grain::{ApertureLaw, Granularity, GranularityCurve, PairRow}
 use twinwedge_core::greys::lighting::Lighting;
 use twinwedge_core::greys::pair::{BandsPair, GreysPair};
 use twinwedge_core::problem::{Problem, Subject};
+use twinwedge_core::ranking::Conclusion;
 use twinwedge_core::register::Registration;
 use twinwedge_core::scan::{FlatField, Judged};
 use twinwedge_core::sharpness::Sharpness;
@@ -19,10 +20,10 @@ use twinwedge_core::tone::Tones;
 
 use super::picture::{GrainCrop, PrintPictures, grain_crops, reference_print};
 use crate::engine::ask::{
-    ApertureLawOf, BandsOf, ComparisonOf, DetailOf, DevelopmentOf, Drift, DriftOf, EncodingOf, Examined,
-    ExaminedOf, FilmCurve, FilterAdvice, FiltersOf, FlatOf, GrainOf, GrainPairOf, GranularityCurveOf,
-    LightingOf, PaperCurve, PaperOf, RegistrationOf, RenderingOf, ScanSize, ScanSizeOf, SharpnessOf,
-    SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
+    ApertureLawOf, BandsOf, ComparisonOf, ConclusionsOf, DetailOf, DevelopmentOf, Drift, DriftOf, EncodingOf,
+    Examined, ExaminedOf, FilmCurve, FilterAdvice, FiltersOf, FlatOf, GrainOf, GrainPairOf,
+    GranularityCurveOf, LightingOf, PaperCurve, PaperOf, RegistrationOf, RenderingOf, ScanSize, ScanSizeOf,
+    SharpnessOf, SpectrumOf, SurvivingDetail, TonesOf, ViewedOf,
 };
 use crate::session::{Check, Session};
 
@@ -103,6 +104,8 @@ pub(super) struct Gathered {
     pub(super) third: Option<FilmPart>,
     /// The paper, where it was tested.
     pub(super) paper: Option<Arc<PaperCurve>>,
+    /// What is said of all films of the series together; nothing where a report is of one film.
+    pub(super) conclusions: Arc<Vec<Conclusion>>,
     /// The scans of the films shown and of their calibrations.
     pub(super) scans: Vec<ScanPart>,
     pub(super) problems: Vec<Problem>,
@@ -167,7 +170,19 @@ pub(super) fn gather(check: &mut Check<'_>, reference: &Film, films: &[&Film]) -
     let third = series.tones.third.as_ref().and_then(|id| series.film(id));
     let third = third.map(|film| film_part(session, film));
     let paper = series.paper.as_ref().and_then(|_| session.wait(&PaperOf).ok());
-    Gathered { scans, third, paper, candidates, prints, problems, reference: of_reference, series }
+    let together = (films.len() != 1).then(|| session.wait(&ConclusionsOf).ok()).flatten();
+    let conclusions = together.unwrap_or_default();
+    Gathered {
+        conclusions,
+        scans,
+        third,
+        paper,
+        candidates,
+        prints,
+        problems,
+        reference: of_reference,
+        series,
+    }
 }
 
 fn candidate_part(
@@ -178,6 +193,14 @@ fn candidate_part(
 ) -> CandidatePart {
     let id = || film.id.clone();
     let printed = film.print.is_some() && reference.print.is_some();
+    // As the tester tells it.
+    let comparison = session.wait(&ComparisonOf { film: id() }).map(|mut comparison| {
+        if session.series().report.order.contains_key(&film.id) {
+            let findings = &mut Arc::make_mut(&mut comparison).findings;
+            session.series().report.put_in_order(&film.id, findings, |finding| &finding.key);
+        }
+        comparison
+    });
     CandidatePart {
         part: film_part(session, film),
         greys: printed.then(|| GreysPart {
@@ -187,7 +210,7 @@ fn candidate_part(
             light: session.wait(&LightingOf { film: id() }),
         }),
         registration: printed.then(|| session.wait(&RegistrationOf { film: id() })),
-        comparison: session.wait(&ComparisonOf { film: id() }),
+        comparison,
         tones: session.wait(&TonesOf { film: id() }),
         grain: session.wait(&GrainPairOf { film: id() }).ok(),
         viewed: session.wait(&ViewedOf { film: id() }),

@@ -3,6 +3,7 @@
 mod calibration;
 pub use crate::cells;
 mod cgats;
+mod conclusions;
 mod curve_json;
 mod detail;
 mod development;
@@ -19,6 +20,7 @@ mod pages;
 mod paper;
 mod picture;
 mod policy;
+mod raster;
 mod registration;
 mod scans;
 mod sheet;
@@ -35,12 +37,13 @@ use std::str::FromStr;
 use std::sync::Arc;
 
 use twinwedge_core::document::FilmId;
-use twinwedge_core::problem::Problem;
+use twinwedge_core::problem::{Problem, Subject};
 
 use crate::session::Session;
 
 pub use calibration::calibration_json;
 pub use cgats::{cgats_patches, cgats_steps};
+pub use conclusions::{conclusions_json, conclusions_text};
 pub use curve_json::grid_json;
 pub use detail::detail_json;
 pub use development::{development_json, development_text};
@@ -105,6 +108,34 @@ pub fn report_html(session: &Session, candidate: Option<&FilmId>) -> Result<Stri
 /// As [`report_html`].
 pub fn report_pdf(session: &Session, candidate: Option<&FilmId>, on: Paper) -> Result<Vec<u8>, Problem> {
     Ok(paper::report(session, candidate, on)?.0)
+}
+
+/// A page as pixels.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PagePicture {
+    /// Width and height in pixels.
+    pub size: [u32; 2],
+    /// Red, green and blue of each pixel, row by row from the upper left corner.
+    pub rgb: Vec<u8>,
+}
+
+/// The sheet of one film as it stands on paper, so many pixels wide.
+///
+/// # Errors
+/// As [`report_html`].
+pub fn sheet_picture(
+    session: &Session,
+    film: &FilmId,
+    on: Paper,
+    width: u32,
+) -> Result<PagePicture, Problem> {
+    let (svg, [wide, high]) = paper::sheet_drawing(session, film, on)?;
+    let size = [width, (f64::from(width) * high / wide).round() as u32];
+    let rgb = raster::rgb(&svg, size).map_err(|why| {
+        let cause = format!("The page could not be drawn: {why}.");
+        Problem::error(Subject::Film(film.clone()), cause, "Export it as .pdf, and look at that.")
+    })?;
+    Ok(PagePicture { size, rgb })
 }
 
 /// One sheet a film as tagged PDF, each on one page.

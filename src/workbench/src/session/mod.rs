@@ -51,11 +51,28 @@ pub struct Session {
     unsaved: bool,
     recovering: Recovering,
     problems: Mutex<Option<Told>>,
+    /// Another session's answers are read; they stay when this one ends.
+    reads_another: bool,
 }
 
 impl Drop for Session {
     fn drop(&mut self) {
-        self.shared.close();
+        if !self.reads_another {
+            self.shared.close();
+        }
+    }
+}
+
+/// A session's document and answers, for another thread: to ask, not to change. What is asked is answered for the document as
+/// it stands then in the session that it was made from.
+#[derive(Debug)]
+pub struct Reading(Session);
+
+impl std::ops::Deref for Reading {
+    type Target = Session;
+
+    fn deref(&self) -> &Session {
+        &self.0
     }
 }
 
@@ -96,7 +113,24 @@ impl Session {
             unsaved: true,
             recovering: Recovering::default(),
             problems: Mutex::default(),
+            reads_another: false,
         }
+    }
+
+    /// The document and what is known of it, to be read from another thread.
+    #[must_use]
+    pub fn reading(&self) -> Reading {
+        Reading(Self {
+            shared: Arc::clone(&self.shared),
+            snapshot: self.snapshot.clone(),
+            history: History::default(),
+            place: None,
+            saved: None,
+            unsaved: false,
+            recovering: Recovering::default(),
+            problems: Mutex::default(),
+            reads_another: true,
+        })
     }
 
     /// Called (from any thread) when something that was asked for is there: the window asks for a new frame.

@@ -99,6 +99,12 @@ impl Session {
         }
         Check { finder, left: vec![true; self.series().films.len()] }
     }
+
+    /// Begins what goes film by film as a check does and looks for nothing that is missing or doubtful.
+    #[must_use]
+    pub fn begin_unchecked(&self) -> Check<'_> {
+        Check { finder: Finder::new(self, false), left: vec![false; self.series().films.len()] }
+    }
 }
 
 /// A check under way: everything that is missing or doubtful in a series, found film by film.

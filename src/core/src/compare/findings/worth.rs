@@ -23,24 +23,30 @@ struct Money {
 }
 
 impl RollPrice {
-    /// The first number in the text, and what stands around it.
-    fn money(&self) -> Option<Money> {
+    /// The first number in the text, and what stands around it; why it cannot be reckoned with otherwise.
+    fn money(&self) -> Result<Money, &'static str> {
+        const UNREAD: &str = "Each price needs a number and one currency.";
         let text = self.price.trim();
         let digit = |c: char| c.is_ascii_digit();
-        let start = text.find(digit)?;
+        let start = text.find(digit).ok_or(UNREAD)?;
         let number = |c: char| digit(c) || matches!(c, '.' | ',');
         let end = text[start..].find(|c: char| !number(c)).map_or(text.len(), |length| start + length);
         let figures = text[start..end].trim_end_matches(['.', ',']);
-        // Of several signs the last is that of decimals, unless three digits follow a single one.
-        let sign = figures.rfind(['.', ',']);
-        let decimals = sign.filter(|sign| figures.len() - sign - 1 != 3 || figures[..*sign] == *"0");
+        let decimals = decimal_sign(figures)?;
         let (whole, rest) = decimals.map_or((figures, ""), |sign| (&figures[..sign], &figures[sign + 1..]));
         let whole: String = whole.chars().filter(|c| digit(*c)).collect();
-        let amount = format!("{whole}.{rest}0").parse().ok().filter(|amount| *amount > 0.0)?;
+        let amount = format!("{whole}.{rest}0").parse().ok().filter(|amount| *amount > 0.0).ok_or(UNREAD)?;
         let around = format!("{} {}", text[..start].trim(), text[end..].trim());
         // What is said in brackets is no currency.
         let currency = around.split('(').next().unwrap_or_default().trim().to_owned();
-        (!currency.contains(digit)).then_some(Money { amount, currency })
+        if currency.contains(digit) { Err(UNREAD) } else { Ok(Money { amount, currency }) }
+    }
+
+    /// What a frame costs, and the currency, where price and frames are on record.
+    #[must_use]
+    pub fn of_a_frame(&self) -> Option<(f64, String)> {
+        let money = self.money().ok()?;
+        Some((money.amount / self.frames()?, money.currency))
     }
 
     /// The frames of a roll, where the format says them: the number after that of the format.
@@ -48,6 +54,21 @@ impl RollPrice {
         let numbers = self.format.split(|c: char| !c.is_ascii_digit()).filter(|part| !part.is_empty());
         let frames: u32 = numbers.skip(1).last()?.parse().ok()?;
         (1..=100).contains(&frames).then(|| f64::from(frames))
+    }
+}
+
+/// Place of the decimal sign in a number as people write it: of two different signs the last, none where one sign stands
+/// several times. A single sign before three digits may part thousands or decimals.
+fn decimal_sign(figures: &str) -> Result<Option<usize>, &'static str> {
+    let Some(last) = figures.rfind(['.', ',']) else { return Ok(None) };
+    let (before, after) = (&figures[..last], &figures[last + 1..]);
+    let sign = &figures[last..=last];
+    match before.rfind(['.', ',']) {
+        Some(_) if before.contains(sign) => Ok(None),
+        None if after.len() == 3 && before.trim_start_matches('0') != "" => {
+            Err("A price such as 1.234 can be read two ways: write 1234, 1,234.00 or 1.23.")
+        }
+        _ => Ok(Some(last)),
     }
 }
 
@@ -63,9 +84,7 @@ struct Costs {
 }
 
 fn costs(prices: &[RollPrice; 2]) -> Result<Costs, &'static str> {
-    let [Some(first), Some(second)] = [prices[0].money(), prices[1].money()] else {
-        return Err("Each price needs a number and one currency.");
-    };
+    let (first, second) = (prices[0].money()?, prices[1].money()?);
     if first.currency != second.currency {
         return Err("The prices are in different currencies.");
     }
@@ -197,12 +216,17 @@ mod tests {
     /// As they are read aloud.
     #[test]
     fn prices_are_read_as_they_are_written() {
-        let money = |text: &str| roll(text, "").money().map(|money| (money.amount, money.currency));
+        let money = |text: &str| roll(text, "").money().ok().map(|money| (money.amount, money.currency));
         let of = |amount: f64, currency: &str| Some((amount, currency.to_owned()));
         assert_eq!(money("9.40 marsh shillings (invented)"), of(9.4, "marsh shillings"));
         assert_eq!(money("9,40 shillings"), of(9.4, "shillings"));
         assert_eq!(money("shillings 1,234.50"), of(1234.5, "shillings"));
-        assert_eq!(money("1.234 shillings"), of(1234.0, "shillings"));
+        assert_eq!(money("1.234.567,50 shillings"), of(1_234_567.5, "shillings"));
+        assert_eq!(money("1,234,567 shillings"), of(1_234_567.0, "shillings"));
+        // The comma of one country's thousands is the decimal sign of another.
+        for text in ["1.234 shillings", "1,234 shillings"] {
+            assert!(roll(text, "").money().is_err_and(|why| why.contains("two ways")), "{text}");
+        }
         assert_eq!(money("12"), of(12.0, ""));
         assert_eq!(money("0.500 pounds"), of(0.5, "pounds"));
         assert_eq!(money("3 for 20 shillings"), None);

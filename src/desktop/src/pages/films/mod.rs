@@ -1,6 +1,8 @@
 //! Films: the series as a table, and the records of each film and of the series.
 
 mod film;
+mod map;
+mod order;
 mod record;
 mod rows;
 mod series;
@@ -11,6 +13,7 @@ use std::collections::BTreeSet;
 use egui::Ui;
 
 use twinwedge_workbench::core::document::{Film, FilmId};
+use twinwedge_workbench::core::ranking::Topic;
 
 use super::{Page, View};
 use crate::actions::Action;
@@ -24,6 +27,9 @@ pub struct Films {
     filter: String,
     sort: Option<Sort>,
     group: rows::Group,
+    shown: Shown,
+    topic: Topic,
+    map: map::Map,
     /// Films whose record is changed together.
     marked: BTreeSet<FilmId>,
     /// The film whose record is open; the candidate on the bench where none was pressed.
@@ -32,6 +38,28 @@ pub struct Films {
     /// The candidate of the last frame: a step to another one opens its record.
     candidate: Option<FilmId>,
 }
+
+/// How the films are laid out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+enum Shown {
+    /// With their figures and records.
+    #[default]
+    Table,
+    /// In order by one topic.
+    Order,
+    /// By two figures.
+    Map,
+}
+
+const SHOWN: [(Shown, &str, &str); 3] = [
+    (Shown::Table, "table", "All films with their figures; a press on a head sorts by it"),
+    (
+        Shown::Order,
+        "order",
+        "Which film is the fastest, the finest, the sharpest ..., and the place that each may have",
+    ),
+    (Shown::Map, "map", "Any figure of all films against any other, speed against granularity first"),
+];
 
 /// Which record is open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -100,6 +128,43 @@ impl Films {
         });
     }
 
+    /// All films with their figures.
+    fn table(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        let lines = rows::entries(view, &self.filter, self.group, self.sort);
+        let passing: Vec<FilmId> =
+            lines.iter().filter_map(rows::Entry::film).map(|film| film.id.clone()).collect();
+        self.bar(ui, view, &passing, outbox);
+        ui.add_space(STEP);
+        if lines.is_empty() {
+            widgets::muted(ui, "No film holds these letters.");
+            return;
+        }
+        let columns = rows::columns();
+        let shown = self.shown(view).map(|film| &film.id);
+        let selected =
+            lines.iter().position(|line| line.film().map(|film| &film.id) == shown && shown.is_some());
+        let table =
+            Table { selected, sort: self.sort, press: true, ..Table::new("films", &columns, lines.len()) };
+        let marked = &mut self.marked;
+        let pressed = table.show(
+            ui,
+            |row| lines[row].words(),
+            |ui, row, column| {
+                if let Some(film) = lines[row].film().filter(|_| column == 0) {
+                    mark(ui, film, marked);
+                }
+                lines[row].cell(ui, column);
+            },
+        );
+        if let Some(column) = pressed.head {
+            let falling = self.sort.is_some_and(|sort| sort.column == column && !sort.falling);
+            self.sort = Some(Sort { column, falling });
+        }
+        if let Some(film) = pressed.row.and_then(|row| lines.get(row)).and_then(rows::Entry::film) {
+            self.press(&film.id.clone(), view, outbox);
+        }
+    }
+
     fn press(&mut self, id: &FilmId, view: &View<'_>, outbox: &mut Outbox) {
         self.record = Record::Film;
         self.selected = Some(id.clone());
@@ -144,38 +209,16 @@ impl Page for Films {
             }
             return;
         }
-        let lines = rows::entries(view, &self.filter, self.group, self.sort);
-        let passing: Vec<FilmId> =
-            lines.iter().filter_map(rows::Entry::film).map(|film| film.id.clone()).collect();
-        self.bar(ui, view, &passing, outbox);
-        ui.add_space(STEP);
-        if lines.is_empty() {
-            widgets::muted(ui, "No film holds these letters.");
-            return;
+        if view.series.films.len() > 1 {
+            ui.horizontal_wrapped(|ui| widgets::choice(ui, "Show as", &mut self.shown, &SHOWN));
         }
-        let columns = rows::columns();
-        let shown = self.shown(view).map(|film| &film.id);
-        let selected =
-            lines.iter().position(|line| line.film().map(|film| &film.id) == shown && shown.is_some());
-        let table =
-            Table { selected, sort: self.sort, press: true, ..Table::new("films", &columns, lines.len()) };
-        let marked = &mut self.marked;
-        let pressed = table.show(
-            ui,
-            |row| lines[row].words(),
-            |ui, row, column| {
-                if let Some(film) = lines[row].film().filter(|_| column == 0) {
-                    mark(ui, film, marked);
-                }
-                lines[row].cell(ui, column);
-            },
-        );
-        if let Some(column) = pressed.head {
-            let falling = self.sort.is_some_and(|sort| sort.column == column && !sort.falling);
-            self.sort = Some(Sort { column, falling });
-        }
-        if let Some(film) = pressed.row.and_then(|row| lines.get(row)).and_then(rows::Entry::film) {
-            self.press(&film.id.clone(), view, outbox);
+        let pressed = match self.shown {
+            Shown::Table => return self.table(ui, view, outbox),
+            Shown::Order => order::show(ui, view, &mut self.topic),
+            Shown::Map => self.map.show(ui, view),
+        };
+        if let Some(film) = pressed {
+            self.press(&film, view, outbox);
         }
     }
 

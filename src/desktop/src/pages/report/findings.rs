@@ -26,26 +26,48 @@ const FATES: [(Fate, &str, &str); 3] = [
 
 /// All findings of a comparison.
 pub(super) fn list(ui: &mut Ui, comparison: &Comparison, film: &Film, series: &Series, outbox: &mut Outbox) {
+    let mut told: Vec<&Finding> = comparison.findings.iter().collect();
+    series.report.put_in_order(&film.id, &mut told, |finding| &finding.key);
     for question in Question::ALL {
-        let mut found = comparison.findings.iter().filter(|finding| finding.question == question).peekable();
-        if found.peek().is_none() {
+        let found: Vec<&Finding> =
+            told.iter().copied().filter(|finding| finding.question == question).collect();
+        if found.is_empty() {
             continue;
         }
         widgets::section(ui, question.text());
-        for finding in found {
+        for (place, finding) in found.iter().enumerate() {
             let choice = series.report.findings.get(&film.id).and_then(|choices| choices.get(&finding.key));
-            ui.push_id(&finding.key, |ui| one(ui, finding, choice, (film, series), outbox));
+            let neighbours = [place.checked_sub(1), Some(place + 1)]
+                .map(|beside| beside.and_then(|beside| found.get(beside)).copied());
+            let moved = ui
+                .push_id(&finding.key, |ui| one(ui, (finding, neighbours), choice, (film, series), outbox))
+                .inner;
+            if let Some(beside) = moved {
+                let keys = exchanged(&told, finding, beside);
+                outbox.change(FindingEdit::Order { film: film.id.clone(), keys });
+            }
         }
     }
 }
 
-fn one(
+/// Names of all findings in their order, two of them exchanged.
+fn exchanged(told: &[&Finding], one: &Finding, other: &Finding) -> Vec<String> {
+    let exchange = |key: &String| match key {
+        key if *key == one.key => other.key.clone(),
+        key if *key == other.key => one.key.clone(),
+        key => key.clone(),
+    };
+    told.iter().map(|finding| exchange(&finding.key)).collect()
+}
+
+/// A finding, with those before and after it; answers with which of them it changes places.
+fn one<'a>(
     ui: &mut Ui,
-    finding: &Finding,
+    (finding, [before_it, after_it]): (&Finding, [Option<&'a Finding>; 2]),
     choice: Option<&FindingChoice>,
     (film, series): (&Film, &Series),
     outbox: &mut Outbox,
-) {
+) -> Option<&'a Finding> {
     let tokens = Tokens::get(ui);
     let before = match choice {
         None => Fate::Keep,
@@ -54,6 +76,7 @@ fn one(
     };
     let quiet = before == Fate::Drop || finding.verdict != Verdict::Differs;
     let color = if quiet { tokens.muted } else { tokens.ink };
+    let mut moved = None;
     widgets::boxed(ui, |ui| {
         let mut sentence = egui::RichText::new(&finding.sentence).color(color);
         if before == Fate::Drop {
@@ -76,9 +99,20 @@ fn one(
             if fates(ui, &name, &mut fate) {
                 choose(fate, finding, film, outbox);
             }
+            for (name, beside) in [("Earlier", before_it), ("Later", after_it)] {
+                let button = ui.add_enabled(beside.is_some(), egui::Button::new(name));
+                let button = button.on_hover_text(format!("{name} in the report, within its question"));
+                let spoken = format!("{name}: Finding {}", finding.key);
+                button
+                    .widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, beside.is_some(), &spoken));
+                if button.clicked() {
+                    moved = beside;
+                }
+            }
             ui.label(egui::RichText::new(judged(finding.verdict)).small().color(tokens.muted));
         });
     });
+    moved
 }
 
 fn fates(ui: &mut Ui, name: &str, fate: &mut Fate) -> bool {

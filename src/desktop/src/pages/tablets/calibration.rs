@@ -9,7 +9,7 @@ use twinwedge_workbench::core::scan::CalibrationFit;
 use twinwedge_workbench::core::tablet::find::Order;
 use twinwedge_workbench::core::tablet::step_areas;
 use twinwedge_workbench::edits::{CalibrationChange, TabletEdit, TabletOf};
-use twinwedge_workbench::engine::ask::{CalibrationOf, Look, TilePicture};
+use twinwedge_workbench::engine::ask::{CalibrationOf, ScreenTones, TilePicture};
 use twinwedge_workbench::intake::Purpose;
 
 use super::found::{self, Placed};
@@ -112,8 +112,12 @@ impl Bench {
             return missing::instead(ui, rect, view, &made.scan, None, outbox);
         };
         let name = format!("Calibration scan {}", made.label);
-        let picture =
-            Picture { tiles: TilePicture::Scan(made.scan.clone()), size, look: Look::default(), name: &name };
+        let picture = Picture {
+            tiles: TilePicture::Scan(made.scan.clone()),
+            size,
+            look: ScreenTones::default(),
+            name: &name,
+        };
         let (response, placement) =
             canvas::show(ui, rect, &mut self.sight.camera, &picture, tiles, view.session);
         self.sight.shown(placement, ui.pixels_per_point());

@@ -10,7 +10,7 @@ use twinwedge_workbench::core::tablet::StepSample;
 use twinwedge_workbench::core::tablet::find::{FoundStrip, Order};
 use twinwedge_workbench::edits::{StripChange, named};
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{Look, StripOf, TilePicture};
+use twinwedge_workbench::engine::ask::{ScreenTones, StripOf, TilePicture};
 use twinwedge_workbench::intake::Purpose;
 
 use super::found::{self, Placed};
@@ -162,8 +162,12 @@ impl Strip {
             return missing::instead(ui, rect, view, scan, Some(without), outbox);
         };
         let name = format!("Strip of {of}");
-        let picture =
-            Picture { tiles: TilePicture::Scan(scan.clone()), size, look: Look::default(), name: &name };
+        let picture = Picture {
+            tiles: TilePicture::Scan(scan.clone()),
+            size,
+            look: ScreenTones::default(),
+            name: &name,
+        };
         let (response, placement) =
             canvas::show(ui, rect, &mut self.sight.camera, &picture, tiles, view.session);
         self.sight.shown(placement, ui.pixels_per_point());

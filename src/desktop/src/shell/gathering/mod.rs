@@ -16,8 +16,8 @@ use twinwedge_workbench::folder::{self, Plan};
 use twinwedge_workbench::session::Session;
 
 use self::sheet::Sheet;
-use super::work::Work;
 use crate::appearance::{STEP, widgets};
+use crate::work::Work;
 
 /// What became of the folder since it was last asked.
 #[derive(Debug)]

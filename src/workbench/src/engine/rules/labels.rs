@@ -7,6 +7,7 @@ use twinwedge_core::development::family::{Development, RollPoint};
 use twinwedge_core::grain::viewer::{Seen, Viewed};
 use twinwedge_core::grain::{GranularityCurve, PairRow, PairSide};
 use twinwedge_core::problem::Problem;
+use twinwedge_core::ranking::{Conclusion, Left, Ranked, Standing};
 use twinwedge_core::sharpness::{EdgeOutcome, Sharpness};
 use twinwedge_core::tone::{
     FilmTones, PlacedSubject, PrintedFilm, Tones, ZoneDifference, ZoneReading, ZoneRow,
@@ -49,6 +50,10 @@ sentences! {
     Viewed: reference, candidate, difference, assumptions;
     Seen: label, from, notes;
     SurvivingDetail: third, detail.notes;
+    Standing: label, figures;
+    Conclusion: sentence, films, foremost, left_out;
+    Ranked: film;
+    Left: film, why;
     FrameShadow: by, patch.doubts;
     PairRow: reference, candidate, ratio, percent;
     PairSide: rms, how;

@@ -3,6 +3,7 @@
 mod altered;
 mod brackets;
 mod calibrations;
+mod conclusions;
 mod curves;
 mod detail;
 mod development;

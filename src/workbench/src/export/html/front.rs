@@ -8,6 +8,7 @@ use twinwedge_core::curve::Curve;
 use twinwedge_core::document::Film;
 use twinwedge_core::problem::Problem;
 
+use super::conclusions::conclusions;
 use super::summary::{SummaryRow, table};
 use super::{GENERATOR, byline, common, curves, head, pictures};
 use crate::export::gather::{CandidatePart, Gathered};
@@ -47,6 +48,7 @@ pub(super) fn index(out: &mut String, gathered: &Gathered) {
         comparison: &candidate.comparison,
         doubts: None,
     });
+    conclusions(out, gathered);
     table(out, &gathered.reference.film, &rows.collect::<Vec<_>>());
     curves::all(out, gathered);
     pictures::sheet(out, gathered);
@@ -60,6 +62,7 @@ pub(in crate::export) fn front(gathered: &Gathered, lines: &[Line]) -> String {
     out.push_str(
         "<p class=\"small\">Each film has a page of its own: its name in the table leads there.</p>\n",
     );
+    conclusions(&mut out, gathered);
     curves::many(&mut out, gathered, lines.iter().filter_map(|line| line.curve.as_ref()));
     let rows = lines.iter().map(|line| SummaryRow {
         film: &line.film,

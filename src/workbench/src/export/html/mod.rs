@@ -2,6 +2,7 @@
 //! (`report.js`) adds what a reader may do with figures and tables; without it the page is whole.
 
 mod card;
+mod conclusions;
 mod curves;
 mod detail;
 mod development;
@@ -27,6 +28,7 @@ use std::fmt::Write;
 use twinwedge_core::compare::{DARKROOM_CAUTION, format};
 use twinwedge_core::document::Film;
 use twinwedge_core::measured::{Flags, Measured, Value};
+use twinwedge_core::problem::Problem;
 use twinwedge_core::shown::capital;
 
 pub(super) use card::facts;
@@ -171,35 +173,56 @@ fn ways(out: &mut String, among: &Among, name: &str) {
 }
 
 /// What the report is called.
-pub(super) fn title(gathered: &Gathered) -> String {
-    let reference = &gathered.reference.film.label;
-    match &*gathered.candidates {
-        [one] => format!("{} against {reference}", one.part.film.label),
-        many => format!("{} films against {reference}", many.len()),
+fn title(gathered: &Gathered) -> String {
+    let films: Vec<&Film> = gathered.candidates.iter().map(|candidate| &candidate.part.film).collect();
+    title_of(&gathered.reference.film, &films)
+}
+
+/// What a report of these films is called.
+pub(super) fn title_of(reference: &Film, films: &[&Film]) -> String {
+    match films {
+        [one] => format!("{} against {}", one.label, reference.label),
+        many => format!("{} films against {}", many.len(), reference.label),
     }
 }
 
-fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number: usize, way: &Way<'_>) {
-    let reference = &gathered.reference.film;
-    let film = &candidate.part.film;
-    let class = if matches!(way, Way::OnOnePage) { "film among-others" } else { "film" };
-    let _ = writeln!(out, "<article class=\"{class}\" id=\"film-{number}\">\n<header>");
+/// What stands over all of a film: the series, which may lead back to all films, and the pair.
+fn heading(out: &mut String, gathered: &Gathered, film: &Film, back: Option<&str>) {
     let title = if gathered.series.title.is_empty() { "Film comparison" } else { &gathered.series.title };
-    let kicker = match way {
-        Way::Alone => escape(title),
-        Way::OnOnePage => format!("<a href=\"#all-films\">{}</a>", escape(title)),
-        Way::Among(among) => {
-            ways(out, among, "Other films");
-            format!("<a href=\"{}\">{}</a>", escape(&among.front), escape(title))
-        }
+    let series = match back {
+        Some(href) => format!("<a href=\"{}\">{}</a>", escape(href), escape(title)),
+        None => escape(title),
     };
     let _ = write!(
         out,
-        "<p class=\"kicker\">{}</p>\n<h1><span class=\"candidate\">{}</span> against {}</h1>\n",
-        kicker,
+        "<p class=\"kicker\">{series}</p>\n<h1><span class=\"candidate\">{}</span> against {}</h1>\n",
         escape(&film.label),
-        escape(&reference.label)
+        escape(&gathered.reference.film.label)
     );
+}
+
+/// Says why there is no comparison.
+fn not_compared(out: &mut String, problem: &Problem) {
+    let _ = writeln!(
+        out,
+        "<p class=\"caution\">This film could not be compared. {}</p>",
+        escape(&problem.to_string())
+    );
+}
+
+fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number: usize, way: &Way<'_>) {
+    let film = &candidate.part.film;
+    let class = if matches!(way, Way::OnOnePage) { "film among-others" } else { "film" };
+    let _ = writeln!(out, "<article class=\"{class}\" id=\"film-{number}\">\n<header>");
+    let back = match way {
+        Way::Alone => None,
+        Way::OnOnePage => Some("#all-films"),
+        Way::Among(among) => {
+            ways(out, among, "Other films");
+            Some(among.front.as_str())
+        }
+    };
+    heading(out, gathered, film, back);
     if !matches!(way, Way::OnOnePage) {
         byline(out, gathered);
     }
@@ -212,13 +235,7 @@ fn film(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, number
     out.push_str("</header>\n");
     development::predicted(out, candidate);
     match &candidate.comparison {
-        Err(problem) => {
-            let _ = writeln!(
-                out,
-                "<p class=\"caution\">This film could not be compared. {}</p>",
-                escape(&problem.to_string())
-            );
-        }
+        Err(problem) => not_compared(out, problem),
         Ok(comparison) => {
             card::card(out, gathered, candidate, comparison);
             findings::findings(out, gathered, film, comparison, number);
@@ -280,16 +297,19 @@ fn first_of_its_family(gathered: &Gathered, number: usize) -> bool {
 
 /// Who, when, and what the data are.
 fn byline(out: &mut String, gathered: &Gathered) {
-    let choices = &gathered.series.report;
-    let by: Vec<&str> = [choices.tester.as_str(), choices.date.as_str()]
-        .into_iter()
-        .filter(|text| !text.is_empty())
-        .collect();
-    if !by.is_empty() {
-        let _ = writeln!(out, "<p class=\"by\">{}</p>", escape(&by.join(", ")));
-    }
+    signed(out, gathered);
     if !gathered.series.about.is_empty() {
         let _ = writeln!(out, "<p class=\"about\">{}</p>", escape(&gathered.series.about));
+    }
+}
+
+/// Who measured and when, as far as that is said.
+fn signed(out: &mut String, gathered: &Gathered) {
+    let choices = &gathered.series.report;
+    let by = [choices.tester.trim(), choices.date.trim()];
+    let by: Vec<&str> = by.into_iter().filter(|text| !text.is_empty()).collect();
+    if !by.is_empty() {
+        let _ = writeln!(out, "<p class=\"by\">{}</p>", escape(&by.join(", ")));
     }
 }
 

@@ -6,7 +6,7 @@ use std::fmt::Write;
 use twinwedge_core::compare::{Comparison, Finding, Kind, Verdict, format};
 use twinwedge_core::document::{Film, FindingChoice};
 
-use super::{GENERATOR, card, head, pictures, prose, title};
+use super::{GENERATOR, card, head, heading, not_compared, pictures, prose, signed, title};
 use crate::export::gather::{CandidatePart, FilmPart, Gathered};
 use crate::export::markup::{escape, escape_plain};
 use crate::export::picture::{GRAIN_MEAN, PrintPictures};
@@ -29,27 +29,15 @@ pub(in crate::export) fn sheets(gathered: &Gathered, most: usize) -> String {
 }
 
 fn sheet(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, (number, most): (usize, usize)) {
-    let (film, reference) = (&candidate.part.film, &gathered.reference.film);
-    let title = if gathered.series.title.is_empty() { "Film comparison" } else { &gathered.series.title };
+    let film = &candidate.part.film;
     let class = if number == 0 { "film" } else { "film among-others" };
-    let _ = write!(
-        out,
-        "<article class=\"{class}\" id=\"film-{number}\">\n<header><p class=\"kicker\">{}</p>\n<h1><span \
-         class=\"candidate\">{}</span> against {}</h1>\n{}</header>\n",
-        escape(title),
-        escape(&film.label),
-        escape(&reference.label),
-        signed(gathered)
-    );
+    let _ = writeln!(out, "<article class=\"{class}\" id=\"film-{number}\">\n<header>");
+    heading(out, gathered, film, None);
+    signed(out, gathered);
+    out.push_str("</header>\n");
     super::development::predicted(out, candidate);
     match &candidate.comparison {
-        Err(problem) => {
-            let _ = writeln!(
-                out,
-                "<p class=\"caution\">This film could not be compared. {}</p>",
-                escape(&problem.to_string())
-            );
-        }
+        Err(problem) => not_compared(out, problem),
         Ok(comparison) => {
             card::card(out, gathered, candidate, comparison);
             findings(out, gathered, film, comparison, most);
@@ -63,13 +51,6 @@ fn sheet(out: &mut String, gathered: &Gathered, candidate: &CandidatePart, (numb
         format::INTERVAL_NOTE,
         env!("CARGO_PKG_VERSION")
     );
-}
-
-fn signed(gathered: &Gathered) -> String {
-    let choices = &gathered.series.report;
-    let by = [choices.tester.trim(), choices.date.trim()];
-    let by: Vec<&str> = by.into_iter().filter(|text| !text.is_empty()).collect();
-    if by.is_empty() { String::new() } else { format!("<p class=\"by\">{}</p>\n", escape(&by.join(", "))) }
 }
 
 /// What differs, in the order of the questions, what it costs first of all that must fit; then what was compared and does not.

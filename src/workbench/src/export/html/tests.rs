@@ -195,6 +195,7 @@ fn gathered(count: usize) -> Gathered {
         candidates,
         prints: Some(prints),
         third: None,
+        conclusions: Arc::default(),
         paper: None,
         scans: Vec::new(),
         problems,

@@ -1,9 +1,11 @@
 //! The report on paper: the same page as on the screen, set in lines and pages and written as tagged PDF.
 //!
 //! Every sentence, row and figure comes from the markup of the HTML report: what that says, paper says. `read` makes a tree of
-//! it, `setter` sets its parts as pieces, `pages` puts these onto pages, and `write` writes them.
+//! it, `setter` sets its parts as pieces, `pages` puts these onto pages, and `write` writes them; `drawn` draws a page to be
+//! looked at.
 
 mod drawing;
+mod drawn;
 mod faces;
 mod graph;
 mod lines;
@@ -23,8 +25,9 @@ use krilla::tagging::Tag;
 use twinwedge_core::document::{FilmId, Series};
 use twinwedge_core::problem::{Problem, Subject};
 
+use super::gather::{self, Gathered};
+use super::html;
 use super::pages::{ON_ONE_PAGE, doubts};
-use super::{gather, html};
 use crate::session::Session;
 use faces::Faces;
 pub use graph::{COMMON_SCALE, GRAPH_SCALE, GraphSheet};
@@ -119,7 +122,7 @@ pub(super) fn report(
     if films.len() <= ON_ONE_PAGE {
         let gathered = gather::gather(&mut check, reference, &films);
         bound.add(&html::page(&gathered), "", Tags::ROOT)?;
-        let bytes = bound.finish(&html::title(&gathered), &series)?;
+        let bytes = bound.finish(&html::title_of(reference, &films), &series)?;
         return Ok((bytes, if candidate.is_some() { gathered.problems } else { check.finish() }));
     }
     // One film's page is in memory at a time; the first page is written last, for it tells of all of them.
@@ -138,8 +141,7 @@ pub(super) fn report(
     let gathered = gather::gather(&mut check, reference, &[]);
     bound.add(&html::front(&gathered, &lines), "", front)?;
     bound.pieces.extend(rest.into_iter().flatten());
-    let title = format!("{} films against {}", films.len(), reference.label);
-    Ok((bound.finish(&title, &series)?, check.finish()))
+    Ok((bound.finish(&html::title_of(reference, &films), &series)?, check.finish()))
 }
 
 /// One sheet a film as PDF, with what is missing or doubtful in it.
@@ -155,25 +157,34 @@ pub(super) fn sheets(
     let (reference, films) = gather::shown(&series, candidate)?;
     let mut check = session.begin_check();
     let faces = Faces::new().map_err(|reason| unwritten(&reason))?;
-    let sheet = paper.narrow_sheet();
-    let mut bound = Bound::on(&faces, sheet);
+    let mut bound = Bound::on(&faces, paper.narrow_sheet());
     for (at, film) in films.iter().enumerate() {
         let gathered = gather::gather(&mut check, reference, &[film]);
-        // As many findings as leave it one page.
-        let fits = |most: &usize| {
-            let mut trial = Bound::on(&faces, sheet);
-            let added = trial.add(&html::sheets(&gathered, *most), "", Tags::ROOT);
-            added.is_ok() && pages::pages(trial.pieces, sheet.text_height()).len() <= 1
-        };
-        let most = [html::MOST_FINDINGS, 15, 13, 11, 9, 7, 5, 3].into_iter().find(fits).unwrap_or(0);
         let place = bound.place();
-        bound.add(&html::sheets(&gathered, most), &format!("{}.", at + 1), place)?;
+        bound.add_sheet(&gathered, &format!("{}.", at + 1), place)?;
     }
-    let title = match films.as_slice() {
-        [one] => format!("{} against {}", one.label, reference.label),
-        many => format!("{} films against {}", many.len(), reference.label),
-    };
-    Ok((bound.finish(&title, &series)?, check.finish()))
+    Ok((bound.finish(&html::title_of(reference, &films), &series)?, check.finish()))
+}
+
+/// The sheet of one film as SVG, with its size in points: as it stands on paper.
+///
+/// # Errors
+/// There is no reference, or the film is none of the series.
+pub(super) fn sheet_drawing(
+    session: &Session,
+    film: &FilmId,
+    paper: Paper,
+) -> Result<(String, [f64; 2]), Problem> {
+    let series = Arc::clone(session.series());
+    let (reference, films) = gather::shown(&series, Some(film))?;
+    let gathered = gather::gather(&mut session.begin_unchecked(), reference, &films);
+    let faces = Faces::new().map_err(|reason| unwritten(&reason))?;
+    let sheet = paper.narrow_sheet();
+    let mut bound = Bound::on(&faces, sheet);
+    bound.add_sheet(&gathered, "1.", Tags::ROOT)?;
+    let pages = pages::pages(bound.pieces, sheet.text_height());
+    let about = about(&html::title_of(reference, &films), &series);
+    Ok((drawn::first_page(&faces, sheet, &about, &pages), [sheet.width, sheet.height]))
 }
 
 /// A report as PDF, put together page after page of its HTML.
@@ -214,6 +225,20 @@ impl<'a> Bound<'a> {
         }
         self.pieces.append(&mut pieces);
         Ok(())
+    }
+
+    /// Puts the sheet of a film after what is before it, with as many findings as leave it one page.
+    ///
+    /// # Errors
+    /// It cannot be read.
+    fn add_sheet(&mut self, gathered: &Gathered, prefix: &str, place: Place) -> Result<(), Problem> {
+        let fits = |most: &usize| {
+            let mut trial = Bound::on(self.setter.faces, self.sheet);
+            let added = trial.add(&html::sheets(gathered, *most), "", Tags::ROOT);
+            added.is_ok() && pages::pages(trial.pieces, self.sheet.text_height()).len() <= 1
+        };
+        let most = [html::MOST_FINDINGS, 15, 13, 11, 9, 7, 5, 3].into_iter().find(fits).unwrap_or(0);
+        self.add(&html::sheets(gathered, most), prefix, place)
     }
 
     /// The document.

@@ -21,7 +21,7 @@ use krilla::tagging::{Artifact, ArtifactType, ContentTag, SpanTag};
 use super::drawing::{Anchor, Colour, Drawing, Line, Picture, Shape, Step};
 use super::faces::{Faces, Shaped, Weight};
 use super::pages::Page;
-use super::piece::{HAIR, MM, Mark, Style, What};
+use super::piece::{HAIR, INK, MM, Mark, Style, What};
 use super::setter::Link;
 use super::tags::Tags;
 
@@ -68,6 +68,66 @@ struct Pen<'a> {
     images: HashMap<usize, Image>,
 }
 
+/// Text at a place of the sheet.
+#[derive(Debug)]
+pub(super) struct Placed {
+    pub(super) at: [f64; 2],
+    pub(super) shaped: Shaped,
+    pub(super) style: Style,
+}
+
+/// What stands over and under the text of a page; the first has nothing over it.
+#[derive(Debug, Default)]
+pub(super) struct Running {
+    pub(super) head: Vec<Placed>,
+    pub(super) foot: Vec<Placed>,
+}
+
+/// What stands over and under the text of the page with this number, of so many.
+pub(super) fn running(
+    faces: &Faces,
+    sheet: Sheet,
+    about: &About,
+    (number, of): (usize, usize),
+    head: &str,
+) -> Running {
+    let style = Style::SMALL.sized(7.6, 10.0);
+    let half = 0.56 * sheet.text_width();
+    let width = |shaped: &Shaped| shaped.width * style.size;
+    let at_right = |shaped: &Shaped| sheet.width - sheet.left - width(shaped);
+    let rest = |shaped: &Shaped| sheet.text_width() - width(shaped) - 12.0;
+    let mut out = Running::default();
+    if number > 0 {
+        let y = sheet.top - 7.0 * MM;
+        let series = clipped(faces, &about.series, half, style);
+        let head = clipped(faces, head, rest(&series), style);
+        out.head.push(Placed { at: [sheet.left, y], shaped: series, style });
+        out.head.push(Placed { at: [at_right(&head), y], shaped: head, style });
+    }
+    let y = sheet.height - sheet.bottom + 9.0 * MM;
+    let page = clipped(faces, &format!("{} / {of}", number + 1), half, style);
+    let signed = clipped(faces, &about.signed, rest(&page), style);
+    out.foot.push(Placed { at: [at_right(&page), y], shaped: page, style: style.coloured(INK) });
+    out.foot.push(Placed { at: [sheet.left, y], shaped: signed, style });
+    out
+}
+
+/// A text no wider than there is room; one that is cut ends in an ellipsis.
+fn clipped(faces: &Faces, text: &str, room: f64, style: Style) -> Shaped {
+    let fits = |text: &str| faces.width(style.weight, text) * style.size <= room;
+    if text.chars().count() < 400 && fits(text) {
+        return (*faces.shape(style.weight, text)).clone();
+    }
+    let letters: Vec<char> = text.chars().take(400).collect();
+    let cut = |count: usize| letters[..count].iter().chain(['…'].iter()).collect::<String>();
+    let (mut low, mut high) = (0, letters.len());
+    while low < high {
+        let middle = (low + high).div_ceil(2);
+        if fits(&cut(middle)) { low = middle } else { high = middle - 1 }
+    }
+    (*faces.shape(style.weight, &cut(low))).clone()
+}
+
 /// The document as a file.
 ///
 /// # Errors
@@ -89,7 +149,7 @@ pub(super) fn write(
     for (number, page) in pages.iter().enumerate() {
         let mut on = document.start_page_with(PageSettings::new(size));
         let mut surface = on.surface();
-        pen.running(&mut surface, sheet, about, (number, pages.len()), &page.head);
+        pen.running(&mut surface, sheet, running(faces, sheet, about, (number, pages.len()), &page.head));
         for mark in &page.marks {
             pen.mark(&mut surface, sheet, mark, &mut tags)?;
         }
@@ -204,53 +264,23 @@ fn point(x: f64, y: f64) -> Point {
 }
 
 impl Pen<'_> {
-    /// What stands over and under the text of every page.
-    fn running(
-        &self,
-        surface: &mut Surface<'_>,
-        sheet: Sheet,
-        about: &About,
-        (number, of): (usize, usize),
-        head: &str,
-    ) {
-        let style = Style::SMALL.sized(7.6, 10.0);
-        let right = sheet.width - sheet.left;
-        let half = 0.56 * sheet.text_width();
-        if number > 0 {
-            let y = sheet.top - 7.0 * MM;
+    /// What stands over and under the text of a page.
+    fn running(&self, surface: &mut Surface<'_>, sheet: Sheet, around: Running) {
+        if !around.head.is_empty() {
             surface.start_tagged(ContentTag::Artifact(Artifact::with_kind(ArtifactType::Header)));
-            let own = self.clipped(&about.series, half, style);
-            self.text(surface, sheet.left, y, &own, style);
-            let own = self.clipped(head, sheet.text_width() - own.width * style.size - 12.0, style);
-            self.text(surface, right - own.width * style.size, y, &own, style);
+            for Placed { at: [x, y], shaped, style } in around.head {
+                self.text(surface, x, y, &shaped, style);
+            }
             surface.set_stroke(None);
             surface.set_fill(Some(fill(HAIR, 1.0)));
-            rectangle(surface, [sheet.left, y + 2.0 * MM], [sheet.text_width(), 0.5]);
+            rectangle(surface, [sheet.left, sheet.top - 5.0 * MM], [sheet.text_width(), 0.5]);
             surface.end_tagged();
         }
-        let y = sheet.height - sheet.bottom + 9.0 * MM;
         surface.start_tagged(ContentTag::Artifact(Artifact::with_kind(ArtifactType::Footer)));
-        let page = self.clipped(&format!("{} / {of}", number + 1), half, style);
-        self.text(surface, right - page.width * style.size, y, &page, style.coloured(super::piece::INK));
-        let left = self.clipped(&about.signed, sheet.text_width() - page.width * style.size - 12.0, style);
-        self.text(surface, sheet.left, y, &left, style);
+        for Placed { at: [x, y], shaped, style } in around.foot {
+            self.text(surface, x, y, &shaped, style);
+        }
         surface.end_tagged();
-    }
-
-    /// A text no wider than there is room; one that is cut ends in an ellipsis.
-    fn clipped(&self, text: &str, room: f64, style: Style) -> Shaped {
-        let fits = |text: &str| self.faces.width(style.weight, text) * style.size <= room;
-        if text.chars().count() < 400 && fits(text) {
-            return (*self.faces.shape(style.weight, text)).clone();
-        }
-        let letters: Vec<char> = text.chars().take(400).collect();
-        let cut = |count: usize| letters[..count].iter().chain(['…'].iter()).collect::<String>();
-        let (mut low, mut high) = (0, letters.len());
-        while low < high {
-            let middle = (low + high).div_ceil(2);
-            if fits(&cut(middle)) { low = middle } else { high = middle - 1 }
-        }
-        (*self.faces.shape(style.weight, &cut(low))).clone()
     }
 
     fn text(&self, surface: &mut Surface<'_>, x: f64, y: f64, shaped: &Shaped, style: Style) {

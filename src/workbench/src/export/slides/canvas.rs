@@ -34,6 +34,7 @@ pub(super) struct Type {
 impl Type {
     pub(super) const TITLE: Self = Self { size: 56.0, colour: INK, strong: true };
     pub(super) const LARGE: Self = Self { size: 42.0, colour: INK, strong: true };
+    pub(super) const STATEMENT: Self = Self { strong: false, ..Self::LARGE };
     pub(super) const TEXT: Self = Self { size: 34.0, colour: INK, strong: false };
     pub(super) const SMALL: Self = Self { size: 26.0, colour: SOFT, strong: false };
 
@@ -94,6 +95,11 @@ pub(super) struct Canvas {
 impl Canvas {
     pub(super) fn new(size: [f64; 2]) -> Self {
         Self { size, title: String::new(), body: String::new() }
+    }
+
+    /// Nothing yet, of the same size: to try how much room something takes.
+    pub(super) fn blank(&self) -> Self {
+        Self::new(self.size)
     }
 
     /// What lies within the safe margins.

@@ -1,12 +1,6 @@
-//! SVG as pixels, with the bundled typeface whatever fonts the machine has.
+//! A slide as PNG.
 
-use std::sync::Arc;
-
-use resvg::tiny_skia::{Pixmap, Transform};
-use resvg::usvg::{Options, Tree};
-
-use crate::export::paper;
-use crate::fonts::{REGULAR, STRONG};
+use crate::export::raster;
 
 /// Written into every picture: by this a slide is told from other pictures.
 const MARK: (&str, &str) = ("Software", "Twinwedge slide");
@@ -21,24 +15,8 @@ pub(super) fn is_ours(head: &[u8]) -> bool {
 ///
 /// # Errors
 /// In words: the SVG or the fonts cannot be read, or there is no memory for the pixels.
-pub(super) fn png(svg: &str, [width, height]: [u32; 2]) -> Result<Vec<u8>, String> {
-    let mut options = Options::default();
-    let fonts = options.fontdb_mut();
-    for face in [REGULAR, STRONG] {
-        fonts.load_font_source(resvg::usvg::fontdb::Source::Binary(Arc::new(face)));
-    }
-    let family = fonts.faces().find_map(|face| face.families.first().map(|(name, _)| name.clone()));
-    let family = family.ok_or("the bundled fonts cannot be read")?;
-    fonts.set_sans_serif_family(family);
-    let tree = Tree::from_str(&paper::drawable(svg)?, &options).map_err(|error| error.to_string())?;
-    let mut picture = Pixmap::new(width, height).ok_or("there is no memory for it")?;
-    let size = tree.size();
-    let scale = Transform::from_scale(width as f32 / size.width(), height as f32 / size.height());
-    resvg::render(&tree, scale, &mut picture.as_mut());
-    // A slide has a ground of its own: no pixel is transparent.
-    let pixels: Vec<u8> =
-        picture.data().chunks_exact(4).flat_map(|rgba| [rgba[0], rgba[1], rgba[2]]).collect();
-    encoded(&pixels, [width, height]).map_err(|error| error.to_string())
+pub(super) fn png(svg: &str, size: [u32; 2]) -> Result<Vec<u8>, String> {
+    encoded(&raster::rgb(svg, size)?, size).map_err(|error| error.to_string())
 }
 
 fn encoded(pixels: &[u8], [width, height]: [u32; 2]) -> Result<Vec<u8>, png::EncodingError> {

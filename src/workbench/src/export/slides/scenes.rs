@@ -13,6 +13,9 @@ use crate::export::svg::{LADDER_HEIGHT, ladder_placed};
 /// Between the parts of a slide.
 const GAP: f64 = 36.0;
 
+/// Least height that a picture is worth.
+const LEAST_PICTURE: f64 = 240.0;
+
 /// The slide, or nothing.
 pub(super) fn scene(
     slide: Slide,
@@ -73,38 +76,57 @@ fn verdict(canvas: &mut Canvas, area: Area, gathered: &Gathered, candidate: &Can
     }
     let mut rest = area;
     if let Some(said) = said {
-        let used = canvas.text(Area { height: area.height * 0.45, ..area }, said, Type::LARGE);
+        let used = canvas.text(Area { height: area.height * 0.3, ..area }, said, Type::LARGE);
         rest = area.below(used + GAP);
     }
     let upright = area.height > area.width;
     let columns = if upright { 2 } else { 3 };
-    let rows = facts.len().div_ceil(columns).max(1) as f64;
-    let height = ((rest.height - GAP * (rows - 1.0)) / rows).min(230.0);
     let width = (rest.width - GAP * (columns as f64 - 1.0)) / columns as f64;
-    for (number, fact) in facts.iter().enumerate() {
-        let place = Area {
-            x: rest.x + (number % columns) as f64 * (width + GAP),
-            y: rest.y + (number / columns) as f64 * (height + GAP),
-            width,
-            height,
-        };
-        canvas.rule(place);
-        let mut used = 10.0;
-        used += canvas.text(place.below(used), fact.about, Type::SMALL);
-        let kind = if fact.differs { Type::LARGE } else { Type::TEXT.soft() };
-        used += canvas.text(Area { height: 2.0 * 56.0, ..place.below(used) }, fact.word, kind);
-        canvas.text(place.below(used), &fact.much, Type::SMALL);
+    for row in facts.chunks(columns) {
+        let mut deepest: f64 = 0.0;
+        for (number, fact) in row.iter().enumerate() {
+            let place = Area { x: rest.x + number as f64 * (width + GAP), width, ..rest };
+            canvas.rule(place);
+            let mut used = 10.0;
+            used += canvas.text(place.below(used), fact.about, Type::SMALL);
+            let kind = if fact.differs { Type::LARGE } else { Type::STATEMENT.soft() };
+            used += canvas.text(Area { height: 2.0 * 56.0, ..place.below(used) }, fact.word, kind);
+            used += canvas.text(place.below(used), &fact.much, Type::SMALL);
+            deepest = deepest.max(used);
+        }
+        rest = rest.below(deepest + GAP);
+    }
+    // One picture: what a reader gets at once, where it is there.
+    if rest.height > LEAST_PICTURE
+        && pair_of_prints(canvas, rest, gathered, candidate).is_none()
+        && let Some(plot) = both_curves(gathered, candidate)
+    {
+        canvas.plot(rest, &plot);
     }
     Some(())
 }
 
-/// Findings of these kinds under each other, each with its figure; gives the height used.
+/// Findings of these kinds under each other, each with its figure, in letters as large as leave room for all; gives the height
+/// used.
 fn findings(
     canvas: &mut Canvas,
     area: Area,
     gathered: &Gathered,
     candidate: &CandidatePart,
     kinds: &[Kind],
+) -> f64 {
+    let trial = Area { height: f64::MAX, ..area };
+    let large = findings_in(&mut canvas.blank(), trial, gathered, candidate, (kinds, Type::STATEMENT));
+    let kind = if large <= area.height { Type::STATEMENT } else { Type::TEXT };
+    findings_in(canvas, area, gathered, candidate, (kinds, kind))
+}
+
+fn findings_in(
+    canvas: &mut Canvas,
+    area: Area,
+    gathered: &Gathered,
+    candidate: &CandidatePart,
+    (kinds, kind): (&[Kind], Type),
 ) -> f64 {
     let Ok(comparison) = &candidate.comparison else { return 0.0 };
     let mut used = 0.0;
@@ -113,7 +135,7 @@ fn findings(
         if left.height < 80.0 {
             break;
         }
-        used += canvas.text(left, sentence, Type::TEXT);
+        used += canvas.text(left, sentence, kind);
         if !figure.is_empty() {
             used += canvas.text(area.below(used), figure, Type::SMALL);
         }
@@ -139,19 +161,37 @@ fn curves(canvas: &mut Canvas, area: Area, gathered: &Gathered, candidate: &Cand
 }
 
 fn prints(canvas: &mut Canvas, area: Area, gathered: &Gathered, candidate: &CandidatePart) -> Option<()> {
+    let ladder_scale = area.width.min(1100.0) / 178.0;
+    let height = LADDER_HEIGHT * ladder_scale;
+    let foot = height + GAP / 2.0 + 2.0 * 34.0;
+    let lowest = pair_of_prints(canvas, area.without_foot(foot), gathered, candidate)?;
+    let rest = Area { y: lowest + GAP / 2.0, height, ..area };
+    let drawn = canvas.picture(rest, [178.0, LADDER_HEIGHT], &ladder_placed(178.0), "Grey ladder");
+    canvas.text(
+        Area { height: 70.0, ..area.below(drawn.y + drawn.height - area.y) },
+        LADDER_NOTE,
+        Type::SMALL,
+    );
+    Some(())
+}
+
+/// Both prints, registered to each other, on a ground of grey; gives where they end, or nothing where one is missing.
+fn pair_of_prints(
+    canvas: &mut Canvas,
+    area: Area,
+    gathered: &Gathered,
+    candidate: &CandidatePart,
+) -> Option<f64> {
     let prints = gathered.prints.as_ref()?;
     let reference = prints.reference.as_ref().ok()?;
     let other = candidate.print.as_ref()?.as_ref().ok()?;
     let units = [prints.width, prints.height];
-    let rungs = LADDER_HEIGHT;
-    let ladder_scale = area.width.min(1100.0) / 178.0;
-    let foot = rungs * ladder_scale + GAP / 2.0 + 2.0 * 34.0;
     let inner = |uri: &str| format!("<image width=\"{}\" height=\"{}\" href=\"{uri}\"/>", units[0], units[1]);
     let label = 46.0;
     let border = 14.0;
     let films = [(&gathered.reference, reference, Type::TEXT), (&candidate.part, other, Type::TEXT.accent())];
     let mut lowest = area.y;
-    for (place, (part, uri, kind)) in area.without_foot(foot).split(2, GAP).into_iter().zip(films) {
+    for (place, (part, uri, kind)) in area.split(2, GAP).into_iter().zip(films) {
         let used = canvas.text(Area { height: label, ..place }, &part.film.label, kind);
         let place = place.below(used + 6.0);
         canvas.surround(place);
@@ -164,14 +204,7 @@ fn prints(canvas: &mut Canvas, area: Area, gathered: &Gathered, candidate: &Cand
         canvas.picture(inside, units, &inner(uri), &format!("Print of {}", part.film.label));
         lowest = place.y + place.height;
     }
-    let rest = Area { y: lowest + GAP / 2.0, height: rungs * ladder_scale, ..area };
-    let drawn = canvas.picture(rest, [178.0, rungs], &ladder_placed(178.0), "Grey ladder");
-    canvas.text(
-        Area { height: 70.0, ..area.below(drawn.y + drawn.height - area.y) },
-        LADDER_NOTE,
-        Type::SMALL,
-    );
-    Some(())
+    Some(lowest)
 }
 
 fn grain(canvas: &mut Canvas, area: Area, gathered: &Gathered, candidate: &CandidatePart) -> Option<()> {

@@ -12,7 +12,7 @@ use twinwedge_workbench::core::geometry::{Point, Quad, Rect as Area};
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::edits::ViewingEdit;
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{DetailOf, Look, SurvivingDetail, TilePicture};
+use twinwedge_workbench::engine::ask::{DetailOf, ScreenTones, SurvivingDetail, TilePicture};
 use twinwedge_workbench::intake::Purpose;
 
 pub(super) use readout::readout;
@@ -152,7 +152,7 @@ impl Grain {
         let picture = Picture {
             tiles: TilePicture::Scan(print.scan.clone()),
             size,
-            look: Look::default(),
+            look: ScreenTones::default(),
             name: &name,
         };
         let camera = &mut self.detail.sight.camera;

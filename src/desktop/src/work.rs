@@ -6,11 +6,9 @@ use std::sync::mpsc::{Receiver, TryRecvError, channel};
 
 use twinwedge_workbench::core::problem::{Problem, Subject};
 
-use super::asking::spawn;
-
 /// Work and what comes of it. Dropped, it is no longer wanted.
 #[derive(Debug)]
-pub(super) struct Work<T> {
+pub(crate) struct Work<T> {
     label: String,
     coming: Receiver<Result<T, Problem>>,
     control: Arc<Control>,
@@ -18,7 +16,7 @@ pub(super) struct Work<T> {
 
 /// How far work is.
 #[derive(Debug, Default)]
-pub(super) struct Control {
+pub(crate) struct Control {
     done: AtomicU32,
     total: AtomicU32,
     stop: AtomicBool,
@@ -26,7 +24,7 @@ pub(super) struct Control {
 
 impl Control {
     /// Notes how far it is; whether to go on.
-    pub(super) fn go_on(&self, done: u32, total: u32, ctx: &egui::Context) -> bool {
+    pub(crate) fn go_on(&self, done: u32, total: u32, ctx: &egui::Context) -> bool {
         self.total.store(total, Ordering::Relaxed);
         // Told by several threads: the farthest stands.
         if self.done.fetch_max(done, Ordering::Relaxed) < done {
@@ -36,14 +34,14 @@ impl Control {
     }
 
     /// The same by the share done.
-    pub(super) fn go_on_by_share(&self, share: f32, ctx: &egui::Context) -> bool {
+    pub(crate) fn go_on_by_share(&self, share: f32, ctx: &egui::Context) -> bool {
         self.go_on((share * 1000.0) as u32, 1000, ctx)
     }
 }
 
 impl<T: Send + 'static> Work<T> {
     /// Begins it; `label` says what it is.
-    pub(super) fn begin(
+    pub(crate) fn begin(
         label: String,
         ctx: &egui::Context,
         work: impl FnOnce(&Control, &egui::Context) -> Result<T, Problem> + Send + 'static,
@@ -60,7 +58,7 @@ impl<T: Send + 'static> Work<T> {
     }
 
     /// What came of it, once.
-    pub(super) fn news(&self) -> Option<Result<T, Problem>> {
+    pub(crate) fn news(&self) -> Option<Result<T, Problem>> {
         match self.coming.try_recv() {
             Ok(found) => Some(found),
             Err(TryRecvError::Empty) => None,
@@ -75,17 +73,17 @@ impl<T: Send + 'static> Work<T> {
 
 impl<T> Work<T> {
     /// What it is.
-    pub(super) fn label(&self) -> &str {
+    pub(crate) fn label(&self) -> &str {
         &self.label
     }
 
     /// How much of how much is done; of nothing while that is not known.
-    pub(super) fn told(&self) -> (u32, u32) {
+    pub(crate) fn told(&self) -> (u32, u32) {
         (self.control.done.load(Ordering::Relaxed), self.control.total.load(Ordering::Relaxed))
     }
 
     /// It is no longer wanted.
-    pub(super) fn stop(&self) {
+    pub(crate) fn stop(&self) {
         self.control.stop.store(true, Ordering::Relaxed);
     }
 }
@@ -94,4 +92,9 @@ impl<T> Drop for Work<T> {
     fn drop(&mut self) {
         self.stop();
     }
+}
+
+/// Starts a named thread; where the system refuses, the receiver learns of it by the dropped sender.
+pub(crate) fn spawn(name: &str, work: impl FnOnce() + Send + 'static) {
+    drop(std::thread::Builder::new().name(name.to_owned()).spawn(work));
 }
