@@ -266,16 +266,11 @@ fn literals(code: &str) -> Vec<(usize, String)> {
 }
 
 /// Rooms of the core that hold words by their nature, each with the reason.
-const ROOMS_OF_WORDS: [(&str, &str); 11] = [
+const ROOMS_OF_WORDS: [(&str, &str); 9] = [
     ("words", "the room of sentences"),
     ("measured.rs", "the registry of flags: bit, word and meaning in one row"),
     ("figures/registry.rs", "the registry of figures: label, unit, definition and source in one row"),
     ("document/ranges.rs", "the registry of what fields may hold, each with its name, and why there"),
-    ("document/check", "what is wrong with a field of the series, about the text that a person wrote"),
-    (
-        "document/encoding.rs",
-        "how an encoding is written and what is wrong with the text that a person wrote",
-    ),
     ("compare/findings", "findings are sentences, made from labels and claims"),
     ("compare/greys.rs", "findings about colours"),
     ("compare/format.rs", "numbers as findings and tables write them"),
@@ -284,7 +279,7 @@ const ROOMS_OF_WORDS: [(&str, &str); 11] = [
 ];
 
 /// Texts that stand where they are defined: a name of a thing, or a definition beside what it defines.
-const DEFINED_WHERE_THEY_STAND: [(&str, usize, &str); 20] = [
+const DEFINED_WHERE_THEY_STAND: [(&str, usize, &str); 23] = [
     ("compare/mod.rs", 12, "the questions of a comparison, and two cautions that stand beside its tables"),
     ("compare/similarity.rs", 1, "the definition"),
     ("compare/speeds.rs", 11, "names of criteria, and when each is of use"),
@@ -292,6 +287,9 @@ const DEFINED_WHERE_THEY_STAND: [(&str, usize, &str); 20] = [
     ("curve/readings.rs", 1, "the name of a step of a strip"),
     ("detail/mod.rs", 2, "where frequencies are told"),
     ("development/family.rs", 1, "names of gradients"),
+    ("document/check.rs", 10, "names of places in the document"),
+    ("document/check_film.rs", 1, "the name of a place in a film"),
+    ("document/encoding.rs", 4, "names of encodings, and how one is written"),
     ("document/mod.rs", 3, "the name of a further roll, and names of shadow densities"),
     ("document/once.rs", 1, "what is wrong with the text of a file"),
     ("document/scans.rs", 2, "names of channels and of a usual tablet"),
@@ -335,6 +333,130 @@ fn numbers_know_no_words() {
         beyond.is_empty(),
         "sentences of results are rows of the words room, not made where numbers are:\n{}",
         beyond.join("\n")
+    );
+}
+
+/// Sentences that stand in rooms of the workbench whose problems are rows of its words, each with the reason.
+const SENTENCES_OF_THE_WORKBENCH: [(&str, usize, &str); 7] = [
+    ("engine/rules/development.rs", 1, "what a predicted curve is, the caption of a drawing"),
+    ("store/differences.rs", 8, "how two series differ, a list within a problem"),
+    ("load/from_jpeg.rs", 2, "what a file says of itself"),
+    ("load/from_png.rs", 1, "what was dropped of a file"),
+    ("load/profile.rs", 4, "what was made of a profile"),
+    ("load/tiff/mod.rs", 5, "what was made of a file"),
+    ("load/tiff/pixels.rs", 1, "what was made of its light"),
+];
+
+#[test]
+fn problems_of_engine_store_and_load_are_rows() {
+    let workbench = top().join("src/workbench/src");
+    let mut beyond = Vec::new();
+    for room in ["engine", "store", "load"] {
+        for (path, text) in sources(&format!("src/workbench/src/{room}")) {
+            let place = path.strip_prefix(&workbench).expect("within").to_string_lossy().into_owned();
+            let whole = |(_, literal): &(usize, String)| {
+                literal.matches(' ').count() >= 2
+                    && literal.ends_with('.')
+                    && literal.starts_with(|c: char| c.is_uppercase() || c == '{' || c == '\'')
+            };
+            let found: Vec<_> = literals(&code_of(&text)).into_iter().filter(whole).collect();
+            let known = SENTENCES_OF_THE_WORKBENCH.iter().find(|(known, ..)| *known == place);
+            if found.len() > known.map_or(0, |(_, count, _)| *count) {
+                beyond.push(format!("{place}: {found:?}"));
+            }
+        }
+    }
+    assert!(
+        beyond.is_empty(),
+        "a problem is a row of the workbench's words, told apart by its code:\n{}",
+        beyond.join("\n")
+    );
+}
+
+/// Doc comments of a source: the line, the whole comment, and the item that it stands over.
+fn documented(text: &str) -> Vec<(usize, String, String)> {
+    let lines: Vec<&str> = text.lines().map(str::trim).collect();
+    let (mut at, mut found) = (0, Vec::new());
+    while at < lines.len() {
+        if !lines[at].starts_with("///") {
+            at += 1;
+            continue;
+        }
+        let begins = at;
+        let mut comment = String::new();
+        while at < lines.len() && lines[at].starts_with("///") {
+            comment.push_str(lines[at][3..].trim());
+            comment.push(' ');
+            at += 1;
+        }
+        let mut item = at;
+        let mut open = 0_i32;
+        while item < lines.len() && (lines[item].starts_with("#[") || open > 0) {
+            open += lines[item].chars().map(|c| i32::from(c == '[') - i32::from(c == ']')).sum::<i32>();
+            item += 1;
+        }
+        found.push((begins + 1, comment, lines.get(item).copied().unwrap_or_default().to_owned()));
+    }
+    found
+}
+
+/// The words of a text or of a name: small letters, without the endings of plurals and verbs.
+fn bare_words(text: &str) -> Vec<String> {
+    let mut words = vec![String::new()];
+    let mut small = false;
+    for c in text.chars() {
+        if !c.is_alphanumeric() || (c.is_uppercase() && small) {
+            words.push(String::new());
+        }
+        if c.is_alphanumeric() {
+            words.last_mut().expect("a word").extend(c.to_lowercase());
+        }
+        small = c.is_lowercase();
+    }
+    let bare = |word: &String| {
+        let ending = ["ing", "ies", "es", "ed", "s"].into_iter().find(|end| word.ends_with(*end));
+        let stem = ending.map_or(word.as_str(), |end| &word[..word.len() - end.len()]);
+        (if stem.len() >= 3 { stem } else { word }).to_owned()
+    };
+    words.iter().filter(|word| !word.is_empty()).map(bare).collect()
+}
+
+/// The name of an item by its first line.
+fn item_name(line: &str) -> &str {
+    let seen_by = line.strip_prefix("pub(").and_then(|rest| rest.split_once(')'));
+    let line = seen_by.map_or(line, |(_, item)| item);
+    let mut words = line.split(|c: char| !c.is_alphanumeric() && c != '_').filter(|word| !word.is_empty());
+    let before = ["pub", "const", "static", "fn", "struct", "enum", "trait", "type", "mod", "macro_rules"];
+    words.find(|word| !before.contains(word)).unwrap_or_default()
+}
+
+#[test]
+fn a_comment_over_an_item_says_more_than_its_name() {
+    // Words that say nothing by themselves.
+    let small = [
+        "a", "an", "the", "of", "its", "it", "is", "that", "this", "to", "in", "on", "for", "by", "as",
+        "and", "or", "one", "each", "all", "with",
+    ];
+    let mut bare = Vec::new();
+    for (path, text) in sources("src") {
+        for (line, comment, item) in documented(&text) {
+            let name = bare_words(item_name(&item));
+            let said = bare_words(&comment);
+            let more = said
+                .iter()
+                .any(|word| !name.contains(word) && !small.iter().any(|s| bare_words(s)[0] == *word));
+            // Three words, however they are written: `lg H of it`, `base+fog`.
+            let words =
+                comment.split_whitespace().filter(|word| word.contains(char::is_alphanumeric)).count();
+            if words < 3 || !more {
+                bare.push(format!("{}:{line}: {comment}", path.display()));
+            }
+        }
+    }
+    assert!(
+        bare.is_empty(),
+        "say shape, unit, errors or source of an item, or leave the comment out:\n{}",
+        bare.join("\n")
     );
 }
 
@@ -382,13 +504,9 @@ fn rooms(folder: &str) -> BTreeMap<String, BTreeMap<String, String>> {
     rooms
 }
 
-/// Rooms that reach each other by both ways, less edges that are known.
-fn circles(folder: &str, known: &[(&str, &str)]) -> Vec<String> {
-    let mut rooms = rooms(folder);
-    for (from, to) in known {
-        let used = rooms.get_mut(*from).and_then(|used| used.remove(*to));
-        assert!(used.is_some(), "{folder}: {from} does not use {to} any more: take it off the list");
-    }
+/// Rooms that reach each other by both ways.
+fn circles(folder: &str) -> Vec<String> {
+    let rooms = rooms(folder);
     let reach = |from: &String| {
         let (mut seen, mut open) = (Vec::new(), vec![from.clone()]);
         while let Some(room) = open.pop() {
@@ -411,28 +529,8 @@ fn circles(folder: &str, known: &[(&str, &str)]) -> Vec<String> {
 
 #[test]
 fn rooms_of_a_crate_form_no_circle() {
-    // An operation of the workbench takes in a folder, and reads texts of a list.
-    let workbench = [("edits", "folder"), ("edits", "import")];
-    // Pages are named by actions and wishes; settings, which plots and pages know, stand in the shell; a wish may ask for the
-    // origin of a number; what is dropped is taken in beside a still picture of the app.
-    let desktop = [
-        ("actions", "pages"),
-        ("outbox", "appearance"),
-        ("outbox", "pages"),
-        ("outbox", "shell"),
-        ("pages", "shell"),
-        ("plot", "shell"),
-        ("shell", "app"),
-    ];
-    let crates: [(&str, &[(&str, &str)]); 5] = [
-        ("src/core/src", &[]),
-        ("src/workbench/src", &workbench),
-        ("src/desktop/src", &desktop),
-        ("src/cli", &[]),
-        ("src/dev/src", &[]),
-    ];
-    for (folder, known) in crates {
-        let found = circles(folder, known);
+    for folder in ["src/core/src", "src/workbench/src", "src/desktop/src", "src/cli", "src/dev/src"] {
+        let found = circles(folder);
         assert!(found.is_empty(), "rooms of {folder} use each other in circles:\n{}", found.join("\n"));
     }
 }

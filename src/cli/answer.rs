@@ -11,6 +11,7 @@ use serde_json::Value;
 use twinwedge_workbench::core::measured::Flags;
 use twinwedge_workbench::core::problem::{Problem, Severity, Subject};
 use twinwedge_workbench::export;
+use twinwedge_workbench::words::Rule;
 
 use super::words;
 use super::{Done, say};
@@ -183,7 +184,8 @@ impl Answer {
     /// What is missing or doubtful of the wanted, beside what the verb told: each reason once.
     pub(super) fn judge(&self, whole: &Value, told: Vec<Problem>) -> Vec<Problem> {
         // What codes stand for is told with what the figure would be otherwise.
-        let asked = told.iter().any(|problem| problem.remedy.contains("--encoding"));
+        let guessed = |problem: &Problem| matches!(problem.cause.row(), Some(Rule::CodesGuessed { .. }));
+        let asked = told.iter().any(guessed);
         let mut against: Vec<(Against, Vec<String>)> = Vec::new();
         for wanted in &self.wanted {
             for (name, value) in places(whole, &wanted.path) {

@@ -8,8 +8,9 @@ use twinwedge_workbench::core::document::{
 };
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect};
 use twinwedge_workbench::core::problem::{Problem, Subject};
+use twinwedge_workbench::core::words::Sentence;
 use twinwedge_workbench::session::Session;
-use twinwedge_workbench::{import, load, store};
+use twinwedge_workbench::{import, load, store, typed};
 
 use super::files::{self, CalibrationFile};
 use super::reading::ScanReading;
@@ -100,7 +101,7 @@ impl Bench {
 
 /// Two opposite corners.
 pub(super) fn rectangle(option: &str, text: &str) -> Result<Rect, Problem> {
-    let points = import::parse_points(text, 2).map_err(|cause| usage(option, cause, "Give 'x,y x,y'."))?;
+    let points = typed::parse_points(text, 2).map_err(|cause| usage(option, cause, "Give 'x,y x,y'."))?;
     Ok(Rect::between(points[0], points[1]))
 }
 
@@ -113,14 +114,14 @@ pub(super) fn area(option: &str, path: &Path, text: Option<&str>) -> Result<Rect
     Ok(Rect::between(Point::default(), Point::new(f64::from(width), f64::from(height))))
 }
 
-/// Four corners.
+/// Four corners in pixels of the scan, along the strip or first row, then back.
 pub(super) fn corners(option: &str, text: &str) -> Result<Quad, Problem> {
-    let points = import::parse_points(text, 4)
+    let points = typed::parse_points(text, 4)
         .map_err(|cause| usage(option, cause, "Give four points 'x,y x,y x,y x,y'."))?;
     Ok(Quad { corners: [points[0], points[1], points[2], points[3]] })
 }
 
 /// What is wrong with an option.
-pub(super) fn usage(option: &str, cause: String, remedy: &str) -> Problem {
+pub(super) fn usage(option: &str, cause: impl Into<Sentence>, remedy: &str) -> Problem {
     Problem::error(Subject::File { path: option.to_owned(), place: None }, cause, remedy)
 }

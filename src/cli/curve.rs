@@ -12,9 +12,10 @@ use twinwedge_workbench::core::figures;
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::core::shown::Quoted;
 use twinwedge_workbench::core::tablet::find::Order;
+use twinwedge_workbench::core::words::Sentence;
 use twinwedge_workbench::engine::ask::{CurveOf, FitQualityOf};
 use twinwedge_workbench::session::{FEWER_STEPS, Session, fewer_steps};
-use twinwedge_workbench::{export, import, load};
+use twinwedge_workbench::{export, import, load, typed};
 
 use super::Done;
 use super::answer::Answer;
@@ -85,8 +86,8 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
         )
     })?;
     let tablet = import::tablet_by_name(tablet_name, told.folder_of(arguments.tablet.is_some()))?;
-    let exposure = told.read("exposure", &arguments.exposure, &stated.exposure, import::parse_exposure)?;
-    let base_fog = told.read("base_fog", &arguments.base_fog, &stated.base_fog, import::parse_reading)?;
+    let exposure = told.read("exposure", &arguments.exposure, &stated.exposure, typed::parse_exposure)?;
+    let base_fog = told.read("base_fog", &arguments.base_fog, &stated.base_fog, typed::parse_reading)?;
     let exposure = exposure.unwrap_or(Exposure::Relative { stops_less: 0.0 });
     let absolute = matches!(exposure, Exposure::Absolute { .. });
     let tablet = strips.bench.tablet(tablet_name, tablet);
@@ -141,7 +142,7 @@ fn answered(answer: Answer, strips: Strips, film: &FilmId, name: &str, points: O
     answer.tell(body, notes)
 }
 
-/// The key of a figure.
+/// A name of the registry of figures, as JSON and tables write it.
 fn figure_key(text: &str) -> Result<String, String> {
     let known = figures::registry().iter().map(|spec| spec.key);
     if known.clone().any(|key| key == text) {
@@ -191,7 +192,7 @@ impl Strips {
 
     /// An additional strip as the argument says it: 'FILE', then ',stops=STOPS', ',u=U', ',tablet=NAME' in any order.
     fn additional(&mut self, text: &str, first: &TabletId) -> Result<Strip, Problem> {
-        let wrong = |cause: String| {
+        let wrong = |cause: Sentence| {
             usage("--strip", cause, "Write 'FILE', or 'FILE,stops=STOPS,u=U', or 'FILE,tablet=NAME'.")
         };
         let mut parts = text.split(',');
@@ -203,14 +204,14 @@ impl Strips {
                 "stops" => stops = Some(ranges::STOPS.parse(value).map_err(wrong)?),
                 "u" => u = Some(ranges::STOPS_U.parse(value).map_err(wrong)?),
                 "tablet" => tablet = Some(value.to_owned()),
-                _ => return Err(wrong(format!("'{}' is not understood.", Quoted(part)))),
+                _ => return Err(wrong(format!("'{}' is not understood.", Quoted(part)).into())),
             }
         }
         let level = match (stops, u) {
             (Some(stops), u) => StripLevel::StopsLess { stops, u: u.unwrap_or(0.0) },
             (None, None) => StripLevel::FromOverlap,
             (None, Some(_)) => {
-                return Err(wrong(format!("'{}' has an uncertainty without stops.", Quoted(text))));
+                return Err(wrong(format!("'{}' has an uncertainty without stops.", Quoted(text)).into()));
             }
         };
         let path = Path::new(file);
@@ -248,7 +249,7 @@ impl<'a> Told<'a> {
         key: &str,
         option: &Option<String>,
         stated: &Option<String>,
-        read: impl Fn(&str) -> Result<T, String>,
+        read: impl Fn(&str) -> Result<T, Sentence>,
     ) -> Result<Option<T>, Problem> {
         let remedy = match key {
             "exposure" => "Write 'absolute LGH', 'absolute LGH U' or 'less STOPS'.",

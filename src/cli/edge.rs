@@ -20,7 +20,7 @@ use super::{Done, within};
 /// A slanted edge to its modulation transfer function.
 #[derive(Debug, Args)]
 pub(crate) struct EdgeArguments {
-    /// The scan.
+    /// The scan that shows the edge.
     scan: PathBuf,
     /// Two opposite corners 'x,y x,y' around one straight edge; the whole picture otherwise.
     #[arg(long)]

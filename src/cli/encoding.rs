@@ -9,6 +9,7 @@ use twinwedge_workbench::core::scan::encoding::density;
 use twinwedge_workbench::engine::ask::EncodingOf;
 use twinwedge_workbench::export;
 use twinwedge_workbench::session::{Edit, Session, guess_in_words, under_each};
+use twinwedge_workbench::words::Rule;
 
 /// What the codes stand for.
 #[derive(Debug, Clone, Default, Args)]
@@ -89,7 +90,7 @@ pub(super) fn tell_of(
         };
         Problem::doubt(
             Subject::File { path: scan.0.clone(), place: None },
-            format!("{}{values}", guess_in_words(judged)),
+            Rule::CodesGuessed { guess: guess_in_words(judged), under: values },
             "Say it with --encoding linear, srgb, power:EXPONENT or density:FIRST..LAST, or give a --calibration.",
         )
     });

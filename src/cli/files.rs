@@ -8,6 +8,7 @@ use twinwedge_workbench::core::document::ranges::PIXEL;
 use twinwedge_workbench::core::document::{Gaps, GridShape, PatchLayout, PatchName, PatchRole};
 use twinwedge_workbench::core::geometry::{Point, Quad};
 use twinwedge_workbench::core::problem::{Problem, Subject};
+use twinwedge_workbench::core::words::Sentence;
 use twinwedge_workbench::{load, store};
 
 /// Four corners in pixels, along the strip or the first row, then back.
@@ -80,7 +81,7 @@ impl LayoutFile {
 
 fn quad(path: &Path, (a, b, c, d): Corners) -> Result<Quad, Problem> {
     let numbers = [a, b, c, d].into_iter().flat_map(|(x, y)| [x, y]);
-    numbers.map(|number| PIXEL.check(number)).collect::<Result<Vec<f64>, String>>().map_err(|cause| {
+    numbers.map(|number| PIXEL.check(number)).collect::<Result<Vec<f64>, Sentence>>().map_err(|cause| {
         wrong(path, Some("corners".to_owned()), cause, "Give the corners in pixels of the scan.")
     })?;
     Ok(Quad { corners: [a, b, c, d].map(|(x, y)| Point::new(x, y)) })
@@ -100,6 +101,6 @@ pub(super) fn read<T: DeserializeOwned>(path: &Path) -> Result<T, Problem> {
     )
 }
 
-fn wrong(path: &Path, place: Option<String>, cause: String, remedy: &str) -> Problem {
+fn wrong(path: &Path, place: Option<String>, cause: Sentence, remedy: &str) -> Problem {
     Problem::error(Subject::File { path: path.display().to_string(), place }, cause, remedy)
 }

@@ -20,7 +20,7 @@ use super::{Done, within};
 /// A uniform area to granularity.
 #[derive(Debug, Args)]
 pub(crate) struct GrainArguments {
-    /// The scan.
+    /// The scan that shows the area.
     scan: PathBuf,
     /// Two opposite corners 'x,y x,y'; the whole picture otherwise. Given several times: areas of several densities.
     #[arg(long)]

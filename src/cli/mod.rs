@@ -28,6 +28,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 use twinwedge_workbench::core::document::ranges::Range;
 use twinwedge_workbench::core::problem::{Problem, Severity};
+use twinwedge_workbench::core::words::Sentence;
 use twinwedge_workbench::export;
 use twinwedge_workbench::store::{self, Sort, Source, Writing};
 
@@ -244,7 +245,7 @@ fn word(severity: Severity) -> &'static str {
 }
 
 /// A number as an option takes it: within the range of what it stands for.
-fn within(range: &'static Range) -> impl Fn(&str) -> Result<f64, String> + Clone + Send + Sync + 'static {
+fn within(range: &'static Range) -> impl Fn(&str) -> Result<f64, Sentence> + Clone + Send + Sync + 'static {
     |text| range.parse(text)
 }
 

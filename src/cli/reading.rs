@@ -6,6 +6,7 @@ use clap::{Args, ValueEnum};
 use twinwedge_workbench::core::document::{Aperture, ScanKind, ranges};
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::core::shown::Quoted;
+use twinwedge_workbench::core::words::Sentence;
 
 use super::bench::usage;
 use super::encoding::EncodingArguments;
@@ -54,14 +55,14 @@ const SYNTAX: &str = "Write its size in micrometres or with its unit, after 'cir
 
 /// An aperture: 'SIZE', 'circle SIZE' or 'square SIZE'; sizes in micrometres, or with 'um' or 'mm' after them.
 pub(super) fn aperture(text: &str) -> Result<Aperture, Problem> {
-    let wrong = |cause: String| usage("--aperture", cause, SYNTAX);
+    let wrong = |cause: Sentence| usage("--aperture", cause, SYNTAX);
     let words: Vec<&str> = text.split_whitespace().collect();
     let (shape, size) = match words.split_first() {
         Some((first @ (&"circle" | &"square"), rest)) => (*first, rest.concat()),
         Some((first, rest)) if first.starts_with(|c: char| c.is_ascii_digit() || c == '.') => {
             ("circle", [&[*first], rest].concat().concat())
         }
-        _ => return Err(wrong(format!("'{}' is no aperture.", Quoted(text)))),
+        _ => return Err(wrong(format!("'{}' is no aperture.", Quoted(text)).into())),
     };
     let (number, per_mm) = match size.strip_suffix("mm") {
         Some(number) => (number, 1.0),
@@ -70,7 +71,7 @@ pub(super) fn aperture(text: &str) -> Result<Aperture, Problem> {
     let number: f64 = number
         .trim()
         .parse()
-        .map_err(|_| wrong(format!("'{}' has no size that could be read.", Quoted(text))))?;
+        .map_err(|_| wrong(format!("'{}' has no size that could be read.", Quoted(text)).into()))?;
     let mm = number / per_mm;
     ranges::APERTURE_MM.check(mm).map_err(wrong)?;
     Ok(if shape == "square" { Aperture::Square(mm) } else { Aperture::Circle(mm) })
@@ -80,7 +81,7 @@ pub(super) fn aperture(text: &str) -> Result<Aperture, Problem> {
 pub(super) fn circle_um(text: &str) -> Result<f64, Problem> {
     match aperture(text)? {
         Aperture::Circle(mm) => {
-            let wrong = |cause: String| usage("--aperture", cause, SYNTAX);
+            let wrong = |cause: Sentence| usage("--aperture", cause, SYNTAX);
             ranges::APERTURE_UM.check((1000.0 * mm * 1e6).round() / 1e6).map_err(wrong)
         }
         Aperture::Square(_) | Aperture::Share => {

@@ -9,8 +9,9 @@ use twinwedge_workbench::core::document::{FlatSource, KnownPatch};
 use twinwedge_workbench::core::geometry::Rect;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::core::shown::Shown;
+use twinwedge_workbench::core::words::Sentence;
 use twinwedge_workbench::engine::ask::{DriftOf, ExaminedOf, FlatOf, ScanOf};
-use twinwedge_workbench::{export, import};
+use twinwedge_workbench::{export, typed};
 
 use super::answer::Answer;
 use super::bench::{Bench, usage};
@@ -21,7 +22,7 @@ use super::{Done, within};
 /// A scan file to what is known of it.
 #[derive(Debug, Args)]
 pub(crate) struct ScanArguments {
-    /// The scan.
+    /// The scan that is looked at.
     scan: PathBuf,
     #[command(flatten)]
     reading: ScanReading,
@@ -76,14 +77,14 @@ pub(crate) fn scan(arguments: &ScanArguments) -> Done {
 
 /// 'x,y x,y DENSITY' or 'x,y x,y DENSITY U'.
 fn known_patch(text: &str) -> Result<KnownPatch, Problem> {
-    let wrong = |cause: String| usage("--known", cause, "Write 'x,y x,y DENSITY' or 'x,y x,y DENSITY U'.");
+    let wrong = |cause: Sentence| usage("--known", cause, "Write 'x,y x,y DENSITY' or 'x,y x,y DENSITY U'.");
     let words: Vec<&str> = text.split_whitespace().collect();
     let (corners, density, u) = match *words.as_slice() {
         [first, second, density] => ([first, second], density, "0"),
         [first, second, density, u] => ([first, second], density, u),
-        _ => return Err(wrong(format!("'{}' is not two corners and a density.", Shown(text)))),
+        _ => return Err(wrong(format!("'{}' is not two corners and a density.", Shown(text)).into())),
     };
-    let corners = import::parse_points(&corners.join(" "), 2).map_err(wrong)?;
+    let corners = typed::parse_points(&corners.join(" "), 2).map_err(wrong)?;
     let density = DENSITY.parse(density).map_err(wrong)?;
     let u = DENSITY_U.parse(u).map_err(wrong)?;
     Ok(KnownPatch { area: Rect::between(corners[0], corners[1]), density, u, applied: false })

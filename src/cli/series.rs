@@ -156,7 +156,7 @@ pub(crate) struct GraphArguments {
     force: bool,
 }
 
-/// Whose development.
+/// The series and film whose development times are asked for.
 #[derive(Debug, Args)]
 pub(crate) struct DevelopmentArguments {
     /// The series file, or the word 'sample' for the sample series, 'fifty' for the one of fifty films.
@@ -324,7 +324,7 @@ pub(crate) fn report(arguments: &ReportArguments) -> Done {
     Ok(errors(&session, problems))
 }
 
-/// Writes slides.
+/// Writes the slides of one candidate or of all, as PNG or SVG.
 pub(crate) fn slides(arguments: &SlidesArguments) -> Done {
     let session = open(&arguments.series)?;
     let film = arguments.film.as_deref().map(|label| find(&session, label)).transpose()?;

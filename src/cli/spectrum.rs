@@ -19,7 +19,7 @@ use super::{Done, within};
 /// A uniform area to its spectrum.
 #[derive(Debug, Args)]
 pub(crate) struct SpectrumArguments {
-    /// The scan.
+    /// The scan that shows the area.
     scan: PathBuf,
     /// Two opposite corners 'x,y x,y'; the whole picture otherwise.
     #[arg(long)]

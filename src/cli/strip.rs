@@ -25,7 +25,7 @@ use super::reading::{ScanReading, Seen, aperture};
 /// A strip to step densities.
 #[derive(Debug, Args)]
 pub(crate) struct StripArguments {
-    /// The scan.
+    /// The scan that shows the strip.
     scan: PathBuf,
     #[command(flatten)]
     place: StripPlace,

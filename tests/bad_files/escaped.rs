@@ -298,6 +298,6 @@ fn problems_show_what_is_hidden_and_are_short() {
     let mut series = series("Tern");
     series.films[1].label = "x".repeat(10_000_000);
     let problem = series.check().expect_err("too long");
-    assert!(twinwedge_core::problem::Problem::of(*problem).to_string().chars().count() < 500);
+    assert!(twinwedge_core::problem::Problem::of_fault(*problem).to_string().chars().count() < 500);
     assert!(store::write(&series).len() > 10_000_000, "a document is never cut in silence");
 }

@@ -13,10 +13,10 @@ use twinwedge_core::tablet::find::{Order, Wanted};
 use twinwedge_workbench::engine::ask::{
     ApertureLawOf, BandsOf, BracketOf, CalibrationIn, CalibrationOf, ComparisonOf, CurveOf, DetailOf,
     DevelopmentOf, DriftOf, EdgeOf, EndsOf, ExaminedOf, FiguresOf, FiltersOf, FitQualityOf, FlatOf,
-    FoundStripOf, GrainOf, GrainPairOf, GranularityCurveOf, GreysOf, LightingOf, Look, PaperOf, PaperStripOf,
+    FoundStripOf, GrainOf, GrainPairOf, GranularityCurveOf, GreysOf, LightingOf, PaperOf, PaperStripOf,
     PatchesOf, PredictedOf, ReadingsOf, RegistrationOf, RenderingOf, ScanSizeOf, ScannerEdgeOf, ScreenOf,
-    SensitivityOf, ShadowOf, SharpnessOf, SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf, TilePicture,
-    TonesOf, ViewedOf,
+    ScreenTones, SensitivityOf, ShadowOf, SharpnessOf, SimilarityOf, SpectrumOf, SpotsOf, StripOf, TileOf,
+    TilePicture, TonesOf, ViewedOf,
 };
 use twinwedge_workbench::engine::{Kind, Query};
 use twinwedge_workbench::session::{Edit, Session};
@@ -96,7 +96,7 @@ fn of_scan(answers: &mut Answers, session: &Session, id: &ScanId) {
     note(answers, session, &FlatOf { scan: scan() });
     note(answers, session, &DriftOf { scan: scan() });
     note(answers, session, &ExaminedOf { scan: scan() });
-    let look = Look { contrast: 20, ..Look::default() };
+    let look = ScreenTones { contrast: 20, ..ScreenTones::default() };
     note(answers, session, &ScreenOf { scan: scan(), look });
 }
 
@@ -108,7 +108,11 @@ fn answers(session: &Session) -> Answers {
         of_film(&mut answers, session, &film.id);
     }
     let picture = TilePicture::Difference(document::id(1));
-    note(&mut answers, session, &TileOf { picture, level: 1, column: 0, row: 0, look: Look::default() });
+    note(
+        &mut answers,
+        session,
+        &TileOf { picture, level: 1, column: 0, row: 0, look: ScreenTones::default() },
+    );
     for scan in series.scans.keys() {
         of_scan(&mut answers, session, scan);
     }

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant, SystemTime};
 use twinwedge_core::document::{FilmId, PrintChoice, ScanId, ScanKind, Series};
 use twinwedge_core::geometry::Point;
 use twinwedge_core::problem::{Severity, Subject};
-use twinwedge_workbench::engine::ask::{Look, ScanOf, TileOf, TilePicture};
+use twinwedge_workbench::engine::ask::{ScanOf, ScreenTones, TileOf, TilePicture};
 use twinwedge_workbench::engine::{Kind, Slot};
 use twinwedge_workbench::sample::{self, Sample};
 use twinwedge_workbench::session::{Edit, Session};
@@ -154,7 +154,7 @@ fn tiles_show_codes_by_their_density_and_differences_by_grey() {
     let mut session = session(prints(folder.path()), folder.path());
     let film = session.series().films[1].id.clone();
     let tile = |session: &Session, picture: TilePicture, level, column| {
-        let ask = TileOf { picture, level, column, row: 0, look: Look::default() };
+        let ask = TileOf { picture, level, column, row: 0, look: ScreenTones::default() };
         session.wait(&ask).unwrap()
     };
     let own = tile(&session, TilePicture::Scan(ScanId::from("b")), 0, 0);
@@ -187,7 +187,7 @@ fn tiles_show_codes_by_their_density_and_differences_by_grey() {
         level: 0,
         column: 9,
         row: 0,
-        look: Look::default(),
+        look: ScreenTones::default(),
     };
     assert!(session.wait(&beyond).is_err());
 }

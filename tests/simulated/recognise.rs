@@ -4,7 +4,7 @@
 
 use std::f64::consts::TAU;
 
-use twinwedge_core::recognise::{Look, Small, look};
+use twinwedge_core::recognise::{ScanContent, Small, look};
 
 use super::curve::Chance;
 
@@ -21,12 +21,12 @@ enum Truth {
     None,
 }
 
-fn truth_of(look: Look) -> Truth {
+fn truth_of(look: ScanContent) -> Truth {
     match look {
-        Look::Steps(_) => Truth::Steps,
-        Look::Picture => Truth::Picture,
-        Look::Plain { .. } => Truth::Plain,
-        Look::Empty => Truth::Empty,
+        ScanContent::Steps(_) => Truth::Steps,
+        ScanContent::Picture => Truth::Picture,
+        ScanContent::Plain { .. } => Truth::Plain,
+        ScanContent::Empty => Truth::Empty,
     }
 }
 

@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use twinwedge_desktop::app::App;
-use twinwedge_desktop::shell::settings::Settings;
+use twinwedge_desktop::settings::Settings;
 use twinwedge_workbench::session::Session;
 
 /// Settings that touch nothing of the person who runs the tests.

@@ -6,7 +6,7 @@ use egui::{Key, Modifiers, Rect, Role, Shape};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable};
 use twinwedge_desktop::app::App;
-use twinwedge_desktop::shell::settings::{Habits, Settings};
+use twinwedge_desktop::settings::{Habits, Settings};
 
 use crate::bench::{go, sample, settings, until, window};
 

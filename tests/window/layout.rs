@@ -3,8 +3,8 @@
 use egui::{Key, Modifiers, Rect, Role, Shape, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable};
-use twinwedge_desktop::app::{App, LEAST};
-use twinwedge_desktop::shell::settings::Settings;
+use twinwedge_desktop::app::{App, LEAST_ROOM};
+use twinwedge_desktop::settings::Settings;
 
 use crate::bench::{folder, go, sample, says, settings, until, window};
 
@@ -113,7 +113,7 @@ fn no_text_is_cut_or_covered_at_any_size() {
         settled(&mut harness);
         for (size, percent) in WINDOWS.into_iter().flat_map(|size| TEXTS.map(|text| (size, text))) {
             // Larger text leaves a window fewer points. With less than the least room the whole window scrolls.
-            let points = (size * 100.0 / f32::from(percent)).max(LEAST);
+            let points = (size * 100.0 / f32::from(percent)).max(LEAST_ROOM);
             harness.set_size(points);
             harness.run_steps(2);
             settled(&mut harness);

@@ -4,7 +4,7 @@ use egui::Role;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use twinwedge_desktop::app::App;
-use twinwedge_desktop::shell::settings::Settings;
+use twinwedge_desktop::settings::Settings;
 use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store;
 

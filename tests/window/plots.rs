@@ -4,7 +4,7 @@ use egui::{Key, Modifiers, OutputCommand, Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable};
 use twinwedge_desktop::app::App;
-use twinwedge_desktop::shell::settings::{Habits, Settings};
+use twinwedge_desktop::settings::{Habits, Settings};
 
 use crate::bench::{folder, go, sample, says, settings, take_path, until, window};
 

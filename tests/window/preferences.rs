@@ -7,8 +7,8 @@ use twinwedge_core::compare::Question;
 use twinwedge_core::document::FilmId;
 use twinwedge_core::figures::spec;
 use twinwedge_desktop::app::App;
+use twinwedge_desktop::settings::{PaperSize, Settings};
 use twinwedge_desktop::shell::help;
-use twinwedge_desktop::shell::settings::{PaperSize, Settings};
 use twinwedge_workbench::engine::ask::FiguresOf;
 
 use crate::bench::{folder, says, settings};

@@ -3,7 +3,7 @@
 use egui::Role;
 use egui_kittest::kittest::Queryable;
 use twinwedge_core::document::{Encoding, FlatSource, ScanId};
-use twinwedge_workbench::engine::ask::{Look, TileOf, TilePicture};
+use twinwedge_workbench::engine::ask::{ScreenTones, TileOf, TilePicture};
 use twinwedge_workbench::session::{Edit, Session};
 
 use crate::bench::{go, sample, says, until, window};
@@ -82,7 +82,7 @@ fn a_falloff_that_cannot_be_taken_out_says_why_in_the_picture() {
     let session = harness.state().session();
     for scan in session.series().scans.keys() {
         let picture = TilePicture::Scan(scan.clone());
-        let tile = TileOf { picture, level: 0, column: 0, row: 0, look: Look::default() };
+        let tile = TileOf { picture, level: 0, column: 0, row: 0, look: ScreenTones::default() };
         let drawn = session.wait(&tile);
         assert!(drawn.is_ok(), "{}: {drawn:?}", scan.0);
     }

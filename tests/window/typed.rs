@@ -12,7 +12,7 @@ use twinwedge_core::document::{
     Exposure, Film, FilmId, ReadingsSource, Series, Tablet, TabletExposure, TabletId, TypedReading,
 };
 use twinwedge_desktop::app::App;
-use twinwedge_desktop::shell::settings::Settings;
+use twinwedge_desktop::settings::Settings;
 use twinwedge_workbench::session::Session;
 
 /// The candidate reaches every density at this much less log exposure: it is faster by this.

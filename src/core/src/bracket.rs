@@ -24,7 +24,7 @@ pub struct Frame {
 /// The shadow density that all brackets of a series are matched to.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ShadowTarget {
-    /// Density.
+    /// Shadow density that frames are matched to, net or gross as the series chose.
     pub density: f64,
     /// Its standard uncertainty.
     pub u: f64,

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::document::{CalibrationId, Fault, FilmId, Owner, ScanId, TabletId};
-use crate::shown::{Shown, sentence};
+use crate::shown::Shown;
 use crate::words::Sentence;
 
 /// Most characters of a cause or a remedy: more is a quotation that nobody reads.
@@ -77,7 +77,8 @@ impl Problem {
         cause: impl Into<Sentence>,
         remedy: impl Into<Sentence>,
     ) -> Self {
-        Self { severity, subject, cause: plain(cause.into()), remedy: plain(remedy.into()) }
+        let short = |said: Sentence| said.cut_to(MOST_CHARACTERS);
+        Self { severity, subject, cause: short(cause.into()), remedy: short(remedy.into()) }
     }
 
     /// Which problem it is: severity and subject aside, and whatever its quantities are.
@@ -88,7 +89,7 @@ impl Problem {
 
     /// A value that a field of the series may not hold, about what it belongs to.
     #[must_use]
-    pub fn of(fault: Fault) -> Self {
+    pub fn of_fault(fault: Fault) -> Self {
         let Fault { owner, place, cause, remedy } = fault;
         let subject = match owner {
             Owner::Series => Subject::Series,
@@ -97,8 +98,7 @@ impl Problem {
             Owner::Scan(id) => Subject::Scan(id),
             Owner::Calibration(id) => Subject::Calibration(id),
         };
-        let cause = if place.is_empty() { cause } else { format!("{place}: {cause}") };
-        Self::error(subject, cause, remedy)
+        Self::error(subject, cause.at(&place), remedy)
     }
 
     /// A result that could not be had.
@@ -122,13 +122,6 @@ impl Problem {
         self.subject = subject;
         self
     }
-}
-
-/// A sentence that shows on one line, visible and short, whatever a person's text in it holds.
-fn plain(said: Sentence) -> Sentence {
-    let whole = said.to_string();
-    let shown = sentence(whole.clone(), MOST_CHARACTERS);
-    if shown == whole { said } else { shown.into() }
 }
 
 impl core::fmt::Display for Problem {

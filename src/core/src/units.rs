@@ -1,7 +1,7 @@
-//! Quantities that must not be mixed up: densities, log exposures, stops, micrometres.
+//! Units that a measured quantity carries with it: density, stops, micrometres.
 //!
-//! Densities and log exposures are decimal logarithms and have no unit of their own; the types keep one from standing
-//! where the other belongs.
+//! [`Measured`](crate::measured::Measured) says by its type which of them it is in. Plain densities and log exposures (lg H) are
+//! numbers without a unit and are told apart by their names.
 
 use serde::{Deserialize, Serialize};
 
@@ -40,36 +40,12 @@ macro_rules! quantity {
         impl Quantity for $name {
             const UNIT: &'static str = $unit;
         }
-        impl core::ops::Add for $name {
-            type Output = Self;
-            fn add(self, other: Self) -> Self {
-                Self(self.0 + other.0)
-            }
-        }
-        impl core::ops::Sub for $name {
-            type Output = Self;
-            fn sub(self, other: Self) -> Self {
-                Self(self.0 - other.0)
-            }
-        }
-        impl core::ops::Neg for $name {
-            type Output = Self;
-            fn neg(self) -> Self {
-                Self(-self.0)
-            }
-        }
     };
 }
 
 quantity!(
     /// Optical density, -lg of transmittance or reflectance (ISO 5-1:2009), or a difference of two densities.
     Density,
-    ""
-);
-quantity!(
-    /// lg H, H in lux seconds when absolute (ISO 6:1993), else relative to an unknown constant of the series; or a
-    /// difference of two log exposures.
-    LogExposure,
     ""
 );
 quantity!(
@@ -107,29 +83,27 @@ impl Density {
     }
 }
 
-impl LogExposure {
-    /// A difference of log exposures in stops: divided by lg 2.
-    ///
-    /// ```
-    /// # use twinwedge_core::units::LogExposure;
-    /// assert!((LogExposure(1.0).stops().0 - 3.321928).abs() < 1e-6);
-    /// ```
-    #[must_use]
-    pub fn stops(self) -> Stops {
-        Stops(self.0 / STOP)
-    }
-}
-
 impl Stops {
-    /// Stops as a difference of log exposures: times lg 2.
+    /// A difference of log exposures, lg H, in stops: divided by lg 2.
     ///
     /// ```
     /// # use twinwedge_core::units::Stops;
-    /// assert!((Stops(1.0 / 3.0).log_exposure().0 - 0.100343).abs() < 1e-6);
+    /// assert!((Stops::from_log_exposure(1.0).0 - 3.321928).abs() < 1e-6);
     /// ```
     #[must_use]
-    pub fn log_exposure(self) -> LogExposure {
-        LogExposure(self.0 * STOP)
+    pub fn from_log_exposure(difference: f64) -> Self {
+        Self(difference / STOP)
+    }
+
+    /// Stops as a difference of log exposures, lg H: times lg 2.
+    ///
+    /// ```
+    /// # use twinwedge_core::units::Stops;
+    /// assert!((Stops(1.0 / 3.0).log_exposure() - 0.100343).abs() < 1e-6);
+    /// ```
+    #[must_use]
+    pub fn log_exposure(self) -> f64 {
+        self.0 * STOP
     }
 }
 

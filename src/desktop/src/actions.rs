@@ -4,8 +4,9 @@
 use std::collections::BTreeMap;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
+use twinwedge_workbench::core::document::Series;
 
-use crate::pages::{PageId, View};
+use crate::place::{PageId, Selected};
 
 /// What can be done by menu, key or search.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -42,25 +43,25 @@ pub enum Action {
     NextCandidate,
     /// The candidate before this one.
     PreviousCandidate,
-    /// A page.
+    /// Shows the page Films.
     Films,
-    /// A page.
+    /// Shows the page Tablets.
     Tablets,
-    /// A page.
+    /// Shows the page Curves.
     Curves,
-    /// A page.
+    /// Shows the page Times.
     Times,
-    /// A page.
+    /// Shows the page Tones.
     Tones,
-    /// A page.
+    /// Shows the page Frames.
     Frames,
-    /// A page.
+    /// Shows the page Prints.
     Prints,
-    /// A page.
+    /// Shows the page Greys.
     Greys,
-    /// A page.
+    /// Shows the page Grain.
     Grain,
-    /// A page.
+    /// Shows the page Report.
     Report,
     /// Shows the picture larger.
     ZoomIn,
@@ -129,7 +130,7 @@ impl Menu {
     /// All menus, left to right.
     pub const ALL: [Self; 4] = [Self::Series, Self::Edit, Self::View, Self::Help];
 
-    /// Its word.
+    /// What the menu bar calls it.
     #[must_use]
     pub fn word(self) -> &'static str {
         match self {
@@ -157,7 +158,7 @@ pub struct Spec {
     /// Where it stands.
     pub menu: Menu,
     /// Whether it can be done now.
-    pub enabled: fn(&View<'_>) -> bool,
+    pub enabled: fn(&Series, Selected) -> bool,
 }
 
 const fn key(key: Key) -> Option<KeyboardShortcut> {
@@ -176,20 +177,20 @@ const fn ctrl_shift(key: Key) -> Option<KeyboardShortcut> {
     Some(KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), key))
 }
 
-fn always(_: &View<'_>) -> bool {
+fn always(_: &Series, _: Selected) -> bool {
     true
 }
 
-fn has_film(view: &View<'_>) -> bool {
-    !view.series.films.is_empty()
+fn has_film(series: &Series, _: Selected) -> bool {
+    !series.films.is_empty()
 }
 
-fn has_candidates(view: &View<'_>) -> bool {
-    view.series.candidates().nth(1).is_some()
+fn has_candidates(series: &Series, _: Selected) -> bool {
+    series.candidates().nth(1).is_some()
 }
 
-fn spot_selected(view: &View<'_>) -> bool {
-    matches!(view.selected, crate::pages::Selected::Spot(_))
+fn spot_selected(_: &Series, selected: Selected) -> bool {
+    matches!(selected, Selected::Spot(_))
 }
 
 macro_rules! table {
@@ -261,7 +262,7 @@ table! {
 }
 
 impl Action {
-    /// Its declaration.
+    /// The row of the table that declares it.
     #[must_use]
     pub fn spec(self) -> &'static Spec {
         // The table has a line for every action; a test holds that.
@@ -326,7 +327,7 @@ impl Keys {
 
     /// The key of an action.
     #[must_use]
-    pub fn of(&self, action: Action) -> Option<KeyboardShortcut> {
+    pub fn shortcut(&self, action: Action) -> Option<KeyboardShortcut> {
         self.by_action.get(&action).copied()
     }
 
@@ -340,14 +341,14 @@ impl Keys {
     /// The key of an action in words; empty if it has none.
     #[must_use]
     pub fn words(&self, action: Action) -> String {
-        self.of(action).map(words).unwrap_or_default()
+        self.shortcut(action).map(words).unwrap_or_default()
     }
 
     /// What an action does and which key does it, for hover texts.
     #[must_use]
     pub fn hover(&self, action: Action) -> String {
         let hover = action.spec().hover;
-        match self.of(action) {
+        match self.shortcut(action) {
             Some(shortcut) => format!("{hover}\nKey: {}", words(shortcut)),
             None => hover.to_owned(),
         }
@@ -435,10 +436,10 @@ mod tests {
             .into(),
         );
         let undo = KeyboardShortcut::new(Modifiers::ALT | Modifiers::SHIFT, Key::U);
-        assert_eq!(keys.of(Action::Undo), Some(undo));
-        assert_eq!(keys.of(Action::KeepSpot), None);
-        assert_eq!(keys.of(Action::ZoomIn), Some(KeyboardShortcut::new(Modifiers::COMMAND, Key::Plus)));
-        assert_eq!(keys.of(Action::Save), Action::Save.spec().key);
+        assert_eq!(keys.shortcut(Action::Undo), Some(undo));
+        assert_eq!(keys.shortcut(Action::KeepSpot), None);
+        assert_eq!(keys.shortcut(Action::ZoomIn), Some(KeyboardShortcut::new(Modifiers::COMMAND, Key::Plus)));
+        assert_eq!(keys.shortcut(Action::Save), Action::Save.spec().key);
         assert_eq!(keys.complaints.len(), 2, "{:?}", keys.complaints);
     }
 }

@@ -4,10 +4,14 @@ pub mod actions;
 pub mod app;
 pub mod appearance;
 pub mod canvas;
+pub mod origin;
 pub mod outbox;
 pub mod pages;
+pub mod place;
 pub mod plot;
+pub mod settings;
 pub mod shell;
+mod still;
 mod work;
 
 use twinwedge_workbench::session::Session;
@@ -36,7 +40,7 @@ pub fn run(session: Session) -> Result<(), String> {
     eframe::run_native(
         "Twinwedge",
         options,
-        Box::new(|cc| Ok(Box::new(app::App::new(&cc.egui_ctx, session, shell::settings::Settings::load())))),
+        Box::new(|cc| Ok(Box::new(app::App::new(&cc.egui_ctx, session, settings::Settings::load())))),
     )
     .map_err(|error| no_window(&error))
 }
@@ -50,7 +54,7 @@ pub fn close() {
 /// The series that was open when the window was last closed.
 #[must_use]
 pub fn last_series() -> Option<std::path::PathBuf> {
-    shell::settings::Settings::load().recent.into_iter().next()
+    settings::Settings::load().recent.into_iter().next()
 }
 
 fn no_window(error: &eframe::Error) -> String {

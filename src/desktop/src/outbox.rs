@@ -11,10 +11,9 @@ use twinwedge_workbench::export::{Depth, Paper, SlideSize};
 use twinwedge_workbench::intake::Purpose;
 
 use crate::actions::Action;
-use crate::appearance::origin::Asked;
-use crate::pages::{PageId, Selected};
-use crate::shell::beginning::First;
-use crate::shell::settings::{Screen, Settings};
+use crate::origin::Asked;
+use crate::place::{PageId, Selected};
+use crate::settings::{Screen, Settings};
 
 /// What a file is asked for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,6 +36,17 @@ pub enum FileFor {
     Drawing(Arc<str>),
     /// Where a still of the page goes, as PNG of so many pixels.
     Still(u32, u32),
+}
+
+/// One of the three files that a series begins with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum First {
+    /// Readings or strip of the film that all are compared with.
+    Reference,
+    /// Readings or strip of the film under test.
+    Candidate,
+    /// Densities of the tablet.
+    Tablet,
 }
 
 /// How a report is set.
@@ -111,9 +121,9 @@ impl FileFor {
 pub struct PointerReading {
     /// Where it is: 'log H -1.23', 'x 812, y 344'.
     pub at: String,
-    /// Of the reference.
+    /// What it reads in the reference; `None` where nothing is.
     pub reference: Option<String>,
-    /// Of the candidate.
+    /// What it reads in the candidate; `None` where nothing is.
     pub candidate: Option<String>,
     /// Candidate minus reference.
     pub difference: Option<String>,

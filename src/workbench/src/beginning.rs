@@ -221,7 +221,7 @@ mod tests {
         let label = operation.label(&series);
         let mut after = series.clone();
         operation.apply(&mut after)?;
-        after.check().map_err(|fault| Problem::of(*fault))?;
+        after.check().map_err(|fault| Problem::of_fault(*fault))?;
         Ok((after, label))
     }
 

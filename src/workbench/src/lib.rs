@@ -16,5 +16,7 @@ pub mod load;
 pub mod sample;
 pub mod session;
 pub mod store;
+pub mod typed;
+pub mod words;
 
 pub use twinwedge_core as core;

@@ -40,7 +40,7 @@ kinds! {
     SpeedBox, Speed, "speed.box";
     /// Exposure index by shadow match.
     ShadowMatch, Speed, "speed.shadow_match";
-    /// Base+fog.
+    /// Which film has more base+fog.
     BaseFog, Shadows, "shadows.base_fog";
     /// A film's toe that was not reached whole.
     Toe, Shadows, "shadows.toe";
@@ -50,15 +50,15 @@ kinds! {
     Departure, Middle, "middle.departure";
     /// A film's shoulder that was not reached.
     Shoulder, Highlights, "highlights.shoulder";
-    /// Highest densities.
+    /// Which film reaches the higher density.
     DMax, Highlights, "highlights.d_max";
     /// The straight line above the speed point.
     Headroom, Highlights, "highlights.headroom";
     /// From which tone on the films print as blank paper, and whether exposure or development is why.
     Blank, Highlights, "highlights.blank";
-    /// Average gradients.
+    /// Which film has the higher average gradient.
     AverageContrast, Contrast, "contrast.average";
-    /// Gammas.
+    /// Which film has the steeper straight line.
     Gamma, Contrast, "contrast.gamma";
     /// The grey cards of both prints.
     GreyCard, Greys, "greys.card";
@@ -101,7 +101,7 @@ kinds! {
 pub enum Side {
     /// Above zero, or above what is asked of it.
     Above,
-    /// Below.
+    /// Below zero, or below what is asked of it.
     Below,
 }
 
@@ -110,7 +110,7 @@ pub enum Side {
 pub enum Whose {
     /// The reference film.
     Reference,
-    /// The candidate.
+    /// What the candidate does by itself.
     Candidate,
 }
 
@@ -157,7 +157,7 @@ pub enum About {
 /// What a sentence commits itself to.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Claim {
-    /// About what.
+    /// What the claim is about.
     pub about: About,
     /// The side that its words name.
     pub side: Option<Side>,

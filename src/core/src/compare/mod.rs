@@ -26,16 +26,16 @@ use crate::words;
 
 /// One row of the table that every page and report shows.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Row {
-    /// The figure.
+pub struct FigureRow {
+    /// The figure that this row compares.
     pub figure: FigureId,
-    /// Of the reference.
+    /// The reference's value, or why it is undefined.
     pub reference: Value,
-    /// Of the candidate.
+    /// The candidate's value, or why it is undefined.
     pub candidate: Value,
     /// Candidate against reference by the figure's rule, with its uncertainty.
     pub difference: Value,
-    /// Unit of the difference.
+    /// What is printed behind the difference; empty for ratios and logarithms.
     pub difference_unit: String,
     /// Whether the difference exceeds its uncertainty; `None` where there is none.
     pub distinguishable: Option<bool>,
@@ -149,7 +149,7 @@ impl Finding {
 /// One patch or spot in both prints.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PatchRow {
-    /// Its name.
+    /// The patch's or spot's name.
     pub name: String,
     /// What the layout says it is for; `None` for spots.
     pub role: Option<PatchRole>,
@@ -169,11 +169,11 @@ pub struct PatchRow {
 /// One film as it enters a comparison.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FilmFigures {
-    /// Its label.
+    /// The film's label as it is shown.
     pub label: String,
     /// Speed printed on its box.
     pub box_speed: Option<f64>,
-    /// Its figures.
+    /// Every figure of the registry.
     pub figures: Figures,
     /// What its resamplings say of them; for figures without draws the films are taken as independent.
     pub draws: Draws,
@@ -213,15 +213,15 @@ pub struct Comparison {
     pub reference: String,
     /// Label of the candidate.
     pub candidate: String,
-    /// All figures.
-    pub rows: Vec<Row>,
+    /// A row for each figure of the registry.
+    pub rows: Vec<FigureRow>,
     /// Speeds by every criterion.
     pub speeds: Vec<SpeedRow>,
     /// Where one film bows above its straight line and the other below its own, at equal exposure above the speed point.
     pub opposed: Vec<Opposed>,
     /// All patches of the layout.
     pub patches: Vec<PatchRow>,
-    /// All spots.
+    /// The spots that the tester placed, as patches are.
     pub spots: Vec<PatchRow>,
     /// Findings, in order of their questions.
     pub findings: Vec<Finding>,
@@ -231,7 +231,8 @@ pub struct Comparison {
 /// spots, and the findings that the numbers carry.
 #[must_use]
 pub fn compare(reference: &FilmFigures, candidate: &FilmFigures) -> Comparison {
-    let rows: Vec<Row> = figures::registry().iter().map(|spec| row(spec, reference, candidate)).collect();
+    let rows: Vec<FigureRow> =
+        figures::registry().iter().map(|spec| row(spec, reference, candidate)).collect();
     let mut comparison = Comparison {
         reference: reference.label.clone(),
         candidate: candidate.label.clone(),
@@ -246,14 +247,14 @@ pub fn compare(reference: &FilmFigures, candidate: &FilmFigures) -> Comparison {
     comparison
 }
 
-fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> Row {
+fn row(spec: &FigureSpec, reference: &FilmFigures, candidate: &FilmFigures) -> FigureRow {
     let of = |film: &FilmFigures| {
         film.figures.get(&spec.id).cloned().unwrap_or_else(|| Value::Undefined(words::Pair::NoData.into()))
     };
     let (of_reference, of_candidate) = (of(reference), of(candidate));
     let difference =
         between(spec.difference, spec.id, [reference, candidate], [&of_reference, &of_candidate]);
-    Row {
+    FigureRow {
         figure: spec.id,
         distinguishable: difference::distinguishable(&difference),
         difference_unit: difference::unit(spec.difference, spec.unit).to_owned(),

@@ -15,11 +15,11 @@ use crate::words::{self, Sentence};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Criterion {
-    /// ISO 6.
+    /// ISO 6:1993, where its contrast condition is met.
     Iso6,
     /// Density 0.10 above base+fog, whatever the contrast.
     FixedDensity,
-    /// The fractional gradient.
+    /// The point where the gradient is 0.3 of the mean over the next 1.5 in log H.
     FractionalGradient,
     /// The relation between fixed density and fractional gradient.
     DeltaX,
@@ -32,7 +32,7 @@ pub enum Criterion {
 }
 
 impl Criterion {
-    /// Its name.
+    /// The criterion as tables name it.
     #[must_use]
     pub fn text(self) -> &'static str {
         match self {
@@ -103,7 +103,7 @@ impl Criterion {
 /// One criterion for both films.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SpeedRow {
-    /// Which.
+    /// The criterion that this row is by.
     pub criterion: Criterion,
     /// Speed or index of reference and candidate.
     pub speeds: [Value; 2],

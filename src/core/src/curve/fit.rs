@@ -138,12 +138,12 @@ fn undetermined() -> Problem {
 
 /// A reading as the equations see it.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Row {
+pub(super) struct Equation {
     /// First of its four coefficients.
     pub(super) first: usize,
     /// Their weights in its density.
     pub(super) basis: [f64; 4],
-    /// Its density.
+    /// Its density as it was read.
     pub(super) density: f64,
     /// Standard uncertainty of its own error, scale included.
     pub(super) own: f64,
@@ -157,7 +157,7 @@ pub(super) struct Row {
     pub(super) place: (usize, u32),
 }
 
-impl Row {
+impl Equation {
     fn dot(&self, c: &[f64]) -> f64 {
         self.basis.iter().zip(&c[self.first..]).map(|(b, c)| b * c).sum()
     }
@@ -178,7 +178,7 @@ pub(super) struct Stiffness {
 pub(super) struct Solution {
     pub(super) from: f64,
     pub(super) to: f64,
-    pub(super) rows: Vec<Row>,
+    pub(super) rows: Vec<Equation>,
     pub(super) stiffnesses: Vec<Stiffness>,
     pub(super) coefficients: Vec<f64>,
     /// For each strip the highest step whose log H is uncertain.
@@ -196,7 +196,7 @@ impl Solution {
     }
 
     /// Density of the best fit at a row.
-    pub(super) fn fitted(&self, row: &Row) -> f64 {
+    pub(super) fn fitted(&self, row: &Equation) -> f64 {
         row.dot(&self.coefficients)
     }
 
@@ -209,7 +209,7 @@ impl Solution {
     pub(super) fn sort(&mut self, points: &[Reading], compare: impl Fn(&Reading, &Reading) -> Ordering) {
         let moved =
             points.iter().map(|point| Reading { log_h: point.log_h + self.levels.at[point.strip], ..*point });
-        let mut both: Vec<(Reading, Row)> = moved.zip(self.rows.iter().copied()).collect();
+        let mut both: Vec<(Reading, Equation)> = moved.zip(self.rows.iter().copied()).collect();
         both.sort_by(|a, b| compare(&a.0, &b.0));
         self.rows = both.into_iter().map(|(_, row)| row).collect();
     }
@@ -218,7 +218,7 @@ impl Solution {
     fn leverages(&self) -> Vec<f64> {
         let factor = &self.stiffnesses[self.best].factor;
         let mut column = vec![0.0; self.coefficients.len()];
-        let leverage = |row: &Row| {
+        let leverage = |row: &Equation| {
             column.fill(0.0);
             column[row.first..row.first + 4].copy_from_slice(&row.basis);
             factor.solve(&mut column);
@@ -297,9 +297,9 @@ pub(super) fn solve_at(
         let along = scale * slope * point.log_h_u;
         let rough = scale * levels.rough_u(point);
         let (u, place) = (math::hypot(math::hypot(own, along), rough), (point.strip, point.step));
-        Some(Row { first, basis: value_weights(t), density: point.density, own, along, u, slope, place })
+        Some(Equation { first, basis: value_weights(t), density: point.density, own, along, u, slope, place })
     };
-    let rows: Option<Vec<Row>> = points.iter().map(row).collect();
+    let rows: Option<Vec<Equation>> = points.iter().map(row).collect();
     let mut solution = solve_rows(from, to, cells, rows?)?;
     solution.levels = levels.clone();
     solution.steps = levels.at.iter().map(|_| 0).collect();
@@ -327,7 +327,7 @@ fn penalty(size: usize) -> Banded {
 }
 
 /// `B'W z` for values `z` at the rows, into `out`.
-pub(super) fn right_side(rows: &[Row], values: impl Iterator<Item = f64>, out: &mut [f64]) {
+pub(super) fn right_side(rows: &[Equation], values: impl Iterator<Item = f64>, out: &mut [f64]) {
     out.fill(0.0);
     for (row, value) in rows.iter().zip(values) {
         let weighted = value / (row.u * row.u);
@@ -337,7 +337,7 @@ pub(super) fn right_side(rows: &[Row], values: impl Iterator<Item = f64>, out: &
     }
 }
 
-fn solve_rows(from: f64, to: f64, cells: usize, rows: Vec<Row>) -> Option<Solution> {
+fn solve_rows(from: f64, to: f64, cells: usize, rows: Vec<Equation>) -> Option<Solution> {
     let size = cells + 3;
     let mut gram = Banded::zero(size);
     for row in &rows {

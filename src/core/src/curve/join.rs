@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 use nalgebra::{DMatrix, DVector};
 use serde::Serialize;
 
-use super::fit::{LEAST_U, Row, Solution, Stiffness, solve};
+use super::fit::{Equation, LEAST_U, Solution, Stiffness, solve};
 use super::{Reading, Readings, Resampling, Strip};
 use crate::document::StripLevel;
 use crate::numeric::{math, robust};
@@ -236,7 +236,7 @@ pub(super) struct Border {
 }
 
 impl Border {
-    fn of(rows: &[Row], stiffness: &Stiffness, precision: &DMatrix<f64>) -> Option<Self> {
+    fn of(rows: &[Equation], stiffness: &Stiffness, precision: &DMatrix<f64>) -> Option<Self> {
         let further = precision.nrows();
         let mut columns = vec![vec![0.0; stiffness.matrix.size()]; further];
         let mut schur = precision.clone();

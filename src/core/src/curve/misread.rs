@@ -18,7 +18,7 @@
 //! fall is wrong, and they are treated alike.
 
 use super::check::{FALL, FALL_SIGMAS};
-use super::fit::{Row, in_order, solve, solve_at};
+use super::fit::{Equation, in_order, solve, solve_at};
 use super::join::Levels;
 use super::{Outlier, Reading, Readings, Standing};
 use crate::measured::Flags;
@@ -67,7 +67,7 @@ pub(super) fn set_aside(readings: &mut Readings) -> Vec<Outlier> {
 
 /// The fitted readings in order of log exposure, and which of them are misread.
 struct Judged {
-    rows: Vec<Row>,
+    rows: Vec<Equation>,
     /// Coefficients of a spline through them.
     size: usize,
     kept: Vec<bool>,
@@ -88,7 +88,7 @@ impl Judged {
             let before = solve(&rest, Levels::of(readings, &rest).ok()?)?;
             let mut all = solve_at(&fitted, &before.levels, 1.0, Some(&before))?;
             all.sort(&fitted, in_order);
-            let kept = |row: &Row| {
+            let kept = |row: &Equation| {
                 let place = |point: &&Reading| (point.strip, point.step) == row.place;
                 fitted.iter().find(place).is_some_and(|point| point.flags.contains(Flags::KEPT))
             };
@@ -170,7 +170,7 @@ struct Verdict {
 }
 
 /// The rows, in order of log exposure, that are to be set aside; those of `kept` are never.
-fn find(rows: &[Row], size: usize, kept: &[bool]) -> Vec<usize> {
+fn find(rows: &[Equation], size: usize, kept: &[bool]) -> Vec<usize> {
     let mut out: Vec<usize> = Vec::new();
     // Kept ones that the others contradict: they stay, but say nothing about the others.
     let mut passed_over: Vec<usize> = Vec::new();
@@ -212,7 +212,7 @@ fn find(rows: &[Row], size: usize, kept: &[bool]) -> Vec<usize> {
 }
 
 /// The two rows of a strip between which densities fall most, but for those of `out`; `None` where errors explain every fall.
-fn fall(rows: &[Row], out: &[usize]) -> Option<[usize; 2]> {
+fn fall(rows: &[Equation], out: &[usize]) -> Option<[usize; 2]> {
     let mut worst = None::<(f64, [usize; 2])>;
     let left: Vec<usize> = (0..rows.len()).filter(|row| !out.contains(row)).collect();
     for (at, after) in left.iter().enumerate() {
@@ -234,7 +234,7 @@ fn misread(verdict: &Verdict, count: usize) -> bool {
 }
 
 /// How a row stands to the others but those of `out`.
-fn against(rows: &[Row], size: usize, out: &[usize], row: usize) -> Option<Verdict> {
+fn against(rows: &[Equation], size: usize, out: &[usize], row: usize) -> Option<Verdict> {
     let judged = judge(rows, size, &|other| other == row || !out.contains(&other));
     judged.into_iter().find(|verdict| verdict.row == row)
 }
@@ -260,9 +260,9 @@ struct LeftOut {
 }
 
 /// All rows that `counts`, each against the others.
-fn judge(rows: &[Row], size: usize, counts: &dyn Fn(usize) -> bool) -> Vec<Verdict> {
+fn judge(rows: &[Equation], size: usize, counts: &dyn Fn(usize) -> bool) -> Vec<Verdict> {
     let numbers: Vec<usize> = (0..rows.len()).filter(|row| counts(*row)).collect();
-    let rows: Vec<Row> = numbers.iter().map(|row| rows[*row]).collect();
+    let rows: Vec<Equation> = numbers.iter().map(|row| rows[*row]).collect();
     let mut gram = Banded::zero(size);
     let mut right = vec![0.0; size];
     let mut total = 0.0;
@@ -300,16 +300,23 @@ fn penalty(size: usize) -> Banded {
     penalty
 }
 
-fn predicted(rows: &[Row], matrix: &Banded, lambda: f64, right: &[f64], total: f64) -> Option<Predicted> {
+fn predicted(
+    rows: &[Equation],
+    matrix: &Banded,
+    lambda: f64,
+    right: &[f64],
+    total: f64,
+) -> Option<Predicted> {
     let factor = matrix.cholesky()?;
     let mut c = right.to_vec();
     factor.solve(&mut c);
     let explained: f64 = right.iter().zip(&c).map(|(b, c)| b * c).sum();
-    let dot =
-        |row: &Row, c: &[f64]| -> f64 { row.basis.iter().zip(&c[row.first..]).map(|(b, c)| b * c).sum() };
+    let dot = |row: &Equation, c: &[f64]| -> f64 {
+        row.basis.iter().zip(&c[row.first..]).map(|(b, c)| b * c).sum()
+    };
     // For each row the covariance of the fit there with the fit at each row beside it.
     let mut column = vec![0.0; c.len()];
-    let mut covariance = |row: &Row, others: [Option<&Row>; 3]| {
+    let mut covariance = |row: &Equation, others: [Option<&Equation>; 3]| {
         column.fill(0.0);
         column[row.first..row.first + 4].copy_from_slice(&row.basis);
         factor.solve(&mut column);

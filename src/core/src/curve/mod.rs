@@ -34,7 +34,7 @@ use crate::numeric::robust;
 pub struct FitSettings {
     /// Resamplings for uncertainties, at least 50.
     pub resamplings: u32,
-    /// Their seed.
+    /// The seed of the random numbers: the same gives the same intervals.
     pub seed: u64,
 }
 
@@ -83,7 +83,7 @@ pub struct Outlier {
 /// What became of a reading that the others contradict.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub enum Standing {
-    /// Set aside.
+    /// It is set aside and takes no part in the fit.
     SetAside,
     /// Set aside together with another: one of the two is wrong, and the others do not tell which.
     OneOfTwo {
@@ -102,7 +102,7 @@ pub enum Standing {
 /// A point of the 95 % band.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct BandPoint {
-    /// lg H.
+    /// Where the band is told, lg H.
     pub log_h: f64,
     /// Density of the best fit.
     pub density: f64,

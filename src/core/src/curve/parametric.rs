@@ -125,7 +125,7 @@ const NAMES: [&str; 6] =
 pub struct Parameter {
     /// `Dmin`, `gamma`, `x0` (log H), `toe sharpness`, `maximum net density` or `shoulder sharpness`.
     pub name: &'static str,
-    /// Its value.
+    /// The fitted value, in density or log H by its name.
     pub value: f64,
     /// Its standard uncertainty.
     pub u: f64,

@@ -19,7 +19,7 @@ pub struct Reading {
     /// Standard uncertainty of that log H from the tablet's density at this step: independent between steps, the same
     /// error for every strip and every film exposed through the tablet.
     pub log_h_u: f64,
-    /// Density.
+    /// Density of the step as it was read.
     pub density: f64,
     /// Its standard uncertainty; this error is the point's own. What a calibration errs is not in it: see
     /// [`Readings::density`].

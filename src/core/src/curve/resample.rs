@@ -18,7 +18,7 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::fit::{DIFFERENCE, Row, Solution, Stiffness, right_side};
+use super::fit::{DIFFERENCE, Equation, Solution, Stiffness, right_side};
 use super::join::{self, Border, level_u};
 use super::{ErrorKey, FitSettings, Readings, Spline};
 use crate::numeric::monotone::{self, Workspace};
@@ -27,7 +27,7 @@ use crate::numeric::random::Stream;
 /// Share of the prior's standard deviation that is drawn: see above.
 const PRIOR_SHARE: f64 = 0.75;
 
-/// One resampling.
+/// A curve as it might have come out with other errors of the same size.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Resampling {
     /// Its curve, on the same log exposures as the best fit.
@@ -72,7 +72,7 @@ struct Scales {
 impl Scales {
     fn of(solution: &Solution, readings: &Readings) -> Self {
         let mut calibrations: Vec<(u64, usize)> = Vec::new();
-        let row = |row: &Row| {
+        let row = |row: &Equation| {
             let error = readings.sources.strips[row.place.0].scale.density(row.density);
             if error.parts.is_empty() {
                 return None;
@@ -155,7 +155,7 @@ fn one(known: &Known<'_>, draw: (u64, u32), space: &mut Space) -> Resampling {
     let uniform = own.uniform();
     let base_fog = readings.base_fog.map(|(density, u)| density + u * own.normal());
     // More exposure than stated: the curve lies at a higher log H than the readings say, so density at theirs is lower.
-    let mut error = |(number, row): (usize, &Row)| {
+    let mut error = |(number, row): (usize, &Equation)| {
         let (strip, step) = row.place;
         let shared = tablets[strip].steps.get(step as usize - 1).copied().unwrap_or(0.0);
         row.own * own.normal() - row.along * shared + scales.error(number, drawn)

@@ -51,7 +51,10 @@ fn gains(
 ) -> Option<(Vec<f64>, f64)> {
     let count = blocks.at.len();
     let sum = |annulus: usize, part: usize| -> f64 {
-        (0..count).filter(|block| used[*block]).map(|block| f64::from(blocks.of(block)[annulus][part])).sum()
+        (0..count)
+            .filter(|block| used[*block])
+            .map(|block| f64::from(blocks.parts(block)[annulus][part]))
+            .sum()
     };
     let (cross, power) = (3 + 2 * print, 1 + print);
     let shared = |annulus: &usize| {
@@ -66,7 +69,7 @@ fn gains(
     let own: Vec<[f64; 3]> = (0..count)
         .map(|block| {
             let mut sums = [0.0; 3];
-            for (parts, weight) in blocks.of(block)[FIRST..end].iter().zip(&weights) {
+            for (parts, weight) in blocks.parts(block)[FIRST..end].iter().zip(&weights) {
                 sums[0] += weight * f64::from(parts[0]);
                 sums[1] += weight * f64::from(parts[power]);
                 sums[2] += weight * f64::from(parts[cross]);

@@ -129,7 +129,7 @@ fn changed(blocks: &Blocks, plan: &Plan, worth: &SegmentCounts, print: usize) ->
     // As far as the prints as a whole agree well.
     let shared = |annulus: usize| {
         let sum =
-            |part: usize| (0..count).map(|block| f64::from(blocks.of(block)[annulus][part])).sum::<f64>();
+            |part: usize| (0..count).map(|block| f64::from(blocks.parts(block)[annulus][part])).sum::<f64>();
         let (re, im) = (sum(3 + 2 * print), sum(4 + 2 * print));
         (re * re + im * im) / (sum(0) * sum(1 + print)).max(1e-300)
     };
@@ -141,7 +141,7 @@ fn changed(blocks: &Blocks, plan: &Plan, worth: &SegmentCounts, print: usize) ->
     let segments: f64 = (FIRST..=last).map(|annulus| worth.alone(annulus)).sum();
     // Annuli count alike: each is brought to the mean over all blocks.
     let mean = |annulus: usize, part: usize| {
-        let sum: f64 = (0..count).map(|block| f64::from(blocks.of(block)[annulus][part])).sum();
+        let sum: f64 = (0..count).map(|block| f64::from(blocks.parts(block)[annulus][part])).sum();
         (sum / count as f64).max(1e-300)
     };
     let scales: Vec<(f64, f64)> =
@@ -150,7 +150,7 @@ fn changed(blocks: &Blocks, plan: &Plan, worth: &SegmentCounts, print: usize) ->
         .map(|block| {
             let (mut one, mut other, mut re, mut im) = (0.0, 0.0, 0.0, 0.0);
             for (annulus, (a, b)) in (FIRST..=last).zip(&scales) {
-                let parts = blocks.of(block)[annulus].map(f64::from);
+                let parts = blocks.parts(block)[annulus].map(f64::from);
                 let both = math::sqrt(a * b);
                 one += parts[0] / a;
                 other += parts[1 + print] / b;

@@ -31,7 +31,7 @@ pub enum Separation {
 
 /// One annulus of spatial frequency.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Row {
+pub struct FrequencyRow {
     /// Cycles per millimetre.
     pub frequency: f64,
     /// Magnitude-squared coherence, bias taken off.
@@ -93,7 +93,7 @@ impl Totals {
             let mut sums = [0.0_f64; 9];
             let mut products = 0.0;
             for (block, _) in used.iter().enumerate().filter(|(_, used)| **used) {
-                let parts = &blocks.of(block)[annulus];
+                let parts = &blocks.parts(block)[annulus];
                 sums.iter_mut().zip(parts).for_each(|(sum, part)| *sum += f64::from(*part));
                 products += f64::from(parts[0]) * f64::from(parts[1]);
             }
@@ -163,7 +163,7 @@ pub(super) fn apart(spectra: &Spectra, grain: Option<[f64; 2]>) -> Option<FilmsA
 
 /// Each film's own share of the scene and what follows.
 pub(super) struct Films {
-    pub(super) rows: Vec<Row>,
+    pub(super) rows: Vec<FrequencyRow>,
     pub(super) separation: Separation,
     /// Annulus by annulus, with draws; none where the films cannot be told apart.
     pub(super) apart: Vec<Option<(FilmsApart, Vec<FilmsApart>)>>,
@@ -274,7 +274,7 @@ fn row(
     annulus: usize,
     parts: Option<&(FilmsApart, Vec<FilmsApart>)>,
     to_mm: f64,
-) -> Row {
+) -> FrequencyRow {
     let segments = as_printed.segments[annulus];
     let mut coherence = coherence::estimate(as_printed.raw(annulus, 0), segments);
     let slack = Z95 * totals.slack[annulus][0] * coherence.value;
@@ -301,7 +301,7 @@ fn row(
         let (value, side) = (best.transfer, math::exp(Z95 * u));
         Measured::with_interval(value, value * u, value / side, value * side)
     });
-    Row {
+    FrequencyRow {
         frequency: totals.frequency[annulus] * to_mm,
         coherence,
         zero_level: coherence::zero_level(segments),

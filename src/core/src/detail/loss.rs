@@ -244,7 +244,7 @@ fn left_out(
     for (block, at) in blocks.at.iter().enumerate().filter(|(block, _)| used[*block]) {
         let region = region(*at);
         held[region] += 1;
-        let spectra: &[Parts] = &blocks.of(block)[annuli.clone()];
+        let spectra: &[Parts] = &blocks.parts(block)[annuli.clone()];
         for (k, values) in spectra.iter().enumerate() {
             for (n, value) in values.iter().enumerate() {
                 all[k][n] += f64::from(*value);

@@ -64,7 +64,7 @@ pub(super) fn map(
     for annulus in band.clone() {
         let all = |part: usize| {
             let these = (0..blocks.at.len()).filter(|block| used[*block]);
-            these.map(|block| f64::from(blocks.of(block)[annulus][part])).sum::<f64>() / count
+            these.map(|block| f64::from(blocks.parts(block)[annulus][part])).sum::<f64>() / count
         };
         let (one, two) = (all(0).max(1e-300), all(1).max(1e-300));
         weights.push((1.0 / one, 1.0 / two));
@@ -76,7 +76,7 @@ pub(super) fn map(
         .map(|block| {
             let mut sums = [0.0; 4];
             for (annulus, (one, two)) in band.clone().zip(&weights) {
-                let parts = blocks.of(block)[annulus].map(f64::from);
+                let parts = blocks.parts(block)[annulus].map(f64::from);
                 let both = (one * two).sqrt();
                 sums[0] += parts[0] * one;
                 sums[1] += parts[1] * two;

@@ -23,7 +23,7 @@ mod shifts;
 
 pub use coherence::{below as coherence_below, bias, estimate as coherence_of, of_ratios, zero_level};
 pub use differing::{Difference, Place};
-pub use films::{Row, Separation};
+pub use films::{FrequencyRow, Separation};
 pub use loss::{Loss, Statement};
 pub use map::Map;
 pub use shifts::Shifts;
@@ -80,7 +80,7 @@ pub struct Asked {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Detail {
     /// By spatial frequency, lowest first.
-    pub rows: Vec<Row>,
+    pub rows: Vec<FrequencyRow>,
     /// Whether frequencies are cycles per millimetre on the negative; else on the print.
     pub on_negative: bool,
     /// How each film's own share was had.
@@ -251,7 +251,7 @@ struct Blocks {
 }
 
 impl Blocks {
-    fn of(&self, block: usize) -> &[Parts] {
+    fn parts(&self, block: usize) -> &[Parts] {
         &self.spectra[block * self.annuli..][..self.annuli]
     }
 }

@@ -158,7 +158,7 @@ impl<'a> Source<'a> {
 
     /// Samples of a row, `out.len()` of them from column `x0` on. Places outside take the nearest inside.
     pub(super) fn row(&self, y: usize, x0: usize, out: &mut [f32]) {
-        pulp::Arch::new().dispatch(Row { source: self, y, x0, out });
+        pulp::Arch::new().dispatch(SampledRow { source: self, y, x0, out });
     }
 
     /// A whole rectangle.
@@ -170,14 +170,14 @@ impl<'a> Source<'a> {
 }
 
 /// A row to be sampled.
-struct Row<'a> {
+struct SampledRow<'a> {
     source: &'a Source<'a>,
     y: usize,
     x0: usize,
     out: &'a mut [f32],
 }
 
-impl WithSimd for Row<'_> {
+impl WithSimd for SampledRow<'_> {
     type Output = ();
 
     #[inline(always)]

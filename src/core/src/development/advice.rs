@@ -62,7 +62,7 @@ pub struct Band {
 /// The time for the wanted gradient at one temperature.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct TimeAt {
-    /// °C.
+    /// Temperature of the developer in degrees Celsius.
     pub celsius: f64,
     /// Development time in minutes for the wanted gradient.
     pub minutes: Value,

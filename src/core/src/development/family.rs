@@ -105,7 +105,7 @@ pub struct RollPoint {
     pub gradient: Value,
     /// lg H at 0.10 above base+fog.
     pub speed_point: Value,
-    /// Base+fog.
+    /// Base+fog of the roll: fog grows with development.
     pub base_fog: Value,
     /// Why it is not used; `None` where it is.
     pub left_out: Option<Sentence>,

@@ -122,7 +122,7 @@ struct Follow {
 
 impl Follow {
     /// The gradient of a curve with that base+fog; `line` holds the ends of the straight line, for gamma.
-    fn of(self, spline: &Spline, base: f64, line: Option<(f64, f64)>) -> Option<f64> {
+    fn gradient(self, spline: &Spline, base: f64, line: Option<(f64, f64)>) -> Option<f64> {
         let (from, width) = match self.what {
             FollowedGradient::Gamma => {
                 let (from, to) = line?;
@@ -137,7 +137,7 @@ impl Follow {
     fn of_best(self, roll: &RollCurve<'_>) -> Option<f64> {
         let line = roll.straight.map(|line| (line.from, line.to));
         let best = Shape::of_best(roll.curve, roll.curve.best.clone());
-        self.of(&best.spline, best.base(), line)
+        self.gradient(&best.spline, best.base(), line)
     }
 }
 
@@ -323,7 +323,7 @@ fn common_line(rolls: &[RollCurve<'_>; 2]) -> Option<(f64, f64)> {
 fn share(ends: &[Shape; 2], wanted: f64, follow: Follow, line: Option<(f64, f64)>) -> Option<f64> {
     let excess = |share: f64| {
         let at = ends[0].toward(&ends[1], share);
-        follow.of(&at.spline, at.base(), line).map_or(f64::NAN, |gradient| gradient - wanted)
+        follow.gradient(&at.spline, at.base(), line).map_or(f64::NAN, |gradient| gradient - wanted)
     };
     let whole = roots::bracketed(excess, 0.0, 1.0, 1e-6);
     whole.or_else(|| roots::bracketed(excess, -BEYOND, 1.0 + BEYOND, 1e-6))
@@ -340,7 +340,7 @@ fn stretched(
     let factor = |shape: &Shape, wanted: f64| {
         let excess = |factor: f64| {
             let at = shape.stretched(factor);
-            follow.of(&at.spline, at.base(), line).map_or(f64::NAN, |gradient| gradient - wanted)
+            follow.gradient(&at.spline, at.base(), line).map_or(f64::NAN, |gradient| gradient - wanted)
         };
         // A stretched-down curve may end before the range does: bounds are drawn in until both can be read.
         let ends = [STRETCH.0, 0.8, 0.9].map(|low| roots::bracketed(excess, low, STRETCH.1, 1e-6));

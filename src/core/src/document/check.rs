@@ -16,6 +16,7 @@ use super::{
 use crate::geometry::{Point, Quad, Rect};
 use crate::shown::Shown;
 use crate::spectra::spectrum::Carries;
+use crate::words::{Field, Remedy, Sentence};
 
 /// What a fault is about.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,16 +34,16 @@ pub enum Owner {
 }
 
 /// A value that a field may not hold.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Fault {
     /// What it is about.
     pub owner: Owner,
     /// The place within that, in words: `bracket, frame 2`. Empty where it is the owner itself.
     pub place: String,
-    /// What is wrong, in a sentence.
-    pub cause: String,
+    /// What is wrong.
+    pub cause: Sentence,
     /// What to do about it.
-    pub remedy: String,
+    pub remedy: Sentence,
 }
 
 impl fmt::Display for Owner {
@@ -72,8 +73,6 @@ impl Fault {
 /// A fault, boxed: most checks find none.
 pub(super) type Checked = Result<(), Box<Fault>>;
 
-const IN_RANGE: &str = "Check the number, its decimal sign and its unit.";
-
 /// A place in the document.
 #[derive(Clone, Copy)]
 pub(super) struct At<'a> {
@@ -90,7 +89,7 @@ impl<'a> At<'a> {
         Self { owner: Some(owner), ..At::SERIES }
     }
 
-    /// A part of it.
+    /// The place within this one that is called `word`.
     pub(super) fn part(&'a self, word: &'a str) -> Self {
         Self { above: Some(self), word, number: None, owner: None }
     }
@@ -113,7 +112,7 @@ impl<'a> At<'a> {
         Ok(())
     }
 
-    pub(super) fn fault(&self, cause: String, remedy: &str) -> Box<Fault> {
+    pub(super) fn fault(&self, cause: impl Into<Sentence>, remedy: Remedy) -> Box<Fault> {
         let (mut words, mut owner, mut at) = (Vec::new(), Owner::Series, Some(self));
         while let Some(here) = at {
             if !here.word.is_empty() {
@@ -128,11 +127,11 @@ impl<'a> At<'a> {
             at = here.above;
         }
         words.reverse();
-        Box::new(Fault { owner, place: words.join(", "), cause, remedy: remedy.to_owned() })
+        Box::new(Fault { owner, place: words.join(", "), cause: cause.into(), remedy: remedy.into() })
     }
 
     pub(super) fn number(&self, range: &Range, value: f64) -> Checked {
-        range.check(value).map(drop).map_err(|cause| self.fault(cause, IN_RANGE))
+        range.check(value).map(drop).map_err(|cause| self.fault(cause, Remedy::CheckNumber))
     }
 
     pub(super) fn some(&self, range: &Range, value: Option<f64>) -> Checked {
@@ -140,8 +139,7 @@ impl<'a> At<'a> {
     }
 
     pub(super) fn text(&self, length: Length, text: &str) -> Checked {
-        let remedy = "Shorten it, or take out what is not seen; type it anew where it was pasted.";
-        length.check(text).map_err(|cause| self.fault(cause, remedy))
+        length.check(text).map_err(|cause| self.fault(cause, Remedy::ShortenText))
     }
 
     /// A name, a label or an identity.
@@ -154,12 +152,13 @@ impl<'a> At<'a> {
     }
 
     pub(super) fn count(&self, count: &Count, held: usize) -> Checked {
-        count.check(held).map_err(|cause| self.fault(cause, "Take some of them out."))
+        count.check(held).map_err(|cause| self.fault(cause, Remedy::TakeSomeOut))
     }
 
     pub(super) fn unknown(&self, what: &str, id: &str) -> Box<Fault> {
-        let cause = format!("The series has no {what} '{}'.", Shown(id));
-        self.fault(cause, &format!("Name a {what} of the series, or add this one."))
+        let what = what.to_owned();
+        let cause = Field::NotInSeries { what: what.clone(), id: Shown(id).to_string() };
+        self.fault(cause, Remedy::NameOneOfSeries { what })
     }
 
     pub(super) fn scan(&self, series: &Series, id: &ScanId) -> Checked {
@@ -205,14 +204,13 @@ impl<'a> At<'a> {
         self.count(&ranges::SPECTRUM, values.len())?;
         self.number(&ranges::WAVELENGTH, from_nm + step_nm * (values.len() - 1) as f64)?;
         values.iter().try_for_each(|value| self.number(range, *value))?;
-        let nothing =
-            |_| self.fault("All values of its spectrum are zero.".to_owned(), "Enter it anew from its file.");
+        let nothing = |_| self.fault(Field::SpectrumOfZeros, Remedy::EnterSpectrumAnew);
         entered.spectrum(carries).map(drop).map_err(nothing)
     }
 
     fn encoding(&self, encoding: Option<Encoding>) -> Checked {
         let checked = encoding.map_or(Ok(()), |encoding| encoding.check());
-        checked.map_err(|cause| self.part("encoding").fault(cause, IN_RANGE))
+        checked.map_err(|cause| self.part("encoding").fault(cause, Remedy::CheckNumber))
     }
 
     pub(super) fn steps_aside(&self, steps: &[u32]) -> Checked {
@@ -279,8 +277,8 @@ impl Series {
         let mut known: HashSet<&FilmId> = HashSet::with_capacity(films.len());
         for film in films {
             if !known.insert(&film.id) {
-                let cause = format!("Two films have the identity '{}'.", Shown(&film.id.0));
-                return Err(at.fault(cause, "Give one of them another identity."));
+                let cause = Field::SameIdentity { id: Shown(&film.id.0).to_string() };
+                return Err(at.fault(cause, Remedy::OtherIdentity));
             }
         }
         for film in films {
@@ -509,8 +507,8 @@ impl ScanEntry {
         at.name("name", &id.0)?;
         // Whatever a file may be called it may be called; it is made visible where it is shown.
         if path.is_empty() || path.len() > ranges::PATH || !bytes_stand_whole(path) {
-            let cause = format!("The path '{}' is no path of a file.", Shown(path));
-            return Err(at.part("path").fault(cause, "Give the path relative to the series file."));
+            let cause = Field::NoPath { path: Shown(path).to_string() };
+            return Err(at.part("path").fault(cause, Remedy::RelativePath));
         }
         if let Some(FileDigest { bytes: _, blake3 }) = digest {
             at.name("digest", blake3)?;
@@ -557,10 +555,8 @@ impl PatchLayout {
         at.number(&ranges::COLUMNS, f64::from(*columns))?;
         let (count, wanted) = (patches.len(), (rows * columns) as usize);
         if count != wanted {
-            let cause = format!(
-                "It has {rows} rows of {columns}, which need {wanted} patches, but names {count} patches."
-            );
-            return Err(at.fault(cause, "Name every patch, row by row."));
+            let cause = Field::LayoutNames { rows: *rows, columns: *columns, wanted, count };
+            return Err(at.fault(cause, Remedy::NamePatches));
         }
         let Gaps { across, down, margin_across, margin_down } = gaps;
         for gap in [across, down, margin_across, margin_down] {

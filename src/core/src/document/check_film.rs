@@ -8,6 +8,7 @@ use super::{
     Bracket, BracketFrame, Exposure, Film, FilmId, PaperTest, PrintChoice, Process, ReadingsSource, Series,
     Strip, StripLevel, TabletExposure, TypedReading,
 };
+use crate::words::{Field, Remedy};
 
 impl Film {
     pub(super) fn check(&self, series: &Series, at: At<'_>, known: &HashSet<&FilmId>) -> Checked {
@@ -43,10 +44,10 @@ impl Film {
         at.count(&ranges::STRIPS, strips.len())?;
         at.each("strip", strips, |at, strip| strip.check(series, at))?;
         if strips.first().is_some_and(|first| !first.level.is_the_films()) {
-            let cause =
-                "The levels of a film's strips are told against its first strip, which has none of its own.";
-            let remedy = "Leave it out there, and say its light as the exposure of the film's tablet.";
-            return Err(at.nth("strip", 0).part("level").fault(cause.to_owned(), remedy));
+            return Err(at
+                .nth("strip", 0)
+                .part("level")
+                .fault(Field::LevelOfFirst, Remedy::LightOfFirstStrip));
         }
         base_fog.map_or(Ok(()), |reading| reading.check(at.part("base+fog")))?;
         print.as_ref().map_or(Ok(()), |print| print.check(series, at.part("print")))?;

@@ -5,18 +5,19 @@ use serde::{Deserialize, Serialize};
 use super::ranges;
 use crate::numeric::math;
 use crate::shown::Shown;
+use crate::words::{Field, Sentence};
 
 /// What the codes of a scan stand for, where no calibration tells their densities. A code counts as its share `v` of the
 /// highest code, from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Encoding {
-    /// Light: `v`.
+    /// Light itself: a code stands for `v`.
     Linear,
     /// The sRGB curve of light (IEC 61966-2-1:1999).
     Srgb,
     /// A power of light: `v` to this exponent is light.
     Power(f64),
-    /// Density, evenly.
+    /// Density, which rises or falls evenly with the code.
     Density {
         /// Density at the code 0.
         first: f64,
@@ -38,7 +39,7 @@ impl Encoding {
     /// The encoding that a text says: `linear`, `srgb`, `power:2.2`, `density:0..4`, `profile`.
     ///
     /// # Errors
-    /// Says in a sentence what is wrong with it.
+    /// No encoding is written so, or its numbers cannot be.
     ///
     /// ```
     /// # use twinwedge_core::document::Encoding;
@@ -46,9 +47,9 @@ impl Encoding {
     /// assert_eq!(Encoding::parse("density:4..0"), Ok(Encoding::Density { first: 4.0, last: 0.0 }));
     /// assert!(Encoding::parse("power:0").is_err() && Encoding::parse("log").is_err());
     /// ```
-    pub fn parse(text: &str) -> Result<Self, String> {
+    pub fn parse(text: &str) -> Result<Self, Sentence> {
         let word = text.trim();
-        let unknown = || format!("'{}' is no encoding that is known here. {FORMS}", Shown(text));
+        let unknown = || Field::UnknownEncoding { text: Shown(text).to_string(), forms: FORMS };
         let encoding = match word.split_once(':').map_or((word, None), |(word, rest)| (word, Some(rest))) {
             ("linear", None) => Self::Linear,
             ("srgb", None) => Self::Srgb,
@@ -58,7 +59,7 @@ impl Encoding {
                 let (first, last) = range.split_once("..").ok_or_else(unknown)?;
                 Self::Density { first: ranges::DENSITY.parse(first)?, last: ranges::DENSITY.parse(last)? }
             }
-            _ => return Err(unknown()),
+            _ => return Err(unknown().into()),
         };
         encoding.check().map(|()| encoding)
     }
@@ -66,8 +67,8 @@ impl Encoding {
     /// Whether its numbers can be.
     ///
     /// # Errors
-    /// Says in a sentence what cannot be.
-    pub fn check(&self) -> Result<(), String> {
+    /// A number is out of its range, or the densities of both ends are almost the same.
+    pub fn check(&self) -> Result<(), Sentence> {
         match *self {
             Self::Linear | Self::Srgb | Self::Profile => Ok(()),
             Self::Power(exponent) => ranges::CODE_EXPONENT.check(exponent).map(|_| ()),
@@ -75,9 +76,7 @@ impl Encoding {
                 ranges::DENSITY.check(first)?;
                 ranges::DENSITY.check(last)?;
                 if (first - last).abs() < LEAST_RANGE {
-                    return Err(format!(
-                        "The codes would stand for densities from {first} to {last} only: no scanner tells them apart."
-                    ));
+                    return Err(Field::DensitiesAlike { first, last }.into());
                 }
                 Ok(())
             }

@@ -16,7 +16,7 @@ pub struct Film {
     /// The film of which this is another roll, developed or exposed otherwise: its family.
     #[serde(default)]
     pub roll_of: Option<FilmId>,
-    /// Emulsion batch.
+    /// The emulsion batch that is printed on the box.
     #[serde(default)]
     pub batch: String,
     /// Format, e.g. '135', '120'.
@@ -53,7 +53,7 @@ pub struct Film {
     /// Its bracket of the target.
     #[serde(default)]
     pub bracket: Option<Bracket>,
-    /// Notes.
+    /// What else the tester wrote down about it.
     #[serde(default)]
     pub notes: String,
 }
@@ -271,7 +271,7 @@ pub struct Bracket {
     pub u: Option<f64>,
 }
 
-/// One frame of a bracket.
+/// An exposure of the bracket: its index, its shadow density, and where that was read.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BracketFrame {

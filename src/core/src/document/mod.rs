@@ -356,7 +356,7 @@ impl ShadowDensity {
         *self == Self::Net
     }
 
-    /// The other one.
+    /// Gross for net, and net for gross.
     #[must_use]
     pub fn other(self) -> Self {
         match self {

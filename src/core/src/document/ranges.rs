@@ -1,6 +1,7 @@
 //! What the fields of a series may hold: one range for each, held by opening, lists, options of verbs and edits alike.
 
 use crate::shown::{self, Quoted};
+use crate::words::{Field, Sentence};
 
 /// What a number may be; both ends belong to it, and no other number does.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -72,26 +73,20 @@ impl Range {
     /// The number, if it may be that.
     ///
     /// # Errors
-    /// Says in a sentence that it is out of range, and what the range is.
-    pub fn check(&self, value: f64) -> Result<f64, String> {
-        if self.holds(value) {
-            return Ok(value);
-        }
-        // A number of 300 digits says no more than its power of ten.
-        let plain = value == 0.0 || (1e-6..1e10).contains(&value.abs());
-        let shown = if plain { format!("{value}") } else { format!("{value:e}") };
-        Err(format!("A value of {shown} is out of range: the {} must be from {}.", self.name, self.words()))
+    /// It is out of range, with what the range is.
+    pub fn check(&self, value: f64) -> Result<f64, Sentence> {
+        let outside = || Field::OutOfRange { value, name: self.name, range: self.words() };
+        if self.holds(value) { Ok(value) } else { Err(outside().into()) }
     }
 
     /// The number that a text says, if it may be that: decimal point, nothing but the number.
     ///
     /// # Errors
     /// As [`Self::check`], or the text is no number.
-    pub fn parse(&self, text: &str) -> Result<f64, String> {
-        let number = text.trim().parse::<f64>();
-        let number = number
-            .map_err(|_| format!("'{}' is not a number ({}, {}).", Quoted(text), self.name, self.words()))?;
-        self.check(number)
+    pub fn parse(&self, text: &str) -> Result<f64, Sentence> {
+        let none =
+            |_| Field::NoNumber { text: Quoted(text).to_string(), name: self.name, range: self.words() };
+        self.check(text.trim().parse::<f64>().map_err(none)?)
     }
 }
 
@@ -99,22 +94,16 @@ impl Length {
     /// Whether a text is that long at most and holds nothing that is not seen.
     ///
     /// # Errors
-    /// Says in a sentence what is wrong with it.
-    pub fn check(&self, text: &str) -> Result<(), String> {
+    /// It is too long, or holds what is not seen.
+    pub fn check(&self, text: &str) -> Result<(), Sentence> {
         if text.len() > self.most && text.chars().nth(self.most).is_some() {
-            let length = text.chars().count();
-            return Err(format!("The text has {length} characters; at most {} are taken.", self.most));
+            return Err(Field::TooLong { length: text.chars().count(), most: self.most }.into());
         }
         let stays = |c: char| self.lines && matches!(c, '\n' | '\r' | '\t');
         match text.chars().find(|c| shown::steers(*c) && !stays(*c)) {
             None => Ok(()),
-            Some('\n' | '\r') => Err("The text has a line break, which has no place in it.".to_owned()),
-            Some(c) => {
-                let code = shown::code(c);
-                Err(format!(
-                    "The text holds the character {code}, which is not seen but changes how text is shown."
-                ))
-            }
+            Some('\n' | '\r') => Err(Field::LineBreak.into()),
+            Some(c) => Err(Field::NotSeen { character: shown::code(c) }.into()),
         }
     }
 }
@@ -123,13 +112,14 @@ impl Count {
     /// Whether a list may hold so many.
     ///
     /// # Errors
-    /// Says in a sentence that there are too many or too few.
-    pub fn check(&self, count: usize) -> Result<(), String> {
-        let Self { name, least, most } = self;
-        if (*least..=*most).contains(&count) {
-            return Ok(());
+    /// There are too many or too few.
+    pub fn check(&self, count: usize) -> Result<(), Sentence> {
+        let Self { name, least, most } = *self;
+        if (least..=most).contains(&count) {
+            Ok(())
+        } else {
+            Err(Field::Number { count, name, least, most }.into())
         }
-        Err(format!("There are {count} {name}, where {least} to {most} can be."))
     }
 }
 
@@ -165,15 +155,15 @@ ranges! {
     REFLECTANCE: "reflectance", "", (-0.005, 1.1), "below 0 and above 1 only by errors and fluorescence";
     /// Of lights, at a wavelength.
     LIGHT: "power of the light", "", (0.0, 1e9), "any unit; more digits no instrument tells";
-    /// Of spectra.
+    /// Of spectra, first and last value.
     WAVELENGTH: "wavelength", "nm", (200.0, 2_600.0), "ultraviolet and infrared well beyond any film";
-    /// Of spectra.
+    /// Of spectra, from value to value.
     WAVELENGTH_STEP: "distance of wavelengths", "nm", (0.1, 20.0), "farther apart they tell no spectrum";
-    /// Of daylight.
+    /// Of daylight by the CIE's formula.
     DAYLIGHT: "colour temperature of daylight", "K", (4_000.0, 25_000.0), "where the formula of the CIE holds";
-    /// Of lamps.
+    /// Of lamps that radiate as black bodies.
     INCANDESCENT: "temperature of an incandescent light", "K", (1_000.0, 10_000.0), "a dull glow to hotter than the sun";
-    /// Of a density.
+    /// Of a density as it was read.
     DENSITY_U: "standard uncertainty of a density", "", (0.0, 1.0), "more is no reading";
     /// In front of a tablet.
     LOG_H: "log exposure", "lg lx s", (-10.0, 10.0), "from starlight for a nanosecond to sunlight for a day";
@@ -245,7 +235,7 @@ ranges! {
     METER_K: "meter constant K", "cd/m²", (0.1, 100.0), "the standard has 10.6 to 13.4";
     /// Of a camera.
     FLARE: "flare factor", "", (1.0, 20.0), "1 is none; at 20 no picture is left";
-    /// Of a subject.
+    /// Of a subject, from its darkest tone to its lightest.
     SUBJECT: "range of the subject", "stops", (1.0, 20.0), "flat fog to sun and cellar";
     /// Of the zone system.
     ZONE: "zone", "", (-5.0, 20.0), "well beyond black and white";
@@ -254,7 +244,7 @@ ranges! {
 }
 
 counts! {
-    /// Of a spectrum.
+    /// Of a spectrum that was entered.
     SPECTRUM: "values of a spectrum", (2, 1_000);
     /// Of a series.
     FILMS: "films", (0, 100_000);
@@ -266,7 +256,7 @@ counts! {
     CALIBRATIONS: "calibrations", (0, 10_000);
     /// Of a series.
     SPOTS: "spots", (0, 1_000);
-    /// Of a tablet.
+    /// Of a tablet whose densities are known.
     TABLET_STEPS: "steps", (0, 1_000);
     /// Of a strip.
     READINGS: "readings", (0, 1_000);

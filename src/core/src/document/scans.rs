@@ -12,13 +12,13 @@ pub enum Shows {
     /// A colour: its family is that of its hue.
     #[default]
     Colour,
-    /// A grey.
+    /// A neutral grey, for which no hue is told.
     Grey,
-    /// Skin.
+    /// The tone of skin.
     Skin,
-    /// Foliage.
+    /// Leaves and grass, which reflect infrared.
     Foliage,
-    /// Sky.
+    /// The blue of the sky.
     Sky,
 }
 
@@ -205,7 +205,7 @@ impl Tablet {
     }
 }
 
-/// One step of a tablet.
+/// The known density of a step, as a densitometer read it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct TabletStep {
@@ -361,13 +361,13 @@ pub enum PatchRole {
     White,
     /// The shadow patch.
     Shadow,
-    /// A colour.
+    /// A colour that is none of these.
     Colour,
     /// A skin tone.
     Skin,
     /// Leaves and grass.
     Foliage,
-    /// Sky.
+    /// The blue of the sky.
     Sky,
 }
 

@@ -89,7 +89,7 @@ impl SubjectLight {
         }
     }
 
-    /// In words.
+    /// The light as a reader is told it.
     #[must_use]
     pub fn words(&self) -> String {
         match self {

@@ -21,7 +21,7 @@ pub enum Alignment {
 /// What runs along the exposure axis.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ExposureAxis {
-    /// lg H.
+    /// Decimal logarithm of exposure.
     LogH,
     /// The same in stops.
     Stops,

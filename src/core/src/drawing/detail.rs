@@ -2,7 +2,7 @@
 
 use super::{Axis, Layer, Plot, Role};
 use crate::compare::format;
-use crate::detail::{Detail, Row};
+use crate::detail::{Detail, FrequencyRow};
 use crate::measured::{Flags, Value};
 use crate::numeric::math;
 
@@ -24,7 +24,7 @@ fn frequency_axis(detail: &Detail) -> Axis {
 /// Coherence with its interval, the level that chance reaches, and where the prints cease to agree.
 #[must_use]
 pub fn coherence_plot(detail: &Detail) -> Plot {
-    let of = |value: fn(&Row) -> f64| -> Vec<[f64; 2]> {
+    let of = |value: fn(&FrequencyRow) -> f64| -> Vec<[f64; 2]> {
         detail.rows.iter().map(|row| [row.frequency, value(row)]).collect()
     };
     let band = detail.rows.iter().map(|row| [row.frequency, row.coherence.low, row.coherence.high]).collect();

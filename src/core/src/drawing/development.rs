@@ -14,7 +14,7 @@ pub struct DevelopmentPlots {
     pub gradient: Plot,
     /// The speed point over development time.
     pub speed: Plot,
-    /// Base+fog.
+    /// Base+fog over development time.
     pub base_fog: Plot,
 }
 

@@ -4,18 +4,18 @@
 use super::screen_grey;
 use crate::compare::greys as words;
 use crate::greys::pair::GreysPair;
-use crate::greys::rendering::{Rendered, Row};
+use crate::greys::rendering::{PatchRendering, Rendered};
 use crate::greys::stops::{Grey, Route};
 use crate::measured::Measured;
 use crate::numeric::math;
 use crate::units::Stops;
 
-/// One patch.
+/// A patch as a line of the plot.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GreyRow {
     /// Its number in the layout.
     pub patch: usize,
-    /// Its name.
+    /// The patch's name in the layout.
     pub name: String,
     /// The grey it becomes on the reference and on the candidate, as 8-bit sRGB; `None` where it was not read.
     pub tones: [Option<u8>; 2],
@@ -33,7 +33,7 @@ pub struct GreyRow {
 /// number.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GreysPicture {
-    /// The patches.
+    /// The patches, in the order told above.
     pub rows: Vec<GreyRow>,
     /// The axis of differences reaches so many stops to either side: a whole number of halves.
     pub reach: f64,
@@ -53,7 +53,7 @@ fn tone(grey: &Grey) -> Option<u8> {
 /// The picture of two films' greys.
 #[must_use]
 pub fn greys_picture(pair: &GreysPair) -> GreysPicture {
-    let row = |row: &Row| {
+    let row = |row: &PatchRendering| {
         let of = |patches: &[Grey]| patches.get(row.patch).cloned();
         let greys = [of(&pair.reference.greys.patches), of(&pair.candidate.greys.patches)];
         GreyRow {

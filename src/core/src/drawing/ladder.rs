@@ -3,7 +3,7 @@
 use crate::greys::munsell::Rung;
 use crate::numeric::math;
 
-/// One step of the ladder.
+/// A grey field with its density, printed beside its neighbours.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LadderStep {
     /// Density against the white of the screen or paper.

@@ -51,7 +51,7 @@ pub enum Layer {
         role: Role,
         /// Name for legends and readers.
         name: String,
-        /// x, y.
+        /// Points x, y in data coordinates.
         points: Vec<[f64; 2]>,
     },
     /// An uncertainty band: x, low, high.
@@ -67,7 +67,7 @@ pub enum Layer {
         role: Role,
         /// Name for legends and readers.
         name: String,
-        /// x, y.
+        /// Points x, y in data coordinates.
         points: Vec<[f64; 2]>,
         /// Drawn crossed out: set aside.
         set_aside: bool,
@@ -78,7 +78,7 @@ pub enum Layer {
     Note {
         /// What the film is to the comparison.
         role: Role,
-        /// x, y.
+        /// Where it is, x and y.
         at: [f64; 2],
         /// What is written there.
         text: String,
@@ -87,9 +87,9 @@ pub enum Layer {
     Segment {
         /// What the film is to the comparison.
         role: Role,
-        /// x, y.
+        /// Where it begins, x and y.
         from: [f64; 2],
-        /// x, y.
+        /// Where it ends, x and y.
         to: [f64; 2],
         /// What is written there.
         text: String,
@@ -98,7 +98,7 @@ pub enum Layer {
     Upright {
         /// What the film is to the comparison.
         role: Role,
-        /// x.
+        /// Where it stands along x.
         x: f64,
         /// What is written there.
         text: String,
@@ -107,7 +107,7 @@ pub enum Layer {
     Level {
         /// What the film is to the comparison.
         role: Role,
-        /// y.
+        /// Where it stands along y.
         y: f64,
         /// What is written there.
         text: String,
@@ -143,7 +143,7 @@ pub struct Axis {
     pub minor: f64,
 }
 
-/// A plot.
+/// A plot as data, for any painter.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plot {
     /// What it shows, for readers and captions.

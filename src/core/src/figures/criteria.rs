@@ -48,7 +48,7 @@ pub fn fractional_gradient_point(
 /// Where a curve comes to the fractional gradient.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Reached {
-    /// There.
+    /// At this lg H.
     At(f64),
     /// Somewhere below: it is above the criterion at its low end, or where its toe begins.
     Before(f64),

@@ -65,7 +65,7 @@ pub struct Opposed {
     pub candidate_log_h: f64,
     /// The reference's departure there; its interval, as the candidate's, holds along the whole line.
     pub reference: Measured,
-    /// The candidate's.
+    /// The candidate's departure at its own place.
     pub candidate: Measured,
     /// Candidate minus reference, draw by draw.
     pub difference: Measured,

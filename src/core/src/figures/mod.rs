@@ -48,7 +48,7 @@ pub enum FigureId {
     IsoSpeed,
     /// Speed by the fixed density of 0.10 alone, no claim of ISO.
     FixedDensitySpeed,
-    /// Speed by the fractional gradient.
+    /// Speed where the gradient is 0.3 of the mean over the next 1.5 in log H.
     FractionalGradientSpeed,
     /// Speed by the relation between fixed density and fractional gradient.
     DeltaXSpeed,
@@ -82,7 +82,7 @@ pub enum FigureId {
     AverageGradient150,
     /// Average gradient over the series' range above the speed point.
     AverageGradient,
-    /// Contrast index.
+    /// Contrast index: slope of the ray from the base+fog line that meets the curve at distances 0.2 and 2.2.
     ContrastIndex,
     /// Slope of the straight line.
     Gamma,
@@ -131,15 +131,15 @@ pub enum FigureGroup {
     Speed,
     /// Base+fog and toe.
     Shadows,
-    /// Gradients.
+    /// Gradients and what follows from them.
     Contrast,
     /// The straight line.
     Middle,
     /// Shoulder and range.
     Highlights,
-    /// Granularity.
+    /// Granularity of uniform areas.
     Grain,
-    /// Sharpness.
+    /// Sharpness of slanted edges.
     Detail,
 }
 
@@ -155,7 +155,7 @@ impl FigureGroup {
         Self::Detail,
     ];
 
-    /// Its heading.
+    /// The heading over its rows in tables.
     #[must_use]
     pub fn text(self) -> &'static str {
         match self {
@@ -205,7 +205,7 @@ pub enum Difference {
 /// What a figure is.
 #[derive(Debug, Clone, Copy)]
 pub struct FigureSpec {
-    /// The figure.
+    /// The figure that this row defines.
     pub id: FigureId,
     /// Name in tables, JSON and CSV: lower case with underscores.
     pub key: &'static str,

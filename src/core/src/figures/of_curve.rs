@@ -13,7 +13,7 @@ use crate::curve::{Curve, Resampling, Spline};
 use crate::document::Settings;
 use crate::measured::{Flags, Measured, Value};
 use crate::numeric::{math, robust};
-use crate::units::LogExposure;
+use crate::units::Stops;
 use crate::words::{self, HalfStops, Sentence};
 
 /// The figures of a curve, and what its resamplings say of them.
@@ -61,7 +61,7 @@ pub fn of_curve(curve: &Curve, settings: &Settings) -> OfCurve {
         let line = straight::of_spline(spline);
         let base_fog = base_fog.drawn_or_bound(resampling);
         let mut numbers = Numbers::of(&StartOf { spline, base_fog, steepest, line, absolute }, settings);
-        let departure = departure.as_ref().and_then(|departure| departure.of(spline));
+        let departure = departure.as_ref().and_then(|departure| departure.along(spline));
         numbers.set(FigureId::StraightDeparture, departure);
         numbers.moved(resampling.log_h_shift)
     };
@@ -77,7 +77,7 @@ pub fn of_curve(curve: &Curve, settings: &Settings) -> OfCurve {
     best.set(FigureId::StraightDeparture, departure.as_ref().map(|departure| departure.value));
     let draws: Vec<Numbers> = curve.resampled.par_iter().with_min_len(32).map(drawn).collect();
     let gammas: Vec<Option<f64>> = draws.iter().map(|numbers| numbers.get(FigureId::Gamma)).collect();
-    let reach = reach::of(curve, best.get(FigureId::SpeedPoint), line.map(|line| line.gamma), &gammas);
+    let reach = reach::reach(curve, best.get(FigureId::SpeedPoint), line.map(|line| line.gamma), &gammas);
     let summary =
         Summary { curve, settings, base_fog, best, draws, reach, flags: curve.readings.all_flags() };
     let figures = summary.figures();
@@ -341,7 +341,7 @@ impl Summary<'_> {
 
     fn too_short(&self, width: f64) -> Sentence {
         let end = self.best.get(FigureId::SpeedPoint).unwrap_or(self.curve.best.from) + width;
-        let stops = HalfStops::up(LogExposure(end - self.curve.best.to).stops().0);
+        let stops = HalfStops::up(Stops::from_log_exposure(end - self.curve.best.to).0);
         words::Figure::TabletEnds { width, stops }.into()
     }
 

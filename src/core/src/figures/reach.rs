@@ -15,7 +15,7 @@ use serde::Serialize;
 use super::straight::STOP_WIDTH;
 use crate::curve::{Curve, Spline};
 use crate::numeric::{math, robust};
-use crate::units::{LogExposure, Stops};
+use crate::units::Stops;
 use crate::words::{self, HalfStops, Sentence};
 
 /// A curve that gains no more than this over its outermost stop has come to its level there.
@@ -47,7 +47,7 @@ pub struct End {
     /// where that was not read the gain over the lowest stop; of a shoulder the gradient of the highest stop over the straight
     /// line's, and where it is whole the gain over that stop.
     pub found: f64,
-    /// Its limit.
+    /// What `found` must not exceed for the end to count as reached.
     pub limit: f64,
     /// What in the data says so.
     pub reason: Sentence,
@@ -60,9 +60,9 @@ pub struct End {
 /// Both ends of a curve.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Reach {
-    /// The toe.
+    /// The end at low exposures.
     pub toe: End,
-    /// The shoulder.
+    /// The end at high exposures.
     pub shoulder: End,
 }
 
@@ -76,7 +76,7 @@ fn with_limit(value: f64, draws: impl Iterator<Item = Option<f64>>) -> (f64, f64
 
 /// Tests both ends. `speed_point` is where it lies at most; `gamma` of the straight line, of the best curve and of its
 /// draws, in their order.
-pub(super) fn of(
+pub(super) fn reach(
     curve: &Curve,
     speed_point: Option<f64>,
     gamma: Option<f64>,
@@ -137,7 +137,7 @@ fn whole(found: f64, limit: f64, reason: Sentence) -> End {
 
 fn less_light(curve: &Curve, speed_point: Option<f64>, stops: HalfStops) -> Sentence {
     let best = &curve.best;
-    let density = Stops(stops.number()).log_exposure().0;
+    let density = Stops(stops.number()).log_exposure();
     let long_enough = best.to - density >= speed_point.unwrap_or(best.from) + WANTED;
     let read = curve.readings.base_fog.is_some();
     words::Reach::LessLight { stops, density, wanted: WANTED, long_enough, read }.into()
@@ -186,7 +186,7 @@ fn shoulder(curve: &Curve, gamma: Option<f64>, gammas: &[Option<f64>]) -> End {
 /// More light, and whether the toe has so much to spare.
 fn more_light(best: &Spline, stops: HalfStops, entered: bool) -> Sentence {
     let foot = best.log_h_at(best.lowest() + LEVEL).map_or(0.0, |foot| foot - best.from);
-    let spare = LogExposure(foot).stops().0;
+    let spare = Stops::from_log_exposure(foot).0;
     let enough = (spare >= stops.number()).then(|| (10.0 * spare).floor() / 10.0);
     words::Reach::MoreLight { stops, entered, spare: enough }.into()
 }

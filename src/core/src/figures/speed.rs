@@ -193,7 +193,7 @@ pub fn shadow_match(reference: f64, reference_u: f64, frames: &[(f64, f64)], u: 
 /// The density that a bracket is matched to, and the same in every draw.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MatchTarget {
-    /// Density.
+    /// The shadow density that is matched.
     pub density: f64,
     /// Its standard uncertainty.
     pub u: f64,

@@ -40,7 +40,7 @@ pub struct StraightLine {
     pub to: f64,
     /// Density of the line at lg H = 0 (extrapolated, to draw it).
     pub intercept: f64,
-    /// Its slope.
+    /// Its slope, density over lg H.
     pub gamma: f64,
 }
 
@@ -267,7 +267,7 @@ impl Departure {
     }
 
     /// The departure of `spline` at the same place from the line through itself.
-    pub(super) fn of(&self, spline: &Spline) -> Option<f64> {
+    pub(super) fn along(&self, spline: &Spline) -> Option<f64> {
         Some(spline.density(self.at)? - line_through(spline, &self.line)?.density(self.at))
     }
 }

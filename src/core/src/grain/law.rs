@@ -58,7 +58,7 @@ pub struct ApertureLaw {
     pub slope: Measured,
     /// Whether it is that of the law.
     pub verdict: LawVerdict,
-    /// That in a sentence.
+    /// The verdict with its number, for a reader.
     pub sentence: Sentence,
 }
 

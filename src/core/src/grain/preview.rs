@@ -52,7 +52,7 @@ struct Square {
 }
 
 /// A row of squares, and how many of their pixels have the lowest or the highest code.
-struct Row {
+struct SquareRow {
     squares: Vec<Square>,
     clipped: usize,
 }
@@ -66,7 +66,7 @@ pub(super) fn preview(plane: Plane<'_>, table: &ToneTable, look: PreviewArea, de
     let top = plane.levels() - 1;
     let codes: Vec<u32> = (0..=top as u32).collect();
     let row = |j: usize| {
-        let mut row = Row { squares: Vec::with_capacity(nx), clipped: 0 };
+        let mut row = SquareRow { squares: Vec::with_capacity(nx), clipped: 0 };
         let mut line = vec![0_u32; look.side];
         for i in 0..nx {
             let (x, y) = (place(i, nx, across), place(j, ny, down));
@@ -86,7 +86,7 @@ pub(super) fn preview(plane: Plane<'_>, table: &ToneTable, look: PreviewArea, de
         }
         row
     };
-    let rows: Vec<Row> = (0..ny).into_par_iter().map(row).collect();
+    let rows: Vec<SquareRow> = (0..ny).into_par_iter().map(row).collect();
     let clipped: usize = rows.iter().map(|row| row.clipped).sum();
     let mut squares: Vec<Square> = rows.into_iter().flat_map(|row| row.squares).collect();
     let seen = squares.len() * look.side * look.side;

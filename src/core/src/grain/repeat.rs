@@ -4,7 +4,7 @@
 //! the scanner's noise: half the variance of the difference, where nothing moved. A small shift between the scans would
 //! make the difference look like noise, so the covariance is taken at its peak over shifts.
 
-use super::rows::{self, ABREAST, Averages};
+use super::rows::{self, Averages, LANES};
 use super::{GrainSettings, aperture_weights, precision};
 use crate::geometry::Rect;
 use crate::numeric::tilt::Tilt;
@@ -135,7 +135,7 @@ impl Field {
         let reach = columns.len() - 1;
         let across = side + 2 * reach;
         let table: Vec<f32> = table.light.iter().map(|light| *light as f32).collect();
-        let stride = across.next_multiple_of(ABREAST);
+        let stride = across.next_multiple_of(LANES);
         let mut light = vec![0.0_f32; stride * across];
         for (row, light) in light.chunks_exact_mut(stride).enumerate() {
             plane.look_up(&table, y + row, x, &mut light[..across]);

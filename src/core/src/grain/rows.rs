@@ -1,4 +1,4 @@
-//! Loops over rows of pixels and apertures, many at a time. Rows are padded to whole multiples of [`ABREAST`].
+//! Loops over rows of pixels and apertures, many at a time. Rows are padded to whole multiples of [`LANES`].
 //!
 //! Each function is a loop of its own, short enough for the compiler to see that it can do many at once.
 
@@ -10,26 +10,26 @@ use super::surface::{DEGREE, POWERS};
 use crate::numeric::wide::{self, wide};
 
 /// Numbers that are worked on together: as many as stay in the processor's registers.
-pub(super) const ABREAST: usize = 32;
+pub(super) const LANES: usize = 32;
 
 /// A row of so many numbers, all the same, padded.
 pub(super) fn row(count: usize, value: f32) -> Vec<f32> {
-    vec![value; count.next_multiple_of(ABREAST)]
+    vec![value; count.next_multiple_of(LANES)]
 }
 
 /// Light through a round aperture at every place of a row.
 #[derive(Debug)]
 pub(super) struct Averages {
-    /// By distance from the middle row, [`ABREAST`] each: the sum of the two rows so far from it.
+    /// By distance from the middle row, [`LANES`] each: the sum of the two rows so far from it.
     pairs: Vec<f32>,
     /// By column of the disc: sums down that column, at every place.
     columns: Vec<Vec<f32>>,
 }
 
 impl Averages {
-    /// Room for rows of so many pixels, a multiple of [`ABREAST`], and for so many columns of a disc.
+    /// Room for rows of so many pixels, a multiple of [`LANES`], and for so many columns of a disc.
     pub(super) fn new(stride: usize, columns: usize) -> Self {
-        Self { pairs: vec![0.0; ABREAST * columns], columns: vec![vec![0.0; stride + ABREAST]; columns] }
+        Self { pairs: vec![0.0; LANES * columns], columns: vec![vec![0.0; stride + LANES]; columns] }
     }
 
     /// Mean light through the aperture along one row of pixels; `light` begins at the first row that the disc touches, and its
@@ -56,7 +56,7 @@ impl WithSimd for Take<'_> {
     fn with_simd<S: Simd>(self, simd: S) {
         let Averages { pairs, columns: sums } = self.averages;
         let reach = self.columns.len() - 1;
-        let across = sums[0].len() - ABREAST;
+        let across = sums[0].len() - LANES;
         let each = REGISTERS * S::F32_LANES;
         for x in (0..across).step_by(each) {
             let row = |y: usize| &self.light[y * across + x..];
@@ -65,20 +65,20 @@ impl WithSimd for Take<'_> {
                 if distance > 0 {
                     pair = add(simd, pair, load::<S>(row(reach + distance)));
                 }
-                store::<S>(&mut pairs[distance * ABREAST..], pair);
+                store::<S>(&mut pairs[distance * LANES..], pair);
             }
             // From the outermost column inwards, for each has as many whole pixels as the one before it or more.
             let mut whole = [simd.splat_f32s(0.0); REGISTERS];
             let mut count = 0;
             for (column, sums) in self.columns.iter().zip(&mut *sums).rev() {
                 while count < column.whole {
-                    whole = add(simd, whole, load::<S>(&pairs[count * ABREAST..]));
+                    whole = add(simd, whole, load::<S>(&pairs[count * LANES..]));
                     count += 1;
                 }
                 let mut total = whole;
                 for (distance, weight) in &column.rim {
                     let weight = simd.splat_f32s(*weight);
-                    let pair = load::<S>(&pairs[distance * ABREAST..]);
+                    let pair = load::<S>(&pairs[distance * LANES..]);
                     total = core::array::from_fn(
                         #[inline(always)]
                         |k| simd.add_f32s(total[k], simd.mul_f32s(weight, pair[k])),
@@ -104,12 +104,12 @@ impl WithSimd for Take<'_> {
     }
 }
 
-/// Registers that are worked on together, [`ABREAST`] numbers at most.
+/// Registers that are worked on together, [`LANES`] numbers at most.
 const REGISTERS: usize = 4;
 
 #[inline(always)]
 fn load<S: Simd>(numbers: &[f32]) -> [S::f32s; REGISTERS] {
-    const { assert!(ABREAST.is_multiple_of(REGISTERS * S::F32_LANES)) };
+    const { assert!(LANES.is_multiple_of(REGISTERS * S::F32_LANES)) };
     let registers = S::as_simd_f32s(&numbers[..REGISTERS * S::F32_LANES]).0;
     core::array::from_fn(
         #[inline(always)]
@@ -148,7 +148,7 @@ pub(super) fn residuals(mean: &[f32], u: &[f32], c: [f32; POWERS], out: &mut [f3
 }
 
 /// Sums over squares whose upper edge is the first row of `light`, whose rows are padded to `across`; the lowest and the highest
-/// of them. `tall` has room for `across` numbers and [`ABREAST`] more.
+/// of them. `tall` has room for `across` numbers and [`LANES`] more.
 pub(super) fn box_sums(
     light: &[f32],
     across: usize,
@@ -189,7 +189,7 @@ impl WithSimd for Boxes<'_> {
             if out.len() == each {
                 store::<S>(out, total);
             } else {
-                let mut whole = [0.0; ABREAST];
+                let mut whole = [0.0; LANES];
                 store::<S>(&mut whole, total);
                 out.copy_from_slice(&whole[..out.len()]);
             }
@@ -301,7 +301,7 @@ mod tests {
     use super::*;
     use crate::grain::aperture_weights;
 
-    const STRIDE: usize = 3 * ABREAST;
+    const STRIDE: usize = 3 * LANES;
 
     /// Numbers without order, 0.5..1.5.
     fn numbers(count: usize) -> Vec<f32> {
@@ -357,7 +357,7 @@ mod tests {
         };
         assert_eq!(averaged(true), averaged(false));
         let boxes = |wide: bool| {
-            let (mut tall, mut out) = (vec![0.0; STRIDE + ABREAST], vec![0.0; STRIDE - 4]);
+            let (mut tall, mut out) = (vec![0.0; STRIDE + LANES], vec![0.0; STRIDE - 4]);
             let work = Boxes { light: &light, across: STRIDE, side: 5, tall: &mut tall, out: &mut out };
             done(work, wide);
             bits(&out)

@@ -5,7 +5,7 @@
 
 use super::aperture::Column;
 use super::preview::Spread;
-use super::rows::{self, ABREAST, Averages, Strip};
+use super::rows::{self, Averages, LANES, Strip};
 use super::surface::{Moments, Surface, row_sums};
 use crate::numeric::math;
 use crate::scan::Plane;
@@ -92,7 +92,7 @@ impl Job<'_> {
         let across = columns + 2 * reach;
         let top = tile.y.0 * self.step;
         let down = (rows - 1) * self.step + 1 + 2 * reach;
-        let stride = across.next_multiple_of(ABREAST);
+        let stride = across.next_multiple_of(LANES);
         light.resize(stride * down, 0.0);
         for (y, row) in light.chunks_exact_mut(stride).enumerate() {
             self.plane.look_up(self.light, self.y0 + top + y, self.x0 + tile.x.0, &mut row[..across]);
@@ -162,7 +162,7 @@ impl Job<'_> {
         const OUT: f64 = 7.0;
         let (side, reach) = (self.side, self.reach());
         let top = tile.y.0 * self.step;
-        let stride = across.next_multiple_of(ABREAST);
+        let stride = across.next_multiple_of(LANES);
         let down = light.len() / stride;
         let span = |from: usize, count: usize, size: usize| {
             (Self::place(from, size), Self::place(from + count - 1, size))
@@ -180,7 +180,7 @@ impl Job<'_> {
         let (dark, pale) = (dark as f32, pale as f32);
         let mut found: Option<Vec<bool>> = None;
         let (mut tall, mut sums) =
-            (vec![0.0_f32; stride + ABREAST.max(side)], vec![0.0_f32; across - side + 1]);
+            (vec![0.0_f32; stride + LANES.max(side)], vec![0.0_f32; across - side + 1]);
         for y in (0..=down - side).step_by(side.div_ceil(2)) {
             let (low, high) = rows::box_sums(&light[y * stride..], stride, side, &mut tall, &mut sums);
             if low >= dark && high <= pale {

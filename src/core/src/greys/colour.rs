@@ -86,27 +86,27 @@ pub fn lab(reflectance: &Spectrum) -> Option<Lab> {
 pub enum Family {
     /// Greys, and colours next to grey.
     Neutral,
-    /// Reds.
+    /// Hues about red.
     Red,
     /// Oranges and browns.
     Orange,
-    /// Yellows.
+    /// Hues about yellow.
     Yellow,
-    /// Greens.
+    /// Hues about green.
     Green,
-    /// Blue-greens.
+    /// Hues between blue and green.
     Cyan,
-    /// Blues.
+    /// Hues about blue.
     Blue,
-    /// Purples.
+    /// Hues between blue and red.
     Purple,
     /// Magentas and pinks.
     Magenta,
-    /// Skin tones.
+    /// Skin tones, stated as such.
     Skin,
     /// Leaves and grass.
     Foliage,
-    /// Sky.
+    /// Sky, stated as such.
     Sky,
 }
 

@@ -14,7 +14,7 @@ use crate::units::Density;
 /// One end of the paper: the density of its white or of its deepest black.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct End {
-    /// Its density.
+    /// Density as measured on the paper test.
     pub density: f64,
     /// Standard uncertainty of that.
     pub u: f64,
@@ -37,25 +37,25 @@ pub struct Asked {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Cell {
-    /// Picture.
+    /// Tones between both ends.
     #[default]
     Picture,
-    /// Paper white.
+    /// As white as the paper.
     Blank,
-    /// Deepest black.
+    /// As black as the paper gets.
     Blocked,
 }
 
 /// The cells of a print, row by row from the upper left. Pixels that do not fill a cell at the right and lower edge are left out.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Mask {
-    /// Cells across.
+    /// Number of cells in a row.
     pub width: usize,
-    /// Cells down.
+    /// Number of rows of cells.
     pub height: usize,
     /// Side of a cell in pixels.
     pub cell: usize,
-    /// The cells.
+    /// What each cell holds, `width` times `height`.
     pub cells: Vec<Cell>,
 }
 

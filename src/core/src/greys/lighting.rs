@@ -39,7 +39,7 @@ pub struct Frame<'a> {
 /// A colour patch in both frames, in stops from the grey card beside it.
 #[derive(Debug, Clone, Copy)]
 pub struct Coloured<'a> {
-    /// Its reflectance.
+    /// Spectral reflectance of the patch.
     pub reflectance: &'a Spectrum,
     /// Candidate's frame minus reference's frame.
     pub difference: f64,
@@ -81,7 +81,7 @@ pub enum Cause {
 /// Whether it is so.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Told {
-    /// What.
+    /// What was wrong with the light.
     pub cause: Cause,
     /// The largest difference that it fakes, in stops: of speed for exposure; of a patch at the second place for uneven and
     /// changed light; of the darkest grey against the lightest for flare; of the warmest patch against the coldest for colour.

@@ -42,13 +42,13 @@ pub fn lightness(luminance_factor: f64) -> f64 {
 /// A grey of the ladder.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Rung {
-    /// Munsell value.
+    /// Munsell value, 0 black to 10 white (ASTM D1535).
     pub value: f64,
     /// Luminance factor in per cent.
     pub luminance: f64,
-    /// Reflectance density.
+    /// Reflectance density, -lg of the luminance factor.
     pub density: f64,
-    /// CIE lightness.
+    /// CIE 1976 lightness L*, 0 to 100.
     pub lightness: f64,
 }
 

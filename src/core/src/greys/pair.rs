@@ -15,7 +15,7 @@ pub struct GreysPair {
     pub names: Vec<String>,
     /// The reference's greys.
     pub reference: Found,
-    /// The candidate's.
+    /// The greys of the candidate.
     pub candidate: Found,
     /// What is said of each patch and each family of colours.
     pub rendering: Rendering,
@@ -40,9 +40,9 @@ impl GreysPair {
 pub struct BandsPair {
     /// The light that they were found under, in words.
     pub light: String,
-    /// The reference's.
+    /// The sensitivity of the reference.
     pub reference: Sensitivity,
-    /// The candidate's.
+    /// The sensitivity of the candidate.
     pub candidate: Sensitivity,
     /// By how much more of its exposure the candidate takes from each band, where that is known.
     pub against: Vec<Option<Measured<Stops>>>,
@@ -95,7 +95,7 @@ impl Found {
         Self { greys: Greys { patches, ..self.greys.clone() }, ..self.clone() }
     }
 
-    /// Bytes of its draws.
+    /// Memory that its draws take, for the budget of the engine.
     #[must_use]
     pub fn bytes_of_draws(&self) -> usize {
         let of = |grey: &Grey| match grey {
@@ -124,7 +124,7 @@ impl Sensitivity {
         shown
     }
 
-    /// Bytes of its draws.
+    /// Memory that its draws take, for the budget of the engine.
     #[must_use]
     pub fn bytes_of_draws(&self) -> usize {
         let nodes: usize = self.draws.iter().map(|draw| size_of_val(&**draw)).sum();

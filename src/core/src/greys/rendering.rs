@@ -34,7 +34,7 @@ pub enum Rendered {
 
 /// One patch of both films.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Row {
+pub struct PatchRendering {
     /// Its number in the layout.
     pub patch: usize,
     /// Its family of colours where that is known.
@@ -53,7 +53,7 @@ pub struct Row {
 /// A family of colours of both films.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FamilyRow {
-    /// Which.
+    /// The family that this row is of.
     pub family: Family,
     /// Patches of it that both films have.
     pub patches: Vec<usize>,
@@ -71,7 +71,7 @@ pub struct FamilyRow {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Rendering {
     /// Patches, in the order of the layout.
-    pub rows: Vec<Row>,
+    pub rows: Vec<PatchRendering>,
     /// Families, those of hue first.
     pub families: Vec<FamilyRow>,
 }
@@ -116,7 +116,7 @@ pub fn rendering(
 ) -> Result<Rendering, Incomparable> {
     check(reference, candidate)?;
     let both = reference.patches.iter().zip(&candidate.patches).enumerate();
-    let mut rows: Vec<Row> =
+    let mut rows: Vec<PatchRendering> =
         both.map(|(patch, (r, c))| row(patch, families.get(patch).copied().flatten(), r, c)).collect();
     let measured: Vec<usize> = (0..rows.len()).filter(|place| rows[*place].difference.is_some()).collect();
     let chances: Vec<f64> =
@@ -150,12 +150,19 @@ fn check(reference: &Greys, candidate: &Greys) -> Result<(), Incomparable> {
     }
 }
 
-fn row(patch: usize, family: Option<Family>, reference: &Grey, candidate: &Grey) -> Row {
+fn row(patch: usize, family: Option<Family>, reference: &Grey, candidate: &Grey) -> PatchRendering {
     let unread = |grey: &Grey| match grey {
         Grey::Unread(reason) => Some(*reason),
         _ => None,
     };
-    let empty = |rendered| Row { patch, family, difference: None, chance: None, rendered, draws: Vec::new() };
+    let empty = |rendered| PatchRendering {
+        patch,
+        family,
+        difference: None,
+        chance: None,
+        rendered,
+        draws: Vec::new(),
+    };
     match (reference, candidate) {
         (Grey::Stops(r), Grey::Stops(c)) => {
             let draws: Vec<f64> = c.draws.iter().zip(&r.draws).map(|(c, r)| c - r).collect();
@@ -168,7 +175,7 @@ fn row(patch: usize, family: Option<Family>, reference: &Grey, candidate: &Grey)
                 || in_stops(c.stops.plain().minus(&r.stops.plain()), flags),
                 |found| in_stops(found, flags),
             ));
-            Row { patch, family, difference, chance: None, rendered, draws }
+            PatchRendering { patch, family, difference, chance: None, rendered, draws }
         }
         (Grey::Unread(_), _) | (_, Grey::Unread(_)) => {
             empty(Rendered::Unread(unread(reference), unread(candidate)))
@@ -178,14 +185,14 @@ fn row(patch: usize, family: Option<Family>, reference: &Grey, candidate: &Grey)
     }
 }
 
-fn family_rows(rows: &[Row]) -> Vec<FamilyRow> {
-    let mut members: BTreeMap<Family, Vec<&Row>> = BTreeMap::new();
+fn family_rows(rows: &[PatchRendering]) -> Vec<FamilyRow> {
+    let mut members: BTreeMap<Family, Vec<&PatchRendering>> = BTreeMap::new();
     for row in rows.iter().filter(|row| row.difference.is_some()) {
         if let Some(family) = row.family {
             members.entry(family).or_default().push(row);
         }
     }
-    let of = |(family, rows): (Family, Vec<&Row>)| {
+    let of = |(family, rows): (Family, Vec<&PatchRendering>)| {
         let values: Vec<f64> =
             rows.iter().filter_map(|row| Some(row.difference.as_ref()?.number())).collect();
         let count = values.len() as f64;

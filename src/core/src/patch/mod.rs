@@ -136,7 +136,7 @@ pub fn sample_patches(
     layout: &PatchLayout,
     shape: &GridShape,
 ) -> Result<Vec<PatchSample>, Problem> {
-    layout.check().map_err(|fault| Problem::of(*fault))?;
+    layout.check().map_err(|fault| Problem::of_fault(*fault))?;
     let areas = patch_areas(layout, shape);
     let wholes = patch_areas(layout, &GridShape { inner: 1.0, ..*shape });
     if areas.len() != layout.patches.len() || wholes.len() != areas.len() {

@@ -50,7 +50,7 @@ impl Small {
 
 /// What a scan shows.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Look {
+pub enum ScanContent {
     /// A row of steps, from light to dark or from dark to light.
     Steps(Stairs),
     /// A picture: tones of many kinds beside and above each other.
@@ -76,7 +76,7 @@ struct Blocks {
 
 /// Tells what a small copy shows. Copies of at least 64 pixels along the longer side are wanted; smaller ones are doubtful.
 #[must_use]
-pub fn look(small: &Small) -> Found<Look> {
+pub fn look(small: &Small) -> Found<ScanContent> {
     let blocks = blocks(small);
     let mut found = kind(small, blocks);
     if small.width.max(small.height) < 64 {
@@ -85,10 +85,10 @@ pub fn look(small: &Small) -> Found<Look> {
     found
 }
 
-fn kind(small: &Small, blocks: Blocks) -> Found<Look> {
+fn kind(small: &Small, blocks: Blocks) -> Found<ScanContent> {
     // Nothing at all: no fluctuation between neighbours (half a code of 8 bits is 0.002 at mid grey), and even.
     if blocks.range < 0.03 && small.fine < 0.0015 {
-        return Found { value: Look::Empty, support: 1.0 - blocks.range / 0.03, doubts: Vec::new() };
+        return Found { value: ScanContent::Empty, support: 1.0 - blocks.range / 0.03, doubts: Vec::new() };
     }
     if blocks.range < 0.25 && blocks.alike > 0.85 {
         let mut doubts = Vec::new();
@@ -96,7 +96,7 @@ fn kind(small: &Small, blocks: Blocks) -> Found<Look> {
             doubts.push(words::Recognised::FieldUneven { density: blocks.range }.into());
         }
         let support = (1.0 - blocks.range / 0.25).clamp(0.0, 1.0);
-        return Found { value: Look::Plain { density: blocks.median }, support, doubts };
+        return Found { value: ScanContent::Plain { density: blocks.median }, support, doubts };
     }
     let edges = edges::edges(small);
     // A target may hold a grey scale; a strip fills its scan, or what lies beside it is even.
@@ -107,7 +107,7 @@ fn kind(small: &Small, blocks: Blocks) -> Found<Look> {
             let doubt = words::Recognised::MoreThanStrip;
             found.doubts.push(doubt.into());
         }
-        return found.map(Look::Steps);
+        return found.map(ScanContent::Steps);
     }
     let mut doubts = Vec::new();
     if blocks.range < 0.4 {
@@ -116,7 +116,7 @@ fn kind(small: &Small, blocks: Blocks) -> Found<Look> {
     if !edges.pictorial() {
         doubts.push(words::Recognised::NotPictorial.into());
     }
-    Found { value: Look::Picture, support: edges.oblique.min(1.0), doubts }
+    Found { value: ScanContent::Picture, support: edges.oblique.min(1.0), doubts }
 }
 
 fn blocks(small: &Small) -> Blocks {
@@ -193,7 +193,7 @@ mod tests {
                 });
                 let found = look(&if turned { found.turned() } else { found });
                 assert!(found.is_sure(), "{found:?}");
-                let Look::Steps(stairs) = found.value else { panic!("{found:?}") };
+                let ScanContent::Steps(stairs) = found.value else { panic!("{found:?}") };
                 assert!(stairs.along_x != turned, "{stairs:?}");
                 assert_eq!(stairs.darkens, !falling, "{stairs:?}");
                 assert!((18..=21).contains(&stairs.steps), "{stairs:?}");
@@ -206,18 +206,19 @@ mod tests {
         let mut grain = noise(2);
         let plain = look(&small(320, 320, |_, _| 0.9 + 0.08 * grain()));
         assert!(
-            plain.is_sure() && matches!(plain.value, Look::Plain { density } if (density - 0.9).abs() < 0.02)
+            plain.is_sure()
+                && matches!(plain.value, ScanContent::Plain { density } if (density - 0.9).abs() < 0.02)
         );
         let mut grain = noise(3);
         let sky = look(&small(320, 240, |x, _| 0.2 + 1.5 * x as f32 / 320.0 + 0.01 * grain()));
         assert!(!sky.is_sure(), "{sky:?}");
-        assert!(!matches!(sky.value, Look::Steps(_)), "a ramp has no steps: {sky:?}");
+        assert!(!matches!(sky.value, ScanContent::Steps(_)), "a ramp has no steps: {sky:?}");
     }
 
     #[test]
     fn nothing_at_all_is_empty() {
         let empty = look(&Small { fine: 0.0, ..small(200, 100, |_, _| 0.02) });
-        assert!(empty.is_sure() && empty.value == Look::Empty);
+        assert!(empty.is_sure() && empty.value == ScanContent::Empty);
     }
 
     #[test]
@@ -225,6 +226,6 @@ mod tests {
         let mut tones = noise(4);
         let patches: Vec<f32> = (0..20 * 15).map(|_| 0.8 + 0.7 * tones()).collect();
         let picture = look(&small(400, 300, |x, y| patches[(y / 20) * 20 + x / 20]));
-        assert!(!picture.is_sure() && picture.value == Look::Picture, "{picture:?}");
+        assert!(!picture.is_sure() && picture.value == ScanContent::Picture, "{picture:?}");
     }
 }

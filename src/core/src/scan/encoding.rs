@@ -172,7 +172,7 @@ pub struct Evidence {
 }
 
 impl Evidence {
-    /// In a sentence.
+    /// The reason with its numbers, for a reader.
     #[must_use]
     pub fn sentence(&self) -> Sentence {
         match self.sort {

@@ -140,13 +140,13 @@ pub struct Plane<'a> {
 }
 
 impl<'a> Plane<'a> {
-    /// Pixels across.
+    /// Number of pixels in a row.
     #[must_use]
     pub fn width(&self) -> usize {
         self.scan.width
     }
 
-    /// Pixels down.
+    /// Number of rows of pixels.
     #[must_use]
     pub fn height(&self) -> usize {
         self.scan.height

@@ -22,7 +22,7 @@ pub struct SharedError {
 }
 
 impl SharedError {
-    /// Standard uncertainty.
+    /// Standard uncertainty of all its parts together, in density.
     #[must_use]
     pub fn u(&self) -> f64 {
         math::sqrt(self.parts.iter().map(|part| part * part).sum())

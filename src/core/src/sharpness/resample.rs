@@ -170,7 +170,7 @@ impl Curve {
     pub(super) fn of(spread: &Spread, blocks: &Blocks, window: Window, signal: Signal<'_>) -> Self {
         let transfer = Transfer::new(spread.first, spread.light.len(), window);
         let values: Vec<f64> = spread.light.iter().map(|light| signal(*light)).collect();
-        let (step, best) = transfer.of(&values);
+        let (step, best) = transfer.transform(&values);
         let mut points: Vec<Point> = best
             .iter()
             .map(|z| Point { power: (z.0 * z.0 + z.1 * z.1) / (step * step), ..Point::default() })
@@ -183,7 +183,7 @@ impl Curve {
                 .zip(&values)
                 .map(|((light, moved), value)| signal(light + moved) - value)
                 .collect();
-            let (by, waves) = transfer.of(&moved);
+            let (by, waves) = transfer.transform(&moved);
             for (point, (best, wave)) in points.iter_mut().zip(best.iter().zip(waves)) {
                 let (along, across) = beside(*best, wave, by, step);
                 point.along += blocks.scale * along * along;

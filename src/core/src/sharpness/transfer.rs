@@ -96,7 +96,7 @@ impl Transfer {
 
     /// The step from left to right (the mean beyond the window's flat part on the right less that on the left), and the
     /// transform by frequency, which is the step at frequency zero.
-    pub(super) fn of(&self, values: &[f64]) -> (f64, Vec<Complex>) {
+    pub(super) fn transform(&self, values: &[f64]) -> (f64, Vec<Complex>) {
         let part = &values[self.from..];
         let wave = |(cosine, sine): &(Vec<f64>, Vec<f64>)| (dot(cosine, part), -dot(sine, part));
         (dot(&self.step, part), self.waves.iter().map(wave).collect())

@@ -43,7 +43,7 @@ impl Standard {
         Self::SensitometricTungsten,
     ];
 
-    /// In words.
+    /// The light and its standard, as a reader is told them.
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {

@@ -16,12 +16,12 @@ pub(crate) struct Spot {
 }
 
 impl Spot {
-    /// A quadrilateral.
+    /// A spot that fills the quadrilateral.
     pub(crate) fn of(quad: Quad) -> Self {
         Self { quad, disc: None }
     }
 
-    /// A disc.
+    /// A round spot; centre and radius in pixels of the scan.
     pub(crate) fn disc(at: Point, radius: f64) -> Self {
         let corner = |sign: f64| Point::new(at.x + sign * radius, at.y + sign * radius);
         Self { quad: Quad::upright(Rect::between(corner(-1.0), corner(1.0))), disc: Some((at, radius)) }

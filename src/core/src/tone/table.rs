@@ -101,7 +101,7 @@ pub struct FilmTones {
     pub tied_by_box_speed: bool,
     /// Whether they could be tied.
     pub placed: bool,
-    /// Base+fog.
+    /// Base+fog, above which net densities count.
     pub base_fog: Value,
     /// The lowest zone that is kept, where the zone below is known not to be or is 0; and the highest.
     pub kept: (Option<u32>, Option<u32>),

@@ -3,7 +3,7 @@
 use super::{Sentence, sentences};
 
 sentences! {
-    /// Of granularity.
+    /// What is said of granularity and of what it was measured on.
     Grain {
         LawSlope { slope: f64, half: f64, from: f64, to: f64 } => "slope {slope:.2} ± {half:.2} from {from:.0} to {to:.0} µm",
         BlurredByEdge { own_spectrum: bool, percent: f64, low: f64, high: f64 } => {

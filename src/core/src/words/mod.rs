@@ -3,12 +3,14 @@
 //! A result says why a value is undefined, what is doubtful and what to do by a [`Sentence`]: which one it is, and its quantities.
 //! Its words are made when somebody reads it, so that window, report, verbs and JSON all say the same, and nothing in the core
 //! compares or composes text. A sentence is one row: its name, its quantities, its words. What rows of one subject share stands
-//! in a group of its own; `Told` is for what the rules of a workbench say of a series.
+//! in a group of its own. Crates above make groups of their own by [`sentences!`](crate::sentences), in a room of words
+//! like this one, for what the core knows nothing of: files, folders, what a person does in a window.
 //!
 //! Films are named by the label that the caller gave; [`Sentence::each_label`] finds all of them again.
 
 mod curve;
 mod detail;
+mod field;
 mod films;
 mod grain;
 mod places;
@@ -20,6 +22,7 @@ mod series;
 
 pub use curve::{Aligned, Bracket, Figure, Reach, Readings};
 pub use detail::{Detail, Edge};
+pub use field::Field;
 pub use films::{Pair, Rolls, Tones};
 pub use grain::{At, Grain, Noise, Spectrum, Viewer};
 pub use places::{Find, Patch, Recognised, Register, Tablet};
@@ -29,12 +32,34 @@ pub use remedy::{Remedy, Stopped};
 pub use scan::{Calibration, Evidence, Examined, Flat, NoFlare, Scan, Settings};
 pub use series::Series;
 
+use core::any::Any;
 use core::fmt;
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
+use crate::shown;
+
+/// A sentence as a group knows it: made by [`sentences!`](crate::sentences), in this room or in one of words of a crate above.
+pub trait SentenceRow: Any + fmt::Display + Send + Sync {
+    /// Group and name of the row, the same whatever its quantities are: `Figure.Unsettled`.
+    fn code(&self) -> String;
+    /// Goes through every label in its quantities.
+    fn each_label(&mut self, change: &mut dyn FnMut(&mut String));
+    /// The same row with the same quantities, boxed.
+    fn copy(&self) -> Box<dyn SentenceRow>;
+    /// Whether the other is the same row with the same quantities.
+    fn same(&self, other: &dyn SentenceRow) -> bool;
+}
+
 /// A group of sentences: for each its name, its quantities and its words, which are a format of them or a block that makes one.
+#[macro_export]
 macro_rules! sentences {
+    (@said $f:ident $words:literal) => {
+        write!($f, $words)
+    };
+    (@said $f:ident $words:block) => {
+        write!($f, "{}", $words)
+    };
     ($(#[$meta:meta])* $group:ident {
         $($name:ident $({ $($field:ident: $ty:ty),+ $(,)? })? => $words:tt,)+
     }) => {
@@ -46,15 +71,15 @@ macro_rules! sentences {
             $($name $({ $($field: $ty),+ })?,)+
         }
 
-        impl $group {
-            /// The name of the row.
-            pub(super) fn name(&self) -> &'static str {
-                match self {
+        impl $crate::words::SentenceRow for $group {
+            fn code(&self) -> String {
+                let name = match self {
                     $(Self::$name { .. } => stringify!($name),)+
-                }
+                };
+                format!("{}.{name}", stringify!($group))
             }
 
-            pub(super) fn each_label(&mut self, change: &mut dyn FnMut(&mut String)) {
+            fn each_label(&mut self, change: &mut dyn FnMut(&mut String)) {
                 match self {
                     $(Self::$name $({ $($field),+ })? => {
                         $($($crate::words::Quantity::each_label($field, change);)+)?
@@ -62,6 +87,14 @@ macro_rules! sentences {
                 }
                 // A group without quantities has no labels.
                 let _ = change;
+            }
+
+            fn copy(&self) -> Box<dyn $crate::words::SentenceRow> {
+                Box::new(self.clone())
+            }
+
+            fn same(&self, other: &dyn $crate::words::SentenceRow) -> bool {
+                (other as &dyn core::any::Any).downcast_ref::<Self>().is_some_and(|other| other == self)
             }
         }
 
@@ -74,83 +107,130 @@ macro_rules! sentences {
         impl core::fmt::Display for $group {
             fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
                 match self {
-                    $(Self::$name $({ $($field),+ })? => $crate::words::said!(f, $words),)+
-                }
-            }
-        }
-    };
-}
-use sentences;
-
-macro_rules! said {
-    ($f:ident, $words:literal) => {
-        write!($f, $words)
-    };
-    ($f:ident, $words:block) => {
-        write!($f, "{}", $words)
-    };
-}
-use said;
-
-/// All groups.
-macro_rules! groups {
-    ($($group:ident)+) => {
-        /// A sentence of a result: which one, with its quantities.
-        ///
-        /// ```
-        /// # use twinwedge_core::words::{Figure, Sentence};
-        /// let why = Sentence::from(Figure::Unsettled { percent: 61.0 });
-        /// assert_eq!(why.code(), "Figure.Unsettled");
-        /// assert!(why.to_string().contains("in only 61 of 100 cases"));
-        /// ```
-        #[derive(Clone, PartialEq)]
-        #[allow(missing_docs)]
-        pub enum Sentence {
-            $($group(Box<$group>),)+
-            /// What a rule of a workbench says of a series, whole.
-            Told(String),
-        }
-
-        impl Sentence {
-            /// Group and name of its row: the same whatever its quantities and its words are.
-            #[must_use]
-            pub fn code(&self) -> String {
-                let (group, name) = match self {
-                    $(Self::$group(row) => (stringify!($group), row.name()),)+
-                    Self::Told(_) => return "Told".to_owned(),
-                };
-                format!("{group}.{name}")
-            }
-
-            /// Goes through every label in it.
-            pub fn each_label(&mut self, change: &mut dyn FnMut(&mut String)) {
-                match self {
-                    $(Self::$group(row) => row.each_label(change),)+
-                    Self::Told(text) => change(text),
+                    $(Self::$name $({ $($field),+ })? => $crate::sentences!(@said f $words),)+
                 }
             }
         }
 
-        impl fmt::Display for Sentence {
-            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                match self {
-                    $(Self::$group(row) => row.fmt(f),)+
-                    Self::Told(text) => f.write_str(text),
-                }
-            }
-        }
-
-        $(impl From<$group> for Sentence {
+        impl From<$group> for $crate::words::Sentence {
             fn from(row: $group) -> Self {
-                Self::$group(Box::new(row))
+                $crate::words::Sentence::of_row(row)
             }
-        })+
+        }
     };
 }
+pub(crate) use sentences;
 
-groups! {
-    Aligned At Bracket Calibration Detail Edge Evidence Examined Figure Find Flat Grain NoFlare Noise Pair Patch Ranking Reach Readings
-    Recognised Register Remedy Rolls Scan Series Settings Spectrum Stopped Tablet Tones Viewer
+/// A sentence of a result: which one, with its quantities.
+///
+/// ```
+/// # use twinwedge_core::words::{Figure, Sentence};
+/// let why = Sentence::from(Figure::Unsettled { percent: 61.0 });
+/// assert_eq!(why.code(), "Figure.Unsettled");
+/// assert!(why.to_string().contains("in only 61 of 100 cases"));
+/// ```
+pub struct Sentence {
+    /// Where in its subject this holds: `bracket, frame 2`. Empty where it is the subject as a whole.
+    place: String,
+    row: Box<dyn SentenceRow>,
+}
+
+/// Words of which the row is not known any more, or never was one.
+#[derive(Debug, Clone, PartialEq, Default)]
+struct Told {
+    /// The code of the row that they were made from.
+    code: Option<String>,
+    text: String,
+}
+
+impl SentenceRow for Told {
+    fn code(&self) -> String {
+        self.code.clone().unwrap_or_else(|| "Told".to_owned())
+    }
+
+    fn each_label(&mut self, change: &mut dyn FnMut(&mut String)) {
+        change(&mut self.text);
+    }
+
+    fn copy(&self) -> Box<dyn SentenceRow> {
+        Box::new(self.clone())
+    }
+
+    fn same(&self, other: &dyn SentenceRow) -> bool {
+        (other as &dyn Any).downcast_ref::<Self>().is_some_and(|other| other == self)
+    }
+}
+
+impl fmt::Display for Told {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.text)
+    }
+}
+
+impl Sentence {
+    /// The sentence that a row says.
+    pub fn of_row(row: impl SentenceRow) -> Self {
+        Self { place: String::new(), row: Box::new(row) }
+    }
+
+    /// Group and name of its row: the same whatever its quantities, its place and its words are.
+    #[must_use]
+    pub fn code(&self) -> String {
+        self.row.code()
+    }
+
+    /// Whether it is this row of this group, whatever the quantities are.
+    ///
+    /// ```
+    /// # use twinwedge_core::words::{Figure, Sentence};
+    /// let why = Sentence::from(Figure::Unsettled { percent: 61.0 });
+    /// assert!(why.row::<Figure>().is_some_and(|row| matches!(row, Figure::Unsettled { .. })));
+    /// ```
+    #[must_use]
+    pub fn row<R: SentenceRow>(&self) -> Option<&R> {
+        (&*self.row as &dyn Any).downcast_ref()
+    }
+
+    /// The same of a place within its subject; an empty place is the subject itself.
+    #[must_use]
+    pub fn at(self, place: &str) -> Self {
+        Self { place: place.to_owned(), ..self }
+    }
+
+    /// The same row, its words on one line, visible and in at most so many characters, whatever a person's text in it holds.
+    #[must_use]
+    pub(crate) fn cut_to(self, most: usize) -> Self {
+        let whole = self.to_string();
+        let shown = shown::sentence(whole.clone(), most);
+        if shown == whole { self } else { Self::of_row(Told { code: Some(self.code()), text: shown }) }
+    }
+
+    /// Goes through every label in it.
+    pub fn each_label(&mut self, change: &mut dyn FnMut(&mut String)) {
+        change(&mut self.place);
+        self.row.each_label(change);
+    }
+}
+
+impl Clone for Sentence {
+    fn clone(&self) -> Self {
+        Self { place: self.place.clone(), row: self.row.copy() }
+    }
+}
+
+impl PartialEq for Sentence {
+    fn eq(&self, other: &Self) -> bool {
+        self.place == other.place && self.row.same(&*other.row)
+    }
+}
+
+impl fmt::Display for Sentence {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if !self.place.is_empty() {
+            write!(f, "{}: ", self.place)?;
+        }
+        self.row.fmt(f)
+    }
 }
 
 /// Sentences behind each other.
@@ -165,10 +245,12 @@ impl fmt::Debug for Sentence {
     }
 }
 
+impl core::error::Error for Sentence {}
+
 /// Nothing is said.
 impl Default for Sentence {
     fn default() -> Self {
-        Self::Told(String::new())
+        Self::of_row(Told::default())
     }
 }
 
@@ -182,19 +264,19 @@ impl Sentence {
     /// Whether nothing is said.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        matches!(self, Self::Told(text) if text.is_empty())
+        self.place.is_empty() && self.row::<Told>().is_some_and(|told| told.text.is_empty())
     }
 }
 
 impl From<&str> for Sentence {
     fn from(text: &str) -> Self {
-        Self::Told(text.to_owned())
+        text.to_owned().into()
     }
 }
 
 impl From<String> for Sentence {
     fn from(text: String) -> Self {
-        Self::Told(text)
+        Self::of_row(Told { code: None, text })
     }
 }
 
@@ -226,6 +308,6 @@ impl Serialize for Sentence {
 /// Of what was written only the words are known.
 impl<'de> Deserialize<'de> for Sentence {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        String::deserialize(deserializer).map(Self::Told)
+        String::deserialize(deserializer).map(Self::from)
     }
 }

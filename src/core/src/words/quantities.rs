@@ -18,7 +18,7 @@ macro_rules! without_labels {
     };
 }
 
-without_labels! { f64 u32 i64 usize bool &'static str Vec<&'static str> Option<f64> HalfStops Side Number Percent }
+without_labels! { (usize, usize) f64 f32 u8 u32 u64 i64 usize bool &'static str HalfStops Side Number Percent }
 
 impl Quantity for String {
     fn each_label(&mut self, change: &mut dyn FnMut(&mut String)) {
@@ -32,9 +32,15 @@ impl Quantity for Sentence {
     }
 }
 
-impl Quantity for Vec<String> {
+impl<Q: Quantity> Quantity for Vec<Q> {
     fn each_label(&mut self, change: &mut dyn FnMut(&mut String)) {
-        self.iter_mut().for_each(change);
+        self.iter_mut().for_each(|each| each.each_label(change));
+    }
+}
+
+impl<Q: Quantity> Quantity for Option<Q> {
+    fn each_label(&mut self, change: &mut dyn FnMut(&mut String)) {
+        self.iter_mut().for_each(|each| each.each_label(change));
     }
 }
 
@@ -43,7 +49,7 @@ impl Quantity for Vec<String> {
 pub enum Side {
     /// The reference film.
     Reference,
-    /// The candidate.
+    /// The film under test.
     Candidate,
 }
 
@@ -115,7 +121,7 @@ impl HalfStops {
         Self((2.0 * stops.max(0.5) - 1e-9).ceil() / 2.0)
     }
 
-    /// In stops.
+    /// The number of stops, a multiple of one half.
     #[must_use]
     pub fn number(self) -> f64 {
         self.0

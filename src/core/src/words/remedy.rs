@@ -113,6 +113,15 @@ sentences! {
             "Draw a box of at least {least_side} x {least_rows} pixels; 200 x 400 is good, and more than 4000 x 4000 \
              no better.",
         BoxInside => "Draw the box inside the scan.",
+        CheckNumber => "Check the number, its decimal sign and its unit.",
+        ShortenText => "Shorten it, or take out what is not seen; type it anew where it was pasted.",
+        TakeSomeOut => "Take some of them out.",
+        OtherIdentity => "Give one of them another identity.",
+        NameOneOfSeries { what: String } => "Name a {what} of the series, or add this one.",
+        EnterSpectrumAnew => "Enter it anew from its file.",
+        RelativePath => "Give the path relative to the series file.",
+        NamePatches => "Name every patch, row by row.",
+        LightOfFirstStrip => "Leave it out there, and say its light as the exposure of the film's tablet.",
     }
 }
 

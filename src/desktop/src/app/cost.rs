@@ -7,7 +7,7 @@ use twinwedge_workbench::session::Session;
 
 use super::App;
 use crate::pages::PageId;
-use crate::shell::settings::Settings;
+use crate::settings::Settings;
 
 /// The cost of one page.
 #[derive(Debug, Clone, Copy)]

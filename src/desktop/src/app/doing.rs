@@ -8,11 +8,12 @@ use twinwedge_workbench::sample::Sample;
 
 use super::App;
 use crate::actions::{Action, Keys};
+use crate::appearance;
 use crate::outbox::{Command, FileFor, Printed};
 use crate::pages::{ALSO, PageId, Selected};
+use crate::settings::{Appearance, Settings, TextSize};
 use crate::shell::question::Leaving;
 use crate::shell::search::Search;
-use crate::shell::settings::{Appearance, Settings, TextSize};
 use crate::shell::{Dialog, Message};
 
 impl App {
@@ -200,7 +201,7 @@ impl App {
     /// All settings as they were changed in their sheet.
     fn take_settings(&mut self, ctx: &egui::Context, settings: Settings) {
         self.change_settings(|kept| *kept = settings);
-        self.settings.habits.take_up(ctx);
+        appearance::take_up(self.settings.habits, ctx);
         ctx.set_theme(self.settings.appearance.theme());
         self.session.set_scan_limit(self.settings.scan_megabytes.map(|megabytes| megabytes << 20));
     }

@@ -11,7 +11,6 @@ use twinwedge_workbench::session::Session;
 use twinwedge_workbench::store::{self, InTheWay, NotWritten, Replace, recovery};
 
 use super::App;
-use super::still::{PASSES, Scene};
 use crate::outbox::{FileFor, Outbox};
 use crate::pages::PageId;
 use crate::shell::asking::Asking;
@@ -20,8 +19,9 @@ use crate::shell::gathering::{self, Gathering};
 use crate::shell::intake::Came;
 use crate::shell::question::{Answer, Blocked, Leaving, Question};
 use crate::shell::{Message, present};
+use crate::still::{PASSES, Scene};
 
-/// A still that is wanted.
+/// A picture of the page that waits until all it shows has come.
 #[derive(Debug)]
 pub(super) struct StillWanted {
     size: (u32, u32),

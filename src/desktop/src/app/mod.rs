@@ -5,7 +5,6 @@ mod cost;
 mod doing;
 mod files;
 mod reader;
-pub(crate) mod still;
 
 pub use cost::{FrameCost, frame_costs};
 
@@ -18,29 +17,29 @@ use twinwedge_workbench::session::Session;
 
 use self::reader::Reader;
 use crate::actions::{Action, Keys};
-use crate::appearance::Tokens;
+use crate::appearance::{self, Tokens};
 use crate::outbox::{Command, Outbox, take_aside};
 use crate::pages::{PageId, Pages, Selected, View};
+use crate::settings::Settings;
 use crate::shell::question::{Leaving, Question};
-use crate::shell::settings::Settings;
 use crate::shell::{
     Dialog, Message, Messages, Shell, about, bench, films, help, on_disk, origin, preferences, present,
     screen, stations, status, top,
 };
 
 /// The least room, in points, that panels and pages are laid out for. With less, the whole window scrolls.
-pub const LEAST: egui::Vec2 = egui::vec2(820.0, 480.0);
+pub const LEAST_ROOM: egui::Vec2 = egui::vec2(820.0, 480.0);
 /// Below this width the stations fold to their marks and the readout narrows by themselves.
 const NARROW: f32 = 1000.0;
 
 /// Lays out in no less than the least room: what does not fit into a small window, or beside large text, is scrolled to.
 fn roomy(ui: &mut egui::Ui, lay_out: impl FnOnce(&mut egui::Ui)) {
     let room = ui.available_size();
-    if room.x >= LEAST.x && room.y >= LEAST.y {
+    if room.x >= LEAST_ROOM.x && room.y >= LEAST_ROOM.y {
         return lay_out(ui);
     }
     ScrollArea::both().id_salt("whole window").auto_shrink([false, false]).show(ui, |ui| {
-        let (rect, _) = ui.allocate_exact_size(room.max(LEAST), egui::Sense::hover());
+        let (rect, _) = ui.allocate_exact_size(room.max(LEAST_ROOM), egui::Sense::hover());
         let mut inner = ui.new_child(egui::UiBuilder::new().max_rect(rect));
         inner.set_clip_rect(inner.clip_rect().intersect(rect));
         lay_out(&mut inner);
@@ -82,7 +81,7 @@ impl App {
     pub fn new(ctx: &egui::Context, session: Session, settings: Settings) -> Self {
         closing::begin(ctx);
         crate::appearance::install(ctx);
-        settings.habits.take_up(ctx);
+        appearance::take_up(settings.habits, ctx);
         ctx.set_theme(settings.appearance.theme());
         // The size of text is an action with a key of its own and is remembered.
         ctx.options_mut(|options| options.zoom_with_keyboard = false);

@@ -5,13 +5,13 @@ use std::borrow::Cow;
 use egui::text::{LayoutJob, TextWrapping};
 use egui::{Align2, Color32, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
-use twinwedge_workbench::core::compare::{Row, format};
+use twinwedge_workbench::core::compare::{FigureRow, format};
 use twinwedge_workbench::core::drawing::Role as FilmRole;
 use twinwedge_workbench::core::figures::spec;
 use twinwedge_workbench::core::measured::{Measured, Value};
 
-use super::origin::{Asked, On};
 use super::{STEP, Tokens, fonts, numbers, widgets};
+use crate::origin::{Asked, On};
 use crate::outbox::{self, Command};
 
 /// Height of a line with its label.
@@ -28,13 +28,13 @@ pub struct Line<'a> {
     pub unit: &'a str,
     /// How it is defined and where that comes from, for the hover text.
     pub about: String,
-    /// Of the reference.
+    /// The reference's value; `None` in lines of a difference alone.
     pub reference: Option<&'a Value>,
-    /// Of the candidate.
+    /// The candidate's value; `None` in lines of a difference alone.
     pub candidate: Option<&'a Value>,
     /// The candidate less the reference, where both have it.
     pub difference: Option<&'a Value>,
-    /// Unit of the difference.
+    /// What is printed behind the difference; empty for ratios and logarithms.
     pub difference_unit: &'a str,
     /// Whether the difference exceeds its uncertainty.
     pub distinguishable: Option<bool>,
@@ -47,7 +47,7 @@ pub struct Line<'a> {
 impl<'a> Line<'a> {
     /// The line of one figure of merit.
     #[must_use]
-    pub fn of(row: &'a Row) -> Self {
+    pub fn of(row: &'a FigureRow) -> Self {
         let figure = spec(row.figure);
         Self {
             label: widgets::capital(figure.label).into(),

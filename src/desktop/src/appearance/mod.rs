@@ -3,7 +3,6 @@
 pub mod comparison;
 pub mod fonts;
 pub mod numbers;
-pub mod origin;
 pub mod over;
 pub mod table;
 mod tokens;
@@ -13,6 +12,8 @@ use egui::style::{Selection, WidgetVisuals, Widgets};
 use egui::{CornerRadius, Margin, Shadow, Stroke, Style, Theme, Visuals, vec2};
 
 pub use tokens::{CONTROL, ROW, STEP, Tokens};
+
+use crate::settings::Habits;
 
 /// Gives a window its fonts and both appearances.
 pub fn install(ctx: &egui::Context) {
@@ -25,6 +26,12 @@ pub fn dress(ctx: &egui::Context, high_contrast: bool) {
     for theme in [Theme::Light, Theme::Dark] {
         ctx.set_style_of(theme, style(theme == Theme::Dark, high_contrast));
     }
+}
+
+/// Gives a window the habits of its tester, and surfaces to match.
+pub fn take_up(habits: Habits, ctx: &egui::Context) {
+    habits.keep_in(ctx);
+    dress(ctx, habits.high_contrast);
 }
 
 /// Draws a mark around what has the keyboard, in ink with a rim of the surface, so that it is seen on any ground.

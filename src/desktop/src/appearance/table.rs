@@ -27,7 +27,7 @@ pub enum Kind {
     Measured,
 }
 
-/// One column.
+/// A column: its head, its width in points, and how its cells are set.
 #[derive(Debug, Clone)]
 pub struct Column<'a> {
     /// Head of the column.
@@ -115,7 +115,7 @@ pub struct Table<'a> {
 /// What was pressed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Pressed {
-    /// A row.
+    /// The number of the row that was pressed.
     pub row: Option<usize>,
     /// The head of a column.
     pub head: Option<usize>,

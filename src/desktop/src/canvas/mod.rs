@@ -13,5 +13,5 @@ pub use handles::{Held, point_handle, quad_handles, rect_handles, upright_handle
 pub use loupe::loupe;
 pub use overlay::{disc, label, label_if_free, note, quad, sampled};
 pub use picture::{Picture, draw, failed, interact, show, size_of, trouble};
-pub use sight::Sight;
+pub use sight::ZoomPan;
 pub use tiles::Tiles;

@@ -5,7 +5,7 @@ use twinwedge_workbench::core::document::ScanId;
 use twinwedge_workbench::core::geometry::Point;
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{FlatOf, Look, ScanOf, TILE, TileOf, TilePicture};
+use twinwedge_workbench::engine::ask::{FlatOf, ScanOf, ScreenTones, TILE, TileOf, TilePicture};
 use twinwedge_workbench::session::Session;
 
 use super::{Camera, Placement, Tiles, overlay};
@@ -19,7 +19,7 @@ pub struct Picture<'a> {
     /// Its full size in pixels.
     pub size: (usize, usize),
     /// How densities become tones.
-    pub look: Look,
+    pub look: ScreenTones,
     /// What a screen reader calls it.
     pub name: &'a str,
 }

@@ -8,7 +8,7 @@ use crate::appearance::widgets;
 
 /// One picture's or several linked pictures' zoom and pan.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Sight {
+pub struct ZoomPan {
     /// Where one looks.
     pub camera: Camera,
     last: Option<(Placement, f32)>,
@@ -17,7 +17,7 @@ pub struct Sight {
 /// By how much one press of a key enlarges.
 const STEP: f64 = 1.414;
 
-impl Sight {
+impl ZoomPan {
     /// Remembers how the picture lay in this frame.
     pub fn shown(&mut self, placement: Placement, pixels_per_point: f32) {
         self.last = Some((placement, pixels_per_point));

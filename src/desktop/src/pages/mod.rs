@@ -22,14 +22,13 @@ pub mod tablets;
 pub mod times;
 pub mod tones;
 
-use serde::{Deserialize, Serialize};
 use twinwedge_workbench::core::document::{Film, FilmId, Series};
-use twinwedge_workbench::core::figures::FigureId;
 use twinwedge_workbench::session::Session;
 
-use crate::actions::{Action, Keys};
+use crate::actions::{Action, Keys, Spec};
 use crate::outbox::Outbox;
-use crate::shell::settings::Screen;
+pub use crate::place::{PageId, Selected};
+use crate::settings::Screen;
 
 /// Most films beside the pair that are laid over it.
 pub const ALSO: usize = 2;
@@ -63,29 +62,19 @@ impl<'a> View<'a> {
         self.also.iter().filter(move |id| !pair.contains(&Some(*id))).filter_map(move |id| series.film(id))
     }
 
+    /// Whether an action can be done now.
+    #[must_use]
+    pub fn allows(&self, action: &Spec) -> bool {
+        (action.enabled)(self.series, self.selected)
+    }
+
     /// The films on the bench, reference first.
     pub fn bench(&self) -> impl Iterator<Item = &'a Film> {
         self.reference.into_iter().chain(self.candidate)
     }
 }
 
-/// What is selected; kept when the candidate changes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Selected {
-    /// Nothing.
-    #[default]
-    Nothing,
-    /// A step of the tablet, from 1.
-    Step(u32),
-    /// A spot, by its index in the series.
-    Spot(usize),
-    /// A patch, by its index in the layout.
-    Patch(usize),
-    /// A figure of merit: its construction is drawn on the curves.
-    Figure(FigureId),
-}
-
-/// One page.
+/// What the shell asks of a page, whichever it is.
 pub trait Page {
     /// Draws the page in the middle of the window.
     fn ui(&mut self, ui: &mut egui::Ui, view: &View<'_>, outbox: &mut Outbox);
@@ -101,84 +90,6 @@ pub trait Page {
     fn act(&mut self, action: Action, view: &View<'_>, outbox: &mut Outbox) -> bool {
         let _ = (action, view, outbox);
         false
-    }
-}
-
-/// Names a page.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-pub enum PageId {
-    /// The series as a table.
-    Films,
-    /// Step tablets and scanner calibration.
-    Tablets,
-    /// Characteristic curves over each other.
-    #[default]
-    Curves,
-    /// Rolls over development time, and predicted curves.
-    Times,
-    /// Zones, paper and the way of a tone.
-    Tones,
-    /// Brackets and the shadow match.
-    Frames,
-    /// Prints registered to each other.
-    Prints,
-    /// Colour patches as greys.
-    Greys,
-    /// Granularity and crops.
-    Grain,
-    /// Findings, verdict, export.
-    Report,
-}
-
-impl PageId {
-    /// All pages, in the order of the stations.
-    pub const ALL: [Self; 10] = [
-        Self::Films,
-        Self::Tablets,
-        Self::Curves,
-        Self::Times,
-        Self::Tones,
-        Self::Frames,
-        Self::Prints,
-        Self::Greys,
-        Self::Grain,
-        Self::Report,
-    ];
-
-    /// Its word.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Films => "Films",
-            Self::Tablets => "Tablets",
-            Self::Curves => "Curves",
-            Self::Times => "Times",
-            Self::Tones => "Tones",
-            Self::Frames => "Frames",
-            Self::Prints => "Prints",
-            Self::Greys => "Greys",
-            Self::Grain => "Grain",
-            Self::Report => "Report",
-        }
-    }
-
-    /// What is done there, for its hover text.
-    #[must_use]
-    pub fn hover(self) -> &'static str {
-        match self {
-            Self::Films => "The series as a table: records, measured figures, what is missing",
-            Self::Tablets => "Step densities of both films, and the calibration of the scanner",
-            Self::Curves => "Both characteristic curves over each other",
-            Self::Times => {
-                "Gradient over development time: the time for a wanted contrast, and predicted curves"
-            }
-            Self::Tones => "Zones on both films rated alike, the paper, and a tone from subject to print",
-            Self::Frames => "Brackets: shadow match, exposure index, print exposure",
-            Self::Prints => "Both prints registered to each other; a click samples the same spot in both",
-            Self::Greys => "The colour patches of both prints as greys",
-            Self::Grain => "Granularity of both films, and crops at one scale",
-            Self::Report => "Findings with their evidence, verdict, export",
-        }
     }
 }
 
@@ -198,7 +109,7 @@ pub struct Pages {
 }
 
 impl Pages {
-    /// One page.
+    /// The page of that name, with what it keeps.
     pub fn page(&mut self, id: PageId) -> &mut dyn Page {
         match id {
             PageId::Films => &mut self.films,

@@ -14,7 +14,7 @@ use twinwedge_workbench::core::drawing::{Axis, Plot, Role};
 
 use crate::appearance::Tokens;
 use crate::outbox::{self, Command, FileFor};
-use crate::shell::settings::Habits;
+use crate::settings::Habits;
 
 /// Room for the figures at the left, the same in all plots so that plots under each other line up.
 const LEFT: f32 = 52.0;
@@ -84,7 +84,7 @@ impl PlotLook {
 pub struct Mark {
     /// What the film is to the comparison.
     pub role: Role,
-    /// x, y.
+    /// Its x and y in data coordinates.
     pub at: [f64; 2],
 }
 

@@ -4,7 +4,7 @@ use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::drawing::{Layer, Plot};
 
 /// Most texts of a plot that are told.
-const MOST: usize = 24;
+const MOST_TEXTS: usize = 24;
 
 /// What a plot shows: over which ranges each film is drawn, and what stands at its marks.
 pub(super) fn words(plot: &Plot) -> String {
@@ -28,7 +28,7 @@ pub(super) fn words(plot: &Plot) -> String {
         }
     }
     if !texts.is_empty() {
-        texts.truncate(MOST);
+        texts.truncate(MOST_TEXTS);
         parts.push(format!("Marked: {}.", texts.join("; ")));
     }
     if parts.len() == 1 {

@@ -15,7 +15,7 @@ use twinwedge_workbench::intake::Home;
 use twinwedge_workbench::session::Session;
 
 use crate::appearance::{STEP, fonts, widgets};
-use crate::outbox::{Command, FileFor, Outbox};
+use crate::outbox::{Command, FileFor, First, Outbox};
 use crate::work::Work;
 
 /// Most width of the sheet: a line is read without turning the head.
@@ -24,17 +24,6 @@ const WIDEST: f32 = 760.0;
 const WORDS: f32 = 132.0;
 /// Steps of the trade's tablets.
 const NOMINAL: [u32; 4] = [11, 21, 31, 41];
-
-/// One of the three files that a series begins with.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum First {
-    /// Readings or strip of the film that all are compared with.
-    Reference,
-    /// Readings or strip of the film under test.
-    Candidate,
-    /// Densities of the tablet.
-    Tablet,
-}
 
 /// One of the two films as it is entered.
 #[derive(Debug, Default)]
@@ -137,7 +126,7 @@ pub enum News {
     Leave,
 }
 
-/// The sheet.
+/// The sheet on which two films and their tablet become a series.
 #[derive(Debug)]
 pub struct Beginning {
     films: [EnteredFilm; 2],

@@ -137,7 +137,7 @@ fn place(ui: &mut Ui, view: &View<'_>) {
 }
 
 fn step_button(ui: &mut Ui, view: &View<'_>, action: Action, forward: bool, outbox: &mut Outbox) {
-    let enabled = (action.spec().enabled)(view);
+    let enabled = view.allows(action.spec());
     let sense = if enabled { Sense::click() } else { Sense::hover() };
     let (rect, response) = ui.allocate_exact_size(vec2(24.0, ui.spacing().interact_size.y), sense);
     response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, enabled, action.spec().label));

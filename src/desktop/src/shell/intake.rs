@@ -12,9 +12,9 @@ use twinwedge_workbench::session::{Session, find_all};
 use twinwedge_workbench::store::{InTheWay, NotWritten, Replace, Source};
 use twinwedge_workbench::{export, store};
 
-use super::settings::PaperSize;
-use crate::app::still::Scene;
 use crate::outbox::{FileFor, Printed};
+use crate::settings::PaperSize;
+use crate::still::Scene;
 use crate::work::{Control, Work};
 
 /// What came of a file.

@@ -3,10 +3,10 @@
 
 use egui::{Context, Event, Grid, Id, Key, KeyboardShortcut, Modal, RichText, ScrollArea, Ui};
 
-use super::settings::Settings;
 use crate::actions::{self, ACTIONS, Action, Keys, Menu};
 use crate::appearance::{STEP, Tokens, fonts, widgets};
 use crate::outbox::{Command, Outbox};
+use crate::settings::Settings;
 
 /// Keys that are fixed: what is done, and by which.
 const FIXED: [(&str, &str, &str); 6] = [
@@ -18,7 +18,7 @@ const FIXED: [(&str, &str, &str); 6] = [
     ("Zoom a plot", "Ctrl and wheel", "or the wheel alone: Settings"),
 ];
 
-/// The page of keys.
+/// The sheet of all actions and their keys, on which a key is changed.
 #[derive(Debug, Default)]
 pub struct KeysPage {
     /// The action that waits for its new key.

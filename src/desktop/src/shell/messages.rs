@@ -6,7 +6,7 @@ use twinwedge_workbench::core::problem::{Problem, Severity};
 use crate::appearance::{Tokens, fonts};
 
 /// How many are kept.
-const MOST: usize = 100;
+const MOST_MESSAGES: usize = 100;
 
 /// A line at the bottom of the window.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,7 +39,7 @@ pub struct Messages {
 impl Messages {
     /// Says one more.
     pub fn say(&mut self, message: Message) {
-        if self.said.len() == MOST {
+        if self.said.len() == MOST_MESSAGES {
             self.said.remove(0);
         }
         self.said.push(message);

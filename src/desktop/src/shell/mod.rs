@@ -18,7 +18,6 @@ pub mod present;
 pub mod question;
 pub mod screen;
 pub mod search;
-pub mod settings;
 pub mod stations;
 pub mod status;
 pub mod top;
@@ -48,7 +47,7 @@ pub struct Shell {
     /// The words of the search, while it is open.
     pub search: Option<search::Search>,
     /// The figure of which it is asked how it was got.
-    pub origin: Option<crate::appearance::origin::Asked>,
+    pub origin: Option<crate::origin::Asked>,
     /// What of the program itself is shown.
     pub dialog: Option<Dialog>,
     /// What the page of keys keeps.
@@ -66,7 +65,7 @@ pub enum Dialog {
     Keys,
     /// Settings in one sheet.
     Settings,
-    /// The help.
+    /// The tour, the questions, formulas and cautions.
     Help,
     /// Version, licences, cautions.
     About,

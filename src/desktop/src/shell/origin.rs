@@ -6,8 +6,8 @@ use egui::{Context, Id, Modal, ScrollArea, Ui};
 use twinwedge_workbench::core::document::{Exposure, Film, ReadingsSource, ScanId, Series, TabletId};
 use twinwedge_workbench::core::drawing::{Role, has_construction};
 
-use crate::appearance::origin::{Asked, On};
 use crate::appearance::{STEP, fonts, widgets};
+use crate::origin::{Asked, On};
 use crate::outbox::{Command, Outbox};
 use crate::pages::{PageId, Selected, View};
 

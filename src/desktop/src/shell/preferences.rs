@@ -3,10 +3,10 @@
 use egui::{Context, Id, Modal, ScrollArea, Ui};
 
 use super::keys::KeysPage;
-use super::settings::{Appearance, PaperSize, Settings};
 use crate::actions::{Action, Keys};
 use crate::appearance::{STEP, fonts, widgets};
 use crate::outbox::{Command, Outbox};
+use crate::settings::{Appearance, PaperSize, Settings};
 
 /// Shows it; `true` when it is over.
 #[must_use]

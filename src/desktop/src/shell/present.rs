@@ -7,7 +7,7 @@ use crate::appearance::{Tokens, fonts, widgets};
 use crate::outbox::Outbox;
 use crate::pages::{Page, PageId, View};
 
-/// Draws it.
+/// Draws the page alone over the whole window, with the films' labels.
 pub fn page(ui: &mut Ui, page: &mut dyn Page, id: PageId, view: &View<'_>, outbox: &mut Outbox) {
     let tokens = Tokens::get(ui);
     let frame = Frame::new().fill(tokens.surface).inner_margin(Margin::symmetric(16, 8));

@@ -79,7 +79,7 @@ pub enum Answer {
     KeepBoth(Option<Leaving>),
     /// Take in what somebody else saved.
     TakeTheirs,
-    /// Take the changed scan.
+    /// The file that was found counts as this scan, although its contents differ.
     TakeChangedScan(ScanId, PathBuf),
     /// Take the scan, in the place of readings that were typed.
     TakeScan(Purpose, PathBuf),

@@ -72,7 +72,7 @@ fn find(words: &str, view: &View<'_>) -> Vec<(String, String, Command)> {
         let text = text.to_lowercase();
         words.iter().all(|word| text.contains(word))
     };
-    let actions = ACTIONS.iter().filter(|spec| (spec.enabled)(view)).filter_map(|spec| {
+    let actions = ACTIONS.iter().filter(|spec| view.allows(spec)).filter_map(|spec| {
         let key = view.keys.words(spec.action);
         let what = if key.is_empty() { spec.label.to_owned() } else { format!("{}    {key}", spec.label) };
         fits(&format!("{} {}", spec.label, spec.hover))

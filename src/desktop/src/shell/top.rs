@@ -3,11 +3,11 @@
 use egui::{Align, Button, Layout, MenuBar, RichText, Ui, WidgetInfo};
 use twinwedge_workbench::intake::Purpose;
 
-use super::settings::{Appearance, Settings};
 use crate::actions::{ACTIONS, Action, Menu};
 use crate::appearance::{Tokens, fonts};
 use crate::outbox::{Command, Outbox};
 use crate::pages::View;
+use crate::settings::{Appearance, Settings};
 
 /// Menus, name of the series, search.
 pub fn series_bar(ui: &mut Ui, view: &View<'_>, settings: &Settings, outbox: &mut Outbox) {
@@ -58,7 +58,7 @@ fn menu_items(ui: &mut Ui, menu: Menu, view: &View<'_>, settings: &Settings, out
         let label = what.map_or_else(|| spec.label.to_owned(), |what| format!("{}: {what}", spec.label));
         let key = view.keys.words(spec.action);
         let button = if key.is_empty() { Button::new(label) } else { Button::new(label).shortcut_text(key) };
-        let response = ui.add_enabled((spec.enabled)(view), button).on_hover_text(spec.hover);
+        let response = ui.add_enabled(view.allows(spec), button).on_hover_text(spec.hover);
         if response.clicked() {
             outbox.send(Command::Do(spec.action));
             ui.close();
@@ -98,8 +98,8 @@ fn recent(ui: &mut Ui, view: &View<'_>, settings: &Settings, outbox: &mut Outbox
 /// A button that does an action, with its hover text and key.
 pub fn action_button(ui: &mut Ui, view: &View<'_>, action: Action, words: &str, outbox: &mut Outbox) {
     let spec = action.spec();
-    let response = ui.add_enabled((spec.enabled)(view), Button::new(words));
-    response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, (spec.enabled)(view), spec.label));
+    let response = ui.add_enabled(view.allows(spec), Button::new(words));
+    response.widget_info(|| WidgetInfo::labeled(egui::Role::Button, view.allows(spec), spec.label));
     if response.on_hover_text(view.keys.hover(action)).clicked() {
         outbox.send(Command::Do(action));
     }

@@ -43,7 +43,7 @@ impl Cost {
 }
 
 /// A row of the table.
-struct Row {
+struct Costs {
     ours: Cost,
     peer: Option<(&'static str, Cost)>,
     target: String,
@@ -51,7 +51,7 @@ struct Row {
 }
 
 /// One workload, or one beside one peer.
-type Workload<'a> = (&'static str, Box<dyn Fn() -> Result<Row, Failure> + 'a>);
+type Workload<'a> = (&'static str, Box<dyn Fn() -> Result<Costs, Failure> + 'a>);
 
 /// Runs all of it and prints the table.
 ///
@@ -84,7 +84,7 @@ pub(crate) fn run(top: &Path) -> Result<(), Failure> {
     if failed.is_empty() { Ok(()) } else { Err(failed.join("\n").into()) }
 }
 
-fn tell(what: &str, row: &Row) {
+fn tell(what: &str, row: &Costs) {
     let (name, takes, peak) = row.peer.map_or(("-", String::from("-"), String::from("-")), |(name, cost)| {
         (name, time(cost.seconds), format!("{:.0}", cost.peak_mb))
     });
@@ -137,11 +137,11 @@ fn peer(top: &Path, task: &str, question: &Value) -> Result<Cost, Failure> {
 }
 
 /// A scan opened and its smaller copies made, within so many megabytes.
-fn open(top: &Path, folder: &Path, workload: &str, most_mb: f64) -> Result<Row, Failure> {
+fn open(top: &Path, folder: &Path, workload: &str, most_mb: f64) -> Result<Costs, Failure> {
     let ours = ours(workload, folder)?;
     let theirs = peer(top, "halve", &json!({ "path": inputs::large(folder, workload) }))?;
     let ratio = ours.seconds / theirs.seconds;
-    Ok(Row {
+    Ok(Costs {
         ours,
         peer: Some(("OpenCV, read and halve", theirs)),
         target: format!("under 1.5 times as long ({ratio:.2}), under {most_mb:.0} MB"),
@@ -149,16 +149,16 @@ fn open(top: &Path, folder: &Path, workload: &str, most_mb: f64) -> Result<Row, 
     })
 }
 
-fn click(folder: &Path) -> Result<Row, Failure> {
+fn click(folder: &Path) -> Result<Costs, Failure> {
     let ours = ours("click", folder)?;
-    Ok(Row { ours, peer: None, target: "under 2 ms".to_owned(), met: ours.seconds < 0.002 })
+    Ok(Costs { ours, peer: None, target: "under 2 ms".to_owned(), met: ours.seconds < 0.002 })
 }
 
-fn grain(top: &Path, folder: &Path, name: &'static str, task: &str, factor: f64) -> Result<Row, Failure> {
+fn grain(top: &Path, folder: &Path, name: &'static str, task: &str, factor: f64) -> Result<Costs, Failure> {
     let ours = ours("grain", folder)?;
     let theirs = peer(top, task, &inputs::grain_question(folder))?;
     let ratio = theirs.seconds / ours.seconds;
-    Ok(Row {
+    Ok(Costs {
         ours,
         peer: Some((name, theirs)),
         target: format!("under 60 ms, over {factor} times as fast ({ratio:.1})"),
@@ -167,11 +167,11 @@ fn grain(top: &Path, folder: &Path, name: &'static str, task: &str, factor: f64)
 }
 
 /// Blocks of 256 pixels, half overlapped, on both sides.
-fn spectrum(top: &Path, folder: &Path) -> Result<Row, Failure> {
+fn spectrum(top: &Path, folder: &Path) -> Result<Costs, Failure> {
     let ours = ours("spectrum", folder)?;
     let theirs = peer(top, "noise_power_blocks", &inputs::spectrum_question(folder))?;
     let ratio = theirs.seconds / ours.seconds;
-    Ok(Row {
+    Ok(Costs {
         ours,
         peer: Some(("numpy, rfft2 block by block", theirs)),
         target: format!("over 4 times as fast ({ratio:.1})"),
@@ -180,17 +180,17 @@ fn spectrum(top: &Path, folder: &Path) -> Result<Row, Failure> {
 }
 
 /// What a drag of the area waits for.
-fn first_spectrum(folder: &Path) -> Result<Row, Failure> {
+fn first_spectrum(folder: &Path) -> Result<Costs, Failure> {
     let ours = ours("spectrum-quick", folder)?;
-    Ok(Row { ours, peer: None, target: "under 100 ms".to_owned(), met: ours.seconds < 0.1 })
+    Ok(Costs { ours, peer: None, target: "under 100 ms".to_owned(), met: ours.seconds < 0.1 })
 }
 
 /// Sampling the second print on the first, coherence by frequency, its intervals and the map; the peer does the first two.
-fn detail(top: &Path, folder: &Path) -> Result<Row, Failure> {
+fn detail(top: &Path, folder: &Path) -> Result<Costs, Failure> {
     let ours = ours("detail", folder)?;
     let theirs = peer(top, "resampled_coherence", &inputs::detail_question(folder))?;
     let ratio = theirs.seconds / ours.seconds;
-    Ok(Row {
+    Ok(Costs {
         ours,
         peer: Some(("scipy, affine_transform and fft2", theirs)),
         target: format!("under 300 ms ({ratio:.1} times as fast)"),
@@ -198,18 +198,18 @@ fn detail(top: &Path, folder: &Path) -> Result<Row, Failure> {
     })
 }
 
-fn detail_quick(folder: &Path) -> Result<Row, Failure> {
+fn detail_quick(folder: &Path) -> Result<Costs, Failure> {
     let ours = ours("detail-quick", folder)?;
-    Ok(Row { ours, peer: None, target: "under 100 ms".to_owned(), met: ours.seconds < 0.1 })
+    Ok(Costs { ours, peer: None, target: "under 100 ms".to_owned(), met: ours.seconds < 0.1 })
 }
 
-fn curves(top: &Path, folder: &Path) -> Result<Row, Failure> {
+fn curves(top: &Path, folder: &Path) -> Result<Costs, Failure> {
     let ours = ours("curves", folder)?;
     // One run: it takes long enough to be steady.
     let mut theirs = peers::ask(top, "curves", &inputs::curves_question())?;
     theirs.seconds *= f64::from(inputs::ONE_IN);
     let ratio = theirs.seconds / ours.seconds;
-    Ok(Row {
+    Ok(Costs {
         ours,
         peer: Some(("scipy, PCHIP and brentq, 1 in 10", theirs)),
         target: format!("under 1 s, over 20 times as fast ({ratio:.0})"),
@@ -217,16 +217,16 @@ fn curves(top: &Path, folder: &Path) -> Result<Row, Failure> {
     })
 }
 
-fn drag(folder: &Path) -> Result<Row, Failure> {
+fn drag(folder: &Path) -> Result<Costs, Failure> {
     let ours = ours("drag", folder)?;
-    Ok(Row { ours, peer: None, target: "under 16 ms".to_owned(), met: ours.seconds < 0.016 })
+    Ok(Costs { ours, peer: None, target: "under 16 ms".to_owned(), met: ours.seconds < 0.016 })
 }
 
 /// From opening the scans to the last file, on two processors.
-fn report(folder: &Path, workload: &str) -> Result<Row, Failure> {
+fn report(folder: &Path, workload: &str) -> Result<Costs, Failure> {
     growth::series_file(folder, growth::Source::Readings, ours::REPORTED)?;
     let ours = ours::start(workload, folder)?;
-    Ok(Row { ours, peer: None, target: "under 20 s".to_owned(), met: ours.seconds < 20.0 })
+    Ok(Costs { ours, peer: None, target: "under 20 s".to_owned(), met: ours.seconds < 20.0 })
 }
 
 fn time(seconds: f64) -> String {

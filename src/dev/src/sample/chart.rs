@@ -5,7 +5,7 @@ use twinwedge_core::numeric::math;
 
 use super::spectra::Reflectance;
 
-/// One patch.
+/// A patch of the invented target: its name and its reflectances.
 pub(super) struct Patch {
     pub(super) name: &'static str,
     role: PatchRole,

@@ -21,7 +21,7 @@ pub(super) struct FilmCurve {
 /// What a film's curve shall do; the rest is solved.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Wanted {
-    /// Base+fog.
+    /// Density of the unexposed, developed film.
     pub(super) base: f64,
     /// lg H at 0.10 above base+fog.
     pub(super) speed_point: f64,
@@ -91,7 +91,7 @@ impl FilmCurve {
         self.base + self.gradient * (up - off)
     }
 
-    /// dD / dx.
+    /// The gradient dD / dx there.
     pub(super) fn slope(&self, x: f64) -> f64 {
         let up = rise(self.toe_bend * (x - self.toe));
         let off = rise(self.shoulder_bend * (x - self.shoulder));

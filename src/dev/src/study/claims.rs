@@ -157,12 +157,12 @@ impl Pair<'_> {
         &self.simulation.films[which]
     }
 
-    fn of(&self, which: usize, key: &str) -> Option<f64> {
+    fn value(&self, which: usize, key: &str) -> Option<f64> {
         self.truths[which].get(key).copied()
     }
 
     fn percent(&self, key: &str) -> Option<f64> {
-        Some(100.0 * (self.of(1, key)? / self.of(0, key)? - 1.0))
+        Some(100.0 * (self.value(1, key)? / self.value(0, key)? - 1.0))
     }
 
     /// The truth of what a finding of that kind speaks of, as far as the closed forms know it. Every kind has its line: a new one
@@ -172,7 +172,7 @@ impl Pair<'_> {
         let gain = stops(self.film(0).film.speed_point - self.film(1).film.speed_point);
         match kind {
             Kind::SpeedRelative => Some(gain),
-            Kind::SpeedIso => Some(stops((self.of(1, "fixed_density_speed")? / self.boxes[1]).log10())),
+            Kind::SpeedIso => Some(stops((self.value(1, "fixed_density_speed")? / self.boxes[1]).log10())),
             Kind::SpeedBox => Some(gain - stops((self.boxes[1] / self.boxes[0]).log10())),
             Kind::ShadowMatch => Some(stops((self.simulation.matched_index / self.boxes[0]).log10())),
             Kind::BaseFog => Some(self.film(1).film.base - self.film(0).film.base),

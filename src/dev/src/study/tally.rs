@@ -87,7 +87,7 @@ impl Tally {
         Self { series, cases }
     }
 
-    /// Its cases.
+    /// What was tested in each series, in the order of the series.
     pub(super) fn cases(&self) -> &[Case] {
         &self.cases
     }

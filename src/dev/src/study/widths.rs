@@ -56,9 +56,9 @@ pub(crate) struct Held {
 pub(crate) struct Line {
     /// What is measured, and from what.
     pub(crate) quantity: String,
-    /// Of films.
+    /// How its intervals hold for single films.
     pub(crate) single: Option<Held>,
-    /// Of pairs.
+    /// How its intervals hold for pairs of films.
     pub(crate) pair: Option<Held>,
 }
 

@@ -21,7 +21,7 @@ pub enum BracketChange {
         first: f64,
         /// From frame to frame; below 0 for more light.
         stops: f64,
-        /// How many.
+        /// The number of frames that are filled.
         frames: usize,
     },
     /// A frame, by its number from 0, goes.

@@ -118,7 +118,7 @@ pub enum FilmText {
 impl FilmText {
     /// What stands there.
     #[must_use]
-    pub fn of(self, film: &Film) -> &str {
+    pub fn value_in(self, film: &Film) -> &str {
         match self {
             Self::Batch => &film.batch,
             Self::Format => &film.format,
@@ -163,7 +163,7 @@ impl FilmText {
 pub enum FilmNumber {
     /// Speed on the box, arithmetic.
     BoxSpeed,
-    /// Degrees Celsius.
+    /// Degrees Celsius of the developer.
     Temperature,
     /// Minutes in the developer.
     Minutes,
@@ -178,7 +178,7 @@ pub enum FilmNumber {
 impl FilmNumber {
     /// What stands there.
     #[must_use]
-    pub fn of(self, film: &Film) -> Option<f64> {
+    pub fn value_in(self, film: &Film) -> Option<f64> {
         match self {
             Self::BoxSpeed => film.box_speed,
             Self::Temperature => film.process.temperature_c,
@@ -232,7 +232,7 @@ pub(super) fn no_tablet(film: &Film) -> Problem {
 pub enum FilmChange {
     /// It is called otherwise.
     Rename(String),
-    /// A text.
+    /// A text of the record is typed.
     Text(FilmText, String),
     /// A number, or that it is not known.
     Number(FilmNumber, Option<f64>),
@@ -349,7 +349,7 @@ mod tests {
         for which in [Batch, Format, Price, Developer, Dilution, Agitation, LightSource, Notes] {
             let (after, label) =
                 done(&series, FilmChange::Text(which, "as typed".to_owned()).of(&plover())).unwrap();
-            assert_eq!(which.of(&after.films[1]), "as typed");
+            assert_eq!(which.value_in(&after.films[1]), "as typed");
             assert_eq!(label, format!("change {} of Plover 640", which.word()));
             let emptied = FilmChange::Text(which, String::new()).of(&plover());
             assert_eq!(done(&after, emptied).unwrap().0, series);
@@ -359,7 +359,7 @@ mod tests {
             let value = if which == Temperature { 20.0 } else { 0.3 };
             let change = |value| FilmChange::Number(which, value).of(&plover());
             let (after, _) = done(&series, change(Some(value))).unwrap();
-            assert_eq!(which.of(&after.films[1]), Some(value), "{which:?}");
+            assert_eq!(which.value_in(&after.films[1]), Some(value), "{which:?}");
             assert_eq!(done(&after, change(None)).unwrap().0, series);
             assert!(cause(&series, change(Some(-70.0))).contains("out of range"), "{which:?}");
         }

@@ -36,7 +36,7 @@ pub enum LayoutEdit {
     Patch(usize, PatchChange),
 }
 
-/// A change of one patch.
+/// What is stated of a patch: its name, what it is for, its known density.
 #[derive(Debug, Clone, PartialEq)]
 pub enum PatchChange {
     /// What it is called.

@@ -26,6 +26,8 @@ mod together;
 mod tones;
 mod viewing;
 
+use std::sync::Arc;
+
 use twinwedge_core::document::{Film, FilmId, Series};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::words::Sentence;
@@ -56,8 +58,6 @@ pub(crate) use papers::put_test;
 pub(crate) use tablets::put as put_tablet;
 pub(crate) use taking::{add_strip, put_calibration, put_first_strip};
 
-use crate::folder::take::Prepared;
-
 impl<C: Change> Change for Box<C> {
     fn label(&self, series: &Series) -> String {
         C::label(self, series)
@@ -75,6 +75,28 @@ pub(crate) trait Change {
 
     /// Does it. What a problem leaves behind is dropped by the caller, and values out of range are refused there.
     fn apply(self, series: &mut Series) -> Result<(), Problem>;
+}
+
+/// A change that another room has made ready: files that were read before, so that none is read while it is done.
+pub trait MadeReady: std::fmt::Debug + Send + Sync {
+    /// What it is called after 'Undo'.
+    fn label(&self) -> &str;
+
+    /// Does it to a series, which may have changed since it was made ready.
+    ///
+    /// # Errors
+    /// What was made ready does not fit the series any more; what this leaves behind is dropped by the caller.
+    fn apply(&self, series: &mut Series) -> Result<(), Problem>;
+}
+
+impl Change for Arc<dyn MadeReady> {
+    fn label(&self, _: &Series) -> String {
+        MadeReady::label(&**self).to_owned()
+    }
+
+    fn apply(self, series: &mut Series) -> Result<(), Problem> {
+        MadeReady::apply(&*self, series)
+    }
 }
 
 /// What can be done to one film, wherever it stands.
@@ -187,8 +209,8 @@ operations! {
     Finding(FindingEdit),
     /// A file becomes part of the series.
     Taking(Box<Taking>),
-    /// The files of a folder do.
-    Folder(Box<Prepared>),
+    /// What a folder holds does, read and ready.
+    Ready(Arc<dyn MadeReady>),
     /// Several of these as one step.
     Together(Together),
 }
@@ -249,7 +271,7 @@ mod tests {
         let label = operation.label(series);
         let mut after = series.clone();
         operation.apply(&mut after)?;
-        after.check().map_err(|fault| Problem::of(*fault))?;
+        after.check().map_err(|fault| Problem::of_fault(*fault))?;
         Ok((after, label))
     }
 

@@ -29,7 +29,7 @@ pub enum Condition {
 impl Condition {
     /// What stands there.
     #[must_use]
-    pub fn of(self, series: &Series) -> &str {
+    pub fn value_in(self, series: &Series) -> &str {
         let conditions = &series.conditions;
         match self {
             Self::LightSource => &conditions.light_source,
@@ -91,7 +91,7 @@ pub enum Setting {
 impl Setting {
     /// What stands there.
     #[must_use]
-    pub fn of(self, series: &Series) -> f64 {
+    pub fn value_in(self, series: &Series) -> f64 {
         let settings = &series.settings;
         match self {
             Self::ReadingU => settings.reading_u,
@@ -146,7 +146,7 @@ pub enum RecordEdit {
     ShadowMatch(ShadowDensity),
     /// Who signs the report.
     Tester(String),
-    /// The date on it.
+    /// When it was signed, as the tester writes dates.
     Date(String),
     /// All of it as it is in the file, where somebody else saved it.
     Reload(Box<Series>),
@@ -196,15 +196,15 @@ mod tests {
         let series = two_films();
         for which in [LightSource, Camera, Target, Paper, PaperProcess, Enlarger, Scanner, Densitometer] {
             let (after, label) = done(&series, RecordEdit::Condition(which, "north".to_owned())).unwrap();
-            assert_eq!((which.of(&after), label), ("north", format!("change {}", which.word())));
+            assert_eq!((which.value_in(&after), label), ("north", format!("change {}", which.word())));
             assert_eq!(done(&after, RecordEdit::Condition(which, String::new())).unwrap().0, series);
         }
         use Setting::{ApertureUm, GradientRange, IsoWindow, ReadingU, UsableShoulder, UsableToe};
         for which in [ReadingU, GradientRange, IsoWindow, UsableToe, UsableShoulder, ApertureUm] {
-            let before = which.of(&series);
+            let before = which.value_in(&series);
             let value = if which == ApertureUm { 24.0 } else { 0.3 };
             let (after, _) = done(&series, RecordEdit::Setting(which, value)).unwrap();
-            assert!((which.of(&after) - value).abs() < 1e-12, "{which:?}");
+            assert!((which.value_in(&after) - value).abs() < 1e-12, "{which:?}");
             assert_eq!(done(&after, RecordEdit::Setting(which, before)).unwrap().0, series);
         }
     }

@@ -13,7 +13,7 @@ use super::{Change, film_of, label_of, refused};
 /// A tablet to choose.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum TabletChoice {
-    /// One of the series.
+    /// A tablet that the series holds already.
     InSeries(TabletId),
     /// The trade's series of so many steps, which becomes one of the series.
     Nominal(u32),
@@ -41,7 +41,7 @@ pub enum TabletOf {
     Film(FilmId),
     /// One strip of a film, by its number.
     Strip(FilmId, usize),
-    /// A calibration.
+    /// The scan of a tablet that the scanner is calibrated by.
     Calibration(CalibrationId),
     /// The paper test.
     Paper,

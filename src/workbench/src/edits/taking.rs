@@ -18,8 +18,8 @@ use super::papers::put_readings;
 use super::scans::entry_of;
 use super::tablets::{expose, fitting_tablet};
 use super::{Change, film_of, label_of, lacks, refused};
-use crate::import;
 use crate::load::Stated;
+use crate::typed;
 
 /// Number of steps of a strip in which none were found, in a series without a tablet: the commonest of the trade's.
 const USUAL_STEPS: usize = 21;
@@ -244,8 +244,8 @@ fn take_stated(series: &mut Series, film: &FilmId, stated: &Stated) -> Result<()
         TabletId(Path::new(name).file_stem().unwrap_or_default().to_string_lossy().into_owned())
     };
     let tablet = stated.tablet.as_ref().map(named).filter(|tablet| series.tablets.contains_key(tablet));
-    let base_fog = stated.base_fog.as_ref().and_then(|text| import::parse_reading(text).ok());
-    let exposure = stated.exposure.as_ref().and_then(|text| import::parse_exposure(text).ok());
+    let base_fog = stated.base_fog.as_ref().and_then(|text| typed::parse_reading(text).ok());
+    let exposure = stated.exposure.as_ref().and_then(|text| typed::parse_exposure(text).ok());
     let film = film_of(series, film)?;
     film.base_fog = film.base_fog.or(base_fog);
     if let Some(exposed) = &mut film.tablet_exposure {

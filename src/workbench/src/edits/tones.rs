@@ -29,7 +29,7 @@ pub enum ToneNumber {
 impl ToneNumber {
     /// What stands there.
     #[must_use]
-    pub fn of(self, tones: &ToneChoices) -> f64 {
+    pub fn value_in(self, tones: &ToneChoices) -> f64 {
         match self {
             Self::SubjectStops => tones.subject_stops,
             Self::ShadowZone => tones.shadow_zone,
@@ -80,7 +80,7 @@ pub enum ToneEdit {
     PrintStops(Option<f64>),
     /// The same, dragged in the diagram.
     DragPrint(f64),
-    /// A number.
+    /// A number of the choices is typed.
     Number(ToneNumber, f64),
     /// The film in the third column.
     Third(Option<FilmId>),
@@ -144,9 +144,9 @@ mod tests {
             (LeastSeparation, 0.02),
         ] {
             let (after, label) = done(&series, ToneEdit::Number(which, value)).unwrap();
-            assert!((which.of(&after.tones) - value).abs() < 1e-12, "{which:?}");
+            assert!((which.value_in(&after.tones) - value).abs() < 1e-12, "{which:?}");
             assert_eq!(label, format!("set {}", which.word()));
-            let back = ToneEdit::Number(which, which.of(&series.tones));
+            let back = ToneEdit::Number(which, which.value_in(&series.tones));
             assert_eq!(done(&after, back).unwrap().0, series);
         }
         assert!(cause(&series, ToneEdit::Number(FlareFactor, 0.5)).contains("out of range"));

@@ -282,37 +282,37 @@ questions! {
         film "Sampling the patches of {}";
     /// The patches of its print as greys: in stops from the grey card.
     GreysOf(
-        /// Whose.
+        /// The film whose print is read.
         film: FilmId) -> FoundGreys: Curves by contents, slow,
         film "Greys of {}";
     /// Its greys beside the reference's.
     RenderingOf(
-        /// The candidate.
+        /// The candidate that is compared.
         film: FilmId) -> GreysPair: Numbers by contents, slow,
         film "Comparing the greys of {} with the reference's";
     /// From which light it takes its exposure.
     SensitivityOf(
-        /// Whose.
+        /// The film whose patches tell it.
         film: FilmId) -> Sensitivity: Curves by contents, slow,
         film "Sensitivity of {}";
     /// The same beside the reference's.
     BandsOf(
-        /// The candidate.
+        /// The candidate that is compared.
         film: FilmId) -> BandsPair: Numbers by contents, slow,
         film "Comparing the sensitivity of {} with the reference's";
     /// Which filter brings it nearest to the reference, under which light.
     FiltersOf(
-        /// The candidate.
+        /// The candidate that the filter is for.
         film: FilmId) -> FilterAdvice: Numbers by contents, slow,
         film "Choosing filters for {}";
     /// Whether its frame and the reference's had the same light.
     LightingOf(
-        /// The candidate.
+        /// The candidate whose frame is checked.
         film: FilmId) -> Lighting: Numbers by contents, slow,
         film "Checking the light on {}";
     /// Where its print is blank or blocked.
     EndsOf(
-        /// Whose.
+        /// The film whose print is looked at.
         film: FilmId) -> PrintEnds: Numbers by contents, slow,
         film "Looking for blank areas of {}";
     /// The series' spots in its print.
@@ -436,7 +436,7 @@ questions! {
         /// The scan asked about.
         scan: ScanId,
         /// How densities become screen tones.
-        look: Look) -> Vec<u8>: Numbers by contents,
+        look: ScreenTones) -> Vec<u8>: Numbers by contents,
         scan "Screen tones of {}";
     /// One square of a picture on the screen.
     TileOf(
@@ -449,7 +449,7 @@ questions! {
         /// In tiles of [`TILE`] pixels of that level.
         row: u32,
         /// How densities become screen tones.
-        look: Look) -> Tile: Pixels by inputs, fleeting;
+        look: ScreenTones) -> Tile: Pixels by inputs, fleeting;
     /// The shadow density that all brackets are matched to: that of the reference's frame metered at its box speed; or why
     /// there is none.
     ShadowTargetOf() -> Result<ShadowTarget, Sentence>: Numbers by contents,
@@ -529,7 +529,7 @@ pub struct SurvivingDetail {
 pub struct FilterAdvice {
     /// The lights, in words; the first is the one that the films were tested under.
     pub lights: Vec<String>,
-    /// The filters.
+    /// The filters that were tried, by their standard numbers.
     pub filters: Vec<Numbered>,
     /// Light and filter by number, the nearest first.
     pub choices: Vec<Choice>,
@@ -548,7 +548,7 @@ pub struct PrintEnds {
     pub blank: f64,
     /// Share of cells that are as black as it gets.
     pub blocked: f64,
-    /// These cells.
+    /// The cells that are either, as runs along the rows.
     pub runs: Vec<EndsRun>,
 }
 
@@ -598,7 +598,7 @@ pub enum TilePicture {
 
 /// How densities become screen tones.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize)]
-pub struct Look {
+pub struct ScreenTones {
     /// Thousandths of density taken off before showing: brings two grain crops to one mean.
     pub density_offset: i32,
     /// Shown as a positive: a negative's densities turned round density 1.0.
@@ -691,7 +691,7 @@ pub struct Prediction {
     pub source: Source,
     /// The time that would give it.
     pub time: TimeAt,
-    /// All of it in a sentence.
+    /// Film, rolls, source and time in one caption.
     pub sentence: String,
 }
 

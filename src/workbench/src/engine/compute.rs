@@ -11,6 +11,7 @@ use super::snapshot::Snapshot;
 use super::table::{Claim, Outcome};
 use super::view::Job;
 use super::{Computation, Key, NoAnswer, Query, View};
+use crate::words::{Remedy, Work};
 
 impl<T> From<Outcome<T>> for Result<Arc<T>, NoAnswer> {
     fn from(outcome: Outcome<T>) -> Self {
@@ -75,8 +76,8 @@ impl Shared {
         let snapshot = self.snapshot();
         Err(snapshot.names.put_into_problem(Problem::error(
             Subject::Series,
-            format!("'{}' was interrupted.", query.label(&snapshot.series)),
-            "Try again.",
+            Work::Interrupted { label: query.label(&snapshot.series) },
+            Remedy::TryAgain,
         )))
     }
 
@@ -184,21 +185,11 @@ fn settle<T>(made: Result<T, NoAnswer>, job: &Job<'_>) -> Result<Outcome<T>, NoA
 
 /// The problem of work that a person stopped.
 fn cancelled(label: &str) -> Problem {
-    Problem::note(
-        Subject::Series,
-        format!("'{label}' was cancelled."),
-        "Change something it is made from, or try again.",
-    )
+    Problem::note(Subject::Series, Work::Cancelled { label: label.to_owned() }, Remedy::ChangeOrTryAgain)
 }
 
 /// The problem of work that broke: a fault of the program, shown like any other problem. What the fault says of itself is no
 /// help to a reader and not part of it.
 pub(super) fn of_panic(label: &str) -> Problem {
-    Problem::error(
-        Subject::Series,
-        format!(
-            "'{label}' could not be finished: a fault of this program stopped it. Everything else goes on."
-        ),
-        "Save the series, and report the fault with the file that this was about; changing what it is made from may avoid it.",
-    )
+    Problem::error(Subject::Series, Work::Broke { label: label.to_owned() }, Remedy::ReportFault)
 }

@@ -12,6 +12,7 @@ use super::query::tried;
 use super::schedule::{Activity, Run, Shared};
 use super::snapshot::Snapshot;
 use super::{Key, NoAnswer, Query};
+use crate::words::{Remedy, Rule};
 
 /// What the inputs of an answer are taken from: the document, the stamps of files, and the digests of other answers.
 #[derive(Clone, Copy)]
@@ -52,13 +53,10 @@ impl View<'_> {
     /// # Errors
     /// The series has no scan of that name.
     pub fn scan_entry(&self, scan: &ScanId) -> Result<&ScanEntry, Problem> {
-        self.series().scans.get(scan).ok_or_else(|| {
-            Problem::error(
-                Subject::Scan(scan.clone()),
-                "The series refers to a scan that is not in it.",
-                "Add the scan again, or choose another one.",
-            )
-        })
+        self.series()
+            .scans
+            .get(scan)
+            .ok_or_else(|| Problem::error(Subject::Scan(scan.clone()), Rule::NoScan, Remedy::AddScan))
     }
 
     /// Where a scan's file lies.

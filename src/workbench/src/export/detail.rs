@@ -1,7 +1,7 @@
 //! Surviving detail as JSON.
 
 use serde_json::{Value as Json, json};
-use twinwedge_core::detail::{Difference, Loss, Map, Place, Row, Separation};
+use twinwedge_core::detail::{Difference, FrequencyRow, Loss, Map, Place, Separation};
 use twinwedge_core::geometry::Point;
 
 use super::written::{FREQUENCY, RATIO, area_json, measured_json, point_json, value_json};
@@ -89,7 +89,7 @@ fn loss_word(loss: Loss) -> &'static str {
     }
 }
 
-fn row_json(row: &Row) -> Json {
+fn row_json(row: &FrequencyRow) -> Json {
     let film = |n: usize| row.signal_to_grain[n].as_ref().map(|ratio| measured_json(ratio, RATIO));
     json!({
         "cycles_per_mm": row.frequency,

@@ -161,7 +161,7 @@ pub(super) fn gather(check: &mut Check<'_>, reference: &Film, films: &[&Film]) -
     let scans: Vec<ScanPart> = scans.0.into_values().collect();
     // Of other films of the series nothing is shown.
     let shown: Vec<&Film> = films.iter().copied().chain([reference]).collect();
-    let mut problems = check.of(&shown);
+    let mut problems = check.of_films(&shown);
     problems.retain(|problem| match &problem.subject {
         Subject::Film(id) => shown.iter().any(|film| film.id == *id),
         Subject::Scan(id) => scans.iter().any(|part| part.name == id.0),

@@ -78,7 +78,7 @@ pub fn law_json(law: &ApertureLaw) -> Json {
     })
 }
 
-/// A granularity curve as JSON.
+/// RMS granularity over density, point by point, and its value at net density 1.0, each with its interval.
 #[must_use]
 pub fn granularity_curve_json(curve: &GranularityCurve) -> Json {
     let point = |point: &twinwedge_core::grain::GrainPoint| {

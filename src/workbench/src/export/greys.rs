@@ -6,7 +6,7 @@ use twinwedge_core::greys::colour::Family;
 use twinwedge_core::greys::filters::{Choice, Factor};
 use twinwedge_core::greys::lighting::{Cause, Lighting};
 use twinwedge_core::greys::pair::{BandsPair, GreysPair, band_words};
-use twinwedge_core::greys::rendering::{Rendered, Row};
+use twinwedge_core::greys::rendering::{PatchRendering, Rendered};
 use twinwedge_core::greys::sensitivity::Sensitivity;
 use twinwedge_core::greys::stops::{Found, Grey, Route};
 use twinwedge_core::measured::Measured;
@@ -84,7 +84,7 @@ fn family_json(family: Option<Family>) -> Json {
 /// lighter, and families of colours.
 #[must_use]
 pub fn rendering_json(pair: &GreysPair) -> Json {
-    let row = |row: &Row| {
+    let row = |row: &PatchRendering| {
         json!({
             "name": pair.names.get(row.patch),
             "family": family_json(row.family),

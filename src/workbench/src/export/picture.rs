@@ -13,7 +13,7 @@ use twinwedge_core::problem::{Problem, Subject};
 
 use super::gather::FilmPart;
 use super::svg::{FONTS, INK};
-use crate::engine::ask::{Look, ScanSizeOf, TILE, TileOf, TilePicture};
+use crate::engine::ask::{ScanSizeOf, ScreenTones, TILE, TileOf, TilePicture};
 use crate::session::Session;
 
 /// Longest side of a print in the report, pixels: about 250 to the inch at half a page.
@@ -118,7 +118,7 @@ fn in_frame(session: &Session, of: &TilePicture, size: (usize, usize)) -> Result
         level += 1;
     }
     let (width, height) = (size.0.div_ceil(1 << level), size.1.div_ceil(1 << level));
-    jpeg(&assembled(session, of, level, Region { x: 0, y: 0, width, height }, Look::default())?)
+    jpeg(&assembled(session, of, level, Region { x: 0, y: 0, width, height }, ScreenTones::default())?)
 }
 
 /// Fills in the grain crops of all films that have a measured granularity: one side on film for all, so that all are
@@ -211,7 +211,7 @@ fn grain_crop(
     region: Region,
     density_offset: i32,
 ) -> Result<GrayImage, Problem> {
-    let look = Look { density_offset, ..Look::default() };
+    let look = ScreenTones { density_offset, ..ScreenTones::default() };
     let picture = assembled(session, &TilePicture::Scan(scan.clone()), 0, region, look)?;
     Ok(DynamicImage::ImageRgb8(picture).into_luma8())
 }
@@ -231,7 +231,7 @@ fn assembled(
     picture: &TilePicture,
     level: u8,
     region: Region,
-    look: Look,
+    look: ScreenTones,
 ) -> Result<RgbImage, Problem> {
     let mut out = RgbImage::from_pixel(region.width as u32, region.height as u32, image::Rgb([255; 3]));
     for row in region.y / TILE..(region.y + region.height).div_ceil(TILE) {

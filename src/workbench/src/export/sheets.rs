@@ -12,7 +12,7 @@ use super::written::{DENSITY, difference_unit, unit_of};
 use crate::engine::ask::{ComparisonOf, FiguresOf};
 use crate::session::Session;
 
-/// Which table.
+/// A table of the series that is written for a spreadsheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Table {
     /// A row a film and figure, with its difference from the reference.

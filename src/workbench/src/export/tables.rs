@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use serde::ser::{Serialize, SerializeMap, SerializeSeq, Serializer};
 use serde_json::{Map, Value as Json, json};
-use twinwedge_core::compare::{Comparison, FilmFigures, PatchRow, Row, SpeedRow, Verdict};
+use twinwedge_core::compare::{Comparison, FigureRow, FilmFigures, PatchRow, SpeedRow, Verdict};
 use twinwedge_core::document::{Film, FindingChoice, Series};
 use twinwedge_core::figures::{self, End, FigureSpec, Opposed, Reached};
 use twinwedge_core::measured::{Bound, Measured, Value};
@@ -451,7 +451,7 @@ fn shape_json(film: &FilmFigures) -> (Json, Json) {
     (json!(reach), extremes.collect())
 }
 
-fn difference_json(row: &Row) -> (String, Json) {
+fn difference_json(row: &FigureRow) -> (String, Json) {
     let spec = figures::spec(row.figure);
     let mut value = value_json(&row.difference, difference_unit(spec));
     if let Some(distinguishable) = row.distinguishable {
@@ -510,7 +510,7 @@ fn verdict_word(verdict: Verdict) -> &'static str {
     }
 }
 
-/// A problem as JSON.
+/// Severity, subject, cause and remedy as a JSON object.
 #[must_use]
 pub fn problem_json(problem: &Problem) -> Json {
     json!({

@@ -1,7 +1,7 @@
 //! What a scan is: by its pixels and by its name. Where both say the same, that is sure.
 
 use twinwedge_core::found::Found;
-use twinwedge_core::recognise::Look;
+use twinwedge_core::recognise::ScanContent;
 use twinwedge_core::words::Sentence;
 
 use super::names::Name;
@@ -144,7 +144,7 @@ pub(super) fn doubtful<T>(value: T, support: f64, doubt: impl Into<Sentence>) ->
 }
 
 /// What a scan is, by what it shows and what its name says.
-pub(super) fn of_scan(look: &Found<Look>, name: &Name) -> Found<Kind> {
+pub(super) fn of_scan(look: &Found<ScanContent>, name: &Name) -> Found<Kind> {
     let said = said_of_scan(name);
     let shows = shown(look.value);
     if said.is_none() && (name.frame || name.exposure_index.is_some()) {
@@ -186,55 +186,57 @@ pub(super) fn said_of_scan(name: &Name) -> Option<Kind> {
 }
 
 /// A scan whose name speaks of a frame or of an exposure index, and of nothing else that it could be.
-fn of_frame(look: &Found<Look>, shows: &str) -> Found<Kind> {
-    if !matches!(look.value, Look::Picture) {
+fn of_frame(look: &Found<ScanContent>, shows: &str) -> Found<Kind> {
+    if !matches!(look.value, ScanContent::Picture) {
         let doubt = format!("Its name says '{}', but it shows {shows}.", Kind::Frame.words());
         return doubtful(if look.is_sure() { Kind::Other } else { Kind::Frame }, 0.2, doubt);
     }
     Found { value: Kind::Frame, support: look.support, doubts: look.doubts.clone() }
 }
 
-fn shown(look: Look) -> String {
+fn shown(look: ScanContent) -> String {
     match look {
-        Look::Steps(stairs) => format!("a row of some {} steps", stairs.steps),
-        Look::Picture => "a picture of many tones".to_owned(),
-        Look::Plain { .. } => "one even tone".to_owned(),
-        Look::Empty => "nothing at all".to_owned(),
+        ScanContent::Steps(stairs) => format!("a row of some {} steps", stairs.steps),
+        ScanContent::Picture => "a picture of many tones".to_owned(),
+        ScanContent::Plain { .. } => "one even tone".to_owned(),
+        ScanContent::Empty => "nothing at all".to_owned(),
     }
 }
 
-fn unnamed(look: Look) -> &'static str {
+fn unnamed(look: ScanContent) -> &'static str {
     match look {
-        Look::Steps(_) => {
+        ScanContent::Steps(_) => {
             "It shows a row of steps, and its name does not say whether it is a film's strip or a tablet."
         }
-        Look::Picture => "It shows a picture, and its name does not say that it is the print of the target.",
-        Look::Plain { .. } => {
+        ScanContent::Picture => {
+            "It shows a picture, and its name does not say that it is the print of the target."
+        }
+        ScanContent::Plain { .. } => {
             "It shows one even tone, and its name does not say that it is there for the grain."
         }
-        Look::Empty => "It shows nothing at all.",
+        ScanContent::Empty => "It shows nothing at all.",
     }
 }
 
-fn guess(look: Look) -> Kind {
+fn guess(look: ScanContent) -> Kind {
     match look {
-        Look::Steps(_) => Kind::Strip,
-        Look::Picture => Kind::Print,
-        Look::Plain { .. } => Kind::Grain,
-        Look::Empty => Kind::Blank,
+        ScanContent::Steps(_) => Kind::Strip,
+        ScanContent::Picture => Kind::Print,
+        ScanContent::Plain { .. } => Kind::Grain,
+        ScanContent::Empty => Kind::Blank,
     }
 }
 
-fn agrees(kind: Kind, look: Look) -> bool {
+fn agrees(kind: Kind, look: ScanContent) -> bool {
     match kind {
         Kind::Strip | Kind::CalibrationFilm | Kind::CalibrationPrint | Kind::Paper => {
-            matches!(look, Look::Steps(_))
+            matches!(look, ScanContent::Steps(_))
         }
         // Two uniform areas may pass for steps or for a picture.
-        Kind::Edge => matches!(look, Look::Steps(_) | Look::Picture),
-        Kind::Print | Kind::Frame => matches!(look, Look::Picture),
-        Kind::Grain => matches!(look, Look::Plain { .. }),
-        Kind::Blank => matches!(look, Look::Plain { .. } | Look::Empty),
+        Kind::Edge => matches!(look, ScanContent::Steps(_) | ScanContent::Picture),
+        Kind::Print | Kind::Frame => matches!(look, ScanContent::Picture),
+        Kind::Grain => matches!(look, ScanContent::Plain { .. }),
+        Kind::Blank => matches!(look, ScanContent::Plain { .. } | ScanContent::Empty),
         Kind::Readings
         | Kind::Bracket
         | Kind::Record

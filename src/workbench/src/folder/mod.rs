@@ -23,7 +23,7 @@ use rayon::prelude::*;
 use twinwedge_core::document::Series;
 use twinwedge_core::found::Found;
 use twinwedge_core::problem::{Problem, Subject};
-use twinwedge_core::recognise::{Look, Small, Stairs, look};
+use twinwedge_core::recognise::{ScanContent, Small, Stairs, look};
 use twinwedge_core::units::Density;
 
 pub use kinds::Kind;
@@ -58,7 +58,7 @@ struct Sighted {
     scan: bool,
     steps: Option<usize>,
     /// What its small copy shows, and what size the scan has.
-    look: Option<(Found<Look>, (u32, u32))>,
+    look: Option<(Found<ScanContent>, (u32, u32))>,
     /// Steps told in its small copy, and its size.
     stairs: Option<(Stairs, (u32, u32))>,
     /// Dots per inch.
@@ -192,7 +192,7 @@ fn sight_scan(file: Sighted, go_on: &(dyn Fn() -> bool + Sync)) -> Sighted {
     let seen = look(&copy.small);
     let kind = kinds::of_scan(&seen, &file.name);
     let stairs = match seen.value {
-        Look::Steps(stairs) => Some((stairs, copy.size)),
+        ScanContent::Steps(stairs) => Some((stairs, copy.size)),
         _ => None,
     };
     let look = Some((seen, copy.size));
@@ -225,7 +225,7 @@ mod tests {
         ] {
             let copy = load::small(&scans.join(file), load::Limits::default(), &|| true).unwrap();
             let seen = look(&copy.small);
-            let Look::Steps(stairs) = seen.value else { panic!("{file}: {seen:?}") };
+            let ScanContent::Steps(stairs) = seen.value else { panic!("{file}: {seen:?}") };
             let quad = stairs.quad((1760.0, 300.0), 21, darkest);
             let corner = quad.corners[0];
             assert!(

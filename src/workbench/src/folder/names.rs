@@ -48,7 +48,7 @@ pub(super) struct Name {
     pub(super) kinds: Vec<Kind>,
     /// It speaks of a wedge: a tablet, or a strip that was exposed through one.
     wedge: bool,
-    /// It is of this roll.
+    /// The number of the roll that it speaks of, from 1.
     pub(super) roll: Option<u32>,
     /// Minutes of development.
     pub(super) minutes: Option<u32>,

@@ -136,7 +136,7 @@ impl Placed {
 }
 
 /// What was seen of a row of steps in a scan's own pixels.
-struct Row {
+struct SeenSteps {
     shape: StripShape,
     doubts: Vec<Sentence>,
     /// Steps that were counted, whatever was known.
@@ -149,7 +149,7 @@ struct Row {
     width: f64,
 }
 
-impl Row {
+impl SeenSteps {
     fn of(found: Found<FoundStrip>, scan: &Scan, dpi: Option<(f64, f64)>) -> Self {
         let Found { value: strip, doubts, .. } = found;
         let (pitch, width) = lengths(&strip.shape, dpi);
@@ -195,13 +195,19 @@ impl Sought<'_> {
         load::scan(self.path, load::Limits::of_machine(None), &|_| !stop())
     }
 
-    fn find(&self, scan: &Scan, stop: &(dyn Fn() -> bool + Sync)) -> Result<Row, Problem> {
+    fn find(&self, scan: &Scan, stop: &(dyn Fn() -> bool + Sync)) -> Result<SeenSteps, Problem> {
         let wanted = Wanted { steps: self.steps, order: order(self.kind) };
-        finding::strip_of(scan, Channel::default(), &wanted, stop).map(|found| Row::of(found, scan, self.dpi))
+        finding::strip_of(scan, Channel::default(), &wanted, stop)
+            .map(|found| SeenSteps::of(found, scan, self.dpi))
     }
 
     /// The row that was seen with the number of steps that other scans say.
-    fn again(&self, seen: &Row, steps: u32, stop: &(dyn Fn() -> bool + Sync)) -> Result<Row, Problem> {
+    fn again(
+        &self,
+        seen: &SeenSteps,
+        steps: u32,
+        stop: &(dyn Fn() -> bool + Sync),
+    ) -> Result<SeenSteps, Problem> {
         let scan = self.scan(stop)?;
         let table = ToneTable::uncalibrated(&scan);
         let shape =
@@ -210,7 +216,7 @@ impl Sought<'_> {
             return Sought { steps: Some(steps), ..*self }.find(&scan, stop);
         };
         let tones = tones(&scan, &shape);
-        Ok(Row { doubts: seen.doubts.clone(), has_end: true, tones, shape, ..*seen })
+        Ok(SeenSteps { doubts: seen.doubts.clone(), has_end: true, tones, shape, ..*seen })
     }
 }
 
@@ -235,7 +241,7 @@ pub(super) fn place(
     let again: Vec<usize> = (0..total)
         .filter(|at| {
             let row = rows[*at].as_ref().ok();
-            let settled = |row: &Row| {
+            let settled = |row: &SeenSteps| {
                 row.doubts.is_empty() && groups[*at].is_some_and(|group| group.steps == row.shape.steps)
             };
             groups[*at].is_some() && row.is_some_and(|row| !settled(row))
@@ -308,11 +314,11 @@ struct Group {
 /// The group of each row: one tablet has one number of steps, each of one length.
 fn groups(
     sought: &[(usize, Sought<'_>)],
-    rows: &[Result<Row, Problem>],
+    rows: &[Result<SeenSteps, Problem>],
     known: &Known,
 ) -> Vec<Option<Group>> {
     let seen = rows.iter().enumerate().filter_map(|(at, row)| row.as_ref().ok().map(|row| (at, row)));
-    let mut seen: Vec<(usize, &Row)> = seen.collect();
+    let mut seen: Vec<(usize, &SeenSteps)> = seen.collect();
     seen.sort_by(|a, b| a.1.pitch.total_cmp(&b.1.pitch));
     let mut of_row = vec![None; rows.len()];
     for like in seen.chunk_by(|a, b| b.1.pitch <= a.1.pitch * (1.0 + ALIKE)) {
@@ -330,7 +336,7 @@ fn groups(
         let Some((steps, alone)) = said.map(|steps| (steps, true)).or(meant) else { continue };
         let seen_whole = whole.iter().filter(|whole| **whole == steps).count() > 1;
         let certain = alone && (!known.film.is_empty() || seen_whole);
-        let of = |value: fn(&Row) -> f64, strips: bool| {
+        let of = |value: fn(&SeenSteps) -> f64, strips: bool| {
             let some = like.iter().filter(|(at, _)| !strips || kind(*at) != Kind::CalibrationFilm);
             robust::median(&some.map(|(_, row)| value(row)).collect::<Vec<_>>()).unwrap_or(0.0)
         };
@@ -346,7 +352,7 @@ fn groups(
 fn placed(
     file: &Sighted,
     sought: &Sought<'_>,
-    row: Result<Row, Problem>,
+    row: Result<SeenSteps, Problem>,
     group: Option<Group>,
 ) -> Option<Placed> {
     match row {

@@ -1,6 +1,7 @@
 //! A settled plan becomes one step of the history.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
@@ -10,7 +11,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use super::kinds::Kind;
 use super::plan::{File, Plan};
 use super::rows;
-use crate::edits::{Change, Operation};
+use crate::edits::{MadeReady, Operation};
 use crate::import::{self, ListRow, Ready, ReadyFile};
 use crate::store::paths;
 use crate::{load, store};
@@ -97,17 +98,17 @@ impl Prepared {
     }
 }
 
-impl Change for Prepared {
-    fn label(&self, _: &Series) -> String {
-        self.label.clone()
+impl MadeReady for Prepared {
+    fn label(&self) -> &str {
+        &self.label
     }
 
     /// No scan is read in it.
-    fn apply(self, series: &mut Series) -> Result<(), Problem> {
-        let Self { label: _, title, folder, rows, mut ready, notes: _ } = self;
-        let (mut made, _) = import::take_rows(series.clone(), &folder, &rows, &mut ready)?;
+    fn apply(&self, series: &mut Series) -> Result<(), Problem> {
+        let Self { label: _, title, folder, rows, ready, notes: _ } = self;
+        let (mut made, _) = import::take_rows(series.clone(), folder, rows, &mut ready.clone())?;
         if made.title.is_empty() {
-            made.title = title;
+            made.title.clone_from(title);
         }
         *series = made;
         Ok(())
@@ -116,6 +117,6 @@ impl Change for Prepared {
 
 impl From<Prepared> for Operation {
     fn from(prepared: Prepared) -> Self {
-        Self::Folder(Box::new(prepared))
+        Self::Ready(Arc::new(prepared))
     }
 }

@@ -14,7 +14,7 @@ const MOST_FILES: usize = 20_000;
 /// What a file may be by its ending.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Sort {
-    /// A scan.
+    /// A picture: TIFF, PNG or JPEG.
     Scan,
     /// A table of numbers or a list.
     Table,

@@ -9,9 +9,9 @@ use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::Quoted;
 use twinwedge_core::words::Sentence;
 
-use super::words::parse_points;
 use crate::cells;
 use crate::load::{self, Stated};
+use crate::typed::parse_points;
 
 /// The columns that a list may have.
 pub(crate) const COLUMNS: [&str; 23] = [
@@ -137,7 +137,7 @@ impl ListRow {
     pub(super) fn read<T>(
         &self,
         column: &str,
-        read: impl FnOnce(&str) -> Result<T, String>,
+        read: impl FnOnce(&str) -> Result<T, Sentence>,
         remedy: &str,
     ) -> Result<T, Problem> {
         read(self.get(column)).map_err(|cause| self.wrong(column, cause, remedy))

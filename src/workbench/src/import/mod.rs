@@ -24,7 +24,6 @@
 //! | `developer`, `dilution`, `temperature` (°C), `minutes`, `agitation` | how the film was developed, once per film |
 
 mod list;
-mod words;
 
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -46,9 +45,9 @@ use crate::edits::{self, Part};
 use crate::finding::{self, Seen, Sought};
 use crate::load;
 use crate::store;
+use crate::typed::{parse_exposure, parse_level, parse_reading};
 
 pub(crate) use list::{COLUMNS, ListRow, read_rows};
-pub use words::{parse_exposure, parse_level, parse_points, parse_reading};
 
 /// Makes a series from `list`, a CSV beside the files it names. Nothing is copied or changed. The second part is what is
 /// doubtful but did not hinder.

@@ -6,6 +6,8 @@ use twinwedge_core::problem::Problem;
 
 use super::damage::Source;
 use super::memory;
+use crate::words::{File, Remedy};
+use twinwedge_core::words::Sentence;
 
 /// Most bytes of a colour profile or of what else a file says of itself, unpacked. Real profiles hold a few kilobytes, those
 /// with tables a few megabytes.
@@ -29,13 +31,9 @@ impl Size {
     }
 
     /// The size in words, with which a problem begins.
-    fn told(self) -> String {
+    fn told(self) -> File {
         let Self { width, height, channels, bytes } = self;
-        format!(
-            "The picture is {width} x {height} pixels, {channels} x {} bits: {} decoded.",
-            bytes * 8,
-            human(self.decoded())
-        )
+        File::Size { width, height, channels, bits: bytes * 8, decoded: human(self.decoded()) }
     }
 }
 
@@ -49,14 +47,14 @@ impl Source<'_> {
         }
         if width.max(height) > limits.side {
             return Err(self.problem(
-                format!("{} The limit is {} pixels on a side.", size.told(), limits.side),
-                "Cut it into smaller pieces, or scan at a lower resolution.",
+                File::TooManyPixels { size: size.told().into(), side: limits.side },
+                Remedy::CutOrScanLower,
             ));
         }
         if size.decoded() > limits.bytes {
             return Err(self.problem(
-                format!("{} The limit is {}.", size.told(), human(limits.bytes)),
-                "Cut it into smaller pieces, or scan at a lower resolution or in grey.",
+                File::TooManyBytes { size: size.told().into(), most: human(limits.bytes) },
+                Remedy::CutOrScanGrey,
             ));
         }
         Ok(())
@@ -66,27 +64,26 @@ impl Source<'_> {
     /// `beside` bytes that decoding takes. The number of samples if there is.
     pub(super) fn room(&self, size: Size, beside: u64) -> Result<usize, Problem> {
         let decoded = size.decoded();
-        let copies =
-            format!("With its smaller copies it needs {}", human(decoded.saturating_add(decoded / 3)));
         let needs = decoded.saturating_add(decoded / 3).saturating_add(beside);
-        let words = if beside == 0 { copies } else { format!("{copies} and {} for decoding", human(beside)) };
-        self.has(needs, &format!("{} {words}", size.told()))?;
+        let told = File::Needs {
+            size: size.told().into(),
+            copies: human(decoded.saturating_add(decoded / 3)),
+            decoding: (beside > 0).then(|| human(beside)),
+        };
+        self.has(needs, told.into())?;
         usize::try_from(decoded / size.bytes as u64)
-            .map_err(|_| self.problem(size.told(), "Use a 64-bit computer."))
+            .map_err(|_| self.problem(size.told(), Remedy::WiderComputer))
     }
 
     /// Checks that there is room for so many bytes; `told` begins the problem otherwise.
-    pub(super) fn has(&self, needs: u64, told: &str) -> Result<(), Problem> {
+    pub(super) fn has(&self, needs: u64, told: Sentence) -> Result<(), Problem> {
         // Asked now where nobody asked before.
         let room = self.limits().room.or_else(|| memory::room(None));
         match room.filter(|room| needs > room.bytes) {
             None => Ok(()),
             Some(room) => Err(self.problem(
-                format!("{told}, and {}.", room.words(human)),
-                format!(
-                    "Scan at a lower resolution or in grey, cut it into smaller pieces, {}.",
-                    room.remedy()
-                ),
+                File::NoRoom { needs: told, room: room.words(human) },
+                Remedy::ScanLowerOr { more: room.remedy() },
             )),
         }
     }
@@ -95,18 +92,13 @@ impl Source<'_> {
     pub(super) fn zeros<T: Zeroable>(&self, count: usize) -> Result<Vec<T>, Problem> {
         let bytes = count.checked_mul(size_of::<T>()).map_or(u64::MAX, |bytes| bytes as u64);
         let most = self.limits().bytes.saturating_add(ASIDE);
-        let refused = |why: String| {
-            self.problem(
-                format!("Reading the file takes {} at once, {why}.", human(bytes)),
-                "Close other programs, scan at a lower resolution, or save the picture without tiles.",
-            )
+        let refused = |most: Option<String>| {
+            self.problem(File::AtOnce { bytes: human(bytes), most }, Remedy::CloseOrWithoutTiles)
         };
         if bytes > most {
-            return Err(refused(format!("more than the limit of {}", human(most))));
+            return Err(refused(Some(human(most))));
         }
-        bytemuck::allocation::try_zeroed_slice_box(count)
-            .map(<[T]>::into_vec)
-            .map_err(|()| refused("more than the machine has free".to_owned()))
+        bytemuck::allocation::try_zeroed_slice_box(count).map(<[T]>::into_vec).map_err(|()| refused(None))
     }
 }
 

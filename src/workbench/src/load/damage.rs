@@ -9,6 +9,7 @@ use twinwedge_core::words::Sentence;
 use super::Limits;
 use super::budget::human;
 use crate::disk::{self, Changed, Input, NotAFile, Stamp};
+use crate::words::{File, Remedy};
 
 /// The file that is being read, and how much may be made of it.
 #[derive(Debug, Clone, Copy)]
@@ -73,25 +74,18 @@ impl<'a> Source<'a> {
 
     /// The file contradicts itself.
     pub(super) fn damaged(&self, how: impl std::fmt::Display) -> Problem {
-        self.problem(format!("The file is damaged: {how}."), "Copy or scan it again.")
+        self.problem(File::Damaged { how: how.to_string() }, Remedy::CopyAgain)
     }
 
     /// The file is sound but holds what cannot be measured here.
     pub(super) fn unsupported(&self, what: impl std::fmt::Display) -> Problem {
-        self.problem(
-            format!("The file is {what}, which is not supported."),
-            "Save it as 8- or 16-bit grey or RGB, TIFF or PNG, from the original scan.",
-        )
+        self.problem(File::Unsupported { what: what.to_string() }, Remedy::SaveSupported)
     }
 
     pub(super) fn too_long(&self, most: u64) -> Problem {
         self.problem(
-            format!(
-                "The file holds {}, more than the {} that its picture could need.",
-                human(self.length()),
-                human(most)
-            ),
-            "Check that it is the right file, or save the picture alone.",
+            File::TooLong { length: human(self.length()), most: human(most) },
+            Remedy::RightFileOrAlone,
         )
     }
 }
@@ -101,40 +95,27 @@ pub(super) fn problem(path: &Path, cause: impl Into<Sentence>, remedy: impl Into
 }
 
 fn truncated(path: &Path) -> Problem {
-    problem(path, "The file is truncated: it ends before its picture does.", "Copy or scan it again.")
+    problem(path, File::Truncated, Remedy::CopyAgain)
 }
 
 /// The file cannot be opened or read.
 pub(super) fn unreadable(path: &Path, error: &io::Error) -> Problem {
-    let is = |cause: String, remedy: &str| problem(path, cause, remedy);
+    let is = |cause: File, remedy: Remedy| problem(path, cause, remedy);
     if Changed::told_by(error) {
-        return is(
-            "Another program changed the file while it was read.".to_owned(),
-            "Open it again when that program is done.",
-        );
+        return is(File::Changed, Remedy::OpenAfterwards);
     }
     match NotAFile::told_by(error) {
         Some(NotAFile::Folder) => {
-            return is("This is a folder, not a file.".to_owned(), "Choose a file in it.");
+            return is(File::Folder, Remedy::FileInFolder);
         }
-        Some(other) => return is(format!("Nothing can be read here: {other}."), "Choose a file."),
+        Some(other) => return is(File::NotAFile { what: other.to_string() }, Remedy::ChooseFile),
         None => {}
     }
     match error.kind() {
-        io::ErrorKind::NotFound => {
-            is("There is no such file.".to_owned(), "Check its name and folder, or show where it is now.")
-        }
-        io::ErrorKind::PermissionDenied => {
-            is("You have no permission to read the file.".to_owned(), "Give yourself the right to read it.")
-        }
+        io::ErrorKind::NotFound => is(File::Missing, Remedy::CheckName),
+        io::ErrorKind::PermissionDenied => is(File::NoPermission, Remedy::GivePermission),
         io::ErrorKind::UnexpectedEof => truncated(path),
-        io::ErrorKind::OutOfMemory => is(
-            "There is not enough free memory to read the file.".to_owned(),
-            "Close other programs, or use a smaller scan.",
-        ),
-        _ => is(
-            format!("The file cannot be read: {}.", disk::cause(error)),
-            "Check the disk or the network, and try again.",
-        ),
+        io::ErrorKind::OutOfMemory => is(File::NoMemory, Remedy::SmallerScan),
+        _ => is(File::Unreadable { why: disk::cause(error) }, Remedy::CheckDisk),
     }
 }

@@ -10,8 +10,9 @@ use twinwedge_core::scan::{Samples, Scan, ScanMeta, StatedBy, Statement};
 use super::budget::{ASIDE, Size, human};
 use super::damage::Source;
 use super::reading::{Progress, Watched};
-use super::small::{self, Begin, Row, Take, Wanted};
+use super::small::{self, Begin, SampleRow, Take, Wanted};
 use super::{png_check, profile};
+use crate::words::{File, Remedy};
 
 /// Rows decoded between two looks at whether to go on.
 const ROWS: usize = 64;
@@ -76,7 +77,7 @@ pub(super) fn rows(
     if reader.info().interlaced {
         return small::of_whole(&load(source, progress)?, begin, take);
     }
-    source.has(2 * shape.line(bytes) as u64, "A row of the picture finds no room")?;
+    source.has(2 * shape.line(bytes) as u64, File::RowNoRoom.into())?;
     let levels = if bytes == 1 { 256 } else { 65_536 };
     let meta = meta(reader.info(), shape.channels, levels);
     let wanted =
@@ -91,10 +92,10 @@ pub(super) fn rows(
         }
         if bytes == 1 {
             unpack(shape, &mut small_codes, found.data());
-            take(y, Row::U8(&small_codes))?;
+            take(y, SampleRow::U8(&small_codes))?;
         } else {
             unpack(shape, &mut codes, found.data());
-            take(y, Row::U16(&codes))?;
+            take(y, SampleRow::U16(&codes))?;
         }
     }
     Ok(())
@@ -285,10 +286,9 @@ fn fault(source: &Source<'_>, error: &DecodingError) -> Problem {
     match error {
         DecodingError::IoError(error) if error.kind() == ErrorKind::UnexpectedEof => source.truncated(),
         DecodingError::IoError(error) => source.unreadable(error),
-        DecodingError::LimitsExceeded => source.problem(
-            format!("Beside its picture the file holds more than {}.", human(ASIDE)),
-            "Save it without texts, previews and other things beside the picture.",
-        ),
+        DecodingError::LimitsExceeded => {
+            source.problem(File::MuchBeside { most: human(ASIDE) }, Remedy::SaveAlone)
+        }
         DecodingError::Format(_) | DecodingError::Parameter(_) => source.damaged(wrong(&error.to_string())),
     }
 }

@@ -28,6 +28,7 @@ use reading::{Progress, cancelled};
 
 use crate::disk;
 
+use crate::words::{File, Remedy};
 pub use memory::Room;
 pub use patches::{PatchRead, patches};
 pub use small::{SmallCopy, small};
@@ -117,7 +118,7 @@ fn guarded<T>(
     let mut start = Vec::with_capacity(16);
     file.take(16).read_to_end(&mut start).map_err(|error| source.unreadable(&error))?;
     let kind = match start.as_slice() {
-        [] => return Err(source.problem("The file is empty.", "Scan or copy it again.")),
+        [] => return Err(source.problem(File::Empty, Remedy::ScanAgain)),
         [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => Kind::Tiff,
         [0x89, b'P', b'N', b'G', ..] => Kind::Png,
         [0xFF, 0xD8, 0xFF, ..] => Kind::Jpeg,
@@ -138,22 +139,10 @@ fn guarded<T>(
 pub fn text(path: &Path) -> Result<String, Problem> {
     let bytes =
         disk::read(path, TEXT_LIMIT).map_err(|error| unreadable(path, &error))?.map_err(|length| {
-            problem(
-                path,
-                format!(
-                    "The file holds {}, and no table of readings more than 16 MiB.",
-                    budget::human(length)
-                ),
-                "Check that it is the right file.",
-            )
+            problem(path, File::LongText { length: budget::human(length) }, Remedy::RightFile)
         })?;
-    encoding::decoded(bytes).map_err(|at| {
-        problem(
-            path,
-            format!("The file is no text: byte {} has no meaning in one.", at + 1),
-            "Check that it is the right file, or save it as plain text (CSV, UTF-8).",
-        )
-    })
+    encoding::decoded(bytes)
+        .map_err(|at| problem(path, File::NotText { byte: at + 1 }, Remedy::RightFileOrText))
 }
 
 /// Whether a scan can have so many dots per inch, across and down: a pixel of a scan is larger than 25 nanometres.
@@ -174,10 +163,7 @@ fn unknown_kind(source: &Source<'_>, start: &[u8]) -> Problem {
         text if text.iter().all(|byte| byte.is_ascii_graphic() || byte.is_ascii_whitespace()) => "text",
         _ => "of no kind that is known here",
     };
-    source.problem(
-        format!("The file is not a TIFF, PNG or JPEG picture: by its first bytes it is {kind}."),
-        "Scan to TIFF, 16 bits, grey, or convert the original to that.",
-    )
+    source.problem(File::NotAPicture { kind }, Remedy::ScanToTiff)
 }
 
 pub(crate) fn not_utf8(path: &Path, error: &std::string::FromUtf8Error) -> Problem {
@@ -186,11 +172,7 @@ pub(crate) fn not_utf8(path: &Path, error: &std::string::FromUtf8Error) -> Probl
     let place = Some(format!("line {line}, byte {}", byte + 1));
     Problem::error(
         Subject::File { path: path.display().to_string(), place },
-        format!(
-            "The text is not UTF-8: byte {} ({:#04x}) does not belong there.",
-            byte + 1,
-            error.as_bytes()[byte]
-        ),
-        "Save it as UTF-8 in the program that wrote it.",
+        File::NotUtf8 { byte: byte + 1, value: error.as_bytes()[byte] },
+        Remedy::SaveUtf8,
     )
 }

@@ -1,10 +1,12 @@
 //! A table of patches from text: what each is called, what is known of it, and what was read of it.
 
+use crate::words::{Remedy, Table};
 use twinwedge_core::document::ranges::{DENSITY, DENSITY_U, PATCH_DENSITY, Range, STOPS};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::{Quoted, Shown};
+use twinwedge_core::words::Sentence;
 
-/// One patch.
+/// A line of the table: a patch and what was read on it.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct PatchRead {
     /// What it is called.
@@ -32,9 +34,6 @@ enum Holds {
     Other,
 }
 
-const REMEDY: &str = "Name the columns in the first line: patch, known (density of neutral patches on the target), reference \
-                      and candidate (densities in their prints), or stops; and u.";
-
 fn holds(head: &str) -> Holds {
     match head.to_lowercase().as_str() {
         "patch" | "name" => Holds::Name,
@@ -54,7 +53,7 @@ fn holds(head: &str) -> Holds {
 /// Columns are missing, a number is none or out of range, or a patch has no name or that of another.
 pub fn patches(text: &str, name: &str) -> Result<Vec<PatchRead>, Problem> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let at = |line: Option<usize>, cause: String, remedy: &str| {
+    let at = |line: Option<usize>, cause: Sentence, remedy: Remedy| {
         let place = line.map(|line| format!("line {line}"));
         Problem::error(Subject::File { path: name.to_owned(), place }, cause, remedy)
     };
@@ -67,14 +66,14 @@ pub fn patches(text: &str, name: &str) -> Result<Vec<PatchRead>, Problem> {
     let columns: Vec<Holds> = head.iter().map(|cell| holds(cell)).collect();
     let has = |wanted: Holds| columns.contains(&wanted);
     if !has(Holds::Name) || !(has(Holds::Reference) || has(Holds::Stops)) {
-        return Err(at(None, "It is no table of patches.".to_owned(), REMEDY));
+        return Err(at(None, Table::NotOfPatches.into(), Remedy::NamePatchColumns));
     }
     let mut read: Vec<PatchRead> = Vec::new();
     for (line, text) in lines {
         let (cells, comma_parts) = super::spectra::cells(text);
         if cells.len() != columns.len() {
-            let cause = format!("It has {} cells, where the first line has {}.", cells.len(), columns.len());
-            return Err(at(Some(line), cause, "Correct the file there."));
+            let cause = Table::Cells { cells: cells.len(), named: columns.len() }.into();
+            return Err(at(Some(line), cause, Remedy::CorrectThere));
         }
         let mut patch = PatchRead::default();
         for (cell, column) in cells.iter().zip(&columns) {
@@ -83,10 +82,14 @@ pub fn patches(text: &str, name: &str) -> Result<Vec<PatchRead>, Problem> {
                     return Ok(None);
                 }
                 let value = super::spectra::number(cell, comma_parts).ok_or_else(|| {
-                    at(Some(line), format!("'{}' is not a number.", Quoted(cell)), "Correct the file there.")
+                    at(
+                        Some(line),
+                        Table::CellNoNumber { cell: Quoted(cell).to_string() }.into(),
+                        Remedy::CorrectThere,
+                    )
                 })?;
                 let checked = range.check(value);
-                checked.map(Some).map_err(|cause| at(Some(line), cause, "Correct the file there."))
+                checked.map(Some).map_err(|cause| at(Some(line), cause, Remedy::CorrectThere))
             };
             match column {
                 Holds::Name => (*cell).clone_into(&mut patch.name),
@@ -99,16 +102,16 @@ pub fn patches(text: &str, name: &str) -> Result<Vec<PatchRead>, Problem> {
             }
         }
         if patch.name.is_empty() {
-            return Err(at(Some(line), "The patch has no name.".to_owned(), "Name it."));
+            return Err(at(Some(line), Table::PatchWithoutName.into(), Remedy::NameIt));
         }
         if read.iter().any(|other| other.name == patch.name) {
-            let cause = format!("The patch '{}' stands there twice.", Shown(&patch.name));
-            return Err(at(Some(line), cause, "Give one of them another name."));
+            let cause = Table::PatchTwice { name: Shown(&patch.name).to_string() }.into();
+            return Err(at(Some(line), cause, Remedy::OtherNameForOne));
         }
         read.push(patch);
     }
     if read.is_empty() {
-        return Err(at(None, "It holds no patch.".to_owned(), REMEDY));
+        return Err(at(None, Table::NoPatch.into(), Remedy::NamePatchColumns));
     }
     Ok(read)
 }

@@ -8,6 +8,7 @@ use zune_jpeg::zune_core::bytestream::{ZByteIoError, ZByteReaderTrait, ZCursor, 
 
 use super::damage::Source;
 use crate::disk::Input;
+use crate::words::{File, Remedy};
 
 /// How much was decoded and read, and whether the rest is still wanted.
 pub(super) struct Progress<'a> {
@@ -69,7 +70,7 @@ impl<'a> Progress<'a> {
 }
 
 pub(super) fn cancelled(source: &Source<'_>) -> Problem {
-    source.problem("Opening was cancelled.", "Open the file again when it is wanted.")
+    source.problem(File::Cancelled, Remedy::OpenWhenWanted)
 }
 
 /// Bytes read between two looks at whether to go on.

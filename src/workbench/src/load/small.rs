@@ -8,6 +8,7 @@ use twinwedge_core::scan::{Samples, Scan, ScanMeta, ToneTable};
 
 use super::reading::Progress;
 use super::{Kind, Limits, from_jpeg, from_png, guarded, tiff};
+use crate::words::{File, Remedy};
 
 /// Most pixels on a side of a small copy.
 const SIDE: usize = 512;
@@ -39,13 +40,13 @@ pub(super) struct Begin<'a> {
 pub(super) type Wanted = Box<dyn Fn(usize) -> bool>;
 
 /// A row of samples, channels interleaved.
-pub(super) enum Row<'a> {
+pub(super) enum SampleRow<'a> {
     U8(&'a [u8]),
     U16(&'a [u16]),
 }
 
 /// Takes one row.
-pub(super) type Take<'a> = &'a mut dyn FnMut(usize, Row<'_>) -> Result<(), Problem>;
+pub(super) type Take<'a> = &'a mut dyn FnMut(usize, SampleRow<'_>) -> Result<(), Problem>;
 
 /// Reads a small copy of a scan: at most 512 pixels on a side, each the mean of some of the rows that it stands for, in
 /// codes of the green or only channel. Holds one row, or one row of chunks, at a time (a JPEG and an interlaced PNG are
@@ -64,18 +65,14 @@ pub fn small(path: &Path, limits: Limits, go_on: &(dyn Fn() -> bool + Sync)) -> 
             let each = factor.div_ceil(ROWS);
             Box::new(move |y: usize| y < height && (y % factor).is_multiple_of(each)) as Wanted
         };
-        let mut take = |y: usize, row: Row<'_>| {
+        let mut take = |y: usize, row: SampleRow<'_>| {
             if !go_on() {
-                return Err(Problem::note(
-                    Subject::Series,
-                    "Looking at the file was cancelled.",
-                    "Try again.",
-                ));
+                return Err(Problem::note(Subject::Series, File::LookCancelled, Remedy::TryAgain));
             }
             if let Some(making) = making.borrow_mut().as_mut() {
                 match row {
-                    Row::U8(row) => making.add(y, row),
-                    Row::U16(row) => making.add(y, row),
+                    SampleRow::U8(row) => making.add(y, row),
+                    SampleRow::U16(row) => making.add(y, row),
                 }
             }
             Ok(())
@@ -106,8 +103,8 @@ pub(super) fn of_whole(
     let line = width * channels;
     for y in (0..height).filter(|y| wanted(*y)) {
         match &scan.samples {
-            Samples::U8(samples) => take(y, Row::U8(&samples[y * line..][..line]))?,
-            Samples::U16(samples) => take(y, Row::U16(&samples[y * line..][..line]))?,
+            Samples::U8(samples) => take(y, SampleRow::U8(&samples[y * line..][..line]))?,
+            Samples::U16(samples) => take(y, SampleRow::U16(&samples[y * line..][..line]))?,
         }
     }
     Ok(())

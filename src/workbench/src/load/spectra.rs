@@ -1,6 +1,7 @@
 //! Spectra from text: wavelengths in the first column and a value of each spectrum beside them, or a CGATS table with one
 //! spectrum in a row.
 
+use crate::words::{self, Remedy};
 use twinwedge_core::greys::spectrum::{Carries, Fault, Spectrum};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::{Quoted, Shown};
@@ -16,7 +17,7 @@ pub struct Spectra {
 }
 
 /// Most spectra that a file may hold.
-const MOST: usize = 10_000;
+const MOST_SPECTRA: usize = 10_000;
 /// What is wrong is mended at most so many times: each fault of writing once.
 const MENDINGS: usize = 4;
 
@@ -34,22 +35,18 @@ pub fn spectra(text: &str, name: &str, carries: Carries) -> Result<Spectra, Prob
     } else {
         table(text, name)?
     };
-    if columns.len() > MOST {
-        let cause = format!("It holds {} spectra, and at most {MOST} are taken.", columns.len());
-        return Err(problem(name, cause, "Check that it is the right file."));
+    if columns.len() > MOST_SPECTRA {
+        let cause = words::Spectra::Many { spectra: columns.len(), most: MOST_SPECTRA };
+        return Err(problem(name, cause, Remedy::RightFile));
     }
     let mut spectra = Spectra { named: Vec::new(), notes: Vec::new() };
     for Columns { called, nm, values } in columns {
         let (spectrum, mended) = read(carries, nm, values)
             .map_err(|fault| problem(name, sentence(fault, &called), remedy(fault)))?;
         for fault in mended {
-            let cause = put_right(fault).to_owned();
+            let cause = Sentence::from(put_right(fault));
             if spectra.notes.iter().all(|note| note.cause != cause) {
-                spectra.notes.push(Problem::note(
-                    file(name),
-                    cause,
-                    "Check that this is what the file means.",
-                ));
+                spectra.notes.push(Problem::note(file(name), cause, Remedy::CheckMeaning));
             }
         }
         spectra.named.push((called, spectrum));
@@ -66,8 +63,8 @@ pub fn spectrum(text: &str, name: &str, carries: Carries) -> Result<(Spectrum, V
     match (named.pop(), named.len()) {
         (Some((_, one)), 0) => Ok((one, notes)),
         (_, more) => {
-            let cause = format!("It holds {} spectra where one is wanted.", more + 1);
-            Err(problem(name, cause, "Leave the column of wavelengths and one other."))
+            let cause = words::Spectra::Several { spectra: more + 1 };
+            Err(problem(name, cause, Remedy::LeaveOne))
         }
     }
 }
@@ -100,60 +97,58 @@ fn file(name: &str) -> Subject {
     Subject::File { path: name.to_owned(), place: None }
 }
 
-fn problem(name: &str, cause: impl Into<Sentence>, remedy: &str) -> Problem {
+fn problem(name: &str, cause: words::Spectra, remedy: Remedy) -> Problem {
     Problem::error(file(name), cause, remedy)
 }
 
 /// What was put right, for those that can be.
-fn put_right(fault: Fault) -> &'static str {
+fn put_right(fault: Fault) -> words::Spectra {
+    use words::Spectra::*;
     match fault {
-        Fault::SwappedColumns => "Its columns stand the other way round; they were taken so.",
-        Fault::Descending => "Its wavelengths fall from row to row; the rows were turned round.",
-        Fault::Micrometres => "Its wavelengths are in micrometres; they were taken as such.",
-        Fault::Angstroms => "Its wavelengths are in ångströms; they were taken as such.",
-        Fault::Wavenumbers => "Its first column holds wavenumbers per centimetre; they were taken as such.",
-        Fault::PerCent => "Its values are in per cent; they were taken as such.",
-        _ => "It was put right.",
+        Fault::SwappedColumns => TurnedColumns,
+        Fault::Descending => TurnedRows,
+        Fault::Micrometres => TakenAsMicrometres,
+        Fault::Angstroms => TakenAsAngstroms,
+        Fault::Wavenumbers => TakenAsWavenumbers,
+        Fault::PerCent => TakenAsPerCent,
+        _ => PutRight,
     }
 }
 
 /// A fault as a sentence.
-fn sentence(fault: Fault, called: &str) -> String {
+fn sentence(fault: Fault, called: &str) -> words::Spectra {
+    use words::Spectra::*;
     let of = if called.is_empty() {
         "The spectrum".to_owned()
     } else {
         format!("The spectrum '{}'", Shown(called))
     };
     match fault {
-        Fault::Lengths => format!("{of} has not as many values as wavelengths."),
-        Fault::TooFew => format!("{of} has fewer than two rows."),
-        Fault::NotFinite(row) => format!("{of} has no number in its row {}.", row + 1),
-        Fault::SwappedColumns => format!("{of} has its columns the other way round."),
-        Fault::Descending => format!("{of} has wavelengths that fall from row to row."),
-        Fault::Micrometres => format!("{of} has wavelengths in micrometres."),
-        Fault::Angstroms => format!("{of} has wavelengths in ångströms."),
-        Fault::Wavenumbers => format!("{of} has wavenumbers in place of wavelengths."),
-        Fault::UnknownUnit => format!("{of} has a first column in which no unit of wavelengths fits."),
-        Fault::Repeated(nm) => format!("{of} has the wavelength {nm} nm twice."),
-        Fault::Unordered(nm) => format!("{of} has the wavelength {nm} nm out of order."),
-        Fault::Gap(from, to) => {
-            format!("{of} has no row between {from} and {to} nm, too far apart for a spectrum.")
-        }
-        Fault::Negative(nm) => format!("{of} has a value below zero at {nm} nm."),
-        Fault::PerCent => format!("{of} has its values in per cent."),
-        Fault::AboveOne(nm) => {
-            format!("{of} has more light than fell on it at {nm} nm: a share above 1 (or 100 %).")
-        }
-        Fault::Nothing => format!("{of} is zero throughout."),
+        Fault::Lengths => Lengths { of },
+        Fault::TooFew => FewRows { of },
+        Fault::NotFinite(row) => RowWithoutNumber { of, row: row + 1 },
+        Fault::SwappedColumns => ColumnsTurned { of },
+        Fault::Descending => Falling { of },
+        Fault::Micrometres => InMicrometres { of },
+        Fault::Angstroms => InAngstroms { of },
+        Fault::Wavenumbers => InWavenumbers { of },
+        Fault::UnknownUnit => UnknownUnit { of },
+        Fault::Repeated(nm) => Twice { of, nm },
+        Fault::Unordered(nm) => OutOfOrder { of, nm },
+        Fault::Gap(from, to) => Gap { of, from, to },
+        Fault::Negative(nm) => BelowZero { of, nm },
+        Fault::PerCent => InPerCent { of },
+        Fault::AboveOne(nm) => AboveOne { of, nm },
+        Fault::Nothing => Zeros { of },
     }
 }
 
-fn remedy(fault: Fault) -> &'static str {
+fn remedy(fault: Fault) -> Remedy {
     match fault {
-        Fault::Gap(..) | Fault::TooFew => "Give a row at least every 20 nm, without gaps.",
-        Fault::UnknownUnit => "Give wavelengths in nanometres in the first column.",
-        Fault::Nothing => "Check that it is the right file.",
-        _ => "Correct the file there. Nothing was taken from it.",
+        Fault::Gap(..) | Fault::TooFew => Remedy::EveryTwenty,
+        Fault::UnknownUnit => Remedy::InNanometres,
+        Fault::Nothing => Remedy::RightFile,
+        _ => Remedy::CorrectNothingTaken,
     }
 }
 
@@ -216,20 +211,20 @@ fn table(text: &str, name: &str) -> Result<Vec<Columns>, Problem> {
             continue;
         }
         if let Some(place) = numbers.iter().position(Option::is_none) {
-            let cause = format!("Line {} has '{}' where a number belongs.", i + 1, Quoted(cells[place]));
-            return Err(problem(name, cause, "Correct the file there. Nothing was taken from it."));
+            let cause =
+                words::Spectra::NoNumberInLine { line: i + 1, cell: Quoted(cells[place]).to_string() };
+            return Err(problem(name, cause, Remedy::CorrectNothingTaken));
         }
         rows.push((i + 1, numbers.into_iter().flatten().collect()));
     }
     let columns = rows.first().map_or(0, |(_, row)| row.len());
     if columns < 2 {
-        let remedy =
-            "Give wavelengths in nanometres in the first column and a value of each spectrum beside them.";
-        return Err(problem(name, "It holds no spectrum: there are no two columns of numbers.", remedy));
+        let remedy = Remedy::InColumns;
+        return Err(problem(name, words::Spectra::NoColumns, remedy));
     }
     if let Some((line, row)) = rows.iter().find(|(_, row)| row.len() != columns) {
-        let cause = format!("Line {line} has {} numbers, where the first row has {columns}.", row.len());
-        return Err(problem(name, cause, "Correct the file there. Nothing was taken from it."));
+        let cause = words::Spectra::NumbersOfLine { line: *line, numbers: row.len(), first: columns };
+        return Err(problem(name, cause, Remedy::CorrectNothingTaken));
     }
     let named = head.len() == columns;
     let column = |number: usize| rows.iter().map(|(_, row)| row[number]).collect::<Vec<f64>>();
@@ -260,8 +255,8 @@ fn cgats(text: &str, name: &str) -> Result<Vec<Columns>, Problem> {
     let places: Vec<(usize, f64)> =
         fields.iter().enumerate().filter_map(|(place, field)| Some((place, wavelength(field)?))).collect();
     if places.is_empty() {
-        let cause = "It is a CGATS table without spectra: no field is named after a wavelength.";
-        return Err(problem(name, cause, "Save it anew with spectral data, in fields like SPECTRAL_NM_400."));
+        let cause = words::Spectra::NoSpectralField;
+        return Err(problem(name, cause, Remedy::SaveSpectral));
     }
     let title = ["SAMPLE_NAME", "SAMPLE_ID"]
         .iter()
@@ -270,22 +265,14 @@ fn cgats(text: &str, name: &str) -> Result<Vec<Columns>, Problem> {
     for (row, line) in between("BEGIN_DATA", "END_DATA").into_iter().enumerate() {
         let cells = words(line);
         if cells.len() != fields.len() {
-            let cause = format!(
-                "Row {} of its data has {} cells, where {} fields are named.",
-                row + 1,
-                cells.len(),
-                fields.len()
-            );
-            return Err(problem(name, cause, "Correct the file there. Nothing was taken from it."));
+            let cause = words::Spectra::CellsOfRow { row: row + 1, cells: cells.len(), fields: fields.len() };
+            return Err(problem(name, cause, Remedy::CorrectNothingTaken));
         }
         let value = |place: usize| {
             number(cells[place], false).ok_or_else(|| {
-                let cause = format!(
-                    "Row {} of its data has '{}' where a number belongs.",
-                    row + 1,
-                    Quoted(cells[place])
-                );
-                problem(name, cause, "Correct the file there. Nothing was taken from it.")
+                let cause =
+                    words::Spectra::NoNumberInRow { row: row + 1, cell: Quoted(cells[place]).to_string() };
+                problem(name, cause, Remedy::CorrectNothingTaken)
             })
         };
         columns.push(Columns {
@@ -295,7 +282,7 @@ fn cgats(text: &str, name: &str) -> Result<Vec<Columns>, Problem> {
         });
     }
     if columns.is_empty() {
-        return Err(problem(name, "Its table of data is empty.", "Check that it is the right file."));
+        return Err(problem(name, words::Spectra::NoData, Remedy::RightFile));
     }
     Ok(columns)
 }

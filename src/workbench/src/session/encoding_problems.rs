@@ -9,6 +9,7 @@ use twinwedge_core::words;
 use super::Session;
 use super::problems::Finder;
 use crate::engine::ask::{EncodingOf, StepsSeenOf, StripOf};
+use crate::words::{Remedy, Rule};
 
 impl Finder<'_> {
     /// What a scan is read as, where that is a guess.
@@ -103,8 +104,7 @@ fn of_guess(id: &ScanId, judged: &Judged) -> Option<Problem> {
     });
     Some(Problem::doubt(
         Subject::Scan(id.clone()),
-        format!("{}{darkest}", guess_in_words(judged)),
-        "Say what its codes stand for, where you choose how the scan is read, or in the column 'encoding' of a list; or choose a \
-         calibration made with the same settings.",
+        Rule::CodesGuessed { guess: guess_in_words(judged), under: darkest },
+        Remedy::SayEncoding,
     ))
 }

@@ -74,7 +74,7 @@ pub fn find_again(
 }
 
 /// Most files of a folder that are looked at.
-const MOST: usize = 100_000;
+const MOST_FILES: usize = 100_000;
 
 /// The step that finds all missing scans that lie in `within` or a folder in it: by name and contents, wherever they stand. Reads
 /// the files that it is about: for a thread of its own. `go_on` is told the share of the scans looked for, and answers whether to
@@ -99,7 +99,9 @@ pub fn find_all(
     let mut there: BTreeMap<std::ffi::OsString, Vec<PathBuf>> = BTreeMap::new();
     let (mut open, mut seen) = (vec![within.to_path_buf()], 0);
     while let Some(next) = open.pop() {
-        for entry in std::fs::read_dir(&next).into_iter().flatten().flatten().take(MOST - seen.min(MOST)) {
+        for entry in
+            std::fs::read_dir(&next).into_iter().flatten().flatten().take(MOST_FILES - seen.min(MOST_FILES))
+        {
             seen += 1;
             match entry.file_type() {
                 Ok(kind) if kind.is_dir() => open.push(entry.path()),

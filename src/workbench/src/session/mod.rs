@@ -183,7 +183,7 @@ impl Session {
         let mut series = Series::clone(&self.snapshot.series);
         (edit.change)(&mut series)?;
         if series != *self.snapshot.series {
-            series.check().map_err(|fault| Problem::of(*fault))?;
+            series.check().map_err(|fault| Problem::of_fault(*fault))?;
             let before = Arc::clone(&self.snapshot.series);
             self.history.step(edit.label, before);
             self.show(Arc::new(series));
@@ -235,7 +235,7 @@ impl Session {
             self.history.gesture_start().map_or_else(|| Arc::clone(&self.snapshot.series), Arc::clone);
         let mut series = Series::clone(&before);
         let changed = change(&mut series).and_then(|()| {
-            if series == *before { Ok(()) } else { series.check().map_err(|fault| Problem::of(*fault)) }
+            if series == *before { Ok(()) } else { series.check().map_err(|fault| Problem::of_fault(*fault)) }
         });
         let shown = if changed.is_ok() && series != *before { Arc::new(series) } else { before };
         self.show(shown);

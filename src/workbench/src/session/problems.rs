@@ -142,7 +142,7 @@ impl<'a> Check<'a> {
 
     /// What is missing or doubtful in these films, which were looked at, and in what all films share.
     #[must_use]
-    pub fn of(&self, films: &[&Film]) -> Vec<Problem> {
+    pub fn of_films(&self, films: &[&Film]) -> Vec<Problem> {
         let session = self.finder.session;
         let place = |film: &&Film| session.snapshot.place(&film.id);
         let places: BTreeSet<usize> = films.iter().filter_map(place).collect();

@@ -12,12 +12,11 @@ use twinwedge_core::problem::{Problem, Subject};
 use super::migrate::from_1::Series1;
 use super::said::{options, written, wrong};
 use crate::disk;
+use crate::words::{Remedy, Store};
 
 /// Most bytes of a series file: what is larger is neither saved nor opened. A film with a strip of 21 typed readings takes
 /// some 2 KiB.
 pub const SERIES_LIMIT: u64 = 256 << 20;
-
-const AS_IT_WAS: &str = "Correct the file there, or open another copy. The file was not changed.";
 
 /// All that is read of a series whose version is not known yet.
 #[derive(Deserialize)]
@@ -37,21 +36,14 @@ impl Default for Head {
 /// # Errors
 /// It cannot be read, is no regular file, is larger than any series, or is not UTF-8.
 pub fn text(path: &Path) -> Result<String, Problem> {
-    let problem = |cause: String, remedy: &str| {
+    let problem = |cause: Store, remedy: Remedy| {
         Problem::error(Subject::File { path: path.display().to_string(), place: None }, cause, remedy)
     };
-    let read = disk::read(path, SERIES_LIMIT).map_err(|error| {
-        problem(
-            format!("It cannot be read: {}.", disk::cause(&error)),
-            "Check the path, or open another copy.",
-        )
-    })?;
+    let read = disk::read(path, SERIES_LIMIT)
+        .map_err(|error| problem(Store::Unreadable { why: disk::cause(&error) }.into(), Remedy::CheckPath))?;
     let bytes = read.map_err(|length| {
         let (length, most) = (length.div_ceil(1 << 20), SERIES_LIMIT >> 20);
-        problem(
-            format!("The file has {length} MiB; a series file has at most {most} MiB."),
-            "Check that it is the right file.",
-        )
+        problem(Store::TooLarge { length, most }.into(), Remedy::RightFile)
     })?;
     String::from_utf8(bytes).map_err(|error| crate::load::not_utf8(path, &error))
 }
@@ -66,7 +58,7 @@ pub fn parse(text: &str, name: &str) -> Result<Series, Problem> {
         let place = Some(fault.whole_place());
         let Fault { cause, remedy, .. } = *fault;
         let subject = Subject::File { path: name.to_owned(), place };
-        Problem::error(subject, cause, format!("{remedy} The file was not changed."))
+        Problem::error(subject, cause, Remedy::NothingChanged { remedy })
     })?;
     Ok(series)
 }
@@ -79,7 +71,7 @@ pub fn read(text: &str, name: &str) -> Result<Series, Problem> {
     let file = |place: Option<String>| Subject::File { path: name.to_owned(), place };
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if text.trim().is_empty() {
-        return Err(Problem::error(file(None), "The file is empty.", "Open another copy of the series."));
+        return Err(Problem::error(file(None), Store::Empty, Remedy::OpenCopy));
     }
     let read = options().from_str::<Series>(text);
     // A head that cannot be read is no verdict: the whole says where it goes wrong.
@@ -90,20 +82,16 @@ pub fn read(text: &str, name: &str) -> Result<Series, Problem> {
     if format > FORMAT {
         return Err(Problem::error(
             file(None),
-            format!("It was saved in format {format}; this version of the program reads up to {FORMAT}."),
-            "Open it with the newer version of the program. The file was not changed.",
+            Store::NewerFormat { format, reads: FORMAT },
+            Remedy::NewerProgram,
         ));
     }
     if format == 0 {
-        return Err(Problem::error(
-            file(None),
-            "It says format 0, which no version of the program writes.",
-            format!("If the file was written by hand, write format: {FORMAT}."),
-        ));
+        return Err(Problem::error(file(None), Store::FormatZero, Remedy::WriteFormat { format: FORMAT }));
     }
     // What an older program wrote is held to its own form.
     let read = if format == 1 { options().from_str::<Series1>(text).map(Series::from) } else { read };
-    read.map_err(|error| wrong(&error, name, "a series of this program", AS_IT_WAS))
+    read.map_err(|error| wrong(&error, name, "a series of this program", Remedy::CorrectSeries))
 }
 
 /// Writes a series as text: stable order, one thing a line.
@@ -126,16 +114,8 @@ fn within(text: String, most: u64, name: &Path) -> Result<String, Problem> {
         return Ok(text);
     }
     let subject = Subject::File { path: name.display().to_string(), place: None };
-    let cause = format!(
-        "It was not saved: the series would take {} MiB, and at most {} MiB can be opened again.",
-        length.div_ceil(1 << 20),
-        most >> 20
-    );
-    Err(Problem::error(
-        subject,
-        cause,
-        "What was there before is unchanged. Part the films among several series.",
-    ))
+    let cause = Store::NotSavedTooLarge { length: length.div_ceil(1 << 20), most: most >> 20 };
+    Err(Problem::error(subject, cause, Remedy::PartSeries))
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@ use twinwedge_core::problem::{Problem, Subject};
 
 use super::said::{options, written, wrong};
 use super::{LAYOUT, NotWritten, Replace, Source, Writing, write_file};
+use crate::words::{Remedy, Store};
 
 /// Ending of layout files.
 pub const LAYOUT_EXTENSION: &str = "patches";
@@ -49,12 +50,8 @@ pub fn save_layout(
         Some(_) => path.to_path_buf(),
     };
     let layout = series.layout.as_ref().ok_or_else(|| {
-        let cause = "The series has no patch layout.";
-        NotWritten::Failed(Problem::error(
-            Subject::Series,
-            cause,
-            "Lay a patch grid first, on the Prints page.",
-        ))
+        let cause = Store::NoLayout;
+        NotWritten::Failed(Problem::error(Subject::Series, cause, Remedy::LayGridFirst))
     })?;
     let writing = Writing { sort: &LAYOUT, sources, replace };
     write_file(&path, write_layout(layout).as_bytes(), writing)?;
@@ -67,10 +64,9 @@ pub fn save_layout(
 /// Empty, not RON (says line and column), no layout, a format version from the future, or a layout that cannot be laid.
 pub fn parse_layout(text: &str, name: &str) -> Result<PatchLayout, Problem> {
     let file = |place: Option<String>| Subject::File { path: name.to_owned(), place };
-    let remedy = "Correct the file there, or save the layout anew from a series. Nothing was changed.";
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if text.trim().is_empty() {
-        return Err(Problem::error(file(None), "The file is empty.", "Save the layout anew from a series."));
+        return Err(Problem::error(file(None), Store::Empty, Remedy::SaveLayout));
     }
     // A head that cannot be read is no verdict: the whole is read next and says where it goes wrong.
     if let Ok(Head { format }) = options().from_str::<Head>(text)
@@ -78,15 +74,16 @@ pub fn parse_layout(text: &str, name: &str) -> Result<PatchLayout, Problem> {
     {
         return Err(Problem::error(
             file(None),
-            format!("It says format {format}; this version of the program reads layouts of format {FORMAT}."),
-            "Open it with the newer version of the program, or save the layout anew.",
+            Store::OtherLayoutFormat { format, reads: FORMAT },
+            Remedy::NewerProgramOrSaveLayout,
         ));
     }
-    let whole: Whole =
-        options().from_str(text).map_err(|error| wrong(&error, name, "a patch layout", remedy))?;
+    let whole: Whole = options()
+        .from_str(text)
+        .map_err(|error| wrong(&error, name, "a patch layout", Remedy::CorrectLayout))?;
     whole.layout.check().map_err(|fault| {
         let Fault { place, cause, .. } = *fault;
-        Problem::error(file(Some(place)), cause, remedy)
+        Problem::error(file(Some(place)), cause, Remedy::CorrectLayout)
     })?;
     Ok(whole.layout)
 }

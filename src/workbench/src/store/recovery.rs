@@ -22,6 +22,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use super::claim::{self, Claim};
 use super::{differences, digest_of_text_file, format, paths};
 use crate::disk::{self, cause};
+use crate::words::{Remedy, Store};
 
 /// How many recovery files stay for each session.
 pub const KEPT: usize = 5;
@@ -112,8 +113,8 @@ pub(crate) fn make_folder(recoveries: &Path) -> Result<(), Problem> {
 fn unkept(path: &Path, error: &std::io::Error) -> Problem {
     Problem::doubt(
         Subject::File { path: path.display().to_string(), place: None },
-        format!("What is not saved yet could not be kept for the case of a crash: {}.", cause(error)),
-        "Save often: a crash would lose what was changed since.",
+        Store::NotKept { why: cause(error) },
+        Remedy::SaveOften,
     )
 }
 
@@ -203,8 +204,8 @@ pub fn read(file: &Path) -> Result<Recovery, Problem> {
     let about: About = options.from_str(head.trim_start_matches("// ")).map_err(|_| {
         Problem::error(
             Subject::File { path: name.clone(), place: None },
-            "It is no recovery file of this program.",
-            "Open the saved series instead; an older recovery file may be whole.",
+            Store::NoRecovery,
+            Remedy::OpenSaved,
         )
     })?;
     let changed = fs::metadata(file).and_then(|meta| meta.modified()).unwrap_or(UNIX_EPOCH);
@@ -365,8 +366,8 @@ pub(crate) fn put_aside(claim: &Claim) -> Result<(), Problem> {
         aside(claim.folder(), &file).map_err(|error| {
             Problem::doubt(
                 Subject::File { path: file.display().to_string(), place: None },
-                format!("It could not be put aside: {}.", cause(&error)),
-                "It is offered again at the next start.",
+                Store::NotPutAside { why: cause(&error) },
+                Remedy::OfferedAgain,
             )
         })?;
     }

@@ -1,5 +1,6 @@
 //! RON, and what is wrong with it in plain words.
 
+use crate::words::Store;
 use ron::error::{Error, SpannedError};
 use ron::extensions::Extensions;
 use ron::ser::PrettyConfig;
@@ -7,6 +8,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::Quoted;
+use twinwedge_core::words::Sentence;
 
 /// Lists and records nested deeper than this stand on one line: a reading, the corners of a strip.
 const DEPTH: usize = 6;
@@ -39,16 +41,16 @@ pub fn parse_small<T: DeserializeOwned>(
     text: &str,
     name: &str,
     what: &str,
-    remedy: &str,
+    remedy: impl Into<Sentence>,
 ) -> Result<T, Problem> {
     options().from_str(text).map_err(|error| wrong(&error, name, what, remedy))
 }
 
 /// The problem of a text that is not `what` it should be.
-pub(super) fn wrong(error: &SpannedError, name: &str, what: &str, remedy: &str) -> Problem {
+pub(super) fn wrong(error: &SpannedError, name: &str, what: &str, remedy: impl Into<Sentence>) -> Problem {
     let place = format!("line {}, column {}", error.span.start.line, error.span.start.col);
     let subject = Subject::File { path: name.to_owned(), place: Some(place) };
-    Problem::error(subject, format!("It is not {what}: {}.", in_words(&error.code)), remedy)
+    Problem::error(subject, Store::Malformed { what: what.to_owned(), why: in_words(&error.code) }, remedy)
 }
 
 /// What is wrong, as the end of a sentence.

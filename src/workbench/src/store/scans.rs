@@ -8,6 +8,7 @@ use twinwedge_core::problem::{Problem, Subject};
 
 use super::paths;
 use crate::disk::{self, cause};
+use crate::words::{Remedy, Store};
 
 /// Bytes read at once.
 const PIECE: usize = 1 << 20;
@@ -40,12 +41,12 @@ pub fn digest(path: &Path) -> Result<FileDigest, Problem> {
 /// # Errors
 /// The file cannot be read, or `go_on` said no.
 pub fn digest_while(path: &Path, go_on: &mut dyn FnMut(u64) -> bool) -> Result<FileDigest, Problem> {
-    let problem = |cause: String, remedy: &str| {
+    let problem = |cause: Store, remedy: Remedy| {
         Problem::error(Subject::File { path: path.display().to_string(), place: None }, cause, remedy)
     };
     let unreadable = |error: std::io::Error| {
-        let cause = format!("It cannot be read: {}.", cause(&error));
-        problem(cause, "Check the path and whether you may read the file.")
+        let cause = Store::Unreadable { why: cause(&error) };
+        problem(cause, Remedy::CheckPathAndRight)
     };
     let mut file = disk::open(path).map_err(unreadable)?;
     let mut hasher = blake3::Hasher::new();
@@ -58,10 +59,7 @@ pub fn digest_while(path: &Path, go_on: &mut dyn FnMut(u64) -> bool) -> Result<F
             Ok(read) => {
                 hasher.update(&piece[..read]);
                 if !go_on(read as u64) {
-                    return Err(problem(
-                        "Reading it was cancelled.".to_owned(),
-                        "Begin again when it is wanted.",
-                    ));
+                    return Err(problem(Store::Cancelled, Remedy::BeginAgain));
                 }
             }
         }

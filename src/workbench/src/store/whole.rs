@@ -17,6 +17,7 @@ use twinwedge_core::problem::{Problem, Subject};
 
 use super::written::NotWritten;
 use crate::disk::{self, Lock, Output, Stamp, cause};
+use crate::words::{Remedy, Store};
 
 /// How long another process that is writing the same file is waited for.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -122,8 +123,8 @@ pub(crate) fn there(place: &Path) -> Result<(There, Option<Metadata>), NotWritte
             Ok(()) => Ok((There::File, Some(meta))),
             Err(error) => Err(NotWritten::Failed(Problem::error(
                 subject(place),
-                format!("Nothing can be saved here: {}.", cause(&error)),
-                "Choose another name.",
+                Store::NoPlace { why: cause(&error) },
+                Remedy::OtherName,
             ))),
         },
         Err(error) if error.kind() == ErrorKind::NotFound => Ok((There::Nothing, None)),
@@ -201,30 +202,19 @@ fn subject(path: &Path) -> Subject {
 /// Why nothing was saved at `path`.
 pub(crate) fn not_saved(path: &Path, error: &io::Error) -> NotWritten {
     let remedy = match fs::metadata(path) {
-        Ok(_) => "The file that is there is unchanged. Make room or choose another folder, and save again.",
-        Err(_) => "No file was made. Check the folder or choose another one, and save again.",
+        Ok(_) => Remedy::MakeRoom,
+        Err(_) => Remedy::CheckFolder,
     };
-    let cause = format!("It could not be saved: {}.", cause(error));
+    let cause = Store::NotSaved { why: cause(error) };
     NotWritten::Failed(Problem::error(subject(path), cause, remedy))
 }
 
 fn busy(path: &Path) -> Problem {
-    Problem::error(
-        subject(path),
-        "It could not be saved: another window or program is saving this file.",
-        "Nothing was changed. Save again in a moment.",
-    )
+    Problem::error(subject(path), Store::Busy, Remedy::SaveInAMoment)
 }
 
 fn unsure(path: &Path, error: &io::Error) -> Problem {
-    Problem::error(
-        subject(path),
-        format!(
-            "The new file is in its place, but the disk did not confirm that it would survive a power cut: {}.",
-            cause(error)
-        ),
-        "Save again; if that does not help, save a copy on another disk.",
-    )
+    Problem::error(subject(path), Store::NotConfirmed { why: cause(error) }, Remedy::SaveOnOtherDisk)
 }
 
 #[cfg(test)]

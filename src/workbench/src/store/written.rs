@@ -10,6 +10,7 @@ use twinwedge_core::problem::{Problem, Subject};
 use super::whole::{There, put, there};
 use super::{format, scans};
 use crate::disk;
+use crate::words::{Remedy, Store};
 
 /// Bytes from which a file is told.
 const HEAD: u64 = 4096;
@@ -122,18 +123,12 @@ impl InTheWay {
             && self.digest == scans::digest_of_text_file(place).ok()
     }
 
-    fn cause(&self) -> String {
+    fn cause(&self) -> Store {
         match &self.why {
-            Why::Changed => {
-                let differences = self.differences.join(" ");
-                let stop = if differences.is_empty() { "" } else { " In the file: " };
-                format!(
-                    "Somebody else has saved this file since it was opened, and it was kept as they saved it.{stop}{differences}"
-                )
-            }
-            Why::Source(what) => format!("It is {what}, and was kept."),
-            Why::ReadOnly => format!("It is protected from writing, and was kept: {}.", self.held),
-            Why::Another => format!("There is {} already, which was kept.", self.held),
+            Why::Changed => Store::SavedByAnother { differences: self.differences.join(" ") },
+            Why::Source(what) => Store::IsSource { what: what.clone() },
+            Why::ReadOnly => Store::ReadOnly { held: self.held.clone() },
+            Why::Another => Store::Another { held: self.held.clone() },
         }
     }
 
@@ -145,8 +140,8 @@ impl InTheWay {
     #[must_use]
     pub fn problem(&self) -> Problem {
         let remedy = match self.why {
-            Why::Changed => "Save yours as a copy, or open the file again.",
-            Why::Source(_) | Why::ReadOnly | Why::Another => "Choose another name.",
+            Why::Changed => Remedy::SaveCopy,
+            Why::Source(_) | Why::ReadOnly | Why::Another => Remedy::OtherName,
         };
         Problem::error(self.subject(), self.cause(), remedy)
     }
@@ -155,12 +150,14 @@ impl InTheWay {
     #[must_use]
     pub fn problem_of_verb(&self, option: Option<&str>) -> Problem {
         let remedy = match (&self.why, option) {
-            (Why::Changed, _) => "Run the verb again: it then reads the file as it is now.".to_owned(),
+            (Why::Changed, _) => Remedy::RunAgain,
             (Why::Source(what), Some(option)) => {
-                format!("Choose another name. {option} would replace {what}.")
+                Remedy::OtherNameThanSource { option: option.to_owned(), what: what.clone() }
             }
-            (_, Some(option)) => format!("Choose another name, or give {option} to replace {}.", self.held),
-            (_, None) => "Choose another name.".to_owned(),
+            (_, Some(option)) => {
+                Remedy::OtherNameOrReplace { option: option.to_owned(), held: self.held.clone() }
+            }
+            (_, None) => Remedy::OtherName,
         };
         Problem::error(self.subject(), self.cause(), remedy)
     }

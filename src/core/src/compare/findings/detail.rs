@@ -17,7 +17,7 @@ impl Comparison {
             Ok((detail, third)) => vec![agreement(films, detail, third), lost(films, detail)],
             Err(reason) => {
                 let sentence = "What detail of the scene both prints carry was not measured.".to_owned();
-                let found = of(Kind::Agreement, Verdict::NotMeasured, sentence);
+                let found = finding(Kind::Agreement, Verdict::NotMeasured, sentence);
                 vec![found.with_detail(super::sentence(reason))]
             }
         };
@@ -25,7 +25,7 @@ impl Comparison {
     }
 }
 
-fn of(kind: Kind, verdict: Verdict, sentence: String) -> Finding {
+fn finding(kind: Kind, verdict: Verdict, sentence: String) -> Finding {
     super::finding(kind, verdict, sentence, &[])
 }
 
@@ -119,7 +119,7 @@ fn agreement((r, c): (&str, &str), detail: &Detail, third: Option<&str>) -> Find
             detail.blocks.0 + out
         );
     }
-    of(Kind::Agreement, verdict, sentence).with_figure(figure).with_detail(behind).claiming(claims)
+    finding(Kind::Agreement, verdict, sentence).with_figure(figure).with_detail(behind).claiming(claims)
 }
 
 /// A ratio in words: how many times, or that it does not differ.
@@ -146,7 +146,7 @@ fn lost((r, c): (&str, &str), detail: &Detail) -> Finding {
     let statement = &detail.statement;
     if let (Loss::NotMeasured, Value::Undefined(reason)) = (statement.loss, &statement.signal_to_grain) {
         let sentence = format!("Whether {c} lost detail to grain or to blur is not told.");
-        return of(Kind::Lost, Verdict::NotMeasured, sentence).with_detail(reason.to_string());
+        return finding(Kind::Lost, Verdict::NotMeasured, sentence).with_detail(reason.to_string());
     }
     let band = format!(
         "Between {} and {} cycles/mm {}",
@@ -178,7 +178,7 @@ fn lost((r, c): (&str, &str), detail: &Detail) -> Finding {
         ratio(&statement.grain)
     );
     let figure = format!("{} times signal-to-grain", short_ratio(&statement.signal_to_grain));
-    of(Kind::Lost, verdict, sentence).with_figure(figure).with_detail(behind).claiming(told(detail))
+    finding(Kind::Lost, verdict, sentence).with_figure(figure).with_detail(behind).claiming(told(detail))
 }
 
 /// A ratio with its interval as figures are written.

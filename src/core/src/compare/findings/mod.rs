@@ -18,7 +18,7 @@ mod worth;
 pub use worth::RollPrice;
 
 use super::difference::distinguishable;
-use super::{About, Claim, Comparison, FilmFigures, Finding, Kind, Row, Verdict, Whose, format};
+use super::{About, Claim, Comparison, FigureRow, FilmFigures, Finding, Kind, Verdict, Whose, format};
 use crate::figures::{Difference, FigureId, spec};
 use crate::measured::{Flags, Measured, Value};
 
@@ -56,7 +56,7 @@ impl Pair<'_> {
         [(Whose::Reference, self.reference), (Whose::Candidate, self.candidate)]
     }
 
-    fn row(&self, id: FigureId) -> Option<&Row> {
+    fn row(&self, id: FigureId) -> Option<&FigureRow> {
         self.comparison.rows.iter().find(|row| row.figure == id)
     }
 

@@ -26,13 +26,13 @@ impl Comparison {
     }
 }
 
-fn of(kind: Kind, verdict: Verdict, sentence: String) -> Finding {
+fn finding(kind: Kind, verdict: Verdict, sentence: String) -> Finding {
     super::finding(kind, verdict, sentence, &EVIDENCE)
 }
 
 fn missing(reason: &impl core::fmt::Display) -> Finding {
     let sentence = "Both films at one exposure index were not compared.".to_owned();
-    of(Kind::AlikeZones, Verdict::NotMeasured, sentence).with_detail(super::sentence(reason))
+    finding(Kind::AlikeZones, Verdict::NotMeasured, sentence).with_detail(super::sentence(reason))
 }
 
 fn findings(tones: &Tones) -> Vec<Finding> {
@@ -76,12 +76,12 @@ fn shadows(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Findi
             "{}, no zone up to V lies within the tested exposures of both {c} and {r}, with base+fog known.",
             rated(tones)
         );
-        return of(key, Verdict::NotMeasured, sentence);
+        return finding(key, Verdict::NotMeasured, sentence);
     };
     let (Value::Known(difference), Some(of_reference), Some(of_candidate)) =
         (&row.differences[0].net, row.films[0].net.known(), row.films[1].net.known())
     else {
-        return of(
+        return finding(
             key,
             Verdict::NotMeasured,
             format!("{}, the shadows could not be compared.", rated(tones)),
@@ -123,7 +123,7 @@ fn shadows(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Findi
     let zones = zones.into_iter().flat_map(|(whose, film)| kept(whose, film, tones));
     let claims = zones.chain([Claim::of(About::AtZone(row.zone), *difference, differs)]);
     let verdict = if differs { Verdict::Differs } else { Verdict::NotDistinguishable };
-    of(key, verdict, sentence).with_figure(figure).with_detail(detail).claiming(claims)
+    finding(key, verdict, sentence).with_figure(figure).with_detail(detail).claiming(claims)
 }
 
 /// What [`lowest`] commits itself to: the zone that is kept, and the one below where it is lost.
@@ -175,7 +175,7 @@ fn highlights(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Fi
     let found = tones.rows[5..9].iter().rev().find_map(|row| Some((row, both(row)?)));
     let Some((row, (of_reference, of_candidate))) = found else {
         let sentence = format!("{}, no zones from V up were tested on both {c} and {r}.", rated(tones));
-        return of(key, Verdict::NotMeasured, sentence);
+        return finding(key, Verdict::NotMeasured, sentence);
     };
     let step = format!("zones {} and {}", zone_name(row.zone), zone_name(row.zone + 1));
     let values = format!(
@@ -185,7 +185,7 @@ fn highlights(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Fi
     );
     let difference = &row.differences[0].separation;
     let (Some(differs), Value::Known(by)) = (distinguishable(difference), difference) else {
-        return of(
+        return finding(
             key,
             Verdict::NotMeasured,
             format!("{}, the highlights could not be compared.", rated(tones)),
@@ -199,7 +199,7 @@ fn highlights(tones: &Tones, reference: &FilmTones, candidate: &FilmTones) -> Fi
     let claim = Claim::of(About::AtZone(row.zone), *by, differs);
     let verdict = if differs { Verdict::Differs } else { Verdict::NotDistinguishable };
     let figure = format!("density {} between {step}", format::difference(by, 2));
-    of(key, verdict, sentence).with_figure(figure).with_detail(format!("{values}.")).claiming([claim])
+    finding(key, verdict, sentence).with_figure(figure).with_detail(format!("{values}.")).claiming([claim])
 }
 
 fn wider(by: &Measured) -> &'static str {

@@ -16,7 +16,7 @@ impl Comparison {
         let found = match viewed {
             Ok(viewed) => said(viewed),
             Err(reason) => {
-                of(Verdict::NotMeasured, "What an eye sees of their grain was not estimated.".to_owned())
+                finding(Verdict::NotMeasured, "What an eye sees of their grain was not estimated.".to_owned())
                     .with_detail(super::sentence(reason))
             }
         };
@@ -24,13 +24,13 @@ impl Comparison {
     }
 }
 
-fn of(verdict: Verdict, sentence: String) -> Finding {
+fn finding(verdict: Verdict, sentence: String) -> Finding {
     super::finding(Kind::GrainViewed, verdict, sentence, &[FigureId::Granularity])
 }
 
 fn said(viewed: &Viewed) -> Finding {
     let (Some(candidate), Some(ratio)) = (&viewed.candidate, &viewed.ratio) else {
-        return of(Verdict::NotMeasured, "There is one film only.".to_owned());
+        return finding(Verdict::NotMeasured, "There is one film only.".to_owned());
     };
     let reference = &viewed.reference;
     let print = format!(
@@ -87,7 +87,7 @@ fn said(viewed: &Viewed) -> Finding {
         seen.into_iter().filter_map(|(whose, film)| Some(Claim::side(About::Film(whose), film.seen()?)));
     let claims = seen.chain([Claim::of(About::Difference, excess, differs)]);
     let verdict = if differs { Verdict::Differs } else { Verdict::NotDistinguishable };
-    of(verdict, sentence).with_figure(figure).with_detail(detail).claiming(claims)
+    finding(verdict, sentence).with_figure(figure).with_detail(detail).claiming(claims)
 }
 
 fn word(seen: &Seen) -> &'static str {

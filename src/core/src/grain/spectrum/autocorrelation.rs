@@ -35,7 +35,7 @@ pub struct Autocorrelation {
 }
 
 /// From the mean power over the plane. What belongs to lines is replaced by its ring, and so are the cells around zero.
-pub(super) fn of(power: &[f64], rings: &Radial, without: &[usize]) -> Autocorrelation {
+pub(super) fn autocorrelation(power: &[f64], rings: &Radial, without: &[usize]) -> Autocorrelation {
     let side = window_side(power);
     let zero: f64 = rings.zero.iter().enumerate().map(|(ring, part)| part * rings.power(ring)).sum();
     let radius =

@@ -179,7 +179,7 @@ fn conclude(
     rings.gradient = 2.0 * gradient.u();
     let noise = noise.and_then(|noise| noise.take_off(&mut rings, mean));
     let (zero, uneven) = lowest::zero(&mut rings);
-    let autocorrelation = autocorrelation::of(&sums.power, &rings, &shared);
+    let autocorrelation = autocorrelation::autocorrelation(&sums.power, &rings, &shared);
     let mean_u = math::sqrt(zero.value / (ground.used_area(grid) * pitch * pitch));
     let nearest = super::preview::nearest_code(table, mean);
     let mean_u = math::hypot(mean_u, table.density_u.get(nearest).copied().unwrap_or(0.0));

@@ -13,27 +13,27 @@ use crate::numeric::math;
 /// Filters by their standard numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum Numbered {
-    /// Yellow.
+    /// A yellow filter.
     No8,
-    /// Yellowish green.
+    /// A yellowish green filter.
     No11,
-    /// Deep yellow.
+    /// A deep yellow filter.
     No12,
-    /// Dark yellow.
+    /// A dark yellow filter.
     No15,
-    /// Orange.
+    /// An orange filter.
     No21,
-    /// Light red.
+    /// A light red filter.
     No23A,
-    /// Red.
+    /// A red filter.
     No25,
-    /// Deep red.
+    /// A deep red filter.
     No29,
-    /// Deep blue.
+    /// A deep blue filter.
     No47B,
-    /// Green.
+    /// A green filter.
     No58,
-    /// Deep green.
+    /// A deep green filter.
     No61,
 }
 
@@ -77,7 +77,7 @@ impl Numbered {
     }
 }
 
-/// A filter.
+/// A filter in front of the lens: an ideal one, one by its number, or one as measured.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Filter {

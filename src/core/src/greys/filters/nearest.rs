@@ -14,9 +14,9 @@ use crate::units::Stops;
 /// A film: its greys as measured, and the sensitivity found from them.
 #[derive(Debug, Clone, Copy)]
 pub struct Film<'a> {
-    /// Greys.
+    /// Its patches in stops from the grey card.
     pub greys: &'a Greys,
-    /// Sensitivity.
+    /// Its exposure by wavelength.
     pub sensitivity: &'a Sensitivity,
 }
 

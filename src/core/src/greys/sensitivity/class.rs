@@ -13,7 +13,7 @@ use crate::numeric::robust;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Class {
-    /// Blue alone.
+    /// Sensitive to blue alone.
     Unsensitised,
     /// Blue and green.
     Orthochromatic,
@@ -30,7 +30,7 @@ pub const SENSITIVE: f64 = 0.15;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
-    /// Beyond doubt.
+    /// It is, beyond doubt.
     Yes,
     /// Beyond doubt not.
     No,

@@ -10,7 +10,7 @@ use crate::units::STOP;
 /// The curves that a frame went through.
 #[derive(Debug, Clone, Copy)]
 pub struct Curves<'a> {
-    /// The film's.
+    /// The characteristic curve of the film.
     pub film: &'a Curve,
     /// The paper's, and lg of the print's exposure without the negative on the paper's own axis, with its standard uncertainty.
     /// `None` for a negative.

@@ -46,7 +46,7 @@ pub enum Medium {
 /// The density of one patch.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Patch {
-    /// Density.
+    /// Density of mean light over the patch.
     pub density: f64,
     /// Standard uncertainty of its reading, an error of its own.
     pub u: f64,
@@ -79,7 +79,7 @@ pub enum Route {
     Bare,
 }
 
-/// Which end.
+/// An end of what can be read back to exposures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum End {
@@ -106,7 +106,7 @@ pub enum Unread {
 /// A patch in stops from the grey card, positive where it is lighter.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct InStops {
-    /// Stops.
+    /// Stops from the grey card.
     pub stops: Measured<Stops>,
     /// Standard uncertainty of what is its own: its reading.
     pub own_u: f64,
@@ -136,11 +136,11 @@ impl InStops {
 pub enum Grey {
     /// A neutral patch, which is what others are read by: its known stops from the grey card; or the grey card itself.
     Neutral(InStops),
-    /// Read.
+    /// It was read as stops.
     Stops(InStops),
     /// Not corrected: its density minus that of the grey card.
     Bare(Measured<Density>),
-    /// No number.
+    /// It has no number, for this reason.
     Unread(Unread),
 }
 
@@ -279,7 +279,7 @@ pub fn bare(frame: &Frame<'_>) -> Result<Greys, NoRoute> {
 /// A frame's greys by the best route that is open, and what the others said.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Found {
-    /// The greys.
+    /// The greys by that route.
     pub greys: Greys,
     /// Routes that were closed, and why.
     pub closed: Vec<(Route, NoRoute)>,

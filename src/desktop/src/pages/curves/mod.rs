@@ -203,7 +203,7 @@ impl Page for Curves {
             .pointed
             .or(selected)
             .map_or_else(Vec::new, |figure| plots::construction(drawn, &films, &self.choices, figure, view));
-        let sight = plots::Sight { at: self.at, reset, zoom: self.zoom.take() };
+        let sight = plots::PlotInput { at: self.at, reset, zoom: self.zoom.take() };
         let seen = plots::show(ui, drawn, construction, &self.choices, sight);
         self.nearer = Some(seen.upper.nearer);
         if let Some(at) = seen.at {

@@ -185,7 +185,7 @@ pub(super) fn figure_at(
 
 /// What is looked at in this frame.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Sight {
+pub(super) struct PlotInput {
     /// Where the pointer was last.
     pub(super) at: Option<f64>,
     /// Everything is shown again.
@@ -209,7 +209,7 @@ pub(super) fn show(
     drawn: &Drawn,
     construction: Vec<Layer>,
     choices: &Choices,
-    sight: Sight,
+    sight: PlotInput,
 ) -> Seen {
     let room = ui.available_height() - ui.spacing().item_spacing.y;
     let height = (room * 0.3).clamp(110.0, 320.0);

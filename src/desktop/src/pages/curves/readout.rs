@@ -11,8 +11,8 @@ use twinwedge_workbench::engine::ask::ComparisonOf;
 use super::Choices;
 use super::plots::{Drawn, Shown, log_h, place};
 use crate::appearance::comparison::{self, Line};
-use crate::appearance::origin::On;
 use crate::appearance::{STEP, Tokens, widgets};
+use crate::origin::On;
 use crate::pages::{Selected, View};
 
 /// The readout on the right.

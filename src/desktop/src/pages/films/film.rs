@@ -198,7 +198,7 @@ fn family(ui: &mut Ui, film: &Film, view: &View<'_>, outbox: &mut Outbox) {
 
 fn text_fields(ui: &mut Ui, film: &Film, fields: &[TextField], outbox: &mut Outbox) {
     for (name, hover, which) in fields {
-        if let Some(entered) = text(ui, &film.id, name, which.of(film), hover) {
+        if let Some(entered) = text(ui, &film.id, name, which.value_in(film), hover) {
             outbox.change(FilmChange::Text(*which, entered).of(&film.id));
         }
     }
@@ -206,7 +206,7 @@ fn text_fields(ui: &mut Ui, film: &Film, fields: &[TextField], outbox: &mut Outb
 
 fn number_field(ui: &mut Ui, film: &Film, field: &NumberField, outbox: &mut Outbox) {
     let NumberField { name, unit, hover, which, .. } = *field;
-    let Some(entered) = number(ui, &film.id, name, which.of(film), unit, hover) else { return };
+    let Some(entered) = number(ui, &film.id, name, which.value_in(film), unit, hover) else { return };
     match field.plausible(entered) {
         Ok(value) => outbox.change(FilmChange::Number(which, value).of(&film.id)),
         Err(told) => outbox.send(Command::Say(told)),

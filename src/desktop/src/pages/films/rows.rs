@@ -67,7 +67,7 @@ pub(super) enum Group {
 pub(super) enum Entry<'a> {
     /// The name of a group and how many films it has.
     Head(String, usize),
-    /// A film.
+    /// A film with its record and its figures.
     Film(Box<Line<'a>>),
 }
 

@@ -88,7 +88,7 @@ pub(super) fn record(ui: &mut Ui, series: &Series, outbox: &mut Outbox) {
     }
     widgets::section(ui, "Conditions that all films share");
     for (name, hover, which) in &CONDITIONS {
-        if let Some(entered) = text(ui, "series", name, which.of(series), hover) {
+        if let Some(entered) = text(ui, "series", name, which.value_in(series), hover) {
             outbox.change(RecordEdit::Condition(*which, entered));
         }
     }
@@ -103,7 +103,7 @@ fn settings(ui: &mut Ui, series: &Series, outbox: &mut Outbox) {
     widgets::section(ui, "How figures are taken");
     for (name, unit, hover, which, (least, most)) in &SETTINGS {
         let hover = format!("{hover} ({least} to {most})");
-        let entered = number(ui, "series", name, Some(which.of(series)), unit, &hover);
+        let entered = number(ui, "series", name, Some(which.value_in(series)), unit, &hover);
         let Some(Some(value)) = entered else { continue };
         if (*least..=*most).contains(&value) {
             outbox.change(RecordEdit::Setting(*which, value));

@@ -62,14 +62,14 @@ fn common<T: PartialEq>(films: &[&Film], of: impl Fn(&Film) -> T) -> Option<T> {
 
 fn text_of_all(ui: &mut Ui, films: &[&Film], ids: &[FilmId], field: &TextField, outbox: &mut Outbox) {
     let (name, hover, which) = *field;
-    let shared = common(films, |film| which.of(film).to_owned());
+    let shared = common(films, |film| which.value_in(film).to_owned());
     if let Some(entered) = text(ui, ids, name, shared.as_deref().unwrap_or_default(), hover) {
         outbox.change(FilmChange::Text(which, entered).of_all(ids));
     }
 }
 
 fn number_of_all(ui: &mut Ui, films: &[&Film], ids: &[FilmId], field: &NumberField, outbox: &mut Outbox) {
-    let shared = common(films, |film| field.which.of(film)).flatten();
+    let shared = common(films, |film| field.which.value_in(film)).flatten();
     let Some(entered) = number(ui, ids, field.name, shared, field.unit, field.hover) else { return };
     match field.plausible(entered) {
         Ok(value) => outbox.change(FilmChange::Number(field.which, value).of_all(ids)),

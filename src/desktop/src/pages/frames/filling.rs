@@ -9,7 +9,7 @@ use crate::appearance::widgets;
 use crate::outbox::Outbox;
 
 /// Most frames of a bracket that are filled in at once: a roll.
-const MOST: f64 = 40.0;
+const MOST_FRAMES: f64 = 40.0;
 
 /// What is entered of the series of indices.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -54,7 +54,8 @@ impl Filling {
                 let hover = "How many frames; those that are not there yet are added";
                 let spoken = format!("Number of frames of {name}");
                 if let Some(frames) = widgets::number_field(ui, id, &spoken, self.frames, hover, 44.0) {
-                    self.frames = frames.filter(|frames| (1.0..=MOST).contains(frames)).map(f64::round);
+                    self.frames =
+                        frames.filter(|frames| (1.0..=MOST_FRAMES).contains(frames)).map(f64::round);
                 }
             });
         });

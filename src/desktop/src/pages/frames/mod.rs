@@ -10,7 +10,7 @@ use egui::{Rect, Ui, UiBuilder, vec2};
 
 use twinwedge_workbench::core::bracket::{Frame, ShadowTarget, reference_shadow};
 use twinwedge_workbench::core::compare::difference::distinguishable;
-use twinwedge_workbench::core::compare::{Comparison, Row, SpeedRow, format};
+use twinwedge_workbench::core::compare::{Comparison, FigureRow, SpeedRow, format};
 use twinwedge_workbench::core::document::{Film, FilmId, ShadowDensity};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::figures::FigureId;
@@ -25,9 +25,9 @@ use twinwedge_workbench::engine::ask::{BracketOf, ComparisonOf, FiguresOf};
 use super::{Page, PageId, View};
 use crate::actions::Action;
 use crate::appearance::comparison::{self, Line};
-use crate::appearance::origin::On;
 use crate::appearance::{STEP, widgets};
-use crate::canvas::{Sight, Tiles};
+use crate::canvas::{Tiles, ZoomPan};
+use crate::origin::On;
 use crate::outbox::{Command, Outbox};
 use crate::plot;
 
@@ -40,7 +40,7 @@ pub struct Frames {
     filling: [Option<filling::Filling>; 2],
     /// The scanned frame that is shown.
     shown: Option<Shown>,
-    sight: Sight,
+    sight: ZoomPan,
     tiles: Tiles,
 }
 
@@ -233,7 +233,7 @@ fn note(row: &SpeedRow, film: &str, which: usize) -> Option<String> {
     (!parts.is_empty()).then(|| format!("{film}: {}", parts.join(", ")))
 }
 
-fn row(comparison: &Comparison, id: FigureId) -> Option<&Row> {
+fn row(comparison: &Comparison, id: FigureId) -> Option<&FigureRow> {
     comparison.rows.iter().find(|row| row.figure == id)
 }
 
@@ -244,7 +244,7 @@ fn matched(ui: &mut Ui, comparison: &Comparison, view: &View<'_>) {
         widgets::value_row(ui, "Reference's shadow density", &format::number(target.density, 2), hover);
     }
     let ids = [FigureId::ShadowMatchIndex, FigureId::ShadowMatchOther];
-    let rows: Vec<&Row> = ids.iter().filter_map(|id| row(comparison, *id)).collect();
+    let rows: Vec<&FigureRow> = ids.iter().filter_map(|id| row(comparison, *id)).collect();
     let chosen = view.series.settings.shadow_match;
     comparison::head(ui);
     let lines: Vec<Line<'_>> = rows
@@ -268,7 +268,7 @@ fn matched(ui: &mut Ui, comparison: &Comparison, view: &View<'_>) {
 }
 
 /// The index in words of the meter: nearest third, nearest frame, distance from the reference.
-fn settings_of_the_meter(ui: &mut Ui, row: &Row, view: &View<'_>) {
+fn settings_of_the_meter(ui: &mut Ui, row: &FigureRow, view: &View<'_>) {
     if let Value::Known(index) = &row.candidate {
         let third = iso_rounded(index.value).map_or("–".to_owned(), |(third, _)| format::number(third, 0));
         let hover = "The nearest setting of a meter in thirds of a stop";

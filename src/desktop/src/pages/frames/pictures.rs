@@ -6,7 +6,7 @@ use twinwedge_workbench::core::bracket::ShadowTarget;
 use twinwedge_workbench::core::compare::format;
 use twinwedge_workbench::core::document::{Film, ScanId};
 use twinwedge_workbench::core::drawing::Role;
-use twinwedge_workbench::engine::ask::{Look, ShadowOf, TilePicture};
+use twinwedge_workbench::engine::ask::{ScreenTones, ShadowOf, TilePicture};
 
 use super::{Shown, drawing, scanned};
 use crate::appearance::{STEP, Tokens, fonts, over, widgets};
@@ -70,7 +70,8 @@ fn one(
     ui.painter().rect_filled(rect, 0.0, Tokens::get(ui).raised);
     let Ok(size) = canvas::size_of(view.session, scan) else { return };
     let placement = Camera::default().place(rect, size);
-    let picture = Picture { tiles: TilePicture::Scan(scan.clone()), size, look: Look::default(), name: "" };
+    let picture =
+        Picture { tiles: TilePicture::Scan(scan.clone()), size, look: ScreenTones::default(), name: "" };
     canvas::draw(ui, rect, &picture, &placement, tiles, view.session);
     let frame = film.bracket.as_ref().and_then(|bracket| bracket.frames.get(number));
     let shadow = view.session.peek(&ShadowOf { film: film.id.clone(), frame: number });

@@ -7,7 +7,7 @@ use twinwedge_workbench::core::document::{BracketFrame, Film, ScanId};
 use twinwedge_workbench::core::geometry::{Point, Quad, Rect as Area};
 use twinwedge_workbench::edits::{BracketChange, FrameChange, OfFilm};
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{FrameShadow, Look, ShadowOf, TilePicture};
+use twinwedge_workbench::engine::ask::{FrameShadow, ScreenTones, ShadowOf, TilePicture};
 use twinwedge_workbench::intake::Purpose;
 
 use super::{Frames, Shown};
@@ -55,8 +55,12 @@ impl Frames {
         };
         let name = format!("Scan of frame {} of {}", frame.name, film.label);
         // Negatives are looked at as they lie on the light table.
-        let picture =
-            Picture { tiles: TilePicture::Scan(scan.clone()), size, look: Look::default(), name: &name };
+        let picture = Picture {
+            tiles: TilePicture::Scan(scan.clone()),
+            size,
+            look: ScreenTones::default(),
+            name: &name,
+        };
         let (_, placement) =
             canvas::show(ui, rect, &mut self.sight.camera, &picture, &mut self.tiles, view.session);
         self.sight.shown(placement, ui.pixels_per_point());

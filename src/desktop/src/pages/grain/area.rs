@@ -6,7 +6,7 @@ use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::geometry::{Quad, Rect as Area};
 use twinwedge_workbench::edits::{AreaChange, ScanChange};
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{GrainOf, Look, TilePicture};
+use twinwedge_workbench::engine::ask::{GrainOf, ScreenTones, TilePicture};
 use twinwedge_workbench::intake::Purpose;
 
 use super::Grain;
@@ -69,7 +69,7 @@ impl Grain {
         let picture = Picture {
             tiles: TilePicture::Scan(grain.scan.clone()),
             size,
-            look: Look::default(),
+            look: ScreenTones::default(),
             name: &name,
         };
         let sight = &mut self.areas[usize::from(role == Role::Candidate)];

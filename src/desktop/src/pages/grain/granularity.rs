@@ -10,8 +10,8 @@ use twinwedge_workbench::engine::Slot;
 use twinwedge_workbench::engine::ask::{ApertureLawOf, GrainOf, GrainPairOf, GranularityCurveOf};
 
 use super::Grain;
-use crate::appearance::origin::On;
 use crate::appearance::{comparison, widgets};
+use crate::origin::On;
 use crate::outbox::{Outbox, PointerReading};
 use crate::pages::View;
 use crate::plot;

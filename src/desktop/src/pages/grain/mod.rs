@@ -18,7 +18,7 @@ use twinwedge_workbench::core::drawing::Role;
 use super::{Page, View};
 use crate::actions::Action;
 use crate::appearance::{fonts, widgets};
-use crate::canvas::{Sight, Tiles};
+use crate::canvas::{Tiles, ZoomPan};
 use crate::outbox::Outbox;
 
 /// What of grain and detail is shown.
@@ -50,7 +50,7 @@ const PARTS: [(Part, &str, &str); 5] = [
 pub struct Grain {
     part: Part,
     tiles: Tiles,
-    areas: [Sight; 2],
+    areas: [ZoomPan; 2],
     /// Which uniform area of each film is shown.
     chosen: [usize; 2],
     crops: crops::Crops,

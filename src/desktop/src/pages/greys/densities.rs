@@ -10,9 +10,9 @@ use twinwedge_workbench::edits::role_words;
 use twinwedge_workbench::engine::ask::ComparisonOf;
 
 use crate::appearance::comparison::{self, Line};
-use crate::appearance::origin::On;
 use crate::appearance::table::{self, Column, NumberCell, Table};
 use crate::appearance::{Tokens, widgets};
+use crate::origin::On;
 use crate::outbox::{Command, Outbox};
 use crate::pages::{Selected, View};
 

@@ -13,9 +13,9 @@ use twinwedge_workbench::core::units::Stops;
 use twinwedge_workbench::engine::ask::RenderingOf;
 
 use crate::appearance::comparison::{self, Line};
-use crate::appearance::origin::On;
 use crate::appearance::table::{self, Column, NumberCell, Table};
 use crate::appearance::{Tokens, over, widgets};
+use crate::origin::On;
 use crate::outbox::{Command, Outbox};
 use crate::pages::{PageId, Selected, View};
 

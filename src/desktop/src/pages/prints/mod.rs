@@ -16,9 +16,9 @@ use twinwedge_workbench::intake::Purpose;
 use super::{Page, View, missing, scan_trust};
 use crate::actions::Action;
 use crate::appearance::{over, widgets};
-use crate::canvas::{self, Sight, Tiles};
+use crate::canvas::{self, Tiles, ZoomPan};
 use crate::outbox::{Command, Outbox};
-use crate::shell::settings::Habits;
+use crate::settings::Habits;
 
 /// How the two prints lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -65,8 +65,8 @@ const TOOLS: [(Tool, &str, &str); 3] = [
 pub struct Prints {
     arrangement: Arrangement,
     tool: Tool,
-    sight: Sight,
-    own: Sight,
+    sight: ZoomPan,
+    own: ZoomPan,
     tiles: Tiles,
     spots: spots::Spots,
     divide: f32,
@@ -82,8 +82,8 @@ impl Default for Prints {
         Self {
             arrangement: Arrangement::default(),
             tool: Tool::default(),
-            sight: Sight::default(),
-            own: Sight::default(),
+            sight: ZoomPan::default(),
+            own: ZoomPan::default(),
             tiles: Tiles::default(),
             spots: spots::Spots::default(),
             divide: 0.5,

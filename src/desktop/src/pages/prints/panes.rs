@@ -8,14 +8,14 @@ use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::geometry::Point;
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{DIFFERENCE_RANGE, Look, RegistrationOf, TilePicture};
+use twinwedge_workbench::engine::ask::{DIFFERENCE_RANGE, RegistrationOf, ScreenTones, TilePicture};
 
 use super::{Arrangement, Prints, Tool, ends, patches};
 use crate::appearance::over;
 use crate::canvas::{self, Picture, Placement};
 use crate::outbox::{Outbox, PointerReading};
 use crate::pages::{View, sampling};
-use crate::shell::settings::Habits;
+use crate::settings::Habits;
 
 /// How long each print stays while they alternate.
 const TURN: f64 = 0.9;
@@ -25,7 +25,7 @@ const LOUPE: (f32, f64) = (136.0, 3.0);
 /// A part of the screen that a picture is drawn in.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Sheet {
-    /// The part.
+    /// Where it lies on the screen, in points.
     pub(super) rect: Rect,
     /// Size of the picture in pixels.
     size: (usize, usize),
@@ -121,7 +121,7 @@ impl Prints {
     ) {
         let Sheet { rect, size, .. } = sheet;
         let name = format!("Print: {words}");
-        let picture = Picture { tiles: tiles.clone(), size, look: Look::default(), name: &name };
+        let picture = Picture { tiles: tiles.clone(), size, look: ScreenTones::default(), name: &name };
         let (response, placement) =
             canvas::show(ui, rect, &mut self.sight.camera, &picture, &mut self.tiles, view.session);
         self.over(ui, &response, &placement, sheet, (&picture, view), outbox);
@@ -145,8 +145,12 @@ impl Prints {
             Rect::from_min_max(pos2(line, rect.top()), rect.max),
         ];
         for (pane, half) in panes.iter().zip(halves) {
-            let picture =
-                Picture { tiles: pane.tiles.clone(), size, look: Look::default(), name: &pane.film.label };
+            let picture = Picture {
+                tiles: pane.tiles.clone(),
+                size,
+                look: ScreenTones::default(),
+                name: &pane.film.label,
+            };
             let undrawn = canvas::draw(ui, half, &picture, &placement, &mut self.tiles, view.session);
             canvas::trouble(ui, half, undrawn, &picture.tiles, view.session);
             let (at, align) = match pane.role {
@@ -158,7 +162,7 @@ impl Prints {
         let picture = Picture {
             tiles: panes[0].tiles.clone(),
             size,
-            look: Look::default(),
+            look: ScreenTones::default(),
             name: &panes[0].film.label,
         };
         self.over(ui, &response, &placement, sheet, (&picture, view), outbox);
@@ -212,8 +216,12 @@ impl Prints {
             let corner = pos2(x + i as f32 * (LOUPE.0 + 4.0), y);
             let place = Rect::from_min_size(corner, vec2(LOUPE.0, LOUPE.0));
             let placement = Placement { rect: place, zoom: LOUPE.1, middle: at };
-            let picture =
-                Picture { tiles: pane.tiles.clone(), size, look: Look::default(), name: &pane.film.label };
+            let picture = Picture {
+                tiles: pane.tiles.clone(),
+                size,
+                look: ScreenTones::default(),
+                name: &pane.film.label,
+            };
             canvas::draw(ui, place, &picture, &placement, &mut self.tiles, view.session);
             let painter = ui.painter_at(place.expand(1.0));
             painter.rect_stroke(place, 0.0, egui::Stroke::new(1.0, over::UNDER), egui::StrokeKind::Outside);

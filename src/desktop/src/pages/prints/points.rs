@@ -5,7 +5,7 @@ use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::geometry::Point;
 use twinwedge_workbench::edits::PrintChange;
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{Look, RegistrationOf, TilePicture};
+use twinwedge_workbench::engine::ask::{RegistrationOf, ScreenTones, TilePicture};
 
 use super::Prints;
 use crate::appearance::{over, widgets};
@@ -46,7 +46,7 @@ impl Prints {
             };
             let name = format!("Print of {} in its own pixels", film.label);
             let tiles = TilePicture::Scan(choice.scan.clone());
-            let picture = Picture { tiles, size, look: Look::default(), name: &name };
+            let picture = Picture { tiles, size, look: ScreenTones::default(), name: &name };
             let (_, placement) =
                 canvas::show(ui, place, &mut sight.camera, &picture, &mut self.tiles, view.session);
             sight.shown(placement, ui.pixels_per_point());

@@ -138,9 +138,9 @@ fn tests(found: &Registration) -> String {
 
 /// One density in both films.
 pub(super) struct Line<'a> {
-    /// Of the reference.
+    /// As sampled in the reference's print.
     pub(super) reference: Option<&'a StepSample>,
-    /// Of the candidate.
+    /// As sampled in the candidate's print.
     pub(super) candidate: Option<&'a StepSample>,
 }
 

@@ -9,14 +9,14 @@ use twinwedge_workbench::core::scan::CalibrationFit;
 use twinwedge_workbench::core::tablet::find::Order;
 use twinwedge_workbench::core::tablet::step_areas;
 use twinwedge_workbench::edits::{CalibrationChange, TabletEdit, TabletOf};
-use twinwedge_workbench::engine::ask::{CalibrationOf, Look, TilePicture};
+use twinwedge_workbench::engine::ask::{CalibrationOf, ScreenTones, TilePicture};
 use twinwedge_workbench::intake::Purpose;
 
 use super::found::{self, Placed};
 use super::{choices, strip, trust};
 use crate::appearance::table::{Column, NumberCell, Table, number_cell};
 use crate::appearance::{Tokens, over, widgets};
-use crate::canvas::{self, Picture, Sight, Tiles};
+use crate::canvas::{self, Picture, Tiles, ZoomPan};
 use crate::outbox::Outbox;
 use crate::pages::{View, missing, scan_trust};
 use crate::plot;
@@ -24,7 +24,7 @@ use crate::plot;
 /// What is kept of the calibrations.
 #[derive(Debug, Default)]
 pub(super) struct Bench {
-    pub(super) sight: Sight,
+    pub(super) sight: ZoomPan,
     chosen: Option<CalibrationId>,
 }
 
@@ -112,8 +112,12 @@ impl Bench {
             return missing::instead(ui, rect, view, &made.scan, None, outbox);
         };
         let name = format!("Calibration scan {}", made.label);
-        let picture =
-            Picture { tiles: TilePicture::Scan(made.scan.clone()), size, look: Look::default(), name: &name };
+        let picture = Picture {
+            tiles: TilePicture::Scan(made.scan.clone()),
+            size,
+            look: ScreenTones::default(),
+            name: &name,
+        };
         let (response, placement) =
             canvas::show(ui, rect, &mut self.sight.camera, &picture, tiles, view.session);
         self.sight.shown(placement, ui.pixels_per_point());

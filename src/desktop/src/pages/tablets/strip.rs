@@ -10,13 +10,13 @@ use twinwedge_workbench::core::tablet::StepSample;
 use twinwedge_workbench::core::tablet::find::{FoundStrip, Order};
 use twinwedge_workbench::edits::{StripChange, named};
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{Look, StripOf, TilePicture};
+use twinwedge_workbench::engine::ask::{ScreenTones, StripOf, TilePicture};
 use twinwedge_workbench::intake::Purpose;
 
 use super::found::{self, Placed};
 use super::{choices, several, typing};
 use crate::appearance::{Tokens, fonts, over, widgets};
-use crate::canvas::{self, Picture, Placement, Sight, Tiles};
+use crate::canvas::{self, Picture, Placement, Tiles, ZoomPan};
 use crate::outbox::{Command, Outbox, PointerReading};
 use crate::pages::{Selected, View, left_out, missing, sampling};
 
@@ -30,7 +30,7 @@ const POINTER_RADIUS: f64 = 4.0;
 /// What is kept of one film's half of the page.
 #[derive(Debug, Default)]
 pub(super) struct Strip {
-    pub(super) sight: Sight,
+    pub(super) sight: ZoomPan,
     typing: Option<(FilmId, usize, typing::Typing)>,
     /// Whose strip is shown, and which; one past the last where another is to come.
     shown: Option<(FilmId, usize)>,
@@ -162,8 +162,12 @@ impl Strip {
             return missing::instead(ui, rect, view, scan, Some(without), outbox);
         };
         let name = format!("Strip of {of}");
-        let picture =
-            Picture { tiles: TilePicture::Scan(scan.clone()), size, look: Look::default(), name: &name };
+        let picture = Picture {
+            tiles: TilePicture::Scan(scan.clone()),
+            size,
+            look: ScreenTones::default(),
+            name: &name,
+        };
         let (response, placement) =
             canvas::show(ui, rect, &mut self.sight.camera, &picture, tiles, view.session);
         self.sight.shown(placement, ui.pixels_per_point());

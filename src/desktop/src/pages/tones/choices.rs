@@ -74,7 +74,7 @@ pub(super) fn number(
 ) {
     let id = ui.scope_id().with(name);
     let hover = format!("{hover} ({} to {})", limits.0, limits.1);
-    let now = which.of(&view.series.tones);
+    let now = which.value_in(&view.series.tones);
     let Some(Some(value)) = widgets::number_field(ui, id, name, Some(now), &hover, 44.0) else { return };
     if (limits.0..=limits.1).contains(&value) {
         outbox.change(ToneEdit::Number(which, value));

@@ -19,7 +19,7 @@ use twinwedge_workbench::engine::tone_chain;
 
 use super::{Page, PageId, View};
 use crate::appearance::{STEP, widgets};
-use crate::canvas::{Sight, Tiles};
+use crate::canvas::{Tiles, ZoomPan};
 use crate::outbox::{Command, Outbox};
 
 /// Width from which diagram and zones stand side by side.
@@ -43,7 +43,7 @@ pub struct Tones {
     drag: Option<diagram::Drag>,
     typing: Option<paper::Typing>,
     tiles: Tiles,
-    sight: Sight,
+    sight: ZoomPan,
 }
 
 impl Default for Tones {
@@ -55,7 +55,7 @@ impl Default for Tones {
             drag: None,
             typing: None,
             tiles: Tiles::default(),
-            sight: Sight::default(),
+            sight: ZoomPan::default(),
         }
     }
 }

@@ -12,7 +12,7 @@ use twinwedge_workbench::core::tablet::find::{FoundStrip, Order};
 use twinwedge_workbench::core::tablet::step_areas;
 use twinwedge_workbench::core::tone::{PAPER_SOURCES, PaperFigures};
 use twinwedge_workbench::edits::{PaperEdit, TabletEdit, TabletOf, Taking};
-use twinwedge_workbench::engine::ask::{Look, PaperCurve, PaperOf, TilePicture};
+use twinwedge_workbench::engine::ask::{PaperCurve, PaperOf, ScreenTones, TilePicture};
 use twinwedge_workbench::intake::{Purpose, in_one};
 use twinwedge_workbench::load;
 
@@ -222,7 +222,7 @@ fn strip(
     let picture = Picture {
         tiles: TilePicture::Scan(scan.clone()),
         size,
-        look: Look::default(),
+        look: ScreenTones::default(),
         name: "Print of the tablet",
     };
     let (_, placement) =

@@ -13,8 +13,8 @@ use twinwedge_workbench::edits::ToneNumber;
 
 use super::choices;
 use crate::appearance::comparison::{self, Line};
-use crate::appearance::origin::On;
 use crate::appearance::{fonts, widgets};
+use crate::origin::On;
 use crate::outbox::Outbox;
 use crate::pages::View;
 

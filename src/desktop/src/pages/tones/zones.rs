@@ -22,7 +22,7 @@ pub(super) enum Quantity {
 }
 
 impl Quantity {
-    fn of(self, zone: &ZoneReading) -> Option<&Value> {
+    fn value_in(self, zone: &ZoneReading) -> Option<&Value> {
         match self {
             Self::Density => Some(&zone.density),
             Self::Net => Some(&zone.net),
@@ -178,7 +178,7 @@ fn value(ui: &mut Ui, tones: &Tones, quantity: Quantity, row: usize, film: usize
     let zone = &tones.rows[row];
     let reading = &zone.films[film];
     let missing = Value::Undefined("The paper was not tested.".into());
-    let found = quantity.of(reading).unwrap_or(&missing);
+    let found = quantity.value_in(reading).unwrap_or(&missing);
     let label = format!("{}, zone {}, {}", quantity.word(), zone_name(zone.zone), tones.films[film].label);
     let cell = NumberCell::value(label, found, 2);
     let off = matches!(reading.reach, Some(Reach::Below | Reach::Above));

@@ -11,7 +11,7 @@ const DOUBT: f32 = 84.0;
 /// Height of a file that is sure.
 const PLAIN: f32 = 24.0;
 
-/// One line.
+/// What a line of the list of files shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum What {
     /// The head of a group of doubtful files, by its number.

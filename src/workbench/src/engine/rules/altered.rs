@@ -6,6 +6,7 @@ use twinwedge_core::words::Sentence;
 
 use crate::engine::ask::ExaminedOf;
 use crate::engine::{Computation, Handle, NoAnswer, View};
+use crate::words::Rule;
 
 /// What spoils grain.
 pub(super) const GRAIN: &[Fault] =
@@ -16,7 +17,7 @@ pub(super) const DETAIL: &[Fault] = &[Fault::Sharpened, Fault::Denoised, Fault::
 /// The examination of a scan, where it could be made.
 pub(super) type Altered = Option<Handle<ExaminedOf>>;
 
-pub(super) fn of(view: &View<'_>, scan: &ScanId) -> Result<Altered, NoAnswer> {
+pub(super) fn examination(view: &View<'_>, scan: &ScanId) -> Result<Altered, NoAnswer> {
     Ok(view.try_handle(ExaminedOf { scan: scan.clone() })?.ok())
 }
 
@@ -31,7 +32,12 @@ pub(super) fn told(
     let found = examined.pixels.found().filter(|test| faults.contains(&test.fault));
     Ok(found
         .map(|test| {
-            format!("{} That spoils {}. {}", test.sentence, test.fault.spoils(), test.fault.remedy()).into()
+            Rule::Spoils {
+                found: test.sentence.clone(),
+                what: test.fault.spoils(),
+                remedy: test.fault.remedy(),
+            }
+            .into()
         })
         .collect())
 }

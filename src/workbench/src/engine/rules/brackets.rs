@@ -16,6 +16,7 @@ use super::called;
 use super::readings::base_fog;
 use crate::engine::ask::{BracketOf, CurveOf, FilmCurve, ShadowTargetOf};
 use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
+use crate::words::Rule;
 
 /// An index with its draws, or why there is none.
 type Matched = Result<(Measured, Option<Vec<f64>>), Sentence>;
@@ -87,14 +88,14 @@ impl ReadBase {
         };
         match curve.figures.get(&FigureId::BaseFog) {
             Some(Value::Known(base)) if base.flags.contains(Flags::UPPER_BOUND) => {
-                Err("base+fog is only known to be no more than the lowest density.".into())
+                Err(Rule::BaseFogBound.into())
             }
             Some(Value::Known(base)) => {
                 let draws = curve.draws.get(FigureId::BaseFog).ok_or_else(Sentence::default)?;
                 Ok((*base, draws.to_vec()))
             }
             Some(Value::Undefined(reason)) => Err(reason.clone()),
-            None => Err("base+fog is not among its figures.".into()),
+            None => Err(Rule::NoBaseFog.into()),
         }
     }
 }
@@ -152,22 +153,20 @@ impl Matching {
             return Ok((Measured::normal(target.exposure_index, 0.0), Some(draws)));
         }
         if frames.is_empty() {
-            return Err(format!("{} has no bracket.", self.called).into());
+            return Err(Rule::NoBracket { called: self.called.clone() }.into());
         }
         let gross = MatchTarget::of(target.density, target.u, fit);
         let target = match density {
             ShadowDensity::Gross => gross,
             ShadowDensity::Net => {
-                let named = |whose: &str, why: &Sentence| {
-                    Sentence::from(format!(
-                        "Net shadow densities need the base+fog of the {whose}: {why} Match gross densities instead."
-                    ))
+                let named = |whose: &'static str, why: &Sentence| {
+                    Sentence::from(Rule::NetNeedsBaseFog { whose, why: why.clone() })
                 };
-                let [reference, own] = bases.ok_or("There is nothing to match to.")?;
+                let [reference, own] = bases.ok_or(Rule::NothingToMatch)?;
                 let reference = reference.as_ref().map_err(|why| named("reference", why))?;
                 let own = own.as_ref().map_err(|why| named("film itself", why))?;
                 let both = ((&reference.0, &*reference.1), (&own.0, &*own.1));
-                gross.net(both.0, both.1).ok_or("The resamplings of both films differ in number.")?
+                gross.net(both.0, both.1).ok_or(Rule::ResamplingsDiffer)?
             }
         };
         let read = read(frames);
@@ -190,11 +189,11 @@ impl Query for ShadowTargetOf {
         work: &Computation<'_>,
     ) -> Result<Result<ShadowTarget, Sentence>, NoAnswer> {
         let Some((frames, box_speed)) = reference else {
-            return Ok(Err("The series has no reference film.".into()));
+            return Ok(Err(Rule::NoReferenceFilm.into()));
         };
         let frames = work.get(frames)?;
         if !frames.is_empty() && frames.iter().all(Result::is_err) {
-            return Ok(Err(with_reason("No frame of the reference's bracket is read.".into(), &frames)));
+            return Ok(Err(with_reason(Rule::NoFrameRead.into(), &frames)));
         }
         Ok(reference_shadow(&read(&frames), *box_speed).map_err(|why| with_reason(why, &frames)))
     }
@@ -208,7 +207,7 @@ fn read(frames: &[Result<Frame, Problem>]) -> Vec<Frame> {
 /// A reason, and what kept the first of the frames that were not read from being so.
 fn with_reason(why: Sentence, frames: &[Result<Frame, Problem>]) -> Sentence {
     match frames.iter().find_map(|frame| frame.as_ref().err()) {
-        Some(problem) => format!("{why} {}", problem.cause).into(),
+        Some(problem) => Rule::Both { cause: why, remedy: problem.cause.clone() }.into(),
         None => why,
     }
 }

@@ -14,6 +14,7 @@ use super::measurable::Falloff;
 use super::readings::tablet_u;
 use crate::engine::ask::{CalibrationIn, CalibrationOf, ScanOf};
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 
 /// What a calibration in one channel is made from.
 #[derive(Debug, Serialize)]
@@ -37,18 +38,15 @@ impl Calibrating {
     fn of(view: &View<'_>, id: &CalibrationId, channel: Option<Channel>) -> Result<Self, NoAnswer> {
         let subject = || Subject::Calibration(id.clone());
         let series = view.series();
-        let calibration = series.calibrations.get(id).ok_or_else(|| {
-            Problem::error(
-                subject(),
-                "The series refers to a calibration that is not in it.",
-                "Choose another calibration, or none.",
-            )
-        })?;
+        let calibration = series
+            .calibrations
+            .get(id)
+            .ok_or_else(|| Problem::error(subject(), Rule::NoCalibration, Remedy::OtherCalibration))?;
         let tablet = series.tablets.get(&calibration.tablet).ok_or_else(|| {
             Problem::error(
                 subject(),
-                format!("Its tablet {} is not in the series.", calibration.tablet.0),
-                "Choose the tablet that was scanned, or enter its densities.",
+                Rule::NoTabletOfCalibration { tablet: calibration.tablet.0.clone() },
+                Remedy::TabletOfScan,
             )
         })?;
         let entry = view.scan_entry(&calibration.scan)?;
@@ -81,13 +79,12 @@ impl Calibrating {
         if samples.len() != tablet.steps.len() {
             let problem = Problem::error(
                 Subject::Calibration(self.id.clone()),
-                format!(
-                    "{} steps are marked on the scan, and the tablet {} has {}.",
-                    samples.len(),
-                    tablet.label,
-                    tablet.steps.len()
-                ),
-                "Mark the whole tablet, or choose the tablet that was scanned.",
+                Rule::StepsMarked {
+                    marked: samples.len(),
+                    tablet: tablet.label.clone(),
+                    steps: tablet.steps.len(),
+                },
+                Remedy::WholeTablet,
             );
             return Err(problem.into());
         }
@@ -103,10 +100,7 @@ impl Calibrating {
                 point.density_u = point.density_u.hypot(flat.u);
             }
             fit = calibrate(&points, scan.levels(), label).map_err(about)?;
-            fit.notes.push(format!(
-                "The falloff of light over its scan was taken out: {:.3} in density at the darkest corner.",
-                flat.corner.0
-            ).into());
+            fit.notes.push(Rule::FalloffTakenOut { corner: flat.corner.0 }.into());
         }
         fit.table = fit.table.with_shared(tablet.shared_u);
         if tablet.nominal {
@@ -123,12 +117,8 @@ impl Calibrating {
         let Some(seen) = seen.filter(|seen| *seen as usize != self.tablet.steps.len()) else { return Ok(()) };
         Err(Problem::error(
             Subject::Calibration(self.id.clone()),
-            format!(
-                "The tablet {} has {} steps, and {seen} steps are seen between its corners in the scan.",
-                self.tablet.label,
-                self.tablet.steps.len()
-            ),
-            "Give the densities of the tablet that was scanned, of every step of it, and put the corners round exactly these.",
+            Rule::StepsSeen { tablet: self.tablet.label.clone(), steps: self.tablet.steps.len(), seen },
+            Remedy::DensitiesOfTablet,
         ))
     }
 

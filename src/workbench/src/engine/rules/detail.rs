@@ -17,6 +17,7 @@ use crate::engine::ask::{DetailOf, RegistrationOf, SurvivingDetail};
 use crate::engine::names::stand_in;
 use crate::engine::query::tried;
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 
 /// Longest side of an area that is measured in the scan's own pixels; of a larger one a smaller copy serves.
 const LONGEST: f64 = 3000.0;
@@ -55,7 +56,7 @@ impl Side {
             film: film.id.clone(),
             sheet: Sheet::of(view, &print.scan)?,
             plain: film.uniform_areas.iter().find(|area| area.scan == print.scan).map(|area| area.area),
-            altered: if quick { None } else { altered::of(view, &print.scan)? },
+            altered: if quick { None } else { altered::examination(view, &print.scan)? },
         })
     }
 
@@ -63,7 +64,10 @@ impl Side {
     fn told(&self, work: &Computation<'_>) -> Result<Vec<Sentence>, NoAnswer> {
         let called = stand_in(&self.film);
         let said = altered::told(&self.altered, work, altered::DETAIL)?;
-        Ok(said.iter().map(|said| format!("The print of {called}: {said}").into()).collect())
+        Ok(said
+            .iter()
+            .map(|said| Rule::OfPrint { called: called.clone(), said: said.clone() }.into())
+            .collect())
     }
 }
 
@@ -77,11 +81,10 @@ impl Query for DetailOf {
     fn inputs(&self, view: &View<'_>) -> Result<Detailed, NoAnswer> {
         let (series, reference) = (view.series(), reference(view)?);
         if reference.id == self.film {
-            let cause = format!(
-                "{} is the reference: its print is what others are compared with.",
-                called(reference)
+            let cause = Rule::PrintOfReference { called: called(reference) };
+            return Err(
+                Problem::note(Subject::Film(self.film.clone()), cause, Remedy::ChooseCandidate).into()
             );
-            return Err(Problem::note(Subject::Film(self.film.clone()), cause, "Choose a candidate.").into());
         }
         let film = film(view, &self.film)?;
         let (of_reference, print) = (print_of(reference)?, print_of(film)?);
@@ -155,9 +158,7 @@ impl Query for DetailOf {
         );
         let mut found: Detail = found.map_err(about)?;
         if !Registration::is_sure(&registration) {
-            found
-                .notes
-                .insert(0, "The registration of the prints is in doubt, and with it all of this.".into());
+            found.notes.insert(0, Rule::RegistrationInDoubt.into());
         }
         for side in [reference, candidate] {
             found.notes.extend(side.told(work)?);

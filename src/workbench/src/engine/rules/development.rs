@@ -17,6 +17,7 @@ use super::{film, reference};
 use crate::engine::ask::{CurveOf, DevelopmentOf, FilmCurve, PredictedOf, Prediction, SimilarityOf};
 use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
+use crate::words::{Remedy, Rule};
 
 /// The curve of a film that comparisons use.
 #[derive(Debug, Serialize)]
@@ -55,7 +56,7 @@ pub struct Family {
     settings: Settings,
 }
 
-/// One roll of a family.
+/// A roll that was developed for a time of its own, and the handle of its curve.
 #[derive(Debug, Serialize)]
 struct FamilyRoll {
     film: FilmId,
@@ -94,7 +95,7 @@ impl Family {
     /// The reference's own gradient.
     fn of_reference(&self, work: &Computation<'_>) -> Result<Wanted, NoAnswer> {
         let Some((reference, curve)) = &self.reference else {
-            let none = "The series has no reference film.".into();
+            let none = Rule::NoReferenceFilm.into();
             return Ok(Wanted {
                 gradient: Value::Undefined(none),
                 from: "the reference film".to_owned(),
@@ -165,16 +166,17 @@ impl Query for PredictedOf {
         let cannot = |reason: Sentence| {
             Problem::note(
                 Subject::Film(family.film.clone()),
-                format!("{called} cannot be shown as if developed to the reference's contrast. {reason}"),
-                "Compare as developed, or add what is missing.",
+                Rule::NotPredicted { called: called.clone(), why: reason },
+                Remedy::AsDeveloped,
             )
         };
         let gradient = match &wanted.gradient {
             Value::Known(gradient) => gradient,
             Value::Undefined(reason) => {
-                return Err(
-                    cannot(format!("The gradient of {} is not known: {reason}", wanted.from).into()).into()
-                );
+                return Err(cannot(
+                    Rule::GradientNotKnown { of: wanted.from.clone(), why: reason.clone() }.into(),
+                )
+                .into());
             }
         };
         let aim = Aim { measured: *gradient, draws: wanted.draws.as_deref() };
@@ -191,7 +193,7 @@ impl Query for PredictedOf {
             if let Some(Value::Undefined(reason)) =
                 own.as_ref().map(|(_, curve)| followed(&curve.figures, follow))
             {
-                return Err(cannot(format!("Its own gradient is not known: {reason}").into()).into());
+                return Err(cannot(Rule::OwnGradientNotKnown { why: reason.clone() }.into()).into());
             }
             found.extend(own);
         }
@@ -265,7 +267,7 @@ impl Query for SimilarityOf {
         let (theirs, ours) = (work.get(&both.reference)?, both.compared.get(work)??);
         similarity(&theirs.curve, &ours.curve).map_err(|reason| {
             let subject = Subject::Film(both.film.clone());
-            Problem::note(subject, reason, "Compare the curves on the Curves page.").into()
+            Problem::note(subject, reason, Remedy::CurvesPage).into()
         })
     }
 }

@@ -19,16 +19,13 @@ use super::sampled::{Sampled, Spacing};
 use crate::engine::ask::{CurveOf, EdgeOf, ScannerEdgeOf, SharpnessOf};
 use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
+use crate::words::{Remedy, Rule};
 
 /// Resolutions that differ by more than this share are those of two ways of scanning.
 pub(super) const SAME_RESOLUTION: f64 = 0.02;
 
 fn no_edge(film: &FilmId) -> Problem {
-    Problem::note(
-        Subject::Film(film.clone()),
-        format!("No edge is marked for the sharpness of {}.", stand_in(film)),
-        "Mark a straight, slanted edge between two uniform areas on a scan of the film.",
-    )
+    Problem::note(Subject::Film(film.clone()), Rule::NoEdge { called: stand_in(film) }, Remedy::MarkEdge)
 }
 
 /// A box around an edge in a scan.
@@ -48,7 +45,7 @@ impl Edge {
             area: edge.area,
             sight: ScanInputs::of(view, &edge.scan)?,
             spacing: Spacing::of(view, &edge.scan)?,
-            altered: if quick { None } else { altered::of(view, &edge.scan)? },
+            altered: if quick { None } else { altered::examination(view, &edge.scan)? },
             quick,
         })
     }
@@ -113,9 +110,7 @@ impl Query for EdgeOf {
             Some(scanner) => match work.try_get(scanner)? {
                 Ok(scanner) => Some(scanner),
                 Err(problem) => {
-                    notes.push(
-                        format!("The scanner's own edge could not be measured: {}", problem.cause).into(),
-                    );
+                    notes.push(Rule::ScannerEdgeNotMeasured { why: problem.cause }.into());
                     None
                 }
             },
@@ -124,10 +119,7 @@ impl Query for EdgeOf {
         let scanner = scanner.filter(|scanner| {
             let same = (scanner.method.pitch / sampled.pitch.0 - 1.0).abs() <= SAME_RESOLUTION;
             if !same {
-                notes.push(
-                    "The scanner's own edge was scanned at another resolution, so it was not divided out."
-                        .into(),
-                );
+                notes.push(Rule::ScannerEdgeNotDividedOut.into());
             }
             same
         });
@@ -151,13 +143,12 @@ impl Query for ScannerEdgeOf {
     type Inputs = Edge;
 
     fn inputs(&self, view: &View<'_>) -> Result<Edge, NoAnswer> {
-        let area = view.series().sharpness.scanner_edge.as_ref().ok_or_else(|| {
-            Problem::note(
-                Subject::Series,
-                "The series has no edge of the scanner.",
-                "Scan a knife edge or a cut piece of opaque film, slanted by about five degrees, as the films are scanned.",
-            )
-        })?;
+        let area = view
+            .series()
+            .sharpness
+            .scanner_edge
+            .as_ref()
+            .ok_or_else(|| Problem::note(Subject::Series, Rule::NoScannerEdge, Remedy::ScanKnifeEdge))?;
         Edge::of(view, area, self.quick)
     }
 
@@ -197,7 +188,8 @@ impl Query for SharpnessOf {
             outcomes.push(match work.try_get(edge)? {
                 Ok(edge) => EdgeOutcome::Measured(Box::new((*edge).clone())),
                 Err(problem) => {
-                    let words = format!("{} {}", problem.cause, problem.remedy).into();
+                    let words =
+                        Rule::Both { cause: problem.cause.clone(), remedy: problem.remedy.clone() }.into();
                     first.get_or_insert(problem);
                     EdgeOutcome::Refused(words)
                 }

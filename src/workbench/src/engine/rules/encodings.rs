@@ -15,6 +15,7 @@ use super::grain::resolution;
 use super::readings::tablet_u;
 use crate::engine::ask::{EncodingOf, ScanOf};
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 
 /// A base that is this even over its two lightest steps, in density, is base+fog.
 const LEVEL: f64 = 0.012;
@@ -176,11 +177,7 @@ impl Known {
 }
 
 fn without_profile(id: &ScanId) -> Problem {
-    Problem::error(
-        Subject::Scan(id.clone()),
-        "It is said to be encoded as its profile says, and its file holds no profile with a tone curve.",
-        "Say what its codes stand for in another way, or choose a calibration.",
-    )
+    Problem::error(Subject::Scan(id.clone()), Rule::NoProfile, Remedy::SayCodes)
 }
 
 fn is_clipped(sample: &StepSample) -> bool {

@@ -12,6 +12,7 @@ use super::measurable::Measurable;
 use super::{film, print_of};
 use crate::engine::ask::{EndsOf, EndsRun, PaperOf, PatchesOf, PrintEnds};
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 
 /// Cells along the longer side of a print, about.
 const CELLS: usize = 200;
@@ -63,8 +64,8 @@ impl Query for EndsOf {
         };
         let (white, black) = (end(&paper.figures.d_min, 1.0), end(&paper.figures.d_max, -1.0));
         if white.is_none() && black.is_none() {
-            let cause = "Neither the white nor the deepest black of the paper is known, or no patch tells the noise of the scan.";
-            let remedy = "Read the paper's white and its darkest step on the Tones page, and lay the patch grid on the print.";
+            let cause = Rule::PaperEndsNotKnown;
+            let remedy = Remedy::ReadPaperEnds;
             return Err(Problem::note(Subject::Film(inputs.film.clone()), cause, remedy).into());
         }
         let mask = mask(plane, table, &Asked { white, black, cell });

@@ -22,7 +22,7 @@ pub struct Examined {
 }
 
 impl Examined {
-    /// In a line.
+    /// What speaks against it, or what its pixels show, parted by commas on one line.
     #[must_use]
     pub fn line(&self) -> String {
         let mut words = Vec::new();

@@ -24,6 +24,7 @@ use crate::engine::ask::{
 use crate::engine::names::stand_in;
 use crate::engine::query::tried;
 use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
+use crate::words::{Remedy, Rule};
 
 /// What all figures of a film are made from. What is missing is a figure with its reason.
 #[derive(Debug, Serialize)]
@@ -213,8 +214,8 @@ impl Query for ComparisonOf {
         if reference.id == self.film {
             let problem = Problem::note(
                 Subject::Film(self.film.clone()),
-                format!("{} is the reference and is not compared with itself.", called(reference)),
-                "Choose a candidate.",
+                Rule::IsReference { called: called(reference) },
+                Remedy::ChooseCandidate,
             );
             return Err(problem.into());
         }

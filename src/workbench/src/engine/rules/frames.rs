@@ -15,6 +15,7 @@ use super::{called, film};
 use crate::engine::ask::{BracketOf, FrameShadow, ShadowOf};
 use crate::engine::names::stand_in;
 use crate::engine::{Computation, NoAnswer, Query, Tried, View};
+use crate::words::{Remedy, Rule};
 
 /// What the shadow patch of a scanned frame is read from.
 #[derive(Debug, Serialize)]
@@ -63,15 +64,8 @@ impl Patch {
                 .map(|(frame, from, quad)| (from, *quad, format!("frame {} of {}", frame.name, called(film))))
         });
         let (from, quad, words) = nearest.ok_or_else(|| {
-            let cause = format!(
-                "The shadow patch is not laid on frame {} nor on one that it could be found by.",
-                frame.name
-            );
-            Problem::note(
-                Subject::Film(film.id.clone()),
-                cause,
-                "Lay it on one frame of the reference; it is then found on all others.",
-            )
+            let cause = Rule::PatchNotLaid { frame: frame.name.clone() };
+            Problem::note(Subject::Film(film.id.clone()), cause, Remedy::LayOnReference)
         })?;
         let own = Sheet::of(view, scan)?;
         Ok(Self::Carried { both: Box::new([Sheet::of(view, from)?, own]), quad, words })
@@ -84,8 +78,8 @@ impl Patch {
             Self::Carried { both, quad, words } => (both, quad, words),
         };
         let about = |problem: Problem| {
-            let cause = format!("The shadow patch could not be found by {words}: {}", problem.cause);
-            let remedy = "Lay it on this frame by hand.";
+            let cause = Rule::PatchNotFound { by: words.clone(), why: problem.cause };
+            let remedy = Remedy::LayByHand;
             Problem::new(problem.severity, problem.subject, cause, remedy).about(subject.clone())
         };
         let found = laid(work, both, None)?.map_err(about)?;
@@ -98,7 +92,7 @@ impl Patch {
         let side = value.bounds().width().min(value.bounds().height());
         if found.u_at(middle) > 0.05 * side {
             let u = found.u_at(middle);
-            doubts.push(format!("It is in place to {u:.0} pixels only, on a patch of {side:.0}.").into());
+            doubts.push(Rule::PatchLoose { u, side }.into());
         }
         Ok(Found { value, support: found.support(), doubts })
     }
@@ -117,12 +111,10 @@ impl Query for ShadowOf {
         let film = film(view, &self.film)?;
         let about = || Subject::Film(self.film.clone());
         let frame = film.bracket.as_ref().and_then(|bracket| bracket.frames.get(self.frame));
-        let frame = frame.ok_or_else(|| {
-            Problem::error(about(), "The bracket has no such frame.", "Choose another frame.")
-        })?;
+        let frame = frame.ok_or_else(|| Problem::error(about(), Rule::NoSuchFrame, Remedy::OtherFrame))?;
         let scan = frame.scan.as_ref().ok_or_else(|| {
-            let cause = format!("Frame {} was typed, not scanned.", frame.name);
-            Problem::note(about(), cause, "Add a scan of the frame to have it read.")
+            let cause = Rule::FrameTyped { frame: frame.name.clone() };
+            Problem::note(about(), cause, Remedy::ScanFrame)
         })?;
         Ok(Shadow {
             film: self.film.clone(),
@@ -138,17 +130,14 @@ impl Query for ShadowOf {
         let scan = inputs.scan.read(work)?;
         let about = |problem: Problem| {
             let name = &inputs.name;
-            let cause = format!("The shadow patch of frame {name} could not be read: {}", problem.cause);
-            Problem { cause: cause.into(), ..problem }.about(subject)
+            let cause = Rule::PatchNotRead { frame: name.clone(), why: problem.cause };
+            Problem::new(problem.severity, subject, cause, problem.remedy)
         };
         // Its rim may be flare or the neighbour's: the inner six tenths, as of a step.
         let inner = patch.value.part((0.2, 0.8), (0.2, 0.8)).unwrap_or(patch.value);
         let (plane, table) = scan.side();
         let sample = sample_quad(plane, table, &inner).map_err(about)?;
-        for (flag, words) in [
-            (Flags::CLIPPED, "The scan is clipped there."),
-            (Flags::UNEVEN, "It is uneven there: look whether the patch is in place."),
-        ] {
+        for (flag, words) in [(Flags::CLIPPED, Rule::PatchClipped), (Flags::UNEVEN, Rule::PatchUneven)] {
             if sample.flags().contains(flag) {
                 patch.doubts.push(words.into());
             }
@@ -165,8 +154,8 @@ impl Query for ShadowOf {
 fn lacking(film: &FilmId, name: &str, what: &str) -> Problem {
     Problem::note(
         Subject::Film(film.clone()),
-        format!("Frame {name} has no {what} yet."),
-        "Enter it on the Frames page, or take the frame out.",
+        Rule::FrameLacks { frame: name.to_owned(), what: what.to_owned() },
+        Remedy::EnterOnFrames,
     )
 }
 

@@ -19,6 +19,7 @@ use super::scanner_noise::Source;
 use super::{called, film};
 use crate::engine::ask::{GrainOf, ScannerEdgeOf, SpectrumOf};
 use crate::engine::{Computation, NoAnswer, Query, Tried, View};
+use crate::words::{Remedy, Rule};
 
 /// Resolutions across and down that differ by more than this share cannot both be meant.
 pub(super) const SQUARE: f64 = 0.01;
@@ -26,11 +27,10 @@ pub(super) const SQUARE: f64 = 0.01;
 /// One of a film's uniform areas, by its number from 0.
 pub(super) fn uniform_area(film: &Film, number: usize) -> Result<&GrainArea, Problem> {
     film.uniform_areas.get(number).ok_or_else(|| {
-        let which = if number == 0 { String::new() } else { format!(" {}", number + 1) };
         Problem::note(
             Subject::Film(film.id.clone()),
-            format!("No uniform area{which} is marked for the grain of {}.", called(film)),
-            "Mark a plain, evenly lit area on a scan of the film.",
+            Rule::NoUniformArea { number, called: called(film) },
+            Remedy::MarkArea,
         )
     })
 }
@@ -61,7 +61,7 @@ impl Area {
             area: grain.area,
             sight: ScanInputs::of(view, &grain.scan)?,
             spacing: Spacing::of(view, &grain.scan)?,
-            altered: altered::of(view, &grain.scan)?,
+            altered: altered::examination(view, &grain.scan)?,
             noise: Source::of(view, grain)?,
         })
     }
@@ -99,7 +99,7 @@ impl Area {
                 }
             }
             Ok(None) => {}
-            Err(why) => measured.notes.push(format!("The scanner's noise is left in. {why}").into()),
+            Err(why) => measured.notes.push(Rule::NoiseLeftIn { why }.into()),
         }
         if !altered.is_empty() {
             measured.rms = measured.rms.flagged(Flags::ALTERED_SCAN);
@@ -134,7 +134,7 @@ impl Area {
                 let (plane, table) = blank.side();
                 match granularity(plane, table, *area, settings, &|| work.stop()) {
                     Ok(blank) => ScannerNoise::of_blank(&blank, found).map(Some),
-                    Err(problem) => Err(format!("In the blank area: {}", said(&problem)).into()),
+                    Err(problem) => Err(Rule::InBlankArea { said: said(&problem) }.into()),
                 }
             }
         })
@@ -143,7 +143,7 @@ impl Area {
 
 /// A problem as part of another sentence.
 pub(super) fn said(problem: &Problem) -> Sentence {
-    format!("{} {}", problem.cause, problem.remedy).into()
+    Rule::Both { cause: problem.cause.clone(), remedy: problem.remedy.clone() }.into()
 }
 
 /// What granularity through one aperture is measured from.
@@ -179,12 +179,9 @@ impl Query for GrainOf {
                     let clean = spectrum.filter(|spectrum| spectrum.noise.is_ok());
                     found.seen_by(&ScannerEdge::of(&edge), clean.as_deref());
                 }
-                Ok(_) => found.notes.push(
-                    "The scanner's own edge was scanned at another resolution, so it does not tell what its blur took."
-                        .into(),
-                ),
+                Ok(_) => found.notes.push(Rule::ScannerEdgeNotUsed.into()),
                 Err(problem) => {
-                    found.notes.push(format!("The scanner's own edge could not be measured: {}", problem.cause).into());
+                    found.notes.push(Rule::ScannerEdgeNotMeasured { why: problem.cause }.into());
                 }
             }
         }
@@ -205,21 +202,17 @@ pub(super) fn scanner_edge(
 
 /// Dots per inch of a scan: as typed, else as the file says.
 pub(super) fn resolution(typed: Option<f64>, meta: &ScanMeta) -> Result<(f64, Flags), Problem> {
-    let remedy = "Type the scan's resolution in dots per inch.";
+    let remedy = Remedy::TypeResolution;
     let usable = |dpi: f64| dpi.is_finite() && dpi > 0.0;
     match (typed, meta.dpi) {
         (Some(dpi), _) if usable(dpi) => Ok((dpi, Flags::RESOLUTION_TYPED)),
-        (Some(dpi), _) => {
-            Err(Problem::error(Subject::Series, format!("A resolution of {dpi} dpi cannot be."), remedy))
-        }
+        (Some(dpi), _) => Err(Problem::error(Subject::Series, Rule::ResolutionCannotBe { dpi }, remedy)),
         (None, Some((across, down))) if usable(across) && (down / across - 1.0).abs() <= SQUARE => {
             Ok((across, Flags::empty()))
         }
-        (None, Some((across, down))) => Err(Problem::error(
-            Subject::Series,
-            format!("The scan says {across} dpi across and {down} down: its pixels are not square."),
-            remedy,
-        )),
-        (None, None) => Err(Problem::error(Subject::Series, "The scan does not say its resolution.", remedy)),
+        (None, Some((across, down))) => {
+            Err(Problem::error(Subject::Series, Rule::NotSquare { across, down }, remedy))
+        }
+        (None, None) => Err(Problem::error(Subject::Series, Rule::NoResolution, remedy)),
     }
 }

@@ -16,6 +16,7 @@ use super::grain::{Area, uniform_area};
 use super::{film, reference};
 use crate::engine::ask::{ApertureLawOf, GrainOf, GrainPairOf, GranularityCurveOf, TonesOf};
 use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
+use crate::words::{Remedy, Rule};
 
 /// What granularity through several apertures is measured from.
 #[derive(Debug, Serialize)]
@@ -50,7 +51,7 @@ impl Query for ApertureLawOf {
         if found.iter().any(|grain| grain.noise.is_some()) {
             found.retain(|grain| grain.noise.is_some());
         }
-        let remedy = "Mark a larger area, or scan at a higher resolution.";
+        let remedy = Remedy::LargerArea;
         let subject = Subject::Film(inputs.area.film.clone());
         Ok(law_of_apertures(&found).map_err(|why| Problem::note(subject, why, remedy))?)
     }
@@ -100,7 +101,7 @@ impl Query for GranularityCurveOf {
                     let density = grain.mean_density.number();
                     let gradient = grain.gradient.clone();
                     points.push(GrainPoint { area: *area, density, rms: grain.rms, gradient });
-                    let at = |note: &Sentence| format!("At density {density:.2}: {note}").into();
+                    let at = |note: &Sentence| Rule::AtDensity { density, note: note.clone() }.into();
                     notes.extend(grain.notes.iter().chain(&grain.loss_in_words()).map(at));
                 }
                 Err(problem) => failed.push((*area, problem.cause)),
@@ -116,12 +117,12 @@ impl Base {
     /// Base+fog as it was read, else that of the curve.
     fn density(&self, work: &Computation<'_>) -> Result<Result<Measured, Sentence>, NoAnswer> {
         Ok(match self {
-            Self::OnPrint => Err("it was measured on a print, whose density is not the film's.".into()),
+            Self::OnPrint => Err(Rule::DensityOfPrint.into()),
             Self::Read(density, u) => Ok(Measured::normal(*density, *u)),
             Self::OfCurve(curve) => match curve.get(work)? {
                 Ok(curve) => match curve.figures.get(&FigureId::BaseFog) {
-                    Some(value) => value.known().copied().ok_or_else(|| "base+fog was not measured.".into()),
-                    None => Err("the curve has no base+fog.".into()),
+                    Some(value) => value.known().copied().ok_or_else(|| Rule::BaseFogNotMeasured.into()),
+                    None => Err(Rule::CurveWithoutBaseFog.into()),
                 },
                 Err(problem) => Err(problem.cause),
             },

@@ -31,6 +31,7 @@ use crate::engine::ask::{
 };
 use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, Tried, View};
+use crate::words::{Remedy, Rule};
 
 /// Standard uncertainty of a print's exposure against the paper test's, in lg: of the darkroom's clock and lamp (common practice, no
 /// source).
@@ -54,23 +55,11 @@ pub struct Printed {
 }
 
 fn layout_of(series: &Series) -> Result<&PatchLayout, Problem> {
-    series.layout.as_ref().ok_or_else(|| {
-        Problem::note(
-            Subject::Series,
-            "The series has no patch layout.",
-            "Choose the layout of the printed target.",
-        )
-    })
+    series.layout.as_ref().ok_or_else(|| Problem::note(Subject::Series, Rule::NoLayout, Remedy::ChooseLayout))
 }
 
 fn card_of(layout: &PatchLayout) -> Result<usize, Problem> {
-    layout.grey_card().ok_or_else(|| {
-        Problem::note(
-            Subject::Series,
-            "No patch of the layout is its grey card, from which stops are counted.",
-            "Say on the Prints page which patch is the grey card.",
-        )
-    })
+    layout.grey_card().ok_or_else(|| Problem::note(Subject::Series, Rule::NoGreyCard, Remedy::SayGreyCard))
 }
 
 impl Printed {
@@ -172,37 +161,15 @@ impl Query for GreysOf {
 
 /// Why no way leads back to stops.
 fn closed(film: &FilmId, why: NoRoute) -> Problem {
-    let film_words = stand_in(film);
+    let called = stand_in(film);
     let (cause, remedy) = match why {
-        NoRoute::CardNotSampled => (
-            format!("The grey card was not read in the print of {film_words}."),
-            "Lay the patch grid over it.",
-        ),
-        NoRoute::CardBeyond(End::Light) => (
-            format!("The grey card of {film_words} prints lighter than what could read it."),
-            "Print it darker, or add lighter neutral patches.",
-        ),
-        NoRoute::CardBeyond(End::Dark) => (
-            format!("The grey card of {film_words} prints darker than what could read it."),
-            "Print it lighter, or add darker neutral patches.",
-        ),
-        NoRoute::TooFewNeutrals(count) => (
-            format!("Only {count} neutral patches of different known density are there."),
-            "Enter the known densities of four or more on the Prints page.",
-        ),
-        NoRoute::OutOfOrder => (
-            format!(
-                "The neutral patches of {film_words} do not print in the order of their known densities."
-            ),
-            "Look at the patch grid and at the known densities on the Prints page.",
-        ),
-        NoRoute::NoPaper => (
-            "The paper's curve or the print's exposure is not known.".to_owned(),
-            "Test the paper on the Tones page and enter the seconds of each print.",
-        ),
-        NoRoute::NotFinite => {
-            (format!("A patch of {film_words} has no density."), "Look at the patch grid on the Prints page.")
-        }
+        NoRoute::CardNotSampled => (Rule::CardNotRead { called }, Remedy::LayOverCard),
+        NoRoute::CardBeyond(End::Light) => (Rule::CardTooLight { called }, Remedy::PrintDarker),
+        NoRoute::CardBeyond(End::Dark) => (Rule::CardTooDark { called }, Remedy::PrintLighter),
+        NoRoute::TooFewNeutrals(count) => (Rule::FewNeutrals { count }, Remedy::FourNeutrals),
+        NoRoute::OutOfOrder => (Rule::NeutralsOutOfOrder { called }, Remedy::LookAtGridAndDensities),
+        NoRoute::NoPaper => (Rule::PaperNotKnown, Remedy::TestPaperAndSeconds),
+        NoRoute::NotFinite => (Rule::PatchWithoutDensity { called }, Remedy::LookAtGrid),
     };
     Problem::note(Subject::Film(film.clone()), cause, remedy)
 }
@@ -223,8 +190,8 @@ fn other<'a>(view: &'a View<'_>, film: &FilmId) -> Result<&'a FilmId, NoAnswer> 
     if reference.id == *film {
         let problem = Problem::note(
             Subject::Film(film.clone()),
-            format!("{} is the reference and is not compared with itself.", called(reference)),
-            "Choose a candidate.",
+            Rule::IsReference { called: called(reference) },
+            Remedy::ChooseCandidate,
         );
         return Err(problem.into());
     }
@@ -271,17 +238,9 @@ impl Query for RenderingOf {
 /// Why two films are not put beside each other.
 fn apart(film: &FilmId, why: Incomparable) -> Problem {
     let (cause, remedy) = match why {
-        Incomparable::Routes(..) => (
-            "One print is read by its neutral patches and the other by curves: flare is in one and not in the other.",
-            "Look at the neutral patches of both prints on the Prints page.",
-        ),
-        Incomparable::Patches | Incomparable::Card => {
-            ("The prints have not the same patches.", "Look at the patch grid on the Prints page.")
-        }
-        Incomparable::Draws => (
-            "One of both prints was resampled less often than the other.",
-            "Choose another number of resamplings in the settings of the series.",
-        ),
+        Incomparable::Routes(..) => (Rule::RoutesDiffer, Remedy::LookAtNeutrals),
+        Incomparable::Patches | Incomparable::Card => (Rule::PatchesDiffer, Remedy::LookAtGrid),
+        Incomparable::Draws => (Rule::DrawsDiffer, Remedy::OtherResamplings),
     };
     Problem::note(Subject::Film(film.clone()), cause, remedy)
 }
@@ -306,23 +265,19 @@ fn card_reflectance(patch: &PatchName) -> Result<EnteredSpectrum, Problem> {
         step_nm: 10.0,
         values: vec![math::pow(10.0, -density).min(1.0); 44],
     };
-    patch.reflectance.clone().or_else(|| patch.density.map(flat)).ok_or_else(|| {
-        Problem::note(
-            Subject::Series,
-            "Neither density nor reflectance of the grey card is known.",
-            "Enter its known density on the Prints page.",
-        )
-    })
+    patch
+        .reflectance
+        .clone()
+        .or_else(|| patch.density.map(flat))
+        .ok_or_else(|| Problem::note(Subject::Series, Rule::CardNotKnown, Remedy::EnterKnownDensity))
 }
 
 fn light_of(series: &Series) -> Result<&SubjectLight, Problem> {
-    series.target.light.as_ref().ok_or_else(|| {
-        Problem::note(
-            Subject::Series,
-            "Nothing says which light fell on the target.",
-            "Choose the light on the Greys page.",
-        )
-    })
+    series
+        .target
+        .light
+        .as_ref()
+        .ok_or_else(|| Problem::note(Subject::Series, Rule::LightNotSaid, Remedy::ChooseLight))
 }
 
 impl Query for SensitivityOf {
@@ -399,23 +354,11 @@ impl Query for SensitivityOf {
 fn untold(film: &FilmId, why: NoSensitivity) -> Problem {
     let (cause, remedy) = match why {
         NoSensitivity::TooFewPatches(count) => (
-            format!(
-                "{} has {count} coloured patches in stops with a known reflectance; at least {} are needed.",
-                stand_in(film),
-                sensitivity::FEWEST_PATCHES
-            ),
-            "Open a file with the reflectances of the patches on the Greys page, and look at their greys.",
+            Rule::FewColours { called: stand_in(film), count, needed: sensitivity::FEWEST_PATCHES },
+            Remedy::OpenReflectances,
         ),
-        NoSensitivity::Range(from, to) => (
-            format!(
-                "Light and reflectances have in common only {from} to {to} nm; 420 to 660 nm must be there."
-            ),
-            "Open spectra that reach from 400 to 700 nm.",
-        ),
-        NoSensitivity::Edges | NoSensitivity::NotFinite => (
-            "The spectra of light and patches give no exposure.".to_owned(),
-            "Look at the light and at the reflectances on the Greys page.",
-        ),
+        NoSensitivity::Range(from, to) => (Rule::SpectraTooShort { from, to }, Remedy::OpenLongerSpectra),
+        NoSensitivity::Edges | NoSensitivity::NotFinite => (Rule::NoExposure, Remedy::LookAtSpectra),
     };
     Problem::note(Subject::Film(film.clone()), cause, remedy)
 }
@@ -504,8 +447,8 @@ impl Query for FiltersOf {
             }
         }
         let (Some(tested), Some(card)) = (spectra.first(), spectrum(&filtering.card)) else {
-            let cause = "The spectra of light and patches give no exposure.";
-            let remedy = "Look at the light and at the reflectances on the Greys page.";
+            let cause = Rule::NoExposure;
+            let remedy = Remedy::LookAtSpectra;
             return Err(Problem::note(Subject::Series, cause, remedy).into());
         };
         let filters: Vec<Filter> = Numbered::ALL.into_iter().map(Filter::Numbered).collect();
@@ -555,13 +498,8 @@ impl Query for LightingOf {
 
 fn unlit(why: NoLighting) -> Problem {
     let (cause, remedy) = match why {
-        NoLighting::TooFewGreys => (
-            "The light is told from neutral patches at two places, and fewer than two stand in one half of the target.",
-            "Enter the known densities of more neutral patches, left and right.",
-        ),
-        NoLighting::NotFinite => {
-            ("A neutral patch has no exposure.", "Look at the patch grid on the Prints page.")
-        }
+        NoLighting::TooFewGreys => (Rule::FewNeutralsAside, Remedy::MoreNeutrals),
+        NoLighting::NotFinite => (Rule::NeutralWithoutExposure, Remedy::LookAtGrid),
     };
     Problem::note(Subject::Series, cause, remedy)
 }

@@ -1,7 +1,7 @@
 //! Which sentences of results may speak of films.
 
 use twinwedge_core::bracket::Frame;
-use twinwedge_core::compare::{Comparison, FilmFigures, Finding, PatchRow, Row, SpeedRow};
+use twinwedge_core::compare::{Comparison, FigureRow, FilmFigures, Finding, PatchRow, SpeedRow};
 use twinwedge_core::development::TimeAt;
 use twinwedge_core::development::family::{Development, RollPoint};
 use twinwedge_core::grain::viewer::{Seen, Viewed};
@@ -31,7 +31,7 @@ sentences! {
     Problem: cause, remedy;
     FilmFigures: label, figures;
     Comparison: reference, candidate, rows, speeds, patches, spots, findings;
-    Row: reference, candidate, difference;
+    FigureRow: reference, candidate, difference;
     SpeedRow: speeds, difference, from_box;
     PatchRow: reference, candidate, difference, against_grey;
     Finding: sentence, figure, detail;

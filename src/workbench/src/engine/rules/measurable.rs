@@ -14,6 +14,7 @@ use twinwedge_core::units::Density;
 use super::grain::resolution;
 use crate::engine::ask::{CalibrationIn, CalibrationOf, DriftOf, EncodingOf, FlatOf, MixOf, ScanOf, ToneOf};
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 
 /// The codes that are measured: the scan's own, or those of its mix.
 #[derive(Debug, Clone, Serialize)]
@@ -217,13 +218,12 @@ impl Base {
         if fit.table.density.len() != scan.levels() {
             let problem = Problem::error(
                 Subject::Scan(self.scan.clone()),
-                format!(
-                    "The calibration {} was made from a scan of {} codes, and this scan has {}.",
-                    calibration.id.0,
-                    fit.table.density.len(),
-                    scan.levels()
-                ),
-                "Scan tablet and film with the same bits per sample, or choose another calibration.",
+                Rule::OtherCodes {
+                    calibration: calibration.id.0.clone(),
+                    codes: fit.table.density.len(),
+                    scan: scan.levels(),
+                },
+                Remedy::SameBits,
             );
             return Err(problem.into());
         }
@@ -235,11 +235,8 @@ impl Base {
         let scan = work.get(&self.codes)?;
         let mut table = match (self.channel, self.channel.weights()) {
             (Channel::Mix { .. }, None) => {
-                let problem = Problem::error(
-                    Subject::Scan(self.scan.clone()),
-                    "The mix of its channels has no weight at all.",
-                    "Give red, green or blue a weight above zero.",
-                );
+                let problem =
+                    Problem::error(Subject::Scan(self.scan.clone()), Rule::NoWeight, Remedy::GiveWeight);
                 return Err(problem.into());
             }
             (Channel::Mix { .. }, Some(weights)) if scan.channels == 3 => {
@@ -316,11 +313,7 @@ impl Query for FlatOf {
 
     fn inputs(&self, view: &View<'_>) -> Result<(Base, Falloff), NoAnswer> {
         let falloff = Falloff::of(view, &self.scan)?.ok_or_else(|| {
-            Problem::note(
-                Subject::Scan(self.scan.clone()),
-                "Nothing says where the falloff of its light is to be taken from.",
-                "Choose a blank scan, or the border of the paper.",
-            )
+            Problem::note(Subject::Scan(self.scan.clone()), Rule::NoFalloff, Remedy::ChooseFalloff)
         })?;
         Ok((Base::of(view, &self.scan)?, falloff))
     }
@@ -340,16 +333,13 @@ fn same_frame(scan: &Scan, blank: &Scan) -> Result<(), Problem> {
     if scan.levels() != blank.levels() || (ratio(scan) / ratio(blank) - 1.0).abs() > 0.02 {
         return Err(Problem::error(
             Subject::Series,
-            format!(
-                "The blank scan ({} x {} pixels, {} codes) does not show the frame of this one ({} x {}, {}).",
-                blank.width,
-                blank.height,
-                blank.levels(),
-                scan.width,
-                scan.height,
-                scan.levels()
-            ),
-            "Scan the blank with the frame and the settings of the scan.",
+            Rule::BlankDiffers {
+                blank: (blank.width, blank.height),
+                blank_codes: blank.levels(),
+                scan: (scan.width, scan.height),
+                codes: scan.levels(),
+            },
+            Remedy::BlankOfFrame,
         ));
     }
     Ok(())
@@ -406,11 +396,7 @@ impl Query for DriftOf {
 
     fn inputs(&self, view: &View<'_>) -> Result<(Base, Patch), NoAnswer> {
         let known = view.scan_entry(&self.scan)?.known.ok_or_else(|| {
-            Problem::note(
-                Subject::Scan(self.scan.clone()),
-                "No patch of known density is named in it.",
-                "Name one that every scan shows, and drift of the scanner will be told.",
-            )
+            Problem::note(Subject::Scan(self.scan.clone()), Rule::NoKnownPatch, Remedy::NamePatch)
         })?;
         Ok((Base::of(view, &self.scan)?, Patch::of(view, &self.scan, known)?))
     }

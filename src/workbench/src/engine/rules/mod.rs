@@ -28,6 +28,7 @@ mod steps_seen;
 mod tiles;
 mod tone;
 
+use crate::words::{Remedy, Rule};
 pub use examined::Examined;
 pub use measurable::Drift;
 pub use tone::chain as tone_chain;
@@ -43,24 +44,13 @@ use super::names::stand_in;
 
 /// The film of that name.
 fn film<'a>(view: &'a View<'_>, id: &FilmId) -> Result<&'a Film, Problem> {
-    view.film(id).ok_or_else(|| {
-        Problem::error(
-            Subject::Film(id.clone()),
-            "The series has no film of this name.",
-            "Choose another film.",
-        )
-    })
+    view.film(id).ok_or_else(|| Problem::error(Subject::Film(id.clone()), Rule::NoFilm, Remedy::OtherFilm))
 }
 
 /// The reference film.
 fn reference<'a>(view: &'a View<'_>) -> Result<&'a Film, Problem> {
-    view.reference_film().ok_or_else(|| {
-        Problem::error(
-            Subject::Series,
-            "No film of the series is its reference.",
-            "Choose the film that all others are compared with.",
-        )
-    })
+    view.reference_film()
+        .ok_or_else(|| Problem::error(Subject::Series, Rule::NoReference, Remedy::ChooseReference))
 }
 
 /// A film's print.
@@ -68,8 +58,8 @@ fn print_of(film: &Film) -> Result<&PrintChoice, Problem> {
     film.print.as_ref().ok_or_else(|| {
         Problem::note(
             Subject::Film(film.id.clone()),
-            format!("{} has no print.", called(film)),
-            "Add a scan of its print.",
+            Rule::NoPrint { called: called(film) },
+            Remedy::AddPrint,
         )
     })
 }

@@ -15,6 +15,7 @@ use super::measurable::{Measurable, ScanInputs};
 use super::{film, print_of, reference};
 use crate::engine::ask::{PatchesOf, PyramidOf, RegistrationOf, SpotsOf};
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 
 /// Longest side of a picture that is registered, in pixels: as fine as a fraction of a full pixel needs, and no finer.
 const PICTURE: usize = 3000;
@@ -155,22 +156,16 @@ impl Query for PatchesOf {
     type Inputs = PatchGrid;
 
     fn inputs(&self, view: &View<'_>) -> Result<PatchGrid, NoAnswer> {
-        let layout = view.series().layout.as_ref().ok_or_else(|| {
-            Problem::note(
-                Subject::Series,
-                "The series has no patch layout.",
-                "Choose the layout of the printed target.",
-            )
-        })?;
+        let layout = view
+            .series()
+            .layout
+            .as_ref()
+            .ok_or_else(|| Problem::note(Subject::Series, Rule::NoLayout, Remedy::ChooseLayout))?;
         let print = print_of(film(view, &self.film)?)?;
         let shape = match print.grid {
             Some(own) => own,
             None => reference(view)?.print.as_ref().and_then(|print| print.grid).ok_or_else(|| {
-                Problem::note(
-                    Subject::Film(self.film.clone()),
-                    "The patch grid is not laid on the reference's print yet.",
-                    "Lay it by its four corners; it then serves all prints.",
-                )
+                Problem::note(Subject::Film(self.film.clone()), Rule::NoGrid, Remedy::LayGrid)
             })?,
         };
         let scan = Measurable::in_size(view, &print.scan)?;

@@ -17,6 +17,7 @@ use super::{called, film};
 use crate::engine::ask::{ReadingsOf, StripOf};
 use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 
 /// Standard uncertainty of a catalogue density. Common practice, no source: catalogues allow a few hundredths.
 const NOMINAL_U: f64 = 0.02;
@@ -85,8 +86,8 @@ pub(super) fn scanned(view: &View<'_>, film: &Film, strip: usize) -> Result<Samp
         }
         Some(ReadingsSource::Typed(_)) => Err(Problem::note(
             Subject::Film(film.id.clone()),
-            format!("The readings of {} were typed, not taken from a scan.", called(film)),
-            "Add a scan of the strip if its steps are to be measured here.",
+            Rule::ReadingsTyped { called: called(film) },
+            Remedy::ScanStrip,
         )
         .into()),
         None => Err(no_readings(film).into()),
@@ -96,8 +97,8 @@ pub(super) fn scanned(view: &View<'_>, film: &Film, strip: usize) -> Result<Samp
 fn no_readings(film: &Film) -> Problem {
     Problem::note(
         Subject::Film(film.id.clone()),
-        format!("{} has no step densities.", called(film)),
-        "Add a scan of its strip, or type or paste its readings.",
+        Rule::NoReadings { called: called(film) },
+        Remedy::AddReadings,
     )
 }
 
@@ -106,8 +107,8 @@ fn exposure_of(series: &Series, film: &Film) -> Result<Exposure, Problem> {
     let exposed = film.tablet_exposure.as_ref().ok_or_else(|| {
         Problem::note(
             Subject::Film(film.id.clone()),
-            format!("Nothing says which tablet was exposed onto {}.", called(film)),
-            "Choose the tablet and say what is known about its exposure.",
+            Rule::TabletNotSaid { called: called(film) },
+            Remedy::SayTablet,
         )
     })?;
     if series.tablets.contains_key(&exposed.tablet) {
@@ -115,8 +116,8 @@ fn exposure_of(series: &Series, film: &Film) -> Result<Exposure, Problem> {
     }
     Err(Problem::error(
         Subject::Tablet(exposed.tablet.clone()),
-        format!("{} was exposed through a tablet that is not in the series.", called(film)),
-        "Choose another tablet, or enter the densities of this one.",
+        Rule::NoTablet { called: called(film) },
+        Remedy::OtherTablet,
     ))
 }
 
@@ -130,12 +131,8 @@ fn tablet_of<'a>(
     found.ok_or_else(|| {
         Problem::error(
             Subject::Film(film.id.clone()),
-            format!(
-                "{} of {} was exposed through a tablet that is not in the series.",
-                film.strip_name(strip),
-                called(film)
-            ),
-            "Choose another tablet, or enter the densities of this one.",
+            Rule::NoTabletOfStrip { strip: film.strip_name(strip), called: called(film) },
+            Remedy::OtherTablet,
         )
     })
 }
@@ -376,16 +373,16 @@ impl<Q: Query<Output = Vec<StepSample>>> ReadingsInputs<Handle<Q>> {
         let tablet = &strip.tablet;
         let most = densities.iter().map(|read| read.step as usize).max().unwrap_or(0);
         if most > tablet.steps.len() {
-            let which = strip.called.as_ref().map_or_else(String::new, |called| format!(" on {called}"));
             return Err(Problem::error(
                 self.subject.clone(),
-                format!(
-                    "{} has densities of {most} steps{which}, but its tablet {} has {} steps.",
-                    self.called,
-                    tablet.label,
-                    tablet.steps.len()
-                ),
-                "Choose the tablet that was exposed, or correct the number of steps.",
+                Rule::MoreStepsThanTablet {
+                    called: self.called.clone(),
+                    most,
+                    strip: strip.called.clone(),
+                    tablet: tablet.label.clone(),
+                    steps: tablet.steps.len(),
+                },
+                Remedy::TabletExposed,
             ));
         }
         let less = match strip.level {

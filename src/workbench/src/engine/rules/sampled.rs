@@ -10,6 +10,7 @@ use twinwedge_core::words::Sentence;
 
 use super::grain::resolution;
 use crate::engine::{NoAnswer, View};
+use crate::words::Rule;
 
 /// What the distance between samples is known from.
 #[derive(Debug, Clone, Serialize)]
@@ -48,13 +49,11 @@ impl Spacing {
         let mut found = Sampled { pitch: Micrometres::per_sample(dpi), dpi, flags, notes: Vec::new() };
         if let Some(enlargement) = self.print {
             found.flags |= Flags::FROM_PRINT;
-            found.notes.push("Measured on a print: paper and enlarger are in it.".into());
+            found.notes.push(Rule::MeasuredOnPrint.into());
             match enlargement {
                 Some(enlargement) => found.pitch = Micrometres(found.pitch.0 / enlargement),
                 None => {
-                    let note = format!(
-                        "The enlargement is not known, so {what} measured on the paper and not on the film."
-                    );
+                    let note = Rule::NoEnlargement { what: what.to_owned() };
                     found.notes.push(note.into());
                 }
             }

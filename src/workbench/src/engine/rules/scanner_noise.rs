@@ -10,6 +10,7 @@ use super::grain::{SQUARE, resolution};
 use super::measurable::ScanInputs;
 use crate::engine::ask::{CalibrationOf, ScanSettingsOf};
 use crate::engine::{Computation, Handle, NoAnswer, View};
+use crate::words::Rule;
 
 /// What tells the scanner's noise.
 #[derive(Debug, Serialize)]
@@ -47,18 +48,18 @@ impl Source {
     }
 }
 
-fn unknown(text: &str) -> Sentence {
-    format!("{text} A second scan of the same film, or a blank area of like density, would tell it.").into()
+fn unknown(why: Rule) -> Sentence {
+    Rule::NoiseNotKnown { why: why.into() }.into()
 }
 
 impl Model {
     fn of(view: &View<'_>, entry: &ScanEntry) -> Result<Result<Self, Sentence>, NoAnswer> {
-        let why = |text: &str| Ok(Err(unknown(text)));
-        let Some(id) = &entry.calibration else { return why("The scan has no calibration that tells it.") };
+        let why = |why: Rule| Ok(Err(unknown(why)));
+        let Some(id) = &entry.calibration else { return why(Rule::NotCalibrated) };
         let Ok(fit) = view.try_handle(CalibrationOf { calibration: id.clone() })? else {
-            return why("Its calibration could not be made.");
+            return why(Rule::CalibrationNotMade);
         };
-        let Some(made) = view.series().calibrations.get(id) else { return why("Its calibration is gone.") };
+        let Some(made) = view.series().calibrations.get(id) else { return why(Rule::CalibrationGone) };
         let settings = view.handle(ScanSettingsOf { scan: made.scan.clone() })?;
         let dpi = view.scan_entry(&made.scan)?.dpi;
         Ok(Ok(Self { fit, settings, dpi, channel: entry.channel }))
@@ -70,19 +71,15 @@ impl Model {
         work: &Computation<'_>,
         dpi: f64,
     ) -> Result<Result<NoiseModel, Sentence>, NoAnswer> {
-        let why = |text: &str| Ok(Err(unknown(text)));
+        let why = |why: Rule| Ok(Err(unknown(why)));
         let fit = work.get(&self.fit)?;
-        let Some(model) = &fit.noise else { return why("Its calibration has no noise model.") };
+        let Some(model) = &fit.noise else { return why(Rule::NoNoiseModel) };
         if matches!(self.channel, Channel::Mix { .. }) {
-            return why(
-                "The calibration's noise model is that of one channel, and the scan is read in a mix.",
-            );
+            return why(Rule::NoiseOfOneChannel);
         }
         match resolution(self.dpi, &work.get(&self.settings)?.meta) {
             Ok((other, _)) if (other / dpi - 1.0).abs() <= SQUARE => Ok(Ok(model.clone())),
-            _ => {
-                why("Its calibration was scanned at another resolution, at which a pixel's noise is another.")
-            }
+            _ => why(Rule::NoiseAtOtherResolution),
         }
     }
 }

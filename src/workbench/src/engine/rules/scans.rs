@@ -14,6 +14,7 @@ use crate::engine::ask::{
     FoundStripOf, PyramidOf, ScanOf, ScanSettings, ScanSettingsOf, ScanSize, ScanSizeOf, ToneOf,
 };
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 use crate::{finding, load};
 
 /// The name of a scan's file, for the status line and for problems.
@@ -91,19 +92,19 @@ impl Query for ScanSettingsOf {
 pub(crate) fn missing(scan: &ScanId, path: &Path) -> Problem {
     Problem::error(
         Subject::Scan(scan.clone()),
-        format!("The file {} is not there.", path.display()),
-        "Find it again, or put it back where it was; everything else stays as it is.",
+        Rule::FileMissing { path: path.display().to_string() },
+        Remedy::FindFile,
     )
 }
 
 /// A problem of a file as the problem of the scan that it is.
 fn of_file(problem: Problem, scan: &ScanId) -> Problem {
-    let cause = match &problem.subject {
-        Subject::File { path, place: Some(place) } => format!("{path}, {place}: {}", problem.cause),
-        Subject::File { path, place: None } => format!("{path}: {}", problem.cause),
-        _ => problem.cause.to_string(),
+    let place = match &problem.subject {
+        Subject::File { path, place: Some(place) } => format!("{path}, {place}"),
+        Subject::File { path, place: None } => path.clone(),
+        _ => String::new(),
     };
-    Problem { cause: cause.into(), ..problem }.about(Subject::Scan(scan.clone()))
+    Problem { cause: problem.cause.at(&place), ..problem }.about(Subject::Scan(scan.clone()))
 }
 
 impl Query for PyramidOf {

@@ -18,6 +18,7 @@ use super::{film, reference};
 use crate::engine::ask::{PaperOf, SpectrumOf, ViewedOf};
 use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 
 /// What a spectrum is measured from.
 #[derive(Debug, Serialize)]
@@ -98,7 +99,7 @@ impl Spectral {
     ) -> Result<Result<Known, Sentence>, NoAnswer> {
         let stop = || work.stop();
         Ok(match &self.area.noise {
-            Source::LeftIn => Err("It was chosen to leave it in.".into()),
+            Source::LeftIn => Err(Rule::NoiseToBeLeftIn.into()),
             Source::Calibration(Err(why)) => Err(why.clone()),
             Source::Calibration(Ok(model)) => model.at(work, dpi)?.map(Known::Model),
             Source::Repeat(second) => {
@@ -114,7 +115,7 @@ impl Spectral {
                 let (plane, table) = blank.side();
                 spectrum(plane, table, *area, settings, Err(Sentence::default()), &stop)
                     .map(|blank| Known::Measured(NoiseSpectrum::of_blank(&blank)))
-                    .map_err(|problem| format!("In the blank area: {}", said(&problem)).into())
+                    .map_err(|problem| Rule::InBlankArea { said: said(&problem) }.into())
             }
         })
     }
@@ -158,11 +159,8 @@ impl Query for ViewedOf {
         if !(sound(viewing.enlargement) && sound(viewing.distance_mm) && viewing.print_density.is_finite()) {
             let problem = Problem::error(
                 Subject::Series,
-                format!(
-                    "A print of {} × cannot be looked at from {} mm.",
-                    viewing.enlargement, viewing.distance_mm
-                ),
-                "Give an enlargement and a distance above zero.",
+                Rule::NotLookedAt { enlargement: viewing.enlargement, mm: viewing.distance_mm },
+                Remedy::ViewAboveZero,
             );
             return Err(problem.into());
         }
@@ -183,8 +181,8 @@ impl Query for ViewedOf {
                 let called = stand_in(id);
                 let problem = Problem::note(
                     Subject::Film(id.clone()),
-                    format!("The grain of {called} was measured on a print of unknown enlargement."),
-                    "Enter the enlargement of the prints, or scan the film.",
+                    Rule::OnPrintOfUnknownEnlargement { called },
+                    Remedy::EnterEnlargement,
                 );
                 return Err(problem.into());
             }

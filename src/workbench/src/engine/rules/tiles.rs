@@ -14,13 +14,15 @@ use super::measurable::ScanInputs;
 use super::scans::file_name;
 use super::{film, print_of, reference};
 use crate::engine::ask::{
-    DIFFERENCE_RANGE, Look, PyramidOf, RegistrationOf, ScreenOf, TILE, Tile, TileOf, TilePicture, ToneOf,
+    DIFFERENCE_RANGE, PyramidOf, RegistrationOf, ScreenOf, ScreenTones, TILE, Tile, TileOf, TilePicture,
+    ToneOf,
 };
 use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 
 impl Query for ScreenOf {
-    type Inputs = (Handle<ToneOf>, Look);
+    type Inputs = (Handle<ToneOf>, ScreenTones);
 
     fn inputs(&self, view: &View<'_>) -> Result<Self::Inputs, NoAnswer> {
         Ok((view.handle(ToneOf { scan: self.scan.clone() })?, self.look))
@@ -33,7 +35,7 @@ impl Query for ScreenOf {
 }
 
 /// The density that is shown for a density of the scan.
-fn shown(density: f64, look: Look) -> f64 {
+fn shown(density: f64, look: ScreenTones) -> f64 {
     let density = density - f64::from(look.density_offset) / 1000.0;
     let density = if look.inverted { 2.0 - density } else { density };
     let middle = 1.0 + f64::from(look.about) / 1000.0;
@@ -66,7 +68,7 @@ enum Picture {
     Scan(Levels, Handle<ScreenOf>),
     /// A candidate's print, by its tones, in the reference's pixels.
     Registered(Pair, Handle<ScreenOf>),
-    Difference(Pair, Look),
+    Difference(Pair, ScreenTones),
 }
 
 /// A scan in all its sizes.
@@ -238,11 +240,7 @@ impl Place {
     fn place(self, width: usize, height: usize) -> Result<(usize, usize, usize, usize), Problem> {
         let (x0, y0) = (self.column as usize * TILE, self.row as usize * TILE);
         if x0 >= width || y0 >= height {
-            return Err(Problem::error(
-                Subject::Series,
-                "The picture does not reach so far.",
-                "Look elsewhere.",
-            ));
+            return Err(Problem::error(Subject::Series, Rule::BeyondPicture, Remedy::LookElsewhere));
         }
         Ok((x0, y0, TILE.min(width - x0), TILE.min(height - y0)))
     }
@@ -255,12 +253,7 @@ impl Place {
         tone: impl Fn(Point) -> Option<u8>,
     ) -> Result<Tile, NoAnswer> {
         if grid.level != self.level {
-            return Err(Problem::error(
-                Subject::Series,
-                "There is no such small copy.",
-                "Look at a larger one.",
-            )
-            .into());
+            return Err(Problem::error(Subject::Series, Rule::NoSmallCopy, Remedy::LookAtLarger).into());
         }
         let (x0, y0, width, height) = self.place(grid.width, grid.height)?;
         let mut rgba = Vec::with_capacity(width * height * 4);
@@ -294,7 +287,7 @@ impl Place {
 }
 
 /// The grey of a difference in density: 128 for none, darker where the candidate is denser.
-fn difference_tone(difference: f64, look: Look) -> u8 {
+fn difference_tone(difference: f64, look: ScreenTones) -> u8 {
     let difference = difference - f64::from(look.density_offset) / 1000.0;
     let sign = if look.inverted { -1.0 } else { 1.0 };
     let share = sign * difference * (1.0 + f64::from(look.contrast) / 100.0) / DIFFERENCE_RANGE;
@@ -316,21 +309,21 @@ mod tests {
 
     #[test]
     fn differences_are_mid_grey_and_darker_where_denser() {
-        let plain = Look::default();
+        let plain = ScreenTones::default();
         assert_eq!(difference_tone(0.0, plain), 128);
         assert_eq!(difference_tone(0.5, plain), 1);
         assert_eq!(difference_tone(-0.5, plain), 255);
-        assert_eq!(difference_tone(-0.5, Look { inverted: true, ..plain }), 1);
-        assert_eq!(difference_tone(0.25, Look { density_offset: 250, ..plain }), 128);
+        assert_eq!(difference_tone(-0.5, ScreenTones { inverted: true, ..plain }), 1);
+        assert_eq!(difference_tone(0.25, ScreenTones { density_offset: 250, ..plain }), 128);
     }
 
     #[test]
     fn looks_turn_and_stretch_around_density_one() {
         let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-12, "{a} {b}");
-        near(shown(0.3, Look { inverted: true, ..Look::default() }), 1.7);
-        near(shown(1.2, Look { contrast: 50, ..Look::default() }), 1.3);
-        near(shown(0.7, Look { contrast: 100, about: -400, ..Look::default() }), 0.8);
-        near(shown(0.7, Look { contrast: -50, about: -400, ..Look::default() }), 0.65);
-        near(shown(1.2, Look { density_offset: 200, ..Look::default() }), 1.0);
+        near(shown(0.3, ScreenTones { inverted: true, ..ScreenTones::default() }), 1.7);
+        near(shown(1.2, ScreenTones { contrast: 50, ..ScreenTones::default() }), 1.3);
+        near(shown(0.7, ScreenTones { contrast: 100, about: -400, ..ScreenTones::default() }), 0.8);
+        near(shown(0.7, ScreenTones { contrast: -50, about: -400, ..ScreenTones::default() }), 0.65);
+        near(shown(1.2, ScreenTones { density_offset: 200, ..ScreenTones::default() }), 1.0);
     }
 }

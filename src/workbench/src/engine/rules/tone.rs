@@ -19,23 +19,17 @@ use super::{film, reference};
 use crate::engine::ask::{FilmCurve, PaperCurve, PaperOf, PaperStripOf, TonesOf};
 use crate::engine::names::stand_in;
 use crate::engine::{Computation, Handle, NoAnswer, Query, View};
+use crate::words::{Remedy, Rule};
 
 fn test(series: &Series) -> Result<&PaperTest, Problem> {
-    series.paper.as_ref().ok_or_else(|| {
-        Problem::note(
-            Subject::Series,
-            "The paper was not tested.",
-            "Print a step tablet on it and enter the densities of its steps on the Tones page.",
-        )
-    })
+    series
+        .paper
+        .as_ref()
+        .ok_or_else(|| Problem::note(Subject::Series, Rule::PaperNotTested, Remedy::TestPaper))
 }
 
 fn no_readings() -> Problem {
-    Problem::note(
-        Subject::Series,
-        "The paper test has no densities yet.",
-        "Type or paste the reflection densities of its steps, or open a scan of the print.",
-    )
+    Problem::note(Subject::Series, Rule::PaperTestEmpty, Remedy::EnterPaper)
 }
 
 impl Query for PaperStripOf {
@@ -46,12 +40,9 @@ impl Query for PaperStripOf {
             Some(ReadingsSource::Strip { scan, shape }) => {
                 Sampling::of(view, Subject::Scan(scan.clone()), (scan, shape))
             }
-            Some(ReadingsSource::Typed(_)) => Err(Problem::note(
-                Subject::Series,
-                "The densities of the paper test were typed, not taken from a scan.",
-                "Open a scan of the print if its steps are to be measured here.",
-            )
-            .into()),
+            Some(ReadingsSource::Typed(_)) => {
+                Err(Problem::note(Subject::Series, Rule::PaperTestTyped, Remedy::ScanPaper).into())
+            }
             None => Err(no_readings().into()),
         }
     }
@@ -77,11 +68,7 @@ impl Query for PaperOf {
         let series = view.series();
         let test = test(series)?;
         let tablet = series.tablets.get(&test.tablet).ok_or_else(|| {
-            Problem::error(
-                Subject::Tablet(test.tablet.clone()),
-                "The paper was printed through a tablet that is not in the series.",
-                "Choose another tablet for the paper test, or enter the densities of this one.",
-            )
+            Problem::error(Subject::Tablet(test.tablet.clone()), Rule::NoTabletOfPaper, Remedy::TabletOfPaper)
         })?;
         let reading_u = series.settings.reading_u;
         let readings = test.readings.as_ref().ok_or_else(no_readings)?;
@@ -194,7 +181,7 @@ impl Query for TonesOf {
             .collect();
         let paper = paper.as_ref().map(|paper| of_paper(paper, inputs.seconds));
         let cannot = |cause: Sentence| {
-            let remedy = "Enter what is missing on the Tones page or the Films page.";
+            let remedy = Remedy::TonesOrFilms;
             Problem::note(Subject::Film(inputs.beside.clone()), cause, remedy)
         };
         Ok(Chain::new(&films, paper, &inputs.choices).map_err(cannot)?.tones())

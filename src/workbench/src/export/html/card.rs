@@ -76,7 +76,7 @@ fn verdict(out: &mut String, gathered: &Gathered, film: &Film) {
 pub(in crate::export) struct Told {
     /// What it is about.
     pub(in crate::export) about: &'static str,
-    /// In a word.
+    /// What the candidate is, in a word: faster, coarser.
     pub(in crate::export) word: &'static str,
     /// The number with its interval.
     pub(in crate::export) much: String,

@@ -36,7 +36,7 @@ pub(super) use curves::both as both_curves;
 pub(super) use findings::kept as kept_findings;
 pub(super) use front::{Line, front};
 pub(super) use graph::{Room, graph};
-pub(super) use one_sheet::{MOST as MOST_FINDINGS, sheets};
+pub(super) use one_sheet::{MOST_FINDINGS, sheets};
 
 use super::gather::{CandidatePart, Gathered};
 use super::markup::{escape, escape_plain};

@@ -12,7 +12,7 @@ use crate::export::markup::{escape, escape_plain};
 use crate::export::picture::{GRAIN_MEAN, PrintPictures};
 
 /// Most findings on a sheet; on paper there are as many of them as leave it one page.
-pub(in crate::export) const MOST: usize = 18;
+pub(in crate::export) const MOST_FINDINGS: usize = 18;
 
 /// Share of a print's width that its piece on the sheet shows.
 const PIECE: f64 = 0.3;

@@ -31,8 +31,9 @@ pub(super) struct SummaryRow<'a> {
 
 /// The table of all films. A figure that was measured in none of them has no column.
 pub(super) fn table(out: &mut String, reference: &Film, rows: &[SummaryRow<'_>]) {
-    let measured =
-        |id: FigureId| rows.iter().any(|row| row.of(id).is_ok_and(|row| row.difference.known().is_some()));
+    let measured = |id: FigureId| {
+        rows.iter().any(|row| row.figure(id).is_ok_and(|row| row.difference.known().is_some()))
+    };
     let (shown, missing): (Vec<_>, Vec<_>) = KEYS.into_iter().partition(|(id, _)| measured(*id));
     let doubts = rows.iter().any(|row| row.doubts.is_some());
     out.push_str(
@@ -79,7 +80,7 @@ pub(super) fn table(out: &mut String, reference: &Film, rows: &[SummaryRow<'_>])
 
 impl SummaryRow<'_> {
     /// What the comparison says of a figure, or in words why it says nothing.
-    fn of(&self, id: FigureId) -> Result<&compare::Row, String> {
+    fn figure(&self, id: FigureId) -> Result<&compare::FigureRow, String> {
         let comparison = self.comparison.as_ref().map_err(ToString::to_string)?;
         let row = comparison.rows.iter().find(|row| row.figure == id);
         row.ok_or_else(|| "The test holds no data for it.".to_owned())
@@ -99,7 +100,7 @@ impl SummaryRow<'_> {
     /// The cell of a figure.
     fn difference(&self, out: &mut String, id: FigureId, notes: &mut Footnotes) {
         let spec = spec(id);
-        let (class, text) = match self.of(id) {
+        let (class, text) = match self.figure(id) {
             Ok(row) => {
                 let class = if row.distinguishable == Some(true) { "v" } else { "v same" };
                 let decimals = difference::decimals(spec.difference, spec.decimals);

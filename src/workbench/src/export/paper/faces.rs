@@ -28,7 +28,7 @@ pub(super) struct Shaped {
     pub(super) meant: Option<String>,
     /// With advances in ems.
     pub(super) glyphs: Vec<KrillaGlyph>,
-    /// In ems.
+    /// The sum of the advances, in ems.
     pub(super) width: f64,
 }
 

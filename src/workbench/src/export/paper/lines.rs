@@ -12,31 +12,31 @@ use super::tags::Slot;
 pub(super) enum Inline {
     Text {
         text: String,
-        look: Look,
+        look: RunStyle,
     },
     /// Text that is not broken and at least so many ems wide: numbers under each other.
     Wide {
         text: String,
-        look: Look,
+        look: RunStyle,
         ems: f64,
         right: bool,
     },
     Picture {
         drawing: Rc<Drawing>,
         ems: [f64; 2],
-        look: Look,
+        look: RunStyle,
     },
     /// The number of the page on which a place is.
     PageOf {
         target: String,
-        look: Look,
+        look: RunStyle,
     },
     Break,
 }
 
 /// How a part of a text looks, where it stands in the reading order, and the link that it is of.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Look {
+pub(super) struct RunStyle {
     pub(super) style: Style,
     pub(super) slot: Slot,
     pub(super) link: Option<usize>,
@@ -60,7 +60,7 @@ enum Thing {
 #[derive(Debug, Clone)]
 struct Part {
     thing: Thing,
-    look: Look,
+    look: RunStyle,
     before: f64,
     width: f64,
     after: f64,
@@ -69,7 +69,7 @@ struct Part {
 #[derive(Debug, Clone)]
 enum Atom {
     Word(Vec<Part>),
-    Space(Look),
+    Space(RunStyle),
     Break,
 }
 
@@ -137,7 +137,7 @@ pub(super) fn extent(faces: &Faces, inlines: &[Inline]) -> (f64, f64) {
     (least, most)
 }
 
-fn space(faces: &Faces, look: &Look) -> f64 {
+fn space(faces: &Faces, look: &RunStyle) -> f64 {
     faces.width(look.style.weight, " ") * look.style.size
 }
 
@@ -158,14 +158,14 @@ impl Atoms {
         self.glued = true;
     }
 
-    fn space(&mut self, look: Look) {
+    fn space(&mut self, look: RunStyle) {
         if matches!(self.out.last(), Some(Atom::Word(_))) {
             self.out.push(Atom::Space(look));
         }
         self.glued = false;
     }
 
-    fn text(&mut self, faces: &Faces, text: &str, look: Look) {
+    fn text(&mut self, faces: &Faces, text: &str, look: RunStyle) {
         let mut rest = text;
         while let Some(first) = rest.chars().next() {
             let end = rest.find(|c| is_space(c) != is_space(first)).unwrap_or(rest.len());
@@ -181,7 +181,7 @@ impl Atoms {
 
 fn atoms(faces: &Faces, inlines: &[Inline]) -> Vec<Atom> {
     let mut atoms = Atoms::default();
-    let bare = |thing, look: &Look, width| Part { thing, look: *look, before: 0.0, width, after: 0.0 };
+    let bare = |thing, look: &RunStyle, width| Part { thing, look: *look, before: 0.0, width, after: 0.0 };
     for inline in inlines {
         match inline {
             Inline::Text { text, look } => atoms.text(faces, text, *look),
@@ -225,7 +225,7 @@ fn chunks(text: &str) -> impl Iterator<Item = &str> {
     })
 }
 
-fn glyphs(faces: &Faces, text: &str, look: Look) -> Part {
+fn glyphs(faces: &Faces, text: &str, look: RunStyle) -> Part {
     let shaped = faces.shape(look.style.weight, text);
     let width = shaped.width * look.style.size;
     Part { thing: Thing::Glyphs(shaped), look, before: 0.0, width, after: 0.0 }
@@ -281,7 +281,7 @@ fn break_word(faces: &Faces, word: &[Part], most: f64, out: &mut Vec<Atom>) {
 struct Run {
     x: f64,
     shaped: Shaped,
-    look: Look,
+    look: RunStyle,
 }
 
 /// A line with its marks.
@@ -358,7 +358,7 @@ fn set(faces: &Faces, row: &[Atom], width: f64, align: Align) -> Piece {
 }
 
 /// Puts more onto the run of a line, or begins a new one; gives its width.
-fn add(piece: &mut Piece, run: &mut Option<Run>, x: f64, y: f64, shaped: &Shaped, look: Look) -> f64 {
+fn add(piece: &mut Piece, run: &mut Option<Run>, x: f64, y: f64, shaped: &Shaped, look: RunStyle) -> f64 {
     match run {
         Some(run) if run.look == look => run.shaped.append(shaped),
         _ => {

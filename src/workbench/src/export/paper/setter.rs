@@ -8,7 +8,7 @@ use krilla::tagging::{ListNumbering, Tag};
 
 use super::drawing::{self, Parts, is_blank};
 use super::faces::Faces;
-use super::lines::{Align, Inline, Look, lines};
+use super::lines::{Align, Inline, RunStyle, lines};
 use super::piece::{ACCENT, FAINT, HAIR, INK, MM, Mark, Piece, RULE, SOFT, Style, What, beside, stack};
 use super::read::{Element, Node};
 use super::tags::{Place, Slot, Tags};
@@ -249,7 +249,7 @@ impl<'a> Setter<'a> {
             };
             let label = label.map(|text| {
                 let place = self.tags.place(entry, Tag::Lbl);
-                let look = Look { style, slot: self.tags.slot(place), link: None };
+                let look = RunStyle { style, slot: self.tags.slot(place), link: None };
                 lines(self.faces, &[Inline::Text { text, look }], at.width, Align::Left)
             });
             let place = self.tags.place(entry, Tag::LBody);
@@ -321,9 +321,9 @@ impl<'a> Setter<'a> {
                 continue;
             }
             inlines.extend(self.inlines(&[Node::Element(link.clone())], style, place, None, parts));
-            let look = Look { style, slot: self.tags.slot(place), link: None };
+            let look = RunStyle { style, slot: self.tags.slot(place), link: None };
             inlines.push(Inline::Text { text: " page\u{a0}".to_owned(), look });
-            let look = Look { style, slot: self.tags.slot(place), link: None };
+            let look = RunStyle { style, slot: self.tags.slot(place), link: None };
             inlines.push(Inline::PageOf { target, look });
             inlines.push(Inline::Text { text: "\u{a0}\u{a0} ".to_owned(), look });
         }
@@ -365,7 +365,7 @@ impl<'a> Setter<'a> {
             self.figures += 1;
             let place = self.tags.place(place, Tag::Caption);
             let style = Style { colour: if caption.is("candidate") { ACCENT } else { SOFT }, ..Style::SMALL };
-            let look = Look { style: style.strong(), slot: self.tags.slot(place), link: None };
+            let look = RunStyle { style: style.strong(), slot: self.tags.slot(place), link: None };
             let mut inlines =
                 vec![Inline::Text { text: format!("Figure {}{}. ", self.prefix, self.figures), look }];
             inlines.extend(self.inlines(&caption.children, style, place, None, parts));
@@ -444,7 +444,7 @@ impl<'a> Setter<'a> {
         for node in nodes {
             match node {
                 Node::Text(text) => {
-                    let look = Look { style, slot: self.tags.slot(place), link };
+                    let look = RunStyle { style, slot: self.tags.slot(place), link };
                     // A number stays with its sign of percent and its uncertainty.
                     let text = text.replace(" %", "\u{a0}%").replace(" ± ", "\u{a0}±\u{a0}");
                     out.push(Inline::Text { text, look });
@@ -471,7 +471,7 @@ impl<'a> Setter<'a> {
             "a" => return self.link(element, style, place, parts),
             "b" | "em" => style.strong(),
             _ if is("i") || is("f") || is("none") => {
-                let look = Look { style, slot: self.tags.slot(place), link };
+                let look = RunStyle { style, slot: self.tags.slot(place), link };
                 let (ems, right) = if is("f") { (2.1, false) } else { (2.6, true) };
                 return vec![Inline::Wide { text: element.text(), look, ems, right }];
             }
@@ -516,7 +516,7 @@ impl<'a> Setter<'a> {
             "" => place,
             _ => self.tags.place(place, Tag::Figure(Some(says))),
         };
-        let look = Look { style, slot: self.tags.slot(place), link: None };
+        let look = RunStyle { style, slot: self.tags.slot(place), link: None };
         Inline::Picture { drawing: Rc::new(drawing), ems, look }
     }
 }

@@ -33,7 +33,7 @@ struct Cell {
     columns: usize,
 }
 
-struct Row {
+struct TableRow {
     cells: Vec<Cell>,
     head: bool,
     group: bool,
@@ -46,7 +46,7 @@ struct Row {
 impl Setter<'_> {
     pub(super) fn table(&mut self, element: &Element, at: At, parts: &Parts<'_>) -> Vec<Piece> {
         let table = self.tags.place(at.place, Tag::Table);
-        let mut rows: Vec<Row> = Vec::new();
+        let mut rows: Vec<TableRow> = Vec::new();
         // Without a head of its own the first cell of each row says what the row is.
         let headless = element.elements().all(|part| part.name != "thead");
         let small = element.is("sources");
@@ -66,7 +66,7 @@ impl Setter<'_> {
                     let style = if same { style.coloured(SAME) } else { style };
                     self.cell(cell, At { place, style, ..at }, parts, (head, headless && number == 0), zones)
                 });
-                rows.push(Row {
+                rows.push(TableRow {
                     cells: cells.collect(),
                     head,
                     group: row.is("group"),
@@ -155,7 +155,7 @@ impl Setter<'_> {
     }
 
     /// Widths of columns; letters are made smaller until the table fits.
-    fn widths(&self, rows: &mut [Row], width: f64, first_wide: bool) -> Vec<f64> {
+    fn widths(&self, rows: &mut [TableRow], width: f64, first_wide: bool) -> Vec<f64> {
         let columns =
             rows.iter().map(|row| row.cells.iter().map(|cell| cell.columns).sum()).max().unwrap_or(0);
         self.align(rows, columns);
@@ -187,7 +187,7 @@ impl Setter<'_> {
     }
 
     /// Sets numbers of a column under each other at their decimal points: as wide as the widest of it before and after.
-    fn align(&self, rows: &mut [Row], columns: usize) {
+    fn align(&self, rows: &mut [TableRow], columns: usize) {
         let mut widest = vec![[0.0_f64; 2]; columns];
         for pass in 0..2 {
             for row in rows.iter_mut() {
@@ -208,7 +208,7 @@ impl Setter<'_> {
         }
     }
 
-    fn extents(&self, rows: &[Row], columns: usize) -> (Vec<f64>, Vec<f64>) {
+    fn extents(&self, rows: &[TableRow], columns: usize) -> (Vec<f64>, Vec<f64>) {
         let (mut least, mut most) = (vec![0.0_f64; columns], vec![0.0_f64; columns]);
         for row in rows {
             let mut column = 0;
@@ -228,7 +228,7 @@ impl Setter<'_> {
         (least, most)
     }
 
-    fn row(&self, row: &Row, widths: &[f64], width: f64) -> Piece {
+    fn row(&self, row: &TableRow, widths: &[f64], width: f64) -> Piece {
         let (mut column, mut x) = (0, 0.0);
         let mut cells = Vec::new();
         for cell in &row.cells {
@@ -268,7 +268,7 @@ impl Setter<'_> {
     }
 }
 
-impl Row {
+impl TableRow {
     /// Makes its letters smaller.
     fn shrink(&mut self, share: f64) {
         let texts = self.cells.iter_mut().flat_map(|cell| cell.texts.iter_mut());

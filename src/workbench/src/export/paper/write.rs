@@ -36,12 +36,12 @@ pub(super) struct Sheet {
 }
 
 impl Sheet {
-    /// Width of the text.
+    /// What the margins leave of the page's width, in points.
     pub(super) fn text_width(&self) -> f64 {
         self.width - 2.0 * self.left
     }
 
-    /// Height of the text.
+    /// What the margins leave of the page's height, in points.
     pub(super) fn text_height(&self) -> f64 {
         self.height - self.top - self.bottom
     }

@@ -83,7 +83,7 @@ pub enum Slide {
     Verdict,
     /// Both characteristic curves.
     Curves,
-    /// Both prints.
+    /// Both prints beside each other, registered.
     Prints,
     /// Grain of both at one density and scale.
     Grain,

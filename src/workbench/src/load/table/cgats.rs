@@ -6,6 +6,7 @@ use std::fmt::Write;
 use twinwedge_core::problem::Problem;
 
 use super::at;
+use crate::words::{Remedy, Table as Known};
 
 /// CGATS text as a table of step, density and, where it has it, uncertainty, with its rows on the lines that they stand on; any
 /// other text as it is. Of several tables in it the first is taken. Samples that are not numbered are steps in their order.
@@ -47,12 +48,7 @@ pub(super) fn as_table<'a>(text: &'a str, name: &str) -> Result<Cow<'a, str>, Pr
         out.push('\n');
     }
     if part == Part::Data {
-        return Err(at(
-            name,
-            None,
-            "Its rows end without 'END_DATA': the file is not whole.",
-            "Write or copy it again.",
-        ));
+        return Err(at(name, None, Known::NotWhole, Remedy::WriteAgain));
     }
     Ok(Cow::Owned(out))
 }
@@ -98,8 +94,8 @@ impl Columns {
             return Err(at(
                 name,
                 Some(format!("line {line}")),
-                format!("The row has {} fields, and its format names {fields}.", words.len()),
-                "Write one row on each line, with a value for every field.",
+                Known::RowOfFields { fields: words.len(), named: fields },
+                Remedy::OneRowEach,
             ));
         }
         // A tablet's steps are numbers; other samples come in the order of the tablet.
@@ -114,12 +110,7 @@ impl Columns {
 }
 
 fn no_density(name: &str, line: usize) -> Problem {
-    at(
-        name,
-        Some(format!("line {line}")),
-        "The CGATS text has no visual density.",
-        "Write visual densities in a field that is called D_VIS.",
-    )
+    at(name, Some(format!("line {line}")), Known::NoVisualDensity, Remedy::NameVisual)
 }
 
 /// Words apart by blanks or tabs; one between quotation marks may hold blanks.

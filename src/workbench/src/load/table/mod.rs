@@ -10,12 +10,12 @@ use twinwedge_core::document::ranges::{DENSITY, DENSITY_U, Range, STEP};
 use twinwedge_core::document::{Tablet, TabletStep, TypedReading};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::Quoted;
-use twinwedge_core::words::Sentence;
 
 use columns::{Columns, by_content, named};
 use lines::{Line, Lines, nearly, not_read, number, thousands};
 use repeats::Means;
 
+use crate::words::{Remedy, Table as Known};
 pub use stated::Stated;
 
 /// What a table of readings holds.
@@ -31,9 +31,6 @@ pub struct Table {
 
 /// Most lines of a table: no tablet has more steps.
 const MOST_LINES: usize = 1000;
-/// What to write at the head of a table whose columns are in doubt.
-const HEAD: &str = "Write a first line that names the columns, for example 'step;density', 'step;density;uncertainty' or, \
-                    for repeat readings, 'step;density 1;density 2'.";
 
 /// Reads densitometer readings from text: CSV, TSV, semicolons, blanks or CGATS; decimal point or comma; byte order mark. Lines of
 /// text before the table, remarks and blank lines are passed over; what is missing is told.
@@ -96,12 +93,12 @@ pub fn tablet(text: &str, name: &str) -> Result<Tablet, Problem> {
         read.rows.reverse();
     }
     if read.rows.len() < 2 {
-        return Err(at(name, None, "The tablet has one step only.", "Give the densities of all its steps."));
+        return Err(at(name, None, Known::OneStep, Remedy::AllSteps));
     }
     for (row, wanted) in read.rows.iter().zip(1..).filter(|_| read.stepped) {
         if row.step != wanted {
-            let cause = format!("Step {wanted} of the tablet has no density.");
-            let remedy = "Give the density of every step from 1 to the last.";
+            let cause = Known::StepWithoutDensity { step: wanted };
+            let remedy = Remedy::EveryStep;
             return Err(at(name, Some(format!("line {}", row.line)), cause, remedy));
         }
     }
@@ -110,11 +107,8 @@ pub fn tablet(text: &str, name: &str) -> Result<Tablet, Problem> {
         return Err(at(
             name,
             Some(format!("line {}", row.line)),
-            format!(
-                "Densities of a tablet must rise from step to step, but step {} has {} after {}.",
-                row.step, row.density, before.density
-            ),
-            "Put the steps in order, or correct the density.",
+            Known::NotRising { step: row.step, density: row.density, before: before.density },
+            Remedy::InOrder,
         ));
     }
     let steps = read.rows.iter().map(|row| TabletStep { density: row.density, u: row.u }).collect();
@@ -147,8 +141,8 @@ impl<'a> Read<'a> {
         let text = cgats::as_table(text, name)?;
         let lines = Lines::of(&text);
         if let Some(line) = lines.endless {
-            let cause = "It goes on beyond any table of readings.";
-            return Err(at(name, Some(format!("line {line}")), cause, "Check that it is the right file."));
+            let cause = Known::Endless;
+            return Err(at(name, Some(format!("line {line}")), cause, Remedy::RightFile));
         }
         let (head, body) = divided(&lines, tablet);
         let begins = body.first().map_or(usize::MAX, |line| line.number);
@@ -181,7 +175,7 @@ impl<'a> Read<'a> {
             if row.densities.is_empty() { self.empty.push(row.step) } else { read.push(row) }
         }
         if read.is_empty() {
-            return Err(at(self.name, None, "There is no reading in it.", "Give one line for every step."));
+            return Err(at(self.name, None, Known::NoReading, Remedy::OneLineEach));
         }
         let several = columns.densities.len() > 1;
         let densities: Vec<Vec<f64>> = read.iter().map(|row| row.densities.clone()).collect();
@@ -196,20 +190,14 @@ impl<'a> Read<'a> {
         if !columns.left_out.is_empty() {
             let names: Vec<String> =
                 columns.left_out.iter().map(|name| format!("'{}'", Quoted(name))).collect();
-            self.note(
-                format!("Not taken as densities: {}.", names.join(", ")),
-                "Begin the name of a column with 'density' where it holds repeat readings of the same steps.",
-            );
+            self.note(Known::NotTaken { columns: names.join(", ") }, Remedy::NameRepeats);
         }
         if self.stepped {
             self.rows.sort_by_key(|row| row.step);
             if let Some(pair) = self.rows.windows(2).find(|pair| pair[0].step == pair[1].step) {
-                let (place, cause) = (
-                    Some(format!("line {}", pair[1].line)),
-                    format!("Step {} stands there twice.", pair[1].step),
-                );
-                let remedy =
-                    "Give every step once; repeat readings belong into columns: 'step;density 1;density 2'.";
+                let (place, cause) =
+                    (Some(format!("line {}", pair[1].line)), Known::StepTwice { step: pair[1].step });
+                let remedy = Remedy::StepsOnce;
                 return Err(at(self.name, place, cause, remedy));
             }
         }
@@ -218,36 +206,22 @@ impl<'a> Read<'a> {
 
     fn tell_repeats(&mut self, found: &Means, read: &[Repeated], columns: &Columns) {
         let count = columns.densities.len();
-        let scatter = match found.scatter {
-            Some(scatter) => {
-                format!("; they scatter by {scatter:.4}, and the uncertainty of each mean follows from that")
-            }
-            None => "; they are too few to say how they scatter".to_owned(),
-        };
-        self.note(
-            format!("Each density is the mean of {count} readings{scatter}."),
-            "Call a column by another name than 'density' where it is no repeat reading.",
-        );
+        self.note(Known::Means { count, scatter: found.scatter }, Remedy::NameOthers);
         for at in &found.disagreeing {
             let (least, most) =
                 read[*at].densities.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
                     (low.min(*value), high.max(*value))
                 });
-            let cause =
-                format!("The readings of step {} disagree: they go from {least} to {most}.", read[*at].step);
-            self.doubt(read[*at].line, cause, "Look for a typing error, or read the step again.");
+            let cause = Known::Disagree { step: read[*at].step, least, most };
+            self.doubt(read[*at].line, cause, Remedy::ReadAgain);
         }
         let rows = read.iter().zip(&found.means);
         let off = |(row, (mean, _)): &(&Repeated, &(f64, Option<f64>))| {
             row.mean.is_some_and(|told| (told - mean).abs() > 0.0051)
         };
         if let Some((row, (mean, _))) = rows.into_iter().find(off) {
-            let cause = format!(
-                "The table's own mean of step {} is {}, but the mean of its readings is {mean:.3}.",
-                row.step,
-                row.mean.unwrap_or_default()
-            );
-            self.doubt(row.line, cause, "Check which of them is right; the readings were taken.");
+            let cause = Known::OtherMean { step: row.step, told: row.mean.unwrap_or_default(), mean: *mean };
+            self.doubt(row.line, cause, Remedy::WhichIsRight);
         }
     }
 
@@ -257,18 +231,13 @@ impl<'a> Read<'a> {
         let missing: Vec<usize> = numbered.map(|(_, step)| step).collect();
         if missing.len() > readings.len() / 2 {
             let last = readings.len();
-            let cause =
-                format!("Steps are numbered up to {last}, but only {} have a density.", last - missing.len());
+            let cause = Known::FewSteps { last, read: last - missing.len() };
             let place = self.rows.last().map(|row| format!("line {}", row.line));
-            return Err(at(self.name, place, cause, "Check the numbers of the steps."));
+            return Err(at(self.name, place, cause, Remedy::CheckNumbers));
         }
         if !missing.is_empty() {
-            let steps = listed(&missing);
-            let cause = match missing.len() {
-                1 => format!("Step {steps} has no density and is left out."),
-                _ => format!("Steps {steps} have no density and are left out."),
-            };
-            self.note(cause, "Read what is missing and add it, if it is to count.");
+            let cause = Known::StepsMissing { steps: listed(&missing), several: missing.len() > 1 };
+            self.note(cause, Remedy::ReadMissing);
         }
         Ok(())
     }
@@ -278,12 +247,12 @@ impl<'a> Read<'a> {
         self.rows.last().map(|row| row.density) > self.rows.first().map(|row| row.density)
     }
 
-    fn note(&mut self, cause: String, remedy: &str) {
+    fn note(&mut self, cause: Known, remedy: Remedy) {
         let subject = Subject::File { path: self.name.to_owned(), place: None };
         self.notes.push(Problem::note(subject, cause, remedy));
     }
 
-    fn doubt(&mut self, line: usize, cause: String, remedy: &str) {
+    fn doubt(&mut self, line: usize, cause: Known, remedy: Remedy) {
         let subject = Subject::File { path: self.name.to_owned(), place: Some(format!("line {line}")) };
         self.notes.push(Problem::doubt(subject, cause, remedy));
     }
@@ -334,7 +303,7 @@ fn rows_of<'a>(
 ) -> Result<Vec<&'a Line>, Problem> {
     let numbers = || body.iter().filter(|line| line.has_number());
     let (Some(first), Some(last)) = (numbers().next(), numbers().next_back()) else {
-        return Err(at(name, None, "There is no reading in it.", "Give one line for every step."));
+        return Err(at(name, None, Known::NoReading, Remedy::OneLineEach));
     };
     let (first, last) = (first.number, last.number);
     let column = head.map_or(0, |columns| columns.densities[0]);
@@ -358,11 +327,8 @@ fn rows_of<'a>(
         }
     }
     if rows.len() > MOST_LINES {
-        let cause = format!(
-            "It holds {} lines of numbers, and no tablet has more than {MOST_LINES} steps.",
-            rows.len()
-        );
-        return Err(at(name, None, cause, "Check that it is the right file."));
+        let cause = Known::ManyLines { lines: rows.len(), most: MOST_LINES };
+        return Err(at(name, None, cause, Remedy::RightFile));
     }
     Ok(rows)
 }
@@ -380,35 +346,25 @@ fn unnamed(rows: &[&Line], name: &str) -> Problem {
         return at(
             name,
             Some(format!("line {}, column 1", first.number)),
-            format!(
-                "{step} is not the number of a step, which is a whole number from 1, and no line names the columns."
-            ),
-            HEAD,
+            Known::NoStepNorNames { value: step },
+            Remedy::NameColumns,
         );
     }
-    let cause = format!("There are {width} columns of numbers, and nothing says what each of them holds.");
-    at(name, Some(format!("line {}", first.number)), cause, HEAD)
+    let cause = Known::Unnamed { columns: width };
+    at(name, Some(format!("line {}", first.number)), cause, Remedy::NameColumns)
 }
 
 /// The problem of a cell that is no number.
 fn no_number(line: &Line, column: usize, what: &str, name: &str) -> Problem {
     let cell = line.cells.get(column).map_or("", String::as_str);
     let place = Some(format!("line {}, column {}", line.number, column + 1));
+    let what = what.to_owned();
     let (cause, remedy) = if thousands(cell) {
-        (
-            format!(
-                "'{}' has more than one sign between its digits; the {what} cannot be told for certain.",
-                Quoted(cell)
-            ),
-            "Write one decimal sign, and nothing between thousands.",
-        )
+        (Known::TwoSigns { cell: Quoted(cell).to_string(), what }, Remedy::OneSign)
     } else if cell.is_empty() {
-        (format!("The {what} is missing."), "Write it, or leave the whole line out.")
+        (Known::CellMissing { what }, Remedy::WriteOrLeaveOut)
     } else {
-        (
-            format!("'{}' stands where the {what} belongs, which must be a number.", Quoted(cell)),
-            "Correct it, or leave the cell empty where nothing was read.",
-        )
+        (Known::NoNumber { cell: Quoted(cell).to_string(), what }, Remedy::CorrectOrEmpty)
     };
     at(name, place, cause, remedy)
 }
@@ -434,8 +390,8 @@ impl Repeated {
                 return Ok(Some(value));
             }
             let spot = Some(format!("line {}, column {}", line.number, column + 1));
-            let cause = format!("{value} is no {what}: it must be from {}.", range.words());
-            Err(at(name, spot, cause, "Check the column and the decimal sign."))
+            let cause = Known::OutOfRange { value, what: what.to_owned(), range: range.words() };
+            Err(at(name, spot, cause, Remedy::CheckColumn))
         };
         let mut densities = Vec::new();
         for column in &columns.densities {
@@ -464,11 +420,11 @@ fn step(line: &Line, column: usize, name: &str) -> Result<u32, Problem> {
     Err(at(
         name,
         Some(format!("line {}, column {}", line.number, column + 1)),
-        format!("{value} is not the number of a step, which is a whole number from 1."),
-        "Number the steps from 1, or name the columns in a first line: step, density.",
+        Known::NoStep { value },
+        Remedy::NumberSteps,
     ))
 }
 
-fn at(name: &str, place: Option<String>, cause: impl Into<Sentence>, remedy: &str) -> Problem {
+fn at(name: &str, place: Option<String>, cause: Known, remedy: Remedy) -> Problem {
     Problem::error(Subject::File { path: name.to_owned(), place }, cause, remedy)
 }

@@ -10,6 +10,7 @@ use twinwedge_core::problem::Problem;
 use super::super::budget::ASIDE;
 use super::super::damage::Source;
 use super::super::reading::Watched;
+use crate::words::{File, Remedy};
 
 /// Most entries of a directory; real ones have some dozens.
 const ENTRIES: u64 = 4096;
@@ -37,7 +38,7 @@ const TRANSFER_FUNCTION: Tag = Tag::Unknown(301);
 /// In the directory of Exif: the number of a colour space (CIPA DC-008, 4.6.6).
 const COLOUR_SPACE: u64 = 0xA001;
 
-/// One entry.
+/// An entry of the directory, as TIFF 6.0 lays it out: a tag's type, how many values it has, and where they stand.
 #[derive(Debug, Clone, Copy)]
 struct Entry {
     kind: u16,
@@ -243,19 +244,14 @@ impl Entry {
         let is = |tags: &[Tag]| tags.iter().any(|one| one.to_u16() == tag);
         let ends = self.at.saturating_add(self.bytes);
         if ends > source.length() {
-            return Err(source.problem(
-                format!(
-                    "The file is truncated or damaged: its header points to byte {ends}, the file ends at byte {}.",
-                    source.length()
-                ),
-                "Copy or scan it again.",
-            ));
+            return Err(
+                source.problem(File::HeaderEnds { needs: ends, has: source.length() }, Remedy::CopyAgain)
+            );
         }
         if is(&LISTS) && self.count > CHUNKS {
-            return Err(source.problem(
-                format!("The picture is in {} pieces. The limit is {CHUNKS}.", self.count),
-                "Save it with more rows in a strip, or in larger tiles.",
-            ));
+            return Err(
+                source.problem(File::Pieces { pieces: self.count, most: CHUNKS }, Remedy::LargerPieces)
+            );
         }
         if !is(&LISTS) && !is(&ASIDES) && read_by_decoder(tag) && self.bytes > ENTRY {
             return Err(source.damaged("an entry of its header is larger than it can be"));

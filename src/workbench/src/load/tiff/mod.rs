@@ -21,7 +21,8 @@ use super::budget::{Size, human};
 use super::damage::Source;
 use super::profile;
 use super::reading::{Progress, Watched};
-use super::small::{Begin, Row, Take, Wanted};
+use super::small::{Begin, SampleRow, Take, Wanted};
+use crate::words::{File, Remedy};
 
 /// The decoder of headers as it is used here.
 type Tiff<'a> = Decoder<BufReader<Watched<'a>>>;
@@ -100,10 +101,7 @@ pub(super) fn rows(
 ) -> Result<(), Problem> {
     let Header { directory, mut decoder, layout, .. } = header(source)?;
     let rows = (layout.width * layout.channels * 2 * layout.piece.1.min(layout.height)) as u64;
-    source.has(
-        rows + layout.beside(1),
-        &format!("A row of its strips or tiles needs {}", human(rows + layout.beside(1))),
-    )?;
+    source.has(rows + layout.beside(1), File::RowNeeds { bytes: human(rows + layout.beside(1)) }.into())?;
     let pieces = Pieces::read(source, &directory, &layout)?;
     let mut meta = ScanMeta { square_root: layout.codes == Codes::Float, ..ScanMeta::default() };
     meta.dpi = resolution(&mut decoder).map_err(|error| fault(source, &error))?;
@@ -112,11 +110,11 @@ pub(super) fn rows(
     let wanted = begin(Begin { size, channels: layout.channels, levels: layout.levels(), meta: &meta });
     match layout.codes {
         Codes::U8 => pixels::rows(source, &pieces, &layout, progress, &*wanted, &mut |y, row: &[u8]| {
-            take(y, Row::U8(row))
+            take(y, SampleRow::U8(row))
         }),
         Codes::U16 | Codes::Float => {
             pixels::rows(source, &pieces, &layout, progress, &*wanted, &mut |y, row: &[u16]| {
-                take(y, Row::U16(row))
+                take(y, SampleRow::U16(row))
             })
         }
     }
@@ -219,12 +217,8 @@ fn layout(
     let bytes = bytes.saturating_mul((layout.in_piece * layout.bytes) as u64);
     if tiled && bytes > source.limits().bytes {
         return Err(source.problem(
-            format!(
-                "A tile of the picture needs {}. The limit is {}.",
-                human(bytes),
-                human(source.limits().bytes)
-            ),
-            "Save it without tiles.",
+            File::Tile { needs: human(bytes), most: human(source.limits().bytes) },
+            Remedy::WithoutTiles,
         ));
     }
     Ok((layout, size))

@@ -9,6 +9,7 @@ use super::directory::Directory;
 use super::unpack::{Packing, Piece};
 use super::{Layout, unpack::Unpacker};
 use crate::load::reading::{Progress, Watched};
+use crate::words::{File, Remedy};
 
 /// The strips or tiles.
 #[derive(Debug)]
@@ -58,10 +59,7 @@ impl Pieces {
         if needs <= has {
             return Ok(());
         }
-        Err(source.problem(
-            format!("The file is truncated: its picture ends at byte {needs}, the file at byte {has}."),
-            "Copy or scan it again.",
-        ))
+        Err(source.problem(File::PictureEnds { needs, has }, Remedy::CopyAgain))
     }
 
     /// No two may share bytes, but that packed ones that are alike may be one; and none may stand in the header.

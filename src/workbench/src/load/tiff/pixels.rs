@@ -13,6 +13,7 @@ use super::directory::number;
 use super::pieces::Pieces;
 use super::unpack::{Piece, Unpacker};
 use super::{Codes, Layout};
+use crate::words::{File, Remedy};
 
 /// Bytes that one task reads of a file without compression.
 const BAND_BYTES: usize = 4 << 20;
@@ -275,10 +276,7 @@ fn bad_light(source: &Source<'_>, light: f32, (x, y): (usize, usize)) -> Problem
         light if light.is_infinite() => "endless and below 0".to_owned(),
         light => light.to_string(),
     };
-    source.problem(
-        format!("The file cannot be measured: light is {is} at pixel ({x}, {y}), where only 0 to 1 can be."),
-        "Write it again with light as numbers from 0 (none) to 1 (all).",
-    )
+    source.problem(File::LightCannotBe { light: is, x, y }, Remedy::LightAsNumbers)
 }
 
 /// Light in floating point of two, four or eight bytes.

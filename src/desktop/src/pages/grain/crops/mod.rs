@@ -10,12 +10,12 @@ use egui::{Align2, Rect, Stroke, Ui, UiBuilder, pos2, vec2};
 use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::geometry::Point;
-use twinwedge_workbench::engine::ask::Look;
+use twinwedge_workbench::engine::ask::ScreenTones;
 
 use super::Grain;
 use crate::actions::Action;
 use crate::appearance::{Tokens, over, widgets};
-use crate::canvas::{self, Picture, Placement, Sight};
+use crate::canvas::{self, Picture, Placement, ZoomPan};
 use crate::outbox::{Command, Outbox};
 use crate::pages::View;
 use piece::Piece;
@@ -50,7 +50,7 @@ pub(super) struct Crops {
     source: Source,
     arrangement: Arrangement,
     /// Where one looks in negatives and in prints, in micrometres of the film.
-    sights: [Sight; 2],
+    sights: [ZoomPan; 2],
     one_mean: bool,
     one_contrast: bool,
     positive: bool,
@@ -64,7 +64,7 @@ impl Default for Crops {
         Self {
             source: Source::default(),
             arrangement: Arrangement::default(),
-            sights: [Sight::default(); 2],
+            sights: [ZoomPan::default(); 2],
             one_mean: true,
             one_contrast: false,
             positive: false,
@@ -81,7 +81,7 @@ impl Crops {
         (side, side)
     }
 
-    fn sight(&mut self) -> &mut Sight {
+    fn sight(&mut self) -> &mut ZoomPan {
         &mut self.sights[self.source as usize]
     }
 
@@ -101,7 +101,7 @@ impl Crops {
     }
 
     /// How densities of a piece become tones beside those of the reference's.
-    fn look(&self, piece: &Piece<'_>, reference: Option<&Piece<'_>>, view: &View<'_>) -> Look {
+    fn look(&self, piece: &Piece<'_>, reference: Option<&Piece<'_>>, view: &View<'_>) -> ScreenTones {
         let thousandths = |density: f64| (density * 1000.0).round() as i32;
         let offset = match (self.one_mean, piece.mean, reference.and_then(|piece| piece.mean)) {
             (true, Some(mine), Some(wanted)) => mine - wanted,
@@ -111,7 +111,7 @@ impl Crops {
             if self.one_contrast { piece::contrast_ratio(view, piece.film).unwrap_or(1.0) } else { 1.0 };
         let raised = (1.0 + f64::from(self.contrast) / 100.0) * ratio;
         let mean = piece.mean.map_or(0.0, |mean| mean - offset - 1.0);
-        Look {
+        ScreenTones {
             density_offset: thousandths(offset),
             inverted: self.positive && self.source == Source::Negatives,
             contrast: (100.0 * (raised - 1.0)).round() as i16,

@@ -7,7 +7,7 @@ use twinwedge_workbench::core::document::Viewing;
 use crate::appearance::{Tokens, widgets};
 use crate::outbox::{Command, Outbox};
 use crate::pages::View;
-use crate::shell::settings::Screen;
+use crate::settings::Screen;
 
 /// Length of the bar by which the screen's dots are checked, millimetres: the longer side of a bank card (ISO/IEC 7810,
 /// size ID-1).

@@ -12,7 +12,7 @@ use twinwedge_workbench::core::geometry::{Point, Quad, Rect as Area};
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::edits::ViewingEdit;
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{DetailOf, Look, SurvivingDetail, TilePicture};
+use twinwedge_workbench::engine::ask::{DetailOf, ScreenTones, SurvivingDetail, TilePicture};
 use twinwedge_workbench::intake::Purpose;
 
 pub(super) use readout::readout;
@@ -20,7 +20,7 @@ pub(super) use readout::readout;
 use super::Grain;
 use super::area::inside;
 use crate::appearance::{Tokens, over, widgets};
-use crate::canvas::{self, Picture, Placement, Sight};
+use crate::canvas::{self, Picture, Placement, ZoomPan};
 use crate::outbox::Outbox;
 use crate::pages::View;
 use crate::plot;
@@ -45,12 +45,12 @@ const OVERS: [(Over, &str, &str); 2] = [
 /// What the part keeps.
 #[derive(Debug, Default)]
 pub(super) struct Shown {
-    sight: Sight,
+    sight: ZoomPan,
     over: Over,
 }
 
 impl Shown {
-    pub(super) fn sight(&mut self) -> &mut Sight {
+    pub(super) fn sight(&mut self) -> &mut ZoomPan {
         &mut self.sight
     }
 }
@@ -152,7 +152,7 @@ impl Grain {
         let picture = Picture {
             tiles: TilePicture::Scan(print.scan.clone()),
             size,
-            look: Look::default(),
+            look: ScreenTones::default(),
             name: &name,
         };
         let camera = &mut self.detail.sight.camera;

@@ -7,10 +7,10 @@ use twinwedge_workbench::core::geometry::Quad;
 use twinwedge_workbench::core::sharpness::EdgeMeasure;
 use twinwedge_workbench::edits::EdgeChange;
 use twinwedge_workbench::engine::Slot;
-use twinwedge_workbench::engine::ask::{EdgeOf, Look, TilePicture};
+use twinwedge_workbench::engine::ask::{EdgeOf, ScreenTones, TilePicture};
 
 use crate::appearance::{Tokens, over};
-use crate::canvas::{self, Picture, Placement, Sight, Tiles};
+use crate::canvas::{self, Picture, Placement, Tiles, ZoomPan};
 use crate::outbox::{Outbox, PointerReading};
 use crate::pages::{View, missing, sampling};
 
@@ -31,7 +31,7 @@ pub(super) fn show(
     ui: &mut Ui,
     rect: Rect,
     of: Of<'_, '_>,
-    (sight, tiles): (&mut Sight, &mut Tiles),
+    (sight, tiles): (&mut ZoomPan, &mut Tiles),
     outbox: &mut Outbox,
 ) {
     let Of { film, role, chosen, view } = of;
@@ -42,8 +42,12 @@ pub(super) fn show(
         return missing::instead(ui, rect, view, &edge.scan, Some(without), outbox);
     };
     let name = format!("Edge scan of {}", film.label);
-    let picture =
-        Picture { tiles: TilePicture::Scan(edge.scan.clone()), size, look: Look::default(), name: &name };
+    let picture = Picture {
+        tiles: TilePicture::Scan(edge.scan.clone()),
+        size,
+        look: ScreenTones::default(),
+        name: &name,
+    };
     let (response, placement) = canvas::show(ui, rect, &mut sight.camera, &picture, tiles, view.session);
     sight.shown(placement, ui.pixels_per_point());
     let painter = ui.painter_at(rect);

@@ -17,7 +17,7 @@ use twinwedge_workbench::intake::Purpose;
 
 use crate::actions::Action;
 use crate::appearance::widgets;
-use crate::canvas::{Sight, Tiles};
+use crate::canvas::{Tiles, ZoomPan};
 use crate::outbox::{Command, Outbox, PointerReading};
 use crate::pages::View;
 use crate::plot;
@@ -25,7 +25,7 @@ use crate::plot;
 /// What the part keeps.
 #[derive(Debug, Default)]
 pub(super) struct Edges {
-    sights: [Sight; 2],
+    sights: [ZoomPan; 2],
     /// The edge of each film that is looked at.
     chosen: [usize; 2],
     drawn: Option<(Vec<Known>, EdgePlots)>,

@@ -11,8 +11,8 @@ use twinwedge_workbench::engine::ask::{ExaminedOf, SharpnessOf};
 
 use super::Known;
 use crate::appearance::comparison::{self, Line};
-use crate::appearance::origin::On;
 use crate::appearance::{fonts, widgets};
+use crate::origin::On;
 use crate::pages::{View, scan_trust};
 
 /// Both films and their differences, then what is to be known of each.

@@ -18,7 +18,7 @@ pub enum On {
     Patches,
     /// Uniform areas of the films.
     Areas,
-    /// Slanted edges.
+    /// Slanted edges of the films, by their transfer.
     Edges,
 }
 

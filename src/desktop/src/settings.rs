@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use serde::{Deserialize, Serialize};
 use twinwedge_workbench::export::Paper;
 
-/// Surfaces.
+/// Whether surfaces are light or dark.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub enum Appearance {
     /// As the desktop says.
@@ -146,10 +146,9 @@ impl Habits {
         ctx.data(|data| data.get_temp(Self::id())).unwrap_or_default()
     }
 
-    /// Makes them those of a window.
-    pub fn take_up(self, ctx: &egui::Context) {
+    /// Keeps them with a window, whose surfaces stay as they are.
+    pub(crate) fn keep_in(self, ctx: &egui::Context) {
         ctx.data_mut(|data| data.insert_temp(Self::id(), self));
-        crate::appearance::dress(ctx, self.high_contrast);
     }
 }
 
@@ -223,10 +222,10 @@ impl Settings {
 
     /// Puts a series at the head of those that were open.
     pub fn was_open(&mut self, path: PathBuf) {
-        const MOST: usize = 10;
+        const MOST_RECENT: usize = 10;
         self.recent.retain(|other| *other != path);
         self.recent.insert(0, path);
-        self.recent.truncate(MOST);
+        self.recent.truncate(MOST_RECENT);
     }
 
     /// Keeps the settings. A damaged file is left for its owner to mend.

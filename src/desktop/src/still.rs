@@ -9,7 +9,7 @@ use egui::epaint::{ClippedPrimitive, ImageData, ImageDelta, Mesh, Primitive, Ver
 use egui::{Color32, Context, Pos2, RawInput, Rect, TextureId, TexturesDelta, Vec2, pos2};
 
 /// Times that a page is laid out before it is kept: places settle, and pictures come tile by tile.
-pub(super) const PASSES: usize = 24;
+pub(crate) const PASSES: usize = 24;
 /// Height of a page in points, whatever its pixels: text is as large in a small still as in a large one.
 const HEIGHT: f32 = 864.0;
 
@@ -29,7 +29,7 @@ impl std::fmt::Debug for Scene {
 
 impl Scene {
     /// Lays out what `page` draws, `passes` times; the last time is kept.
-    pub(super) fn of(
+    pub(crate) fn of(
         window: &Context,
         (width, height): (u32, u32),
         passes: usize,
@@ -40,7 +40,7 @@ impl Scene {
         ctx.memory_mut(|memory| *memory = window.memory(Clone::clone));
         crate::appearance::install(&ctx);
         ctx.set_zoom_factor(1.0);
-        crate::shell::settings::Habits::of(window).take_up(&ctx);
+        crate::appearance::take_up(crate::settings::Habits::of(window), &ctx);
         let mut input = RawInput {
             screen_rect: Some(Rect::from_min_size(
                 Pos2::ZERO,
