@@ -261,7 +261,7 @@ impl<'a> Told<'a> {
         }
         let subject = || Subject::File { path: self.name.to_owned(), place: Some(format!("'{key}'")) };
         let wrong =
-            |cause: String| Problem::error(subject(), cause, format!("{remedy} Or give {option_name}."));
+            |cause: Sentence| Problem::error(subject(), cause, format!("{remedy} Or give {option_name}."));
         stated.as_deref().map(read).transpose().map_err(wrong)
     }
 }

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
-use twinwedge_workbench::core::document::Series;
+use twinwedge_workbench::session::Session;
 
 use crate::place::{PageId, Selected};
 
@@ -158,7 +158,7 @@ pub struct Spec {
     /// Where it stands.
     pub menu: Menu,
     /// Whether it can be done now.
-    pub enabled: fn(&Series, Selected) -> bool,
+    pub enabled: fn(&Session, Selected) -> bool,
 }
 
 const fn key(key: Key) -> Option<KeyboardShortcut> {
@@ -177,19 +177,19 @@ const fn ctrl_shift(key: Key) -> Option<KeyboardShortcut> {
     Some(KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), key))
 }
 
-fn always(_: &Series, _: Selected) -> bool {
+fn always(_: &Session, _: Selected) -> bool {
     true
 }
 
-fn has_film(series: &Series, _: Selected) -> bool {
-    !series.films.is_empty()
+fn has_film(session: &Session, _: Selected) -> bool {
+    !session.series().films.is_empty()
 }
 
-fn has_candidates(series: &Series, _: Selected) -> bool {
-    series.candidates().nth(1).is_some()
+fn has_candidates(session: &Session, _: Selected) -> bool {
+    session.series().candidates().nth(1).is_some()
 }
 
-fn spot_selected(_: &Series, selected: Selected) -> bool {
+fn spot_selected(_: &Session, selected: Selected) -> bool {
     matches!(selected, Selected::Spot(_))
 }
 
@@ -223,8 +223,8 @@ table! {
     Still, "still", Series, None, always, "Still of the page ...", "Saves the page as it is presented as a picture of 1920 × 1080 pixels, for a talk or a film";
     LargeStill, "large_still", Series, None, always, "Large still of the page ...", "Saves the page as it is presented as a picture of 3840 × 2160 pixels";
     Quit, "quit", Series, ctrl(Key::Q), always, "Quit", "Ends the program; an unsaved series asks first";
-    Undo, "undo", Edit, ctrl(Key::Z), |view| view.session.undo_label().is_some(), "Undo", "Takes the last step back";
-    Redo, "redo", Edit, ctrl_shift(Key::Z), |view| view.session.redo_label().is_some(), "Redo", "Makes the step taken back again";
+    Undo, "undo", Edit, ctrl(Key::Z), |session, _| session.undo_label().is_some(), "Undo", "Takes the last step back";
+    Redo, "redo", Edit, ctrl_shift(Key::Z), |session, _| session.redo_label().is_some(), "Redo", "Makes the step taken back again";
     KeepSpot, "keep_spot", Edit, key(Key::K), always, "Keep the spot", "Prints: keeps the sampled place as a named spot of the series";
     DeleteSpot, "delete_spot", Edit, key(Key::Delete), spot_selected, "Delete the spot", "Takes the selected spot out of the series";
     NextCandidate, "next_candidate", View, key(Key::PageDown), has_candidates, "Next candidate", "Lays the next candidate on the bench; page, zoom and spot stay";

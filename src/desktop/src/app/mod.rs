@@ -80,7 +80,7 @@ impl App {
     #[must_use]
     pub fn new(ctx: &egui::Context, session: Session, settings: Settings) -> Self {
         closing::begin(ctx);
-        crate::appearance::install(ctx);
+        appearance::install(ctx);
         appearance::take_up(settings.habits, ctx);
         ctx.set_theme(settings.appearance.theme());
         // The size of text is an action with a key of its own and is remembered.
@@ -299,7 +299,7 @@ impl eframe::App for App {
         self.reader.follow(&ctx);
         self.frame(ui);
         self.ask_question(&ctx);
-        crate::appearance::focus_mark(&ctx);
+        appearance::focus_mark(&ctx);
         // The series' own file is looked at, too, although nothing is unsaved.
         let next = self.session.tick(Instant::now());
         ctx.request_repaint_after(next);

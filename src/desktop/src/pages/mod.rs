@@ -65,7 +65,7 @@ impl<'a> View<'a> {
     /// Whether an action can be done now.
     #[must_use]
     pub fn allows(&self, action: &Spec) -> bool {
-        (action.enabled)(self.series, self.selected)
+        (action.enabled)(self.session, self.selected)
     }
 
     /// The films on the bench, reference first.
