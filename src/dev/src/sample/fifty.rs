@@ -91,7 +91,7 @@ fn film(wader: &str, box_speed: u32) -> Film {
         shoulder_bend: chance.between(0.9, 1.8),
         latitude: chance.between(2.4, 3.4),
     });
-    let light = LIGHT - round(math::log10(speed / 160.0), 2);
+    let light = round(LIGHT - math::log10(speed / 160.0), 2);
     let mut film = Film::named(FilmId::from(label.as_str()), label.as_str());
     film.batch = format!("{}-{:04} (invented)", &wader[..1], 100 + (chance.between(0.0, 1.0) * 900.0) as u32);
     film.format = if chance.between(0.0, 1.0) < 0.25 { "120-12" } else { "135-36" }.to_owned();
