@@ -279,7 +279,7 @@ const ROOMS_OF_WORDS: [(&str, &str); 9] = [
 ];
 
 /// Texts that stand where they are defined: a name of a thing, or a definition beside what it defines.
-const DEFINED_WHERE_THEY_STAND: [(&str, usize, &str); 23] = [
+const DEFINED_WHERE_THEY_STAND: [(&str, usize, &str); 24] = [
     ("compare/mod.rs", 12, "the questions of a comparison, and two cautions that stand beside its tables"),
     ("compare/similarity.rs", 1, "the definition"),
     ("compare/speeds.rs", 11, "names of criteria, and when each is of use"),
@@ -287,7 +287,7 @@ const DEFINED_WHERE_THEY_STAND: [(&str, usize, &str); 23] = [
     ("curve/readings.rs", 1, "the name of a step of a strip"),
     ("detail/mod.rs", 2, "where frequencies are told"),
     ("development/family.rs", 1, "names of gradients"),
-    ("document/check.rs", 10, "names of places in the document"),
+    ("document/check.rs", 11, "names of places in the document"),
     ("document/check_film.rs", 1, "the name of a place in a film"),
     ("document/encoding.rs", 4, "names of encodings, and how one is written"),
     ("document/mod.rs", 3, "the name of a further roll, and names of shadow densities"),
@@ -298,6 +298,7 @@ const DEFINED_WHERE_THEY_STAND: [(&str, usize, &str); 23] = [
     ("figures/speed.rs", 1, "a speed as it is printed on a box"),
     ("figures/straight.rs", 1, "the definition"),
     ("greys/colour.rs", 1, "names of families of colour"),
+    ("ranking/conclusions.rs", 10, "names of topics, each with its definition"),
     ("scan/encoding.rs", 9, "names of where a file states its encoding"),
     ("scan/examine/mod.rs", 15, "the registry of faults: word, what it spoils, remedy"),
     ("sharpness/mod.rs", 2, "the method by its standard"),

@@ -9,7 +9,7 @@ const NAMED: usize = 40;
 /// A film on the map.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mapped {
-    /// Its label.
+    /// The film's label as it is shown.
     pub label: String,
     /// What it is to the comparison.
     pub role: Role,

@@ -111,7 +111,7 @@ impl Topic {
 pub struct Ranked {
     /// Its number among the films that were given, from 0.
     pub number: usize,
-    /// Its label.
+    /// The film's label as it is shown.
     pub film: String,
     /// Its value, as [`Topic::definition`] says.
     pub value: Measured,
@@ -122,16 +122,16 @@ pub struct Ranked {
 /// A film that could not be put among the others.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Left {
-    /// Its label.
+    /// The film's label as it is shown.
     pub film: String,
-    /// Why.
+    /// What keeps it from being put among them.
     pub why: Sentence,
 }
 
 /// What is said of all films by one topic.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Conclusion {
-    /// By what.
+    /// What the films are put in order by.
     pub topic: Topic,
     /// The sentence: which film is first, or which may be.
     pub sentence: Sentence,
@@ -172,7 +172,7 @@ impl Ranked {
 /// What of a film is put beside other films.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Standing {
-    /// Its label.
+    /// The film's label as it is shown.
     pub label: String,
     /// Speed printed on its box.
     pub box_speed: Option<f64>,
@@ -203,7 +203,7 @@ const NEEDED: [FigureId; 4] =
 
 /// A film's value.
 struct Drawn {
-    /// As it is shown.
+    /// The value with its interval, as readers see it.
     shown: Measured,
     /// Its own standard uncertainty, without that of a film that it is shown against.
     u: f64,

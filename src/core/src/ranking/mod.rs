@@ -29,7 +29,7 @@ const SEED: u64 = 0x5EED_0F0D;
 /// A film's value of the figure.
 #[derive(Debug, Clone, Copy)]
 pub struct Entry<'a> {
-    /// Its value.
+    /// The film's best value of the figure.
     pub value: f64,
     /// Its standard uncertainty; used where there are no draws.
     pub u: f64,

@@ -129,10 +129,38 @@ pub(crate) use sentences;
 /// assert_eq!(why.code(), "Figure.Unsettled");
 /// assert!(why.to_string().contains("in only 61 of 100 cases"));
 /// ```
-pub struct Sentence {
-    /// Where in its subject this holds: `bracket, frame 2`. Empty where it is the subject as a whole.
+pub struct Sentence(Box<dyn SentenceRow>);
+
+/// A sentence of a place within its subject: `bracket, frame 2: ...`.
+#[derive(Debug, Clone, PartialEq)]
+struct Placed {
     place: String,
-    row: Box<dyn SentenceRow>,
+    said: Sentence,
+}
+
+impl SentenceRow for Placed {
+    fn code(&self) -> String {
+        self.said.code()
+    }
+
+    fn each_label(&mut self, change: &mut dyn FnMut(&mut String)) {
+        change(&mut self.place);
+        self.said.each_label(change);
+    }
+
+    fn copy(&self) -> Box<dyn SentenceRow> {
+        Box::new(self.clone())
+    }
+
+    fn same(&self, other: &dyn SentenceRow) -> bool {
+        (other as &dyn Any).downcast_ref::<Self>().is_some_and(|other| other == self)
+    }
+}
+
+impl fmt::Display for Placed {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.place, self.said)
+    }
 }
 
 /// Words of which the row is not known any more, or never was one.
@@ -170,16 +198,16 @@ impl fmt::Display for Told {
 impl Sentence {
     /// The sentence that a row says.
     pub fn of_row(row: impl SentenceRow) -> Self {
-        Self { place: String::new(), row: Box::new(row) }
+        Self(Box::new(row))
     }
 
     /// Group and name of its row: the same whatever its quantities, its place and its words are.
     #[must_use]
     pub fn code(&self) -> String {
-        self.row.code()
+        self.0.code()
     }
 
-    /// Whether it is this row of this group, whatever the quantities are.
+    /// The row of this group that it is, wherever in its subject it holds; `None` where it is of another group.
     ///
     /// ```
     /// # use twinwedge_core::words::{Figure, Sentence};
@@ -188,13 +216,14 @@ impl Sentence {
     /// ```
     #[must_use]
     pub fn row<R: SentenceRow>(&self) -> Option<&R> {
-        (&*self.row as &dyn Any).downcast_ref()
+        let any = &*self.0 as &dyn Any;
+        any.downcast_ref::<Placed>().map_or_else(|| any.downcast_ref(), |placed| placed.said.row())
     }
 
     /// The same of a place within its subject; an empty place is the subject itself.
     #[must_use]
     pub fn at(self, place: &str) -> Self {
-        Self { place: place.to_owned(), ..self }
+        if place.is_empty() { self } else { Self::of_row(Placed { place: place.to_owned(), said: self }) }
     }
 
     /// The same row, its words on one line, visible and in at most so many characters, whatever a person's text in it holds.
@@ -207,29 +236,25 @@ impl Sentence {
 
     /// Goes through every label in it.
     pub fn each_label(&mut self, change: &mut dyn FnMut(&mut String)) {
-        change(&mut self.place);
-        self.row.each_label(change);
+        self.0.each_label(change);
     }
 }
 
 impl Clone for Sentence {
     fn clone(&self) -> Self {
-        Self { place: self.place.clone(), row: self.row.copy() }
+        Self(self.0.copy())
     }
 }
 
 impl PartialEq for Sentence {
     fn eq(&self, other: &Self) -> bool {
-        self.place == other.place && self.row.same(&*other.row)
+        self.0.same(&*other.0)
     }
 }
 
 impl fmt::Display for Sentence {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if !self.place.is_empty() {
-            write!(f, "{}: ", self.place)?;
-        }
-        self.row.fmt(f)
+        self.0.fmt(f)
     }
 }
 
@@ -264,7 +289,7 @@ impl Sentence {
     /// Whether nothing is said.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.place.is_empty() && self.row::<Told>().is_some_and(|told| told.text.is_empty())
+        self.row::<Told>().is_some_and(|told| told.text.is_empty())
     }
 }
 

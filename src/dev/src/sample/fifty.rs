@@ -49,7 +49,7 @@ const READING_U: f64 = 0.006;
 const ABOUT: &str = "Everything in this series is invented: the cooperative, its fifty films, developers, prices and every \
                      reading. A program made them from closed forms; no such film can be bought.";
 
-/// The series.
+/// The series of fifty films, as it is saved.
 pub(super) fn document() -> Series {
     let mut series = Series {
         title: "Saltmarsh Darkroom Cooperative: fifty films in one evening".to_owned(),

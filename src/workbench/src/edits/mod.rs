@@ -101,10 +101,10 @@ impl Change for Arc<dyn MadeReady> {
 
 /// What can be done to one film, wherever it stands.
 pub(crate) trait OnFilm {
-    /// As [`Change::label`].
+    /// As [`Change::label`], told of the film before it.
     fn label(&self, film: &Film) -> String;
 
-    /// As [`Change::apply`].
+    /// As [`Change::apply`], done to the film alone.
     fn apply(self, film: &mut Film) -> Result<(), Problem>;
 }
 

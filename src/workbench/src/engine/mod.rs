@@ -80,7 +80,7 @@ pub struct Progress {
 pub struct Work {
     /// To cancel it by.
     pub id: u64,
-    /// 'Reading plover-640-print.tif'.
+    /// What is done, for the status line: 'Reading plover-640-print.tif'.
     pub label: String,
     /// How far the work has come.
     pub progress: Progress,
