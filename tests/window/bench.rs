@@ -47,6 +47,18 @@ pub(crate) fn until(
     }
 }
 
+/// Draws frames until all work is done and stays done: a page asks for its work while it is drawn, and what comes of it may
+/// ask for more.
+pub(crate) fn settled(harness: &mut Harness<'_, App>) {
+    /// Frames without work, with a pause between them.
+    const QUIET: usize = 8;
+    let mut quiet = 0;
+    until(harness, "the end of all work", |harness| {
+        quiet = if harness.state().session().work().is_empty() { quiet + 1 } else { 0 };
+        quiet == QUIET
+    });
+}
+
 /// Whether anything on screen has a label that holds `words`.
 pub(crate) fn says(harness: &Harness<'_, App>, words: &str) -> bool {
     harness.query_all_by_label_contains(words).next().is_some()

@@ -12,7 +12,7 @@ use twinwedge_workbench::intake::Purpose;
 
 use crate::actions::Action;
 use crate::appearance::origin::Asked;
-use crate::pages::{PageId, Selected};
+use crate::pages::{Aligned, PageId, Selected};
 use crate::shell::beginning::First;
 use crate::shell::settings::{Screen, Settings};
 
@@ -134,6 +134,8 @@ pub enum Command {
     Candidate(FilmId),
     /// A further film is laid over the pair, or taken away.
     Also(FilmId),
+    /// These points of both curves lie over each other.
+    Align(Aligned),
     /// The screen is as the tester says.
     Screen(Screen),
     /// Another page is shown.

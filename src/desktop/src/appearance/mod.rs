@@ -1,6 +1,7 @@
 //! How the window looks: neutral greys, one accent, one font, steps of four points.
 
 pub mod comparison;
+pub mod decimal;
 pub mod fonts;
 pub mod numbers;
 pub mod origin;
@@ -17,6 +18,7 @@ pub use tokens::{CONTROL, ROW, STEP, Tokens};
 /// Gives a window its fonts and both appearances.
 pub fn install(ctx: &egui::Context) {
     ctx.set_fonts(fonts::definitions());
+    ctx.add_plugin(decimal::DecimalComma);
     dress(ctx, false);
 }
 

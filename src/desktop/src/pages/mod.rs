@@ -24,6 +24,7 @@ pub mod tones;
 
 use serde::{Deserialize, Serialize};
 use twinwedge_workbench::core::document::{Film, FilmId, Series};
+use twinwedge_workbench::core::drawing::Alignment;
 use twinwedge_workbench::core::figures::FigureId;
 use twinwedge_workbench::session::Session;
 
@@ -49,6 +50,8 @@ pub struct View<'a> {
     pub also: &'a [FilmId],
     /// The step, spot or patch that is selected, whichever film lies on the bench.
     pub selected: Selected,
+    /// How both curves are laid over each other.
+    pub aligned: Aligned,
     /// Which key does what, for hover texts.
     pub keys: &'a Keys,
     /// The screen, for pictures of true size.
@@ -66,6 +69,45 @@ impl<'a> View<'a> {
     /// The films on the bench, reference first.
     pub fn bench(&self) -> impl Iterator<Item = &'a Film> {
         self.reference.into_iter().chain(self.candidate)
+    }
+}
+
+/// Which points of two curves lie over each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Align {
+    /// As the light put them.
+    #[default]
+    AsExposed,
+    /// Their speed points.
+    SpeedPoint,
+    /// Points of one density above base+fog.
+    Density,
+}
+
+/// How both curves are laid over each other, with the density for [`Align::Density`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Aligned {
+    /// Which points.
+    pub at: Align,
+    /// Density above base+fog.
+    pub net_density: f64,
+}
+
+impl Default for Aligned {
+    fn default() -> Self {
+        Self { at: Align::default(), net_density: 0.6 }
+    }
+}
+
+impl Aligned {
+    /// For the drawings.
+    #[must_use]
+    pub fn alignment(self) -> Alignment {
+        match self.at {
+            Align::AsExposed => Alignment::AsExposed,
+            Align::SpeedPoint => Alignment::SpeedPoint,
+            Align::Density => Alignment::NetDensity(self.net_density),
+        }
     }
 }
 

@@ -131,7 +131,7 @@ pub struct Habits {
     pub reduced_motion: bool,
     /// The wheel alone zooms plots; else with Ctrl.
     pub wheel_zooms: bool,
-    /// Numbers are copied with a comma.
+    /// Numbers are shown and copied with a comma.
     pub decimal_comma: bool,
 }
 
@@ -150,6 +150,7 @@ impl Habits {
     pub fn take_up(self, ctx: &egui::Context) {
         ctx.data_mut(|data| data.insert_temp(Self::id(), self));
         crate::appearance::dress(ctx, self.high_contrast);
+        crate::appearance::decimal::take_up(ctx, self.decimal_comma);
     }
 }
 
