@@ -89,7 +89,8 @@ fn tab_reaches_every_control_of_every_page_and_what_it_reaches_is_in_sight() {
         }
         for (id, name) in &wanted {
             if !reached.iter().any(|(stop, _)| stop == id) {
-                faults.push(format!("{page}: not reached: {name}"));
+                let last: Vec<_> = reached.iter().rev().take(3).map(|(id, _)| wanted.get(id)).collect();
+                faults.push(format!("{page}: not reached: {name}; the last stops were {last:?}"));
             }
         }
         assert!(reached.len() > 20, "{page}: {} stops", reached.len());
@@ -123,7 +124,8 @@ fn every_control_has_a_name_and_every_plot_says_what_it_shows() {
         }
         println!("{page}: {} plots", figures - before);
     }
-    assert!(figures >= 6, "{figures} plots");
+    // Curves two, Times three, Tones and Frames one each.
+    assert_eq!(figures, 7, "plots");
 }
 
 /// Strokes of the focus mark: two about one place, the inner one in ink.

@@ -110,13 +110,14 @@ fn all_numbers_that_are_shown_have_the_decimal_sign_of_the_settings() {
         for (page, words) in [("Films", "Average gradient of Tern 160: 0"), ("Curves", "Gamma: reference 0")]
         {
             crate::bench::go(&mut harness, page);
+            crate::bench::settled(&mut harness);
             crate::bench::until(&mut harness, words, |harness| says(harness, words));
             let (own, other) = if comma { (',', '.') } else { ('.', ',') };
             let texts = painted(&harness);
             let with = |sign: char| texts.iter().filter(|text| holds(text, sign)).collect::<Vec<_>>();
-            assert!(with(own).len() > 10, "{page}: {texts:?}");
-            assert!(with(other).is_empty(), "{page}: {:?}", with(other));
-            assert!(says(&harness, &format!("{words}{own}")), "{page}: a screen reader is told the same");
+            assert!(with(own).len() > 10, "{page:?}: {texts:?}");
+            assert!(with(other).is_empty(), "{page:?}: {:?}", with(other));
+            assert!(says(&harness, &format!("{words}{own}")), "{page:?}: a screen reader is told the same");
         }
     }
 }

@@ -108,7 +108,7 @@ pub struct Table<'a> {
     pub press: bool,
     /// A row that shall come into sight.
     pub reveal: Option<usize>,
-    /// Height it may take; beyond that it scrolls.
+    /// Height it may take; beyond that it scrolls. Within what scrolls itself it must be said: what is left there is no measure.
     pub height: f32,
 }
 
@@ -148,7 +148,8 @@ impl<'a> Table<'a> {
         let mut entered: Option<Rect> = None;
         #[expect(clippy::cast_precision_loss, reason = "rows on a screen")]
         let content = ROW * (self.rows as f32 + 1.0);
-        let height = self.height.min(ui.available_height()).min(content + 2.0 * STEP + 8.0);
+        let room = if self.height.is_finite() { self.height } else { ui.available_height() };
+        let height = room.min(content + 2.0 * STEP + 8.0);
         let area = ScrollArea::both().id_salt(self.name).auto_shrink([false, false]).max_height(height);
         let shown = area.show_viewport(ui, |ui, viewport| {
             let lefts = self.place(ui.available_width());
@@ -232,8 +233,12 @@ impl<'a> Table<'a> {
                 let edge = Stroke::new(1.0, tokens.edge);
                 ui.painter().with_clip_rect(clip).vline(first.right(), first.y_range(), edge);
             }
+            let before = ui.memory(egui::Memory::focused);
             for column in 0..self.columns.len() {
                 self.cell(ui, frame, frame.cell(row, column), clip, (row, column), cell);
+            }
+            if ui.memory(egui::Memory::focused).is_some_and(|now| before != Some(now)) {
+                *entered = Some(place.expand2(vec2(0.0, ROW)));
             }
             if response.has_focus() {
                 let mark = Stroke::new(1.0, tokens.ink);
