@@ -7,6 +7,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use twinwedge_desktop::app::App;
 use twinwedge_desktop::settings::Settings;
+use twinwedge_workbench::engine::Kind;
 use twinwedge_workbench::session::Session;
 
 /// Settings that touch nothing of the person who runs the tests.
@@ -45,6 +46,24 @@ pub(crate) fn until(
         assert!(begun.elapsed() < Duration::from_secs(180), "{what} did not come within three minutes");
         std::thread::sleep(Duration::from_millis(20));
     }
+}
+
+/// Draws frames until all work is done and stays done: a page asks for its work while it is drawn, and what comes of it may
+/// ask for more.
+pub(crate) fn settled(harness: &mut Harness<'_, App>) {
+    /// So long without an answer and without work: what is short is not told of as work, and what is longer than a tenth of a
+    /// second is.
+    const QUIET: Duration = Duration::from_millis(600);
+    let answers = |session: &Session| Kind::ALL.iter().map(|kind| session.computations(*kind)).sum::<u64>();
+    let mut last = (0, Instant::now());
+    until(harness, "the end of all work", |harness| {
+        let session = harness.state().session();
+        let now = answers(session);
+        if now != last.0 || !session.work().is_empty() {
+            last = (now, Instant::now());
+        }
+        last.1.elapsed() >= QUIET
+    });
 }
 
 /// Whether anything on screen has a label that holds `words`.

@@ -30,6 +30,7 @@ fn alignment_moves_the_candidate_onto_the_reference() {
     harness.run_steps(3);
     let as_exposed = difference(&harness);
     assert!((as_exposed - SLOPE * FASTER).abs() < 0.03, "as exposed: {as_exposed}");
+    press(&mut harness, "Alignment: as exposed");
     press(&mut harness, "Aligned: speed point");
     harness.hover_at(place);
     harness.run_steps(3);

@@ -6,7 +6,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable};
 use twinwedge_desktop::app::{App, LEAST_ROOM};
 use twinwedge_desktop::settings::Settings;
 
-use crate::bench::{folder, go, sample, says, settings, until, window};
+use crate::bench::{folder, go, sample, says, settings, settled, window};
 
 /// Windows that people have, in points at the usual size of text.
 const WINDOWS: [Vec2; 5] = [
@@ -95,12 +95,6 @@ fn sideways(harness: &Harness<'_, App>) -> Vec<Rect> {
         .filter(|table| table.accesskit_node().data().scroll_x_max().is_some_and(|most| most > 0.5))
         .map(|table| table.rect())
         .collect()
-}
-
-/// Everything that the pages ask for is there.
-fn settled(harness: &mut Harness<'_, App>) {
-    until(harness, "the end of all work", |harness| harness.state().session().work().is_empty());
-    harness.run_steps(2);
 }
 
 #[test]

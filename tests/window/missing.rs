@@ -2,7 +2,8 @@
 
 use egui::Role;
 use egui_kittest::kittest::Queryable;
-use twinwedge_core::document::{PrintChoice, ScanId, ScanKind};
+use twinwedge_core::document::{Film, PrintChoice, ScanId, ScanKind};
+use twinwedge_workbench::session::Edit;
 use twinwedge_workbench::store::scan_entry;
 
 use crate::bench::{folder, go, sample, says, take_path, until, window};
@@ -66,4 +67,72 @@ fn a_print_is_taken_away_where_it_is_seen_and_comes_back() {
     harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Z);
     harness.run_steps(3);
     assert!(has(&harness));
+}
+
+/// How many parts of a film rest on one kind of scan.
+type Parts = fn(&Film) -> usize;
+
+#[test]
+fn each_part_does_without_its_missing_scan_and_undo_brings_it_back() {
+    let mut session = sample();
+    session
+        .apply(Edit::new("lose the scans", |series| {
+            for entry in series.scans.values_mut() {
+                entry.path = format!("nowhere/{}", entry.path);
+            }
+        }))
+        .unwrap();
+    let mut harness = window(session);
+    let parts: [(&str, Option<&str>, &str, Parts); 4] = [
+        ("Prints", None, "Tern 160 print", |film| usize::from(film.print.is_some())),
+        ("Tablets", None, "Tern 160 strip", |film| film.strips.len()),
+        ("Grain", None, "Tern 160 grain", |film| film.uniform_areas.len()),
+        ("Grain", Some("Show: edges"), "Tern 160 edge", |film| film.edges.len()),
+    ];
+    for (page, part, scan, count) in parts {
+        go(&mut harness, page);
+        if let Some(part) = part {
+            harness.get_by_role_and_label(Role::RadioButton, part).click();
+            harness.run_steps(3);
+        }
+        let button = format!("Do without the scan {scan}");
+        until(&mut harness, &button, |harness| says(harness, &button));
+        let before = document(&harness).clone();
+        let has = |harness: &egui_kittest::Harness<'_, twinwedge_desktop::app::App>| {
+            count(document(harness).film(&"Tern 160".into()).unwrap())
+        };
+        let held = has(&harness);
+        // By the keyboard: it may be out of sight.
+        harness.get_by_role_and_label(Role::Button, &button).focus();
+        harness.run_steps(4);
+        harness.key_press(egui::Key::Enter);
+        harness.run_steps(3);
+        assert_eq!(has(&harness) + 1, held, "{scan}");
+        harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Z);
+        harness.run_steps(3);
+        assert_eq!(*document(&harness), before, "{scan}: Undo brings it back");
+    }
+}
+
+#[test]
+fn a_print_is_replaced_where_it_is_seen() {
+    let mut harness = window(sample());
+    go(&mut harness, "Prints");
+    until(&mut harness, "the button", |harness| says(harness, "Replace the print of Plover 640"));
+    harness.get_by_role_and_label(Role::Button, "Replace the print of Plover 640").focus();
+    harness.run_steps(4);
+    harness.key_press(egui::Key::Enter);
+    harness.run_steps(3);
+    let other = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("sample-projects/saltmarsh/scans/dunlin-40-print.tif");
+    take_path(&mut harness, &other, "Open");
+    until(&mut harness, "the other print", |harness| {
+        let series = document(harness);
+        let print = series.film(&"Plover 640".into()).and_then(|film| film.print.as_ref());
+        print.is_some_and(|print| series.scans[&print.scan].path.ends_with("dunlin-40-print.tif"))
+    });
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::Z);
+    harness.run_steps(3);
+    let print = document(&harness).film(&"Plover 640".into()).and_then(|film| film.print.clone()).unwrap();
+    assert_eq!(print.scan, ScanId::from("Plover 640 print"));
 }

@@ -52,13 +52,22 @@ fn a_figure_is_shown_on_the_curves_and_escape_closes_its_origin() {
 }
 
 #[test]
-fn a_figure_of_the_frames_leads_to_the_frames() {
+fn figures_of_frames_and_grain_lead_to_their_frames_and_areas() {
     let mut harness = window(sample());
-    harness.key_press_modifiers(egui::Modifiers::ALT, Key::Num6);
-    harness.run_steps(4);
-    press(&mut harness, "Exposure index, net density: reference");
-    assert!(says(&harness, "Measured on"));
-    harness.get_by_role_and_label(Role::Button, "Show the frames").click();
-    harness.run_steps(3);
-    assert!(shown(&harness, "Frames"));
+    for (page, part, figure, place, to) in [
+        (Key::Num6, None, "Exposure index, net density: reference", "Show the frames", "Frames"),
+        (Key::Num9, Some("Show: granularity"), ": reference", "Show the areas", "Grain"),
+    ] {
+        harness.key_press_modifiers(egui::Modifiers::ALT, page);
+        harness.run_steps(4);
+        if let Some(part) = part {
+            harness.get_by_role_and_label(Role::RadioButton, part).click();
+            harness.run_steps(3);
+        }
+        press(&mut harness, figure);
+        assert!(says(&harness, "Measured on"), "{figure}");
+        harness.get_by_role_and_label(Role::Button, place).click();
+        harness.run_steps(3);
+        assert!(shown(&harness, to) && !says(&harness, "Measured on"), "{figure}");
+    }
 }

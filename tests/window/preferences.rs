@@ -7,7 +7,7 @@ use twinwedge_core::compare::Question;
 use twinwedge_core::document::FilmId;
 use twinwedge_core::figures::spec;
 use twinwedge_desktop::app::App;
-use twinwedge_desktop::settings::{PaperSize, Settings};
+use twinwedge_desktop::settings::{Habits, PaperSize, Settings};
 use twinwedge_desktop::shell::help;
 use twinwedge_workbench::engine::ask::FiguresOf;
 
@@ -46,7 +46,7 @@ fn settings_are_changed_in_one_sheet_and_kept() {
     assert_ne!(ground(&harness), before);
     press(&mut harness, Role::CheckBox, "Reduced motion");
     press(&mut harness, Role::CheckBox, "The wheel zooms plots");
-    press(&mut harness, Role::CheckBox, "Copy numbers with a decimal comma");
+    press(&mut harness, Role::CheckBox, "Decimal comma");
     press(&mut harness, Role::RadioButton, "Paper: Letter");
     let kept = Settings::from_file(file.clone());
     let habits = kept.habits;
@@ -73,6 +73,53 @@ fn settings_are_changed_in_one_sheet_and_kept() {
     harness.run_steps(3);
     key(&mut harness, "Usual key of Undo");
     assert!(Settings::from_file(file).keys.is_empty());
+}
+
+/// All text that is painted, piece by piece.
+fn painted(harness: &Harness<'_, App>) -> Vec<String> {
+    fn of(shape: &egui::Shape, texts: &mut Vec<String>) {
+        match shape {
+            egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| of(shape, texts)),
+            egui::Shape::Text(text) => texts.push(text.galley.job.text.clone()),
+            _ => {}
+        }
+    }
+    let mut texts = Vec::new();
+    harness.output().shapes.iter().for_each(|clipped| of(&clipped.shape, &mut texts));
+    texts
+}
+
+/// Whether a text holds a number with this sign: figures on both sides, or figures behind it alone.
+fn holds(text: &str, sign: char) -> bool {
+    text.split(|char: char| !(char.is_ascii_digit() || char == sign)).any(|run| {
+        let mut parts = run.split(sign);
+        let figures = |part: Option<&str>| part.is_some_and(|part| !part.is_empty());
+        parts.next().is_some() && figures(parts.next()) && parts.next().is_none()
+    })
+}
+
+#[test]
+fn all_numbers_that_are_shown_have_the_decimal_sign_of_the_settings() {
+    for comma in [false, true] {
+        let habits = Habits { decimal_comma: comma, ..Habits::default() };
+        let settings = Settings { habits, ..settings() };
+        let session = twinwedge_workbench::session::Session::of(typed::series(), ".".into());
+        let mut harness = Harness::builder()
+            .with_size(egui::vec2(1280.0, 800.0))
+            .build_eframe(move |cc| App::new(&cc.egui_ctx, session, settings));
+        for (page, words) in [("Films", "Average gradient of Tern 160: 0"), ("Curves", "Gamma: reference 0")]
+        {
+            crate::bench::go(&mut harness, page);
+            crate::bench::settled(&mut harness);
+            crate::bench::until(&mut harness, words, |harness| says(harness, words));
+            let (own, other) = if comma { (',', '.') } else { ('.', ',') };
+            let texts = painted(&harness);
+            let with = |sign: char| texts.iter().filter(|text| holds(text, sign)).collect::<Vec<_>>();
+            assert!(with(own).len() > 10, "{page:?}: {texts:?}");
+            assert!(with(other).is_empty(), "{page:?}: {:?}", with(other));
+            assert!(says(&harness, &format!("{words}{own}")), "{page:?}: a screen reader is told the same");
+        }
+    }
 }
 
 #[test]

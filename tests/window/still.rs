@@ -5,7 +5,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use twinwedge_desktop::app::App;
 
-use crate::bench::{folder, go, sample, says, take_path, until, window};
+use crate::bench::{folder, go, sample, says, settled, take_path, until, window};
 
 fn still(harness: &mut Harness<'_, App>, entry: &str, path: &std::path::Path) {
     harness.get_by_role_and_label(Role::Button, "Series").click();
@@ -33,7 +33,7 @@ fn a_page_becomes_a_picture_of_the_size_of_a_film_frame() {
     let mut harness = window(sample());
     for page in ["Curves", "Prints"] {
         go(&mut harness, page);
-        until(&mut harness, "the end of all work", |harness| harness.state().session().work().is_empty());
+        settled(&mut harness);
         let path = folder.join(format!("{page}.png"));
         still(&mut harness, "Still of the page", &path);
         let picture = image::open(&path).unwrap().into_rgb8();

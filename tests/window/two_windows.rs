@@ -144,6 +144,46 @@ fn a_file_that_changes_is_noticed_while_it_is_open() {
     until(&mut harness, "that the file is gone", |harness| says(harness, "not there any more"));
 }
 
+/// The file under its name is another one with the same contents, as after a copy from elsewhere.
+fn copied_anew(path: &Path) {
+    let beside = path.with_extension("arriving");
+    std::fs::copy(path, &beside).expect("it is copied");
+    std::fs::rename(&beside, path).expect("it takes the place");
+}
+
+#[test]
+fn an_own_save_is_never_taken_for_somebody_elses() {
+    let folder = folder();
+    let path = folder.path().join("house.twinwedge");
+    saved(&path);
+    let mut harness = window(open(&path, None));
+    harness.run_steps(2);
+    for round in 0..4 {
+        harness.key_press_modifiers(Modifiers::COMMAND, Key::J);
+        harness.run_steps(2);
+        save(&mut harness);
+        assert!(!harness.state().session().unsaved(), "round {round}");
+        // What synchronises a folder writes the same contents again.
+        if round % 2 == 1 {
+            copied_anew(&path);
+        }
+        // Several looks at the file fall into this time.
+        let begun = std::time::Instant::now();
+        while begun.elapsed() < std::time::Duration::from_millis(3500) {
+            harness.step();
+            assert_eq!(harness.state().session().changed_on_disk(), OnDisk::Same, "round {round}");
+            assert!(!says(&harness, "Somebody else"), "round {round}");
+            std::thread::sleep(std::time::Duration::from_millis(50));
+        }
+    }
+    assert_eq!(open(&path, None).series().films.len(), typed::series().films.len() + 4);
+    // Somebody else's save is told as before.
+    saved_by_another(&path, "Theirs");
+    until(&mut harness, "the change of the file", |harness| {
+        says(harness, "Somebody else has saved this series.")
+    });
+}
+
 #[test]
 fn what_was_never_saved_is_offered_at_the_next_start() {
     let folder = folder();

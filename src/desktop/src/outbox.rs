@@ -12,7 +12,7 @@ use twinwedge_workbench::intake::Purpose;
 
 use crate::actions::Action;
 use crate::origin::Asked;
-use crate::place::{PageId, Selected};
+use crate::place::{Aligned, PageId, Selected};
 use crate::settings::{Screen, Settings};
 
 /// What a file is asked for.
@@ -144,6 +144,8 @@ pub enum Command {
     Candidate(FilmId),
     /// A further film is laid over the pair, or taken away.
     Also(FilmId),
+    /// These points of both curves lie over each other.
+    Align(Aligned),
     /// The screen is as the tester says.
     Screen(Screen),
     /// Another page is shown.

@@ -1,6 +1,8 @@
-//! Where the tester is: which page is shown, and what is selected on whichever page shows it.
+//! Where the tester is: which page is shown, what is selected on whichever page shows it, and how both curves are laid over each
+//! other.
 
 use serde::{Deserialize, Serialize};
+use twinwedge_workbench::core::drawing::Alignment;
 use twinwedge_workbench::core::figures::FigureId;
 
 /// What is selected; kept when the candidate changes.
@@ -17,6 +19,45 @@ pub enum Selected {
     Patch(usize),
     /// A figure of merit: its construction is drawn on the curves.
     Figure(FigureId),
+}
+
+/// Which points of two curves lie over each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Align {
+    /// As the light put them.
+    #[default]
+    AsExposed,
+    /// Their speed points.
+    SpeedPoint,
+    /// Points of one density above base+fog.
+    Density,
+}
+
+/// How both curves are laid over each other, with the density for [`Align::Density`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Aligned {
+    /// Which points.
+    pub at: Align,
+    /// Density above base+fog.
+    pub net_density: f64,
+}
+
+impl Default for Aligned {
+    fn default() -> Self {
+        Self { at: Align::default(), net_density: 0.6 }
+    }
+}
+
+impl Aligned {
+    /// For the drawings.
+    #[must_use]
+    pub fn alignment(self) -> Alignment {
+        match self.at {
+            Align::AsExposed => Alignment::AsExposed,
+            Align::SpeedPoint => Alignment::SpeedPoint,
+            Align::Density => Alignment::NetDensity(self.net_density),
+        }
+    }
 }
 
 /// Names a page.

@@ -131,7 +131,7 @@ pub struct Habits {
     pub reduced_motion: bool,
     /// The wheel alone zooms plots; else with Ctrl.
     pub wheel_zooms: bool,
-    /// Numbers are copied with a comma.
+    /// Numbers are shown and copied with a comma.
     pub decimal_comma: bool,
 }
 

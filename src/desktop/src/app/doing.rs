@@ -28,6 +28,7 @@ impl App {
             Command::Abort => self.session.abort(),
             Command::Candidate(film) => self.bench.candidate = Some(film),
             Command::Also(film) => self.also(film),
+            Command::Align(aligned) => self.bench.aligned = aligned,
             Command::Screen(screen) => {
                 self.change_settings(|settings| settings.screen = screen);
             }

@@ -4,6 +4,7 @@ pub(crate) mod closing;
 mod cost;
 mod doing;
 mod files;
+mod focus;
 mod reader;
 
 pub use cost::{FrameCost, frame_costs};
@@ -20,6 +21,7 @@ use crate::actions::{Action, Keys};
 use crate::appearance::{self, Tokens};
 use crate::outbox::{Command, Outbox, take_aside};
 use crate::pages::{PageId, Pages, Selected, View};
+use crate::place::Aligned;
 use crate::settings::Settings;
 use crate::shell::question::{Leaving, Question};
 use crate::shell::{
@@ -33,7 +35,8 @@ pub const LEAST_ROOM: egui::Vec2 = egui::vec2(820.0, 480.0);
 const NARROW: f32 = 1000.0;
 
 /// Lays out in no less than the least room: what does not fit into a small window, or beside large text, is scrolled to.
-fn roomy(ui: &mut egui::Ui, lay_out: impl FnOnce(&mut egui::Ui)) {
+/// `follow` is a place that shall come into sight.
+fn roomy(ui: &mut egui::Ui, follow: Option<egui::Rect>, lay_out: impl FnOnce(&mut egui::Ui)) {
     let room = ui.available_size();
     if room.x >= LEAST_ROOM.x && room.y >= LEAST_ROOM.y {
         return lay_out(ui);
@@ -43,6 +46,9 @@ fn roomy(ui: &mut egui::Ui, lay_out: impl FnOnce(&mut egui::Ui)) {
         let mut inner = ui.new_child(egui::UiBuilder::new().max_rect(rect));
         inner.set_clip_rect(inner.clip_rect().intersect(rect));
         lay_out(&mut inner);
+        if let Some(place) = follow {
+            ui.scroll_to_rect(place, None);
+        }
     });
 }
 
@@ -53,6 +59,7 @@ struct Bench {
     /// Further films that are laid over the pair.
     also: Vec<FilmId>,
     selected: Selected,
+    aligned: Aligned,
     page: PageId,
 }
 
@@ -69,6 +76,7 @@ pub struct App {
     /// The page stands alone, for a talk.
     presenting: bool,
     reader: Reader,
+    follow: focus::Follow,
     /// A still that waits until everything on the page is there.
     still: Option<files::StillWanted>,
     /// The tester has settled what becomes of unsaved changes: the window may close.
@@ -97,6 +105,7 @@ impl App {
             shell: Shell { messages: Messages::beginning_with(message), ..Shell::default() },
             presenting: false,
             reader: Reader::default(),
+            follow: focus::Follow::default(),
             still: None,
             may_close: false,
         };
@@ -146,6 +155,7 @@ impl App {
             candidate: self.bench.candidate.as_ref().and_then(|id| series.film(id)),
             also: &self.bench.also,
             selected: self.bench.selected,
+            aligned: self.bench.aligned,
             keys: &self.keys,
             screen: self.settings.screen,
         }
@@ -167,7 +177,8 @@ impl App {
         }
         let begun = shell.beginning.as_ref().filter(|beginning| beginning.shown);
         shell.drops.collect(ui.ctx(), self.bench.page, begun, &view, &mut outbox);
-        roomy(ui, |ui| self.panels(ui, &view, &mut pages, &mut shell, &mut outbox));
+        let follow = self.follow.fresh(ui.ctx());
+        roomy(ui, follow, |ui| self.panels(ui, &view, &mut pages, &mut shell, &mut outbox));
         self.dialogs(ui.ctx(), &view, &mut shell, &mut outbox);
         shell.pointer = outbox.take_pointer();
         let mut commands = outbox.drain();
@@ -297,6 +308,7 @@ impl eframe::App for App {
         let ctx = ui.ctx().clone();
         self.watch_closing(&ctx);
         self.reader.follow(&ctx);
+        self.follow.begin(&ctx);
         self.frame(ui);
         self.ask_question(&ctx);
         appearance::focus_mark(&ctx);

@@ -1,6 +1,7 @@
 //! How the window looks: neutral greys, one accent, one font, steps of four points.
 
 pub mod comparison;
+pub mod decimal;
 pub mod fonts;
 pub mod numbers;
 pub mod over;
@@ -18,6 +19,7 @@ use crate::settings::Habits;
 /// Gives a window its fonts and both appearances.
 pub fn install(ctx: &egui::Context) {
     ctx.set_fonts(fonts::definitions());
+    ctx.add_plugin(decimal::DecimalComma);
     dress(ctx, false);
 }
 
@@ -32,6 +34,7 @@ pub fn dress(ctx: &egui::Context, high_contrast: bool) {
 pub fn take_up(habits: Habits, ctx: &egui::Context) {
     habits.keep_in(ctx);
     dress(ctx, habits.high_contrast);
+    decimal::take_up(ctx, habits.decimal_comma);
 }
 
 /// Draws a mark around what has the keyboard, in ink with a rim of the surface, so that it is seen on any ground.

@@ -108,7 +108,7 @@ pub struct Table<'a> {
     pub press: bool,
     /// A row that shall come into sight.
     pub reveal: Option<usize>,
-    /// Height it may take; beyond that it scrolls.
+    /// Height it may take; beyond that it scrolls. Within what scrolls itself it must be said: what is left there is no measure.
     pub height: f32,
 }
 
@@ -145,11 +145,13 @@ impl<'a> Table<'a> {
         mut cell: impl FnMut(&mut Ui, usize, usize),
     ) -> Pressed {
         let mut pressed = Pressed::default();
+        let mut entered: Option<Rect> = None;
         #[expect(clippy::cast_precision_loss, reason = "rows on a screen")]
         let content = ROW * (self.rows as f32 + 1.0);
-        let height = self.height.min(ui.available_height()).min(content + 2.0 * STEP + 8.0);
+        let room = if self.height.is_finite() { self.height } else { ui.available_height() };
+        let height = room.min(content + 2.0 * STEP + 8.0);
         let area = ScrollArea::both().id_salt(self.name).auto_shrink([false, false]).max_height(height);
-        area.show_viewport(ui, |ui, viewport| {
+        let shown = area.show_viewport(ui, |ui, viewport| {
             let lefts = self.place(ui.available_width());
             let width = lefts.last().copied().unwrap_or_default();
             let (rect, _) = ui.allocate_exact_size(vec2(width, content), Sense::hover());
@@ -165,9 +167,20 @@ impl<'a> Table<'a> {
                 // The head covers the first row's worth of what is in sight.
                 ui.scroll_to_rect(frame.row(row).expand2(vec2(0.0, ROW)), None);
             }
-            pressed.row = self.body(ui, &frame, viewport, &row_name, &mut cell);
-            pressed.head = self.head(ui, &frame);
+            // The keyboard goes through the heads before the rows, though the heads are painted over them.
+            let heads = self.heads(ui, &frame, &mut entered);
+            pressed.row = self.body(ui, (&frame, viewport), &row_name, &mut cell, &mut entered);
+            pressed.head = self.paint_heads(ui, &frame, heads);
+            if let Some(place) = entered {
+                ui.scroll_to_rect(place, None);
+            }
         });
+        if let Some(place) = entered {
+            // What scrolls around the table shows the line where it has come to.
+            let inner = shown.inner_rect;
+            let top = place.top().min(inner.bottom() - 2.0 * ROW).max(inner.top());
+            ui.scroll_to_rect(Rect::from_x_y_ranges(inner.x_range(), top..=top + 2.0 * ROW), None);
+        }
         pressed
     }
 
@@ -185,39 +198,48 @@ impl<'a> Table<'a> {
         lefts
     }
 
+    /// Draws the rows in sight, and one above and below them, so that the keyboard goes on to these; answers which was
+    /// pressed. `entered` becomes the place that shall come into sight.
     fn body(
         &self,
         ui: &mut Ui,
-        frame: &Frame,
-        viewport: Rect,
+        (frame, viewport): (&Frame, Rect),
         row_name: &impl Fn(usize) -> String,
         cell: &mut impl FnMut(&mut Ui, usize, usize),
+        entered: &mut Option<Rect>,
     ) -> Option<usize> {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a row on a screen")]
         let row_at = |y: f32| (y.max(0.0) / ROW) as usize;
         let tokens = Tokens::get(ui);
         let mut pressed = None;
         let clip = frame.below_head();
-        for row in row_at(viewport.min.y)..self.rows.min(row_at(viewport.max.y) + 1) {
+        let first = row_at(viewport.min.y).saturating_sub(1);
+        for row in first..self.rows.min(row_at(viewport.max.y) + 2) {
             let place = frame.row(row);
             let line = child(ui, place, clip);
             let sense = if self.press { Sense::click() } else { Sense::hover() };
-            let response = line.interact(place.intersect(clip), ui.scope_id().with((self.name, row)), sense);
+            let response = line.interact(place, ui.scope_id().with((self.name, row)), sense);
+            if response.gained_focus() {
+                // The head covers the first row's worth of what is in sight.
+                *entered = Some(place.expand2(vec2(0.0, ROW)));
+            }
             let selected = self.selected == Some(row);
             response.widget_info(|| WidgetInfo::selected(Role::Row, true, selected, row_name(row)));
             let ground = self.ground(ui, tokens, &response, selected);
             line.painter().rect_filled(place, 0.0, ground);
             line.painter().hline(place.x_range(), place.bottom(), Stroke::new(1.0, tokens.line));
-            for column in 1..self.columns.len() {
-                self.cell(ui, frame, frame.cell(row, column), clip, (row, column), cell);
-            }
-            let first = frame.cell(row, 0);
             if frame.frozen {
-                ui.painter().with_clip_rect(clip).rect_filled(first, 0.0, ground);
+                let first = frame.cell(row, 0);
                 let edge = Stroke::new(1.0, tokens.edge);
                 ui.painter().with_clip_rect(clip).vline(first.right(), first.y_range(), edge);
             }
-            self.cell(ui, frame, first, clip, (row, 0), cell);
+            let before = ui.memory(egui::Memory::focused);
+            for column in 0..self.columns.len() {
+                self.cell(ui, frame, frame.cell(row, column), clip, (row, column), cell);
+            }
+            if ui.memory(egui::Memory::focused).is_some_and(|now| before != Some(now)) {
+                *entered = Some(place.expand2(vec2(0.0, ROW)));
+            }
             if response.has_focus() {
                 let mark = Stroke::new(1.0, tokens.ink);
                 line.painter().rect_stroke(place.intersect(clip), 0.0, mark, egui::StrokeKind::Inside);
@@ -262,47 +284,57 @@ impl<'a> Table<'a> {
         cell(&mut ui, row, column);
     }
 
-    fn head(&self, ui: &mut Ui, frame: &Frame) -> Option<usize> {
+    /// The heads as controls, in reading order. `entered` becomes the place that shall come into sight.
+    fn heads(&self, ui: &mut Ui, frame: &Frame, entered: &mut Option<Rect>) -> Vec<Response> {
+        let mut heads = Vec::with_capacity(self.columns.len());
+        for (index, column) in self.columns.iter().enumerate() {
+            let place = frame.head_cell(index);
+            let clipped = child(ui, place, frame.head_clip(index));
+            let sense = if column.sortable { Sense::click() } else { Sense::hover() };
+            let response = clipped.interact(place, ui.scope_id().with((self.name, "head", index)), sense);
+            response.widget_info(|| {
+                let role = if column.sortable { Role::Button } else { Role::ColumnHeader };
+                let verb = if column.sortable { "Sort by " } else { "" };
+                WidgetInfo::labeled(role, true, format!("{verb}{}", column.title))
+            });
+            if response.gained_focus() && index > 0 {
+                // The first column stays, and covers as much at the left.
+                *entered = Some(place.with_min_x(place.left() - frame.lefts[1]));
+            }
+            heads.push(response);
+        }
+        heads
+    }
+
+    /// Draws the heads over the rows; answers which was pressed.
+    fn paint_heads(&self, ui: &Ui, frame: &Frame, heads: Vec<Response>) -> Option<usize> {
         let tokens = Tokens::get(ui);
         let whole = frame.head();
-        ui.painter().rect_filled(whole, 0.0, tokens.raised);
-        ui.painter().hline(whole.x_range(), whole.bottom(), Stroke::new(1.0, tokens.edge));
+        let painter = ui.painter().with_clip_rect(ui.clip_rect().intersect(whole));
+        painter.rect_filled(whole, 0.0, tokens.raised);
+        painter.hline(whole.x_range(), whole.bottom(), Stroke::new(1.0, tokens.edge));
         let mut pressed = None;
-        for index in (1..self.columns.len()).chain([0]) {
+        for (index, response) in heads.into_iter().enumerate() {
             let column = &self.columns[index];
-            let mut place = frame.cell(0, index);
-            place = Rect::from_min_size(pos2(place.left(), whole.top()), vec2(place.width(), ROW));
-            let clip = if index > 0 && frame.frozen { frame.right_of_frozen(whole) } else { whole };
-            let mut ui = child(ui, place, clip);
-            if index == 0 && frame.frozen {
-                ui.painter().rect_filled(place, 0.0, tokens.raised);
-            }
-            if self.head_cell(&mut ui, tokens, column, index, place, clip).clicked() {
+            let painter = painter.with_clip_rect(painter.clip_rect().intersect(frame.head_clip(index)));
+            if self.paint_head(&painter, tokens, column, index, frame.head_cell(index), response).clicked() {
                 pressed = Some(index);
             }
         }
         pressed
     }
 
-    fn head_cell(
+    fn paint_head(
         &self,
-        ui: &mut Ui,
+        painter: &egui::Painter,
         tokens: &Tokens,
         column: &Column<'_>,
         index: usize,
         place: Rect,
-        clip: Rect,
+        response: Response,
     ) -> Response {
-        let sense = if column.sortable { Sense::click() } else { Sense::hover() };
-        let response =
-            ui.interact(place.intersect(clip), ui.scope_id().with((self.name, "head", index)), sense);
-        response.widget_info(|| {
-            let role = if column.sortable { Role::Button } else { Role::ColumnHeader };
-            let verb = if column.sortable { "Sort by " } else { "" };
-            WidgetInfo::labeled(role, true, format!("{verb}{}", column.title))
-        });
         if column.sortable && (response.hovered() || response.has_focus()) {
-            ui.painter().rect_filled(place, 0.0, tokens.hover);
+            painter.rect_filled(place, 0.0, tokens.hover);
         }
         let arrow = match self.sort {
             Some(sort) if sort.column == index => {
@@ -319,7 +351,7 @@ impl<'a> Table<'a> {
         let inner = place.shrink2(vec2(PAD, 0.0));
         let mut job = egui::text::LayoutJob::simple_singleline(text, fonts::small(), color);
         job.wrap = egui::text::TextWrapping::truncate_at_width(inner.width());
-        let galley = ui.painter().layout_job(job);
+        let galley = painter.layout_job(job);
         let (align, at) = match column.kind {
             Kind::Text => (Align2::LEFT_CENTER, inner.left_center()),
             Kind::Number => (Align2::RIGHT_CENTER, inner.right_center()),
@@ -331,7 +363,7 @@ impl<'a> Table<'a> {
             }
         };
         let corner = align.anchor_size(at, galley.size()).min;
-        ui.painter().galley(corner, galley, color);
+        painter.galley(corner, galley, color);
         let hover = match (column.hover.is_empty(), column.sortable) {
             (true, false) => return response,
             (true, true) => "Sorts by this column; again turns it round".to_owned(),
@@ -359,6 +391,17 @@ impl Frame {
 
     fn below_head(&self) -> Rect {
         Rect::from_min_max(pos2(self.clip.left(), self.clip.top() + ROW), self.clip.max)
+    }
+
+    /// The head of a column.
+    fn head_cell(&self, column: usize) -> Rect {
+        let place = self.cell(0, column);
+        Rect::from_min_size(pos2(place.left(), self.clip.top()), vec2(place.width(), ROW))
+    }
+
+    /// Where the head of a column is seen.
+    fn head_clip(&self, column: usize) -> Rect {
+        if column > 0 && self.frozen { self.right_of_frozen(self.head()) } else { self.head() }
     }
 
     fn right_of_frozen(&self, clip: Rect) -> Rect {

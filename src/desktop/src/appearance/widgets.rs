@@ -157,19 +157,25 @@ pub fn ellipsis(ui: &mut Ui, text: impl Into<egui::WidgetText>) -> Response {
     ui.add(egui::Label::new(text).truncate())
 }
 
-/// A label and its value at the right edge, on one line.
+/// A label and its value at the right edge, on one line; on two where one has no room for both.
 pub fn value_row(ui: &mut Ui, label: &str, value: &str, hover: &str) -> Response {
+    const LINE: f32 = 20.0;
     let tokens = Tokens::get(ui);
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 20.0), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{label}: {value}")));
+    let width = ui.available_width();
+    let spoken = format!("{label}: {value}");
     let value = ui.painter().layout_no_wrap(value.to_owned(), fonts::body(), tokens.ink);
-    let room = (rect.width() - value.size().x - 2.0 * STEP).max(0.0);
-    let at = Align2::RIGHT_CENTER.anchor_size(rect.right_center(), value.size()).min;
-    ui.painter().galley(at, value, tokens.ink);
     let mut job = egui::text::LayoutJob::simple_singleline(label.to_owned(), fonts::body(), tokens.muted);
-    job.wrap = egui::text::TextWrapping::truncate_at_width(room);
+    job.wrap = egui::text::TextWrapping::truncate_at_width(width);
     let label = ui.painter().layout_job(job);
-    let at = Align2::LEFT_CENTER.anchor_size(rect.left_center(), label.size()).min;
+    let one = label.size().x + 2.0 * STEP + value.size().x <= width;
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(width, if one { LINE } else { 2.0 * LINE - STEP }), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &spoken));
+    let first = rect.with_max_y(rect.top() + LINE);
+    let last = rect.with_min_y(rect.bottom() - LINE);
+    let at = Align2::RIGHT_CENTER.anchor_size(last.right_center(), value.size()).min;
+    ui.painter().galley(at, value, tokens.ink);
+    let at = Align2::LEFT_CENTER.anchor_size(first.left_center(), label.size()).min;
     ui.painter().galley(at, label, tokens.muted);
     if hover.is_empty() { response } else { response.on_hover_text(hover) }
 }
@@ -312,7 +318,7 @@ pub fn text_area(ui: &mut Ui, id: Id, name: &str, current: &str, hint: &str, row
         .desired_width(f32::INFINITY)
         .desired_rows(rows)
         .hint_text(hint);
-    let response = ui.add(edit);
+    let response = ui.add(edit).on_hover_text(format!("{name}: {hint}"));
     name_it(&response, name);
     entered(ui, id, current, buffer, &response)
 }

@@ -48,6 +48,8 @@ pub struct View<'a> {
     pub also: &'a [FilmId],
     /// The step, spot or patch that is selected, whichever film lies on the bench.
     pub selected: Selected,
+    /// How both curves are laid over each other.
+    pub aligned: Aligned,
     /// Which key does what, for hover texts.
     pub keys: &'a Keys,
     /// The screen, for pictures of true size.

@@ -56,13 +56,16 @@ fn channel(ui: &mut Ui, id: &ScanId, entry: &ScanEntry, outbox: &mut Outbox) {
             one => one.words(),
         };
         let combo = ComboBox::from_id_salt(("channel", &id.0)).selected_text(word(now));
-        combo.show_ui(ui, |ui| {
+        let response = combo.show_ui(ui, |ui| {
             for channel in [Channel::Red, Channel::Green, Channel::Blue, mix] {
                 if ui.selectable_label(now == channel, word(channel)).clicked() && now != channel {
                     outbox.change(ScanChange::Channel(channel).of(id));
                 }
             }
         });
+        let spoken = format!("Channel of {}: {}", id.0, word(now));
+        response.response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, &spoken));
+        response.response.on_hover_text("The colour of light that the scan is read in");
         let Channel::Mix { red, green, blue } = now else { return };
         for (k, (name, weight)) in [("red", red), ("green", green), ("blue", blue)].into_iter().enumerate() {
             let name = format!("Weight of {name}");

@@ -85,6 +85,9 @@ fn choice(
         response.response.widget_info(|| {
             egui::WidgetInfo::labeled(egui::Role::ComboBox, true, format!("{name}: {shown}"))
         });
+        response
+            .response
+            .on_hover_text("How the scanner turned light into codes, where no calibration says it");
         let number = |ui: &mut Ui, what: &str, value: f64, hover: &str| {
             ui.label(what);
             let field = Id::unique((salt, what));

@@ -3,7 +3,7 @@
 use egui::{Id, Modal, RichText, ScrollArea};
 use twinwedge_workbench::core::compare::DARKROOM_CAUTION;
 
-use crate::appearance::{Tokens, fonts};
+use crate::appearance::{Tokens, fonts, widgets};
 
 /// Shows it; `true` when it is over.
 #[must_use]
@@ -28,7 +28,7 @@ pub fn show(ctx: &egui::Context) -> bool {
             ui.label(RichText::new(sample).color(Tokens::get(ui).muted));
         });
         ui.add_space(8.0);
-        over = ui.button("Close").clicked();
+        over = widgets::button(ui, "Close", "Back to the page; Escape does the same").clicked();
     });
     over || response.should_close()
 }

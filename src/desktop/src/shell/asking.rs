@@ -109,7 +109,8 @@ impl Asking {
             let field = ui.add(
                 TextEdit::singleline(&mut self.typed).desired_width(f32::INFINITY).id_salt("asking path"),
             );
-            let field = field.labelled_by(label.id);
+            let hover = "Where it is: a path, or its beginning; what fits is listed below";
+            let field = field.labelled_by(label.id).on_hover_text(hover);
             if self.listing.of.is_empty() {
                 field.request_focus();
             }
@@ -118,10 +119,13 @@ impl Asking {
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 let ready = !self.typed.trim().is_empty();
                 let enter = field.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
-                if ui.add_enabled(ready, egui::Button::new(verb)).clicked() || (enter && ready) {
+                let hover = self.purpose.title();
+                let why_not = "Type or choose a path first";
+                if widgets::button_if(ui, ready, verb, &hover, why_not).clicked() || (enter && ready) {
                     over = self.choose(outbox);
                 }
-                if ui.button("Cancel").clicked() {
+                if widgets::button(ui, "Cancel", "Nothing is read or written; Escape does the same").clicked()
+                {
                     over = true;
                 }
             });
@@ -171,7 +175,8 @@ impl Asking {
                 }
                 let mut chosen = None;
                 for name in &self.listing.names {
-                    if ui.selectable_label(false, name).clicked() {
+                    let hover = "Puts it into the path";
+                    if ui.selectable_label(false, name).on_hover_text(hover).clicked() {
                         chosen = Some(name.clone());
                     }
                 }

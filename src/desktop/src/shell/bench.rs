@@ -1,6 +1,6 @@
 //! The bench line: the reference film, how the two are compared, and the candidate with the list that it is chosen from.
 
-use egui::{Button, Layout, Popup, PopupCloseBehavior, RichText, Sense, Ui, WidgetInfo, vec2};
+use egui::{Button, ComboBox, Layout, Popup, PopupCloseBehavior, RichText, Sense, Ui, WidgetInfo, vec2};
 use twinwedge_workbench::core::document::{CompareAs, Film};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::edits::DevelopmentEdit;
@@ -12,22 +12,25 @@ use crate::actions::Action;
 use crate::appearance::{Tokens, fonts, widgets};
 use crate::outbox::{Command, Outbox};
 use crate::pages::View;
+use crate::place::Align;
 
 /// Draws the bench line: the pair, and how it is compared.
 pub fn line(ui: &mut Ui, view: &View<'_>, filter: &mut Filter, outbox: &mut Outbox) {
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
         let Some(reference) = view.reference else {
             ui.label(RichText::new("No reference film yet").color(Tokens::get(ui).muted));
             return;
         };
-        // What else stands in the line, before the two names share the rest.
+        // What else stands in the line, before the two names share the rest. Where it is too narrow for that it goes on below.
         let predicted =
             if view.series.development.compare_as == CompareAs::AsDeveloped { 0.0 } else { 150.0 };
-        let side = ((ui.available_width() - 580.0 - predicted) / 2.0).clamp(96.0, 280.0);
+        let density = if view.aligned.at == Align::Density { 56.0 } else { 0.0 };
+        let side = ((ui.available_width() - 760.0 - predicted - density) / 2.0).clamp(96.0, 280.0);
         widgets::film_sign(ui, Role::Reference);
         let hover = format!("{}: the reference film, that all are compared with", reference.label);
         cut(ui, side, &reference.label, &hover);
         compared(ui, view, outbox);
+        aligned(ui, view, outbox);
         step_button(ui, view, Action::PreviousCandidate, false, outbox);
         widgets::film_sign(ui, Role::Candidate);
         candidate(ui, side, view, filter, outbox);
@@ -76,6 +79,50 @@ fn compared(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
     }
 }
 
+/// The ways to lay both curves over each other.
+const ALIGNED: [(Align, &str, &str); 3] = [
+    (Align::AsExposed, "as exposed", "Both curves where the same light put them"),
+    (Align::SpeedPoint, "speed point", "Speed points over each other: 0.10 above base+fog"),
+    (Align::Density, "at a density", "Points of one density above base+fog over each other"),
+];
+
+/// Which points of both curves lie over each other.
+fn aligned(ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+    let before = view.aligned;
+    let mut now = before;
+    let shown = ALIGNED.iter().find(|(at, ..)| *at == now.at).map_or("", |(_, word, _)| *word);
+    widgets::muted_inline(ui, "aligned");
+    let combo = ComboBox::from_id_salt("alignment").width(104.0).selected_text(shown);
+    let response = combo.show_ui(ui, |ui| {
+        for (at, word, hover) in ALIGNED {
+            let chosen = now.at == at;
+            let entry = ui.selectable_label(chosen, word).on_hover_text(hover);
+            entry.widget_info(|| {
+                WidgetInfo::selected(egui::Role::RadioButton, true, chosen, format!("Aligned: {word}"))
+            });
+            if entry.clicked() {
+                now.at = at;
+            }
+        }
+    });
+    let spoken = format!("Alignment: {shown}");
+    response.response.widget_info(|| WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
+    response
+        .response
+        .on_hover_text("Which points of both curves lie over each other, wherever curves are drawn");
+    if now.at == Align::Density {
+        let id = ui.scope_id().with("net density");
+        let hover = "Density above base+fog at which the curves cross";
+        let name = "Density above base+fog";
+        if let Some(Some(density)) = widgets::number_field(ui, id, name, Some(now.net_density), hover, 48.0) {
+            now.net_density = density.clamp(0.01, 4.0);
+        }
+    }
+    if now != before {
+        outbox.send(Command::Align(now));
+    }
+}
+
 /// The candidate's name; pressed, it opens the list of films.
 fn candidate(ui: &mut Ui, most: f32, view: &View<'_>, filter: &mut Filter, outbox: &mut Outbox) {
     let shown = view.candidate.map_or("no candidate yet", |film| film.label.as_str());
@@ -88,6 +135,9 @@ fn candidate(ui: &mut Ui, most: f32, view: &View<'_>, filter: &mut Filter, outbo
     ui.painter().add(egui::Shape::line(points, egui::Stroke::new(1.5, Tokens::get(ui).ink)));
     response.widget_info(|| WidgetInfo::labeled(egui::Role::ComboBox, true, format!("Candidate: {shown}")));
     let response = response.on_hover_text(format!("{shown}\nOpens the list of films"));
+    if response.clicked() {
+        filter.follow_again();
+    }
     Popup::from_toggle_button_response(&response)
         .close_behavior(PopupCloseBehavior::CloseOnClickOutside)
         .show(|ui| {
@@ -132,7 +182,7 @@ fn place(ui: &mut Ui, view: &View<'_>) {
     let at = candidates.iter().position(|film| view.candidate.is_some_and(|shown| shown.id == film.id));
     if let Some(at) = at.filter(|_| candidates.len() > 1) {
         let words = format!("{} of {}", at + 1, candidates.len());
-        ui.add(egui::Label::new(RichText::new(words).color(Tokens::get(ui).muted)).truncate());
+        widgets::muted_inline(ui, &words).on_hover_text("Which of the candidates lies on the bench");
     }
 }
 

@@ -70,13 +70,15 @@ impl Drops {
                             }
                         })
                         .response
-                        .labelled_by(label.id);
+                        .labelled_by(label.id)
+                        .on_hover_text("The film that the file is of");
                 });
                 ui.add_space(4.0);
             }
             let chosen = film.as_ref().and_then(|film| view.series.film(film));
             for (words, purpose) in intake::choices(&path, chosen) {
-                if ui.button(words).clicked() {
+                let hover = format!("Takes the file in as that: {words}");
+                if ui.button(words).on_hover_text(hover).clicked() {
                     outbox.send(Command::Take(purpose.into(), path.clone()));
                     over = true;
                 }

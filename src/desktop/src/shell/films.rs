@@ -2,11 +2,15 @@
 
 use std::collections::HashMap;
 
-use egui::{Align2, Pos2, Rect, ScrollArea, Sense, Shape, Stroke, TextEdit, Ui, WidgetInfo, pos2, vec2};
+use egui::{
+    Align2, Pos2, Rect, Response, ScrollArea, Sense, Shape, Stroke, TextEdit, Ui, WidgetInfo, pos2, vec2,
+};
 use twinwedge_workbench::core::document::{Film, FilmId};
 use twinwedge_workbench::core::drawing::Role;
 use twinwedge_workbench::core::problem::{Severity, Subject};
 
+use super::order;
+use super::stations::station_of_scan;
 use crate::actions::Action;
 use crate::appearance::{Tokens, fonts, widgets};
 use crate::outbox::{Command, Outbox};
@@ -21,6 +25,8 @@ const INDENT: f32 = 12.0;
 #[derive(Debug, Default)]
 pub struct Filter {
     words: String,
+    /// The candidate that was brought into sight last.
+    followed: Option<FilmId>,
 }
 
 impl Filter {
@@ -28,6 +34,20 @@ impl Filter {
     fn lets_through(&self, film: &Film) -> bool {
         let label = film.label.to_lowercase();
         self.words.to_lowercase().split_whitespace().all(|word| label.contains(word))
+    }
+
+    /// The list has just been opened: it begins at the candidate.
+    pub(super) fn follow_again(&mut self) {
+        self.followed = None;
+    }
+
+    /// The row of the candidate, where it is another than before.
+    fn follow(&mut self, films: &[(&Film, bool)], candidate: Option<&Film>) -> Option<usize> {
+        let candidate =
+            candidate.map(|film| film.id.clone()).filter(|id| self.followed.as_ref() != Some(id))?;
+        let row = films.iter().position(|(film, _)| film.id == candidate);
+        self.followed = Some(candidate);
+        row
     }
 }
 
@@ -47,33 +67,60 @@ pub fn list(ui: &mut Ui, view: &View<'_>, filter: &mut Filter, outbox: &mut Outb
         });
     });
     if number > 6 {
+        let hover = "Shows the films whose label holds all these words";
         let field = ui.add(TextEdit::singleline(&mut filter.words).hint_text("words of the label"));
+        let field = field.on_hover_text(hover);
         widgets::name_it(&field, "Films with these words");
     }
     ui.add_space(4.0);
     ui.spacing_mut().item_spacing.y = 0.0;
     let doubts = doubts(view);
     let mut chosen = false;
+    let reveal = filter.follow(&films, view.candidate);
     ScrollArea::vertical().auto_shrink([false, false]).show_rows(ui, ROW, films.len(), |ui, rows| {
-        for (film, roll) in &films[rows] {
-            chosen |= row(ui, film, *roll, doubts.get(&film.id).copied().unwrap_or(0), view, outbox);
+        if let Some(row) = reveal {
+            #[expect(clippy::cast_precision_loss, reason = "rows on a screen")]
+            let below = (row as f32 - rows.start as f32) * ROW;
+            let corner = ui.max_rect().min + vec2(0.0, below);
+            ui.scroll_to_rect(Rect::from_min_size(corner, vec2(1.0, ROW)), None);
+        }
+        for place in rows {
+            let (film, roll) = films[place];
+            let doubts = doubts.get(&film.id).copied().unwrap_or(0);
+            let (response, pressed) = row(ui, film, roll, doubts, view, outbox);
+            chosen |= pressed;
+            order::moved(ui, &films, place, &response, outbox);
         }
     });
     chosen
 }
 
-/// How many doubts there are about each film.
+/// How many doubts there are about each film and its scans.
 fn doubts(view: &View<'_>) -> HashMap<FilmId, usize> {
-    let mut doubts = HashMap::new();
-    for problem in view.session.problems() {
-        if let (Subject::Film(film), true) = (problem.subject, problem.severity > Severity::Note) {
-            *doubts.entry(film).or_default() += 1;
+    let mut doubts: HashMap<FilmId, usize> = HashMap::new();
+    for problem in view.session.problems().into_iter().filter(|problem| problem.severity > Severity::Note) {
+        match &problem.subject {
+            Subject::Film(film) => *doubts.entry(film.clone()).or_default() += 1,
+            Subject::Scan(scan) => {
+                let holds = |film: &&Film| station_of_scan(film, scan).is_some();
+                for film in view.series.films.iter().filter(holds) {
+                    *doubts.entry(film.id.clone()).or_default() += 1;
+                }
+            }
+            Subject::Series | Subject::Tablet(_) | Subject::Calibration(_) | Subject::File { .. } => {}
         }
     }
     doubts
 }
 
-fn row(ui: &mut Ui, film: &Film, roll: bool, doubts: usize, view: &View<'_>, outbox: &mut Outbox) -> bool {
+fn row(
+    ui: &mut Ui,
+    film: &Film,
+    roll: bool,
+    doubts: usize,
+    view: &View<'_>,
+    outbox: &mut Outbox,
+) -> (Response, bool) {
     let tokens = Tokens::get(ui);
     let is = |other: Option<&Film>| other.is_some_and(|other| other.id == film.id);
     let role = match (is(view.reference), is(view.candidate)) {
@@ -82,7 +129,7 @@ fn row(ui: &mut Ui, film: &Film, roll: bool, doubts: usize, view: &View<'_>, out
         _ => Role::Other,
     };
     let missing = missing(film);
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::click());
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::click_and_drag());
     let note = match (role, missing.is_empty()) {
         (Role::Reference, true) => "reference".to_owned(),
         (_, true) if roll => film.process.in_words(),
@@ -126,16 +173,17 @@ fn row(ui: &mut Ui, film: &Film, roll: bool, doubts: usize, view: &View<'_>, out
     line(rect.top() + 8.0, &film.label, fonts::body_strong(), tokens.ink);
     line(rect.top() + 28.0, &note, fonts::small(), tokens.muted);
     let hover = format!("{}\n{note}", film.label);
+    let order = "Drag it, or press Alt with an arrow, for another place in the list";
     let response = response.on_hover_text(if role == Role::Reference {
-        hover
+        format!("{hover}\n{order}")
     } else {
-        format!("{hover}\nLays this film beside the reference")
+        format!("{hover}\nA click lays this film beside the reference\n{order}")
     });
     let chosen = response.clicked() && role != Role::Reference;
     if chosen {
         outbox.send(Command::Candidate(film.id.clone()));
     }
-    chosen
+    (response, chosen)
 }
 
 fn small_curve(ui: &Ui, rect: Rect, film: &Film, role: Role, view: &View<'_>) {

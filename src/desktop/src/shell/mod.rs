@@ -12,6 +12,7 @@ pub mod intake;
 pub mod keys;
 pub mod messages;
 pub mod on_disk;
+mod order;
 pub mod origin;
 pub mod preferences;
 pub mod present;

@@ -32,21 +32,26 @@ pub fn show(ctx: &Context, asked: &Asked, view: &View<'_>, outbox: &mut Outbox) 
                     widgets::muted(ui, &format!("Source: {source}"));
                 }
             }
-            over |= measured_on(ui, asked, view, outbox);
+            measured_on(ui, asked, view);
             shared(ui, asked.on.place(), view);
         });
         ui.add_space(2.0 * STEP);
-        over |= widgets::button(ui, "Close", "Back to the page; Escape does the same").clicked();
+        // Where it can be reached without scrolling, however many frames there are.
+        ui.horizontal_wrapped(|ui| {
+            over |= ways_there(ui, asked, outbox);
+            over |= widgets::button(ui, "Close", "Back to the page; Escape does the same").clicked();
+        });
     });
     over || response.should_close()
 }
 
-/// The place of the number in each film, with a button that goes there. Answers whether it was pressed.
-fn measured_on(ui: &mut Ui, asked: &Asked, view: &View<'_>, outbox: &mut Outbox) -> bool {
+/// The place of the number in each film.
+fn measured_on(ui: &mut Ui, asked: &Asked, view: &View<'_>) {
     let place = asked.on.place();
-    let Some((page, word)) = page_of(place) else { return false };
+    if page_of(place).is_none() {
+        return;
+    }
     widgets::section(ui, "Measured on");
-    let mut gone = false;
     for (role, film) in [(Role::Reference, view.reference), (Role::Candidate, view.candidate)] {
         let Some(film) = film else { continue };
         ui.horizontal(|ui| {
@@ -61,23 +66,26 @@ fn measured_on(ui: &mut Ui, asked: &Asked, view: &View<'_>, outbox: &mut Outbox)
             widgets::muted(ui, &words);
         }
     }
-    ui.add_space(STEP);
-    ui.horizontal_wrapped(|ui| {
-        if let On::Figure(figure) = asked.on
-            && has_construction(figure)
-        {
-            let hover = "Draws on both curves how the figure is constructed";
-            if widgets::button(ui, "Show on the curves", hover).clicked() {
-                outbox.send(Command::Select(Selected::Figure(figure)));
-                outbox.send(Command::Page(PageId::Curves));
-                gone = true;
-            }
-        }
-        if widgets::button(ui, word, "Goes to the page where it was measured").clicked() {
-            outbox.send(Command::Page(page));
+}
+
+/// Buttons that go to where the number was measured. Answers whether one was pressed.
+fn ways_there(ui: &mut Ui, asked: &Asked, outbox: &mut Outbox) -> bool {
+    let Some((page, word)) = page_of(asked.on.place()) else { return false };
+    let mut gone = false;
+    if let On::Figure(figure) = asked.on
+        && has_construction(figure)
+    {
+        let hover = "Draws on both curves how the figure is constructed";
+        if widgets::button(ui, "Show on the curves", hover).clicked() {
+            outbox.send(Command::Select(Selected::Figure(figure)));
+            outbox.send(Command::Page(PageId::Curves));
             gone = true;
         }
-    });
+    }
+    if widgets::button(ui, word, "Goes to the page where it was measured").clicked() {
+        outbox.send(Command::Page(page));
+        gone = true;
+    }
     gone
 }
 

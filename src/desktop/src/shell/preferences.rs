@@ -76,8 +76,9 @@ fn work(ui: &mut Ui, new: &mut Settings) {
     widgets::section(ui, "Plots and numbers");
     let wheel = "On: the wheel zooms a plot about the pointer. Off: with Ctrl. Two fingers always zoom";
     widgets::switch(ui, &mut new.habits.wheel_zooms, "The wheel zooms plots", wheel);
-    let comma = "Numbers that are copied from plots have a comma; fields read both";
-    widgets::switch(ui, &mut new.habits.decimal_comma, "Copy numbers with a decimal comma", comma);
+    let comma = "Numbers that are shown, and those that are copied from plots, have a comma; fields read both. Files that are \
+                 written have what their format asks for";
+    widgets::switch(ui, &mut new.habits.decimal_comma, "Decimal comma", comma);
 }
 
 fn files(ui: &mut Ui, new: &mut Settings) {

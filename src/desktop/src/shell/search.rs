@@ -29,7 +29,8 @@ impl Search {
             let label = ui.label("Search for an action, a page or a film");
             let field = ui.add(TextEdit::singleline(&mut self.words).desired_width(f32::INFINITY));
             let enter = field.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
-            let field = field.labelled_by(label.id);
+            let hover = "Words of what is looked for; arrows choose, Enter goes there";
+            let field = field.labelled_by(label.id).on_hover_text(hover);
             if field.changed() {
                 self.marked = 0;
             }

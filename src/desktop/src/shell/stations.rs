@@ -195,7 +195,8 @@ fn station_of(problem: &Problem, view: &View<'_>) -> Option<PageId> {
     }
 }
 
-fn station_of_scan(film: &Film, scan: &ScanId) -> Option<PageId> {
+/// The station of a film's scan; none where the film does not hold it.
+pub(super) fn station_of_scan(film: &Film, scan: &ScanId) -> Option<PageId> {
     let strip =
         |strip: &Strip| matches!(&strip.readings, ReadingsSource::Strip { scan: held, .. } if held == scan);
     if film.strips.iter().any(strip) {

@@ -21,7 +21,7 @@ const ICON_EDGES: [u32; 8] = [16, 24, 32, 48, 64, 128, 256, 512];
 const LOADED_AT_START: &str =
     "libx11-6, libx11-xcb1, libxcursor1, libxi6, libxkbcommon0, libxkbcommon-x11-0, libgl1, libegl1";
 
-const MAINTAINER: &str = "The Twinwedge contributors <twinwedge@localhost.localdomain>";
+const MAINTAINER: &str = "The Twinwedge contributors <twinwedge@example.org>";
 
 const DESCRIPTION: &str = "compare a black-and-white film with a reference film
  Twinwedge lays a candidate film beside a reference film and says, with
@@ -111,7 +111,7 @@ impl Package {
         write(&share.join("applications/twinwedge.desktop"), DESKTOP_ENTRY)?;
         write(&share.join("mime/packages/twinwedge.xml"), MIME)?;
         let metainfo = METAINFO.replace("@VERSION@", &self.version).replace("@DATE@", &self.day);
-        write(&share.join("metainfo/twinwedge.metainfo.xml"), &metainfo)?;
+        write(&share.join("metainfo/org.example.twinwedge.metainfo.xml"), &metainfo)?;
         self.icons(&share.join("icons/hicolor"))?;
         let manual = self.out.join("manual");
         done(Command::new(program).args(["manual", "--out"]).arg(&manual))?;

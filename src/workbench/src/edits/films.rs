@@ -25,6 +25,15 @@ pub enum FilmEdit {
     MakeReference(FilmId),
     /// A film is another roll of this one, or of none.
     RollOf(FilmId, Option<FilmId>),
+    /// A film stands next to another in the order of the series, with all its rolls; a roll among the rolls of its film.
+    Move {
+        /// The film that is moved.
+        id: FilmId,
+        /// The film that it comes to stand next to.
+        to: FilmId,
+        /// Behind that film, else before it.
+        behind: bool,
+    },
 }
 
 impl Change for FilmEdit {
@@ -35,6 +44,10 @@ impl Change for FilmEdit {
             Self::Remove(id) => format!("remove {}", label_of(series, id)),
             Self::MakeReference(id) => format!("make {} the reference", label_of(series, id)),
             Self::RollOf(id, _) => format!("change which film {} is a roll of", label_of(series, id)),
+            Self::Move { id, to, behind } => {
+                let side = if *behind { "behind" } else { "before" };
+                format!("put {} {side} {}", label_of(series, id), label_of(series, to))
+            }
         }
     }
 
@@ -66,6 +79,11 @@ impl Change for FilmEdit {
                 series.reference = Some(id);
             }
             Self::RollOf(id, head) => roll_of(series, &id, head)?,
+            Self::Move { id, to, behind } => {
+                series.film(&id).ok_or_else(|| absent(&id))?;
+                series.film(&to).ok_or_else(|| absent(&to))?;
+                move_film(series, &id, &to, behind);
+            }
         }
         Ok(())
     }
@@ -75,6 +93,18 @@ impl Change for FilmEdit {
 pub(crate) fn add(series: &mut Series, id: FilmId, label: impl Into<String>) -> usize {
     series.films.push(Film::named(id, label));
     series.films.len() - 1
+}
+
+/// Of two families whole ones are moved; within a family a roll. A film leads its own rolls, wherever it is put among them.
+fn move_film(series: &mut Series, id: &FilmId, to: &FilmId, behind: bool) {
+    let (own, other) = (series.family_head(id).clone(), series.family_head(to).clone());
+    let leads = own == other && *id == own;
+    let (id, to) = if own == other { (id.clone(), to.clone()) } else { (own, other) };
+    let place = |series: &Series, id: &FilmId| series.films.iter().position(|film| film.id == *id);
+    let Some(from) = place(series, &id).filter(|_| id != to && !leads) else { return };
+    let film = series.films.remove(from);
+    let at = place(series, &to).map_or(series.films.len(), |at| at + usize::from(behind));
+    series.films.insert(at, film);
 }
 
 fn roll_of(series: &mut Series, id: &FilmId, head: Option<FilmId>) -> Result<(), Problem> {
@@ -329,6 +359,35 @@ mod tests {
         let (after, label) = done(&after, FilmEdit::MakeReference(plover())).unwrap();
         assert_eq!((after.reference, label), (Some(plover()), "make Plover 640 the reference".to_owned()));
         assert!(cause(&series, FilmEdit::MakeReference("Godwit".into())).contains("no longer"));
+    }
+
+    #[test]
+    fn films_are_put_next_to_each_other_and_rolls_stay_with_their_film() {
+        let mut series = two_films();
+        series.films.push(Film::named("Dunlin".into(), "Dunlin 40"));
+        let (series, _) = done(&series, FilmEdit::AddRoll(plover())).unwrap();
+        let roll = series.films[3].id.clone();
+        let order = |series: &Series| -> Vec<String> {
+            series.in_families().into_iter().map(|(film, _)| film.label.clone()).collect()
+        };
+        assert_eq!(order(&series), ["Tern 160", "Plover 640", "Plover 640, roll 2", "Dunlin 40"]);
+        let put =
+            |id: &FilmId, to: &FilmId, behind| FilmEdit::Move { id: id.clone(), to: to.clone(), behind };
+        let dunlin = FilmId::from("Dunlin");
+        let moved = ["Tern 160", "Dunlin 40", "Plover 640", "Plover 640, roll 2"];
+        let (after, label) = done(&series, put(&dunlin, &plover(), false)).unwrap();
+        assert_eq!(
+            (order(&after).as_slice(), label.as_str()),
+            (moved.map(String::from).as_slice(), "put Dunlin 40 before Plover 640")
+        );
+        // The whole family goes, whichever of its rolls is taken, and next to the other's whole family.
+        let (after, _) = done(&series, put(&roll, &dunlin, true)).unwrap();
+        assert_eq!(order(&after), moved);
+        let (after, _) = done(&series, put(&dunlin, &roll, true)).unwrap();
+        assert_eq!(order(&after), order(&series));
+        let same = done(&series, put(&dunlin, &dunlin, true)).unwrap();
+        assert_eq!(same.0, series);
+        assert!(cause(&series, put(&dunlin, &"Godwit".into(), true)).contains("no longer"));
     }
 
     /// A film with a print and a tablet's exposure, so that every field has its place.

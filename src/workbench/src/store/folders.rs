@@ -1,17 +1,17 @@
-//! Where the platform keeps a program's own files (the XDG base directories on Linux, their like elsewhere).
+//! Where the platform keeps a program's own files: the XDG base directories on Linux, the Library on macOS, AppData on Windows.
 
 use std::path::PathBuf;
 
-use etcetera::base_strategy::{BaseStrategy, choose_base_strategy};
+use etcetera::base_strategy::{BaseStrategy, choose_native_strategy};
 
 /// The program's own data: the sample, recovery files. `None` where the platform names no home.
 #[must_use]
 pub fn data() -> Option<PathBuf> {
-    Some(choose_base_strategy().ok()?.data_dir().join("twinwedge"))
+    Some(choose_native_strategy().ok()?.data_dir().join("twinwedge"))
 }
 
 /// The program's settings. `None` where the platform names no home.
 #[must_use]
 pub fn settings() -> Option<PathBuf> {
-    Some(choose_base_strategy().ok()?.config_dir().join("twinwedge"))
+    Some(choose_native_strategy().ok()?.config_dir().join("twinwedge"))
 }

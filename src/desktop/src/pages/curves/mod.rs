@@ -13,7 +13,7 @@ use twinwedge_workbench::core::figures::FigureId;
 
 pub(in crate::pages) use models::level_words;
 
-use super::{Page, Selected, View};
+use super::{Aligned, Page, Selected, View};
 use crate::actions::Action;
 use crate::appearance::{STEP, widgets};
 use crate::outbox::{Command, Outbox};
@@ -37,9 +37,8 @@ pub struct Curves {
 /// How the tester wants to see the curves.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Choices {
-    alignment: Align,
-    /// Density above base+fog for [`Align::Density`].
-    net_density: f64,
+    /// As the bench line says.
+    aligned: Aligned,
     axis: ExposureAxis,
     lower: LowerPlot,
     all_films: bool,
@@ -50,8 +49,7 @@ struct Choices {
 impl Default for Choices {
     fn default() -> Self {
         Self {
-            alignment: Align::AsExposed,
-            net_density: 0.6,
+            aligned: Aligned::default(),
             axis: ExposureAxis::LogH,
             lower: LowerPlot::Gradient,
             all_films: false,
@@ -61,36 +59,21 @@ impl Default for Choices {
     }
 }
 
-/// Which points lie over each other.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Align {
-    AsExposed,
-    SpeedPoint,
-    Density,
-}
-
 impl Choices {
     fn alignment(&self) -> Alignment {
-        match self.alignment {
-            Align::AsExposed => Alignment::AsExposed,
-            Align::SpeedPoint => Alignment::SpeedPoint,
-            Align::Density => Alignment::NetDensity(self.net_density),
-        }
+        self.aligned.alignment()
     }
 
-    /// What was chosen to be aligned changes what is over what: everything is shown again.
+    /// Answers whether everything shall be shown again.
     fn bar(&mut self, ui: &mut Ui, nearer: Option<f64>) -> bool {
         let before = *self;
         let mut reset = false;
         widgets::groups(ui, |ui| {
-            widgets::group(ui, "aligned", |ui| self.aligned(ui));
             widgets::group(ui, "exposure", |ui| self.exposure(ui));
             widgets::group(ui, "below", |ui| self.below(ui));
             reset = widgets::group(ui, "sight", |ui| self.sight(ui, nearer));
         });
-        let moved =
-            before.alignment() != self.alignment() || before.axis != self.axis || before.free != self.free;
-        reset || moved
+        reset || before.axis != self.axis || before.free != self.free
     }
 
     fn exposure(&mut self, ui: &mut Ui) {
@@ -135,36 +118,6 @@ impl Choices {
         }
         reset
     }
-
-    fn aligned(&mut self, ui: &mut Ui) {
-        ui.horizontal(|ui| {
-            widgets::choice(
-                ui,
-                "Aligned",
-                &mut self.alignment,
-                &[
-                    (Align::AsExposed, "as exposed", "Both curves where the same light put them"),
-                    (Align::SpeedPoint, "speed point", "Speed points over each other: 0.10 above base+fog"),
-                    (Align::Density, "at a density", "Points of one density above base+fog over each other"),
-                ],
-            );
-            if self.alignment == Align::Density {
-                let hover = "Density above base+fog at which the curves cross";
-                let id = ui.scope_id().with("net density");
-                let entered = widgets::number_field(
-                    ui,
-                    id,
-                    "Density above base+fog",
-                    Some(self.net_density),
-                    hover,
-                    48.0,
-                );
-                if let Some(Some(density)) = entered {
-                    self.net_density = density.clamp(0.01, 4.0);
-                }
-            }
-        });
-    }
 }
 
 impl Page for Curves {
@@ -176,7 +129,9 @@ impl Page for Curves {
                 return;
             }
         }
-        let moved = self.choices.bar(ui, self.nearer);
+        // Another alignment changes what lies over what: everything is shown again.
+        let aligned = std::mem::replace(&mut self.choices.aligned, view.aligned) != view.aligned;
+        let moved = self.choices.bar(ui, self.nearer) || aligned;
         let reset = std::mem::take(&mut self.reset) || moved;
         ui.add_space(STEP);
         // While a reading is dragged nothing above the plot may move it.

@@ -37,6 +37,8 @@ pub struct Films {
     record: Record,
     /// The candidate of the last frame: a step to another one opens its record.
     candidate: Option<FilmId>,
+    /// The row of the open record shall come into sight.
+    reveal: bool,
 }
 
 /// How the films are laid out.
@@ -75,6 +77,7 @@ impl Films {
         if self.candidate != now {
             self.candidate.clone_from(&now);
             self.selected = now;
+            self.reveal = true;
         }
         self.marked.retain(|id| view.series.film(id).is_some());
         if self.selected.as_ref().is_some_and(|id| view.series.film(id).is_none()) {
@@ -143,8 +146,9 @@ impl Films {
         let shown = self.shown(view).map(|film| &film.id);
         let selected =
             lines.iter().position(|line| line.film().map(|film| &film.id) == shown && shown.is_some());
-        let table =
-            Table { selected, sort: self.sort, press: true, ..Table::new("films", &columns, lines.len()) };
+        let reveal = selected.filter(|_| std::mem::take(&mut self.reveal));
+        let whole = Table::new("films", &columns, lines.len());
+        let table = Table { selected, sort: self.sort, press: true, reveal, ..whole };
         let marked = &mut self.marked;
         let pressed = table.show(
             ui,

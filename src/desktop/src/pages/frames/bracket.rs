@@ -83,7 +83,7 @@ pub(super) fn show(
         Column::text("Frame", 40.0).growing(1.0).hover("Number or name of the frame"),
         Column::text("Index", 52.0).growing(1.0).hover("The exposure index set on the meter"),
         Column::text("Density", 52.0).growing(1.0).hover("Density of the shadow patch on the negative"),
-        Column::text("Scan", 72.0).hover("A scan of the frame, in which its shadow patch is found and read"),
+        Column::text("Scan", 88.0).hover("A scan of the frame, in which its shadow patch is found and read"),
         Column::text("", 84.0),
     ];
     ui.push_id(&film.id, |ui| {
@@ -207,7 +207,7 @@ fn paste(ui: &mut Ui, film: &Film, text: &mut String) -> Option<Option<Vec<Brack
         .desired_width(f32::INFINITY)
         .desired_rows(4)
         .hint_text("12A; 160; 0,31\n13; 200; 0,27");
-    let response = ui.add(edit);
+    let response = ui.add(edit).on_hover_text("A frame a line: name, exposure index, shadow density");
     widgets::name_it(&response, &format!("Frames of {} as text", film.label));
     let read = read(text);
     if let (Err(problem), false) = (&read, text.trim().is_empty()) {

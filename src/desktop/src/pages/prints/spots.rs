@@ -260,6 +260,7 @@ pub(super) fn density_table(
         ));
     }
     let mut table = Table::new(name, &columns, of.names.len());
+    table.height = ui.available_height().max(320.0);
     table.selected = of.selected;
     table.press = true;
     let pressed = table.show(

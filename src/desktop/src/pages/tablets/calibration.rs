@@ -82,6 +82,8 @@ impl Bench {
             });
             let spoken = format!("Calibration shown: {}", made.label);
             response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ComboBox, true, spoken.clone()));
+            response
+                .on_hover_text("The calibration that is shown: each scanner and kind of scan has its own");
             if let Some(count) = choices::steps(ui, &made.label, made.shape.steps) {
                 outbox.change(CalibrationChange::Steps(count).of(id));
             }

@@ -48,7 +48,8 @@ impl Typing {
         let room = (ui.available_height() - 72.0).max(80.0);
         ScrollArea::vertical().id_salt("typing").max_height(room).show(ui, |ui| {
             let edit = TextEdit::multiline(&mut self.text).desired_width(f32::INFINITY).desired_rows(8);
-            ui.name_inputs(&name, |ui| ui.add(edit));
+            ui.name_inputs(&name, |ui| ui.add(edit))
+                .on_hover_text("Densities of the steps, as a densitometer reads them");
         });
         if let Some(wrong) = &self.wrong {
             ui.add(egui::Label::new(fonts::strong(wrong)).wrap());

@@ -115,7 +115,8 @@ fn typing(page: &mut Tones, ui: &mut Ui, outbox: &mut Outbox) {
     let room = (ui.available_height() - 72.0).max(80.0);
     ScrollArea::vertical().id_salt("paper typing").max_height(room).show(ui, |ui| {
         let edit = TextEdit::multiline(&mut typing.text).desired_width(f32::INFINITY).desired_rows(12);
-        ui.name_inputs("Densities of the paper test", |ui| ui.add(edit));
+        ui.name_inputs("Densities of the paper test", |ui| ui.add(edit))
+            .on_hover_text("Densities of the steps of the tablet, printed on this paper");
     });
     if let Some(wrong) = &typing.wrong {
         ui.add(egui::Label::new(fonts::strong(wrong)).wrap());
