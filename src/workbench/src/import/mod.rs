@@ -405,7 +405,13 @@ impl<'a> Maker<'a> {
         let kind = match row.get("seen") {
             "" | "film" => ScanKind::Film,
             "print" => ScanKind::Print,
-            other => return Err(row.wrong("seen", format!("'{}' is unknown.", Quoted(other)), "Write film or print.")),
+            other => {
+                return Err(row.wrong(
+                    "seen",
+                    format!("'{}' is unknown.", Quoted(other)),
+                    "Write film or print.",
+                ));
+            }
         };
         let tablet = self.tablet(row, row.get("tablet"))?;
         let scan = self.scan(row, kind)?;
@@ -548,7 +554,13 @@ impl<'a> Maker<'a> {
             let table = self.typed(row.get("file"))?;
             let row = &row.with_stated(&table.stated);
             let film = self.film(row)?;
-            return self.readings(row, film, |_, _| Ok(ReadingsSource::Typed(table.readings)));
+            self.readings(row, film, |_, _| Ok(ReadingsSource::Typed(table.readings)))?;
+            self.change(film, |film| {
+                if let Some(strip) = film.strips.last_mut() {
+                    strip.density = table.stated.density;
+                }
+            });
+            return Ok(());
         }
         let film = self.film(row)?;
         match kind {

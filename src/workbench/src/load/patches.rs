@@ -82,7 +82,7 @@ pub fn patches(text: &str, name: &str) -> Result<Vec<PatchRead>, Problem> {
                 if matches!(*cell, "" | "-" | "–") {
                     return Ok(None);
                 }
-                let value = super::spectra::number(cell, comma_parts).ok_or_else(|| {
+                let value = super::spectra::cell_number(cell, comma_parts).ok_or_else(|| {
                     at(Some(line), format!("'{}' is not a number.", Quoted(cell)), "Correct the file there.")
                 })?;
                 let checked = range.check(value);

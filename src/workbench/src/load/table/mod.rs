@@ -10,6 +10,7 @@ use twinwedge_core::document::ranges::{DENSITY, DENSITY_U, Range, STEP};
 use twinwedge_core::document::{Tablet, TabletStep, TypedReading};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::Quoted;
+use twinwedge_core::spectra::density::DensityKind;
 use twinwedge_core::words::Sentence;
 
 use columns::{Columns, by_content, named};
@@ -25,6 +26,8 @@ pub struct Table {
     pub readings: Vec<TypedReading>,
     /// What the text says beside them.
     pub stated: Stated,
+    /// The densities were computed from spectra.
+    pub from_spectra: bool,
     /// What was made of the table that a reader of the result should know.
     pub notes: Vec<Problem>,
 }
@@ -51,7 +54,19 @@ const HEAD: &str = "Write a first line that names the columns, for example 'step
 /// Names line and column: text where numbers belong, a step twice, a density outside -0.5..=6, columns that cannot be told
 /// apart, no reading.
 pub fn table(text: &str, name: &str) -> Result<Table, Problem> {
-    let mut read = Read::of(text, name, false)?;
+    table_of(text, name, None)
+}
+
+/// As [`table`], of the densities of one kind, computed from the spectra of CGATS text.
+///
+/// # Errors
+/// As [`table`], and where the text has no spectra.
+pub fn table_from_spectra(text: &str, name: &str, kind: DensityKind) -> Result<Table, Problem> {
+    table_of(text, name, Some(kind))
+}
+
+fn table_of(text: &str, name: &str, kind: Option<DensityKind>) -> Result<Table, Problem> {
+    let mut read = Read::of(text, name, false, kind)?;
     let last = read.rows.iter().map(|row| row.step).chain(read.empty.iter().copied()).max().unwrap_or(0);
     let mut readings = vec![TypedReading::missing(); last as usize];
     for row in &read.rows {
@@ -63,7 +78,8 @@ pub fn table(text: &str, name: &str) -> Result<Table, Problem> {
         readings.reverse();
     }
     read.tell_missing(&readings)?;
-    Ok(Table { readings, stated: read.stated, notes: read.notes })
+    let Read { stated, from_spectra, notes, .. } = read;
+    Ok(Table { readings, stated, from_spectra, notes })
 }
 
 /// The cells of a text line by line, as tables are divided into them; remarks and blank lines aside. For whoever asks what a text
@@ -91,7 +107,7 @@ pub fn readings(text: &str, name: &str) -> Result<Vec<TypedReading>, Problem> {
 /// # Errors
 /// As [`table`], fewer than two steps, steps without a density, and densities that do not rise from step to step.
 pub fn tablet(text: &str, name: &str) -> Result<Tablet, Problem> {
-    let mut read = Read::of(text, name, true)?;
+    let mut read = Read::of(text, name, true, None)?;
     if !read.stepped && !read.rises() {
         read.rows.reverse();
     }
@@ -138,13 +154,14 @@ struct Read<'a> {
     empty: Vec<u32>,
     /// The text said which step is which.
     stepped: bool,
+    from_spectra: bool,
     stated: Stated,
     notes: Vec<Problem>,
 }
 
 impl<'a> Read<'a> {
-    fn of(text: &str, name: &'a str, tablet: bool) -> Result<Self, Problem> {
-        let text = cgats::as_table(text, name)?;
+    fn of(text: &str, name: &'a str, tablet: bool, kind: Option<DensityKind>) -> Result<Self, Problem> {
+        let cgats::AsTable { text, density, told } = cgats::as_table(text, name, kind)?;
         let lines = Lines::of(&text);
         if let Some(line) = lines.endless {
             let cause = "It goes on beyond any table of readings.";
@@ -154,7 +171,7 @@ impl<'a> Read<'a> {
         let begins = body.first().map_or(usize::MAX, |line| line.number);
         let outside =
             lines.lines.iter().filter(|line| line.remark || line.number < begins || !line.has_number());
-        let mut stated = Stated::of(outside);
+        let mut stated = Stated { density, ..Stated::of(outside) };
         let body: Vec<&Line> = body.into_iter().filter(|line| !stated.take_row(line)).collect();
         let rows = rows_of(&lines, body, head.as_ref(), name)?;
         let columns = match head {
@@ -166,10 +183,14 @@ impl<'a> Read<'a> {
             rows: Vec::new(),
             empty: Vec::new(),
             stepped: columns.step.is_some(),
+            from_spectra: told.is_some(),
             stated,
             notes: Vec::new(),
         };
         read.take(&rows, &columns)?;
+        if let Some(told) = told {
+            read.note(told, "Check that this is what the file means.");
+        }
         Ok(read)
     }
 
