@@ -158,7 +158,7 @@ fn densities_are_computed_from_spectra_and_it_is_said_which() {
         let (code, answer, told) = curve(folder.path(), &text, options);
         assert_eq!(code, 0, "{told}");
         assert!(told.contains(&format!("{} densities were computed from spectra", words(kind))), "{told}");
-        assert_eq!(answer["curve"]["strips"][0]["density"], Value::from(kind));
+        assert_eq!(answer["curve"]["strips"][0]["density_kind"], Value::from(kind));
         for figure in ["base_fog", "speed_point", "gamma"] {
             let of = |answer: &Value| answer["figures"][figure]["value"].as_f64();
             if let Some(value) = of(&plain) {

@@ -14,7 +14,7 @@ use crate::session::Session;
 ///
 /// ```json
 /// { "readings": [ { "strip", "step", "log_h", "log_h_u", "density": {}, "set_aside", "residual" } ],
-///   "strips": [ { "strip", "density" } ],
+///   "strips": [ { "strip", "density_kind" } ],
 ///   "levels": [ { "strip", "stops_less", "u", "stated": { "stops_less", "u" }, "by_overlap": { … }, "contradicted" } ],
 ///   "outliers": [ { "strip", "step", "departure", "departure_in_sigmas", "set_aside", "standing", "other": { "strip", "step" } } ],
 ///   "error_scale",
@@ -47,7 +47,7 @@ pub fn grid_json(curve: &Curve, points: usize) -> Json {
 fn of_curve(found: &FilmCurve, film: &Film) -> Json {
     let curve = &found.curve;
     let strips = film.strips.iter().zip(1..).filter_map(|(strip, number)| {
-        strip.density.map(|kind| json!({ "strip": number, "density": kind.key() }))
+        strip.density.map(|kind| json!({ "strip": number, "density_kind": kind.key() }))
     });
     let error = found.speed_point_model_error();
     json!({
