@@ -279,7 +279,7 @@ const ROOMS_OF_WORDS: [(&str, &str); 9] = [
 ];
 
 /// Texts that stand where they are defined: a name of a thing, or a definition beside what it defines.
-const DEFINED_WHERE_THEY_STAND: [(&str, usize, &str); 24] = [
+const DEFINED_WHERE_THEY_STAND: [(&str, usize, &str); 25] = [
     ("compare/mod.rs", 12, "the questions of a comparison, and two cautions that stand beside its tables"),
     ("compare/similarity.rs", 1, "the definition"),
     ("compare/speeds.rs", 11, "names of criteria, and when each is of use"),
@@ -303,6 +303,7 @@ const DEFINED_WHERE_THEY_STAND: [(&str, usize, &str); 24] = [
     ("scan/examine/mod.rs", 15, "the registry of faults: word, what it spoils, remedy"),
     ("sharpness/mod.rs", 2, "the method by its standard"),
     ("sharpness/overshoot.rs", 4, "names of causes"),
+    ("spectra/density.rs", 6, "names of densities"),
     ("spectra/light.rs", 4, "names of standard lights"),
 ];
 

@@ -11,6 +11,7 @@ use twinwedge_workbench::core::document::{
 use twinwedge_workbench::core::figures;
 use twinwedge_workbench::core::problem::{Problem, Subject};
 use twinwedge_workbench::core::shown::Quoted;
+use twinwedge_workbench::core::spectra::density::DensityKind;
 use twinwedge_workbench::core::tablet::find::Order;
 use twinwedge_workbench::core::words::Sentence;
 use twinwedge_workbench::engine::ask::{CurveOf, FitQualityOf};
@@ -28,7 +29,7 @@ use super::strip::{self, Placed, StripPlace};
 #[derive(Debug, Args)]
 pub(crate) struct CurveArguments {
     /// A scan of the strip, or readings: a table of density, or step and density, or step, density and uncertainty, or step and several densities
-    /// that are repeat readings, or CGATS text; a first line may name the columns. Lines as 'tablet: FILE', 'exposure: less 2' and
+    /// that are repeat readings, or CGATS text of densities or spectra; a first line may name the columns. Lines as 'tablet: FILE', 'exposure: less 2' and
     /// 'base+fog: 0.21' before the table stand for the options of these names where they are not given.
     readings: PathBuf,
     /// Densities of the tablet: a CSV, or 'nominal 21'.
@@ -55,6 +56,10 @@ pub(crate) struct CurveArguments {
     /// and with an absolute exposure the speed at 0.10 above base+fog.
     #[arg(long, value_parser = figure_key)]
     want: Vec<String>,
+    /// The density that is computed where the readings are CGATS text with spectra: 'visual' (as without this), 'status_a_red',
+    /// 'status_a_green', 'status_a_blue', 'status_m_red', 'status_m_green' or 'status_m_blue'.
+    #[arg(long, value_parser = density_kind)]
+    density: Option<DensityKind>,
     #[command(flatten)]
     place: StripPlace,
     /// What the scan shows.
@@ -71,11 +76,7 @@ pub(crate) struct CurveArguments {
 pub(crate) fn curve(arguments: &CurveArguments) -> Done {
     let name = arguments.readings.display().to_string();
     let mut strips = Strips::of(arguments);
-    let table = if is_scan(&arguments.readings) {
-        None
-    } else {
-        Some(load::table(&load::text(&arguments.readings)?, &name)?)
-    };
+    let table = if is_scan(&arguments.readings) { None } else { Some(strips.read(&arguments.readings)?) };
     let stated = table.as_ref().map(|table| table.stated.clone()).unwrap_or_default();
     let told = Told { name: &name, folder: arguments.readings.parent().unwrap_or(Path::new("")) };
     let tablet_name = arguments.tablet.as_ref().or(stated.tablet.as_ref()).ok_or_else(|| {
@@ -95,7 +96,7 @@ pub(crate) fn curve(arguments: &CurveArguments) -> Done {
         arguments.readings.file_stem().map_or(name.clone(), |stem| stem.to_string_lossy().into_owned());
     let label = stated.film.clone().unwrap_or(stem);
     let readings = strips.taken(table, &arguments.readings, &arguments.place, &tablet)?;
-    let mut all = vec![Strip::from(readings)];
+    let mut all = vec![Strip { density: stated.density, ..Strip::from(readings) }];
     for text in &arguments.strip {
         all.push(strips.additional(text, &tablet)?);
     }
@@ -142,6 +143,13 @@ fn answered(answer: Answer, strips: Strips, film: &FilmId, name: &str, points: O
     answer.tell(body, notes)
 }
 
+/// A density by its name.
+fn density_kind(text: &str) -> Result<DensityKind, String> {
+    let named = DensityKind::ALL.into_iter().find(|kind| kind.key() == text);
+    let keys = || DensityKind::ALL.map(DensityKind::key).join(", ");
+    named.ok_or_else(|| format!("it must be one of {}", keys()))
+}
+
 /// A name of the registry of figures, as JSON and tables write it.
 fn figure_key(text: &str) -> Result<String, String> {
     let known = figures::registry().iter().map(|spec| spec.key);
@@ -155,6 +163,7 @@ fn figure_key(text: &str) -> Result<String, String> {
 struct Strips {
     bench: Bench,
     seen: ScanKind,
+    density: Option<DensityKind>,
     notes: Vec<Problem>,
     /// Where strips were found in their scans.
     found: Vec<Value>,
@@ -163,7 +172,17 @@ struct Strips {
 impl Strips {
     fn of(arguments: &CurveArguments) -> Self {
         let bench = Bench::new(&arguments.reading);
-        Self { bench, seen: arguments.seen.into(), notes: Vec::new(), found: Vec::new() }
+        let (seen, density) = (arguments.seen.into(), arguments.density);
+        Self { bench, seen, density, notes: Vec::new(), found: Vec::new() }
+    }
+
+    /// A table of readings.
+    fn read(&self, path: &Path) -> Result<load::Table, Problem> {
+        let (text, name) = (load::text(path)?, path.display().to_string());
+        match self.density {
+            None => load::table(&text, &name),
+            Some(kind) => load::table_from_spectra(&text, &name, kind),
+        }
     }
 
     /// The readings of a table, else those of a strip in a scan, which has as many steps as its tablet.
@@ -217,7 +236,8 @@ impl Strips {
         let path = Path::new(file);
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let folder = if tablet.is_some() { Path::new("") } else { path.parent().unwrap_or(Path::new("")) };
-        let table = if is_scan(path) { None } else { Some(load::table(&load::text(path)?, file)?) };
+        let table = if is_scan(path) { None } else { Some(self.read(path)?) };
+        let density = table.as_ref().and_then(|table| table.stated.density);
         let named = tablet.or_else(|| table.as_ref()?.stated.tablet.clone());
         let tablet = match named {
             Some(name) => {
@@ -227,7 +247,7 @@ impl Strips {
             None => None,
         };
         let readings = self.taken(table, path, &StripPlace::default(), tablet.as_ref().unwrap_or(first))?;
-        Ok(Strip { tablet, level, ..Strip::additional(name, readings) })
+        Ok(Strip { tablet, level, density, ..Strip::additional(name, readings) })
     }
 }
 

@@ -12,6 +12,21 @@ def nonnegative(matrices, rights):
     return {"answers": [nnls(np.array(a), np.array(b))[0].tolist() for a, b in zip(matrices, rights)]}
 
 
+def visual_densities(filters, start):
+    """Visual densities of transmittances by 1 nm: V of the CIE by colour-science, illuminant A by its formula, summed by numpy."""
+    warnings.filterwarnings("ignore")
+    import colour
+
+    efficiency = colour.SDS_LEFS["CIE 1924 Photopic Standard Observer"]
+    answer = []
+    for values in filters:
+        nm = start + np.arange(len(values))
+        planck = (560.0 / nm) ** 5 / np.expm1(1.435e7 / (2848.0 * nm))
+        weight = np.array([efficiency[at] for at in nm]) * planck
+        answer.append(float(-np.log10((weight * np.array(values)).sum() / weight.sum())))
+    return {"densities": answer}
+
+
 def colours(reflectances, start, step, temperatures, luminances):
     """CIELAB under D50 of reflectances, powers of daylights at 400 to 700 nm, Munsell values, by colour-science."""
     warnings.filterwarnings("ignore")

@@ -7,6 +7,7 @@ use twinwedge_core::greys::munsell;
 use twinwedge_core::greys::spectrum::{Carries, Spectrum};
 use twinwedge_core::numeric::nonnegative::{Quadratic, Workspace};
 use twinwedge_core::numeric::random::Stream;
+use twinwedge_core::spectra::density::DensityKind;
 
 use crate::{close, numbers, peer};
 
@@ -73,5 +74,36 @@ fn colours_lights_and_values_are_those_of_colour_science() {
     }
     for (y, theirs) in luminances.into_iter().zip(numbers(&theirs["munsell"])) {
         close(munsell::value(y).unwrap(), theirs, 2e-3, &format!("Munsell value of {y} %"));
+    }
+}
+
+/// Of filters with one smooth edge, read by 1, 5 and 10 nm; theirs by 1 nm. ISO 5-3 leaves 0.005 to how the sum is made.
+#[test]
+fn visual_densities_are_those_of_colour_science_and_numpy() {
+    let mut stream = Stream::new(23, 0);
+    let filters: Vec<[f64; 4]> = (0..40)
+        .map(|_| {
+            let even = |from: f64, to: f64, at: f64| from + (to - from) * at;
+            let mut at = || stream.uniform();
+            [even(400.0, 700.0, at()), even(8.0, 30.0, at()), even(0.0, -2.5, at()), even(0.0, -2.5, at())]
+        })
+        .collect();
+    let through = |[edge, width, below, above]: [f64; 4], nm: f64| {
+        let (below, above) = (10f64.powf(below), 10f64.powf(above));
+        below + (above - below) / (1.0 + ((edge - nm) / width).exp())
+    };
+    let fine: Vec<Vec<f64>> = filters
+        .iter()
+        .map(|filter| (380..=780).map(|nm| through(*filter, f64::from(nm))).collect())
+        .collect();
+    let theirs = numbers(&peer("visual_densities", &json!({ "filters": fine, "start": 380 }))["densities"]);
+    for (step, tolerance) in [(1_u32, 5e-4), (5, 1e-3), (10, 5e-3)] {
+        for (filter, theirs) in filters.iter().zip(&theirs) {
+            let values =
+                (380..=780).step_by(step as usize).map(|nm| through(*filter, f64::from(nm))).collect();
+            let sample = Spectrum::regular(Carries::Transmittance, 380.0, f64::from(step), values).unwrap();
+            let ours = DensityKind::Visual.of(&sample).unwrap();
+            close(ours, *theirs, tolerance, &format!("{filter:?} by {step} nm"));
+        }
     }
 }

@@ -413,6 +413,13 @@ def nonnegative(**question):
     return greys.nonnegative(**question)
 
 
+def visual_densities(**question):
+    """Visual densities of transmittances."""
+    import greys
+
+    return greys.visual_densities(**question)
+
+
 def colours(**question):
     """Colours, daylights and Munsell values."""
     import greys
@@ -489,6 +496,7 @@ TASKS = (
     curves,
     nonnegative,
     colours,
+    visual_densities,
     structure,
     accessible,
     measured,

@@ -5,6 +5,7 @@
 mod check_values;
 mod coherence;
 mod curve;
+mod densities;
 mod development;
 mod edges;
 mod grain;

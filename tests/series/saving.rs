@@ -12,6 +12,7 @@ use twinwedge_core::document::{
 };
 use twinwedge_core::geometry::{Model, Point, Quad, Rect};
 use twinwedge_core::patch::default_layout;
+use twinwedge_core::spectra::density::DensityKind;
 use twinwedge_workbench::store;
 
 use crate::support::typed_series;
@@ -66,12 +67,15 @@ fn tablet_strip() -> impl Strategy<Value = Strip> {
         Just(StripLevel::FromOverlap),
         (number(), number()).prop_map(|(stops, u)| StripLevel::StopsLess { stops, u }),
     ];
-    (words(), prop::option::of(words()), level, source(), prop::collection::vec(1..42_u32, 0..3)).prop_map(
-        |(name, tablet, level, readings, steps_set_aside)| Strip {
+    let density = prop::option::of(prop::sample::select(DensityKind::ALL.to_vec()));
+    let steps = prop::collection::vec(1..42_u32, 0..3);
+    (words(), prop::option::of(words()), level, source(), density, steps).prop_map(
+        |(name, tablet, level, readings, density, steps_set_aside)| Strip {
             name,
             tablet: tablet.map(TabletId),
             level,
             readings,
+            density,
             steps_kept: steps_set_aside.iter().map(|step| step + 1).collect(),
             steps_set_aside,
         },

@@ -11,6 +11,11 @@ const SIGMAS: f64 = 3.0;
 /// Series of which everything is scanned; `cargo dev study` runs 1,000.
 const SCANNED: u64 = 24;
 
+/// A number from the environment, for larger studies and other seeds by hand.
+fn given(name: &str, usual: u64) -> u64 {
+    std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(usual)
+}
+
 /// Strips, prints and fields through calibrations whose certificates are wrong by what they state: errors that a calibration makes
 /// in both films alike are in the interval of each, and not in that of their difference.
 ///
@@ -19,7 +24,8 @@ const SCANNED: u64 = 24;
 #[test]
 fn intervals_of_scanned_films_and_of_their_differences_hold_the_truth() {
     let typed = study::run(0, 2).unwrap();
-    let lines = study::widths::run(&typed, SCANNED, 3).unwrap();
+    let lines =
+        study::widths::run(&typed, given("TWINWEDGE_SCANNED", SCANNED), given("TWINWEDGE_SEED", 3)).unwrap();
     println!("{}", study::widths::table(&lines));
     let line = |start: &str| lines.iter().find(|line| line.quantity.starts_with(start)).unwrap();
     for start in ["density of a step", "density of an even patch"] {
@@ -46,7 +52,7 @@ fn intervals_of_scanned_films_and_of_their_differences_hold_the_truth() {
 
 #[test]
 fn intervals_of_promised_figures_hold_the_truth() {
-    let tally = study::run(SERIES, 2).unwrap();
+    let tally = study::run(given("TWINWEDGE_SERIES", SERIES), given("TWINWEDGE_SEED", 2)).unwrap();
     println!("{}\n{}", tally.table(study::By::Nothing), tally.table(study::By::BaseFog));
     let promised = tally.promised();
     assert!(promised.len() >= 9, "only {} promised figures were measured", promised.len());

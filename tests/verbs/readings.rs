@@ -138,3 +138,43 @@ fn a_step_that_was_not_read_is_left_out() {
     let wanted: Vec<(i64, f64)> = places(&whole).into_iter().filter(|(step, _)| *step != 7).collect();
     assert_eq!(places(&answer), wanted);
 }
+
+/// Readings as spectra of an even grey, in CGATS text: the densities that they were made from, by definition.
+#[test]
+fn densities_are_computed_from_spectra_and_it_is_said_which() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let fields: String = (400..=700).step_by(10).map(|nm| format!(" SPECTRAL_NM_{nm}")).collect();
+    let row = |(step, density): (usize, &f64)| {
+        format!("{}{}\n", step + 1, format!(" {:.7}", 10f64.powf(-density)).repeat(31))
+    };
+    let rows: String = densities(21).iter().enumerate().map(row).collect();
+    let text = format!(
+        "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID{fields}\nEND_DATA_FORMAT\nBEGIN_DATA\n{rows}END_DATA\n"
+    );
+    let plain = curve(folder.path(), &table(&densities(21)), &["--tablet", "nominal 21"]).1;
+    for kind in ["visual", "status_a_green", "status_m_red"] {
+        let options: &[&str] = &["--tablet", "nominal 21", "--density", kind];
+        let options = if kind == "visual" { &options[..2] } else { options };
+        let (code, answer, told) = curve(folder.path(), &text, options);
+        assert_eq!(code, 0, "{told}");
+        assert!(told.contains(&format!("{} densities were computed from spectra", words(kind))), "{told}");
+        assert_eq!(answer["curve"]["strips"][0]["density_kind"], Value::from(kind));
+        for figure in ["base_fog", "speed_point", "gamma"] {
+            let of = |answer: &Value| answer["figures"][figure]["value"].as_f64();
+            if let Some(value) = of(&plain) {
+                let found = of(&answer).unwrap_or_else(|| panic!("{figure} is lost: {answer}"));
+                assert!((found - value).abs() < 1e-3, "{figure} by {kind}: {found} for {value}");
+            }
+        }
+    }
+    let (code, _, told) = curve(
+        folder.path(),
+        &table(&densities(21)),
+        &["--tablet", "nominal 21", "--density", "status_a_blue"],
+    );
+    assert!(code != 0 && told.contains("no spectra"), "{code}: {told}");
+}
+
+fn words(kind: &str) -> String {
+    kind.replace("status_a", "status A").replace("status_m", "status M").replace('_', " ")
+}

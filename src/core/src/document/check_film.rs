@@ -117,7 +117,7 @@ impl TypedReading {
 
 impl Strip {
     fn check(&self, series: &Series, at: At<'_>) -> Checked {
-        let Self { name, tablet, level, readings, steps_set_aside, steps_kept } = self;
+        let Self { name, tablet, level, readings, density: _, steps_set_aside, steps_kept } = self;
         at.name("name", name)?;
         tablet.as_ref().map_or(Ok(()), |tablet| at.tablet(series, tablet))?;
         if let StripLevel::StopsLess { stops, u } = level {

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::{Film, ReadingsSource, TabletId};
+use crate::spectra::density::DensityKind;
 
 /// A strip of the roll, exposed through a tablet. All strips of a film make one curve.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -19,6 +20,9 @@ pub struct Strip {
     pub level: StripLevel,
     /// Where its step densities come from.
     pub readings: ReadingsSource,
+    /// Which density its readings are, where their table says it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub density: Option<DensityKind>,
     /// Steps of a scanned strip that the tester set aside: shown, not fitted. Typed readings carry this themselves.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub steps_set_aside: Vec<u32>,
@@ -65,6 +69,7 @@ impl From<ReadingsSource> for Strip {
             tablet: None,
             level: StripLevel::default(),
             readings,
+            density: None,
             steps_set_aside: Vec::new(),
             steps_kept: Vec::new(),
         }

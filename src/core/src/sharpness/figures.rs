@@ -52,13 +52,12 @@ pub(super) fn points(
 pub(super) fn width(
     spread: &Spread,
     blocks: &Blocks,
-    window: Window,
-    sigma: f64,
-    signal: Signal<'_>,
+    (window, sigma): (Window, f64),
+    (signal, drawn): (Signal<'_>, &[Signal<'_>]),
     pitch: f64,
 ) -> Value {
     let kernel = (0.3 * sigma).max(0.2);
-    let figure = |light: &[f64]| {
+    let by = |light: &[f64], signal: Signal<'_>| {
         let values: Vec<f64> = smooth(light, kernel).iter().map(|light| signal(*light)).collect();
         let far = |left: bool| {
             let part: Vec<f64> = (0..values.len())
@@ -83,8 +82,13 @@ pub(super) fn width(
         let own = RISE * kernel;
         (seen > own).then(|| math::sqrt(seen * seen - own * own) * pitch)
     };
+    let figure = |light: &[f64]| by(light, signal);
     match (figure(&spread.light), blocks.uncertainty(spread, &figure)) {
-        (Some(value), Some(u)) => {
+        (Some(value), Some(of_grain)) => {
+            let off = |drawn: &Signal<'_>| Some(by(&spread.light, drawn)? - value);
+            let off: Vec<f64> = drawn.iter().filter_map(off).collect();
+            let of_curve = off.iter().map(|off| off * off).sum::<f64>() / off.len().max(1) as f64;
+            let u = math::sqrt(of_grain * of_grain + of_curve);
             let half = blocks.quantile * u;
             Value::Known(Measured::with_interval(value, u, (value - half).max(0.0), value + half))
         }

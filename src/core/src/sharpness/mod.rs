@@ -8,7 +8,7 @@
 //! 3. Difference, window, Fourier transform, modulus over its value at zero (`transfer`), divided by the response of difference
 //!    and bins. The scanner's pixel and optics stay in, unless its own edge is given.
 //! 4. Grain raises the modulus on average; its power is estimated from how blocks of rows differ, and taken off (`resample`).
-//!    Intervals come from the same blocks.
+//!    Intervals come from the same blocks, and from the draws of the film's curve where exposure is taken back through it.
 
 mod average;
 mod field;
@@ -241,7 +241,10 @@ fn measure(
     let as_light = |light: f64| light;
     let as_exposure = |light: f64| response.map_or(light, |response| response.exposure(light));
     let signal: resample::Signal<'_> = if response.is_some() { &as_exposure } else { &as_light };
-    let curve = Curve::of(&spread, &blocks, window, signal);
+    let draws = response.map_or(&[][..], Response::draws);
+    let drawn: Vec<_> = draws.iter().map(|draw| |light: f64| draw.exposure(light)).collect();
+    let drawn: Vec<resample::Signal<'_>> = drawn.iter().map(|draw| draw as resample::Signal<'_>).collect();
+    let curve = Curve::of(&spread, &blocks, window, signal, &drawn);
     let per_mm = 1000.0 / settings.pitch.0;
     let scanner = |f: f64| settings.scanner.map_or(Some((1.0, 0.0)), |scanner| scanner.at(f * per_mm));
     let figure =
@@ -269,7 +272,13 @@ fn measure(
         },
         mtf50: figure(0.5),
         mtf10: figure(0.1),
-        width: figures::width(&spread, &blocks, window, edge.blurred.sigma, signal, settings.pitch.0),
+        width: figures::width(
+            &spread,
+            &blocks,
+            (window, edge.blurred.sigma),
+            (signal, &drawn),
+            settings.pitch.0,
+        ),
         mtf: figures::points(&curve, &scanner, per_mm),
         spread: figures::profile(&spread, &blocks, window, edge.blurred.sigma, settings.pitch.0),
         overshoot: overshoot::overshoot(&spread, &blocks, window, edge.blurred.sigma, &beside),

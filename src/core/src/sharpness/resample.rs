@@ -114,6 +114,8 @@ pub(super) struct Point {
     /// What grain adds to that on average: its power in phase with the edge, and across.
     pub(super) along: f64,
     pub(super) across: f64,
+    /// Standard uncertainty of the modulus by that of the film's curve.
+    pub(super) of_curve: f64,
 }
 
 impl Point {
@@ -137,7 +139,9 @@ impl Point {
     }
 
     fn variance(&self, level: f64) -> f64 {
-        4.0 * level * level * self.along + 2.0 * self.along * self.along + 2.0 * self.across * self.across
+        4.0 * level * level * (self.along + self.of_curve * self.of_curve)
+            + 2.0 * self.along * self.along
+            + 2.0 * self.across * self.across
     }
 
     /// Modulus over that of the scanner, `own` with its standard uncertainty, and the ends of its interval of `z` standard
@@ -167,7 +171,14 @@ pub(super) struct Frequency {
 }
 
 impl Curve {
-    pub(super) fn of(spread: &Spread, blocks: &Blocks, window: Window, signal: Signal<'_>) -> Self {
+    /// `drawn` are signals as they might be, by what is not known of the film's curve.
+    pub(super) fn of(
+        spread: &Spread,
+        blocks: &Blocks,
+        window: Window,
+        signal: Signal<'_>,
+        drawn: &[Signal<'_>],
+    ) -> Self {
         let transfer = Transfer::new(spread.first, spread.light.len(), window);
         let values: Vec<f64> = spread.light.iter().map(|light| signal(*light)).collect();
         let (step, best) = transfer.transform(&values);
@@ -190,6 +201,16 @@ impl Curve {
                 point.across += blocks.scale * across * across;
             }
         }
+        for drawn in drawn {
+            let values: Vec<f64> = spread.light.iter().map(|light| drawn(*light)).collect();
+            let (step, waves) = transfer.transform(&values);
+            for (point, wave) in points.iter_mut().zip(waves) {
+                let off = math::hypot(wave.0, wave.1) / step.abs() - math::sqrt(point.power);
+                point.of_curve += off * off;
+            }
+        }
+        let count = drawn.len().max(1) as f64;
+        points.iter_mut().for_each(|point| point.of_curve = math::sqrt(point.of_curve / count));
         Self { points, quantile: blocks.quantile }
     }
 

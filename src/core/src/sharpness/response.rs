@@ -1,13 +1,17 @@
 //! A film's characteristic curve as edges use it: from light back to exposure.
 
-use crate::curve::Spline;
+use crate::curve::{Curve, Spline};
 use crate::numeric::math;
 
-/// Log exposure by density, rising.
+/// Log exposure by density, rising, and how it might be otherwise.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Response {
     points: Vec<(f64, f64)>,
+    draws: Vec<Self>,
 }
+
+/// Draws of a curve that are taken: a standard deviation of so many is known to a tenth.
+const DRAWS: usize = 50;
 
 /// Places at which the curve is taken.
 const PLACES: usize = 240;
@@ -15,6 +19,13 @@ const PLACES: usize = 240;
 const LEAST_GRADIENT: f64 = 0.1;
 
 impl Response {
+    /// Of a film's curve with what its draws leave open.
+    #[must_use]
+    pub fn of_curve(curve: &Curve) -> Option<Self> {
+        let draws = curve.resampled.iter().take(DRAWS).filter_map(|draw| Self::of(&draw.spline)).collect();
+        Some(Self { draws, ..Self::of(&curve.best)? })
+    }
+
     /// Of a fitted curve, over the densities at which its gradient is at least 0.1. `None` where that is no range of 0.1.
     #[must_use]
     pub fn of(curve: &Spline) -> Option<Self> {
@@ -35,13 +46,18 @@ impl Response {
     #[must_use]
     pub fn of_points(points: Vec<(f64, f64)>) -> Option<Self> {
         let (first, last) = (points.first()?, points.last()?);
-        (points.len() > 2 && last.0 - first.0 >= 0.1).then_some(Self { points })
+        (points.len() > 2 && last.0 - first.0 >= 0.1).then_some(Self { points, draws: Vec::new() })
     }
 
     /// Whether light of these amounts lies on the curve.
     pub(super) fn holds(&self, light: [f64; 2]) -> bool {
         let (from, to) = (self.points[0].0, self.points[self.points.len() - 1].0);
         light.iter().all(|light| (from..=to).contains(&-math::log10(*light)))
+    }
+
+    /// The same curve as it might be.
+    pub(super) fn draws(&self) -> &[Self] {
+        &self.draws
     }
 
     /// Exposure that gave a density of this light, over any constant; continued straight beyond the ends.

@@ -120,11 +120,20 @@ pub fn daylight(kelvin: f64) -> Option<Spectrum> {
 /// ```
 #[must_use]
 pub fn incandescent(kelvin: f64) -> Option<Spectrum> {
-    const SECOND: f64 = 1.4388e7;
     if !(1_000.0..=10_000.0).contains(&kelvin) {
         return None;
     }
-    let power = |nm: f64| math::pow(nm / 560.0, -5.0) / math::expm1(SECOND / (nm * kelvin));
-    let unit = 100.0 / power(560.0);
-    by_ten((0..tables::DAYLIGHT.len()).map(|i| unit * power(tables::LIGHT_FROM + 10.0 * i as f64)).collect())
+    let power = |i: usize| planck(1.4388e7, kelvin, tables::LIGHT_FROM + 10.0 * i as f64);
+    by_ten((0..tables::DAYLIGHT.len()).map(power).collect())
+}
+
+/// Illuminant A of the CIE at a wavelength in nanometres, 100 at 560 nm (CIE 15:2004, 3.1).
+pub(super) fn illuminant_a(nm: f64) -> f64 {
+    planck(1.435e7, 2_848.0, nm)
+}
+
+/// Planck's law at a wavelength in nanometres, 100 at 560 nm. `second` is the second radiation constant in nm K.
+fn planck(second: f64, kelvin: f64, nm: f64) -> f64 {
+    let power = |nm: f64| math::pow(nm / 560.0, -5.0) / math::expm1(second / (nm * kelvin));
+    100.0 / power(560.0) * power(nm)
 }

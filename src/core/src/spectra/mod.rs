@@ -1,8 +1,10 @@
-//! Spectra with their checks, and lights: what documents may hold and greys are computed from.
+//! Spectra with their checks, and lights: what documents may hold, and greys and densities are computed from.
 //!
+//! - [`density`]: densities of ISO 5-3 from spectra.
 //! - [`spectrum`]: values over wavelength.
 //! - [`light`]: lights by formula and by standard.
 
+pub mod density;
 pub mod light;
 pub mod spectrum;
 pub(crate) mod tables;

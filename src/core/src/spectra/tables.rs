@@ -1,7 +1,8 @@
-//! Tables of standards, by 10 nm.
+//! Tables of standards, by 10 nm where nothing else is said.
 //!
-//! Colour-matching functions, components of daylight: CIE 15:2004, tables T.4 and T.2; lights: ISO 7589. All as tabulated in
-//! colour-science 0.4.7 (BSD-3-Clause).
+//! Colour-matching functions, components of daylight: CIE 15:2004, tables T.4 and T.2; luminous efficiency: ISO 23539:2005;
+//! lights: ISO 7589. All as tabulated in colour-science 0.4.7 (BSD-3-Clause). Spectral products of status A and status M
+//! density: ISO 5-3, as tabulated in colormath 3.0.0 (BSD-3-Clause).
 
 /// CIE 1931 colour-matching functions of the 2 degree observer, from 380 nm.
 pub(crate) const OBSERVER: [[f64; 3]; 41] = [
@@ -128,4 +129,67 @@ pub(crate) const TUNGSTEN: [f64; 35] = [
     1.00, 3.00, 5.00, 8.00, 12.00, 16.00, 20.00, 24.00, 29.00, 34.00, 38.00, 43.00, 48.00, 53.00, 59.00,
     64.00, 70.00, 76.00, 81.00, 88.00, 94.00, 100.00, 105.00, 111.00, 116.00, 122.00, 127.00, 132.00, 138.00,
     143.00, 148.00, 153.00, 157.00, 162.00, 167.00,
+];
+
+/// Values at evenly spaced wavelengths in nanometres; zero beyond.
+pub(crate) struct Regular {
+    /// The first wavelength.
+    pub(crate) from: f64,
+    /// From one wavelength to the next.
+    pub(crate) step: f64,
+    /// The values.
+    pub(crate) values: &'static [f64],
+}
+
+/// Photopic luminous efficiency V of ISO 23539, by 5 nm.
+pub(crate) const PHOTOPIC: Regular = Regular {
+    from: 380.0,
+    step: 5.0,
+    values: &[
+        0.000039, 0.000064, 0.00012, 0.000217, 0.000396, 0.00064, 0.00121, 0.00218, 0.004, 0.0073, 0.0116,
+        0.01684, 0.023, 0.0298, 0.038, 0.048, 0.06, 0.0739, 0.09098, 0.1126, 0.13902, 0.1693, 0.20802,
+        0.2586, 0.323, 0.4073, 0.503, 0.6082, 0.71, 0.7932, 0.862, 0.9148501, 0.954, 0.9803, 0.9949501, 1.0,
+        0.995, 0.9786, 0.952, 0.9154, 0.87, 0.8163, 0.757, 0.6949, 0.631, 0.5668, 0.503, 0.4412, 0.381,
+        0.321, 0.265, 0.217, 0.175, 0.1382, 0.107, 0.0816, 0.061, 0.04458, 0.032, 0.0232, 0.017, 0.01192,
+        0.00821, 0.005723, 0.004102, 0.002929, 0.002091, 0.001484, 0.001047, 0.00074, 0.00052, 0.0003611,
+        0.0002492, 0.0001719, 0.00012, 0.0000848, 0.00006, 0.0000424, 0.00003, 0.0000212, 0.00001499,
+    ],
+};
+
+/// Spectral products of status A density of ISO 5-3: red, green, blue.
+pub(crate) const STATUS_A: [Regular; 3] = [
+    Regular {
+        from: 600.0,
+        step: 10.0,
+        values: &[
+            0.37, 43.45, 100.0, 74.3, 40.18, 19.32, 7.94, 3.56, 1.46, 0.6, 0.24, 0.09, 0.04, 0.01, 0.01,
+        ],
+    },
+    Regular {
+        from: 500.0,
+        step: 10.0,
+        values: &[0.04, 6.64, 60.53, 100.0, 80.54, 44.06, 16.63, 4.06, 0.58, 0.04],
+    },
+    Regular { from: 420.0, step: 10.0, values: &[4.0, 65.92, 100.0, 81.66, 41.69, 10.96, 0.79, 0.04] },
+];
+
+/// Spectral products of status M density of ISO 5-3: red, green, blue.
+pub(crate) const STATUS_M: [Regular; 3] = [
+    Regular {
+        from: 620.0,
+        step: 10.0,
+        values: &[0.13, 30.13, 100.0, 79.25, 37.84, 17.86, 7.5, 3.1, 1.26, 0.49, 0.19, 0.07, 0.03, 0.01],
+    },
+    Regular {
+        from: 470.0,
+        step: 10.0,
+        values: &[
+            0.01, 0.16, 1.43, 6.37, 18.71, 42.27, 74.47, 100.0, 98.86, 65.77, 28.71, 8.22, 1.49, 0.17, 0.01,
+        ],
+    },
+    Regular {
+        from: 410.0,
+        step: 10.0,
+        values: &[0.13, 12.91, 42.85, 74.3, 100.0, 90.16, 55.34, 22.03, 5.53, 0.98, 0.07],
+    },
 ];

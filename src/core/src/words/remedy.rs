@@ -11,6 +11,7 @@ sentences! {
         CompareByEye => "Compare both prints by eye, and set two pairs of points by hand if they do not lie on each other.",
         LookAtPatches => "Look at the patch grid on the Prints page.",
         AddPrint => "Add a scan of its print.",
+        ReadAlike => "Read both in the same density, or take both from spectra.",
         CheckLevel => "Check the neutral density or the time, or let the level follow from the overlap.",
         LookForSteps => "Look for steps that are off, and check the stated uncertainties and the tablet's densities.",
         SayStops =>

@@ -19,6 +19,8 @@ sentences! {
             "{strip} is said to have had {stated:.2} ± {stated_u:.2} stops less light; what it shares with the other \
              strips says {found:.2} ± {found_u:.2} (standard uncertainties).",
         Scatter { times: f64 } => "Its readings scatter about the curve {times:.1} times as much as their uncertainties say.",
+        DensitiesDiffer { own: &'static str, other: &'static str, whose: String } =>
+            "Its readings are {own}, those of {whose} are {other}: they differ where the image is tinted.",
         LightNotSaid => "Nothing says how much light it had under its tablet: its speed is compared with no other film's.",
         NotPlausible { what: &'static str, value: f64, unit: &'static str } => "A {what} of {value} {unit} is not plausible.",
         NominalTablet => "Its densities are nominal, not measured on this tablet.",

@@ -27,7 +27,7 @@ use twinwedge_workbench::session::Session;
 
 use crate::actions::{Action, Keys, Spec};
 use crate::outbox::Outbox;
-pub use crate::place::{PageId, Selected};
+pub use crate::place::{Aligned, PageId, Selected};
 use crate::settings::Screen;
 
 /// Most films beside the pair that are laid over it.

@@ -8,6 +8,7 @@
 //! - `registered`: prints that are laid on each other.
 //! - `truth`: the figures of the closed forms, by numerical means of the study's own.
 //! - `tally`: how often intervals hold, as a table.
+//! - `share`: how surely so many cases tell a share.
 //! - `widths`: the same of films and of pairs of films, beside how wide intervals are for the errors that there are.
 //! - `claims`: whether what findings say of the two films is true.
 
@@ -18,6 +19,7 @@ mod registered;
 mod scanned;
 mod scans;
 mod series;
+mod share;
 mod tally;
 mod truth;
 pub(crate) mod widths;
@@ -63,7 +65,7 @@ pub(crate) fn run(series: u64, seed: u64) -> Result<Tally, String> {
         .into_par_iter()
         .map(|number| measure(simulate(seed, number, Wanted::default())))
         .collect();
-    Ok(Tally::of(series, cases?.into_iter().flatten().collect()))
+    Ok(Tally::of(cases?))
 }
 
 fn measure(simulation: Simulation) -> Result<Vec<Case>, String> {

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use twinwedge_core::measured::{Measured, Value};
 
+use super::share::{Share, Standing};
 use super::{By, Case};
 
 /// Figures that are positive by nature: their errors are shown in stops.
@@ -44,9 +45,6 @@ const INFORMATION: [(&str, &str, Option<bool>); 16] = [
     ("d_max", "highest density reached", None),
 ];
 
-/// Share of 95 % intervals that must hold the truth.
-const WANTED: (f64, f64) = (0.93, 0.97);
-
 /// How a promised figure did.
 #[derive(Debug, Clone)]
 pub(crate) struct Verdict {
@@ -58,8 +56,7 @@ pub(crate) struct Verdict {
     pub(crate) missing: usize,
     /// Share of intervals that held the truth.
     pub(crate) holds: f64,
-    /// 95 % interval of that share (E. B. Wilson, J. Am. Stat. Assoc. 22 (1927)).
-    pub(crate) between: (f64, f64),
+    share: Share,
     /// Mean of value minus truth.
     bias: f64,
     /// Root of the mean square of value minus truth.
@@ -71,58 +68,56 @@ pub(crate) struct Verdict {
 impl Verdict {
     /// Whether the share lies in 93 to 97 %.
     pub(crate) fn passes(&self) -> bool {
-        (WANTED.0..=WANTED.1).contains(&self.holds)
+        self.share.standing() == Standing::Within
     }
 }
 
 /// All cases of a study.
 #[derive(Debug)]
 pub(crate) struct Tally {
-    series: u64,
-    cases: Vec<Case>,
+    /// The cases of each series.
+    cases: Vec<Vec<Case>>,
 }
 
 impl Tally {
-    pub(super) fn of(series: u64, cases: Vec<Case>) -> Self {
-        Self { series, cases }
+    pub(super) fn of(cases: Vec<Vec<Case>>) -> Self {
+        Self { cases }
     }
 
     /// What was tested in each series, in the order of the series.
-    pub(super) fn cases(&self) -> &[Case] {
+    pub(super) fn cases(&self) -> &[Vec<Case>] {
         &self.cases
     }
 
     /// How every promised figure did.
     pub(crate) fn promised(&self) -> Vec<Verdict> {
-        PROMISED.iter().filter_map(|row| verdict(self.cases.iter(), *row)).collect()
+        PROMISED.iter().filter_map(|row| verdict(&self.cases, None, *row)).collect()
     }
 
     /// The table, as text.
     pub(crate) fn table(&self, by: By) -> String {
         let mut text = format!(
             "{} series of a reference and a candidate; shares of 95 % intervals that hold the truth\n",
-            self.series
+            self.cases.len()
         );
         let groups: &[(&str, Option<bool>)] = match by {
             By::Nothing => &[("", None)],
             By::BaseFog => &[("base+fog read", Some(true)), ("base+fog from the curve", Some(false))],
         };
         for (name, base_read) in groups {
-            let cases =
-                || self.cases.iter().filter(|case| base_read.is_none_or(|read| case.base_read == read));
             let _ = write!(
                 text,
                 "\n{:<38}{:>6}{:>8}{:>11}{:>10}{:>10}{:>8}   interval of it\n",
                 name, "cases", "missing", "bias", "error", "stated", "holds"
             );
             for row in PROMISED {
-                match verdict(cases(), row) {
+                match verdict(&self.cases, *base_read, row) {
                     Some(verdict) => line(&mut text, &verdict, true),
                     None => drop(writeln!(text, "{:<38}  not measured", row.1)),
                 }
             }
             text.push_str("for information: the truth depends on a model or definition\n");
-            for verdict in INFORMATION.iter().filter_map(|row| verdict(cases(), *row)) {
+            for verdict in INFORMATION.iter().filter_map(|row| verdict(&self.cases, *base_read, *row)) {
                 line(&mut text, &verdict, false);
             }
         }
@@ -131,30 +126,33 @@ impl Tally {
 }
 
 fn line(text: &mut String, verdict: &Verdict, judged: bool) {
-    let Verdict { label, cases, missing, holds, between, bias, error, stated } = verdict;
-    let judgement = match (judged, verdict.passes()) {
-        (true, true) => "met",
-        (true, false) => "MISSED",
+    let Verdict { label, cases, missing, holds, share, bias, error, stated } = verdict;
+    let judgement = match (judged, share.standing()) {
+        (true, Standing::Within) => "met",
+        (true, Standing::Open) => "MISSED, not settled",
+        (true, Standing::Outside) => "MISSED",
         (false, _) => "",
     };
     let _ = writeln!(
         text,
         "{label:<38}{cases:>6}{missing:>8}{bias:>+11.4}{error:>10.4}{stated:>10.4}{:>7.1}%   {:.1} to {:.1}%  {judgement}",
         100.0 * holds,
-        100.0 * between.0,
-        100.0 * between.1,
+        100.0 * share.between.0,
+        100.0 * share.between.1,
     );
 }
 
-fn verdict<'a>(
-    cases: impl Iterator<Item = &'a Case>,
+/// How a figure did in the cases of a group.
+fn verdict(
+    series: &[Vec<Case>],
+    group: Option<bool>,
     (figure, label, base_read): (&str, &'static str, Option<bool>),
 ) -> Option<Verdict> {
-    let cases: Vec<&Case> = cases
-        .filter(|case| {
-            !case.pair && case.figure == figure && base_read.is_none_or(|read| case.base_read == read)
-        })
-        .collect();
+    let wanted = |case: &&Case| {
+        let read = |wanted: Option<bool>| wanted.is_none_or(|read| case.base_read == read);
+        !case.pair && case.figure == figure && read(base_read) && read(group)
+    };
+    let cases: Vec<&Case> = series.iter().flatten().filter(wanted).collect();
     let known: Vec<(f64, &Measured)> = cases
         .iter()
         .filter_map(|case| match &case.value {
@@ -162,31 +160,30 @@ fn verdict<'a>(
             Value::Undefined(_) => None,
         })
         .collect();
-    if known.is_empty() {
-        return None;
-    }
+    let of_series = |cases: &Vec<Case>| counted(cases.iter().filter(wanted));
+    let share = Share::of(&series.iter().map(of_series).collect::<Vec<_>>())?;
     let n = known.len() as f64;
     let mean =
         |of: &dyn Fn(f64, &Measured) -> f64| known.iter().map(|(truth, m)| of(*truth, m)).sum::<f64>() / n;
-    let holds = mean(&|truth, m| f64::from(u8::from(m.low <= truth && truth <= m.high)));
     let in_stops = IN_STOPS.contains(&figure);
     let error = |truth: f64, m: &Measured| if in_stops { (m.value / truth).log2() } else { m.value - truth };
     Some(Verdict {
         label,
         cases: known.len(),
         missing: cases.len() - known.len(),
-        holds,
-        between: wilson(holds, n),
+        holds: share.share,
+        share,
         bias: mean(&error),
         error: mean(&|truth, m| error(truth, m).powi(2)).sqrt(),
         stated: mean(&|_, m| if in_stops { m.u / m.value / std::f64::consts::LN_2 } else { m.u }),
     })
 }
 
-/// The 95 % interval of a share found in `n` cases.
-fn wilson(share: f64, n: f64) -> (f64, f64) {
-    let z = 1.959_964_f64;
-    let (centre, scale) = (share + z * z / (2.0 * n), 1.0 + z * z / n);
-    let half = z * (share * (1.0 - share) / n + z * z / (4.0 * n * n)).sqrt();
-    ((centre - half) / scale, (centre + half) / scale)
+/// How many of the cases that were measured have an interval that holds the truth, and how many were measured.
+pub(super) fn counted<'a>(cases: impl Iterator<Item = &'a Case>) -> (usize, usize) {
+    cases
+        .filter_map(|case| Some((case.truth, case.value.known()?)))
+        .fold((0, 0), |(held, all), (truth, m)| {
+            (held + usize::from(m.low <= truth && truth <= m.high), all + 1)
+        })
 }

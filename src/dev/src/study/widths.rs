@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 use rayon::prelude::*;
 use twinwedge_core::measured::Measured;
 
-use super::tally::{IN_STOPS, Tally};
+use super::share::{Share, Standing};
+use super::tally::{IN_STOPS, Tally, counted};
 use super::{Case, registered, scans};
 
 /// Keys of figures and what they are called here.
@@ -36,9 +37,6 @@ const SCANS: [(&str, &str); 6] = [
     ("registration", "place by registration, px"),
 ];
 
-/// Share of 95 % intervals that shall hold the truth.
-const WANTED: (f64, f64) = (0.93, 0.97);
-
 /// How the intervals of one quantity did.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Held {
@@ -46,6 +44,8 @@ pub(crate) struct Held {
     pub(crate) cases: usize,
     /// Share of intervals that held the truth.
     pub(crate) holds: f64,
+    /// How surely so many series tell that.
+    pub(crate) share: Share,
     /// Half the mean interval over 1.96 times the root mean square of the errors: 1 where they are as wide as normal errors of
     /// that size want them.
     pub(crate) width: f64,
@@ -69,13 +69,15 @@ pub(crate) struct Line {
 pub(crate) fn run(typed: &Tally, count: u64, seed: u64) -> Result<Vec<Line>, String> {
     let scanned: Result<Vec<Vec<Case>>, String> =
         (0..count).into_par_iter().map(|number| scans::measure(seed, number)).collect();
-    let mut scanned: Vec<Case> = scanned?.into_iter().flatten().collect();
+    let mut scanned = scanned?;
     let laid: Vec<Vec<Case>> =
         (0..count).into_par_iter().map(|number| registered::measure(seed, number)).collect();
-    scanned.extend(laid.into_iter().flatten());
+    for (cases, laid) in scanned.iter_mut().zip(laid) {
+        cases.extend(laid);
+    }
     let rows = CURVES.iter().map(|row| (typed.cases(), "readings", row));
     let rows = rows.chain(CURVES.iter().chain(&SCANS).map(|row| (scanned.as_slice(), "scans", row)));
-    let line = |(cases, from, (key, label)): (&[Case], &str, &(&str, &str))| Line {
+    let line = |(cases, from, (key, label)): (&[Vec<Case>], &str, &(&str, &str))| Line {
         quantity: format!("{label}, {from}"),
         single: held(cases, key, false),
         pair: held(cases, key, true),
@@ -83,42 +85,59 @@ pub(crate) fn run(typed: &Tally, count: u64, seed: u64) -> Result<Vec<Line>, Str
     Ok(rows.map(line).filter(|line| line.single.is_some() || line.pair.is_some()).collect())
 }
 
-fn held(cases: &[Case], key: &str, pair: bool) -> Option<Held> {
-    let of_key = cases.iter().filter(|case| case.figure == key && case.pair == pair);
-    let known: Vec<(f64, &Measured)> =
-        of_key.filter_map(|case| Some((case.truth, case.value.known()?))).collect();
-    if known.is_empty() {
-        return None;
-    }
+fn held(series: &[Vec<Case>], key: &str, pair: bool) -> Option<Held> {
+    let wanted = |case: &&Case| case.figure == key && case.pair == pair;
+    let known: Vec<(f64, &Measured)> = series
+        .iter()
+        .flatten()
+        .filter(wanted)
+        .filter_map(|case| Some((case.truth, case.value.known()?)))
+        .collect();
+    let of_series = |cases: &Vec<Case>| counted(cases.iter().filter(wanted));
+    let share = Share::of(&series.iter().map(of_series).collect::<Vec<_>>())?;
     let n = known.len() as f64;
     let in_stops = !pair && IN_STOPS.contains(&key);
     let apart = |one: f64, other: f64| if in_stops { (one / other).log2() } else { one - other };
-    let holds = known.iter().filter(|(truth, m)| m.low <= *truth && *truth <= m.high).count() as f64 / n;
     let error = (known.iter().map(|(truth, m)| apart(m.value, *truth).powi(2)).sum::<f64>() / n).sqrt();
     let half = known.iter().map(|(_, m)| apart(m.high, m.low) / 2.0).sum::<f64>() / n;
-    Some(Held { cases: known.len(), holds, width: half / (1.959_964 * error) })
+    Some(Held { cases: known.len(), holds: share.share, share, width: half / (1.959_964 * error) })
 }
 
 /// The table, as text.
 pub(crate) fn table(lines: &[Line]) -> String {
     let mut text = format!(
-        "{:<46}{:>8}{:>9}{:>8}{:>12}{:>9}{:>8}\n",
-        "95 % intervals: share that hold; width", "films", "hold", "width", "pairs", "hold", "width"
+        "{:<44}{:>6}{:>8}{:>15}{:>7}{:>10}{:>8}{:>15}{:>7}\n",
+        "95 % intervals: share that hold; width",
+        "films",
+        "hold",
+        "95 % of it",
+        "width",
+        "pairs",
+        "hold",
+        "95 % of it",
+        "width"
     );
     for Line { quantity, single, pair } in lines {
-        let _ = write!(text, "{quantity:<46}");
+        let _ = write!(text, "{quantity:<44}");
         for held in [single, pair] {
-            let Some(Held { cases, holds, width }) = held else {
-                let _ = write!(text, "{:>8}{:>9}{:>8}    ", "", "", "");
+            let Some(Held { cases, holds, share, width }) = held else {
+                let _ = write!(text, "{:>40}", "");
                 continue;
             };
-            let mark = if (WANTED.0..=WANTED.1).contains(holds) { ' ' } else { '*' };
-            let _ = write!(text, "{cases:>8}{:>8.1}%{width:>7.2}{mark}   ", 100.0 * holds);
+            let mark = match share.standing() {
+                Standing::Within => ' ',
+                Standing::Open => '?',
+                Standing::Outside => '*',
+            };
+            let (low, high) = share.between;
+            let between = format!("{:.1} to {:.1}", 100.0 * low, 100.0 * high);
+            let _ = write!(text, "{cases:>6}{:>7.1}%{between:>15}{width:>7.2}{mark}   ", 100.0 * holds);
         }
         text.push('\n');
     }
     text.push_str(
-        "width: half the mean interval over 1.96 times the scatter of the errors; * outside 93 to 97 %\n",
+        "width: half the mean interval over 1.96 times the scatter of the errors; * outside 93 to 97 %; ? outside, but so few \
+         series cannot tell it from that\n",
     );
     text
 }

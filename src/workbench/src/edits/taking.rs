@@ -157,6 +157,9 @@ impl Change for Taking {
             Self::Readings { film, strip, name, readings, stated } => {
                 let steps = readings.len();
                 put_strip(series, &film, (strip, name), ReadingsSource::Typed(readings), steps)?;
+                if let Some(put) = film_of(series, &film)?.strips.get_mut(strip) {
+                    put.density = stated.density;
+                }
                 if strip == 0 {
                     take_stated(series, &film, &stated)?;
                 }
@@ -358,6 +361,7 @@ fn put_strip(
         expose(film, own);
     } else if let Some(there) = film.strips.get_mut(strip) {
         there.readings = source;
+        there.density = None;
         there.steps_set_aside.clear();
     } else {
         add_strip(film, name, source, own, StripLevel::FromOverlap);
@@ -370,6 +374,7 @@ pub(crate) fn put_first_strip(film: &mut Film, source: ReadingsSource, exposed: 
     match film.strips.first_mut() {
         Some(first) => {
             first.readings = source;
+            first.density = None;
             first.steps_set_aside.clear();
         }
         None => film.strips.push(source.into()),

@@ -14,6 +14,7 @@ use crate::session::Session;
 ///
 /// ```json
 /// { "readings": [ { "strip", "step", "log_h", "log_h_u", "density": {}, "set_aside", "residual" } ],
+///   "strips": [ { "strip", "density_kind" } ],
 ///   "levels": [ { "strip", "stops_less", "u", "stated": { "stops_less", "u" }, "by_overlap": { … }, "contradicted" } ],
 ///   "outliers": [ { "strip", "step", "departure", "departure_in_sigmas", "set_aside", "standing", "other": { "strip", "step" } } ],
 ///   "error_scale",
@@ -22,11 +23,11 @@ use crate::session::Session;
 ///   "speed_point_model_error": { "log_h", "stops" } }
 /// ```
 ///
-/// Strips are numbered from 1. Residuals and departures are densities: what was read minus what the curve says. What a part does
+/// Strips are numbered from 1; which density one is read in stands there where its table says it. Residuals and departures are densities: what was read minus what the curve says. What a part does
 /// not have is left out; without a curve all of it is `{ "value": null, "reason" }`.
 pub(super) fn curve_json(session: &Session, film: &Film) -> Json {
     match session.wait_compared(&film.id) {
-        Ok(curve) => of_curve(&curve),
+        Ok(curve) => of_curve(&curve, film),
         Err(problem) => failed(&problem),
     }
 }
@@ -43,11 +44,15 @@ pub fn grid_json(curve: &Curve, points: usize) -> Json {
     tidy(places.iter().map(row).collect())
 }
 
-fn of_curve(film: &FilmCurve) -> Json {
-    let curve = &film.curve;
-    let error = film.speed_point_model_error();
+fn of_curve(found: &FilmCurve, film: &Film) -> Json {
+    let curve = &found.curve;
+    let strips = film.strips.iter().zip(1..).filter_map(|(strip, number)| {
+        strip.density.map(|kind| json!({ "strip": number, "density_kind": kind.key() }))
+    });
+    let error = found.speed_point_model_error();
     json!({
         "readings": readings(curve),
+        "strips": strips.collect::<Vec<_>>(),
         "levels": curve.levels.iter().map(level).collect::<Vec<_>>(),
         "outliers": curve.outliers.iter().map(outlier).collect::<Vec<_>>(),
         "error_scale": curve.error_scale,

@@ -181,7 +181,7 @@ fn twice(indices: &[f64]) -> Vec<String> {
 fn densities(text: &str, shown: &str, name: &Name) -> Table {
     let says_tablet = name.kinds.contains(&Kind::CalibrationFilm);
     let says_readings = name.kinds.iter().any(|kind| matches!(kind, Kind::Readings | Kind::Strip));
-    let (tablet, readings) = match (load::tablet(text, shown), load::readings(text, shown)) {
+    let (tablet, readings) = match (load::tablet(text, shown), load::table(text, shown)) {
         (tablet, Ok(readings)) => (tablet, readings),
         (_, Err(problem)) => {
             // A text that does not claim to be a table may be anything.
@@ -192,6 +192,7 @@ fn densities(text: &str, shown: &str, name: &Name) -> Table {
             return Table::unreadable(doubtful(Kind::Other, 0.0, problem.cause.clone()), problem);
         }
     };
+    let load::Table { readings, from_spectra, .. } = readings;
     let steps = readings.len();
     let kind = match tablet {
         Ok(_) if says_tablet => sure(Kind::Tablet),
@@ -201,6 +202,11 @@ fn densities(text: &str, shown: &str, name: &Name) -> Table {
         }
         _ if steps < LEAST_STEPS => doubtful(Kind::Other, 0.2, format!("It holds {steps} numbers only.")),
         _ if says_readings => sure(Kind::Readings),
+        _ if from_spectra => doubtful(
+            Kind::Readings,
+            0.5,
+            "It holds spectra, of a strip's steps or of something else: its name does not say.",
+        ),
         Ok(tablet) if even(tablet.steps.iter().map(|step| step.density)) => {
             let doubt = "Its densities rise evenly like a tablet's, and its name does not say what it is.";
             doubtful(Kind::Tablet, 0.6, doubt)

@@ -553,7 +553,13 @@ impl<'a> Maker<'a> {
             let table = self.typed(row.get("file"))?;
             let row = &row.with_stated(&table.stated);
             let film = self.film(row)?;
-            return self.readings(row, film, |_, _| Ok(ReadingsSource::Typed(table.readings)));
+            self.readings(row, film, |_, _| Ok(ReadingsSource::Typed(table.readings)))?;
+            self.change(film, |film| {
+                if let Some(strip) = film.strips.last_mut() {
+                    strip.density = table.stated.density;
+                }
+            });
+            return Ok(());
         }
         let film = self.film(row)?;
         match kind {

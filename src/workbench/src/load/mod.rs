@@ -33,7 +33,7 @@ pub use memory::Room;
 pub use patches::{PatchRead, patches};
 pub use small::{SmallCopy, small};
 pub use spectra::{Spectra, spectra, spectrum};
-pub use table::{Stated, Table, readings, table, tablet};
+pub use table::{Stated, Table, readings, table, table_from_spectra, tablet};
 pub(crate) use table::{grid, number_in};
 
 /// Limits on what is decoded.

@@ -81,7 +81,7 @@ pub fn patches(text: &str, name: &str) -> Result<Vec<PatchRead>, Problem> {
                 if matches!(*cell, "" | "-" | "–") {
                     return Ok(None);
                 }
-                let value = super::spectra::number(cell, comma_parts).ok_or_else(|| {
+                let value = super::spectra::cell_number(cell, comma_parts).ok_or_else(|| {
                     at(
                         Some(line),
                         Table::CellNoNumber { cell: Quoted(cell).to_string() }.into(),

@@ -116,7 +116,7 @@ fn put_right(fault: Fault) -> words::Spectra {
 }
 
 /// A fault as a sentence.
-fn sentence(fault: Fault, called: &str) -> words::Spectra {
+pub(super) fn sentence(fault: Fault, called: &str) -> words::Spectra {
     use words::Spectra::*;
     let of = if called.is_empty() {
         "The spectrum".to_owned()
@@ -153,7 +153,7 @@ fn remedy(fault: Fault) -> Remedy {
 }
 
 /// The number in a cell: with a decimal comma where cells are not parted by commas.
-pub(super) fn number(cell: &str, comma_parts: bool) -> Option<f64> {
+pub(super) fn cell_number(cell: &str, comma_parts: bool) -> Option<f64> {
     let cell = cell.trim();
     let cell = cell.strip_suffix("nm").unwrap_or(cell).trim_end();
     let plain = cell.parse::<f64>().ok();
@@ -205,7 +205,7 @@ fn table(text: &str, name: &str) -> Result<Vec<Columns>, Problem> {
             continue;
         }
         let (cells, comma_parts) = cells(line);
-        let numbers: Vec<Option<f64>> = cells.iter().map(|cell| number(cell, comma_parts)).collect();
+        let numbers: Vec<Option<f64>> = cells.iter().map(|cell| cell_number(cell, comma_parts)).collect();
         if rows.is_empty() && numbers.iter().any(Option::is_none) {
             head = cells.into_iter().map(str::to_owned).collect();
             continue;
@@ -237,6 +237,44 @@ fn table(text: &str, name: &str) -> Result<Vec<Columns>, Problem> {
     Ok((1..columns).map(one).collect())
 }
 
+/// What the values of a spectrum of a sample are written as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Scale {
+    /// From 0 to 1.
+    Share,
+    /// From 0 to 100.
+    PerCent,
+}
+
+/// Beginnings of fields that say the scale of their values.
+pub(super) const SCALES: [(&str, Scale); 2] =
+    [("spectral_dec", Scale::Share), ("spectral_pct", Scale::PerCent)];
+
+impl Scale {
+    /// What 1 of it is as a share.
+    pub(super) fn unit(self) -> f64 {
+        match self {
+            Self::Share => 1.0,
+            Self::PerCent => 0.01,
+        }
+    }
+
+    pub(super) fn words(self) -> &'static str {
+        match self {
+            Self::Share => "shares of light from 0 to 1",
+            Self::PerCent => "per cent",
+        }
+    }
+}
+
+/// The wavelength in nanometres that a field of a CGATS table is named after.
+pub(super) fn wavelength_field(field: &str) -> Option<f64> {
+    let field = field.to_ascii_lowercase();
+    let starts = ["spectral_nm", "spectral_dec", "spectral_pct", "spectral_", "nm"];
+    let number = starts.iter().find_map(|start| field.strip_prefix(start))?;
+    number.trim_start_matches('_').parse().ok().filter(|nm: &f64| nm.is_finite())
+}
+
 /// Spectra in the rows of a CGATS table (ISO 28178): fields `SPECTRAL_NM_400`, `SPECTRAL_NM400` or `nm400`.
 fn cgats(text: &str, name: &str) -> Result<Vec<Columns>, Problem> {
     let between = |from: &str, to: &str| -> Vec<&str> {
@@ -245,15 +283,11 @@ fn cgats(text: &str, name: &str) -> Result<Vec<Columns>, Problem> {
     };
     let fields: Vec<&str> =
         between("BEGIN_DATA_FORMAT", "END_DATA_FORMAT").into_iter().flat_map(str::split_whitespace).collect();
-    let wavelength = |field: &str| -> Option<f64> {
-        let field = field.to_ascii_lowercase();
-        let number = ["spectral_nm_", "spectral_nm", "spectral_", "nm"]
-            .iter()
-            .find_map(|start| field.strip_prefix(start))?;
-        number.parse().ok()
-    };
-    let places: Vec<(usize, f64)> =
-        fields.iter().enumerate().filter_map(|(place, field)| Some((place, wavelength(field)?))).collect();
+    let places: Vec<(usize, f64)> = fields
+        .iter()
+        .enumerate()
+        .filter_map(|(place, field)| Some((place, wavelength_field(field)?)))
+        .collect();
     if places.is_empty() {
         let cause = words::Spectra::NoSpectralField;
         return Err(problem(name, cause, Remedy::SaveSpectral));
@@ -269,7 +303,7 @@ fn cgats(text: &str, name: &str) -> Result<Vec<Columns>, Problem> {
             return Err(problem(name, cause, Remedy::CorrectNothingTaken));
         }
         let value = |place: usize| {
-            number(cells[place], false).ok_or_else(|| {
+            cell_number(cells[place], false).ok_or_else(|| {
                 let cause =
                     words::Spectra::NoNumberInRow { row: row + 1, cell: Quoted(cells[place]).to_string() };
                 problem(name, cause, Remedy::CorrectNothingTaken)

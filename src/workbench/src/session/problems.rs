@@ -6,7 +6,7 @@ use std::sync::Arc;
 use twinwedge_core::compare::format;
 use twinwedge_core::curve::Standing;
 use twinwedge_core::document::{
-    CalibrationId, Exposure, Film, FilmId, ReadingsSource, ScanId, ScanKind, Series, TabletId,
+    CalibrationId, Exposure, Film, FilmId, ReadingsSource, ScanId, ScanKind, Series, Strip, TabletId,
 };
 use twinwedge_core::measured::Flags;
 use twinwedge_core::patch::out_of_order;
@@ -416,6 +416,7 @@ impl<'a> Finder<'a> {
             if let Some(tablet) = &strip.tablet {
                 self.tablet(tablet);
             }
+            self.density_kind(film, strip);
             if let ReadingsSource::Strip { scan, .. } = &strip.readings {
                 self.measured_scan(scan, "Step densities");
                 self.steps_beyond(film, number);
@@ -461,6 +462,23 @@ impl<'a> Finder<'a> {
                 }
             };
             self.tell(Problem::doubt(Subject::Film(film.id.clone()), sentence.clone(), remedy));
+        }
+    }
+
+    /// A strip whose readings are another density than those of the reference film, or of the film's own first strip.
+    fn density_kind(&mut self, film: &Film, strip: &Strip) {
+        let series = Arc::clone(self.session.series());
+        let of = |film: &Film| film.strips.iter().find_map(|strip| strip.density);
+        let reference = series.reference.as_ref().and_then(|id| series.film(id));
+        let first = [reference, Some(film)].into_iter().flatten().find_map(|film| Some((film, of(film)?)));
+        let (Some(own), Some((against, other))) = (strip.density, first) else { return };
+        if own != other {
+            let cause = words::Series::DensitiesDiffer {
+                own: own.words(),
+                other: other.words(),
+                whose: against.label.clone(),
+            };
+            self.tell(Problem::doubt(Subject::Film(film.id.clone()), cause, words::Remedy::ReadAlike));
         }
     }
 

@@ -105,7 +105,13 @@ sentences! {
         RowOfFields { fields: usize, named: usize } =>
             "The row has {fields} fields, and its format names {named}.",
         NotWhole => "Its rows end without 'END_DATA': the file is not whole.",
-        NoVisualDensity => "The CGATS text has no visual density.",
+        NoVisualDensity => "The CGATS text has neither visual densities nor spectra.",
+        NoSpectraFor { density: &'static str } => "It holds no spectra from which {density} could be computed.",
+        FromSpectra { density: &'static str, scale: &'static str } =>
+            "Its {density} were computed from spectra, which were taken as {scale}.",
+        NoNumberAtWavelength { cell: String, nm: f64 } => "'{cell}' stands where the spectrum has its value at {nm} nm.",
+        SpectraTooShort { density: &'static str, percent: f64 } =>
+            "The spectra end too early for {density}: {percent:.0} % of what counts lies beyond them.",
 
         NotOfPatches => "It is no table of patches.",
         Cells { cells: usize, named: usize } => "It has {cells} cells, where the first line has {named}.",

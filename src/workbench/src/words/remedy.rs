@@ -129,7 +129,12 @@ sentences! {
         NumberSteps => "Number the steps from 1, or name the columns in a first line: step, density.",
         OneRowEach => "Write one row on each line, with a value for every field.",
         WriteAgain => "Write or copy it again.",
-        NameVisual => "Write visual densities in a field that is called D_VIS.",
+        NameVisual =>
+            "Write visual densities in a field called D_VIS, or spectra in fields like SPECTRAL_NM_400.",
+        GiveSpectra =>
+            "Give CGATS text with spectra in fields like SPECTRAL_NM_400, or take the densities as they stand.",
+        CorrectSpectrum => "Correct the file there, or write densities in a field called D_VIS.",
+        WiderSpectra => "Export the spectra from 400 to 700 nm.",
         NameColumns =>
             "Write a first line that names the columns, for example 'step;density', 'step;density;uncertainty' or, for \
              repeat readings, 'step;density 1;density 2'.",

@@ -65,7 +65,7 @@ impl Typing {
             );
             if take.clicked() {
                 match load::table(&self.text, "the typed readings") {
-                    Ok(load::Table { readings, stated, notes }) => {
+                    Ok(load::Table { readings, stated, notes, .. }) => {
                         let (film, name) = (film.id.clone(), String::new());
                         outbox.change(Taking::Readings { film, strip, name, readings, stated });
                         if let Some(told) = in_one(&notes) {

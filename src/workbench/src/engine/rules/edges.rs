@@ -104,7 +104,7 @@ impl Query for EdgeOf {
         let subject = Subject::Film(inputs.film.clone());
         let sampled = inputs.edge.sampled(work).map_err(|none| none.about(&subject))?;
         let curve = inputs.curve.as_ref().map(|curve| work.get(curve)).transpose()?;
-        let response = curve.and_then(|curve| Response::of(&curve.curve.best));
+        let response = curve.and_then(|curve| Response::of_curve(&curve.curve));
         let mut notes = sampled.notes;
         let scanner = match &inputs.scanner {
             Some(scanner) => match work.try_get(scanner)? {

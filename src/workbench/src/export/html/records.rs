@@ -5,6 +5,7 @@ use std::fmt::Write;
 use twinwedge_core::compare::format;
 use twinwedge_core::document::{Exposure, Film, TabletExposure};
 use twinwedge_core::problem::Severity;
+use twinwedge_core::spectra::density::DensityKind;
 
 use crate::export::gather::Gathered;
 use crate::export::markup::escape;
@@ -60,7 +61,7 @@ pub(super) fn process(out: &mut String, reference: &Film, candidate: &Film) {
 
 type Record = (&'static str, fn(&Film) -> String);
 
-const RECORDS: [Record; 14] = [
+const RECORDS: [Record; 15] = [
     ("Batch", |film| film.batch.clone()),
     ("Format", |film| film.format.clone()),
     ("Box speed", |film| number(film.box_speed, 0, "")),
@@ -73,9 +74,18 @@ const RECORDS: [Record; 14] = [
     ("Tablet exposure", exposure),
     ("Light source", |film| exposed(film).map(|exposed| exposed.light_source.clone()).unwrap_or_default()),
     ("Exposure time", |film| number(exposed(film).and_then(|exposed| exposed.seconds), 3, " s")),
+    ("Step densities", step_densities),
     ("Print exposure", |film| number(film.print.as_ref().and_then(|print| print.exposure_s), 1, " s")),
     ("Notes", |film| film.notes.clone()),
 ];
+
+/// Which densities its strips were read in, as far as that is said.
+fn step_densities(film: &Film) -> String {
+    let mut kinds: Vec<&str> =
+        film.strips.iter().filter_map(|strip| strip.density).map(DensityKind::words).collect();
+    kinds.dedup();
+    kinds.join(", ")
+}
 
 /// Developer, time and temperature, tablet: what stands beside a curve.
 pub(super) fn in_short(film: &Film) -> [String; 3] {

@@ -1,31 +1,55 @@
-//! Densities from CGATS text (ISO 28178, earlier ANSI CGATS.17).
+//! Densities from CGATS text (ISO 28178, earlier ANSI CGATS.17): as they stand there, or computed from spectra.
 
 use std::borrow::Cow;
-use std::fmt::Write;
 
 use twinwedge_core::problem::Problem;
+use twinwedge_core::shown::Quoted;
+use twinwedge_core::spectra::density::{DensityKind, NoDensity};
+use twinwedge_core::spectra::spectrum::{Carries, Spectrum};
 
+use super::super::spectra::{SCALES, Scale, cell_number, sentence, wavelength_field};
 use super::at;
 use crate::words::{Remedy, Table as Known};
 
-/// CGATS text as a table of step, density and, where it has it, uncertainty, with its rows on the lines that they stand on; any
-/// other text as it is. Of several tables in it the first is taken. Samples that are not numbered are steps in their order.
+/// CGATS text as a table that is read like any other.
+#[derive(Debug)]
+pub(super) struct AsTable<'a> {
+    /// The table, with its rows on the lines that they stand on; any other text as it is.
+    pub(super) text: Cow<'a, str>,
+    /// Which density it holds, where that is known.
+    pub(super) density: Option<DensityKind>,
+    /// What was made of its spectra.
+    pub(super) told: Option<Known>,
+}
+
+/// CGATS text as a table of step, density and, where it has it, uncertainty; any other text as it is. Of several tables in it the
+/// first is taken. Samples that are not numbered are steps in their order. Without visual densities these are computed from the
+/// spectra; where `wanted` names a density, that one is.
 ///
 /// # Errors
-/// It has no visual density, or a row that does not fit its format.
-pub(super) fn as_table<'a>(text: &'a str, name: &str) -> Result<Cow<'a, str>, Problem> {
+/// It has neither visual densities nor spectra, or a row that does not fit its format; no spectra where they are wanted.
+pub(super) fn as_table<'a>(
+    text: &'a str,
+    name: &str,
+    wanted: Option<DensityKind>,
+) -> Result<AsTable<'a>, Problem> {
     if !text.lines().any(|line| line.trim() == "BEGIN_DATA_FORMAT") {
-        return Ok(Cow::Borrowed(text));
+        return match wanted {
+            None => Ok(AsTable { text: Cow::Borrowed(text), density: None, told: None }),
+            Some(wanted) => Err(no_spectra(name, wanted)),
+        };
     }
-    let mut out = String::new();
+    let mut out: Vec<String> = Vec::new();
     let mut columns: Option<Columns> = None;
+    let mut spectra: Vec<SpectralRow> = Vec::new();
     let (mut fields, mut part, mut row) = (Vec::new(), Part::Before, 0);
     for (line, number) in text.lines().zip(1..) {
+        let mut written = String::new();
         match (part, line.trim()) {
             (Part::Before, "BEGIN_DATA_FORMAT") => part = Part::Format,
             (Part::Format, "END_DATA_FORMAT") => {
-                let found = Columns::of(&fields, name, number)?;
-                out.push_str(if found.u.is_some() { "step;density;uncertainty" } else { "step;density" });
+                let found = Columns::of(&fields, wanted, name, number)?;
+                written = found.head().to_owned();
                 columns = Some(found);
                 part = Part::Between;
             }
@@ -35,22 +59,48 @@ pub(super) fn as_table<'a>(text: &'a str, name: &str) -> Result<Cow<'a, str>, Pr
             (Part::Data, words) if !words.is_empty() && !words.starts_with('#') => {
                 let columns = columns.as_ref().ok_or_else(|| no_density(name, number))?;
                 row += 1;
-                out.push_str(&columns.row(&split(words), fields.len(), row, name, number)?);
+                let words = split(words);
+                let step = columns.step_of(&words, fields.len(), row, name, number)?;
+                match &columns.taken {
+                    Taken::Densities { density, u, .. } => {
+                        written = format!("{step};{}", words[*density]);
+                        if let Some(u) = u {
+                            written.push(';');
+                            written.push_str(&words[*u]);
+                        }
+                    }
+                    Taken::Spectra { places, .. } => {
+                        spectra.push(SpectralRow::of(&words, step, places, name, number)?);
+                    }
+                }
             }
             // What it says beside the table, in the form in which tables say it.
             (Part::Before, words) => {
                 if let Some(label) = words.strip_prefix("DESCRIPTOR ") {
-                    let _ = write!(out, "# {}", label.trim_matches('"'));
+                    written = format!("# {}", label.trim_matches('"'));
                 }
             }
             _ => {}
         }
-        out.push('\n');
+        out.push(written);
     }
     if part == Part::Data {
         return Err(at(name, None, Known::NotWhole, Remedy::WriteAgain));
     }
-    Ok(Cow::Owned(out))
+    let Some(columns) = columns else { return Err(no_density(name, 1)) };
+    let (density, told) = match columns.taken {
+        Taken::Densities { kind, .. } => (kind, None),
+        Taken::Spectra { kind, scale, .. } => {
+            let scale = scale.unwrap_or_else(|| scale_of(&spectra));
+            for row in &spectra {
+                out[row.line - 1] = row.density(kind, scale, name)?;
+            }
+            let told = Known::FromSpectra { density: kind.words(), scale: scale.words() };
+            (Some(kind), Some(told))
+        }
+    };
+    out.push(String::new());
+    Ok(AsTable { text: Cow::Owned(out.join("\n")), density, told })
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,31 +115,66 @@ enum Part {
 /// Which fields are taken.
 struct Columns {
     step: Option<usize>,
-    density: usize,
-    u: Option<usize>,
+    taken: Taken,
+}
+
+enum Taken {
+    Densities { kind: Option<DensityKind>, density: usize, u: Option<usize> },
+    Spectra { kind: DensityKind, places: Vec<(usize, f64)>, scale: Option<Scale> },
 }
 
 impl Columns {
-    fn of(fields: &[String], name: &str, line: usize) -> Result<Self, Problem> {
+    fn of(fields: &[String], wanted: Option<DensityKind>, name: &str, line: usize) -> Result<Self, Problem> {
         let field = |wanted: &str| fields.iter().position(|field| field.eq_ignore_ascii_case(wanted));
-        // Black and white is read through the visual filter; where one density alone stands there, that is meant.
-        let only = || {
-            let mut densities =
-                (0..fields.len()).filter(|at| fields[*at].to_ascii_uppercase().starts_with("D_"));
-            densities.next().filter(|_| densities.next().is_none())
+        let step = field("SAMPLE_ID");
+        let places: Vec<(usize, f64)> = fields
+            .iter()
+            .enumerate()
+            .filter_map(|(place, field)| Some((place, wavelength_field(field)?)))
+            .collect();
+        let named = |starts: &[&str]| {
+            let fields = places.iter().map(|(place, _)| fields[*place].to_ascii_lowercase());
+            let mut fields = fields.peekable();
+            fields.peek().is_some() && fields.all(|field| starts.iter().any(|start| field.starts_with(start)))
         };
-        let density = field("D_VIS").or_else(only).ok_or_else(|| no_density(name, line))?;
-        Ok(Self { step: field("SAMPLE_ID"), density, u: field("U_D_VIS") })
+        let scale = SCALES.into_iter().find(|(start, _)| named(&[start])).map(|(_, scale)| scale);
+        let spectra = |kind| Self { step, taken: Taken::Spectra { kind, places: places.clone(), scale } };
+        match wanted {
+            Some(wanted) if places.is_empty() => return Err(no_spectra(name, wanted)),
+            Some(wanted) => return Ok(spectra(wanted)),
+            None => {}
+        }
+        if let Some(density) = field("D_VIS") {
+            let kind = Some(DensityKind::Visual);
+            return Ok(Self { step, taken: Taken::Densities { kind, density, u: field("U_D_VIS") } });
+        }
+        if !places.is_empty() {
+            return Ok(spectra(DensityKind::Visual));
+        }
+        // Where one density alone stands there, that is meant.
+        let mut densities = (0..fields.len()).filter(|at| fields[*at].to_ascii_uppercase().starts_with("D_"));
+        let density = densities.next().filter(|_| densities.next().is_none());
+        let density = density.ok_or_else(|| no_density(name, line))?;
+        Ok(Self { step, taken: Taken::Densities { kind: None, density, u: None } })
     }
 
-    fn row(
+    /// The head row of the table.
+    fn head(&self) -> &'static str {
+        match self.taken {
+            Taken::Densities { u: Some(_), .. } => "step;density;uncertainty",
+            _ => "step;density",
+        }
+    }
+
+    /// The step of a row.
+    fn step_of(
         &self,
         words: &[String],
         fields: usize,
         row: u32,
         name: &str,
         line: usize,
-    ) -> Result<String, Problem> {
+    ) -> Result<u32, Problem> {
         if words.len() != fields {
             return Err(at(
                 name,
@@ -99,18 +184,77 @@ impl Columns {
             ));
         }
         // A tablet's steps are numbers; other samples come in the order of the tablet.
-        let step = self.step.and_then(|at| words[at].parse::<u32>().ok()).unwrap_or(row);
-        let mut text = format!("{step};{}", words[self.density]);
-        if let Some(u) = self.u {
-            text.push(';');
-            text.push_str(&words[u]);
-        }
-        Ok(text)
+        Ok(self.step.and_then(|at| words[at].parse::<u32>().ok()).unwrap_or(row))
     }
+}
+
+/// A step's spectrum as it stands in its row.
+struct SpectralRow {
+    /// Its line, from 1.
+    line: usize,
+    step: u32,
+    nm: Vec<f64>,
+    values: Vec<f64>,
+}
+
+impl SpectralRow {
+    fn of(
+        words: &[String],
+        step: u32,
+        places: &[(usize, f64)],
+        name: &str,
+        line: usize,
+    ) -> Result<Self, Problem> {
+        let mut rows = Vec::with_capacity(places.len());
+        for (place, nm) in places {
+            let value = cell_number(&words[*place], false).ok_or_else(|| {
+                at(
+                    name,
+                    Some(format!("line {line}")),
+                    Known::NoNumberAtWavelength { cell: Quoted(&words[*place]).to_string(), nm: *nm },
+                    Remedy::CorrectThere,
+                )
+            })?;
+            rows.push((*nm, value));
+        }
+        rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let (nm, values) = rows.into_iter().unzip();
+        Ok(Self { line, step, nm, values })
+    }
+
+    /// Its row in the table of densities; without a density where it lets nothing through.
+    fn density(&self, kind: DensityKind, scale: Scale, name: &str) -> Result<String, Problem> {
+        let place = || Some(format!("line {}", self.line));
+        let values = self.values.iter().map(|value| value * scale.unit()).collect();
+        let spectrum = Spectrum::new(Carries::Transmittance, self.nm.clone(), values).map_err(|fault| {
+            let cause = sentence(fault, &format!("step {}", self.step));
+            at(name, place(), cause, Remedy::CorrectSpectrum)
+        })?;
+        match kind.of(&spectrum) {
+            Ok(density) => Ok(format!("{};{density:.4}", self.step)),
+            Err(NoDensity::Dark) => Ok(format!("{};", self.step)),
+            Err(NoDensity::Beyond { share }) => Err(at(
+                name,
+                place(),
+                Known::SpectraTooShort { density: kind.words(), percent: 100.0 * share },
+                Remedy::WiderSpectra,
+            )),
+        }
+    }
+}
+
+/// Whether spectra are shares of light or per cent: by all of a file, for a dark step alone does not tell.
+fn scale_of(rows: &[SpectralRow]) -> Scale {
+    let most = rows.iter().flat_map(|row| &row.values).fold(0.0_f64, |most, value| most.max(*value));
+    if most > 1.5 { Scale::PerCent } else { Scale::Share }
 }
 
 fn no_density(name: &str, line: usize) -> Problem {
     at(name, Some(format!("line {line}")), Known::NoVisualDensity, Remedy::NameVisual)
+}
+
+fn no_spectra(name: &str, wanted: DensityKind) -> Problem {
+    at(name, None, Known::NoSpectraFor { density: wanted.words() }, Remedy::GiveSpectra)
 }
 
 /// Words apart by blanks or tabs; one between quotation marks may hold blanks.
@@ -130,7 +274,8 @@ fn split(line: &str) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::table;
+    use super::super::{table, table_from_spectra};
+    use super::DensityKind;
 
     /// As the keywords of ISO 28178 ask; invented densities.
     const TEXT: &str = "CGATS.17\nORIGINATOR \"a densitometer\"\nNUMBER_OF_FIELDS 4\nBEGIN_DATA_FORMAT\nSAMPLE_ID SAMPLE_NAME D_RED D_VIS\n\
@@ -158,5 +303,78 @@ mod tests {
             let problem = table(&wrong, "a.txt").expect_err(place);
             assert!(problem.to_string().contains(place), "{problem}");
         }
+    }
+
+    /// Steps whose transmittance is even, one with a spectrum that lets only red through.
+    fn spectral(scale: f64, field: &str) -> String {
+        let nm: Vec<u32> = (380..=730).step_by(10).collect();
+        let fields: Vec<String> = nm.iter().map(|nm| format!("{field}{nm}")).collect();
+        let row = |step: u32, at: &dyn Fn(u32) -> f64| {
+            let values: Vec<String> = nm.iter().map(|nm| format!("{:.6}", scale * at(*nm))).collect();
+            format!("{step} {}\n", values.join(" "))
+        };
+        let even = |density: f64| move |_| 10f64.powf(-density);
+        let rows = [
+            row(1, &even(1.5)),
+            row(2, &even(1.2)),
+            row(3, &even(0.3)),
+            row(4, &|nm| if nm >= 600 { 0.5 } else { 0.005 }),
+        ];
+        format!(
+            "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID {}\nEND_DATA_FORMAT\nBEGIN_DATA\n{}END_DATA\n",
+            fields.join(" "),
+            rows.concat()
+        )
+    }
+
+    /// By definition of an even spectrum; through status A red nearly the whole weight lies above 600 nm, through blue none.
+    #[test]
+    fn densities_are_computed_from_spectra() {
+        for (scale, field) in
+            [(1.0, "SPECTRAL_NM_"), (100.0, "SPECTRAL_NM"), (100.0, "SPECTRAL_PCT_"), (1.0, "nm")]
+        {
+            let text = spectral(scale, field);
+            let read = table(&text, "a.txt").expect("a table");
+            for (reading, density) in read.readings.iter().zip([1.5, 1.2, 0.3]) {
+                assert!((reading.density - density).abs() < 2e-4, "{field}: {reading:?}");
+            }
+            assert_eq!((read.stated.density, read.from_spectra), (Some(DensityKind::Visual), true));
+            assert!(read.notes.iter().any(|note| note.cause.contains("visual densities were computed")));
+            let of = |kind| table_from_spectra(&text, "a.txt", kind).expect("a table").readings[3].density;
+            assert!((of(DensityKind::StatusARed) - 0.301).abs() < 0.002, "{}", of(DensityKind::StatusARed));
+            assert!((of(DensityKind::StatusABlue) - 2.301).abs() < 2e-4);
+        }
+        let problem = table_from_spectra(TEXT, "a.txt", DensityKind::Visual).expect_err("no spectra");
+        assert!(problem.to_string().contains("no spectra"), "{problem}");
+        assert_eq!(table(TEXT, "a.txt").expect("a table").stated.density, Some(DensityKind::Visual));
+    }
+
+    #[test]
+    fn spectra_that_give_no_density_are_told_with_their_line() {
+        let text = spectral(1.0, "SPECTRAL_NM_");
+        for (wrong, told) in [
+            (
+                text.replace("\n2 0.063096", "\n2 grey"),
+                "'grey' stands where the spectrum has its value at 380 nm",
+            ),
+            (text.replace("\n2 0.063096", "\n2 -0.5"), "below zero at 380 nm"),
+            (text.replace("SPECTRAL_NM_5", "OTHER_5"), "no row between 490 and 600 nm"),
+        ] {
+            let problem = table(&wrong, "a.txt").expect_err(told).to_string();
+            assert!(
+                problem.contains(told) && (problem.contains("line 7") || problem.contains("line 6")),
+                "{problem}"
+            );
+        }
+        let short: String = text
+            .lines()
+            .map(|line| {
+                let cells: Vec<&str> = line.split(' ').collect();
+                let kept = if cells.len() > 20 { &cells[..14] } else { &cells[..] };
+                kept.join(" ") + "\n"
+            })
+            .collect();
+        let problem = table(&short, "a.txt").expect_err("too short").to_string();
+        assert!(problem.contains("end too early for visual densities"), "{problem}");
     }
 }

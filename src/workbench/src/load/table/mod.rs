@@ -10,6 +10,8 @@ use twinwedge_core::document::ranges::{DENSITY, DENSITY_U, Range, STEP};
 use twinwedge_core::document::{Tablet, TabletStep, TypedReading};
 use twinwedge_core::problem::{Problem, Subject};
 use twinwedge_core::shown::Quoted;
+use twinwedge_core::spectra::density::DensityKind;
+use twinwedge_core::words::Sentence;
 
 use columns::{Columns, by_content, named};
 use lines::{Line, Lines, nearly, not_read, number, thousands};
@@ -25,6 +27,8 @@ pub struct Table {
     pub readings: Vec<TypedReading>,
     /// What the text says beside them.
     pub stated: Stated,
+    /// The densities were computed from spectra.
+    pub from_spectra: bool,
     /// What was made of the table that a reader of the result should know.
     pub notes: Vec<Problem>,
 }
@@ -48,7 +52,19 @@ const MOST_LINES: usize = 1000;
 /// Names line and column: text where numbers belong, a step twice, a density outside -0.5..=6, columns that cannot be told
 /// apart, no reading.
 pub fn table(text: &str, name: &str) -> Result<Table, Problem> {
-    let mut read = Read::of(text, name, false)?;
+    table_of(text, name, None)
+}
+
+/// As [`table`], of the densities of one kind, computed from the spectra of CGATS text.
+///
+/// # Errors
+/// As [`table`], and where the text has no spectra.
+pub fn table_from_spectra(text: &str, name: &str, kind: DensityKind) -> Result<Table, Problem> {
+    table_of(text, name, Some(kind))
+}
+
+fn table_of(text: &str, name: &str, kind: Option<DensityKind>) -> Result<Table, Problem> {
+    let mut read = Read::of(text, name, false, kind)?;
     let last = read.rows.iter().map(|row| row.step).chain(read.empty.iter().copied()).max().unwrap_or(0);
     let mut readings = vec![TypedReading::missing(); last as usize];
     for row in &read.rows {
@@ -60,7 +76,8 @@ pub fn table(text: &str, name: &str) -> Result<Table, Problem> {
         readings.reverse();
     }
     read.tell_missing(&readings)?;
-    Ok(Table { readings, stated: read.stated, notes: read.notes })
+    let Read { stated, from_spectra, notes, .. } = read;
+    Ok(Table { readings, stated, from_spectra, notes })
 }
 
 /// The cells of a text line by line, as tables are divided into them; remarks and blank lines aside. For whoever asks what a text
@@ -88,7 +105,7 @@ pub fn readings(text: &str, name: &str) -> Result<Vec<TypedReading>, Problem> {
 /// # Errors
 /// As [`table`], fewer than two steps, steps without a density, and densities that do not rise from step to step.
 pub fn tablet(text: &str, name: &str) -> Result<Tablet, Problem> {
-    let mut read = Read::of(text, name, true)?;
+    let mut read = Read::of(text, name, true, None)?;
     if !read.stepped && !read.rises() {
         read.rows.reverse();
     }
@@ -132,13 +149,14 @@ struct Read<'a> {
     empty: Vec<u32>,
     /// The text said which step is which.
     stepped: bool,
+    from_spectra: bool,
     stated: Stated,
     notes: Vec<Problem>,
 }
 
 impl<'a> Read<'a> {
-    fn of(text: &str, name: &'a str, tablet: bool) -> Result<Self, Problem> {
-        let text = cgats::as_table(text, name)?;
+    fn of(text: &str, name: &'a str, tablet: bool, kind: Option<DensityKind>) -> Result<Self, Problem> {
+        let cgats::AsTable { text, density, told } = cgats::as_table(text, name, kind)?;
         let lines = Lines::of(&text);
         if let Some(line) = lines.endless {
             let cause = Known::Endless;
@@ -148,7 +166,7 @@ impl<'a> Read<'a> {
         let begins = body.first().map_or(usize::MAX, |line| line.number);
         let outside =
             lines.lines.iter().filter(|line| line.remark || line.number < begins || !line.has_number());
-        let mut stated = Stated::of(outside);
+        let mut stated = Stated { density, ..Stated::of(outside) };
         let body: Vec<&Line> = body.into_iter().filter(|line| !stated.take_row(line)).collect();
         let rows = rows_of(&lines, body, head.as_ref(), name)?;
         let columns = match head {
@@ -160,10 +178,14 @@ impl<'a> Read<'a> {
             rows: Vec::new(),
             empty: Vec::new(),
             stepped: columns.step.is_some(),
+            from_spectra: told.is_some(),
             stated,
             notes: Vec::new(),
         };
         read.take(&rows, &columns)?;
+        if let Some(told) = told {
+            read.note(told, Remedy::CheckMeaning);
+        }
         Ok(read)
     }
 
@@ -425,6 +447,6 @@ fn step(line: &Line, column: usize, name: &str) -> Result<u32, Problem> {
     ))
 }
 
-fn at(name: &str, place: Option<String>, cause: Known, remedy: Remedy) -> Problem {
+fn at(name: &str, place: Option<String>, cause: impl Into<Sentence>, remedy: Remedy) -> Problem {
     Problem::error(Subject::File { path: name.to_owned(), place }, cause, remedy)
 }

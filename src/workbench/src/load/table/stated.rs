@@ -1,5 +1,7 @@
 //! What a text says beside its numbers: lines as 'exposure: less 2', with the words that lists use for their columns.
 
+use twinwedge_core::spectra::density::DensityKind;
+
 use super::lines::{Line, number};
 
 /// What a table says beside its readings, as it stands there.
@@ -13,6 +15,8 @@ pub struct Stated {
     pub exposure: Option<String>,
     /// Density of an unexposed area, and its uncertainty where that is known.
     pub base_fog: Option<String>,
+    /// Which density the readings are.
+    pub density: Option<DensityKind>,
 }
 
 impl Stated {

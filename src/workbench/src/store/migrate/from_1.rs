@@ -191,6 +191,6 @@ struct FurtherStrip1 {
 impl From<FurtherStrip1> for Strip {
     fn from(old: FurtherStrip1) -> Self {
         let FurtherStrip1 { name, tablet, level, readings, steps_set_aside, steps_kept } = old;
-        Self { name, tablet, level, readings, steps_set_aside, steps_kept }
+        Self { name, tablet, level, steps_set_aside, steps_kept, ..Self::from(readings) }
     }
 }
