@@ -336,3 +336,23 @@ impl<'de> Deserialize<'de> for Sentence {
         String::deserialize(deserializer).map(Self::from)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_row_is_told_apart_wherever_it_holds_and_however_it_is_cut() {
+        let row = || Sentence::from(Field::NoPath { path: "x".repeat(2_000) });
+        for said in [row(), row().at("scan 'a', path"), row().cut_to(100), row().at("path").cut_to(100)] {
+            assert_eq!(said.code(), "Field.NoPath");
+        }
+        assert!(row().at("path").to_string().starts_with("path: The path 'xxx"));
+        assert!(row().cut_to(100).to_string().chars().count() <= 100);
+        assert!(matches!(row().at("path").row(), Some(Field::NoPath { .. })));
+        assert!(row().row::<Figure>().is_none());
+        assert_eq!(row().at(""), row());
+        assert_ne!(row().at("path"), row());
+        assert!(Sentence::default().is_empty() && !row().is_empty());
+    }
+}

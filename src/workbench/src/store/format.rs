@@ -131,4 +131,17 @@ mod tests {
             assert!(problem.contains(words), "{problem}");
         }
     }
+
+    #[test]
+    fn what_is_wrong_with_a_series_file_is_told_apart_by_its_code() {
+        // Each text is wrong by construction.
+        for (text, code) in [
+            ("", "Store.Empty"),
+            ("Series(format: 900)", "Store.NewerFormat"),
+            ("Series(format: 0)", "Store.FormatZero"),
+            ("Film()", "Store.Malformed"),
+        ] {
+            assert_eq!(parse(text, "house.twinwedge").unwrap_err().code(), code, "{text}");
+        }
+    }
 }
