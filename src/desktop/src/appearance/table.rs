@@ -150,7 +150,9 @@ impl<'a> Table<'a> {
         let content = ROW * (self.rows as f32 + 1.0);
         let room = if self.height.is_finite() { self.height } else { ui.available_height() };
         let height = room.min(content + 2.0 * STEP + 8.0);
-        let area = ScrollArea::both().id_salt(self.name).auto_shrink([false, false]).max_height(height);
+        let area = ScrollArea::both().id_salt(self.name).auto_shrink([false, false]);
+        // However little is left of what scrolls around it.
+        let area = area.max_height(height).min_scrolled_height(height);
         let shown = area.show_viewport(ui, |ui, viewport| {
             let lefts = self.place(ui.available_width());
             let width = lefts.last().copied().unwrap_or_default();
