@@ -54,7 +54,7 @@ fn walk(harness: &mut Harness<'_, App>) -> (Vec<(NodeId, Rect)>, BTreeMap<NodeId
     let mut wanted = controls(harness);
     for _ in 0..MOST {
         harness.key_press(Key::Tab);
-        harness.run_steps(5);
+        harness.run_steps(6);
         let Some((id, place)) = focused(harness) else { continue };
         let id = id.accesskit_id();
         if reached.first().is_some_and(|(first, _)| *first == id) {

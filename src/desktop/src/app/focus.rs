@@ -33,7 +33,7 @@ impl Follow {
         let cut = |whole: Rect, seen: Rect| {
             seen.width() < whole.width() - 1.0 || seen.height() < whole.height() - 1.0
         };
-        let Some(response) = ctx.read_response(id).filter(|_| self.frames == 2) else { return };
+        let Some(response) = ctx.read_response(id).filter(|_| self.frames == 3) else { return };
         if cut(response.rect, response.interact_rect) {
             let request = ActionRequest {
                 action: Action::ScrollIntoView,

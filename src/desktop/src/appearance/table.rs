@@ -150,7 +150,9 @@ impl<'a> Table<'a> {
         let content = ROW * (self.rows as f32 + 1.0);
         let room = if self.height.is_finite() { self.height } else { ui.available_height() };
         let height = room.min(content + 2.0 * STEP + 8.0);
-        let area = ScrollArea::both().id_salt(self.name).auto_shrink([false, false]).max_height(height);
+        let area = ScrollArea::both().id_salt(self.name).auto_shrink([false, false]);
+        // However little is left of what scrolls around it.
+        let area = area.max_height(height).min_scrolled_height(height);
         let shown = area.show_viewport(ui, |ui, viewport| {
             let lefts = self.place(ui.available_width());
             let width = lefts.last().copied().unwrap_or_default();
@@ -213,6 +215,7 @@ impl<'a> Table<'a> {
         let tokens = Tokens::get(ui);
         let mut pressed = None;
         let clip = frame.below_head();
+        let fresh = self.fresh(ui);
         let first = row_at(viewport.min.y).saturating_sub(1);
         for row in first..self.rows.min(row_at(viewport.max.y) + 2) {
             let place = frame.row(row);
@@ -233,11 +236,10 @@ impl<'a> Table<'a> {
                 let edge = Stroke::new(1.0, tokens.edge);
                 ui.painter().with_clip_rect(clip).vline(first.right(), first.y_range(), edge);
             }
-            let before = ui.memory(egui::Memory::focused);
             for column in 0..self.columns.len() {
                 self.cell(ui, frame, frame.cell(row, column), clip, (row, column), cell);
             }
-            if ui.memory(egui::Memory::focused).is_some_and(|now| before != Some(now)) {
+            if fresh.is_some_and(|rect| place.contains(rect.center())) {
                 *entered = Some(place.expand2(vec2(0.0, ROW)));
             }
             if response.has_focus() {
@@ -249,6 +251,22 @@ impl<'a> Table<'a> {
             }
         }
         pressed
+    }
+
+    /// The place of what has got the keyboard since the last frame, if it may be a field of this table: it lies within, or is out
+    /// of sight.
+    fn fresh(&self, ui: &Ui) -> Option<Rect> {
+        let key = ui.scope_id().with((self.name, "keyboard"));
+        let now = ui.memory(egui::Memory::focused);
+        let before = ui.data_mut(|data| {
+            let before = data.get_temp::<Option<egui::Id>>(key).flatten();
+            data.insert_temp(key, now);
+            before
+        });
+        let response = ui.ctx().read_response(now.filter(|_| now != before)?)?;
+        let hidden = !response.interact_rect.is_positive();
+        let within = hidden || ui.clip_rect().contains(response.rect.center());
+        (within && response.layer_id == ui.layer_id()).then_some(response.rect)
     }
 
     fn ground(&self, ui: &Ui, tokens: &Tokens, response: &Response, selected: bool) -> egui::Color32 {
@@ -275,8 +293,9 @@ impl<'a> Table<'a> {
             return;
         }
         let inner = place.shrink2(vec2(PAD, 0.0));
+        // A field keeps the keyboard, whatever comes or goes above the table.
         let builder = UiBuilder::new()
-            .id_salt((self.name, row, column))
+            .scope_id(ui.scope_id().with((self.name, row, column)))
             .max_rect(inner)
             .layout(Layout::left_to_right(egui::Align::Center));
         let mut ui = ui.new_child(builder);

@@ -31,7 +31,9 @@ pub(crate) fn free() -> Option<u64> {
     let kind = RefreshKind::nothing().with_memory(MemoryRefreshKind::nothing().with_ram());
     let system = System::new_with_specifics(kind);
     let free = system.available_memory();
-    let group = system.cgroup_limits().filter(|group| group.total_memory > 0).map(|group| group.free_memory);
+    // Where the system tells nothing of memory, its groups cannot be asked either.
+    let told = Some(&system).filter(|system| system.total_memory() > 0)?;
+    let group = told.cgroup_limits().filter(|group| group.total_memory > 0).map(|group| group.free_memory);
     let free = group.map_or(free, |group| free.min(group));
     let free = addresses().map_or(free, |addresses| free.min(addresses));
     (free > 0).then_some(free)
