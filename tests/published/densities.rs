@@ -29,7 +29,7 @@ fn visual_density_is_weighted_by_illuminant_a_and_the_eye() {
 /// By hand from the tables of ISO 5-3, of a filter that is open up to one wavelength and lets a tenth through beyond it.
 #[test]
 fn status_densities_are_weighted_by_their_tables() {
-    let cases = [
+    let cases: [(DensityKind, f64, f64, f64); 6] = [
         (DensityKind::StatusABlue, 440.0, 4.0 + 65.92 + 100.0, 81.66 + 41.69 + 10.96 + 0.79 + 0.04),
         (
             DensityKind::StatusAGreen,

@@ -5,7 +5,7 @@ use twinwedge_core::document::Channel;
 use twinwedge_core::found::Found;
 use twinwedge_core::tablet::find::{Order, Wanted, find_strip};
 
-use super::scans::perforated::{OnFilm, on_film};
+use super::scans::perforated::{OnFilm, eleven_on_film, on_film};
 
 const STRIPS: u64 = 48;
 const SEED: u64 = 20_262;
@@ -17,8 +17,7 @@ struct Outcome {
     told: String,
 }
 
-fn look_for(number: u64) -> Outcome {
-    let strip = on_film(SEED, number);
+fn look_for(number: u64, strip: OnFilm) -> Outcome {
     let wanted = Wanted { steps: strip.told.then_some(strip.steps as u32), order: Order::Falling };
     let found = find_strip(strip.scan.plane(Channel::Green), &strip.table, &wanted, &|| false);
     let (right, sure, what) = match &found {
@@ -36,7 +35,8 @@ fn look_for(number: u64) -> Outcome {
 /// Source of all truth here: the simulator in `scans`, which shares no code with the finder.
 #[test]
 fn strips_on_perforated_film_are_found_and_nothing_wrong_is_called_sure() {
-    let all: Vec<Outcome> = (0..STRIPS).into_par_iter().map(look_for).collect();
+    let all: Vec<Outcome> =
+        (0..STRIPS).into_par_iter().map(|number| look_for(number, on_film(SEED, number))).collect();
     let share = |of: &dyn Fn(&Outcome) -> bool, test: &dyn Fn(&Outcome) -> bool| {
         let some: Vec<&Outcome> = all.iter().filter(|outcome| of(outcome)).collect();
         (some.iter().filter(|outcome| test(outcome)).count(), some.len())
@@ -54,4 +54,23 @@ fn strips_on_perforated_film_are_found_and_nothing_wrong_is_called_sure() {
     }
     let wrong: Vec<&str> = all.iter().filter(|o| o.sure && !o.right).map(|o| o.told.as_str()).collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Strips of 11 steps as long as a frame's third, whose borders are few beside perforations and edge print.
+#[test]
+fn eleven_long_steps_are_found_where_their_number_is_known() {
+    let one = |number: u64| look_for(number, eleven_on_film(SEED, number));
+    let all: Vec<Outcome> = (0..STRIPS).into_par_iter().map(one).collect();
+    let count = |test: &dyn Fn(&Outcome) -> bool| all.iter().filter(|outcome| test(outcome)).count();
+    let (right, sure) = (count(&|o| o.right), count(&|o| o.right && o.sure));
+    println!("right {right}, right and sure {sure} of {STRIPS}");
+    for outcome in all.iter().filter(|outcome| !(outcome.right && outcome.sure)) {
+        let how = match (outcome.right, outcome.sure) {
+            (true, _) => "in doubt",
+            (false, true) => "WRONG AND SURE",
+            (false, false) => "not found",
+        };
+        println!("{how} {}", outcome.told);
+    }
+    assert_eq!(count(&|o| o.sure && !o.right), 0);
 }

@@ -79,6 +79,15 @@ pub(crate) fn on_film(seed: u64, number: u64) -> OnFilm {
     let mut chance = Chance::new(seed ^ 0x9e5f, number);
     let steps = chance.pick(&[11, 21, 21, 31]);
     let told = chance.one_in(0.7);
+    strip(steps, told, &mut chance)
+}
+
+/// A strip of 11 long steps, whose tablet and so whose number of steps is known.
+pub(crate) fn eleven_on_film(seed: u64, number: u64) -> OnFilm {
+    strip(11, true, &mut Chance::new(seed ^ 0x11e7, number))
+}
+
+fn strip(steps: usize, told: bool, chance: &mut Chance) -> OnFilm {
     let whole = chance.one_in(0.5);
     let base = chance.between(0.15, 0.32);
     let (most, slope, middle) =
@@ -111,11 +120,11 @@ pub(crate) fn on_film(seed: u64, number: u64) -> OnFilm {
     let scale = chance.between(3.2, 4.6);
     let turn: f64 = chance.between(-2.0, 2.0) + 90.0 * chance.below(4) as f64;
     let curl = if chance.one_in(0.5) { chance.between(0.3, 1.2) } else { 0.0 };
-    let scanner = Scanner::draw(&mut chance, false);
+    let scanner = Scanner::draw(chance, false);
     let (picture, frame) = draw(&look, scale, turn, curl);
     let mut picture = picture;
-    picture.grain(chance.between(0.008, 0.03), base - 0.02, &mut chance);
-    picture.dirt(&mut chance);
+    picture.grain(chance.between(0.008, 0.03), base - 0.02, chance);
+    picture.dirt(chance);
     let visible = look.holder.unwrap_or(FILM / 2.0).min(FILM / 2.0).min(look.half);
     let corners = [
         frame(look.from, -visible),
@@ -128,7 +137,7 @@ pub(crate) fn on_film(seed: u64, number: u64) -> OnFilm {
         look.behind, scanner.levels
     );
     let plain = (BAND / 2.0).min(visible) / visible;
-    let scan = scanner.scan(&picture, &mut chance);
+    let scan = scanner.scan(&picture, chance);
     OnFilm { scan, table: scanner.table(), steps, told, corners, plain, story }
 }
 

@@ -127,10 +127,10 @@ impl Tally {
 
 fn line(text: &mut String, verdict: &Verdict, judged: bool) {
     let Verdict { label, cases, missing, holds, share, bias, error, stated } = verdict;
-    let judgement = match (judged, share.standing()) {
-        (true, Standing::Within) => "met",
-        (true, Standing::Open) => "MISSED, not settled",
-        (true, Standing::Outside) => "MISSED",
+    let judgement = match (judged, verdict.passes()) {
+        (true, true) => "met",
+        (true, false) if share.standing() == Standing::Open => "MISSED, not settled",
+        (true, false) => "MISSED",
         (false, _) => "",
     };
     let _ = writeln!(
