@@ -1,17 +1,15 @@
 //! The report and graph sheets as PDF, read by pypdf, pikepdf, pdfua and pdfplumber.
 
 use std::sync::LazyLock;
-use std::time::Instant;
 
 use serde_json::{Value, json};
 use tempfile::TempDir;
 use twinwedge_core::document::{Film, FilmId, Series};
 use twinwedge_workbench::edits::RecordEdit;
 use twinwedge_workbench::export::{
-    FiguresText, GraphSheet, Paper, report_html, report_pdf, sheet_picture, sheets_pdf, to_file,
+    FiguresText, GraphSheet, Paper, report_html, report_pdf, sheet_picture, sheets_pdf,
 };
 use twinwedge_workbench::session::Session;
-use twinwedge_workbench::store::Replace;
 
 use crate::{close, peer, sample};
 
@@ -391,19 +389,8 @@ fn fifty_films_are_one_document() {
         series.films.push(film);
     }
     let session = Session::of(series, sample());
-    let start = Instant::now();
-    let html = folder.path().join("report.html");
-    to_file(&session, None, &html, &[], Replace::Unasked).unwrap_or_else(|not| panic!("{}", not.problem()));
-    let after_html = start.elapsed();
     let pdf = report_pdf(&session, None, Paper::A4).unwrap();
     let seen = peer("structure", &json!({ "path": written(&folder, "report.pdf", &pdf) }));
-    println!(
-        "55 films: HTML {:.1} s, with PDF {:.1} s; {} pages, {:.1} MB",
-        after_html.as_secs_f64(),
-        start.elapsed().as_secs_f64(),
-        seen["sizes"].as_array().unwrap().len(),
-        pdf.len() as f64 / 1e6
-    );
     let outline = seen["outline"].as_array().unwrap();
     for number in 0..50 {
         let title = format!("Wader {number} against Tern 160");

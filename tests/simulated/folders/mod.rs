@@ -14,7 +14,7 @@ use twinwedge_workbench::folder::{Kind, Plan, survey};
 use made::{Fault, Made, Truth, made};
 
 /// Folders without a fault (another number: `TWINWEDGE_FOLDERS=200`), and films of each in turn.
-const FOLDERS: u64 = 15;
+const FOLDERS: u64 = 6;
 const FILMS: [usize; 5] = [24, 8, 12, 6, 10];
 /// Folders with each fault.
 const SPOILT: u64 = 3;
