@@ -34,9 +34,6 @@ const STEPS: [(&str, &[&str]); 6] = [
     ("examples in the documentation", &["test", "--workspace", "--doc", "--features", MEASURING]),
 ];
 
-/// Other systems that the program is checked for, without linking it, where the standard library for them is installed.
-const SYSTEMS: [(&str, &str); 2] = [("Windows", "x86_64-pc-windows-gnu"), ("macOS", "aarch64-apple-darwin")];
-
 /// Runs every step in `top`; stops at the first that fails. Licences and advisories are checked where `cargo deny` is
 /// installed, and said to be unchecked where it is not.
 ///
@@ -45,16 +42,6 @@ const SYSTEMS: [(&str, &str); 2] = [("Windows", "x86_64-pc-windows-gnu"), ("macO
 pub(crate) fn run(top: &Path) -> Result<(), Failure> {
     for (name, arguments) in STEPS {
         step(top, name, arguments)?;
-    }
-    for (system, target) in SYSTEMS {
-        if has_target(target) {
-            let arguments = ["clippy", "--package", "twinwedge", "--target", target, "--", "-D", "warnings"];
-            step(top, &format!("the program for {system}"), &arguments)?;
-        } else {
-            say(format_args!(
-                "the program for {system}: not checked; `rustup target add {target}` has it checked"
-            ));
-        }
     }
     if succeeds(Command::new(cargo()).args(["deny", "--version"])) {
         // The dependencies of all platforms are looked at, also those that were never needed on this machine.
@@ -90,12 +77,6 @@ fn has_advisories() -> bool {
     databases.is_some_and(|databases| {
         databases.flatten().any(|entry| entry.file_name().to_string_lossy().starts_with("advisory-db-"))
     })
-}
-
-/// Whether the standard library for a target is on this machine.
-fn has_target(target: &str) -> bool {
-    let told = Command::new("rustc").args(["--print", "target-libdir", "--target", target]).output();
-    told.is_ok_and(|told| Path::new(String::from_utf8_lossy(&told.stdout).trim()).is_dir())
 }
 
 fn cargo() -> impl AsRef<OsStr> {

@@ -30,7 +30,7 @@ use crate::shell::{
 };
 
 /// The least room, in points, that panels and pages are laid out for. With less, the whole window scrolls.
-pub const LEAST_ROOM: egui::Vec2 = egui::vec2(820.0, 480.0);
+pub const LEAST_ROOM: egui::Vec2 = egui::vec2(820.0, 512.0);
 /// Below this width the stations fold to their marks and the readout narrows by themselves.
 const NARROW: f32 = 1000.0;
 
@@ -229,7 +229,7 @@ impl App {
         });
         if self.settings.film_list {
             Panel::left("films").frame(side).default_size(192.0).size_range(160.0..=320.0).show(ui, |ui| {
-                films::list(ui, view, &mut shell.filter, outbox);
+                films::list(ui, view, &mut shell.filter, true, outbox);
             });
         }
         let page = pages.page(self.bench.page);

@@ -143,7 +143,7 @@ fn candidate(ui: &mut Ui, most: f32, view: &View<'_>, filter: &mut Filter, outbo
         .show(|ui| {
             ui.set_width(300.0);
             ui.set_height((ui.ctx().content_rect().height() - 200.0).clamp(160.0, 480.0));
-            if films::list(ui, view, filter, outbox) {
+            if films::list(ui, view, filter, false, outbox) {
                 ui.close();
             }
         });

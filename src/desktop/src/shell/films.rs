@@ -51,8 +51,8 @@ impl Filter {
     }
 }
 
-/// The list, as high as there is room; answers whether a film was chosen.
-pub fn list(ui: &mut Ui, view: &View<'_>, filter: &mut Filter, outbox: &mut Outbox) -> bool {
+/// The list, as high as there is room, `kept` beside the page or opened from the bench; answers whether a film was chosen.
+pub fn list(ui: &mut Ui, view: &View<'_>, filter: &mut Filter, kept: bool, outbox: &mut Outbox) -> bool {
     let all = view.series.in_families();
     let number = all.len();
     let films: Vec<_> = all.into_iter().filter(|(film, _)| filter.lets_through(film)).collect();
@@ -62,7 +62,8 @@ pub fn list(ui: &mut Ui, view: &View<'_>, filter: &mut Filter, outbox: &mut Outb
             if films.len() == number { number.to_string() } else { format!("{} of {number}", films.len()) };
         ui.label(egui::RichText::new(shown).color(Tokens::get(ui).muted));
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            super::top::action_button(ui, view, Action::FilmList, "Keep", outbox);
+            let word = if kept { "Hide" } else { "Keep" };
+            super::top::action_button(ui, view, Action::FilmList, word, outbox);
             super::top::action_button(ui, view, Action::AddFilm, "Add", outbox);
         });
     });

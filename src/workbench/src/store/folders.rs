@@ -1,4 +1,4 @@
-//! Where the platform keeps a program's own files: the XDG base directories on Linux, the Library on macOS, AppData on Windows.
+//! Where the platform keeps a program's own files: the XDG base directories on Linux, the Library on macOS, `AppData` on Windows.
 
 use std::path::PathBuf;
 
