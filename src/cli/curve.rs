@@ -56,8 +56,8 @@ pub(crate) struct CurveArguments {
     /// and with an absolute exposure the speed at 0.10 above base+fog.
     #[arg(long, value_parser = figure_key)]
     want: Vec<String>,
-    /// The density that is computed where the readings are CGATS text with spectra: 'visual' (as without this), 'status_a_red',
-    /// 'status_a_green', 'status_a_blue', 'status_m_red', 'status_m_green' or 'status_m_blue'.
+    /// The density that is computed where the readings are CGATS text with spectra: visual without this. A name that is not known
+    /// is answered with those that are.
     #[arg(long, value_parser = density_kind)]
     density: Option<DensityKind>,
     #[command(flatten)]

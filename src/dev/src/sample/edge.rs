@@ -215,15 +215,7 @@ fn modulation(exposures: &[f64], f: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use rayon::prelude::*;
-    use twinwedge_core::document::Channel;
-    use twinwedge_core::measured::{Flags, Measured};
-    use twinwedge_core::scan::{Samples, ScaleErrors, Scan, ScanMeta, ToneSource, ToneTable};
-    use twinwedge_core::sharpness::{EdgeSettings, Response, measure_edge};
-    use twinwedge_core::units::Micrometres;
-
-    use super::super::film::{FilmTruth, films};
-    use super::super::scanner::{self, Scanner};
+    use super::super::film::films;
     use super::*;
 
     /// Source: closed forms of Gaussian and square pixel. A step of D 0.01 is so low that light goes with exposure.
@@ -239,82 +231,6 @@ mod tests {
             let z = core::f64::consts::PI * 5.0 * found / 1000.0;
             let modulation = math::exp(-2.0 * z * z) * sinc(pixel * cos) * sinc(pixel * sin);
             assert!((modulation / level - 1.0).abs() < 4e-3, "{modulation} at {found}");
-        }
-    }
-
-    /// The scanner's tone curve as it is: the light of each code, stray light taken off.
-    fn exact() -> ToneTable {
-        let Scanner { flare, power, dark, full, .. } = scanner::FILM;
-        let light = |code: u32| {
-            let seen = math::pow(((f64::from(code) - dark) / (full - dark)).max(1e-9), 1.0 / power);
-            (seen * (1.0 + flare) - flare).max(1e-6)
-        };
-        let light: Vec<f64> = (0..=u32::from(u16::MAX)).map(light).collect();
-        ToneTable {
-            density: light.iter().map(|light| -math::log10(*light)).collect(),
-            density_u: vec![0.0; light.len()],
-            errors: ScaleErrors::default(),
-            light,
-            trusted: (0.0, 4.0),
-            source: ToneSource::Calibration("exact".to_owned()),
-            flags: Flags::empty(),
-        }
-    }
-
-    /// Edges of one film whose grain alone differs, read through the exact curves of scanner and film.
-    fn measured(film: &FilmTruth, count: u32) -> Vec<[Option<Measured>; 2]> {
-        let (table, grain) = (exact(), film.field.grain(film.curve.base));
-        let log_h = |k: i32| -4.0 + 5.0 * f64::from(k) / 500.0;
-        let points = (0..=500).map(|k| (film.curve.density(log_h(k)), log_h(k)));
-        let response = Response::of_points(points.collect()).unwrap();
-        let settings = EdgeSettings {
-            pitch: Micrometres(PIXEL),
-            response: Some(&response),
-            scanner: None,
-            knife_edge: false,
-            quick: false,
-        };
-        let one = |number: u32| {
-            let mut chance = Chance::of(&format!("{} edge {number}", film.slug));
-            let picture = film.edge.picture(&film.curve, &grain, &mut chance);
-            let samples = Samples::U16(scanner::FILM.codes(&picture, &mut chance));
-            let (width, height) = (picture.width, picture.height);
-            let scan = Scan { width, height, channels: 1, samples, meta: ScanMeta::default() };
-            let area = super::super::series::edge_area(film);
-            let edge = measure_edge(scan.plane(Channel::Green), &table, area, settings, &|| false).unwrap();
-            [&edge.mtf50, &edge.mtf10].map(|value| value.known().copied())
-        };
-        (0..count).into_par_iter().map(one).collect()
-    }
-
-    /// The closed form's frequencies are what edges of that film show but for grain: the mean of 100 lies within its standard error
-    /// of them, and 95 % intervals hold them as often as three binomial standard deviations leave open.
-    #[test]
-    #[allow(clippy::print_stdout, reason = "a study prints its table")]
-    fn edges_that_differ_in_grain_alone_show_the_truth() {
-        for film in &films()[..2] {
-            let found = measured(film, 100);
-            for (which, level) in [0.5, 0.1].into_iter().enumerate() {
-                let truth = film.edge.frequency(&film.curve, level);
-                let known: Vec<Measured> = found.iter().filter_map(|values| values[which]).collect();
-                let n = known.len() as f64;
-                let mean = known.iter().map(|value| value.value).sum::<f64>() / n;
-                let scatter =
-                    (known.iter().map(|value| (value.value - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
-                let held =
-                    known.iter().filter(|value| (value.low..=value.high).contains(&truth)).count() as f64 / n;
-                let stated = known.iter().map(|value| value.u).sum::<f64>() / n;
-                println!(
-                    "{} {level}: {mean:.2} for {truth:.2}, scatter {scatter:.2}, stated {stated:.2}, holds {held:.2}",
-                    film.label
-                );
-                assert!(
-                    (mean - truth).abs() < 0.01 * truth + 3.0 * scatter / n.sqrt(),
-                    "{} {level}",
-                    film.label
-                );
-                assert!(held >= 0.95 - 3.0 * (0.95_f64 * 0.05 / n).sqrt(), "{} {level}: {held}", film.label);
-            }
         }
     }
 }
