@@ -1,5 +1,4 @@
-//! A patch chart that was laid on the first print is found on further ones by itself, however askew they lie on the scanner; one
-//! that lies on its side is told of.
+//! A patch chart that was laid on the first print is found on further ones by itself, however askew they lie on the scanner.
 
 use egui_kittest::Harness;
 use image::{DynamicImage, ImageBuffer, Luma};
@@ -103,15 +102,4 @@ fn a_chart_laid_on_the_first_print_is_found_on_a_further_one_that_lies_askew() {
         // Nobody had to lay or to correct a grid.
         assert!(!says(&harness, "No patch grid is laid yet") && !says(&harness, "was corrected by hand"));
     }
-}
-
-#[test]
-fn a_print_that_lies_on_its_side_is_told_of() {
-    let folder = folder();
-    let mut harness = scanned_anew(&print().rotate90(), folder.path());
-    until(&mut harness, "the reason", |harness| {
-        let problems = harness.state().session().problems();
-        problems.iter().any(|problem| problem.cause.contains("is turned by 90 degrees"))
-    });
-    until(&mut harness, "the reason on the page", |harness| says(harness, "is turned by 90 degrees"));
 }
