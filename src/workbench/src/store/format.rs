@@ -40,10 +40,10 @@ pub fn text(path: &Path) -> Result<String, Problem> {
         Problem::error(Subject::File { path: path.display().to_string(), place: None }, cause, remedy)
     };
     let read = disk::read(path, SERIES_LIMIT)
-        .map_err(|error| problem(Store::Unreadable { why: disk::cause(&error) }.into(), Remedy::CheckPath))?;
+        .map_err(|error| problem(Store::Unreadable { why: disk::cause(&error) }, Remedy::CheckPath))?;
     let bytes = read.map_err(|length| {
         let (length, most) = (length.div_ceil(1 << 20), SERIES_LIMIT >> 20);
-        problem(Store::TooLarge { length, most }.into(), Remedy::RightFile)
+        problem(Store::TooLarge { length, most }, Remedy::RightFile)
     })?;
     String::from_utf8(bytes).map_err(|error| crate::load::not_utf8(path, &error))
 }
