@@ -38,7 +38,7 @@ fn holds_everywhere(found: &Value) {
 #[test]
 fn a_film_s_report_works_in_a_browser() {
     let session = session();
-    let found = asked(&session, Some("Plover 640"));
+    let found = asked(session, Some("Plover 640"));
     holds_everywhere(&found);
     // Densities under the pointer are numpy's, to the hundredth that is shown and the pixel that is pointed at.
     let told = found["curves"]["told"].as_array().unwrap().iter().chain([&found["curves"]["aligned"]]);
@@ -51,7 +51,7 @@ fn a_film_s_report_works_in_a_browser() {
     assert!(found["curves"]["keys"].as_str().unwrap().contains("difference"), "{}", found["curves"]["keys"]);
     // By definition the shift is the distance of the speed points.
     let mut json = Vec::new();
-    FiguresText::of(&session).unwrap().write(&mut json).unwrap();
+    FiguresText::of(session).unwrap().write(&mut json).unwrap();
     let json: Value = serde_json::from_slice(&json).unwrap();
     let films = json["films"].as_array().unwrap();
     let point = |film: &str| {

@@ -166,7 +166,7 @@ fn numbers_on_paper_are_those_of_the_figures() {
     let folder = TempDir::new().unwrap();
     let session = session();
     let mut json = Vec::new();
-    FiguresText::of(&session).unwrap().write(&mut json).unwrap();
+    FiguresText::of(session).unwrap().write(&mut json).unwrap();
     let json: Value = serde_json::from_slice(&json).unwrap();
     let pdf = report_pdf(session, Some(&FilmId::from("Plover 640")), Paper::A4).unwrap();
     let seen = peer("structure", &json!({ "path": written(&folder, "report.pdf", &pdf) }));

@@ -57,7 +57,7 @@ fn series(number: u64) -> (Series, Vec<Truth>) {
             missing: false,
         });
         let id = FilmId::from(format!("film {film}").as_str());
-        let mut one = Film::named(id.clone(), &format!("Knot {film}"));
+        let mut one = Film::named(id.clone(), format!("Knot {film}"));
         one.strips.push(ReadingsSource::Typed(readings.collect()).into());
         let exposure = Exposure::Relative { stops_less: 0.0 };
         one.tablet_exposure = Some(TabletExposure::new(TabletId::from("tablet"), exposure));
@@ -70,9 +70,17 @@ fn series(number: u64) -> (Series, Vec<Truth>) {
     (series, truths)
 }
 
-/// Of one series: whether all places hold the truth, whether the true first is among those that may be it, and whether one film
-/// alone is called the fastest, rightly or wrongly.
-fn judged(number: u64) -> (bool, bool, Option<bool>) {
+/// What is said of one series, against its truth.
+struct Judged {
+    /// All places hold the truth.
+    places: bool,
+    /// The true first is among those that may be it.
+    among: bool,
+    /// One film alone is called the fastest, rightly or wrongly.
+    alone: Option<bool>,
+}
+
+fn judged(number: u64) -> Judged {
     let (series, truths) = series(number);
     let mut session = Session::of(series, PathBuf::new());
     session.set_recovery_folder(None);
@@ -84,21 +92,20 @@ fn judged(number: u64) -> (bool, bool, Option<bool>) {
     let place = |film: usize| {
         1 + known.iter().filter(|other| truths[**other].speed_point() < truths[film].speed_point()).count()
     };
-    let holds = speed.films.iter().all(|film| (film.place[0]..=film.place[1]).contains(&place(film.number)));
+    let places = speed.films.iter().all(|film| (film.place[0]..=film.place[1]).contains(&place(film.number)));
     let first = known.iter().copied().find(|film| place(*film) == 1).unwrap();
     let among = speed.foremost.contains(&format!("Knot {first}"));
     let alone = (speed.sentence.code() == "Ranking.First").then_some(among);
-    (holds, among, alone)
+    Judged { places, among, alone }
 }
 
 /// Each of the three may be wrong in 5 of 100 series; more than `allowed` of them have a probability below a thousandth.
 #[test]
 fn the_order_of_films_is_true() {
-    let all: Vec<_> = (0..SERIES).into_par_iter().map(judged).collect();
-    let wrong = |of: &dyn Fn(&(bool, bool, Option<bool>)) -> bool| all.iter().filter(|one| of(one)).count();
-    let places = wrong(&|one| !one.0);
-    let among = wrong(&|one| !one.1);
-    let (alone, false_alone) = (wrong(&|one| one.2.is_some()), wrong(&|one| one.2 == Some(false)));
+    let all: Vec<Judged> = (0..SERIES).into_par_iter().map(judged).collect();
+    let count = |of: fn(&Judged) -> bool| all.iter().filter(|one| of(one)).count();
+    let (places, among) = (count(|one| !one.places), count(|one| !one.among));
+    let (alone, false_alone) = (count(|one| one.alone.is_some()), count(|one| one.alone == Some(false)));
     println!(
         "of {SERIES} series of {FILMS} films: places wrong in {places}, the first not among those named in {among}, one film called the \
          fastest in {alone}, falsely in {false_alone}"

@@ -2,6 +2,7 @@
 
 use super::{Axis, Layer, Plot, Role};
 use crate::measured::Measured;
+use crate::numeric::math;
 
 /// Most films whose names stand beside their marks; of more only those that lead, and the pair on the bench.
 const NAMED: usize = 40;
@@ -72,8 +73,10 @@ fn leading(films: &[Mapped], axes: &[MapAxis; 2]) -> Vec<usize> {
         [turned(film.at[0].number(), x_lower), turned(film.at[1].number(), y_lower)]
     };
     let goods: Vec<[f64; 2]> = films.iter().map(good).collect();
-    let bettered =
-        |one: &[f64; 2]| goods.iter().any(|other| other[0] >= one[0] && other[1] >= one[1] && other != one);
+    let betters = |other: &[f64; 2], one: &[f64; 2]| {
+        other[0] >= one[0] && other[1] >= one[1] && (other[0] > one[0] || other[1] > one[1])
+    };
+    let bettered = |one: &[f64; 2]| goods.iter().any(|other| betters(other, one));
     let mut leading: Vec<usize> = (0..films.len()).filter(|film| !bettered(&goods[*film])).collect();
     leading.sort_by(|a, b| films[*a].at[0].number().total_cmp(&films[*b].at[0].number()));
     leading
@@ -86,7 +89,7 @@ fn ruled(label: &str, values: impl Iterator<Item = Measured>) -> Axis {
     });
     let (low, high) = if low < high { (low, high) } else { (low.min(0.0), low.min(0.0) + 1.0) };
     let rough = (high - low) / 6.0;
-    let ten = 10.0_f64.powi(rough.log10().floor() as i32);
+    let ten = math::pow(10.0, math::log10(rough).floor());
     let major =
         [1.0, 2.0, 5.0, 10.0].into_iter().map(|of| of * ten).find(|step| *step >= rough).unwrap_or(rough);
     let edge = 0.06 * (high - low);

@@ -65,7 +65,7 @@ fn decimal_sign(figures: &str) -> Result<Option<usize>, &'static str> {
     let sign = &figures[last..=last];
     match before.rfind(['.', ',']) {
         Some(_) if before.contains(sign) => Ok(None),
-        None if after.len() == 3 && before.trim_start_matches('0') != "" => {
+        None if after.len() == 3 && !before.trim_start_matches('0').is_empty() => {
             Err("A price such as 1.234 can be read two ways: write 1234, 1,234.00 or 1.23.")
         }
         _ => Ok(Some(last)),

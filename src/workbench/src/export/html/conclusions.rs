@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use twinwedge_core::ranking::Conclusion;
+use twinwedge_core::ranking::{Conclusion, Ranked};
 
 use super::prose;
 use crate::export::gather::Gathered;
@@ -51,7 +51,7 @@ fn places(out: &mut String, found: &[Conclusion]) {
         let _ = write!(out, "<tr><td>{}</td>", escape(label));
         for conclusion in found {
             let place = conclusion.films.iter().find(|film| film.number == number);
-            let text = place.map_or_else(|| "–".to_owned(), |film| film.told_place());
+            let text = place.map_or_else(|| "–".to_owned(), Ranked::told_place);
             let _ = write!(out, "<td class=\"v\">{text}</td>");
         }
         out.push_str("</tr>\n");
