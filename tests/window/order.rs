@@ -24,8 +24,8 @@ fn films_stand_in_order_and_a_press_lays_one_on_the_bench() {
     let row = said(&harness, "Knot 2, place");
     press(&mut harness, &row);
     assert!(shows(&harness, "Candidate: Knot 2"), "it lies on the bench");
-    press(&mut harness, "Order by: straight line");
-    assert!(shows(&harness, "longest straight line"));
+    press(&mut harness, "Order by: speed for its box");
+    assert!(shows(&harness, "fastest for its box"));
     press(&mut harness, "Show as: map");
     // No film has granularity: what they have is shown.
     wait_for(&mut harness, "the map", |harness| shows(harness, "Speed, stops over "));

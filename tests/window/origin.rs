@@ -5,7 +5,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable};
 use twinwedge_desktop::app::App;
 
-use crate::bench::{sample, says, until, window};
+use crate::bench::{sample, says, settled, until, window};
 use crate::typed;
 
 fn shown(harness: &Harness<'_, App>, page: &str) -> bool {
@@ -15,6 +15,8 @@ fn shown(harness: &Harness<'_, App>, page: &str) -> bool {
 
 fn press(harness: &mut Harness<'_, App>, begins: &str) {
     until(harness, begins, |harness| harness.query_all_by_label_contains(begins).next().is_some());
+    // What comes in after it may move it, and it would lose the keyboard.
+    settled(harness);
     // By the keyboard: it may be out of sight.
     harness.query_all_by_label_contains(begins).next().expect("a figure").focus();
     harness.run_steps(3);

@@ -36,7 +36,7 @@ pub enum Align {
 /// How both curves are laid over each other, with the density for [`Align::Density`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Aligned {
-    /// Which points.
+    /// Which points of both lie over each other.
     pub at: Align,
     /// Density above base+fog.
     pub net_density: f64,

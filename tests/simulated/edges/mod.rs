@@ -218,12 +218,11 @@ fn what_the_films_curve_errs_is_in_the_interval() {
             let curve = fit(readings, FitSettings { resamplings: 100, seed: number }).expect("a curve");
             let mut stream = Pcg64::new(u128::from(number), 78);
             let noise = grain(size, 0.0, &mut stream);
-            let light = scene::profile(size, Pose::upright(5.0), |d| {
-                let exposure = 1.0 + 3.0 * scene::cumulative(d, sigma);
-                10f64.powf(-density(exposure.log10()))
-            });
-            let light: Vec<f64> =
-                light.iter().zip(noise).map(|(light, z)| light * (1.0 + 0.004 * z)).collect();
+            // The truth is that of exposures averaged over each pixel; light that is averaged is another by half a per cent.
+            let exposures =
+                scene::profile(size, Pose::upright(5.0), |d| 1.0 + 3.0 * scene::cumulative(d, sigma));
+            let light = exposures.iter().map(|exposure| 10f64.powf(-density(exposure.log10())));
+            let light: Vec<f64> = light.zip(noise).map(|(light, z)| light * (1.0 + 0.004 * z)).collect();
             let truth = PER_MM * frequency(0.1, |f| modulation(f, sigma, 5.0));
             let holds = |response: Option<Response>| {
                 let response = response.expect("a response");

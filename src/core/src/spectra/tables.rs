@@ -137,7 +137,7 @@ pub(crate) struct Regular {
     pub(crate) from: f64,
     /// From one wavelength to the next.
     pub(crate) step: f64,
-    /// The values.
+    /// One for each wavelength from the first on.
     pub(crate) values: &'static [f64],
 }
 

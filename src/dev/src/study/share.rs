@@ -44,8 +44,10 @@ impl Share {
         let share = counted.iter().map(|(held, _)| held).sum::<f64>() / all;
         let apart: f64 = counted.iter().map(|(held, all)| (held - share * all).powi(2)).sum();
         let variance = apart / (all * all) * many / (many - 1.0).max(1.0);
-        // Without scatter, each series counts once.
-        let worth = if variance > 0.0 { (share * (1.0 - share) / variance).min(all) } else { many };
+        // As many as independent cases would be that scatter as much (L. Kish, Survey Sampling, 1965, section 8.2). Without scatter,
+        // each series counts once.
+        let independent = share * (1.0 - share) / (all - 1.0).max(1.0);
+        let worth = if variance > 0.0 { all * (independent / variance).min(1.0) } else { many };
         Some(Self { share, between: wilson(share, worth) })
     }
 

@@ -177,6 +177,7 @@ fn draw(ui: &mut Ui, films: &[(usize, Mapped)], axes: &[MapAxis; 2]) -> Option<u
     let look = PlotLook { free: true, ..PlotLook::new(id, ui.available_height().max(240.0)) };
     let shown = plot::show(ui, &plot, &look);
     let mark = shown.pressed?;
-    let is = |film: &Mapped| film.at.map(|at| at.number()) == mark.at;
+    // The mark was drawn at exactly these numbers.
+    let is = |film: &Mapped| (0..2).all(|axis| film.at[axis].number().to_bits() == mark.at[axis].to_bits());
     films.iter().find(|(_, film)| is(film)).map(|(number, _)| *number)
 }

@@ -41,7 +41,7 @@ fn places(out: &mut String, found: &[Conclusion]) {
         }
     }
     out.push_str(
-        "<table class=\"places sorts\">\n<caption>Places of all films</caption>\n<thead><tr><th>film</th>",
+        "<table class=\"places sorts\" aria-label=\"Places of all films\">\n<thead><tr><th>film</th>",
     );
     for conclusion in found {
         let _ = write!(out, "<th class=\"v\">{}</th>", escape(conclusion.topic.name()));
