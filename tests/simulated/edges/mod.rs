@@ -222,7 +222,7 @@ fn what_the_films_curve_errs_is_in_the_interval() {
             let exposures =
                 scene::profile(size, Pose::upright(5.0), |d| 1.0 + 3.0 * scene::cumulative(d, sigma));
             let light = exposures.iter().map(|exposure| 10f64.powf(-density(exposure.log10())));
-            let light: Vec<f64> = light.zip(noise).map(|(light, z)| light * (1.0 + 0.004 * z)).collect();
+            let light: Vec<f64> = light.zip(noise).map(|(light, z)| light * (1.0 + 0.0005 * z)).collect();
             let truth = PER_MM * frequency(0.1, |f| modulation(f, sigma, 5.0));
             let holds = |response: Option<Response>| {
                 let response = response.expect("a response");
