@@ -12,6 +12,7 @@ use ending::{COULD_NOT, Work};
 use terminal::{tell, written};
 #[cfg(feature = "window")]
 use twinwedge_workbench::sample::{self, Sample};
+#[cfg(feature = "window")]
 use twinwedge_workbench::session::Session;
 
 fn main() -> ExitCode {

@@ -345,7 +345,7 @@ fn one_sheet_a_film_stands_on_one_page() {
     }
 }
 
-/// PDFium draws the same page from the PDF; letters and lines differ from it by how their edges are smoothed.
+/// The library `pdfium` draws the same page from the PDF; letters and lines differ from it by how their edges are smoothed.
 #[test]
 fn the_sheet_is_shown_as_it_stands_on_paper() {
     let folder = TempDir::new().unwrap();
