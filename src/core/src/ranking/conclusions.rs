@@ -99,6 +99,20 @@ impl Topic {
         }
     }
 
+    /// Whether a film is known by a bound alone beyond which it may be ahead of all others. A speed point that is at most so far is
+    /// a speed of at least so much.
+    fn may_lead(self, film: &Standing) -> bool {
+        let (id, ahead) = match self {
+            Self::Speed | Self::Box => (FigureId::SpeedPoint, Flags::UPPER_BOUND),
+            Self::Grain => (FigureId::GranularityNetOne, Flags::UPPER_BOUND),
+            Self::Sharpness => (FigureId::Mtf50, Flags::LOWER_BOUND),
+            Self::StraightLine => (FigureId::StraightLength, Flags::LOWER_BOUND),
+            Self::Price => return false,
+        };
+        let value = film.figures.get(&id).and_then(Value::known);
+        value.is_some_and(|value| value.flags.contains(ahead))
+    }
+
     /// The lowest value is first.
     #[must_use]
     pub fn lowest_first(self) -> bool {
@@ -250,7 +264,7 @@ fn conclusion(topic: Topic, films: &[&Standing]) -> Option<Conclusion> {
     let label = |film: &usize| films[known[*film].0].label.clone();
     Some(Conclusion {
         topic,
-        sentence: sentence(topic, &ranks, &label),
+        sentence: sentence(topic, &ranks, films.iter().filter(|film| topic.may_lead(film)).count(), &label),
         foremost: ranks.foremost.iter().map(label).collect(),
         films: ranks
             .order
@@ -267,8 +281,13 @@ fn conclusion(topic: Topic, films: &[&Standing]) -> Option<Conclusion> {
     })
 }
 
-fn sentence(topic: Topic, ranks: &Ranks, label: &dyn Fn(&usize) -> String) -> Sentence {
+/// What is said of the first; `open` films are known by a bound alone, and may be ahead of all others.
+fn sentence(topic: Topic, ranks: &Ranks, open: usize, label: &dyn Fn(&usize) -> String) -> Sentence {
     let (what, of) = (topic.superlative(), ranks.order.len());
+    if open > 0 {
+        let film = ranks.order.first().map_or_else(String::new, label);
+        return words::Ranking::Open { what, open, film, of }.into();
+    }
     match ranks.foremost.as_slice() {
         [one] => words::Ranking::First { what, film: label(one), of }.into(),
         some if (2..=NAMED).contains(&some.len()) => {
@@ -351,5 +370,39 @@ fn figure(film: &Standing, id: FigureId) -> Result<Drawn, Sentence> {
         Some(Value::Known(found)) => {
             Ok(Drawn { shown: *found, u: found.u, draws: film.draws.get(id).map(<[f64]>::to_vec) })
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn standing(label: &str, stops: f64, flags: Flags) -> Standing {
+        let length = Measured::normal(stops, 0.1).flagged(flags);
+        Standing {
+            label: label.to_owned(),
+            box_speed: None,
+            price: RollPrice { price: String::new(), format: String::new() },
+            figures: Figures::from([(FigureId::StraightLength, Value::Known(length))]),
+            draws: Draws::default(),
+        }
+    }
+
+    fn said(films: &[Standing]) -> Sentence {
+        let found = conclusions(&films.iter().collect::<Vec<_>>());
+        found.iter().find(|found| found.topic == Topic::StraightLine).unwrap().sentence.clone()
+    }
+
+    /// By definition of a bound: a line of at least five stops may be longer than one of nine, one of at most five may not.
+    #[test]
+    fn no_film_is_called_the_first_while_another_may_be_ahead() {
+        let known = || [standing("Tern", 7.0, Flags::empty()), standing("Knot", 9.0, Flags::empty())];
+        assert_eq!(said(&known()).to_string(), "Of 2 films Knot is the one with the longest straight line.");
+        let [a, b] = known();
+        let open = said(&[a, b, standing("Ruff", 5.0, Flags::LOWER_BOUND)]);
+        assert_eq!(open.code(), "Ranking.Open");
+        let [a, b] = known();
+        let below = said(&[a, b, standing("Ruff", 5.0, Flags::UPPER_BOUND)]);
+        assert_eq!(below.code(), "Ranking.First");
     }
 }

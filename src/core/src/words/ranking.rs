@@ -16,6 +16,8 @@ sentences! {
         },
         Many { what: &'static str, count: usize, film: String, of: usize } =>
             "Which of {of} films is the {what} is not known: {count} of them are not distinguishable; {film} measured so.",
+        Open { what: &'static str, open: usize, film: String, of: usize } =>
+            "Which film is the {what} is not known: of {open} only one end was measured. Of the other {of} {film} measured so.",
         NoFigure => "It does not have this figure.",
         OnlyBound => "Its value is only a bound.",
         LightNotSaid => "Nothing says how much light it had under its tablet.",
