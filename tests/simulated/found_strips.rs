@@ -11,8 +11,8 @@ use twinwedge_core::tablet::sample_strip;
 
 use super::scans::ground::{GROUNDS, without};
 use super::scans::strip::{Frame, Kind, Strip, strip};
+use super::shared::cases;
 
-const STRIPS: u64 = 520;
 const SEED: u64 = 20_261;
 
 /// What came of one strip.
@@ -106,7 +106,7 @@ impl Outcome {
 /// Source of all truth here: the simulator in `scans`, which shares no code with the finder.
 #[test]
 fn strips_are_found_and_nothing_wrong_is_called_sure() {
-    let all: Vec<Outcome> = (0..STRIPS).into_par_iter().map(look_for).collect();
+    let all: Vec<Outcome> = (0..cases(260, 520)).into_par_iter().map(look_for).collect();
     let knowable: Vec<&Outcome> = all.iter().filter(|outcome| outcome.can_be_known()).collect();
     let right: Vec<&Outcome> = all.iter().filter(|outcome| outcome.right()).collect();
     let found = knowable.iter().filter(|outcome| outcome.right()).count();

@@ -20,7 +20,7 @@ use twinwedge_workbench::load;
 use twinwedge_workbench::session::Session;
 
 fn folder() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-projects/saltmarsh")
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sample-projects/saltmarsh")
 }
 
 pub(super) fn open() -> Session {

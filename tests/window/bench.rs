@@ -7,7 +7,6 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use twinwedge_desktop::app::App;
 use twinwedge_desktop::settings::Settings;
-use twinwedge_workbench::engine::Kind;
 use twinwedge_workbench::session::Session;
 
 /// Settings that touch nothing of the person who runs the tests.
@@ -51,18 +50,11 @@ pub(crate) fn until(
 /// Draws frames until all work is done and stays done: a page asks for its work while it is drawn, and what comes of it may
 /// ask for more.
 pub(crate) fn settled(harness: &mut Harness<'_, App>) {
-    /// So long without an answer and without work: what is short is not told of as work, and what is longer than a tenth of a
-    /// second is.
-    const QUIET: Duration = Duration::from_millis(600);
-    let answers = |session: &Session| Kind::ALL.iter().map(|kind| session.computations(*kind)).sum::<u64>();
-    let mut last = (0, Instant::now());
+    const FRAMES_AT_REST: u32 = 4;
+    let mut frames = 0;
     until(harness, "the end of all work", |harness| {
-        let session = harness.state().session();
-        let now = answers(session);
-        if now != last.0 || !session.work().is_empty() {
-            last = (now, Instant::now());
-        }
-        last.1.elapsed() >= QUIET
+        frames = if harness.state().session().is_at_rest() { frames + 1 } else { 0 };
+        frames >= FRAMES_AT_REST
     });
 }
 

@@ -1,4 +1,4 @@
-//! `cargo dev check`: everything that a change must pass, one step after the other.
+//! `cargo dev test` and `cargo dev check`: what a change must pass, one step after the other.
 
 use std::ffi::OsStr;
 use std::io::Write;
@@ -12,51 +12,62 @@ use crate::{Failure, say};
 const MEASURING: &str = "twinwedge-dev/measuring";
 
 /// A step: what it is called, its arguments to cargo.
-const STEPS: [(&str, &[&str]); 6] = [
+type Step = (&'static str, &'static [&'static str]);
+
+/// What must hold on any machine. The compiler that builds for these steps is `.ci/lint`: each file is compiled once, and linted in
+/// the same go.
+const TESTS: [Step; 4] = [
     ("formatting", &["fmt", "--all", "--check"]),
-    ("lints", &["clippy", "--workspace", "--all-targets", "--features", MEASURING, "--", "-D", "warnings"]),
+    ("lints and tests", &["test", "--workspace", "--all-targets", "--features", MEASURING]),
     (
         "lints without a window",
         &[
-            "clippy",
+            "test",
             "--workspace",
-            "--all-targets",
+            "--bin",
+            "twinwedge",
+            "--no-run",
             "--no-default-features",
             "--features",
             MEASURING,
-            "--",
-            "-D",
-            "warnings",
         ],
     ),
-    ("documentation", &["doc", "--workspace", "--no-deps", "--features", MEASURING]),
-    ("tests", &["test", "--workspace", "--all-targets", "--features", MEASURING]),
     ("examples in the documentation", &["test", "--workspace", "--doc", "--features", MEASURING]),
 ];
 
-/// Runs every step in `top`; stops at the first that fails. Licences and advisories are checked where `cargo deny` is
-/// installed, and said to be unchecked where it is not.
+const DOCUMENTATION: Step = ("documentation", &["doc", "--workspace", "--no-deps", "--features", MEASURING]);
+
+/// Formatting, lints and all tests in `top`; stops at the first that fails.
+///
+/// # Errors
+/// The step that failed.
+pub(crate) fn test(top: &Path) -> Result<(), Failure> {
+    for (name, arguments) in TESTS {
+        step(top, name, arguments, Some(&top.join(".ci/lint")))?;
+    }
+    say(format_args!("all tests passed"));
+    Ok(())
+}
+
+/// The tests, and what needs longer or more tools: the documentation, and licences and advisories where `cargo deny` is
+/// installed; where it is not, they are said to be unchecked.
 ///
 /// # Errors
 /// The step that failed.
 pub(crate) fn run(top: &Path) -> Result<(), Failure> {
-    for (name, arguments) in STEPS {
-        step(top, name, arguments)?;
-    }
+    test(top)?;
+    step(top, DOCUMENTATION.0, DOCUMENTATION.1, None)?;
     if succeeds(Command::new(cargo()).args(["deny", "--version"])) {
         // The dependencies of all platforms are looked at, also those that were never needed on this machine.
         let here = ["metadata", "--offline", "--all-features", "--format-version", "1"];
         if succeeds(Command::new(cargo()).args(here).current_dir(top)) {
-            step(
-                top,
-                "licences and sources",
-                &["deny", "--offline", "check", "licenses", "bans", "sources"],
-            )?;
+            let checked = ["deny", "--offline", "check", "licenses", "bans", "sources"];
+            step(top, "licences and sources", &checked, None)?;
         } else {
-            step(top, "licences and sources", &["deny", "check", "licenses", "bans", "sources"])?;
+            step(top, "licences and sources", &["deny", "check", "licenses", "bans", "sources"], None)?;
         }
         if has_advisories() {
-            step(top, "advisories", &["deny", "--offline", "check", "advisories"])?;
+            step(top, "advisories", &["deny", "--offline", "check", "advisories"], None)?;
         } else {
             say(format_args!("advisories: not checked; `cargo deny fetch` gets their database"));
         }
@@ -83,12 +94,15 @@ fn cargo() -> impl AsRef<OsStr> {
     std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into())
 }
 
-fn step(top: &Path, name: &str, arguments: &[&str]) -> Result<(), Failure> {
+fn step(top: &Path, name: &str, arguments: &[&str], compiler: Option<&Path>) -> Result<(), Failure> {
     say(format_args!("== {name}: cargo {}", arguments.join(" ")));
     std::io::stdout().flush()?;
-    let status =
-        Command::new(cargo()).args(arguments).current_dir(top).env("RUSTDOCFLAGS", "-D warnings").status()?;
-    if status.success() { Ok(()) } else { Err(format!("{name} failed").into()) }
+    let mut command = Command::new(cargo());
+    command.args(arguments).current_dir(top).env("RUSTDOCFLAGS", "-D warnings");
+    if let Some(compiler) = compiler {
+        command.env("RUSTC_WORKSPACE_WRAPPER", compiler);
+    }
+    if command.status()?.success() { Ok(()) } else { Err(format!("{name} failed").into()) }
 }
 
 fn succeeds(command: &mut Command) -> bool {

@@ -1,4 +1,4 @@
-//! The builder's own command: `cargo dev check | sample | bench | study | fuzz | package`.
+//! The builder's own command: `cargo dev test | check | sample | bench | study | fuzz | package`.
 
 #[cfg(feature = "measuring")]
 mod bench;
@@ -19,7 +19,8 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 const HELP: &str = "\
-cargo dev check    everything that a change must pass
+cargo dev test     formatting, lints and all tests
+cargo dev check    everything that a change must pass: the tests, documentation, licences
 cargo dev sample   write both series of sample-projects again
 cargo dev bench    measure speed and memory beside other libraries, in a release build
 cargo dev study    how often stated intervals hold the truth: [--series N] [--seed S] [--by base-fog],
@@ -73,6 +74,7 @@ fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = words.iter().map(String::as_str).collect();
     let done = match words.as_slice() {
+        ["test"] => check::test(&top()),
         ["check"] => check::run(&top()),
         ["fuzz", minutes] => fuzz(minutes, None),
         ["fuzz", minutes, target] => fuzz(minutes, Some(target)),

@@ -58,7 +58,7 @@ impl Bench {
         let mut quiet = 0;
         for _ in 0..FRAMES_TO_SETTLE {
             let (_, again) = self.frame(Vec::new());
-            quiet = if again || !self.app.session.work().is_empty() { 0 } else { quiet + 1 };
+            quiet = if again || !self.app.session.is_at_rest() { 0 } else { quiet + 1 };
             if quiet >= 5 {
                 return true;
             }

@@ -111,7 +111,7 @@ impl App {
         let Some(mut wanted) = self.still.take() else { return };
         // One pass asks for everything that the page shows in that size.
         let mut scene = self.scene(ctx, wanted.size, 1);
-        wanted.calm = if self.session.work().is_empty() { wanted.calm + 1 } else { 0 };
+        wanted.calm = if self.session.is_at_rest() { wanted.calm + 1 } else { 0 };
         if wanted.calm < CALM {
             self.still = Some(wanted);
             ctx.request_repaint_after(std::time::Duration::from_millis(100));

@@ -131,6 +131,8 @@ impl std::fmt::Debug for Queued {
 #[derive(Debug, Default)]
 struct Queue {
     waiting: Vec<Queued>,
+    /// How many tasks the threads are at.
+    at_work: usize,
     threads: bool,
     closed: bool,
 }
@@ -375,6 +377,12 @@ impl Shared {
         shown.map(|activity| activity.work(&names)).collect()
     }
 
+    /// Whether nothing is being computed, and nothing waits to be.
+    pub(crate) fn is_at_rest(&self) -> bool {
+        let queue = lock(&self.queue);
+        queue.waiting.is_empty() && queue.at_work == 0 && lock(&self.activities).is_empty()
+    }
+
     /// Cancels one computation.
     pub(crate) fn cancel(&self, id: u64) {
         for activity in lock(&self.activities).iter().filter(|activity| activity.id == id) {
@@ -461,6 +469,7 @@ impl Shared {
             } else {
                 (queued.task)(&self);
             }
+            lock(&self.queue).at_work -= 1;
         }
     }
 
@@ -477,6 +486,7 @@ impl Shared {
                 (long && queued.slow, moment, std::cmp::Reverse(queued.run.id))
             });
             if let Some((index, _)) = best {
+                queue.at_work += 1;
                 return Some(queue.waiting.swap_remove(index));
             }
             queue = self.queue_news.wait(queue).unwrap_or_else(PoisonError::into_inner);

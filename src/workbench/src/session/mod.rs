@@ -383,6 +383,12 @@ impl Session {
         self.shared.work()
     }
 
+    /// Whether nothing is being computed and nothing waits to be, however short it is.
+    #[must_use]
+    pub fn is_at_rest(&self) -> bool {
+        self.shared.is_at_rest()
+    }
+
     /// Cancels one work; its slot fails with 'cancelled' until asked again by an edit or [`Session::retry`].
     pub fn cancel(&self, work: u64) {
         self.shared.cancel(work);

@@ -1,7 +1,7 @@
 //! JPEG: coefficients of 8 x 8 blocks that stand on the teeth of a comb (ITU-T T.81: the forward transform of A.3.3, the
 //! quantisation of A.3.4).
 
-use super::tiles::{SIDE, Tiles};
+use super::tiles::Tiles;
 use super::{Fault, Test};
 use crate::numeric::math;
 use crate::words;
@@ -122,7 +122,6 @@ fn coefficients(tiles: &Tiles, phase: (usize, usize), scale: f64, basis: &[[f64;
     let mut found = vec![Vec::new(); FREQUENCIES.len()];
     let step = if tiles.tiles.len() > 16 { 16 } else { 8 };
     for tile in &tiles.tiles {
-        debug_assert!(SIDE.is_multiple_of(8));
         for y in (phase.1..(tile.height + 1).saturating_sub(8)).step_by(step) {
             for x in (phase.0..(tile.width + 1).saturating_sub(8)).step_by(step) {
                 // Along rows for the four lowest frequencies, then down.

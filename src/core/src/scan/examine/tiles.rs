@@ -4,6 +4,7 @@ use crate::scan::Plane;
 
 /// Side of a tile in pixels; a multiple of eight.
 pub(super) const SIDE: usize = 128;
+const _: () = assert!(SIDE.is_multiple_of(8));
 /// Tiles along each side of the scan.
 const ALONG: usize = 8;
 
