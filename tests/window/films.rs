@@ -3,7 +3,7 @@
 use egui_kittest::kittest::Queryable;
 use twinwedge_core::document::FilmId;
 
-use crate::typed::{self, document, enter, film, page, press, shows, wait_for};
+use crate::typed::{self, document, enter, film, page, press, said, shows, wait_for};
 
 #[test]
 fn the_table_shows_every_film_and_its_speed() {
@@ -41,6 +41,55 @@ fn fifty_films_scroll_filter_and_sort() {
     enter(&mut harness, "Filter the films", "knot 47");
     assert!(shows(&harness, "1 of 50 films"));
     assert!(row(&harness, "Knot 47").is_some());
+}
+
+/// The films of one shape lie 0.12 apart in log H, 0.40 stop: from the third on they are faster than one stop.
+#[test]
+fn conditions_on_numbers_filter_the_films() {
+    let mut series = typed::series();
+    for number in 1..6 {
+        let label = format!("Knot {number}");
+        series.films.push(film(&label, -1.9 - 0.12 * f64::from(number), 50.0 * f64::from(number)));
+    }
+    let mut harness = page(series, egui::Key::Num1);
+    let speed = "Speed of Knot 5 against the reference: +";
+    wait_for(&mut harness, "the speeds", |harness| shows(harness, speed));
+    enter(&mut harness, "Filter the films", "knot and speed > 1");
+    wait_for(&mut harness, "three films", |harness| shows(harness, "3 of 7 films"));
+    assert!(shows(&harness, "Box speed of Knot 3") && shows(&harness, "Box speed of Knot 5"));
+    enter(&mut harness, "Filter the films", "box <= 100");
+    assert!(shows(&harness, "2 of 7 films"));
+    assert!(shows(&harness, "Box speed of Knot 1") && shows(&harness, "Box speed of Knot 2"));
+    // What is half typed hides nothing.
+    enter(&mut harness, "Filter the films", "box <");
+    assert!(shows(&harness, "7 films") && shows(&harness, "A number is missing after \"box <\"."));
+}
+
+#[test]
+fn curves_of_all_films_stand_side_by_side_and_lead_to_the_bench() {
+    let mut series = typed::series();
+    for number in 0..48 {
+        series.films.push(film(&format!("Knot {number}"), -1.9, 50.0));
+    }
+    let mut harness = page(series, egui::Key::Num1);
+    press(&mut harness, "Show as: curves");
+    wait_for(&mut harness, "the speed of the candidate", |harness| {
+        shows(harness, "Curve of Plover 640, +1.5 stops in speed")
+    });
+    assert!(shows(&harness, "Curve of Tern 160, the reference"));
+    assert!(shows(&harness, "The solid line is Tern 160, the reference."));
+    assert!(
+        harness.query_by_label_contains("Curve of Knot 47").is_none(),
+        "what is out of sight is not built"
+    );
+    wait_for(&mut harness, "another film's curve", |harness| shows(harness, "Curve of Knot 1, "));
+    let picture = said(&harness, "Curve of Knot 1, ");
+    press(&mut harness, &picture);
+    assert!(shows(&harness, "50 films"));
+    assert!(shows(&harness, "Candidate: Knot 1"), "it lies on the bench");
+    enter(&mut harness, "Filter the films", "knot 47");
+    wait_for(&mut harness, "the film that was looked for", |harness| shows(harness, "Curve of Knot 47"));
+    assert!(!shows(&harness, "Curve of Knot 1,"));
 }
 
 #[test]

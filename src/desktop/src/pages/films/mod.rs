@@ -1,6 +1,8 @@
 //! Films: the series as a table, and the records of each film and of the series.
 
+mod curves;
 mod film;
+mod filter;
 mod map;
 mod order;
 mod record;
@@ -47,14 +49,21 @@ enum Shown {
     /// With their figures and records.
     #[default]
     Table,
+    /// By their curves, as small pictures on one scale.
+    Curves,
     /// In order by one topic.
     Order,
     /// By two figures.
     Map,
 }
 
-const SHOWN: [(Shown, &str, &str); 3] = [
+const SHOWN: [(Shown, &str, &str); 4] = [
     (Shown::Table, "table", "All films with their figures; a press on a head sorts by it"),
+    (
+        Shown::Curves,
+        "curves",
+        "The curve of each film as a small picture on one scale, over the reference's, in the order of the table",
+    ),
     (
         Shown::Order,
         "order",
@@ -92,10 +101,12 @@ impl Films {
 
     fn bar(&mut self, ui: &mut Ui, view: &View<'_>, passing: &[FilmId], outbox: &mut Outbox) {
         ui.horizontal_wrapped(|ui| {
-            let hover = "Shows the films whose label, batch, format, process or notes hold these letters";
+            let hover = "Shows the films whose label, batch, format, process or notes hold these letters, or that meet a condition: \
+                         granularity < 12 and speed > 1. Names of numbers are the heads of the table and all figures; speed is that \
+                         against the reference, in stops. A film whose number is not known does not pass";
             let field = egui::TextEdit::singleline(&mut self.filter)
                 .hint_text("Filter")
-                .desired_width(160.0)
+                .desired_width((ui.available_width() - 690.0).clamp(160.0, 320.0))
                 .min_size(egui::vec2(0.0, crate::appearance::CONTROL))
                 .align(egui::Align2::LEFT_CENTER);
             let response = ui.add(field).on_hover_text(hover);
@@ -131,15 +142,37 @@ impl Films {
         });
     }
 
-    /// All films with their figures.
-    fn table(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
-        let lines = rows::entries(view, &self.filter, self.group, self.sort);
+    /// The films that pass the filter, below what is typed to see fewer of them.
+    fn passing<'a>(&mut self, ui: &mut Ui, view: &View<'a>, outbox: &mut Outbox) -> Vec<rows::Entry<'a>> {
+        let filter = filter::Filter::read(&self.filter);
+        let lines = rows::entries(view, &filter, self.group, self.sort);
         let passing: Vec<FilmId> =
             lines.iter().filter_map(rows::Entry::film).map(|film| film.id.clone()).collect();
         self.bar(ui, view, &passing, outbox);
+        if let Some(problem) = &filter.problem {
+            widgets::muted(ui, problem);
+        }
         ui.add_space(STEP);
         if lines.is_empty() {
-            widgets::muted(ui, "No film holds these letters.");
+            widgets::muted(ui, "No film passes the filter.");
+        }
+        lines
+    }
+
+    /// All films by their curves.
+    fn curves(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) -> Option<FilmId> {
+        let lines = self.passing(ui, view, outbox);
+        let films: Vec<&Film> = lines.iter().filter_map(rows::Entry::film).collect();
+        if films.is_empty() {
+            return None;
+        }
+        curves::show(ui, view, &films).map(|film| film.id.clone())
+    }
+
+    /// All films with their figures.
+    fn table(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        let lines = self.passing(ui, view, outbox);
+        if lines.is_empty() {
             return;
         }
         let columns = rows::columns();
@@ -218,6 +251,7 @@ impl Page for Films {
         }
         let pressed = match self.shown {
             Shown::Table => return self.table(ui, view, outbox),
+            Shown::Curves => self.curves(ui, view, outbox),
             Shown::Order => order::show(ui, view, &mut self.topic),
             Shown::Map => self.map.show(ui, view),
         };

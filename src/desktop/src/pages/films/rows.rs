@@ -21,6 +21,8 @@ use crate::appearance::table::{self, Column, NumberCell, Sort};
 use crate::appearance::{STEP, fonts, widgets};
 use crate::pages::View;
 
+use super::filter::{Filter, Quantity};
+
 /// Figures with a column of their own, in order.
 const FIGURES: [FigureId; 6] = [
     FigureId::BaseFog,
@@ -100,12 +102,26 @@ impl<'a> Entry<'a> {
 }
 
 /// The rows that pass the filter, in their groups and sorted; the reference's family first where nothing is sorted.
-pub(super) fn entries<'a>(view: &View<'a>, filter: &str, group: Group, sort: Option<Sort>) -> Vec<Entry<'a>> {
-    let wanted = filter.trim().to_lowercase();
+pub(super) fn entries<'a>(
+    view: &View<'a>,
+    filter: &Filter,
+    group: Group,
+    sort: Option<Sort>,
+) -> Vec<Entry<'a>> {
     let films = view.series.in_families();
-    let passing = films.iter().filter(|(film, _)| wanted.is_empty() || letters(film).contains(&wanted));
-    let mut lines: Vec<Line<'a>> = passing
+    let holds = |film: &Film| {
+        let letters = if filter.letters.is_empty() { String::new() } else { letters(film) };
+        filter.letters.iter().all(|wanted| letters.contains(wanted))
+    };
+    let meets = |line: &Line<'_>| {
+        let mut conditions = filter.conditions.iter();
+        conditions.all(|condition| condition.is_met_by(line.number(condition.quantity)))
+    };
+    let mut lines: Vec<Line<'a>> = films
+        .iter()
+        .filter(|(film, _)| holds(film))
         .map(|(film, roll)| Line { roll: *roll && group == Group::Families, ..Line::of(film, view) })
+        .filter(meets)
         .collect();
     let of: fn(&Film) -> &str = match group {
         Group::Families => {
@@ -301,24 +317,31 @@ impl<'a> Line<'a> {
         Some((&row.difference, row.distinguishable))
     }
 
+    /// A number of the film that is known.
+    fn number(&self, quantity: Quantity) -> Option<f64> {
+        let known = |value: &Value| value.known().map(|known| known.value);
+        match quantity {
+            Quantity::Speed => self.speed().and_then(|(value, _)| known(value)),
+            Quantity::BoxSpeed => self.film.box_speed,
+            Quantity::Similarity if self.role == Role::Reference => Some(0.0),
+            Quantity::Similarity => Some(self.similarity.as_ref()?.as_ref().ok()?.difference.value),
+            Quantity::Time => self.film.process.minutes,
+            Quantity::Temperature => self.film.process.temperature_c,
+            Quantity::Figure(id) => self.figure(id).and_then(known),
+        }
+    }
+
     fn key(&self, column: usize) -> SortKey {
         let text = |text: &str| {
             if text.is_empty() { SortKey::Nothing } else { SortKey::Text(text.to_lowercase()) }
         };
-        let number = |value: Option<f64>| value.map_or(SortKey::Nothing, SortKey::Number);
-        let known = |value: Option<&Value>| number(value.and_then(Value::known).map(|known| known.value));
+        let number = |quantity: Quantity| self.number(quantity).map_or(SortKey::Nothing, SortKey::Number);
         match column {
             0 => text(&self.film.label),
-            1 => number(self.film.box_speed),
-            2 => known(self.speed().map(|(value, _)| value)),
-            3 if self.role == Role::Reference => SortKey::Number(0.0),
-            3 => number(
-                self.similarity
-                    .as_ref()
-                    .and_then(|found| found.as_ref().ok())
-                    .map(|found| found.difference.value),
-            ),
-            column if column < BEFORE + FIGURES.len() => known(self.figure(FIGURES[column - BEFORE])),
+            1 => number(Quantity::BoxSpeed),
+            2 => number(Quantity::Speed),
+            3 => number(Quantity::Similarity),
+            column if column < BEFORE + FIGURES.len() => number(Quantity::Figure(FIGURES[column - BEFORE])),
             column if column == BEFORE + FIGURES.len() => text(&self.missing),
             column if column == BEFORE + FIGURES.len() + 1 => text(&self.process),
             _ => text(&self.film.price),
