@@ -4,10 +4,11 @@ use egui::Role;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use twinwedge_core::document::{FilmId, ReadingsSource, Series, Strip, StripLevel, TypedReading};
+use twinwedge_core::spectra::density::DensityKind;
 use twinwedge_desktop::app::App;
 
 use crate::bench::go;
-use crate::typed::{self, document, enter, film, press, said, shows, wait_for, window, window_of};
+use crate::typed::{self, document, enter, film, page, press, said, shows, wait_for, window, window_of};
 
 fn typed_of(series: &Series, strip: usize) -> Vec<TypedReading> {
     match series.film(&FilmId::from("Plover 640")).and_then(|film| film.strip_readings(strip)) {
@@ -154,4 +155,13 @@ fn a_typed_reading_is_dragged_as_one_step_and_broken_off_by_escape() {
     harness.drop_at(at - egui::vec2(0.0, 12.0));
     harness.run_steps(2);
     assert_eq!(changed(&harness), 0, "Escape breaks the drag off");
+}
+
+#[test]
+fn which_densities_typed_readings_are_is_said_where_they_stand() {
+    let mut series = typed::series();
+    series.films[1].strips[0].density = Some(DensityKind::StatusMGreen);
+    let harness = page(series, egui::Key::Num2);
+    assert!(shows(&harness, "21 typed readings, status M green densities"));
+    assert!(harness.query_by_label("21 typed readings").is_some(), "nothing is said of the other film's");
 }

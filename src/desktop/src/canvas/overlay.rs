@@ -1,6 +1,8 @@
 //! What is drawn over pictures: outlines and words that stand out on any tone.
 
-use egui::{Align2, Color32, Painter, Pos2, Rect, Shape, Stroke, Ui, vec2};
+use std::sync::Arc;
+
+use egui::{Align2, Color32, Galley, Painter, Pos2, Rect, Shape, Stroke, Ui, vec2};
 use twinwedge_workbench::core::geometry::{Point, Quad};
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::core::tablet::StepSample;
@@ -36,23 +38,60 @@ pub fn disc(painter: &Painter, placement: &Placement, at: Point, radius: f64, co
     painter.circle_stroke(centre, radius, Stroke::new(1.5, color));
 }
 
-/// Words beside a place, on a ground of their own.
-pub fn label(painter: &Painter, at: Pos2, align: Align2, text: &str) {
-    label_if_free(painter, at, align, text, &mut Vec::new());
+/// Words beside a place, on a ground of their own; answers where they stand.
+pub fn label(painter: &Painter, at: Pos2, align: Align2, text: &str) -> Rect {
+    let label = Label::new(painter, at, align, text);
+    let rect = label.rect;
+    label.draw(painter);
+    rect
 }
 
 /// The same where no other of `taken` stands already; its own place is added to them.
 pub fn label_if_free(painter: &Painter, at: Pos2, align: Align2, text: &str, taken: &mut Vec<Rect>) {
-    // A long one goes on in further lines where the picture is narrow.
-    let width = (painter.clip_rect().width() - 16.0).max(40.0);
-    let galley = painter.layout(text.to_owned(), fonts::small(), over::LIGHT, width);
-    let rect = align.anchor_size(at, galley.size() + vec2(8.0, 2.0));
-    if taken.iter().any(|other| other.intersects(rect)) {
-        return;
+    let label = Label::new(painter, at, align, text);
+    if !taken.iter().any(|other| other.intersects(label.rect)) {
+        taken.push(label.rect);
+        label.draw(painter);
     }
-    taken.push(rect);
-    painter.rect_filled(rect, 2.0, over::UNDER);
-    painter.galley(rect.min + vec2(4.0, 1.0), galley, over::LIGHT);
+}
+
+/// Words that are laid out and not yet drawn.
+struct Label {
+    rect: Rect,
+    galley: Arc<Galley>,
+}
+
+impl Label {
+    fn new(painter: &Painter, at: Pos2, align: Align2, text: &str) -> Self {
+        // A long one goes on in further lines where the picture is narrow.
+        let width = (painter.clip_rect().width() - 16.0).max(40.0);
+        let galley = painter.layout(text.to_owned(), fonts::small(), over::LIGHT, width);
+        Self { rect: align.anchor_size(at, galley.size() + vec2(8.0, 2.0)), galley }
+    }
+
+    fn draw(self, painter: &Painter) {
+        painter.rect_filled(self.rect, 2.0, over::UNDER);
+        painter.galley(self.rect.min + vec2(4.0, 1.0), self.galley, over::LIGHT);
+    }
+}
+
+/// Words beside what stands at `centre`, on the first side on which no other of `taken` stands already: right, left, below, above.
+/// Where all are taken they stand at the right all the same.
+pub fn label_beside(painter: &Painter, centre: Pos2, reach: f32, text: &str, taken: &mut Vec<Rect>) {
+    let sides = [
+        (vec2(reach, 0.0), Align2::LEFT_CENTER),
+        (vec2(-reach, 0.0), Align2::RIGHT_CENTER),
+        (vec2(0.0, reach), Align2::CENTER_TOP),
+        (vec2(0.0, -reach), Align2::CENTER_BOTTOM),
+    ];
+    let free = sides.iter().any(|(by, align)| {
+        let before = taken.len();
+        label_if_free(painter, centre + *by, *align, text, taken);
+        taken.len() > before
+    });
+    if !free {
+        label(painter, centre + sides[0].0, sides[0].1, text);
+    }
 }
 
 /// What is wrong with a picture, and what to do, at its bottom; in a high one above the last line, which others may use.

@@ -75,24 +75,35 @@ impl Spots {
         let rect = sheet.rect;
         let painter = ui.painter_at(rect);
         let accent = Tokens::get(ui).accent;
+        // Names would lie over each other: only the one that is selected or pointed at is told, before the numbers of the others.
+        let told = |i: usize, centre: egui::Pos2, reach: f32| {
+            let pointed = response.hover_pos().is_some_and(|pointer| pointer.distance(centre) < reach + 8.0);
+            pointed || view.selected == Selected::Spot(i)
+        };
+        let (mut names, mut numbers, mut taken) = (Vec::new(), Vec::new(), Vec::new());
         for (i, spot) in view.series.spots.iter().enumerate() {
             let color = if view.selected == Selected::Spot(i) { accent } else { over::LIGHT };
             canvas::disc(&painter, placement, spot.at, spot.radius, color);
             let centre = placement.screen(spot.at);
             let reach = (spot.radius * placement.zoom) as f32 + 4.0;
-            // Names would lie over each other: only the one that is selected or pointed at is told.
-            let pointed = response.hover_pos().is_some_and(|pointer| pointer.distance(centre) < reach + 8.0);
-            if pointed || view.selected == Selected::Spot(i) {
-                let (side, align) = if centre.x > rect.center().x {
-                    (-reach, Align2::RIGHT_CENTER)
-                } else {
-                    (reach, Align2::LEFT_CENTER)
-                };
-                canvas::label(&painter, centre + vec2(side, 0.0), align, &spot.name);
+            taken.push(egui::Rect::from_center_size(centre, egui::Vec2::splat(2.0 * reach - 4.0)));
+            if told(i, centre, reach) {
+                names.push((centre, reach, spot.name.as_str()));
             } else {
-                let number = (i + 1).to_string();
-                canvas::label(&painter, centre + vec2(reach, 0.0), Align2::LEFT_CENTER, &number);
+                numbers.push((centre, reach, (i + 1).to_string()));
             }
+        }
+        for (centre, reach, name) in names {
+            // Towards the middle there is room for a name.
+            let (side, align) = if centre.x > rect.center().x {
+                (-reach, Align2::RIGHT_CENTER)
+            } else {
+                (reach, Align2::LEFT_CENTER)
+            };
+            taken.push(canvas::label(&painter, centre + vec2(side, 0.0), align, name));
+        }
+        for (centre, reach, number) in numbers {
+            canvas::label_beside(&painter, centre, reach, &number, &mut taken);
         }
         if let Some(at) = self.clicked {
             canvas::disc(&painter, placement, at, self.radius(view), accent);

@@ -88,7 +88,11 @@ impl Strip {
             ui.label(fonts::strong(&film.label));
             let source = match film.strip_readings(strip) {
                 None => "no step densities yet".to_owned(),
-                Some(ReadingsSource::Typed(readings)) => format!("{} typed readings", readings.len()),
+                Some(ReadingsSource::Typed(readings)) => {
+                    let kind = film.strips.get(strip).and_then(|strip| strip.density);
+                    let kind = kind.map_or_else(String::new, |kind| format!(", {}", kind.words()));
+                    format!("{} typed readings{kind}", readings.len())
+                }
                 Some(ReadingsSource::Strip { scan, .. }) => format!("strip on the scan {}", scan.0),
             };
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
