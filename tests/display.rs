@@ -3,7 +3,7 @@
 #![cfg(feature = "window")]
 
 use std::collections::HashSet;
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, BufWriter};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
@@ -49,10 +49,12 @@ impl Display {
         String::from_utf8_lossy(&output.stdout).trim().to_owned()
     }
 
-    /// The picture of the whole screen as a PNG file.
-    fn picture(&self, path: &Path) {
-        let done = self.command("import").args(["-window", "root"]).arg(path).status();
-        assert!(done.expect("import (imagemagick) is installed").success(), "a picture is taken");
+    /// The whole screen: red, green and blue of each pixel.
+    fn picture(&self) -> Vec<u8> {
+        let taken = self.command("import").args(["-window", "root", "-depth", "8", "rgb:-"]).output();
+        let taken = taken.expect("import (imagemagick) is installed");
+        assert!(taken.status.success(), "a picture is taken");
+        taken.stdout
     }
 }
 
@@ -75,24 +77,24 @@ fn until<T>(what: &str, mut done: impl FnMut() -> Option<T>) -> T {
     }
 }
 
-/// Decoded rows of a PNG as bytes.
-fn pixels(path: &Path) -> Vec<u8> {
-    let decoder = png::Decoder::new(BufReader::new(std::fs::File::open(path).expect("the picture")));
-    let mut reader = decoder.read_info().expect("a PNG");
-    let mut bytes = vec![0; reader.output_buffer_size().expect("a size")];
-    reader.next_frame(&mut bytes).expect("a whole PNG");
-    bytes
+/// Leaves a picture as a PNG file.
+fn keep(picture: &[u8], (width, height): (u32, u32), path: &Path) {
+    let file = std::fs::File::create(path).expect("artefacts can be written");
+    let mut encoder = png::Encoder::new(BufWriter::new(file), width, height);
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_compression(png::Compression::Fast);
+    let mut writer = encoder.write_header().expect("a head is written");
+    writer.write_image_data(picture).expect("three bytes for each pixel");
 }
 
-/// Two pictures that are alike but for a still moment: the page has settled.
-fn settled(display: &Display, path: &Path) -> Vec<u8> {
-    let mut last = Vec::new();
+/// The picture when two that were taken one after the other are alike: the page has settled.
+fn settled(display: &Display) -> Vec<u8> {
+    let mut last = display.picture();
     until("the page comes to rest", || {
-        display.picture(path);
-        let now = pixels(path);
+        std::thread::sleep(Duration::from_millis(300));
+        let now = display.picture();
         let same = now == last;
         last = now;
-        std::thread::sleep(Duration::from_millis(300));
         same.then(|| last.clone())
     })
 }
@@ -125,6 +127,7 @@ fn every_page(size: &str) {
     let display = Display::start(size);
     let (mut window, id) = opened(&display, home.path(), &[]);
     let (width, height) = size.split_once('x').expect("WIDTHxHEIGHT");
+    let pixels = (width.parse().expect("a number"), height.parse().expect("a number"));
     display.xdotool(&["windowsize", &id, width, height]);
     display.xdotool(&["windowmove", &id, "0", "0"]);
     display.xdotool(&["windowfocus", &id]);
@@ -134,7 +137,8 @@ fn every_page(size: &str) {
     for (number, page) in PAGES.iter().enumerate() {
         display.xdotool(&["key", &format!("alt+{}", (number + 1) % 10)]);
         std::thread::sleep(Duration::from_millis(400));
-        let picture = settled(&display, &artefacts.join(format!("{page}-{size}.png")));
+        let picture = settled(&display);
+        keep(&picture, pixels, &artefacts.join(format!("{page}-{size}.png")));
         let tones: HashSet<u8> = picture.iter().copied().collect();
         assert!(tones.len() > 20, "the {page} page shows more than a plain surface");
         assert!(!seen.contains(&picture), "the {page} page differs from those before it");

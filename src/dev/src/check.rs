@@ -99,6 +99,11 @@ fn step(top: &Path, name: &str, arguments: &[&str], compiler: Option<&Path>) -> 
     std::io::stdout().flush()?;
     let mut command = Command::new(cargo());
     command.args(arguments).current_dir(top).env("RUSTDOCFLAGS", "-D warnings");
+    // Some tests wait for windows, browsers and other processes: others work meanwhile.
+    if std::env::var_os("RUST_TEST_THREADS").is_none() {
+        let processors = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+        command.env("RUST_TEST_THREADS", (2 * processors).to_string());
+    }
     if let Some(compiler) = compiler {
         command.env("RUSTC_WORKSPACE_WRAPPER", compiler);
     }
