@@ -2,7 +2,11 @@
 
 use egui_kittest::kittest::Queryable;
 use twinwedge_core::document::FilmId;
+use twinwedge_desktop::app::App;
+use twinwedge_desktop::settings::Settings;
+use twinwedge_workbench::session::Session;
 
+use crate::bench::folder;
 use crate::typed::{self, document, enter, film, page, press, said, shows, wait_for};
 
 #[test]
@@ -63,6 +67,44 @@ fn conditions_on_numbers_filter_the_films() {
     // What is half typed hides nothing.
     enter(&mut harness, "Filter the films", "box <");
     assert!(shows(&harness, "7 films") && shows(&harness, "A number is missing after \"box <\"."));
+}
+
+/// What is chosen is kept in the settings, of which the second window has a copy.
+#[test]
+fn the_columns_of_the_table_are_chosen_and_kept() {
+    let folder = folder();
+    let file = folder.path().join("settings.ron");
+    let open = |size: f32| {
+        let (file, size) = (file.clone(), egui::vec2(size, 900.0));
+        egui_kittest::Harness::builder().with_size(size).build_eframe(move |cc| {
+            let mut session = Session::of(typed::series(), std::path::PathBuf::new());
+            session.set_recovery_folder(None);
+            App::new(&cc.egui_ctx, session, Settings::from_file(file))
+        })
+    };
+    let mut harness = open(2400.0);
+    harness.run_steps(2);
+    harness.key_press_modifiers(egui::Modifiers::ALT, egui::Key::Num1);
+    harness.run_steps(3);
+    assert!(
+        shows(&harness, "Exposure index by shadow match of Tern 160")
+            && !shows(&harness, "Speed point of Tern 160")
+    );
+    press(&mut harness, "Columns");
+    press(&mut harness, "Speed point");
+    press(&mut harness, "Exposure index by shadow match");
+    assert!(
+        shows(&harness, "Speed point of Tern 160")
+            && !shows(&harness, "Exposure index by shadow match of Tern 160")
+    );
+    let mut again = open(2400.0);
+    again.run_steps(2);
+    again.key_press_modifiers(egui::Modifiers::ALT, egui::Key::Num1);
+    again.run_steps(3);
+    assert!(
+        shows(&again, "Speed point of Tern 160")
+            && !shows(&again, "Exposure index by shadow match of Tern 160")
+    );
 }
 
 #[test]

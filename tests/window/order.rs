@@ -2,7 +2,7 @@
 
 use egui::Key;
 
-use crate::typed::{self, film, page, press, said, shows, wait_for};
+use crate::typed::{self, enter, film, page, press, said, shows, wait_for};
 
 /// The speed points of the typed films are truth by construction: film 0 has the least exposure at its speed point.
 #[test]
@@ -24,6 +24,11 @@ fn films_stand_in_order_and_a_press_lays_one_on_the_bench() {
     let row = said(&harness, "Knot 2, place");
     press(&mut harness, &row);
     assert!(shows(&harness, "Candidate: Knot 2"), "it lies on the bench");
+    enter(&mut harness, "Filter the films", "knot and speed < 1.2");
+    wait_for(&mut harness, "two films", |harness| shows(harness, "2 of 4 films"));
+    assert!(shows(&harness, "Knot 2, place 2,") && shows(&harness, "Knot 1, place 4,"), "places stay");
+    assert!(!shows(&harness, "Knot 0, place") && !shows(&harness, "Tern 160, place"));
+    press(&mut harness, "All films");
     press(&mut harness, "Order by: speed for its box");
     assert!(shows(&harness, "fastest for its box"));
     press(&mut harness, "Show as: map");

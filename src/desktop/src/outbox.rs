@@ -148,6 +148,8 @@ pub enum Command {
     Align(Aligned),
     /// The screen is as the tester says.
     Screen(Screen),
+    /// The table of films shows these figures, by their keys.
+    FilmFigures(Vec<String>),
     /// Another page is shown.
     Page(PageId),
     /// A step, spot or patch is selected; pages show it wherever they can.

@@ -173,6 +173,8 @@ pub struct Settings {
     pub scan_megabytes: Option<u64>,
     /// The screen, for pictures of true size.
     pub screen: Screen,
+    /// Keys of the figures that the table of films shows; the usual ones where none were chosen.
+    pub film_figures: Option<Vec<String>>,
     /// The stations are folded to their marks.
     pub stations_folded: bool,
     /// The list of films is kept beside the page.

@@ -32,6 +32,9 @@ impl App {
             Command::Screen(screen) => {
                 self.change_settings(|settings| settings.screen = screen);
             }
+            Command::FilmFigures(keys) => {
+                self.change_settings(|settings| settings.film_figures = Some(keys));
+            }
             Command::Page(page) => self.show_page(page),
             Command::Select(selected) => self.bench.selected = selected,
             Command::Do(action) => self.act(ctx, action),

@@ -158,6 +158,7 @@ impl App {
             aligned: self.bench.aligned,
             keys: &self.keys,
             screen: self.settings.screen,
+            film_figures: self.settings.film_figures.as_deref(),
         }
     }
 

@@ -54,6 +54,8 @@ pub struct View<'a> {
     pub keys: &'a Keys,
     /// The screen, for pictures of true size.
     pub screen: Screen,
+    /// Keys of the figures that the table of films shows, where the tester chose them.
+    pub film_figures: Option<&'a [String]>,
 }
 
 impl<'a> View<'a> {

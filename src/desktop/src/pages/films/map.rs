@@ -1,6 +1,6 @@
 //! All films by two of their figures, speed over granularity first.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use egui::{ComboBox, Ui, WidgetInfo};
 
@@ -86,8 +86,13 @@ impl Known<'_> {
 }
 
 impl Map {
-    /// Shows it; answers which film was pressed.
-    pub(super) fn show(&mut self, ui: &mut Ui, view: &View<'_>) -> Option<FilmId> {
+    /// Shows the films of `passing`; answers which was pressed.
+    pub(super) fn show(
+        &mut self,
+        ui: &mut Ui,
+        view: &View<'_>,
+        passing: &BTreeSet<&FilmId>,
+    ) -> Option<FilmId> {
         let slot = view.session.peek(&ConclusionsOf);
         let mut pressed = None;
         widgets::slot(ui, &slot, "Putting all films in order", |ui, conclusions| {
@@ -102,7 +107,7 @@ impl Map {
             let films: Vec<(usize, Mapped)> = across
                 .iter()
                 .filter_map(|(number, x)| {
-                    let film = known.films.get(*number)?;
+                    let film = known.films.get(*number).filter(|film| passing.contains(&film.id))?;
                     let at = [*x, *up.get(number)?];
                     Some((*number, Mapped { label: film.label.clone(), role: role(view, film), at }))
                 })
@@ -111,7 +116,8 @@ impl Map {
                 widgets::muted(ui, "No film has both figures.");
                 return;
             }
-            let missing = known.films.len() - films.len();
+            let wanted = known.films.iter().filter(|film| passing.contains(&film.id)).count();
+            let missing = wanted - films.len();
             if missing > 0 {
                 let word = if missing == 1 { "film has" } else { "films have" };
                 widgets::muted(ui, &format!("{missing} {word} not both figures and stand not on the map."));

@@ -12,9 +12,11 @@ mod several;
 
 use std::collections::BTreeSet;
 
-use egui::Ui;
+use egui::containers::menu::{MenuButton, MenuConfig};
+use egui::{PopupCloseBehavior, Ui};
 
 use twinwedge_workbench::core::document::{Film, FilmId};
+use twinwedge_workbench::core::figures::{registry, spec};
 use twinwedge_workbench::core::ranking::Topic;
 
 use super::{Page, View};
@@ -127,7 +129,11 @@ impl Films {
                 (rows::Group::Developer, "developer", "Films of one developer together"),
                 (rows::Group::Plain, "none", "One list"),
             ];
-            widgets::choice(ui, "Group", &mut self.group, &groups);
+            // Elsewhere films have an order of their own.
+            if self.shown == Shown::Table {
+                widgets::choice(ui, "Group", &mut self.group, &groups);
+                self.figures(ui, view, outbox);
+            }
             let all = view.series.films.len();
             if all > 1 {
                 let hover =
@@ -142,10 +148,33 @@ impl Films {
         });
     }
 
+    /// Which figures have a column.
+    fn figures(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
+        let config = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
+        let (menu, _) = MenuButton::new("Columns").config(config).ui(ui, |ui| {
+            let shown = rows::figures_shown(view);
+            egui::ScrollArea::vertical().max_height(420.0).show(ui, |ui| {
+                for figure in registry() {
+                    let mut on = shown.contains(&figure.id);
+                    if widgets::switch(ui, &mut on, &widgets::capital(figure.label), figure.definition) {
+                        let key = figure.key.to_owned();
+                        let others =
+                            shown.iter().filter(|id| **id != figure.id).map(|id| spec(*id).key.to_owned());
+                        outbox.send(Command::FilmFigures(others.chain(on.then_some(key)).collect()));
+                        // Columns have other places now.
+                        self.sort = None;
+                    }
+                }
+            });
+        });
+        menu.on_hover_text("Which figures have a column in the table; kept for the next time");
+    }
+
     /// The films that pass the filter, below what is typed to see fewer of them.
     fn passing<'a>(&mut self, ui: &mut Ui, view: &View<'a>, outbox: &mut Outbox) -> Vec<rows::Entry<'a>> {
         let filter = filter::Filter::read(&self.filter);
-        let lines = rows::entries(view, &filter, self.group, self.sort);
+        let group = if self.shown == Shown::Table { self.group } else { rows::Group::Families };
+        let lines = rows::entries(view, &filter, group, self.sort);
         let passing: Vec<FilmId> =
             lines.iter().filter_map(rows::Entry::film).map(|film| film.id.clone()).collect();
         self.bar(ui, view, &passing, outbox);
@@ -159,23 +188,9 @@ impl Films {
         lines
     }
 
-    /// All films by their curves.
-    fn curves(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) -> Option<FilmId> {
-        let lines = self.passing(ui, view, outbox);
-        let films: Vec<&Film> = lines.iter().filter_map(rows::Entry::film).collect();
-        if films.is_empty() {
-            return None;
-        }
-        curves::show(ui, view, &films).map(|film| film.id.clone())
-    }
-
-    /// All films with their figures.
-    fn table(&mut self, ui: &mut Ui, view: &View<'_>, outbox: &mut Outbox) {
-        let lines = self.passing(ui, view, outbox);
-        if lines.is_empty() {
-            return;
-        }
-        let columns = rows::columns();
+    /// Films with their figures.
+    fn table(&mut self, ui: &mut Ui, view: &View<'_>, lines: &[rows::Entry<'_>], outbox: &mut Outbox) {
+        let columns = rows::columns(&rows::figures_shown(view));
         let shown = self.shown(view).map(|film| &film.id);
         let selected =
             lines.iter().position(|line| line.film().map(|film| &film.id) == shown && shown.is_some());
@@ -249,11 +264,17 @@ impl Page for Films {
         if view.series.films.len() > 1 {
             ui.horizontal_wrapped(|ui| widgets::choice(ui, "Show as", &mut self.shown, &SHOWN));
         }
+        let lines = self.passing(ui, view, outbox);
+        if lines.is_empty() {
+            return;
+        }
+        let films: Vec<&Film> = lines.iter().filter_map(rows::Entry::film).collect();
+        let passing: BTreeSet<&FilmId> = films.iter().map(|film| &film.id).collect();
         let pressed = match self.shown {
-            Shown::Table => return self.table(ui, view, outbox),
-            Shown::Curves => self.curves(ui, view, outbox),
-            Shown::Order => order::show(ui, view, &mut self.topic),
-            Shown::Map => self.map.show(ui, view),
+            Shown::Table => return self.table(ui, view, &lines, outbox),
+            Shown::Curves => curves::show(ui, view, &films).map(|film| film.id.clone()),
+            Shown::Order => order::show(ui, view, &mut self.topic, &passing),
+            Shown::Map => self.map.show(ui, view, &passing),
         };
         if let Some(film) = pressed {
             self.press(&film, view, outbox);

@@ -1,5 +1,7 @@
 //! All films in order by one topic: which is first, and the place that each may have.
 
+use std::collections::BTreeSet;
+
 use egui::{Sense, Stroke, Ui, pos2, vec2};
 
 use twinwedge_workbench::core::document::FilmId;
@@ -13,8 +15,13 @@ use crate::pages::View;
 /// Columns: place, film, value, its picture.
 const PICTURE: usize = 3;
 
-/// Shows them; answers which film was pressed.
-pub(super) fn show(ui: &mut Ui, view: &View<'_>, topic: &mut Topic) -> Option<FilmId> {
+/// Shows those of `passing`, each with its place among all films; answers which was pressed.
+pub(super) fn show(
+    ui: &mut Ui,
+    view: &View<'_>,
+    topic: &mut Topic,
+    passing: &BTreeSet<&FilmId>,
+) -> Option<FilmId> {
     let slot = view.session.peek(&ConclusionsOf);
     let mut pressed = None;
     widgets::slot(ui, &slot, "Putting all films in order", |ui, found| {
@@ -33,12 +40,17 @@ pub(super) fn show(ui: &mut Ui, view: &View<'_>, topic: &mut Topic) -> Option<Fi
             widgets::footnote(ui, &format!("{} is left out. {}", left.film, left.why));
         }
         ui.add_space(STEP);
-        pressed = table(ui, view, conclusion);
+        pressed = table(ui, view, conclusion, passing);
     });
     pressed
 }
 
-fn table(ui: &mut Ui, view: &View<'_>, conclusion: &Conclusion) -> Option<FilmId> {
+fn table(
+    ui: &mut Ui,
+    view: &View<'_>,
+    conclusion: &Conclusion,
+    passing: &BTreeSet<&FilmId>,
+) -> Option<FilmId> {
     let films: Vec<_> = view.series.distinct_films().collect();
     let hover = "Its place from the first on. Where two are given it lies between them; all places hold together in 95 of 100 series";
     let columns = [
@@ -49,18 +61,19 @@ fn table(ui: &mut Ui, view: &View<'_>, conclusion: &Conclusion) -> Option<FilmId
             .growing(1.0)
             .hover("The dot is the value, the line its interval"),
     ];
-    let rows = &conclusion.films;
     let id = |row: &Ranked| films.get(row.number).map(|film| &film.id);
+    let passes = |row: &&Ranked| id(row).is_some_and(|id| passing.contains(id));
+    let rows: Vec<&Ranked> = conclusion.films.iter().filter(passes).collect();
     let on_bench = view.candidate.map(|film| &film.id);
     let selected = rows.iter().position(|row| on_bench.is_some() && id(row) == on_bench);
-    let range = range(rows);
+    let range = range(&conclusion.films);
     let table = Table { selected, press: true, ..Table::new("order", &columns, rows.len()) };
     let words = |row: usize| {
-        let film = &rows[row];
+        let film = rows[row];
         format!("{}, place {}, {}", film.film, film.told_place(), conclusion.told(film))
     };
     let pressed = table.show(ui, words, |ui, row, column| {
-        let film = &rows[row];
+        let film = rows[row];
         match column {
             0 => drop(widgets::ellipsis(ui, film.told_place())),
             1 => drop(widgets::ellipsis(ui, &film.film)),
@@ -68,7 +81,7 @@ fn table(ui: &mut Ui, view: &View<'_>, conclusion: &Conclusion) -> Option<FilmId
             _ => drop(widgets::ellipsis(ui, conclusion.told(film))),
         }
     });
-    pressed.row.and_then(|row| rows.get(row)).and_then(id).cloned()
+    pressed.row.and_then(|row| rows.get(row)).and_then(|row| id(row)).cloned()
 }
 
 /// From the lowest to the highest end of all intervals.

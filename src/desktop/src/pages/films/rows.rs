@@ -2,6 +2,7 @@
 
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
+use std::rc::Rc;
 use std::sync::{Arc, LazyLock};
 
 use egui::Ui;
@@ -10,7 +11,7 @@ use twinwedge_workbench::core::compare::similarity::{self, Similarity};
 use twinwedge_workbench::core::compare::{Comparison, FilmFigures, format};
 use twinwedge_workbench::core::document::Film;
 use twinwedge_workbench::core::drawing::Role;
-use twinwedge_workbench::core::figures::{FigureId, spec};
+use twinwedge_workbench::core::figures::{FigureId, registry, spec};
 use twinwedge_workbench::core::measured::Value;
 use twinwedge_workbench::core::problem::Problem;
 use twinwedge_workbench::core::words::Sentence;
@@ -23,8 +24,8 @@ use crate::pages::View;
 
 use super::filter::{Filter, Quantity};
 
-/// Figures with a column of their own, in order.
-const FIGURES: [FigureId; 6] = [
+/// Figures with a column of their own where the tester chose none, in order.
+const USUAL: [FigureId; 6] = [
     FigureId::BaseFog,
     FigureId::AverageGradient,
     FigureId::Gamma,
@@ -35,10 +36,19 @@ const FIGURES: [FigureId; 6] = [
 /// Columns before the figures: film, box speed, speed against the reference, similarity to it.
 const BEFORE: usize = 4;
 
+/// The figures with a column of their own: the usual ones first, then the others in the order of all tables.
+pub(super) fn figures_shown(view: &View<'_>) -> Rc<[FigureId]> {
+    let Some(chosen) = view.film_figures else { return USUAL.into() };
+    let others = registry().iter().map(|figure| figure.id).filter(|id| !USUAL.contains(id));
+    USUAL.into_iter().chain(others).filter(|id| chosen.iter().any(|key| key == spec(*id).key)).collect()
+}
+
 /// One film's row.
 #[derive(Debug)]
 pub(super) struct Line<'a> {
     pub(super) film: &'a Film,
+    /// The figures with a column of their own.
+    shown: Rc<[FigureId]>,
     role: Role,
     figures: Option<Arc<FilmFigures>>,
     comparison: Option<Arc<Comparison>>,
@@ -117,10 +127,11 @@ pub(super) fn entries<'a>(
         let mut conditions = filter.conditions.iter();
         conditions.all(|condition| condition.is_met_by(line.number(condition.quantity)))
     };
+    let shown = figures_shown(view);
     let mut lines: Vec<Line<'a>> = films
         .iter()
         .filter(|(film, _)| holds(film))
-        .map(|(film, roll)| Line { roll: *roll && group == Group::Families, ..Line::of(film, view) })
+        .map(|(film, roll)| Line { roll: *roll && group == Group::Families, ..Line::of(film, &shown, view) })
         .filter(meets)
         .collect();
     let of: fn(&Film) -> &str = match group {
@@ -177,7 +188,7 @@ fn letters(film: &Film) -> String {
 }
 
 /// The head of the table.
-pub(super) fn columns() -> Vec<Column<'static>> {
+pub(super) fn columns(shown: &[FigureId]) -> Vec<Column<'static>> {
     let mut columns = vec![
         Column::text("Film", 216.0).growing(0.6).sortable().hover("Reference first, then the candidates"),
         Column::number("Box", 56.0).sortable().hover("Speed printed on the box, arithmetic"),
@@ -190,7 +201,8 @@ pub(super) fn columns() -> Vec<Column<'static>> {
             .sortable()
             .hover(format!("Similarity to the reference: {}", similarity::DEFINITION)),
     );
-    columns.extend(FIGURES.map(|id| {
+    columns.extend(shown.iter().map(|id| {
+        let id = *id;
         let figure = spec(id);
         let title = match id {
             FigureId::ShadowMatchIndex => "Shadow match".to_owned(),
@@ -264,7 +276,7 @@ impl PartialEq for Ranked {
 impl Eq for Ranked {}
 
 impl<'a> Line<'a> {
-    fn of(film: &'a Film, view: &View<'_>) -> Self {
+    fn of(film: &'a Film, shown: &Rc<[FigureId]>, view: &View<'_>) -> Self {
         let is = |other: Option<&Film>| other.is_some_and(|other| other.id == film.id);
         let role = if is(view.reference) {
             Role::Reference
@@ -285,6 +297,7 @@ impl<'a> Line<'a> {
             .flatten();
         Self {
             film,
+            shown: Rc::clone(shown),
             role,
             similarity,
             roll: false,
@@ -341,9 +354,11 @@ impl<'a> Line<'a> {
             1 => number(Quantity::BoxSpeed),
             2 => number(Quantity::Speed),
             3 => number(Quantity::Similarity),
-            column if column < BEFORE + FIGURES.len() => number(Quantity::Figure(FIGURES[column - BEFORE])),
-            column if column == BEFORE + FIGURES.len() => text(&self.missing),
-            column if column == BEFORE + FIGURES.len() + 1 => text(&self.process),
+            column if column < BEFORE + self.shown.len() => {
+                number(Quantity::Figure(self.shown[column - BEFORE]))
+            }
+            column if column == BEFORE + self.shown.len() => text(&self.missing),
+            column if column == BEFORE + self.shown.len() + 1 => text(&self.process),
             _ => text(&self.film.price),
         }
     }
@@ -384,11 +399,11 @@ impl<'a> Line<'a> {
                 }
             }
             3 => self.similarity_cell(ui),
-            column if column < BEFORE + FIGURES.len() => self.figure_cell(ui, FIGURES[column - BEFORE]),
-            column if column == BEFORE + FIGURES.len() => {
+            column if column < BEFORE + self.shown.len() => self.figure_cell(ui, self.shown[column - BEFORE]),
+            column if column == BEFORE + self.shown.len() => {
                 table::muted_cell(ui, &self.missing);
             }
-            column if column == BEFORE + FIGURES.len() + 1 => {
+            column if column == BEFORE + self.shown.len() + 1 => {
                 table::text_cell(ui, &self.process);
             }
             _ => {
