@@ -23,15 +23,12 @@ use twinwedge_core::tablet::StepSample;
 use twinwedge_core::units::Density;
 
 use super::curve::Chance;
-use super::shared::cases;
 use super::study::claims::{Judged, of_curves};
 
 /// Pairs of each study.
 const PAIRS: u64 = 680;
-/// Pairs of films with curves where not all are tried.
-const USUAL_PAIRS: u64 = 240;
-/// Fewest of [`PAIRS`] about which a kind must have claimed something.
-pub(super) const FEWEST: usize = 200;
+/// Fewest pairs about which a kind must have claimed something.
+const FEWEST: usize = 200;
 
 /// The most of `n` claims that may be false: more have a probability below 0.001 where each is false in 5 of 100 cases.
 pub(super) fn allowed(n: usize) -> usize {
@@ -244,12 +241,7 @@ impl Tally {
     }
 }
 
-pub(super) fn hold(
-    kinds: &BTreeMap<Kind, Tally>,
-    findings: &BTreeMap<Kind, usize>,
-    by: Studied,
-    fewest: usize,
-) {
+pub(super) fn hold(kinds: &BTreeMap<Kind, Tally>, findings: &BTreeMap<Kind, usize>, by: Studied) {
     println!("{:<24}{:>6}{:>18}{:>18}{:>18}", "kind", "pairs", "sides", "sizes", "thirds");
     let counts = |kind: &Kind, tally: &Tally| {
         let trials = trials(*kind, findings.get(kind).copied().unwrap_or(0), tally);
@@ -271,7 +263,7 @@ pub(super) fn hold(
     }
     for kind in Kind::ALL.iter().filter(|kind| studied(**kind) == by) {
         let pairs = kinds.get(kind).map_or(0, |tally| tally.pairs.len());
-        assert!(pairs >= fewest, "{}: claims about {pairs} pairs alone were seen", kind.key());
+        assert!(pairs >= FEWEST, "{}: claims about {pairs} pairs alone were seen", kind.key());
     }
 }
 
@@ -283,11 +275,10 @@ pub(super) fn tallied(judged: &[Judged]) -> BTreeMap<Kind, Tally> {
 
 #[test]
 fn findings_about_curves_claim_what_is_true() {
-    let found = of_curves(cases(USUAL_PAIRS, PAIRS), 7).unwrap();
+    let found = of_curves(PAIRS, 7).unwrap();
     let kinds = tallied(&found.judged);
     println!("{}", found.table());
-    let fewest = cases(USUAL_PAIRS * FEWEST as u64 / PAIRS, FEWEST as u64) as usize;
-    hold(&kinds, &found.findings, Studied::Curves, fewest);
+    hold(&kinds, &found.findings, Studied::Curves);
 }
 
 /// A measured value: the truth with a normal error of standard deviation `u`.
@@ -538,7 +529,7 @@ fn findings_about_measured_values_claim_what_is_true() {
         }
     }
     let kinds = tallied(&judged);
-    hold(&kinds, &findings, Studied::Values, FEWEST);
+    hold(&kinds, &findings, Studied::Values);
 }
 
 /// The 0.999 quantile of binomials with a probability of 0.05: of 20 trials 5, of 100 13, by the sum of their terms.

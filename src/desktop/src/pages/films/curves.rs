@@ -102,18 +102,31 @@ impl Scale {
     }
 
     fn words(&self, alignment: Alignment) -> String {
-        let across = match alignment {
-            Alignment::AsExposed => "lg H",
-            Alignment::SpeedPoint => "lg H from the speed point",
-            Alignment::NetDensity(_) => "lg H from the density that all share",
-        };
         format!(
-            "All on one scale: density 0 to {} upwards, {across} {} to {} across; lines of the grid stand {} apart.",
+            "All on one scale: density 0 to {} upwards, {} {} to {} across; lines of the grid stand {} apart.",
             format::number(self.density, 1),
+            across(alignment),
             format::number(self.log_h.0, 1),
             format::number(self.log_h.1, 1),
             format::number(GRID, 1)
         )
+    }
+}
+
+/// What runs across.
+fn across(alignment: Alignment) -> &'static str {
+    match alignment {
+        Alignment::AsExposed => "lg H",
+        Alignment::SpeedPoint => "lg H from the speed point",
+        Alignment::NetDensity(_) => "lg H from the density that all share",
+    }
+}
+
+/// Why a curve cannot be laid over the others.
+fn not_laid(alignment: Alignment) -> &'static str {
+    match alignment {
+        Alignment::AsExposed | Alignment::SpeedPoint => "Its speed point is not known.",
+        Alignment::NetDensity(_) => "It does not reach the density that all share.",
     }
 }
 
@@ -191,7 +204,7 @@ fn picture(
     let speed = (one.role != Role::Reference).then(|| speed.value().cloned()).flatten();
     let speed = speed.and_then(|comparison| {
         let row = comparison.rows.iter().find(|row| row.figure == FigureId::SpeedPoint)?;
-        Some(format::signed(row.difference.known()?.number(), 1))
+        Some(format::difference(row.difference.known()?, 1))
     });
     let found = curve_of(view, one.film);
     let is_predicted = found.value().is_some_and(|curve| curve.prediction.is_some());
@@ -222,7 +235,7 @@ fn picture(
                 }
                 String::new()
             }
-            None => "It has no such point.".to_owned(),
+            None => not_laid(alignment).to_owned(),
         },
     };
     if !why_none.is_empty() {
@@ -236,7 +249,7 @@ fn picture(
     let spoken = match (&speed, one.role) {
         (_, Role::Reference) => format!("Curve of {}, the reference", one.film.label),
         (Some(speed), _) => format!("Curve of {}, {speed} stops in speed", one.film.label),
-        (None, _) => format!("Curve of {}", one.film.label),
+        (None, _) => format!("Curve of {}. {why_none}", one.film.label),
     };
     response.widget_info(|| WidgetInfo::selected(egui::Role::Button, true, is_candidate, &spoken));
     let hover = readout(&response, plot, scale, alignment, one, found.value().map(|curve| &**curve), below);
@@ -259,7 +272,7 @@ fn readout(
         let density = curve.curve.best.density(log_h - shift(film, curve, alignment)?)?;
         Some(format!("\n{}: D {}", film.film.label, format::number(density, 2)))
     };
-    let mut text = format!("lg H {}", format::number(log_h, 2));
+    let mut text = format!("{} {}", across(alignment), format::number(log_h, 2));
     if let Some((reference, curve)) = below.filter(|_| one.role != Role::Reference) {
         text.push_str(&density(reference, curve).unwrap_or_default());
     }

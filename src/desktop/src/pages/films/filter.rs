@@ -1,6 +1,7 @@
 //! What is typed to see fewer films: letters, and conditions such as "granularity < 12 and speed > 1".
 
 use twinwedge_workbench::core::figures::{FigureId, registry};
+use twinwedge_workbench::core::measured::{Bound, Measured};
 
 use crate::appearance::widgets::read_number;
 
@@ -20,6 +21,26 @@ pub(super) struct Condition {
     pub(super) quantity: Quantity,
     than: Than,
     limit: f64,
+}
+
+/// A number of a film, in the unit of its quantity.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Number {
+    pub(super) value: f64,
+    /// Where only a limit is known, which the value then is.
+    pub(super) bound: Option<Bound>,
+}
+
+impl Number {
+    /// One that was typed.
+    pub(super) fn typed(value: f64) -> Self {
+        Self { value, bound: None }
+    }
+
+    /// One that was measured.
+    pub(super) fn measured(measured: &Measured) -> Self {
+        Self { value: measured.value, bound: measured.bound() }
+    }
 }
 
 /// A number that a film may have.
@@ -85,13 +106,16 @@ impl Filter {
 }
 
 impl Condition {
-    /// Whether a film with this number meets it; one without a number does not.
-    pub(super) fn is_met_by(&self, number: Option<f64>) -> bool {
-        number.is_some_and(|number| match self.than {
-            Than::Less => number < self.limit,
-            Than::AtMost => number <= self.limit,
-            Than::More => number > self.limit,
-            Than::AtLeast => number >= self.limit,
+    /// Whether a film with this number meets it, whatever the number's uncertainty. One without a number does not, nor one whose
+    /// number is a bound that leaves it open.
+    pub(super) fn is_met_by(&self, number: Option<Number>) -> bool {
+        number.is_some_and(|Number { value, bound }| match (self.than, bound) {
+            (Than::Less | Than::AtMost, Some(Bound::AtLeast(_)))
+            | (Than::More | Than::AtLeast, Some(Bound::AtMost(_))) => false,
+            (Than::Less, _) => value < self.limit,
+            (Than::AtMost, _) => value <= self.limit,
+            (Than::More, _) => value > self.limit,
+            (Than::AtLeast, _) => value >= self.limit,
         })
     }
 }
@@ -144,9 +168,13 @@ mod tests {
         assert_eq!(filter.letters, ["knot"]);
         let [grain, speed] = filter.conditions.as_slice() else { panic!("{filter:?}") };
         assert_eq!(grain.quantity, Quantity::Figure(FigureId::Granularity));
-        assert!(grain.is_met_by(Some(12.4)) && !grain.is_met_by(Some(12.5)) && !grain.is_met_by(None));
+        let typed = |value: f64| Some(Number::typed(value));
+        assert!(grain.is_met_by(typed(12.4)) && !grain.is_met_by(typed(12.5)) && !grain.is_met_by(None));
+        // What is at least 12.4 may be more than 12.5; what is at most 12.4 is not.
+        let bound = |bound: Bound| Some(Number { value: 12.4, bound: Some(bound) });
+        assert!(!grain.is_met_by(bound(Bound::AtLeast(12.4))) && grain.is_met_by(bound(Bound::AtMost(12.4))));
         assert_eq!(speed.quantity, Quantity::Speed);
-        assert!(speed.is_met_by(Some(-1.0)) && !speed.is_met_by(Some(-1.1)));
+        assert!(speed.is_met_by(typed(-1.0)) && !speed.is_met_by(typed(-1.1)));
         assert_eq!(filter.problem, None);
     }
 

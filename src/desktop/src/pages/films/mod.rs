@@ -105,7 +105,7 @@ impl Films {
         ui.horizontal_wrapped(|ui| {
             let hover = "Shows the films whose label, batch, format, process or notes hold these letters, or that meet a condition: \
                          granularity < 12 and speed > 1. Names of numbers are the heads of the table and all figures; speed is that \
-                         against the reference, in stops. A film whose number is not known does not pass";
+                         against the reference, in stops. Numbers count by their values, whatever their uncertainty; a film whose number is not known does not pass";
             let field = egui::TextEdit::singleline(&mut self.filter)
                 .hint_text("Filter")
                 .desired_width((ui.available_width() - 690.0).clamp(160.0, 320.0))

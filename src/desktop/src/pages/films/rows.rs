@@ -22,7 +22,7 @@ use crate::appearance::table::{self, Column, NumberCell, Sort};
 use crate::appearance::{STEP, fonts, widgets};
 use crate::pages::View;
 
-use super::filter::{Filter, Quantity};
+use super::filter::{Filter, Number, Quantity};
 
 /// Figures with a column of their own where the tester chose none, in order.
 const USUAL: [FigureId; 6] = [
@@ -331,15 +331,17 @@ impl<'a> Line<'a> {
     }
 
     /// A number of the film that is known.
-    fn number(&self, quantity: Quantity) -> Option<f64> {
-        let known = |value: &Value| value.known().map(|known| known.value);
+    fn number(&self, quantity: Quantity) -> Option<Number> {
+        let known = |value: &Value| value.known().map(Number::measured);
         match quantity {
             Quantity::Speed => self.speed().and_then(|(value, _)| known(value)),
-            Quantity::BoxSpeed => self.film.box_speed,
-            Quantity::Similarity if self.role == Role::Reference => Some(0.0),
-            Quantity::Similarity => Some(self.similarity.as_ref()?.as_ref().ok()?.difference.value),
-            Quantity::Time => self.film.process.minutes,
-            Quantity::Temperature => self.film.process.temperature_c,
+            Quantity::BoxSpeed => self.film.box_speed.map(Number::typed),
+            Quantity::Similarity if self.role == Role::Reference => Some(Number::typed(0.0)),
+            Quantity::Similarity => {
+                Some(Number::measured(&self.similarity.as_ref()?.as_ref().ok()?.difference))
+            }
+            Quantity::Time => self.film.process.minutes.map(Number::typed),
+            Quantity::Temperature => self.film.process.temperature_c.map(Number::typed),
             Quantity::Figure(id) => self.figure(id).and_then(known),
         }
     }
@@ -348,7 +350,9 @@ impl<'a> Line<'a> {
         let text = |text: &str| {
             if text.is_empty() { SortKey::Nothing } else { SortKey::Text(text.to_lowercase()) }
         };
-        let number = |quantity: Quantity| self.number(quantity).map_or(SortKey::Nothing, SortKey::Number);
+        let number = |quantity: Quantity| {
+            self.number(quantity).map_or(SortKey::Nothing, |number| SortKey::Number(number.value))
+        };
         match column {
             0 => text(&self.film.label),
             1 => number(Quantity::BoxSpeed),
