@@ -16,7 +16,7 @@ use crate::appearance::{STEP, Tokens, fonts, widgets};
 use crate::pages::View;
 
 /// The least room of one picture, in points.
-const LEAST: egui::Vec2 = vec2(190.0, 150.0);
+const LEAST: egui::Vec2 = vec2(240.0, 180.0);
 /// Room of the name over a picture.
 const NAME: f32 = 24.0;
 /// Lines of the grid, in density and in log H.
